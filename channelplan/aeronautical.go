@@ -1,0 +1,119 @@
+package channelplan
+
+// This file is 47 CFR 76.612 (cable television frequency separation
+// standards) and 76.616 (operation near certain aeronautical and marine
+// emergency radio frequencies), as functions of a carrier's frequency.
+
+// AeroBand is one of the aeronautical bands in which 47 CFR 76.612 asks a
+// cable carrier of 10^-4 W or more in 25 kHz to keep off the frequencies that
+// radio services in the air use.
+type AeroBand struct {
+	LowHz, HighHz int64
+	FirstHz       int64 // one of the protected frequencies
+	StepHz        int64 // distance from each to the next
+	OffsetHz      int64 // how far a carrier keeps off the nearest of them
+	CombExempt    bool  // an HRC comb need not
+}
+
+// AeroToleranceHz is how far a carrier's offset may differ from the one asked.
+const AeroToleranceHz = 5_000
+
+// CombToleranceHz is how far the fundamental of an exempt comb may lie from
+// [CombHz].
+const CombToleranceHz = 1
+
+// The bands. The navigation frequencies of the second and fourth, multiples
+// of 50 kHz and the glide path channels 329.15 + 0.15k MHz, are those of
+// 47 CFR 87.501 (from memory).
+var aeroBands = [...]AeroBand{
+	{108_000_000, 118_000_000, 108_000_000, 50_000, 25_000, false},
+	{118_000_000, 137_000_000, 118_000_000, 25_000, 12_500, true},
+	{225_000_000, 328_600_000, 225_000_000, 25_000, 12_500, true},
+	{328_600_000, 335_400_000, 329_150_000, 150_000, 25_000, false},
+	{335_400_000, 400_000_000, 335_400_000, 25_000, 12_500, true},
+}
+
+// AeroVerdict is what 47 CFR 76.612 says of a carrier's frequency.
+type AeroVerdict struct {
+	Band      AeroBand // the zero AeroBand outside all bands
+	Applies   bool     // the frequency lies in an aeronautical band
+	Passes    bool     // it keeps the offset asked, is of an exempt comb, or lies in no band
+	OffComb   bool     // false where the comb's exemption let it pass
+	NearestHz int64    // the protected frequency nearest to it
+	AwayHz    int64    // how far off that it stands
+}
+
+// Aeronautical applies 47 CFR 76.612 to a carrier at hz.
+//
+// The rule is read to the letter: an offset is asked *of* 12.5 or 25 kHz, so
+// a carrier further off a glide path channel than 30 kHz does not pass
+// either. It asks nothing of a carrier weaker than 10^-4 W (38.75 dBmV) in
+// 25 kHz at every point of the plant; the caller who knows the level may.
+func Aeronautical(hz int64) AeroVerdict {
+	for _, b := range aeroBands {
+		if hz < b.LowHz || hz >= b.HighHz {
+			continue
+		}
+		v := AeroVerdict{Band: b, Applies: true, OffComb: true}
+		steps := floorDiv(hz-b.FirstHz+b.StepHz/2, b.StepHz)
+		v.NearestHz = b.FirstHz + steps*b.StepHz
+		v.AwayHz = abs(hz - v.NearestHz)
+		if b.CombExempt && onComb(hz) {
+			v.Passes, v.OffComb = true, false
+			return v
+		}
+		v.Passes = abs(v.AwayHz-b.OffsetHz) <= AeroToleranceHz
+		return v
+	}
+	return AeroVerdict{Passes: true, OffComb: true}
+}
+
+// onComb tells whether hz is a harmonic of a comb of 6.0003 MHz, +-1 Hz.
+func onComb(hz int64) bool {
+	n := (hz + CombHz/2) / CombHz
+	return n > 0 && abs(hz-n*CombHz) <= n*CombToleranceHz
+}
+
+// GuardBand is a stretch around a distress frequency that 47 CFR 76.616
+// keeps clear of cable carriers.
+type GuardBand struct {
+	LowHz, HighHz int64
+	Name          string // what the frequency is used for
+}
+
+// DistressFloorDBmV is the level from which 76.616 applies: 10^-5 W peak in
+// 75 ohm, 10 log10(10^-5 / (10^-6 / 75)), rounded down to be on the safe side.
+const DistressFloorDBmV = 28.7
+
+var guardBands = [...]GuardBand{
+	{121_400_000, 121_600_000, "aeronautical distress, 121.5 MHz"},
+	{156_750_000, 156_850_000, "marine distress, 156.8 MHz"},
+	{242_950_000, 243_050_000, "military aeronautical distress, 243 MHz"},
+	{405_925_000, 406_176_000, "distress beacons, 406 MHz"},
+}
+
+// DistressGuard returns the guard band of 47 CFR 76.616 that hz lies in, and
+// whether it lies in one. Both ends belong to it.
+func DistressGuard(hz int64) (GuardBand, bool) {
+	for _, g := range guardBands {
+		if hz >= g.LowHz && hz <= g.HighHz {
+			return g, true
+		}
+	}
+	return GuardBand{}, false
+}
+
+func abs(x int64) int64 {
+	if x < 0 {
+		return -x
+	}
+	return x
+}
+
+func floorDiv(a, b int64) int64 {
+	q := a / b
+	if a%b < 0 {
+		q--
+	}
+	return q
+}

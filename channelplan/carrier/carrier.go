@@ -1,0 +1,116 @@
+// Package carrier names the kinds of carrier found in a cable system.
+//
+// It is the one notion that the pilot code (package blink) and the channel
+// plan (package channelplan) share. A lamp can tell three kinds of pilot:
+// analog, digital and continuous wave. A lineup tells more: which QAM, and
+// OFDM blocks. [Kind.Family] leads from the second to the first.
+package carrier
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"tallywink.example/channelplan/spell"
+)
+
+// Kind is the kind of a carrier. The zero Kind is no kind at all.
+type Kind uint8
+
+// The kinds, with what a level in dBmV means for each.
+const (
+	None    Kind = iota
+	Analog       // NTSC visual carrier; level at sync peak
+	Digital      // QAM of unstated order; average power in the channel
+	CW           // continuous wave, unmodulated; level of the carrier
+	QAM64        // 64-QAM; average power in the channel
+	QAM256       // 256-QAM; average power in the channel
+	OFDM         // OFDM block; average power per 6 MHz
+)
+
+var words = [...]string{
+	None: "none", Analog: "analog", Digital: "digital", CW: "cw",
+	QAM64: "qam64", QAM256: "qam256", OFDM: "ofdm",
+}
+
+var labels = [...]string{
+	None: "no carrier", Analog: "analog", Digital: "digital (QAM)", CW: "continuous wave",
+	QAM64: "64-QAM", QAM256: "256-QAM", OFDM: "OFDM",
+}
+
+// String returns the word that files and commands use: analog, digital, cw,
+// qam64, qam256, ofdm, or none.
+func (k Kind) String() string {
+	if int(k) >= len(words) {
+		return words[None]
+	}
+	return words[k]
+}
+
+// Label returns the kind as a technician writes it: '256-QAM',
+// 'continuous wave'.
+func (k Kind) Label() string {
+	if int(k) >= len(labels) {
+		return labels[None]
+	}
+	return labels[k]
+}
+
+// Family returns what a pilot lamp can tell of the kind: every QAM is
+// Digital; Analog and CW are themselves; OFDM stays OFDM, for which the lamp
+// has no word.
+func (k Kind) Family() Kind {
+	switch k {
+	case QAM64, QAM256:
+		return Digital
+	}
+	return k
+}
+
+// PilotKinds are the kinds that a pilot lamp can tell, in the order of their
+// head digits.
+func PilotKinds() [3]Kind { return [3]Kind{Analog, Digital, CW} }
+
+// ErrUnknown is what [ParsePilot] and [ParseListed] wrap when a word names no
+// kind.
+var ErrUnknown = errors.New("unknown carrier")
+
+var (
+	pilotWords = map[string]Kind{
+		"analog": Analog, "digital": Digital, "qam": Digital,
+		"qam64": Digital, "qam256": Digital, "cw": CW,
+	}
+	listedWords = map[string]Kind{
+		"analog": Analog, "qam64": QAM64, "qam256": QAM256, "cw": CW, "ofdm": OFDM,
+	}
+)
+
+// ParsePilot reads the kind of a pilot: analog, digital (qam, qam64 and
+// qam256 are taken for it too) or cw, in any case. The error wraps
+// [ErrUnknown] and suggests the nearest word.
+func ParsePilot(word string) (Kind, error) {
+	return parse(word, pilotWords, "analog, digital or cw")
+}
+
+// ParseListed reads the kind of a carrier in a lineup: analog, qam64, qam256,
+// cw or ofdm, in any case. The error wraps [ErrUnknown] and suggests the
+// nearest word.
+func ParseListed(word string) (Kind, error) {
+	return parse(word, listedWords, "analog, qam64, qam256, cw or ofdm")
+}
+
+func parse(word string, known map[string]Kind, list string) (Kind, error) {
+	clean := strings.ReplaceAll(strings.ToLower(strings.TrimSpace(word)), "-", "")
+	if k, ok := known[clean]; ok {
+		return k, nil
+	}
+	candidates := make([]string, 0, len(known))
+	for w := range known {
+		candidates = append(candidates, w)
+	}
+	hint := ""
+	if near := spell.Nearest(clean, candidates); near != "" {
+		hint = fmt.Sprintf(" (did you mean %s?)", near)
+	}
+	return None, fmt.Errorf("%w %q: a carrier is %s%s", ErrUnknown, word, list, hint)
+}

@@ -1,0 +1,49 @@
+package carrier
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestParsePilotTakesEveryQAMAsDigital(t *testing.T) {
+	for _, word := range []string{"digital", "qam", "QAM64", "256qam", "qam-256"} {
+		k, err := ParsePilot(word)
+		if word == "256qam" {
+			require.ErrorIs(t, err, ErrUnknown)
+			continue
+		}
+		require.NoError(t, err, word)
+		assert.Equal(t, Digital, k, word)
+	}
+}
+
+func TestParseSuggests(t *testing.T) {
+	_, err := ParsePilot("anolog")
+	require.ErrorIs(t, err, ErrUnknown)
+	assert.Contains(t, err.Error(), "did you mean analog?")
+
+	_, err = ParseListed("qam265")
+	require.ErrorIs(t, err, ErrUnknown)
+	assert.Contains(t, err.Error(), "did you mean qam256?")
+
+	_, err = ParseListed("digital")
+	require.ErrorIs(t, err, ErrUnknown, "a lineup must say which QAM")
+}
+
+func TestWordsParseBack(t *testing.T) {
+	for _, k := range []Kind{Analog, QAM64, QAM256, CW, OFDM} {
+		got, err := ParseListed(k.String())
+		require.NoError(t, err)
+		assert.Equal(t, k, got)
+	}
+	for _, k := range PilotKinds() {
+		got, err := ParsePilot(k.String())
+		require.NoError(t, err)
+		assert.Equal(t, k, got)
+		assert.Equal(t, k, k.Family(), "a pilot's kind is its own family")
+	}
+	assert.Equal(t, "none", Kind(200).String())
+	assert.Equal(t, "no carrier", Kind(200).Label())
+}

@@ -1,0 +1,208 @@
+package channelplan
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestChannelCounts(t *testing.T) {
+	for _, c := range []struct {
+		plan  Plan
+		count int
+	}{{STD, 198}, {IRC, 199}, {HRC, 199}} {
+		n, extended := 0, 0
+		for ch := range c.plan.Channels {
+			n++
+			if ch.Extension() {
+				extended++
+			}
+		}
+		assert.Equal(t, c.count, n, c.plan.Name())
+		assert.Equal(t, 41, extended, "159 to 199 are the extension")
+	}
+	for _, number := range []int{-1, 0, 1, 200, 1 << 40} {
+		_, ok := STD.Channel(number)
+		assert.Falsef(t, ok, "STD has no channel %d", number)
+	}
+	_, ok := Plan(9).Channel(2)
+	assert.False(t, ok, "no plan, no channel")
+}
+
+func TestCarriersOfAChannel(t *testing.T) {
+	c, ok := STD.Channel(116)
+	require.True(t, ok)
+	assert.Equal(t, int64(745_250_000), c.VisualHz())
+	assert.Equal(t, int64(749_750_000), c.AuralHz())
+	assert.Equal(t, int64(748_829_545), c.ChromaHz())
+	assert.Equal(t, int64(747_000_000), c.CenterHz())
+	assert.Equal(t, int64(744_000_000), c.LowHz())
+	assert.Equal(t, int64(750_000_000), c.HighHz())
+	assert.False(t, c.Extension())
+	assert.Equal(t, "channel 116 (STD)", c.String())
+
+	c, ok = STD.Channel(159)
+	require.True(t, ok)
+	assert.Equal(t, int64(1_003_250_000), c.VisualHz())
+	assert.True(t, c.Extension())
+}
+
+func TestEveryChannelIsFoundByItsFrequencies(t *testing.T) {
+	for _, plan := range Plans() {
+		for c := range plan.Channels {
+			for _, hz := range []int64{c.VisualHz(), c.CenterHz(), c.ChromaHz(), c.AuralHz(), c.HighHz() - 25_000} {
+				got, ok := plan.Holding(hz)
+				require.Truef(t, ok, "%v at %d Hz", c, hz)
+				assert.Equalf(t, c, got, "%d Hz", hz)
+				assert.Equal(t, c, plan.Nearest(hz))
+			}
+		}
+	}
+}
+
+// The search against the plainest one: look at every channel.
+func TestSearchAgainstExhaustiveSearch(t *testing.T) {
+	for _, plan := range Plans() {
+		for hz := int64(0); hz < 1_300_000_000; hz += 37_700 {
+			var holding, nearest Channel
+			for c := range plan.Channels {
+				if c.Holds(hz) && (holding == Channel{} || c.VisualHz() < holding.VisualHz()) {
+					holding = c
+				}
+				d := c.DistanceHz(hz)
+				if (nearest == Channel{}) || d < nearest.DistanceHz(hz) ||
+					d == nearest.DistanceHz(hz) && c.VisualHz() < nearest.VisualHz() {
+					nearest = c
+				}
+			}
+			got, ok := plan.Holding(hz)
+			require.Equalf(t, holding, got, "%s: which channel holds %d Hz", plan.Name(), hz)
+			require.Equal(t, holding != Channel{}, ok)
+			require.Equalf(t, nearest, plan.Nearest(hz), "%s: which channel is nearest to %d Hz", plan.Name(), hz)
+		}
+	}
+}
+
+func TestFindSaysWhy(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		hz      int64
+		channel int
+		place   Place
+	}{
+		{"747 MHz is the center of 116", 747_000_000, 116, InChannel},
+		{"a channel's lower edge is in it", 744_000_000, 116, InChannel},
+		{"its upper edge is the next one's", 750_000_000, 117, InChannel},
+		{"between channels 4 and 5", 73_000_000, 4, BetweenChannels},
+		{"between channels 6 and 95", 89_500_000, 95, BetweenChannels},
+		{"in the return band", 30_000_000, 2, BelowPlan},
+		{"above the extension", 1_600_000_000, 199, AbovePlan},
+		{"the last hertz of the extension", 1_247_999_999, 199, InChannel},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got, place := STD.Find(c.hz)
+			assert.Equal(t, c.channel, got.Number())
+			assert.Equal(t, c.place, place)
+			assert.Equal(t, place == InChannel, place.Why() == "")
+		})
+	}
+}
+
+// Neighbors share no more than the difference of their offsets.
+func TestChannelsDoNotOverlap(t *testing.T) {
+	for _, plan := range Plans() {
+		var all []Channel
+		for c := range plan.Channels {
+			all = append(all, c)
+		}
+		for i, a := range all {
+			for _, b := range all[:i] {
+				shared := min(a.HighHz(), b.HighHz()) - max(a.LowHz(), b.LowHz())
+				assert.LessOrEqualf(t, shared, int64(25_000), "%v and %v", a, b)
+			}
+		}
+	}
+}
+
+func TestParsePlan(t *testing.T) {
+	for _, p := range Plans() {
+		got, err := ParsePlan(" " + p.Name() + " ")
+		require.NoError(t, err)
+		assert.Equal(t, p, got)
+	}
+	_, err := ParsePlan("icr")
+	require.ErrorIs(t, err, ErrUnknownPlan)
+	assert.Equal(t, "plan(7)", Plan(7).String())
+}
+
+func TestMHz(t *testing.T) {
+	for text, hz := range map[string]int64{
+		"745.25": 745_250_000, "54": 54_000_000, "54.0027": 54_002_700, ".5": 500_000, "747.": 747_000_000,
+		"0055.2500000000": 55_250_000, "3000": 3_000_000_000,
+	} {
+		got, err := ParseMHz(text)
+		require.NoError(t, err, text)
+		assert.Equal(t, hz, got, text)
+		again, err := ParseMHz(FormatMHz(got))
+		require.NoError(t, err)
+		assert.Equal(t, got, again, "what is written reads back")
+	}
+	for text, says := range map[string]string{
+		"": "like 745.25", ".": "like 745.25", "-5": "like 745.25", "7e2": "like 745.25", "747,5": "like 745.25",
+		"747 MHz": "like 745.25", "1.0000001": "finer than a hertz", "747000000": "in Hz, write 747",
+		"747000": "in kHz, write 747", "99999999999999999999": "out of all range",
+		"٣": "like 745.25",
+	} {
+		_, err := ParseMHz(text)
+		require.ErrorIs(t, err, ErrFrequency, text)
+		assert.Contains(t, err.Error(), says, text)
+	}
+	assert.Equal(t, "-0.0125", FormatMHz(-12_500))
+}
+
+func TestLookUpsDoNotAllocate(t *testing.T) {
+	allocs := testing.AllocsPerRun(100, func() {
+		c, _ := HRC.Channel(98)
+		HRC.Holding(c.CenterHz())
+		HRC.Nearest(c.HighHz())
+		Aeronautical(c.VisualHz())
+	})
+	assert.Zero(t, allocs)
+}
+
+// BenchmarkLookUp has its baseline beside it: the nanoseconds of reading one
+// element of a table with a fixed place for every channel.
+func BenchmarkLookUp(b *testing.B) {
+	b.Run("channel", func(b *testing.B) {
+		b.ReportAllocs()
+		n := 0
+		for b.Loop() {
+			n = n%LastExtended + 1
+			STD.Channel(n)
+		}
+	})
+	b.Run("holding", func(b *testing.B) {
+		b.ReportAllocs()
+		hz := int64(0)
+		for b.Loop() {
+			hz = (hz + 6_100_000) % 1_200_000_000
+			STD.Holding(hz)
+		}
+	})
+	b.Run("baseline-array", func(b *testing.B) {
+		b.ReportAllocs()
+		var flat [LastExtended + 1]int64
+		for c := range STD.Channels {
+			flat[c.Number()] = c.VisualHz()
+		}
+		n, sum := 0, int64(0)
+		for b.Loop() {
+			n = n%LastExtended + 1
+			sum += flat[n]
+		}
+		if sum == 0 {
+			b.Fatal("the baseline read nothing")
+		}
+	})
+}
