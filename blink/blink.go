@@ -1,0 +1,232 @@
+// Package blink is the Tally code: how a lamp tells, by counted pulses, which
+// pilot an amplifier's automatic gain control follows, and in which state it
+// is.
+//
+// A frame is four groups of pulses: head, tens, units, check. A group is one
+// digit in bi-quinary, as on an abacus: a long pulse counts five, a short one
+// counts one, and zero is ten, two longs. The head tells the kind of carrier
+// and whether the channel is 100 or more; tens and units are the last two
+// digits of the channel; the check digit, by Damm's rule, catches every
+// single wrong digit and every swap of neighbors. Channel 116 digital has
+// head 7, digits 1 and 6, and check 7:
+//
+//	_.. . _. _..
+//
+// What is not a frame is a lock state with a rhythm of its own: see [State].
+//
+// The code is a value, [Tally]. Encoding is [Code.Encode] (marks) and
+// [Code.Signal] (timed intervals); [Code.Pilot] reads four digits strictly.
+// To read what a person saw, mistakes included, use package blink/reading.
+//
+// The package has no clock and no I/O. Its limit on flashing light,
+// [CheckShown], is for whoever shows what it computes.
+package blink
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	"tallywink.example/channelplan/carrier"
+)
+
+// Pilot is what a frame names: a channel and the kind of its carrier.
+type Pilot struct {
+	Channel int          // number in the channel plan
+	Kind    carrier.Kind // Analog, Digital or CW
+}
+
+// String returns the pilot as it is spoken: '116 digital'.
+func (p Pilot) String() string { return fmt.Sprintf("%d %v", p.Channel, p.Kind) }
+
+// Source says which digit of the pilot a group of a frame carries.
+type Source uint8
+
+// The sources.
+const (
+	FromKind  Source = iota // the digit of the carrier's kind, see Code.Heads
+	FromTens                // the channel's tens, zero kept
+	FromUnits               // the channel's units
+	FromCheck               // the check digit over all groups before it
+)
+
+// GroupRule is one group of a code's frame.
+type GroupRule struct {
+	Name string // what a technician calls it
+	From Source
+}
+
+// Head is the digit that stands for a kind of carrier.
+type Head struct {
+	Kind  carrier.Kind
+	Digit int
+}
+
+// CheckRule is a rule for a check digit.
+type CheckRule struct {
+	Name  string
+	Digit func(digits []int) int // the check digit of digits, each 0 to 9
+}
+
+// Timing is a code's durations, in units but for the units themselves.
+type Timing struct {
+	Unit     time.Duration // the unit as sent
+	MinUnit  time.Duration // the fastest and slowest unit to compute or decode
+	MaxUnit  time.Duration
+	Short    int // a short mark, lit
+	Long     int // a long mark, lit
+	MarkGap  int // dark between the marks of a group
+	GroupGap int // dark between groups
+	Rest     int // dark after a frame
+}
+
+// Beat is one stretch of a rhythm, lit or dark, in units.
+type Beat struct {
+	Lit   bool
+	Units int
+}
+
+// Code is a counted-pulse code as a value: nothing in the encoder or the
+// reader knows more of a code than this.
+type Code struct {
+	Name     string
+	Timing   Timing
+	Patterns [10]Group // the marks of each digit
+	Groups   []GroupRule
+	Heads    []Head
+	// HundredAdds is added to the head digit where the channel is 100 or more.
+	HundredAdds  int
+	Check        CheckRule
+	FirstChannel int
+	LastChannel  int
+	// Rhythms holds one period of each state that has a rhythm of its own;
+	// nil for the states that show the frame or no change at all.
+	Rhythms [stateCount][]Beat
+	// EdgeRests holds what stands in place of the rest after a frame when
+	// the state is edge, by the end of the range.
+	EdgeRests [endCount][]Beat
+}
+
+// Tally is the Tally code.
+var Tally = &Code{
+	Name: "Tally",
+	// 1:3 is the ratio of Morse's dot and dash, ITU-R M.1677-1; the gaps are
+	// wider than Morse's, since the reader counts and does not listen.
+	Timing: Timing{
+		Unit: 200 * time.Millisecond, MinUnit: 100 * time.Millisecond, MaxUnit: 400 * time.Millisecond,
+		Short: 1, Long: 3, MarkGap: 1, GroupGap: 4, Rest: 12,
+	},
+	// No run of equal marks is longer than four: beyond that people err
+	// (Kaufman et al. 1949; in sequence, Anobile et al. 2019).
+	Patterns: [10]Group{"__", ".", "..", "...", "....", "_", "_.", "_..", "_...", "_...."},
+	Groups: []GroupRule{
+		{"head", FromKind}, {"tens", FromTens}, {"units", FromUnits}, {"check", FromCheck},
+	},
+	// 4 and 9 are kept for an OFDM pilot; 0 and 5 are no heads.
+	Heads:        []Head{{carrier.Analog, 1}, {carrier.Digital, 2}, {carrier.CW, 3}},
+	HundredAdds:  5,
+	Check:        Damm,
+	FirstChannel: 1,
+	LastChannel:  199,
+	// Named and classed as lights at sea are, IHO Dictionary S-32; all differ
+	// by proportion alone, so a reader need not know the unit.
+	Rhythms: [stateCount][]Beat{
+		Manual:  {{true, 16}, {false, 4}},
+		Thermal: {{true, 12}, {false, 4}, {true, 4}, {false, 4}},
+		Seeking: {{true, 8}, {false, 8}},
+		Holding: {{true, 6}, {false, 4}, {true, 6}, {false, 18}},
+		Fault:   {{true, 6}, {false, 4}, {true, 6}, {false, 4}, {true, 6}, {false, 18}},
+	},
+	EdgeRests: [endCount][]Beat{
+		EndLow:  {{false, 6}, {true, 8}, {false, 12}},
+		EndHigh: {{false, 6}, {true, 8}, {false, 6}, {true, 8}, {false, 12}},
+	},
+}
+
+// The reasons why digits or a pilot do not belong to a code.
+var (
+	ErrChannel = errors.New("no such channel in the code")
+	ErrKind    = errors.New("no such carrier in the code")
+	ErrLength  = errors.New("wrong number of digits")
+	ErrCheck   = errors.New("the check digit differs")
+	ErrNoPilot = errors.New("the digits name no pilot")
+)
+
+// Digits returns the digits of a pilot's frame, one a group. The error wraps
+// [ErrChannel] or [ErrKind].
+func (c *Code) Digits(p Pilot) ([]int, error) {
+	if p.Channel < c.FirstChannel || p.Channel > c.LastChannel {
+		return nil, fmt.Errorf("%w: %d; channels run from %d to %d", ErrChannel, p.Channel, c.FirstChannel, c.LastChannel)
+	}
+	head := -1
+	for _, h := range c.Heads {
+		if h.Kind == p.Kind {
+			head = h.Digit
+		}
+	}
+	if head < 0 {
+		return nil, fmt.Errorf("%w: %v", ErrKind, p.Kind)
+	}
+	if p.Channel >= 100 {
+		head += c.HundredAdds
+	}
+	digits := make([]int, 0, len(c.Groups))
+	for _, g := range c.Groups {
+		switch g.From {
+		case FromKind:
+			digits = append(digits, head)
+		case FromTens:
+			digits = append(digits, p.Channel/10%10)
+		case FromUnits:
+			digits = append(digits, p.Channel%10)
+		case FromCheck:
+			digits = append(digits, c.Check.Digit(digits))
+		}
+	}
+	return digits, nil
+}
+
+// Pilots calls yield with every pilot the code can name, in order of kind and
+// channel, until yield returns false. It can be ranged over.
+func (c *Code) Pilots(yield func(Pilot) bool) {
+	for _, h := range c.Heads {
+		for n := c.FirstChannel; n <= c.LastChannel; n++ {
+			if !yield(Pilot{n, h.Kind}) {
+				return
+			}
+		}
+	}
+}
+
+// Pilot returns the pilot that the digits of a frame name, one digit a group.
+// It forgives nothing: the error wraps [ErrLength], [ErrCheck] or
+// [ErrNoPilot].
+func (c *Code) Pilot(digits []int) (Pilot, error) {
+	if len(digits) != len(c.Groups) {
+		return Pilot{}, fmt.Errorf("%w: %d; a frame has %d", ErrLength, len(digits), len(c.Groups))
+	}
+	for i, d := range digits {
+		if d < 0 || d > 9 {
+			return Pilot{}, fmt.Errorf("%w: %d is no digit", ErrNoPilot, d)
+		}
+		if want := c.Check.Digit(digits[:i]); c.Groups[i].From == FromCheck && d != want {
+			return Pilot{}, fmt.Errorf("%w: it is %d and should be %d", ErrCheck, d, want)
+		}
+	}
+	for p := range c.Pilots {
+		own, err := c.Digits(p)
+		if err == nil && equal(own, digits) {
+			return p, nil
+		}
+	}
+	return Pilot{}, fmt.Errorf("%w: %v", ErrNoPilot, digits)
+}
+
+func equal(a, b []int) bool {
+	for i := range a {
+		if a[i] != b[i] {
+			return false
+		}
+	}
+	return true
+}

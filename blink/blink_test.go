@@ -1,0 +1,402 @@
+package blink
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan/carrier"
+)
+
+// Examples of the code's specification.
+func TestExamplesOfTheSpecification(t *testing.T) {
+	for _, c := range []struct {
+		pilot  Pilot
+		digits []int
+		frame  string
+	}{
+		{Pilot{116, carrier.Digital}, []int{7, 1, 6, 7}, "_.. . _. _.."},
+		{Pilot{73, carrier.Analog}, []int{1, 7, 3, 3}, ". _.. ... ..."},
+		{Pilot{5, carrier.CW}, []int{3, 0, 5, 1}, "... __ _ ."},
+		{Pilot{109, carrier.Digital}, []int{7, 0, 9, 1}, "_.. __ _.... ."},
+	} {
+		t.Run(c.pilot.String(), func(t *testing.T) {
+			digits, err := Tally.Digits(c.pilot)
+			require.NoError(t, err)
+			assert.Equal(t, c.digits, digits)
+			frame, err := Tally.Encode(c.pilot)
+			require.NoError(t, err)
+			assert.Equal(t, c.frame, frame.String())
+		})
+	}
+}
+
+func TestEncodeThenDecodeIsTheIdentity(t *testing.T) {
+	n := 0
+	for p := range Tally.Pilots {
+		frame, err := Tally.Encode(p)
+		require.NoError(t, err)
+		digits, ok := Tally.DigitsOf(frame)
+		require.True(t, ok)
+		got, err := Tally.Pilot(digits)
+		require.NoError(t, err)
+		assert.Equal(t, p, got)
+		n++
+	}
+	assert.Equal(t, 3*199, n)
+}
+
+func TestPilotsOutsideTheCode(t *testing.T) {
+	for _, p := range []Pilot{{0, carrier.Analog}, {200, carrier.CW}, {-1, carrier.Digital}} {
+		_, err := Tally.Encode(p)
+		require.ErrorIs(t, err, ErrChannel, p)
+	}
+	_, err := Tally.Encode(Pilot{116, carrier.OFDM})
+	require.ErrorIs(t, err, ErrKind, "the code has no word for OFDM")
+}
+
+// Source: H. M. Damm, Total anti-symmetrische Quasigruppen, Marburg 2004:
+// the published example.
+func TestDammPublishedExample(t *testing.T) {
+	assert.Equal(t, 4, Damm.Digit([]int{5, 7, 2}))
+	assert.Equal(t, 0, Damm.Digit([]int{5, 7, 2, 4}), "with its check digit a number comes out as 0")
+}
+
+// Source: as above: the property the table is chosen for.
+func TestDammTableIsTotallyAntiSymmetric(t *testing.T) {
+	for c := range 10 {
+		assert.Zero(t, dammTable[c][c])
+		for x := range 10 {
+			for y := range 10 {
+				if x == y {
+					continue
+				}
+				assert.NotEqual(t, dammTable[c][x], dammTable[c][y], "a row is a permutation")
+				assert.NotEqual(t, dammTable[dammTable[c][x]][y], dammTable[dammTable[c][y]][x], "a swap changes the result")
+			}
+		}
+	}
+}
+
+func TestEverySingleWrongDigitAndEverySwapIsCaught(t *testing.T) {
+	wrong, swaps := 0, 0
+	for p := range Tally.Pilots {
+		digits, err := Tally.Digits(p)
+		require.NoError(t, err)
+		for i := range digits {
+			for d := range 10 {
+				if d == digits[i] {
+					continue
+				}
+				changed := append([]int(nil), digits...)
+				changed[i] = d
+				_, err := Tally.Pilot(changed)
+				require.ErrorIsf(t, err, ErrCheck, "%v read as %v", digits, changed)
+				wrong++
+			}
+			if i > 0 && digits[i] != digits[i-1] {
+				swapped := append([]int(nil), digits...)
+				swapped[i], swapped[i-1] = swapped[i-1], swapped[i]
+				_, err := Tally.Pilot(swapped)
+				require.ErrorIsf(t, err, ErrCheck, "%v read as %v", digits, swapped)
+				swaps++
+			}
+		}
+	}
+	assert.Equal(t, 597*4*9, wrong)
+	assert.Greater(t, swaps, 1000)
+}
+
+// The figure the specification gives for a start at the wrong group, over the
+// 474 pilots of the listed channels.
+func TestRotationsThatReadAsAnotherPilot(t *testing.T) {
+	rotated := 0
+	for p := range Tally.Pilots {
+		if p.Channel > 158 {
+			continue
+		}
+		d, err := Tally.Digits(p)
+		require.NoError(t, err)
+		for s := 1; s < 4; s++ {
+			other, err := Tally.Pilot(append(append([]int(nil), d[s:]...), d[:s]...))
+			if err == nil && other != p && other.Channel <= 158 {
+				rotated++
+				break
+			}
+		}
+	}
+	assert.Equal(t, 84, rotated)
+}
+
+func TestPilotRefuses(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		digits []int
+		want   error
+	}{
+		{"too few", []int{7, 1, 6}, ErrLength},
+		{"too many", []int{7, 1, 6, 7, 7}, ErrLength},
+		{"a check digit that differs", []int{7, 1, 6, 8}, ErrCheck},
+		{"a head that is none", []int{4, 1, 6, Damm.Digit([]int{4, 1, 6})}, ErrNoPilot},
+		{"channel 0", []int{1, 0, 0, Damm.Digit([]int{1, 0, 0})}, ErrNoPilot},
+		{"no digit at all", []int{7, 1, 12, 7}, ErrNoPilot},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := Tally.Pilot(c.digits)
+			require.ErrorIs(t, err, c.want)
+		})
+	}
+}
+
+func TestNoRunIsLongerThanFour(t *testing.T) {
+	seen := map[Group]int{}
+	for d, p := range Tally.Patterns {
+		seen[p]++
+		for _, run := range []string{".....", "_____"} {
+			assert.NotContains(t, string(p), run, "digit %d", d)
+		}
+	}
+	assert.Len(t, seen, 10, "no two digits look alike")
+}
+
+func TestNotationTakesWhatPeopleType(t *testing.T) {
+	const plain = "_.. . _. _.."
+	for _, c := range []struct{ name, typed, want string }{
+		{"as specified", "_.. . _. _..", plain},
+		{"slashes", "_../././_..", "_.. . . _.."},
+		{"slashes with spaces", " _.. / . / _. / _.. ", plain},
+		{"hyphens", "-.. . -. -..", plain},
+		{"en dashes and bullets", "–•• • –• –••", plain},
+		{"em dashes and middle dots", "—·· · —· —··", plain},
+		{"an ellipsis made of three periods", "_… . _ …", "_... . _ ..."},
+		{"no-break spaces", "_..\u00a0.\u00a0_.\u00a0_..", plain},
+		{"a byte order mark", "\ufeff_.. . _. _..", plain},
+		{"unsure marks", "?.. . x. X..", "?.. . ?. ?.."},
+		{"a group not read", "_.. * _. _..", "_.. * _. _.."},
+		{"two looks", "_.. . _. _.. // _.. . _. _..", plain + " // " + plain},
+		{"two lines, the last one ended", "_.. . _. _..\r\n_.. . _. _..\r\n", plain + " // " + plain},
+		{"a repeat sign at the end", "_.. . _. _.. //", plain},
+		{"three slashes", ". /// .", ". // ."},
+		{"five groups", ". . . . .", ". . . . ."},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			frames, err := ParseNotation(c.typed)
+			require.NoError(t, err)
+			assert.Equal(t, c.want, FormatFrames(frames))
+		})
+	}
+}
+
+func TestNotationRefuses(t *testing.T) {
+	for _, c := range []struct {
+		name, typed  string
+		line, column int
+		says         string
+	}{
+		{"nothing", "", 1, 1, "no marks here"},
+		{"separators alone", " / // \n ", 2, 2, "no marks here"},
+		{"a letter", "_.. o _. _..", 1, 5, `'o' is no mark`},
+		{"a letter on the second line", "_..\n_, .", 2, 2, `',' is no mark`},
+		{"columns are characters", "–•• 9", 1, 5, `'9' is no mark`},
+		{"a star inside a group", "_.* .", 1, 3, "whole group"},
+		{"a mark after a star", "*. .", 1, 2, "whole group"},
+		{"not UTF-8", "_. \xff", 1, 4, "UTF-8"},
+		{"a mark cut in the middle", "_. \xef\xbc", 1, 4, "UTF-8"},
+		{"too many marks", strings.Repeat(".", 65), 1, 65, "more than 64 marks"},
+		{"too many looks", strings.Repeat(". // ", 65), 1, 321, "more than 64 looks"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := ParseNotation(c.typed)
+			var e *NotationError
+			require.ErrorAs(t, err, &e)
+			assert.Equal(t, [2]int{c.line, c.column}, [2]int{e.Line, e.Column})
+			assert.Contains(t, e.Text, c.says)
+			assert.NotEmpty(t, e.Hint)
+		})
+	}
+}
+
+func TestWhatPrintsParsesBack(t *testing.T) {
+	random := rand.New(rand.NewPCG(1, 2))
+	for range 2000 {
+		var frames []Frame
+		for range 1 + random.IntN(3) {
+			var f Frame
+			for range 1 + random.IntN(5) {
+				g := "*"
+				if random.IntN(8) > 0 {
+					g = ""
+					for range 1 + random.IntN(5) {
+						g += string("._?"[random.IntN(3)])
+					}
+				}
+				f = append(f, Group(g))
+			}
+			frames = append(frames, f)
+		}
+		got, err := ParseNotation(FormatFrames(frames))
+		require.NoError(t, err)
+		require.Equal(t, frames, got)
+	}
+}
+
+func TestWords(t *testing.T) {
+	for g, words := range map[Group]string{
+		"_..": "a long and two shorts", "__": "two longs", ".": "a short", "_....": "a long and four shorts",
+		"._.": "a short and a long and a short", "?.": "an unsure mark and a short", "*": "not read",
+		"............": "12 shorts",
+	} {
+		assert.Equal(t, words, g.Words())
+	}
+}
+
+func TestStateWords(t *testing.T) {
+	for _, s := range States() {
+		got, err := ParseState(" " + strings.ToUpper(s.String()))
+		require.NoError(t, err)
+		assert.Equal(t, s, got)
+		assert.NotEmpty(t, s.Meaning())
+		assert.NotEmpty(t, s.Look())
+	}
+	_, err := ParseState("seaking")
+	require.ErrorIs(t, err, ErrState)
+	assert.Contains(t, err.Error(), "did you mean seeking?")
+	assert.Equal(t, "none", State(99).String())
+	_, err = ParseEdgeEnd("left")
+	require.ErrorIs(t, err, ErrState)
+	assert.Contains(t, Edge.MeaningAt(EndLow), "too low")
+	assert.Contains(t, Edge.MeaningAt(EndHigh), "too high")
+	assert.Equal(t, Edge.Meaning(), Edge.MeaningAt(NoEnd))
+}
+
+func TestFrameIntervals(t *testing.T) {
+	signal := Signal{State: Locked, Pilot: Pilot{5, carrier.CW}} // ... __ _ .
+	intervals, period, err := Tally.Signal(signal, 200*time.Millisecond)
+	require.NoError(t, err)
+	var units []string
+	for _, iv := range intervals {
+		sign := "-"
+		if iv.Lit {
+			sign = "+"
+		}
+		units = append(units, fmt.Sprintf("%s%d", sign, iv.Duration/(200*time.Millisecond)))
+	}
+	assert.Equal(t, "+1 -1 +1 -1 +1 -4 +3 -1 +3 -4 +3 -4 +1 -12", strings.Join(units, " "))
+	assert.Equal(t, 40*200*time.Millisecond, period)
+}
+
+// The frame times the specification states: 6.4 to 11.6 s, 9.1 s on average.
+func TestFrameTimes(t *testing.T) {
+	shortest, longest, sum, n := time.Hour, time.Duration(0), time.Duration(0), 0
+	for p := range Tally.Pilots {
+		if p.Channel > 158 {
+			continue
+		}
+		_, period, err := Tally.Signal(Signal{State: Locked, Pilot: p}, Tally.Timing.Unit)
+		require.NoError(t, err)
+		shortest, longest = min(shortest, period), max(longest, period)
+		sum += period
+		n++
+	}
+	assert.Equal(t, 6400*time.Millisecond, shortest)
+	assert.Equal(t, 11600*time.Millisecond, longest)
+	assert.InDelta(t, 9.1, (sum / time.Duration(n)).Seconds(), 0.05)
+}
+
+func TestEdgeShowsBarsInTheRest(t *testing.T) {
+	p := Pilot{116, carrier.Digital}
+	locked, _, err := Tally.Signal(Signal{State: Locked, Pilot: p}, 200*time.Millisecond)
+	require.NoError(t, err)
+	for end, bars := range map[EdgeEnd]int{EndLow: 1, EndHigh: 2} {
+		edge, _, err := Tally.Signal(Signal{State: Edge, End: end, Pilot: p}, 200*time.Millisecond)
+		require.NoError(t, err)
+		frame := len(locked) - 1
+		assert.Equal(t, locked[:frame], edge[:frame], "the frame is the same")
+		lit := 0
+		for _, iv := range edge[frame:] {
+			if iv.Lit {
+				lit++
+				assert.Equal(t, 1600*time.Millisecond, iv.Duration, "a bar is 8 units, no mark is")
+			}
+		}
+		assert.Equal(t, bars, lit)
+	}
+}
+
+func TestSignalRefuses(t *testing.T) {
+	p := Pilot{116, carrier.Digital}
+	for _, c := range []struct {
+		name   string
+		signal Signal
+		unit   time.Duration
+		want   error
+	}{
+		{"a unit too fast", Signal{State: Locked, Pilot: p}, 99 * time.Millisecond, ErrUnit},
+		{"a unit too slow", Signal{State: Locked, Pilot: p}, 401 * time.Millisecond, ErrUnit},
+		{"a unit of half milliseconds", Signal{State: Locked, Pilot: p}, 200500 * time.Microsecond, ErrUnit},
+		{"edge without an end", Signal{State: Edge, Pilot: p}, 200 * time.Millisecond, ErrSignal},
+		{"no pilot", Signal{State: Locked}, 200 * time.Millisecond, ErrChannel},
+		{"no state", Signal{}, 200 * time.Millisecond, ErrSignal},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, _, err := Tally.Signal(c.signal, c.unit)
+			require.ErrorIs(t, err, c.want)
+		})
+	}
+}
+
+func TestSteadyAndDark(t *testing.T) {
+	for _, s := range []State{Steady, Dark} {
+		intervals, period, err := Tally.Signal(Signal{State: s}, 200*time.Millisecond)
+		require.NoError(t, err)
+		assert.Equal(t, []Interval{{s == Steady, 10 * time.Second}}, intervals)
+		assert.Zero(t, period)
+		assert.Zero(t, PeakFlashes(intervals))
+	}
+}
+
+// signals yields every signal the code can send.
+func signals(yield func(Signal) bool) {
+	for _, s := range States() {
+		if !s.ShowsFrame() {
+			if !yield(Signal{State: s}) {
+				return
+			}
+			continue
+		}
+		for p := range Tally.Pilots {
+			ends := []EdgeEnd{NoEnd}
+			if s == Edge {
+				ends = []EdgeEnd{EndLow, EndHigh}
+			}
+			for _, e := range ends {
+				if !yield(Signal{State: s, End: e, Pilot: p}) {
+					return
+				}
+			}
+		}
+	}
+}
+
+func TestNeighboringIntervalsDiffer(t *testing.T) {
+	for s := range signals {
+		intervals, period, err := Tally.Signal(s, Tally.Timing.Unit)
+		require.NoError(t, err)
+		var sum time.Duration
+		for i, iv := range intervals {
+			require.Positive(t, iv.Duration)
+			sum += iv.Duration
+			if period > 0 {
+				require.NotEqual(t, iv.Lit, intervals[(i+1)%len(intervals)].Lit, "%v", s)
+			}
+		}
+		if period > 0 {
+			require.Equal(t, period, sum)
+		}
+	}
+}

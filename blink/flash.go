@@ -1,0 +1,73 @@
+package blink
+
+import (
+	"errors"
+	"fmt"
+	"time"
+)
+
+// MaxFlashes is how many flashes content may show in any one second: WCAG
+// 2.x, success criterion 2.3.1, Three Flashes or Below Threshold.
+const MaxFlashes = 3
+
+// MinShownUnit is the fastest unit at which the Tally code is shown. Pulses
+// then come every 360 ms at the closest, so that even seven changes of light
+// in a row, three and a half flashes, take longer than a second.
+const MinShownUnit = 180 * time.Millisecond
+
+// absurdFlashes is where counting stops: intervals of nanoseconds would
+// otherwise take a billion steps to refuse.
+const absurdFlashes = 1000
+
+// ErrFlashes is what [CheckShown] wraps.
+var ErrFlashes = errors.New("flashes too fast to be shown")
+
+// PeakFlashes returns the most flashes in any one second while the intervals
+// are repeated without end. WCAG calls a pair of opposing changes a flash;
+// here an odd change counts as the next flash begun, and both ends belong to
+// the second, so that the figure is never too low. It stops counting at a
+// thousand.
+func PeakFlashes(intervals []Interval) int {
+	var period time.Duration
+	for _, iv := range intervals {
+		period += max(iv.Duration, 0)
+	}
+	if len(intervals) < 2 || period == 0 {
+		return 0
+	}
+	var (
+		changes []time.Duration // the times of the changes in the second up to now
+		peak    int
+		now     time.Duration
+	)
+	// One period, and the second after it: every second begins in the first.
+	lit := intervals[len(intervals)-1].Lit
+	for i := 0; now <= period+time.Second && peak < 2*absurdFlashes; i = (i + 1) % len(intervals) {
+		iv := intervals[i]
+		if iv.Duration <= 0 {
+			continue
+		}
+		if iv.Lit != lit {
+			lit = iv.Lit
+			changes = append(changes, now)
+			for now-changes[0] > time.Second {
+				changes = changes[1:]
+			}
+			peak = max(peak, len(changes))
+		}
+		now += iv.Duration
+	}
+	return (peak + 1) / 2
+}
+
+// CheckShown returns an error that wraps [ErrFlashes] where intervals,
+// repeated without end, flash more than [MaxFlashes] times in any second.
+// Whoever shows light asks it first. Several lamps on one screen add up: ask
+// it of their changes together.
+func CheckShown(intervals []Interval) error {
+	if n := PeakFlashes(intervals); n > MaxFlashes {
+		return fmt.Errorf("%w: up to %d flashes in a second, at most %d are allowed (WCAG 2.3.1); use a longer unit",
+			ErrFlashes, n, MaxFlashes)
+	}
+	return nil
+}

@@ -1,0 +1,154 @@
+package blink
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan/carrier"
+)
+
+// Source: WCAG 2.x, success criterion 2.3.1: no more than three flashes in
+// any one second. Over every signal and every unit that may be shown.
+func TestNothingShownFlashesMoreThanThreeTimesASecond(t *testing.T) {
+	for unit := MinShownUnit; unit <= Tally.Timing.MaxUnit; unit += time.Millisecond {
+		step := time.Duration(1)
+		if unit > 200*time.Millisecond {
+			step = 20 * time.Millisecond // every millisecond up to the code's own unit, then coarser
+		}
+		if (unit-MinShownUnit)%step != 0 {
+			continue
+		}
+		for s := range signals {
+			intervals, _, err := Tally.Signal(s, unit)
+			require.NoError(t, err)
+			require.NoErrorf(t, CheckShown(intervals), "%v at %v", s, unit)
+		}
+	}
+}
+
+// Source: as above. The function against the criterion's own words, by the
+// plainest count: slide a second over the light in steps of 10 ms and count
+// pairs of opposing changes.
+func TestPeakFlashesIsNeverBelowThePlainCount(t *testing.T) {
+	for _, p := range []Pilot{{9, carrier.CW}, {199, carrier.CW}, {44, carrier.CW}, {116, carrier.Digital}} {
+		for _, unit := range []time.Duration{100, 130, 160, 180, 200, 300} {
+			intervals, period, err := Tally.Signal(Signal{State: Locked, Pilot: p}, unit*time.Millisecond)
+			require.NoError(t, err)
+			const step = 10 * time.Millisecond
+			var light []bool
+			for len(light) < int((period+2*time.Second)/step) {
+				for _, iv := range intervals {
+					for range iv.Duration / step {
+						light = append(light, iv.Lit)
+					}
+				}
+			}
+			plain := 0
+			for start := range int(period / step) {
+				changes := 0
+				for i := start + 1; i <= start+int(time.Second/step); i++ {
+					if light[i] != light[i-1] {
+						changes++
+					}
+				}
+				plain = max(plain, changes/2)
+			}
+			got := PeakFlashes(intervals)
+			assert.GreaterOrEqual(t, got, plain, "%v at %v", p, unit)
+			assert.LessOrEqual(t, got, plain+1, "%v at %v", p, unit)
+		}
+	}
+}
+
+func TestFlashesOverTheLimitAreRefused(t *testing.T) {
+	square := func(half time.Duration) []Interval { return []Interval{{true, half}, {false, half}} }
+	for _, c := range []struct {
+		name  string
+		light []Interval
+		peak  int
+	}{
+		{"2 Hz", square(250 * time.Millisecond), 3}, // five changes fit into a closed second
+		{"3 Hz", square(time.Second / 6), 4},        // 166.67 ms: the seventh change falls into the second by rounding
+		{"4 Hz", square(125 * time.Millisecond), 5},
+		{"once in ten seconds", []Interval{{true, time.Second / 10}, {false, 10 * time.Second}}, 1},
+		{"always lit", []Interval{{true, time.Second}}, 0},
+		{"lit in two pieces", []Interval{{true, time.Second}, {true, time.Second}}, 0},
+		{"no time at all", []Interval{{true, 0}, {false, 0}}, 0},
+		{"nothing", nil, 0},
+		{"a nanosecond flicker", square(1), 1000},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			assert.Equal(t, c.peak, PeakFlashes(c.light))
+			if c.peak > MaxFlashes {
+				require.ErrorIs(t, CheckShown(c.light), ErrFlashes)
+			} else {
+				require.NoError(t, CheckShown(c.light))
+			}
+		})
+	}
+	fast, _, err := Tally.Signal(Signal{State: Locked, Pilot: Pilot{44, carrier.CW}}, 100*time.Millisecond)
+	require.NoError(t, err)
+	require.ErrorIs(t, CheckShown(fast), ErrFlashes, "what may be computed at 100 ms may not be shown")
+}
+
+// Source: IHO Dictionary S-32 and IHO chart symbols, section P (lights):
+// occulting: the light is longer than the darkness, with equal eclipses;
+// isophase: light and darkness equal; flashing: the light is shorter than the
+// darkness, its flashes equal, fewer than 50 a minute; group: so many
+// together, a period apart; long flash: 2 s and more.
+func TestRhythmClassesOfLightsAtSea(t *testing.T) {
+	for state, class := range map[State]string{
+		Manual: "occulting (1)", Thermal: "occulting (2)", Seeking: "isophase", Holding: "flashing (2)", Fault: "flashing (3)",
+	} {
+		intervals, period, err := Tally.Signal(Signal{State: state}, Tally.Timing.Unit)
+		require.NoError(t, err)
+		var lit, dark []time.Duration
+		var litSum, darkSum time.Duration
+		for _, iv := range intervals {
+			if iv.Lit {
+				lit, litSum = append(lit, iv.Duration), litSum+iv.Duration
+			} else {
+				dark, darkSum = append(dark, iv.Duration), darkSum+iv.Duration
+			}
+		}
+		equal := func(d []time.Duration) bool {
+			for _, x := range d {
+				if x != d[0] {
+					return false
+				}
+			}
+			return true
+		}
+		got := "none"
+		switch {
+		case litSum > darkSum && equal(dark):
+			got = "occulting (" + string(rune('0'+len(dark))) + ")"
+		case litSum == darkSum && equal(lit) && equal(dark):
+			got = "isophase"
+		case litSum < darkSum && equal(lit):
+			got = "flashing (" + string(rune('0'+len(lit))) + ")"
+			assert.Less(t, lit[0], 2*time.Second, "%v: 2 s would be a long flash", state)
+		}
+		assert.Equal(t, class, got, "%v", state)
+		assert.Less(t, float64(len(lit))/period.Minutes(), 50.0, "%v: 50 a minute would be quick", state)
+		assert.LessOrEqual(t, float64(len(lit))/period.Seconds(), 1.0, "%v: below one flash a second", state)
+	}
+}
+
+// All rhythms differ by proportion alone, so the unit need not be known.
+func TestRhythmsDifferByProportion(t *testing.T) {
+	share := map[string]State{}
+	for _, s := range []State{Manual, Thermal, Seeking, Holding, Fault} {
+		key := ""
+		unit := Tally.Rhythms[s][0].Units
+		for _, b := range Tally.Rhythms[s] {
+			key += time.Duration(float64(b.Units) / float64(unit) * float64(time.Second)).String() + " "
+		}
+		other, taken := share[key]
+		assert.Falsef(t, taken, "%v has the proportions of %v", s, other)
+		share[key] = s
+	}
+}

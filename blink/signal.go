@@ -1,0 +1,92 @@
+package blink
+
+import (
+	"errors"
+	"fmt"
+	"time"
+)
+
+// Interval is a stretch of time in which the lamp is lit or dark.
+type Interval struct {
+	Lit      bool
+	Duration time.Duration
+}
+
+// Signal is all that a lamp tells: a state, and what the state has beside it.
+type Signal struct {
+	State State
+	End   EdgeEnd // in state Edge
+	Pilot Pilot   // in the states that show a frame
+}
+
+// UnchangingFor is how long to watch a lamp before calling it steady or dark,
+// and the length of the one interval that stands for either.
+const UnchangingFor = 10 * time.Second
+
+// The reasons why a signal can't be made into intervals.
+var (
+	ErrUnit   = errors.New("unit out of range")
+	ErrSignal = errors.New("incomplete signal")
+)
+
+// Signal returns the intervals of a signal at a unit, and their period: the
+// lamp repeats them as long as it tells the same. Steady and dark are one
+// interval of [UnchangingFor] with period 0. The unit must lie within the
+// code's range and be a whole number of milliseconds. Neighboring intervals
+// differ. The error wraps [ErrUnit], [ErrSignal] or those of [Code.Digits].
+func (c *Code) Signal(s Signal, unit time.Duration) ([]Interval, time.Duration, error) {
+	if unit < c.Timing.MinUnit || unit > c.Timing.MaxUnit || unit%time.Millisecond != 0 {
+		return nil, 0, fmt.Errorf("%w: %v; a unit is %v to %v in whole milliseconds, %v as sent",
+			ErrUnit, unit, c.Timing.MinUnit, c.Timing.MaxUnit, c.Timing.Unit)
+	}
+	var beats []Beat
+	switch {
+	case s.State == Steady || s.State == Dark:
+		return []Interval{{s.State == Steady, UnchangingFor}}, 0, nil
+	case s.State == Edge && s.End == NoEnd:
+		return nil, 0, fmt.Errorf("%w: state edge stands at the low or the high end", ErrSignal)
+	case s.State.ShowsFrame():
+		frame, err := c.Encode(s.Pilot)
+		if err != nil {
+			return nil, 0, err
+		}
+		rest := []Beat{{false, c.Timing.Rest}}
+		if s.State == Edge {
+			rest = c.EdgeRests[s.End]
+		}
+		beats = append(c.beats(frame), rest...)
+	default:
+		beats = c.Rhythms[s.State.valid()]
+	}
+	if len(beats) == 0 {
+		return nil, 0, fmt.Errorf("%w: the code has no rhythm for state %v", ErrSignal, s.State)
+	}
+	intervals := make([]Interval, len(beats))
+	var period time.Duration
+	for i, b := range beats {
+		intervals[i] = Interval{b.Lit, time.Duration(b.Units) * unit}
+		period += intervals[i].Duration
+	}
+	return intervals, period, nil
+}
+
+// beats returns a frame's marks and gaps, without the rest.
+func (c *Code) beats(f Frame) []Beat {
+	var beats []Beat
+	for i, g := range f {
+		if i > 0 {
+			beats = append(beats, Beat{false, c.Timing.GroupGap})
+		}
+		for j, m := range g {
+			if j > 0 {
+				beats = append(beats, Beat{false, c.Timing.MarkGap})
+			}
+			units := c.Timing.Short
+			if m == LongMark {
+				units = c.Timing.Long
+			}
+			beats = append(beats, Beat{true, units})
+		}
+	}
+	return beats
+}

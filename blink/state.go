@@ -1,0 +1,136 @@
+package blink
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"tallywink.example/channelplan/spell"
+)
+
+// State is the lock state of an amplifier's automatic gain control (AGC), as
+// its lamp tells it. The zero State is no state.
+type State uint8
+
+// The states. All words are the trade's.
+const (
+	NoState State = iota
+	Locked        // AGC follows the pilot; the lamp shows the frame
+	Edge          // locked, at an end of the correction range; the frame, with bars in its rest
+	Manual        // gain set by hand, AGC off; occulting
+	Thermal       // open-loop temperature compensation; group occulting (2)
+	Seeking       // looking for the pilot; isophase
+	Holding       // pilot lost, last gain held; group flashing (2)
+	Fault         // self-test failed; group flashing (3)
+	Steady        // always lit: starting, or stuck; fixed
+	Dark          // never lit: no power, or no sensor
+	stateCount
+)
+
+// EdgeEnd is the end of the correction range at which an AGC in state Edge
+// stands.
+type EdgeEnd uint8
+
+// The ends.
+const (
+	NoEnd   EdgeEnd = iota
+	EndLow          // the input is too low, gain can rise no further: one bar
+	EndHigh         // the input is too high, gain can fall no further: two bars
+	endCount
+)
+
+var endWords = [...]string{NoEnd: "", EndLow: "low", EndHigh: "high"}
+
+// String returns low, high, or nothing.
+func (e EdgeEnd) String() string {
+	if e >= endCount {
+		return ""
+	}
+	return endWords[e]
+}
+
+// stateFacts says of each state its word, what it means and what the lamp
+// does, in words that need no list at hand.
+var stateFacts = [stateCount]struct{ word, meaning, look string }{
+	NoState: {"none", "", ""},
+	Locked:  {"locked", "the AGC follows the pilot", "the frame: four counted groups, then a long dark"},
+	Edge: {"edge", "locked, but at the end of the correction range",
+		"the frame, and in its long dark one bar of light (input too low) or two (input too high)"},
+	Manual:  {"manual", "the gain is set by hand and the AGC is off", "lit, with one short eclipse again and again"},
+	Thermal: {"thermal", "open-loop temperature compensation: no pilot is followed", "lit, with two eclipses close together, again and again"},
+	Seeking: {"seeking", "the AGC is looking for its pilot", "equally long light and dark"},
+	Holding: {"holding", "the pilot is lost and the last gain is held", "two flashes, then a long dark"},
+	Fault:   {"fault", "the self-test failed", "three flashes, then a long dark"},
+	Steady:  {"steady", "always lit: starting, or stuck", "lit for ten seconds and more"},
+	Dark:    {"dark", "never lit: no power, or no sensor", "dark for ten seconds and more"},
+}
+
+// States returns all states, in the order of the code's description.
+func States() []State {
+	return []State{Locked, Edge, Manual, Thermal, Seeking, Holding, Fault, Steady, Dark}
+}
+
+func (s State) valid() State {
+	if s >= stateCount {
+		return NoState
+	}
+	return s
+}
+
+// String returns the state's word: locked, edge, manual, thermal, seeking,
+// holding, fault, steady, dark, or none.
+func (s State) String() string { return stateFacts[s.valid()].word }
+
+// Meaning says what the state means, as half a sentence.
+func (s State) Meaning() string { return stateFacts[s.valid()].meaning }
+
+// Look says what the lamp does in the state, as half a sentence.
+func (s State) Look() string { return stateFacts[s.valid()].look }
+
+// ShowsFrame tells whether the lamp shows the pilot's frame in this state.
+func (s State) ShowsFrame() bool { return s == Locked || s == Edge }
+
+// MeaningAt is [State.Meaning] with the end of the range, where the state is
+// Edge and the end is known.
+func (s State) MeaningAt(end EdgeEnd) string {
+	if s == Edge {
+		switch end {
+		case EndLow:
+			return "locked at the low end: the input is too low and gain can rise no further"
+		case EndHigh:
+			return "locked at the high end: the input is too high and gain can fall no further"
+		}
+	}
+	return s.Meaning()
+}
+
+// ErrState is what [ParseState] and [ParseEdgeEnd] wrap.
+var ErrState = errors.New("unknown state")
+
+// ParseState reads the word of a state, in any case. The error wraps
+// [ErrState] and suggests the nearest word.
+func ParseState(word string) (State, error) {
+	var words []string
+	for _, s := range States() {
+		if strings.EqualFold(strings.TrimSpace(word), s.String()) {
+			return s, nil
+		}
+		words = append(words, s.String())
+	}
+	hint := ""
+	if near := spell.Nearest(word, words); near != "" {
+		hint = fmt.Sprintf(" (did you mean %s?)", near)
+	}
+	return NoState, fmt.Errorf("%w %q: a state is one of %s%s", ErrState, word, strings.Join(words, ", "), hint)
+}
+
+// ParseEdgeEnd reads low or high, in any case, or nothing. The error wraps
+// [ErrState].
+func ParseEdgeEnd(word string) (EdgeEnd, error) {
+	for e, w := range endWords {
+		if strings.EqualFold(strings.TrimSpace(word), w) {
+			return EdgeEnd(e), nil
+		}
+	}
+	return NoEnd, fmt.Errorf("%w: the end of the range is low (one bar) or high (two bars), not %q", ErrState, word)
+}
