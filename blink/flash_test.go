@@ -145,7 +145,7 @@ func TestRhythmsDifferByProportion(t *testing.T) {
 		key := ""
 		unit := Tally.Rhythms[s][0].Units
 		for _, b := range Tally.Rhythms[s] {
-			key += time.Duration(float64(b.Units) / float64(unit) * float64(time.Second)).String() + " "
+			key += time.Duration(float64(b.Units)/float64(unit)*float64(time.Second)).String() + " "
 		}
 		other, taken := share[key]
 		assert.Falsef(t, taken, "%v has the proportions of %v", s, other)

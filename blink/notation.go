@@ -207,3 +207,37 @@ func ParseNotation(text string) ([]Frame, error) {
 	}
 	return frames, nil
 }
+
+// ParseDigits reads digits as an eye took them from the lamp, one a group,
+// such as 7167, and returns the frames whose marks they are; '?' or 'x' is a
+// group not read. Spaces do not matter; repeats of the same lamp stand apart
+// by '//' or a line end. The error is a [*NotationError].
+func (c *Code) ParseDigits(text string) ([]Frame, error) {
+	var marks strings.Builder
+	line, column := 1, 0
+	for _, r := range text {
+		column++
+		switch {
+		case r >= '0' && r <= '9':
+			marks.WriteString(string(c.Patterns[r-'0']) + " ")
+		case strings.ContainsRune("?xX*", r):
+			marks.WriteString("* ")
+		case r == '\n':
+			line, column = line+1, 0
+			marks.WriteRune(r)
+		case strings.ContainsRune("/ \t\r", r):
+			marks.WriteRune(r)
+		default:
+			return nil, &NotationError{Line: line, Column: column, Text: fmt.Sprintf("%q is no digit", r),
+				Hint: "write one digit a group, for instance 7167, and ? for a group not read"}
+		}
+	}
+	frames, err := ParseNotation(marks.String())
+	if err != nil {
+		// Only what counts marks or finds none is left to go wrong.
+		e := err.(*NotationError)
+		return nil, &NotationError{Line: line, Column: max(column, 1), Text: strings.Replace(e.Text, "marks here", "digits here", 1),
+			Hint: "write one digit a group, for instance 7167"}
+	}
+	return frames, nil
+}

@@ -1,0 +1,173 @@
+package reading
+
+import "tallywink.example/blink"
+
+// turn is a code's codewords as they read when begun at one of their groups.
+//
+// Codewords share beginnings and ends. The first half of each is a path down
+// a tree of prefixes, the second half a path up from a tree of suffixes, and
+// a codeword is one of each: the pass is run once per node, not per codeword.
+type turn struct {
+	prefixes, suffixes []node // a node stands after its parent; node 0 is the empty root
+	prefixOf, suffixOf []int  // by codeword
+}
+
+// node adds one digit: behind a prefix, or before a suffix.
+type node struct {
+	parent, digit int
+}
+
+// newTurn lays out codewords, all of the same number of digits, begun at
+// group start.
+func newTurn(codewords [][]int, start int) turn {
+	t := turn{prefixes: []node{{}}, suffixes: []node{{}}}
+	prefixes, suffixes := map[node]int{}, map[node]int{}
+	for _, word := range codewords {
+		n := len(word)
+		half := (n + 1) / 2
+		at := 0
+		for i := range half {
+			t.prefixes, at = child(t.prefixes, prefixes, node{at, word[(start+i)%n]})
+		}
+		t.prefixOf = append(t.prefixOf, at)
+		at = 0
+		for i := n - 1; i >= half; i-- {
+			t.suffixes, at = child(t.suffixes, suffixes, node{at, word[(start+i)%n]})
+		}
+		t.suffixOf = append(t.suffixOf, at)
+	}
+	return t
+}
+
+func child(nodes []node, index map[node]int, n node) ([]node, int) {
+	if at, ok := index[n]; ok {
+		return nodes, at
+	}
+	index[n] = len(nodes)
+	return append(nodes, n), len(nodes)
+}
+
+// scratch is memory that a pass over turns uses again and again.
+type scratch struct {
+	forward, backward []float64
+	stopped           []float64 // by prefix: the probability of having stopped within it
+	weight            []float64 // by prefix: the sum of its states
+	most              []float64 // by suffix: the largest of its states
+	joint, one        []float64 // see Read
+}
+
+func grown(s []float64, n int) []float64 {
+	if cap(s) < n {
+		return make([]float64, n)
+	}
+	s = s[:n]
+	clear(s)
+	return s
+}
+
+// negligible is the share of the likeliest codeword's likelihood below which
+// a codeword's is not computed: with all codewords together, less than a
+// ten-millionth part of any probability.
+const negligible = 1e-10
+
+// likelihoods adds to into, by codeword, share times the likelihood of a look
+// under one observer's matrices. best is the largest of into so far; the new
+// largest is returned.
+func (t *turn) likelihoods(l *look, digits *[10]matrix, cut, share, best float64, s *scratch, into []float64) float64 {
+	n := l.states
+	last := l.last()
+
+	s.forward = grown(s.forward, n*len(t.prefixes))
+	s.stopped = grown(s.stopped, len(t.prefixes))
+	s.weight = grown(s.weight, len(t.prefixes))
+	s.forward[0], s.weight[0] = 1, 1
+	for i, p := range t.prefixes {
+		if i == 0 {
+			continue
+		}
+		// No way on from a prefix has a probability over 1, so that its weight
+		// bounds what all that begin with it can come to.
+		if share*s.weight[p.parent] < best*negligible {
+			continue
+		}
+		from, to := s.forward[p.parent*n:(p.parent+1)*n], s.forward[i*n:(i+1)*n]
+		goOn := 1.0
+		if p.parent != 0 {
+			goOn = 1 - cut
+			s.stopped[i] = s.stopped[p.parent] + cut*from[last]
+		}
+		m := &digits[p.digit]
+		for a, x := range from {
+			if x *= goOn; x == 0 {
+				continue
+			}
+			end := m.end[a]
+			cells := m.cells[a*n+a : a*n+end]
+			out := to[a:][:len(cells)]
+			for b, c := range cells {
+				out[b] += x * c
+			}
+			s.weight[i] += x * m.sum[a]
+		}
+	}
+
+	s.backward = grown(s.backward, n*len(t.suffixes))
+	s.most = grown(s.most, len(t.suffixes))
+	s.backward[last], s.most[0] = 1, 1
+	for i, p := range t.suffixes {
+		if i == 0 {
+			continue
+		}
+		from, to := s.backward[p.parent*n:(p.parent+1)*n], s.backward[i*n:(i+1)*n]
+		m := &digits[p.digit]
+		for a := range to {
+			x := (1 - cut) * dot(m.cells[a*n+a:a*n+m.end[a]], from[a:])
+			if a == last {
+				x += cut
+			}
+			if to[a] = x; x > s.most[i] {
+				s.most[i] = x
+			}
+		}
+	}
+
+	for w, prefix := range t.prefixOf {
+		sum := s.stopped[prefix]
+		suffix := t.suffixOf[w]
+		if share*s.weight[prefix]*s.most[suffix] >= best*negligible {
+			sum += dot(s.forward[prefix*n:(prefix+1)*n], s.backward[suffix*n:])
+		}
+		into[w] += share * sum
+		best = max(best, into[w])
+	}
+	return best
+}
+
+// dot returns the sum of a's elements times b's, of which there are at least
+// as many. Two sums side by side keep the processor from waiting for each
+// addition: this is the innermost loop of all.
+func dot(a, b []float64) float64 {
+	b = b[:len(a)]
+	even, odd := 0.0, 0.0
+	i := 0
+	for ; i+1 < len(a); i += 2 {
+		even += a[i] * b[i]
+		odd += a[i+1] * b[i+1]
+	}
+	if i < len(a) {
+		even += a[i] * b[i]
+	}
+	return even + odd
+}
+
+// codewordsOf returns all pilots of a code with their digits.
+func codewordsOf(code *blink.Code) (pilots []blink.Pilot, words [][]int) {
+	for p := range code.Pilots {
+		digits, err := code.Digits(p)
+		if err != nil {
+			continue // a pilot that the code lists but can't spell has no codeword
+		}
+		pilots, words = append(pilots, p), append(words, digits)
+	}
+	return pilots, words
+}

@@ -1,0 +1,163 @@
+package reading
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"tallywink.example/blink"
+)
+
+// CheckDigit tells what the check digits of looks say of an answer.
+type CheckDigit uint8
+
+// What a check digit can say.
+const (
+	Unread  CheckDigit = iota // no look has a digit in every group
+	Agrees                    // a look spells a pilot, and it is the best candidate
+	Differs                   // a look has a digit in every group, and they are not the best candidate's
+)
+
+// String returns agrees, differs or unread.
+func (c CheckDigit) String() string {
+	switch c {
+	case Agrees:
+		return "agrees"
+	case Differs:
+		return "differs"
+	}
+	return "unread"
+}
+
+// CheckDigit tells whether a look, read strictly, spells the best candidate.
+func (r *Reader) CheckDigit(looks []blink.Frame, result Result) CheckDigit {
+	check := Unread
+	for _, look := range looks {
+		digits, ok := r.code.DigitsOf(look)
+		if !ok || len(digits) != len(r.code.Groups) {
+			continue
+		}
+		if p, err := r.code.Pilot(digits); err == nil && p == result.Best().Pilot {
+			return Agrees
+		}
+		check = Differs
+	}
+	return check
+}
+
+// Named returns the pilots that looks name without doubt when each is read
+// alone, every one once. More than one means that the looks contradict each
+// other: not one lamp, or one that changed its channel in between.
+func (r *Reader) Named(looks []blink.Frame, start Start) []blink.Pilot {
+	var named []blink.Pilot
+	for _, look := range looks {
+		result := r.Read([]blink.Frame{look}, start)
+		if p := result.Best().Pilot; !result.Doubtful() && !slices.Contains(named, p) {
+			named = append(named, p)
+		}
+	}
+	return named
+}
+
+// Apart is a group in which the likely candidates differ.
+type Apart struct {
+	Group   string // its name
+	Place   string // where it stands: first, second, third, last
+	Options []Option
+	bits    float64
+}
+
+// Option is what a group may have shown, and the pilots whose frame has it.
+type Option struct {
+	Marks       blink.Group
+	Pilots      []blink.Pilot
+	Probability float64 // of all those pilots together
+}
+
+// Apart returns the groups that tell the likely candidates apart, the most
+// telling first: the one to count again at a second look. There is none where
+// one candidate alone is likely.
+func (r *Reader) Apart(result Result) []Apart {
+	likely := r.Likely(result)
+	var all []Apart
+	for g, rule := range r.code.Groups {
+		a := Apart{Group: rule.Name, Place: place(g, len(r.code.Groups))}
+		for _, c := range likely {
+			frame, err := r.code.Encode(c.Pilot)
+			if err != nil {
+				continue
+			}
+			i := slices.IndexFunc(a.Options, func(o Option) bool { return o.Marks == frame[g] })
+			if i < 0 {
+				i = len(a.Options)
+				a.Options = append(a.Options, Option{Marks: frame[g]})
+			}
+			a.Options[i].Pilots = append(a.Options[i].Pilots, c.Pilot)
+			a.Options[i].Probability += c.Probability
+		}
+		if len(a.Options) > 1 {
+			a.bits = information(a.Options)
+			all = append(all, a)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b Apart) int { return cmp.Compare(b.bits, a.bits) })
+	return all
+}
+
+// maxLikely is how many candidates a doubtful answer shows: more than a
+// person can hold against a lamp help nobody.
+const maxLikely = 4
+
+// Likely returns the candidates worth showing: those with at least a
+// thirtieth of the best one's probability, and no more than four.
+func (r *Reader) Likely(result Result) []Candidate {
+	var likely []Candidate
+	for _, c := range result.Candidates {
+		if len(likely) < maxLikely && c.Probability >= result.Best().Probability/30 {
+			likely = append(likely, c)
+		}
+	}
+	return likely
+}
+
+// information is how many bits one learns, on average, from which option is
+// true.
+func information(options []Option) float64 {
+	sum := 0.0
+	for _, o := range options {
+		sum += o.Probability
+	}
+	bits := 0.0
+	for _, o := range options {
+		p := o.Probability / sum
+		bits -= p * math.Log2(p)
+	}
+	return bits
+}
+
+func place(group, groups int) string {
+	words := []string{"first", "second", "third", "fourth", "fifth", "sixth"}
+	switch {
+	case group == groups-1:
+		return "last"
+	case group < len(words):
+		return words[group]
+	}
+	return fmt.Sprintf("%dth", group+1)
+}
+
+// String says what to look for: 'Count the last group (check) again: two
+// shorts is 31 digital, three shorts is 31 analog.'
+func (a Apart) String() string {
+	options := make([]string, len(a.Options))
+	for i, o := range a.Options {
+		pilots := make([]string, len(o.Pilots))
+		for j, p := range o.Pilots {
+			pilots[j] = p.String()
+		}
+		options[i] = o.Marks.Words() + " is " + strings.Join(pilots, " or ")
+	}
+	return fmt.Sprintf("Count the %s group (%s) again: %s.", a.Place, a.Group, strings.Join(options, ", "))
+}
