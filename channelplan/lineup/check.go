@@ -1,0 +1,159 @@
+package lineup
+
+import (
+	"slices"
+	"time"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/carrier"
+)
+
+// Severity is how much a finding weighs.
+type Severity uint8
+
+// The severities.
+const (
+	Note    Severity = iota // good to know
+	Caution                 // usable, but
+	Blocker                 // not usable
+)
+
+// String returns note, caution or blocker.
+func (s Severity) String() string { return [...]string{"note", "caution", "blocker"}[min(s, Blocker)] }
+
+// Verdict is what all findings come to.
+type Verdict uint8
+
+// The verdicts.
+const (
+	Usable   Verdict = iota // no blocker and no caution
+	WithCare                // no blocker, but a caution
+	Unusable                // a blocker
+)
+
+// String returns usable, caution or unusable.
+func (v Verdict) String() string {
+	return [...]string{"usable", "caution", "unusable"}[min(v, Unusable)]
+}
+
+// Finding is one thing that a rule has to say of a pilot.
+type Finding struct {
+	Rule     string // its name
+	Severity Severity
+	Text     string // a sentence without its full stop
+	Source   string // where the rule comes from
+}
+
+// Report is a pilot, judged.
+type Report struct {
+	Pilot    Pilot
+	Located  Located // where the pilot stands
+	InPlan   bool    // the plan has its channel; else Located is zero
+	Carrier  Carrier // what the lineup carries there
+	Listed   bool    // it carries something there
+	Verdict  Verdict
+	Findings []Finding // the gravest first, within a severity in the order of the rules
+}
+
+// Context is what a judgement takes into account beside the lineup.
+type Context struct {
+	Amplifier *Amplifier // nil where none is known
+	Today     time.Time  // for the age of the lineup
+}
+
+// Check judges a pilot by all rules.
+func (l *Lineup) Check(p Pilot, with Context) Report {
+	x := &exam{l: l, pilot: p, amp: with.Amplifier, today: with.Today, pass: l.Forward, passOf: "the forward passband"}
+	if x.amp != nil && !x.amp.Passband.IsZero() {
+		x.pass, x.passOf = x.amp.Passband, "this amplifier's passband"
+	}
+	x.at, x.inPlan = Locate(p, l.Plan)
+	x.row, x.listed = l.find(p)
+	if x.listed && x.row.Kind.Family() == p.Kind {
+		x.at = Located{x.row.FrequencyHz, x.row.Band}
+	}
+	r := Report{Pilot: p, Located: x.at, InPlan: x.inPlan, Carrier: x.row, Listed: x.listed}
+	for _, rule := range Rules {
+		severity, text := rule.judge(x)
+		if text == "" {
+			continue
+		}
+		r.Findings = append(r.Findings, Finding{rule.Name, severity, text, rule.Source})
+		switch {
+		case severity == Blocker:
+			r.Verdict = Unusable
+		case severity == Caution && r.Verdict == Usable:
+			r.Verdict = WithCare
+		}
+	}
+	slices.SortStableFunc(r.Findings, func(a, b Finding) int { return int(b.Severity) - int(a.Severity) })
+	return r
+}
+
+// Has tells whether a rule of that name has something to say.
+func (r Report) Has(rule string) bool {
+	return slices.ContainsFunc(r.Findings, func(f Finding) bool { return f.Rule == rule })
+}
+
+// exam is a pilot under examination.
+type exam struct {
+	l      *Lineup
+	pilot  Pilot
+	amp    *Amplifier
+	today  time.Time
+	inPlan bool
+	at     Located // as listed, else by the plan
+	row    Carrier // what the lineup carries there
+	listed bool
+	pass   Band // the narrower passband that is known
+	passOf string
+}
+
+// find returns the carrier of a lineup that a pilot names.
+func (l *Lineup) find(p Pilot) (Carrier, bool) {
+	if p.Channel != 0 {
+		return l.InChannel(p.Channel, p.Kind)
+	}
+	for _, c := range l.Carriers {
+		off := c.FrequencyHz - p.FrequencyHz
+		if c.Kind == carrier.CW && max(off, -off) <= channelplan.CenterToleranceHz {
+			return c, true
+		}
+	}
+	return Carrier{}, false
+}
+
+// others calls yield with every carrier of the lineup but the pilot's own.
+func (x *exam) others(yield func(Carrier) bool) {
+	for _, c := range x.l.Carriers {
+		if x.listed && c.Line == x.row.Line {
+			continue
+		}
+		if !yield(c) {
+			return
+		}
+	}
+}
+
+// swallowedBy returns the OFDM block that stands over the pilot.
+func (x *exam) swallowedBy() (Carrier, bool) {
+	for c := range x.others {
+		if c.Kind == carrier.OFDM && sharedHz(c.Band, x.at.Band) > shareableHz {
+			return c, true
+		}
+	}
+	return Carrier{}, false
+}
+
+// neighbors calls yield with the carriers right beside the pilot: those that
+// begin or end where its channel does, within the tolerance for offsets.
+func (x *exam) neighbors(yield func(Carrier) bool) {
+	for c := range x.others {
+		below, above := x.at.LowHz-c.HighHz, c.LowHz-x.at.HighHz
+		if max(below, -below) <= shareableHz || max(above, -above) <= shareableHz {
+			if !yield(c) {
+				return
+			}
+		}
+	}
+}

@@ -1,0 +1,32 @@
+// Package demo is an invented cable system, embedded, so that every command
+// has something to work on: Quillfen Valley Cable. All its names, services,
+// levels and amplifiers are made up. The same files stand in testdata/demo.
+package demo
+
+import (
+	_ "embed"
+	"strings"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+)
+
+// Name is what stands for the demo system where a file is asked for.
+const Name = "demo"
+
+//go:embed lineup.csv
+var lineupCSV string
+
+//go:embed amps.csv
+var ampsCSV string
+
+// Lineup returns the system's lineup.
+func Lineup() (*lineup.Lineup, error) {
+	return lineup.Read(strings.NewReader(lineupCSV), Name)
+}
+
+// Amplifier returns one amplifier of the system's inventory, as
+// [lineup.FindAmplifier] does.
+func Amplifier(id string) (lineup.Amplifier, error) {
+	return lineup.FindAmplifier(strings.NewReader(ampsCSV), Name, id, channelplan.STD)
+}

@@ -1,0 +1,111 @@
+package lineup
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"tallywink.example/channelplan/carrier"
+)
+
+// Levels of QAM carriers below the analog visual carrier of the same place:
+// Hranac, The Power of QAM, Communications Technology, October 2006, and
+// common practice.
+const (
+	QAM256BelowDB = 6
+	QAM64BelowDB  = 10
+)
+
+const (
+	lineReachHz   = 60_000_000 // neighbors further away are not in line by tilt alone
+	lineEachSide  = 3          // neighbors on either side
+	lineNeighbors = 3          // fewer make no line
+)
+
+// offLine returns by how many dB the pilot's level is off the straight line
+// through its neighbors', positive above it, and whether there are enough
+// neighbors to tell. It looks at carriers of the same kind; only where they
+// are too few at all kinds, with the level that each kind is carried below
+// analog added back.
+func (x *exam) offLine() (float64, bool) {
+	if !x.listed || !x.row.HasLevel || x.row.Kind == carrier.CW || x.row.Kind == carrier.OFDM {
+		return 0, false
+	}
+	same := func(c Carrier) (float64, bool) { return c.LevelDBmV, c.Kind == x.row.Kind }
+	if off, ok := x.offLineOf(same); ok {
+		return off, true
+	}
+	return x.offLineOf(analogEquivalent)
+}
+
+// analogEquivalent returns the level an analog carrier would have in a
+// carrier's place.
+func analogEquivalent(c Carrier) (dBmV float64, ok bool) {
+	switch c.Kind {
+	case carrier.Analog:
+		return c.LevelDBmV, true
+	case carrier.QAM256:
+		return c.LevelDBmV + QAM256BelowDB, true
+	case carrier.QAM64:
+		return c.LevelDBmV + QAM64BelowDB, true
+	}
+	return 0, false
+}
+
+type point struct{ hz, db float64 }
+
+func (x *exam) offLineOf(level func(Carrier) (float64, bool)) (float64, bool) {
+	var below, above []point
+	for c := range x.others {
+		db, ok := level(c)
+		away := c.FrequencyHz - x.row.FrequencyHz
+		switch {
+		case !ok || !c.HasLevel || away > lineReachHz || away < -lineReachHz:
+		case away < 0:
+			below = append(below, point{float64(c.FrequencyHz), db})
+		default:
+			above = append(above, point{float64(c.FrequencyHz), db})
+		}
+	}
+	// Carriers stand in order of frequency: the nearest below are the last.
+	below = below[max(0, len(below)-lineEachSide):]
+	above = above[:min(len(above), lineEachSide)]
+	points := append(below, above...)
+	own, _ := level(x.row)
+	if len(points) < lineNeighbors {
+		return 0, false
+	}
+	return own - lineThrough(points, float64(x.row.FrequencyHz)), true
+}
+
+// lineThrough returns, at a frequency, the line through points by the median
+// of slopes (Theil 1950, Sen 1968): a neighbor that is itself off does not
+// bend it, as it would a least-squares line.
+func lineThrough(points []point, hz float64) float64 {
+	var slopes []float64
+	for i, a := range points {
+		for _, b := range points[:i] {
+			if a.hz != b.hz {
+				slopes = append(slopes, (a.db-b.db)/(a.hz-b.hz))
+			}
+		}
+	}
+	slope := 0.0
+	if len(slopes) > 0 {
+		slope = median(slopes)
+	}
+	at := make([]float64, len(points))
+	for i, p := range points {
+		at[i] = p.db + slope*(hz-p.hz)
+	}
+	return median(at)
+}
+
+func median(values []float64) float64 {
+	slices.SortFunc(values, cmp.Compare)
+	n := len(values)
+	if n == 0 {
+		return math.NaN()
+	}
+	return (values[(n-1)/2] + values[n/2]) / 2
+}

@@ -1,0 +1,498 @@
+package lineup
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/spell"
+)
+
+// Load reads a lineup file. The error is a [*FileError] where the file can't
+// be used at all; else what is wrong with it is in the lineup's Problems.
+func Load(path string) (*Lineup, error) {
+	f, err := openFile(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return Read(f, path)
+}
+
+// maxLineupBytes is the largest lineup that is read. A thousand carriers are
+// under 100 kB.
+const maxLineupBytes = 4 << 20
+
+// DefaultForward is the forward passband where a lineup does not say.
+var DefaultForward = Band{54_000_000, 1_002_000_000}
+
+// Read is [Load] from a reader; file is the name for messages.
+func Read(r io.Reader, file string) (*Lineup, error) {
+	p := &parser{lineup: &Lineup{File: file, Forward: DefaultForward, Unreadable: map[int]int{}}, said: map[string]int{}}
+	var err error
+	p.table, err = newTable(&limited{r, maxLineupBytes, fmt.Errorf("%w for a lineup: over %d MB", errTooLarge, maxLineupBytes>>20)}, file)
+	if err != nil {
+		return nil, err
+	}
+	for {
+		line, err := p.table.readLine()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return nil, err
+		}
+		if err := p.take(line); err != nil {
+			return nil, err
+		}
+	}
+	return p.finish()
+}
+
+type parser struct {
+	*table
+	lineup *Lineup
+	said   map[string]int // settings, by key, to the line they stand on
+}
+
+func (p *parser) problem(column int, format string, args ...any) {
+	p.lineup.Problems = append(p.lineup.Problems, Problem{p.line, column, fmt.Sprintf(format, args...)})
+}
+
+func (p *parser) note(line, column int, format string, args ...any) {
+	p.lineup.Notes = append(p.lineup.Notes, Problem{line, column, fmt.Sprintf(format, args...)})
+}
+
+// take reads one line.
+func (p *parser) take(line string) error {
+	// A spreadsheet ends short rows with separators, and quotes a remark that
+	// has one in it.
+	bare := strings.Trim(line, ",;\t \"")
+	switch {
+	case bare == "":
+		return nil
+	case strings.HasPrefix(bare, "#"):
+		p.setting(bare, 1+strings.Index(line, "#"))
+		return nil
+	case p.header == nil:
+		if err := p.readHeader(line); err != nil {
+			return err
+		}
+		return p.checkHeader()
+	}
+	fields, problem := p.split(line)
+	if problem != nil {
+		p.lineup.Problems = append(p.lineup.Problems, *problem)
+		return nil
+	}
+	p.row(fields)
+	return nil
+}
+
+// settings are the remarks before the header that describe the system.
+var settings = map[string]func(p *parser, value string) error{
+	"name": func(p *parser, v string) error { p.lineup.Name = v; return nil },
+	"hub":  func(p *parser, v string) error { p.lineup.Hub = v; return nil },
+	"plan": func(p *parser, v string) (err error) {
+		p.lineup.Plan, err = channelplan.ParsePlan(v)
+		return err
+	},
+	"forward": func(p *parser, v string) error {
+		b, err := parseBand(v)
+		if err == nil {
+			p.lineup.Forward = b
+		}
+		return err
+	},
+	"effective": func(p *parser, v string) (err error) {
+		p.lineup.Effective, err = time.Parse(time.DateOnly, v)
+		if err != nil {
+			return fmt.Errorf("%q is no date; write it like 2026-11-25", v)
+		}
+		return nil
+	},
+	"off-air": func(p *parser, v string) error {
+		for part := range strings.SplitSeq(v, ",") {
+			b, err := parseBand(part)
+			if err != nil {
+				return err
+			}
+			p.lineup.OffAir = append(p.lineup.OffAir, b)
+		}
+		return nil
+	},
+}
+
+// setting reads a remark such as '# plan: irc'. What is no setting is a
+// remark, unless it looks like a setting misspelt.
+func (p *parser) setting(remark string, column int) {
+	key, value, ok := strings.Cut(strings.TrimLeft(remark, "# "), ":")
+	key, value = strings.ToLower(strings.TrimSpace(key)), strings.TrimSpace(value)
+	if !ok || strings.ContainsAny(key, " \t") {
+		return
+	}
+	set, known := settings[key]
+	if !known {
+		if near := spell.Nearest(key, slices.Collect(maps.Keys(settings))); near != "" {
+			p.problem(column, "setting %q is not known; did you mean %q?", key, near)
+		}
+		return
+	}
+	if p.header != nil {
+		p.problem(column, "setting %q stands below the line that names the columns; move it above", key)
+		return
+	}
+	if before, twice := p.said[key]; twice {
+		p.problem(column, "setting %q is given twice, first on line %d; keep one", key, before)
+		return
+	}
+	p.said[key] = p.line
+	if err := set(p, value); err != nil {
+		p.problem(column, "setting %q: %v", key, err)
+	}
+}
+
+// parseBand reads two frequencies in MHz with a hyphen between: 54-1002.
+func parseBand(text string) (Band, error) {
+	text = strings.TrimSpace(strings.NewReplacer("–", "-", "—", "-").Replace(text))
+	low, high, ok := strings.Cut(strings.TrimSpace(strings.TrimSuffix(text, "MHz")), "-")
+	if !ok {
+		return Band{}, fmt.Errorf("%q is no band; write it like 54-1002, in MHz", text)
+	}
+	var b Band
+	var err error
+	if b.LowHz, err = channelplan.ParseMHz(low); err != nil {
+		return Band{}, err
+	}
+	if b.HighHz, err = channelplan.ParseMHz(high); err != nil {
+		return Band{}, err
+	}
+	if b.LowHz >= b.HighHz {
+		return Band{}, fmt.Errorf("%q ends below where it begins; write the lower edge first", text)
+	}
+	return b, nil
+}
+
+// draft is a row on its way to a carrier.
+type draft struct {
+	Carrier
+	low, high, frequency int64
+	bad                  bool // a value could not be read: the row is left out
+}
+
+// columns of a lineup, each with how its value is read. An empty value is
+// not passed on.
+var columns = map[string]func(t *table, d *draft, text string) error{
+	"channel": func(_ *table, d *draft, text string) error {
+		n, err := strconv.Atoi(text)
+		if err != nil || n < 0 {
+			return fmt.Errorf("%q is no channel number; leave it empty for a carrier given by frequency", text)
+		}
+		d.Channel = n
+		return nil
+	},
+	"carrier": func(_ *table, d *draft, text string) (err error) {
+		d.Kind, err = carrier.ParseListed(text)
+		return err
+	},
+	"low_mhz":       func(t *table, d *draft, text string) error { return megahertz(t, text, &d.low) },
+	"high_mhz":      func(t *table, d *draft, text string) error { return megahertz(t, text, &d.high) },
+	"frequency_mhz": func(t *table, d *draft, text string) error { return megahertz(t, text, &d.frequency) },
+	"level_dbmv": func(t *table, d *draft, text string) error {
+		level, err := strconv.ParseFloat(t.number(text), 64)
+		if err != nil || math.IsNaN(level) || level < -60 || level > 90 {
+			return fmt.Errorf("%q is no level in dBmV; write a number such as 34.5", text)
+		}
+		d.LevelDBmV, d.HasLevel = level, true
+		return nil
+	},
+	"duty": func(_ *table, d *draft, text string) error {
+		return choice(text, &d.PartTime, "continuous", "part-time")
+	},
+	"video": func(_ *table, d *draft, text string) error {
+		return choice(text, &d.SyncSuppressed, "clear", "sync-suppressed")
+	},
+	"scope": func(_ *table, d *draft, text string) error {
+		return choice(text, &d.Narrowcast, "broadcast", "narrowcast")
+	},
+	"service": func(_ *table, d *draft, text string) error {
+		d.Service = text
+		return nil
+	},
+}
+
+func megahertz(t *table, text string, into *int64) (err error) {
+	*into, err = channelplan.ParseMHz(t.number(text))
+	return err
+}
+
+func choice(text string, into *bool, no, yes string) error {
+	clean := strings.ReplaceAll(strings.ToLower(text), " ", "-")
+	if clean != no && clean != yes {
+		hint := ""
+		if near := spell.Nearest(clean, []string{no, yes}); near != "" {
+			hint = fmt.Sprintf(" (did you mean %s?)", near)
+		}
+		return fmt.Errorf("%q is neither %s nor %s%s", text, no, yes, hint)
+	}
+	*into = clean == yes
+	return nil
+}
+
+// checkHeader says which columns are missing, misspelt or ignored.
+func (p *parser) checkHeader() error {
+	known := slices.Collect(maps.Keys(columns))
+	recognized := 0
+	missing := func() bool { _, ok := p.at["carrier"]; return !ok }()
+	for _, f := range p.header {
+		if _, ok := columns[f.text]; ok {
+			recognized++
+			continue
+		}
+		near := spell.Nearest(f.text, known)
+		_, taken := p.at[near]
+		switch {
+		case f.text == "":
+		case near != "" && !taken && near == "carrier":
+			return &FileError{p.file, p.line, f.column, fmt.Sprintf("there is no column 'carrier', but one named %q", f.text), "rename it to carrier"}
+		case near != "" && !taken:
+			p.problem(f.column, "column %q is not known; did you mean %q?", f.text, near)
+		default:
+			p.note(p.line, f.column, "column %q is ignored", f.text)
+		}
+	}
+	switch {
+	case recognized == 0:
+		return &FileError{p.file, p.line, 1, "this line should name the columns and names none of a lineup's", "begin the table with a line like channel,carrier,level_dbmv,service"}
+	case missing:
+		return &FileError{p.file, p.line, 1, "there is no column 'carrier'", "add it: analog, qam64, qam256, cw or ofdm for each row"}
+	}
+	for _, needs := range []string{"channel", "frequency_mhz", "low_mhz"} {
+		if _, ok := p.at[needs]; ok {
+			return nil
+		}
+	}
+	return &FileError{p.file, p.line, 1, "no column says where the carriers are", "add a column channel (and frequency_mhz, or low_mhz and high_mhz, where needed)"}
+}
+
+// row reads one row and files it.
+func (p *parser) row(fields []field) {
+	d := &draft{Carrier: Carrier{Line: p.line}}
+	if len(fields) > len(p.header) {
+		p.problem(fields[len(p.header)].column, "the row has %d values and there are %d columns; put quotes around a value that holds a separator",
+			len(fields), len(p.header))
+	}
+	at := func(name string) int { // the column of characters of a value, for messages
+		if i, ok := p.at[name]; ok && i < len(fields) {
+			return fields[i].column
+		}
+		return 1
+	}
+	for i, f := range fields[:min(len(fields), len(p.header))] {
+		read, ok := columns[p.header[i].text]
+		if !ok || f.text == "" {
+			continue
+		}
+		if err := read(p.table, d, f.text); err != nil {
+			d.bad = true
+			p.problem(f.column, "%v", err)
+		}
+	}
+	if !d.bad && d.Kind == carrier.None {
+		d.bad = true
+		p.problem(at("carrier"), "the row names no carrier; write analog, qam64, qam256, cw or ofdm")
+	}
+	if !d.bad {
+		if column, text := p.place(d); text != "" {
+			d.bad = true
+			p.problem(at(column), "%s", text)
+		}
+	}
+	if d.bad {
+		if d.Channel > 0 {
+			p.lineup.Unreadable[d.Channel] = p.line
+		}
+		return
+	}
+	if d.SyncSuppressed && d.Kind != carrier.Analog {
+		p.problem(at("video"), "only analog video can be sync-suppressed, and this is %s", d.Kind)
+		d.SyncSuppressed = false
+	}
+	p.lineup.Carriers = append(p.lineup.Carriers, d.Carrier)
+}
+
+// place finds where a row's carrier stands. What is wrong comes back with the
+// name of the column it concerns.
+func (p *parser) place(d *draft) (column, text string) {
+	plan := p.lineup.Plan
+	if d.Kind == carrier.OFDM {
+		switch {
+		case d.Channel != 0:
+			return "channel", "an OFDM block is named by its edges; leave channel empty and give low_mhz and high_mhz"
+		case d.low == 0 || d.high == 0:
+			return "carrier", "an OFDM block needs both edges: low_mhz and high_mhz"
+		case d.low >= d.high:
+			return "low_mhz", "the block ends below where it begins; write the lower edge into low_mhz"
+		}
+		d.Band = Band{d.low, d.high}
+		d.FrequencyHz = (d.low + d.high) / 2
+		return "", ""
+	}
+	if d.low != 0 || d.high != 0 {
+		p.note(p.line, 1, "low_mhz and high_mhz are for OFDM blocks and are ignored for %s", d.Kind)
+	}
+	d.FrequencyHz, d.Listed = d.frequency, d.frequency != 0
+	if d.Channel == 0 {
+		if d.frequency == 0 {
+			return "channel", "the row says neither channel nor frequency_mhz; give one of them"
+		}
+		d.Channel = channelOf(plan, d.Kind, d.frequency)
+		d.Band = bandAround(d.Kind, d.frequency)
+		return "", ""
+	}
+	c, ok := plan.Channel(d.Channel)
+	if !ok {
+		return "channel", fmt.Sprintf("there is no channel %d in the %s plan; channels run from %d to %d",
+			d.Channel, plan.Name(), first(plan), channelplan.LastExtended)
+	}
+	if d.frequency == 0 {
+		d.FrequencyHz = planFrequency(d.Kind, c)
+	} else if c.DistanceHz(d.frequency) > shareableHz {
+		where := "no channel"
+		if other, ok := plan.Holding(d.frequency); ok {
+			where = fmt.Sprintf("channel %d", other.Number())
+		}
+		return "frequency_mhz", fmt.Sprintf("%s MHz lies in %s, not in channel %d; mend one of the two",
+			channelplan.FormatMHz(d.frequency), where, d.Channel)
+	}
+	d.Band = bandAround(d.Kind, d.FrequencyHz)
+	return "", ""
+}
+
+func first(plan channelplan.Plan) int {
+	for c := range plan.Channels {
+		return c.Number()
+	}
+	return 0
+}
+
+// ownPlaceHz is how far from its place in the plan a carrier given by its
+// frequency may stand and still be that channel's, if off plan.
+const ownPlaceHz = 500_000
+
+// channelOf returns the channel a carrier given by its frequency stands in,
+// or 0: about where the plan has it, or, for cw, anywhere in it.
+func channelOf(plan channelplan.Plan, kind carrier.Kind, hz int64) int {
+	c, ok := plan.Holding(hz)
+	if !ok {
+		return 0
+	}
+	off := hz - planFrequency(kind, c)
+	if kind == carrier.CW || max(off, -off) <= ownPlaceHz {
+		return c.Number()
+	}
+	return 0
+}
+
+// finish looks at the carriers together.
+func (p *parser) finish() (*Lineup, error) {
+	l := p.lineup
+	if p.header == nil {
+		return nil, &FileError{p.file, max(p.line, 1), 1, "no line names the columns", "begin the table with a line like channel,carrier,level_dbmv,service"}
+	}
+	if len(l.Carriers) == 0 && len(l.Problems) == 0 {
+		return nil, &FileError{p.file, p.line, 1, "the lineup lists no carrier", "add one row for each carrier"}
+	}
+	if _, ok := p.said["forward"]; !ok {
+		p.note(1, 1, "the file does not say the forward passband; %s is taken (add '# forward: 54-1002')", DefaultForward)
+	}
+	if len(l.OffAir) == 0 {
+		p.note(1, 1, "the file names no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')")
+	}
+	p.compare()
+	l.sort()
+	slices.SortStableFunc(l.Problems, func(a, b Problem) int {
+		if a.Line != b.Line {
+			return a.Line - b.Line
+		}
+		return a.Column - b.Column
+	})
+	return l, nil
+}
+
+// compare reports carriers listed twice, that overlap, or that reach out of
+// the passband, at the later row.
+func (p *parser) compare() {
+	l := p.lineup
+	report := func(c Carrier, format string, args ...any) {
+		l.Problems = append(l.Problems, Problem{c.Line, 1, fmt.Sprintf(format, args...)})
+	}
+	byChannel := map[int]Carrier{}
+	repeats := map[int]bool{} // lines of channels listed before: said once, not again as overlaps
+	for _, c := range l.Carriers {
+		if why := outside(c.Band, l.Forward, l.Plan); why != "" {
+			report(c, "%s %s of the forward passband (%s); mend the row or the setting", c, why, l.Forward)
+		}
+		if c.Channel == 0 || c.Kind == carrier.CW && !c.ownsChannel(l.Plan) {
+			continue
+		}
+		if other, twice := byChannel[c.Channel]; twice {
+			report(c, "channel %d is listed twice, first on line %d; keep one of the two", c.Channel, other.Line)
+			repeats[c.Line] = true
+			continue
+		}
+		byChannel[c.Channel] = c
+	}
+	// In order of frequency, only what begins before a carrier ends can
+	// overlap it.
+	byLow := slices.DeleteFunc(slices.Clone(l.Carriers), func(c Carrier) bool { return repeats[c.Line] })
+	slices.SortStableFunc(byLow, func(a, b Carrier) int { return int(max(-1, min(1, a.LowHz-b.LowHz))) })
+	for i, a := range byLow {
+		for _, b := range byLow[i+1:] {
+			if b.LowHz > a.HighHz {
+				break
+			}
+			if shared := sharedHz(a.Band, b.Band); shared > shareableHz {
+				early, late := a, b
+				if early.Line > late.Line {
+					early, late = late, early
+				}
+				what := fmt.Sprintf("shares %s MHz with", channelplan.FormatMHz(shared))
+				if a.Kind == carrier.CW || b.Kind == carrier.CW {
+					what = "stands in one place with"
+				}
+				report(late, "%s %s %s (line %d); mend one of the two", late, what, early, early.Line)
+			}
+		}
+	}
+}
+
+// ownsChannel tells whether a cw carrier stands inside its channel rather
+// than at an edge, between two others.
+func (c Carrier) ownsChannel(plan channelplan.Plan) bool {
+	ch, ok := plan.Channel(c.Channel)
+	return ok && c.FrequencyHz-ch.LowHz() > shareableHz && ch.HighHz()-c.FrequencyHz > shareableHz
+}
+
+// outside says how far a carrier reaches out of a passband, or nothing. HRC
+// channels begin up to 1.3 MHz lower than the others.
+func outside(b, pass Band, plan channelplan.Plan) string {
+	lower := int64(shareableHz)
+	if plan == channelplan.HRC {
+		lower = 1_300_000
+	}
+	switch {
+	case pass.LowHz-b.LowHz > lower:
+		return fmt.Sprintf("reaches %s MHz below the lower end", channelplan.FormatMHz(pass.LowHz-b.LowHz))
+	case b.HighHz-pass.HighHz > shareableHz:
+		return fmt.Sprintf("reaches %s MHz above the upper end", channelplan.FormatMHz(b.HighHz-pass.HighHz))
+	}
+	return ""
+}

@@ -1,0 +1,310 @@
+package lineup
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/carrier"
+)
+
+func readText(t *testing.T, text string) *Lineup {
+	t.Helper()
+	l, err := Read(strings.NewReader(text), "x.csv")
+	require.NoError(t, err)
+	return l
+}
+
+func list(problems []Problem) []string {
+	var all []string
+	for _, p := range problems {
+		all = append(all, fmt.Sprintf("%d:%d: %s", p.Line, p.Column, p.Text))
+	}
+	return all
+}
+
+const header = "# forward: 54-1002\n# off-air: 470-608\nchannel,carrier,low_mhz,high_mhz,frequency_mhz,level_dbmv,duty,video,scope,service\n"
+
+func TestReadLineup(t *testing.T) {
+	l := readText(t, `# A remark: nothing more
+# name: Quillfen Valley Cable
+# hub: Osier Hub
+# Plan: IRC
+# forward: 54-1002
+# effective: 2026-03-02
+# off-air: 174-216, 470–608 MHz
+Channel,Carrier,Level dBmV,Service,low_mhz,high_mhz,frequency_mhz,duty,video,scope
+116,qam256,34.5,"News, and ""more""",,,,,,
+2,Analog,36,,,,,Part-Time,sync suppressed,
+,ofdm,36,,810,1002,,,,narrowcast
+,cw,30,leakage test,,,138.0125,,,
+117,qam256,,,,,753.0125,,,
+,qam64,,,,,759.0,,,
+# a remark below
+
+`)
+	assert.Empty(t, list(l.Problems))
+	assert.Empty(t, list(l.Notes))
+	assert.Equal(t, "Quillfen Valley Cable", l.Name)
+	assert.Equal(t, "Osier Hub", l.Hub)
+	assert.Equal(t, channelplan.IRC, l.Plan)
+	assert.Equal(t, Band{54_000_000, 1_002_000_000}, l.Forward)
+	assert.Equal(t, time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC), l.Effective)
+	assert.Equal(t, []Band{{174_000_000, 216_000_000}, {470_000_000, 608_000_000}}, l.OffAir)
+	require.Len(t, l.Carriers, 6)
+	assert.Equal(t, Carrier{Line: 10, Channel: 2, Kind: carrier.Analog, FrequencyHz: 55_262_500, Band: Band{54_012_500, 60_012_500},
+		LevelDBmV: 36, HasLevel: true, PartTime: true, SyncSuppressed: true}, l.Carriers[0])
+	assert.Equal(t, "the cw carrier at 138.0125 MHz", Carrier{Kind: carrier.CW, FrequencyHz: 138_012_500}.String())
+	c, ok := l.InChannel(116, carrier.Digital)
+	require.True(t, ok)
+	assert.Equal(t, `News, and "more"`, c.Service)
+	assert.Equal(t, int64(747_012_500), c.FrequencyHz)
+	c, ok = l.InChannel(118, carrier.Digital)
+	require.True(t, ok, "a QAM center near a channel's is that channel's")
+	assert.Equal(t, 118, c.Channel)
+	block := l.Carriers[len(l.Carriers)-1]
+	assert.True(t, block.Narrowcast)
+	assert.Equal(t, "the OFDM block 810 to 1002 MHz", block.String())
+}
+
+func TestReadTakesWhatSpreadsheetsWrite(t *testing.T) {
+	const plain = "# plan: std\n# forward: 54-1002\n# off-air: 470-608\nchannel,carrier,level_dbmv,service\n116,qam256,34.5,News\n"
+	for name, text := range map[string]string{
+		"a byte order mark":        "\ufeff" + plain,
+		"CRLF":                     strings.ReplaceAll(plain, "\n", "\r\n"),
+		"no end of the last line":  strings.TrimSuffix(plain, "\n"),
+		"semicolons":               "# plan: std;;;\n# forward: 54-1002;;;\n# off-air: 470-608\nchannel;carrier;level_dbmv;service\n116;qam256;34,5;News\n",
+		"tabs":                     strings.ReplaceAll(plain, ",", "\t"),
+		"short rows filled up":     "# plan: std,,,\n\"# forward: 54-1002\",,,\n# off-air: 470-608,,,\nchannel,carrier,level_dbmv,service\n116,qam256,34.5,News\n,,,\n",
+		"quotes around everything": "# plan: std\n# forward: 54-1002\n# off-air: 470-608\n\"channel\",\"carrier\",\"level_dbmv\",\"service\"\n\"116\",\"qam256\",\"34.5\",\"News\"\n",
+		"blanks":                   "#plan:std\n# forward : 54 - 1002 MHz\n# off-air: 470-608\n channel , carrier , level_dbmv , service \n 116 , QAM-256 , 34.5 , News \n",
+	} {
+		t.Run(name, func(t *testing.T) {
+			l := readText(t, text)
+			assert.Empty(t, list(l.Problems))
+			assert.Empty(t, list(l.Notes))
+			require.Len(t, l.Carriers, 1)
+			c := l.Carriers[0]
+			c.Line = 0
+			assert.Equal(t, Carrier{Channel: 116, Kind: carrier.QAM256, FrequencyHz: 747_000_000,
+				Band: Band{744_000_000, 750_000_000}, LevelDBmV: 34.5, HasLevel: true, Service: "News"}, c)
+		})
+	}
+}
+
+// Every problem of a file is reported, with its place, and no good row is
+// lost for another's sake.
+func TestProblemsAreAllReported(t *testing.T) {
+	l := readText(t, `# plna: irc
+# forward: 1002-54
+# effective: yesterday
+# effective: 2026-01-01
+channel,carier2,carrier,level_dbmv,duty,frequency_mhz,low_mhz,high_mhz,video,colour
+116,,qam265,34
+117,,qam256,loud
+118,,qam256,34,sometimes
+119,,qam256,34,,765000000
+119,,qam256,34,,747
+1,,analog,36
+300,,analog,36
+x,,analog,36
+,,analog,36
+12,,,36
+,,ofdm,36,,,810
+130,,ofdm,36,,,810,816
+,,ofdm,36,,,816,810
+13,,qam256,34,,,,,sync-suppressed
+14,,"qam256 ""or so"",34
+15,,qam"256,34
+16,,qam256,34,,,,,,,one,two
+20,,qam256,34
+20,,qam256,34
+,,qam256,30,,162.5
+2,,analog,NaN
+# hub: late
+`)
+	assert.Equal(t, []string{
+		`1:1: setting "plna" is not known; did you mean "plan"?`,
+		`2:1: setting "forward": "1002-54" ends below where it begins; write the lower edge first`,
+		`3:1: setting "effective": "yesterday" is no date; write it like 2026-11-25`,
+		`4:1: setting "effective" is given twice, first on line 3; keep one`,
+		`6:6: unknown carrier "qam265": a carrier is analog, qam64, qam256, cw or ofdm (did you mean qam256?)`,
+		`7:13: "loud" is no level in dBmV; write a number such as 34.5`,
+		`8:16: "sometimes" is neither continuous nor part-time`,
+		`9:17: not a frequency in MHz: "765000000" is above 3 GHz; if it is in Hz, write 765`,
+		`10:17: 747 MHz lies in channel 116, not in channel 119; mend one of the two`,
+		`11:1: there is no channel 1 in the STD plan; channels run from 2 to 199`,
+		`12:1: there is no channel 300 in the STD plan; channels run from 2 to 199`,
+		`13:1: "x" is no channel number; leave it empty for a carrier given by frequency`,
+		`14:1: the row says neither channel nor frequency_mhz; give one of them`,
+		`15:5: the row names no carrier; write analog, qam64, qam256, cw or ofdm`,
+		`16:3: an OFDM block needs both edges: low_mhz and high_mhz`,
+		`17:1: an OFDM block is named by its edges; leave channel empty and give low_mhz and high_mhz`,
+		`18:13: the block ends below where it begins; write the lower edge into low_mhz`,
+		`19:19: only analog video can be sync-suppressed, and this is qam256`,
+		`20:5: a quote (") is left open or stands in the wrong place; put one on either side of the value, and two for a quote inside it`,
+		`21:8: a quote (") stands inside a value; put quotes around the whole value, and two for the one inside it`,
+		`22:21: the row has 12 values and there are 10 columns; put quotes around a value that holds a separator`,
+		`24:1: channel 20 is listed twice, first on line 23; keep one of the two`,
+		`25:1: the qam256 carrier at 162.5 MHz shares 2.5 MHz with channel 20 (line 23); mend one of the two`,
+		`26:11: "NaN" is no level in dBmV; write a number such as 34.5`,
+		`27:1: setting "hub" stands below the line that names the columns; move it above`,
+	}, list(l.Problems))
+	assert.Equal(t, []string{
+		`5:9: column "carier2" is ignored`, `5:78: column "colour" is ignored`,
+		`1:1: the file names no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')`,
+	}, list(l.Notes))
+	assert.Equal(t, map[int]int{116: 6, 117: 7, 118: 8, 119: 10, 1: 11, 300: 12, 12: 15, 130: 17, 2: 26}, l.Unreadable)
+	assert.Len(t, l.Carriers, 5)
+}
+
+func TestCarriersOutsideThePassbandAndOverOFDM(t *testing.T) {
+	l := readText(t, header+"127,qam256\n,ofdm,810,1008\n10,analog\n,cw,,,195\n")
+	assert.Equal(t, []string{
+		`5:1: the OFDM block 810 to 1008 MHz reaches 6 MHz above the upper end of the forward passband (54 to 1002 MHz); mend the row or the setting`,
+		`5:1: the OFDM block 810 to 1008 MHz shares 6 MHz with channel 127 (line 4); mend one of the two`,
+		`7:1: channel 10 is listed twice, first on line 6; keep one of the two`,
+	}, list(l.Problems))
+
+	l = readText(t, "# plan: hrc\n"+header+"2,analog\n98,analog\n99,analog\n14,analog\n41,analog\n42,analog\n43,analog\n")
+	assert.Empty(t, list(l.Problems), "HRC begins 1.25 MHz lower, and neighbors share what their offsets differ by")
+
+	l = readText(t, header+"115,qam256\n116,qam256\n,cw,,,744\n")
+	assert.Empty(t, list(l.Problems), "a cw carrier may stand at the edge of two channels")
+	l = readText(t, header+"115,qam256\n116,qam256\n,cw,,,744.2\n")
+	assert.Len(t, l.Problems, 1, "but not inside one")
+}
+
+func TestFilesThatCannotBeUsed(t *testing.T) {
+	long := strings.Repeat("116,qam256,,,,34,,,,News\n", 200_000)
+	for _, c := range []struct{ name, text, says string }{
+		{"empty", "", "x.csv:1:1: the file is empty; "},
+		{"remarks alone", "# plan: std\n", "x.csv:1:1: no line names the columns; "},
+		{"a header alone", "channel,carrier\n", "x.csv:1:1: the lineup lists no carrier; "},
+		{"UTF-16", "\xff\xfec\x00h\x00", "x.csv:1:1: the file is in UTF-16; save it from the spreadsheet as 'CSV UTF-8'"},
+		{"UTF-16, the other way", "\xfe\xff\x00c\x00h", "the file is in UTF-16"},
+		{"a spreadsheet", "PK\x03\x04....", "spreadsheet or an archive"},
+		{"binary", "abc\x00def", "x.csv:1:1: the file is not text; "},
+		{"prose", "Dear colleague,\nplease find the channels below\n", "x.csv:1:1: this line should name the columns and names none"},
+		{"carrier misspelt", "channel,carier\n2,analog\n", `x.csv:1:9: there is no column 'carrier', but one named "carier"; rename it to carrier`},
+		{"no carrier", "channel,service\n2,News\n", "x.csv:1:1: there is no column 'carrier'; add it"},
+		{"no place", "carrier,service\nqam64,News\n", "x.csv:1:1: no column says where the carriers are"},
+		{"a column twice", "channel,carrier,Channel\n", `x.csv:1:17: column "channel" is named twice; keep one`},
+		{"a header left open", "channel,\"carrier\n", "x.csv:1:9: a quote"},
+		{"a header not in UTF-8", "channel,carrier,\xe9\n", "x.csv:1:17: the line is not in UTF-8"},
+		{"too large", header + long, "the file is too large for a lineup: over 4 MB; is this the right file?"},
+		{"one long line", header + strings.Repeat("x", 70_000), "x.csv:4:1: the line is longer than 64 kB"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := Read(strings.NewReader(c.text), "x.csv")
+			var e *FileError
+			require.ErrorAs(t, err, &e)
+			assert.Contains(t, err.Error(), c.says)
+			assert.NotEmpty(t, e.Hint)
+		})
+	}
+}
+
+func TestRowsNotInUTF8AreReportedAlone(t *testing.T) {
+	l := readText(t, header+"116,qam256,,,,34,,,,Caf\xe9\n117,qam256,,,,34\n")
+	assert.Equal(t, []string{"4:24: the line is not in UTF-8; save it from the spreadsheet as 'CSV UTF-8'"}, list(l.Problems))
+	assert.Len(t, l.Carriers, 1)
+}
+
+func TestLoadSaysWhyAFileCannotBeOpened(t *testing.T) {
+	dir := t.TempDir()
+	for path, says := range map[string]string{
+		filepath.Join(dir, "none.csv"): "there is no such file; check the path, or use 'demo'",
+		dir:                            "this is a directory; name a CSV file in it",
+	} {
+		_, err := Load(path)
+		var e *FileError
+		require.ErrorAs(t, err, &e)
+		assert.Contains(t, err.Error(), says)
+	}
+	good := filepath.Join(dir, "good.csv")
+	require.NoError(t, os.WriteFile(good, []byte(header+"116,qam256\n"), 0o600))
+	l, err := Load(good)
+	require.NoError(t, err)
+	assert.Equal(t, good, l.File)
+}
+
+type broken struct{ after string }
+
+func (b *broken) Read(p []byte) (int, error) {
+	if b.after == "" {
+		return 0, errors.New("the disk is gone")
+	}
+	n := copy(p, b.after)
+	b.after = b.after[n:]
+	return n, nil
+}
+
+func TestReadErrorsAreReported(t *testing.T) {
+	_, err := Read(&broken{header + "116,qam256\n"}, "x.csv")
+	require.ErrorContains(t, err, "the disk is gone")
+	_, err = Read(&broken{}, "x.csv")
+	require.ErrorContains(t, err, "the disk is gone")
+}
+
+const inventory = `# invented
+amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,upstream,role
+A-01,N1,116,digital,,73,analog,54,750,,main
+A-02,N1,,,manual,,,,,A-01,
+A-03,N1,116,digtal,,,,,,A-01,
+A-04,N1,,digital,,,,,,A-01,
+A-05,N1,116,digital,auto,,,,,A-01,
+A-06,N1,116,digital,,,,750,54,A-01,
+A-07,N1,116,digital,,73,,54,750,A-01,
+A-08,N1,500,cw
+A-09,"N1,116,digital
+A-10,N1,116,QAM,,,,54,,A-01
+A-11,N1,60,cw,thermal,,,,,,low
+`
+
+func TestFindAmplifier(t *testing.T) {
+	find := func(id string) (Amplifier, error) {
+		return FindAmplifier(strings.NewReader(inventory), "amps.csv", id, channelplan.STD)
+	}
+	a, err := find(" a-01 ")
+	require.NoError(t, err)
+	assert.Equal(t, Amplifier{Line: 3, ID: "A-01", Node: "N1", Pilot: Pilot{Channel: 116, Kind: carrier.Digital},
+		Spare: Pilot{Channel: 73, Kind: carrier.Analog}, Passband: Band{54_000_000, 750_000_000}}, a)
+	a, err = find("A-02")
+	require.NoError(t, err)
+	assert.Equal(t, HandSet, a.Mode)
+	assert.True(t, a.Pilot.IsZero())
+	assert.Equal(t, "A-01", a.Upstream)
+	a, err = find("A-11")
+	require.NoError(t, err)
+	assert.Equal(t, OpenLoop, a.Mode)
+	assert.Equal(t, LowPilot, a.Role)
+
+	for id, says := range map[string]string{
+		"A-03":  `amps.csv:5:13: unknown carrier "digtal": a carrier is analog, digital or cw (did you mean digital?); mend the row`,
+		"A-04":  `amps.csv:6:9: no such channel: "" is not a channel number; mend the row`,
+		"A-05":  `amps.csv:7:21: mode "auto" is not one of agc, thermal, manual; mend the row`,
+		"A-06":  `amps.csv:8:24: the passband ends below where it begins; mend the row`,
+		"A-07":  `amps.csv:9:25: unknown carrier ""`,
+		"A-08":  `amps.csv:10:9: no such channel: 500; channels run from 1 to 199; mend the row`,
+		"A-09":  `amps.csv:11:6: a quote`,
+		"A-10":  `amps.csv:12:23: high_mhz: not a frequency in MHz: ""`,
+		"A-0l":  `no such amplifier: amps.csv lists no "A-0l" (did you mean A-01?)`,
+		"Z-999": `no such amplifier: amps.csv lists no "Z-999"`,
+	} {
+		_, err := find(id)
+		require.ErrorContains(t, err, says, id)
+	}
+	_, err = FindAmplifier(strings.NewReader("amp,node,chanel,carrier\n"), "amps.csv", "A-01", channelplan.STD)
+	require.ErrorContains(t, err, `amps.csv:1:1: there is no column 'channel'; rename the one named "chanel"`)
+	_, err = FindAmplifier(strings.NewReader("# nothing\n"), "amps.csv", "A-01", channelplan.STD)
+	require.ErrorContains(t, err, "amps.csv:1:1: no line names the columns")
+}

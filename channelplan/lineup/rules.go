@@ -1,0 +1,347 @@
+package lineup
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/carrier"
+)
+
+// Rule is one thing that is asked of a pilot.
+type Rule struct {
+	Name   string
+	Asks   string // what it looks at, as half a sentence
+	Source string // where it comes from
+	// judge returns what the rule has to say, "" where nothing.
+	judge func(x *exam) (Severity, string)
+}
+
+// Sources of the rules.
+const (
+	fromPlan     = "ANSI/CTA-542"
+	fromLineup   = "the lineup"
+	fromRecord   = "the amplifier's record"
+	fromPractice = "common practice, no source"
+	fromOffset   = "47 CFR 76.612"
+	fromDistress = "47 CFR 76.616"
+	fromLevels   = "Hranac, The Power of QAM, Communications Technology, October 2006; common practice"
+)
+
+// Thresholds of the rules, common practice where no source is named.
+const (
+	neighborStrongDB = 10
+	levelOddDB       = 3
+	levelNoteDB      = 1.5
+	analogOffHz      = 5_000
+	edgeChannels     = 2    // next to either end of the passband
+	lowShare         = 0.25 // of the top frequency: half of the top's swing, by the square root law
+	staleAfterDays   = 365
+)
+
+// Rules are all rules, in the order in which their findings are told.
+var Rules = []Rule{
+	{"not-in-plan", "whether the plan has the channel", fromPlan, notInPlan},
+	{"inside-ofdm", "whether an OFDM block has swallowed the channel", fromLineup, insideOFDM},
+	{"not-in-lineup", "whether anything is carried there", fromLineup, notInLineup},
+	{"carrier-mismatch", "whether the carrier is of the pilot's kind", fromLineup, carrierMismatch},
+	{"outside-forward", "whether the carrier lies in the passband", fromLineup, outsideForward},
+	{"overlapped", "whether another carrier stands in its 6 MHz", fromLineup, overlapped},
+	{"sync-suppressed", "whether the sync level, which the detector follows, is constant", fromPractice, syncSuppressed},
+	{"part-time", "whether the carrier leaves the air", fromLineup, partTime},
+	{"not-assigned", "whether it is the pilot this amplifier is recorded with", fromRecord, notAssigned},
+	{"narrowcast", "whether the carrier is the same at every node", fromPractice, narrowcast},
+	{"aeronautical-offset", "whether an analog or cw carrier keeps its offset in the aeronautical bands", fromOffset, aeronauticalOffset},
+	{"distress-guard", "whether an analog or cw carrier keeps clear of distress frequencies", fromDistress, distressGuard},
+	{"off-plan", "whether the listed frequency is the plan's", fromPlan, offPlan},
+	{"neighbor-strong", "whether an adjacent carrier is much stronger", fromPractice, neighborStrong},
+	{"test-carrier", "whether a sweep or leakage test carrier is in or beside the channel", fromPractice, testCarrier},
+	{"low-placement", "whether it stands high enough to show the cable's swing", fromPractice, lowPlacement},
+	{"band-edge", "whether it keeps clear of the passband's ends, where filters roll off", fromPractice, bandEdge},
+	{"level-odd", "whether its level is in line with its neighbors'", fromLevels, levelOdd},
+	{"stale-lineup", "whether the lineup is of today", fromPractice, staleLineup},
+	{"off-air-ingress", "whether a strong local transmitter shares its frequency", fromPractice, offAirIngress},
+}
+
+func mhz(hz int64) string { return channelplan.FormatMHz(hz) + " MHz" }
+
+func notInPlan(x *exam) (Severity, string) {
+	if x.inPlan {
+		return Note, ""
+	}
+	return Blocker, fmt.Sprintf("the %s plan has no channel %d", x.l.Plan.Name(), x.pilot.Channel)
+}
+
+func insideOFDM(x *exam) (Severity, string) {
+	block, in := x.swallowedBy()
+	if !x.inPlan || !in {
+		return Note, ""
+	}
+	return Blocker, fmt.Sprintf("%s has swallowed it: the pilot no longer exists", block)
+}
+
+func notInLineup(x *exam) (Severity, string) {
+	if _, swallowed := x.swallowedBy(); !x.inPlan || x.listed || swallowed {
+		return Note, ""
+	}
+	if line, bad := x.l.Unreadable[x.pilot.Channel]; bad {
+		return Blocker, fmt.Sprintf("the lineup's row for channel %d (line %d) can't be read: mend it and check again", x.pilot.Channel, line)
+	}
+	if x.pilot.Channel == 0 {
+		return Blocker, fmt.Sprintf("the lineup carries no cw carrier at %s", mhz(x.pilot.FrequencyHz))
+	}
+	for c := range x.others {
+		if sharedHz(c.Band, x.at.Band) > shareableHz {
+			return Blocker, fmt.Sprintf("the lineup has no carrier of channel %d's own: %s stands across it", x.pilot.Channel, c)
+		}
+	}
+	return Blocker, fmt.Sprintf("the lineup carries nothing on channel %d", x.pilot.Channel)
+}
+
+func carrierMismatch(x *exam) (Severity, string) {
+	listed := x.row.Kind.Family()
+	if !x.listed || listed == x.pilot.Kind {
+		return Note, ""
+	}
+	severity := Blocker
+	if listed != carrier.Digital && x.pilot.Kind != carrier.Digital {
+		severity = Caution // the detector finds a carrier either way
+	}
+	return severity, fmt.Sprintf("the pilot is %s, but channel %d carries %s", x.pilot.Kind.Label(), x.row.Channel, x.row.Kind.Label())
+}
+
+func outsideForward(x *exam) (Severity, string) {
+	if !x.inPlan {
+		return Note, ""
+	}
+	why := outside(x.at.Band, x.pass, x.l.Plan)
+	if why == "" && x.pass != x.l.Forward {
+		// The amplifier passes it, but does the system?
+		if system := outside(x.at.Band, x.l.Forward, x.l.Plan); system != "" {
+			return Blocker, fmt.Sprintf("it %s of the forward passband, %s", system, x.l.Forward)
+		}
+	}
+	if why == "" {
+		return Note, ""
+	}
+	return Blocker, fmt.Sprintf("it %s of %s, %s", why, x.passOf, x.pass)
+}
+
+func overlapped(x *exam) (Severity, string) {
+	if _, swallowed := x.swallowedBy(); !x.listed || swallowed {
+		return Note, ""
+	}
+	for c := range x.others {
+		if shared := sharedHz(c.Band, x.row.Band); shared > shareableHz {
+			name := c.String()
+			if c.Channel == x.row.Channel {
+				name = fmt.Sprintf("a second carrier on channel %d (line %d)", c.Channel, c.Line)
+			}
+			return Blocker, fmt.Sprintf("%s stands in the same 6 MHz", name)
+		}
+	}
+	return Note, ""
+}
+
+func syncSuppressed(x *exam) (Severity, string) {
+	if !x.listed || !x.row.SyncSuppressed {
+		return Note, ""
+	}
+	return Blocker, "its video is scrambled by sync suppression: the sync level, which the detector follows, is not constant"
+}
+
+func partTime(x *exam) (Severity, string) {
+	if !x.listed || !x.row.PartTime {
+		return Note, ""
+	}
+	return Blocker, "it is a part-time carrier: when it leaves the air the AGC loses its pilot"
+}
+
+func notAssigned(x *exam) (Severity, string) {
+	if x.amp == nil || x.amp.Pilot.IsZero() || x.pilot == x.amp.Pilot {
+		return Note, ""
+	}
+	if x.pilot == x.amp.Spare {
+		return Caution, fmt.Sprintf("it is the spare pilot of %s; its main pilot is %s", x.amp.ID, x.amp.Pilot)
+	}
+	return Caution, fmt.Sprintf("%s is recorded with %s, not with %s", x.amp.ID, x.amp.Pilot, x.pilot)
+}
+
+func narrowcast(x *exam) (Severity, string) {
+	if !x.listed || !x.row.Narrowcast {
+		return Note, ""
+	}
+	return Caution, "it is narrowcast: it may be absent at this node, or come and go with node splits"
+}
+
+// analogOrCW tells whether the listed carrier is one whose power stands in a
+// single line: those are the ones that the rules for radio services concern.
+// A QAM carrier's is spread so thin that it stays below their threshold.
+func (x *exam) analogOrCW() bool {
+	return x.listed && (x.row.Kind == carrier.Analog || x.row.Kind == carrier.CW)
+}
+
+func aeronauticalOffset(x *exam) (Severity, string) {
+	if !x.analogOrCW() {
+		return Note, ""
+	}
+	v := channelplan.Aeronautical(x.row.FrequencyHz)
+	if v.Passes {
+		return Note, ""
+	}
+	return Caution, fmt.Sprintf("its carrier at %s stands %s kHz off %s, where %s kHz is asked: tell the headend",
+		mhz(x.row.FrequencyHz), kilohertz(v.AwayHz), mhz(v.NearestHz), kilohertz(v.Band.OffsetHz))
+}
+
+func kilohertz(hz int64) string {
+	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%d.%03d", hz/1000, hz%1000), "0"), ".")
+}
+
+func distressGuard(x *exam) (Severity, string) {
+	if !x.analogOrCW() || x.row.HasLevel && x.row.LevelDBmV < channelplan.DistressFloorDBmV {
+		return Note, ""
+	}
+	guard, in := channelplan.DistressGuard(x.row.FrequencyHz)
+	if !in {
+		return Note, ""
+	}
+	return Caution, fmt.Sprintf("its carrier at %s lies in the guard band of %s: tell the headend", mhz(x.row.FrequencyHz), guard.Name)
+}
+
+func offPlan(x *exam) (Severity, string) {
+	c, ok := x.l.Plan.Channel(x.row.Channel)
+	if !x.listed || !x.row.Listed || !ok {
+		return Note, ""
+	}
+	want := planFrequency(x.row.Kind, c)
+	off := x.row.FrequencyHz - want
+	tolerance := int64(analogOffHz)
+	switch x.row.Kind.Family() {
+	case carrier.CW:
+		if off == 0 {
+			return Note, ""
+		}
+		return Note, fmt.Sprintf("the cw carrier of channel %d stands at %s", c.Number(), mhz(x.row.FrequencyHz))
+	case carrier.Digital:
+		tolerance = channelplan.CenterToleranceHz
+	}
+	if max(off, -off) <= tolerance {
+		return Note, ""
+	}
+	return Caution, fmt.Sprintf("the lineup lists it at %s, %s kHz off the plan's %s", mhz(x.row.FrequencyHz), kilohertz(max(off, -off)), mhz(want))
+}
+
+func neighborStrong(x *exam) (Severity, string) {
+	if !x.listed || !x.row.HasLevel {
+		return Note, ""
+	}
+	for c := range x.neighbors {
+		if c.HasLevel && c.LevelDBmV-x.row.LevelDBmV > neighborStrongDB {
+			return Caution, fmt.Sprintf("%s beside it stands %.1f dB above it", c, c.LevelDBmV-x.row.LevelDBmV)
+		}
+	}
+	return Note, ""
+}
+
+// testWords mark a cw carrier as one for sweep or leakage tests.
+var testWords = []string{"sweep", "leak", "test", "tag"}
+
+func isTestCarrier(c Carrier) bool {
+	if c.Kind != carrier.CW {
+		return false
+	}
+	for _, w := range strings.FieldsFunc(strings.ToLower(c.Service), func(r rune) bool { return r < 'a' || r > 'z' }) {
+		for _, t := range testWords {
+			if w == t || t != "tag" && strings.HasPrefix(w, t) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func testCarrier(x *exam) (Severity, string) {
+	if x.listed && isTestCarrier(x.row) {
+		return Caution, fmt.Sprintf("it is a test carrier (%s): it may be moved or switched off without notice", x.row.Service)
+	}
+	if !x.inPlan {
+		return Note, ""
+	}
+	for c := range x.others {
+		beside := c.FrequencyHz >= x.at.LowHz-channelplan.ChannelWidthHz && c.FrequencyHz <= x.at.HighHz+channelplan.ChannelWidthHz
+		if isTestCarrier(c) && beside {
+			return Caution, fmt.Sprintf("a test carrier (%s, %s) stands in or beside its channel", c.Service, mhz(c.FrequencyHz))
+		}
+	}
+	return Note, ""
+}
+
+func lowPlacement(x *exam) (Severity, string) {
+	top := x.pass.HighHz
+	if !x.inPlan || x.amp != nil && x.amp.Role == LowPilot || float64(x.at.FrequencyHz) >= lowShare*float64(top) {
+		return Note, ""
+	}
+	share := math.Sqrt(float64(x.at.FrequencyHz) / float64(top))
+	return Caution, fmt.Sprintf("it stands low in the band: only %.0f %% of the level swing at %s shows there", 100*share, mhz(top))
+}
+
+func bandEdge(x *exam) (Severity, string) {
+	if !x.inPlan || outside(x.at.Band, x.pass, x.l.Plan) != "" {
+		return Note, ""
+	}
+	middle := (x.at.LowHz + x.at.HighHz) / 2
+	const reach = edgeChannels * channelplan.ChannelWidthHz
+	switch {
+	case middle-x.pass.LowHz < reach:
+		return Caution, fmt.Sprintf("it is next to the lower end of %s, %s, where filters roll off", x.passOf, mhz(x.pass.LowHz))
+	case x.pass.HighHz-middle < reach:
+		return Caution, fmt.Sprintf("it is next to the upper end of %s, %s, where filters roll off", x.passOf, mhz(x.pass.HighHz))
+	}
+	return Note, ""
+}
+
+func levelOdd(x *exam) (Severity, string) {
+	off, ok := x.offLine()
+	size := math.Abs(off)
+	if !ok || size < levelNoteDB {
+		return Note, ""
+	}
+	side := "above"
+	if off < 0 {
+		side = "below"
+	}
+	severity := Note
+	if size > levelOddDB {
+		severity = Caution
+	}
+	return severity, fmt.Sprintf("its level of %.1f dBmV is %.1f dB %s the line through its neighbors", x.row.LevelDBmV, size, side)
+}
+
+func staleLineup(x *exam) (Severity, string) {
+	effective := x.l.Effective
+	switch {
+	case effective.IsZero():
+		return Note, "the lineup does not say when it took effect"
+	case x.today.IsZero():
+		return Note, ""
+	case effective.After(x.today):
+		return Caution, fmt.Sprintf("the lineup is to take effect on %s: today another may be in force", effective.Format(time.DateOnly))
+	case x.today.Sub(effective) > staleAfterDays*24*time.Hour:
+		return Caution, fmt.Sprintf("the lineup is of %s, over a year old: ask the headend for a newer one", effective.Format(time.DateOnly))
+	}
+	return Note, ""
+}
+
+func offAirIngress(x *exam) (Severity, string) {
+	if !x.inPlan {
+		return Note, ""
+	}
+	for _, b := range x.l.OffAir {
+		if x.at.HighHz > b.LowHz && x.at.LowHz < b.HighHz || x.at.LowHz == x.at.HighHz && x.at.LowHz == b.LowHz {
+			return Note, fmt.Sprintf("it lies in an off-air band, %s: where shielding is poor, ingress reaches the pilot", b)
+		}
+	}
+	return Note, ""
+}

@@ -1,0 +1,246 @@
+package lineup
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/carrier"
+)
+
+var today = time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
+
+func pilot(t *testing.T, text string) Pilot {
+	t.Helper()
+	channel, kind, ok := strings.Cut(text, " ")
+	require.True(t, ok)
+	k, err := carrier.ParsePilot(kind)
+	require.NoError(t, err)
+	if mhz, ok := strings.CutSuffix(channel, "MHz"); ok {
+		hz, err := channelplan.ParseMHz(mhz)
+		require.NoError(t, err)
+		return Pilot{Kind: k, FrequencyHz: hz}
+	}
+	n, err := ParseChannel(channel)
+	require.NoError(t, err)
+	return Pilot{Channel: n, Kind: k}
+}
+
+// names writes findings as rule/severity, in order.
+func names(r Report) string {
+	var all []string
+	for _, f := range r.Findings {
+		all = append(all, f.Rule+"/"+f.Severity.String())
+	}
+	return strings.Join(all, " ")
+}
+
+// settled is a lineup's head that leaves no general finding.
+const settled = "# effective: 2026-03-02\n" + header
+
+// Every rule, each with a lineup in which it alone has something to say, and
+// a sentence that is checked for its figures.
+func TestRules(t *testing.T) {
+	amp := func(a Amplifier) *Amplifier { return &a }
+	p116 := Pilot{Channel: 116, Kind: carrier.Digital}
+	for _, c := range []struct {
+		name, lineup, pilot string
+		amp                 *Amplifier
+		want, says          string
+		verdict             Verdict
+	}{
+		{"a good pilot", "116,qam256", "116 digital", nil, "", "", Usable},
+		{"a good pilot, the amplifier's own", "116,qam256", "116 digital", amp(Amplifier{ID: "A-01", Pilot: p116}), "", "", Usable},
+		{"64-QAM is digital too", "116,qam64", "116 digital", nil, "", "", Usable},
+
+		{"channel 1 in STD", "116,qam256", "1 analog", nil, "not-in-plan/blocker", "the STD plan has no channel 1", Unusable},
+		{"an OFDM block over the channel, which is said alone", ",ofdm,810,1002", "130 digital", nil, "inside-ofdm/blocker",
+			"the OFDM block 810 to 1002 MHz has swallowed it", Unusable},
+		{"a block over half the channel", ",ofdm,747,810\n116,qam256", "116 digital", nil, "inside-ofdm/blocker", "swallowed", Unusable},
+		{"a block that takes 100 kHz is no matter", ",ofdm,749.9,810\n116,qam256", "116 digital", nil, "", "", Usable},
+		{"a block that takes a hertz more is", ",ofdm,749.899999,810\n116,qam256", "116 digital", nil, "inside-ofdm/blocker", "", Unusable},
+		{"a cw carrier in an exclusion band between two rows", ",ofdm,810,850\n,ofdm,856,900\n,cw,,,853.25", "134 cw", nil, "", "", Usable},
+		{"a cw carrier elsewhere in the channel it names", "134,cw,,,855", "134 cw", nil,
+			"off-plan/note", "the cw carrier of channel 134 stands at 855 MHz", Usable},
+		{"nothing carried", "117,qam256", "116 digital", nil, "not-in-lineup/blocker", "the lineup carries nothing on channel 116", Unusable},
+		{"nothing of its own, another across it", ",qam256,,,750", "116 digital", nil, "not-in-lineup/blocker", "the qam256 carrier at 750 MHz stands across it", Unusable},
+		{"its row can't be read", "116,qam265\n117,qam256", "116 digital", nil, "not-in-lineup/blocker", "row for channel 116 (line 5) can't be read", Unusable},
+		{"a digital pilot on an analog carrier", "116,analog", "116 digital", nil, "carrier-mismatch/blocker",
+			"the pilot is digital (QAM), but channel 116 carries analog", Unusable},
+		{"an analog pilot on a digital carrier", "116,qam64", "116 analog", nil, "carrier-mismatch/blocker", "carries 64-QAM", Unusable},
+		{"an analog pilot on a cw carrier", "116,cw", "116 analog", nil, "carrier-mismatch/caution", "carries continuous wave", WithCare},
+		{"out of the amplifier's own passband", "116,qam256", "116 digital", amp(Amplifier{ID: "A-01", Pilot: p116, Passband: Band{54e6, 747e6}}),
+			"outside-forward/blocker", "it reaches 3 MHz above the upper end of this amplifier's passband, 54 to 747 MHz", Unusable},
+		{"below the forward passband", "2,analog", "2 analog", amp(Amplifier{ID: "A-01", Pilot: Pilot{2, carrier.Analog, 0}, Passband: Band{85e6, 1002e6}, Role: LowPilot}),
+			"outside-forward/blocker", "reaches 31 MHz below the lower end", Unusable},
+		{"another carrier in its 6 MHz", "116,qam256\n,qam256,,,750", "116 digital", nil, "overlapped/blocker", "the qam256 carrier at 750 MHz stands in the same 6 MHz", Unusable},
+		{"listed twice", "116,qam256\n116,qam256", "116 digital", nil, "overlapped/blocker", "a second carrier on channel 116 (line 6)", Unusable},
+		{"a cw carrier inside a digital channel", "116,qam256\n,cw,,,746", "116 digital", nil, "overlapped/blocker", "stands in the same 6 MHz", Unusable},
+		{"a cw carrier at its edge", "116,qam256\n,cw,,,744", "116 digital", nil, "", "", Usable},
+		{"scrambled", "73,analog,,,,36,,sync-suppressed", "73 analog", nil, "sync-suppressed/blocker off-air-ingress/note", "scrambled by sync suppression", Unusable},
+		{"part-time", "116,qam256,,,,36,part-time", "116 digital", nil, "part-time/blocker", "part-time carrier", Unusable},
+
+		{"another pilot than recorded", "116,qam256\n73,analog", "73 analog", amp(Amplifier{ID: "A-01", Pilot: p116}),
+			"not-assigned/caution off-air-ingress/note", "A-01 is recorded with 116 digital, not with 73 analog", WithCare},
+		{"the spare pilot", "116,qam256\n73,analog", "73 analog", amp(Amplifier{ID: "A-01", Pilot: p116, Spare: Pilot{73, carrier.Analog, 0}}),
+			"not-assigned/caution off-air-ingress/note", "it is the spare pilot of A-01; its main pilot is 116 digital", WithCare},
+		{"an amplifier without a recorded pilot", "116,qam256", "116 digital", amp(Amplifier{ID: "A-01", Mode: HandSet}), "", "", Usable},
+		{"narrowcast", "116,qam256,,,,36,,,narrowcast", "116 digital", nil, "narrowcast/caution", "may be absent at this node", WithCare},
+		{"no offset in an aeronautical band", "41,analog,,,325.25", "41 analog", nil, "aeronautical-offset/caution off-plan/caution",
+			"its carrier at 325.25 MHz stands 0 kHz off 325.25 MHz, where 12.5 kHz is asked", WithCare},
+		{"a digital carrier needs none", "41,qam256,,,327", "41 digital", nil, "", "", Usable},
+		{"a distress frequency", "29,analog\n,cw,,,243", "243MHz cw", amp(Amplifier{Role: LowPilot}), "aeronautical-offset/caution distress-guard/caution off-plan/note",
+			"", WithCare},
+		{"a distress frequency, too weak to matter", ",cw,,,406,28", "54 cw", nil, "off-plan/note", "", Usable},
+		{"a distress frequency, just not too weak", ",cw,,,406,28.8", "54 cw", nil, "distress-guard/caution off-plan/note", "", WithCare},
+		{"analog 5 kHz off the plan", "100,analog,,,649.255", "100 analog", nil, "", "", Usable},
+		{"analog more than 5 kHz off the plan", "100,analog,,,649.256", "100 analog", nil, "off-plan/caution",
+			"the lineup lists it at 649.256 MHz, 6 kHz off the plan's 649.25 MHz", WithCare},
+		{"QAM 50 kHz off the plan", "116,qam256,,,747.05", "116 digital", nil, "", "", Usable},
+		{"QAM 100 kHz off the plan, given by frequency alone", ",qam256,,,747.1", "116 digital", nil, "off-plan/caution", "100 kHz off", WithCare},
+		{"a strong neighbor", "116,qam256,,,,34\n117,qam256,,,,44.1", "116 digital", nil, "neighbor-strong/caution", "channel 117 beside it stands 10.1 dB above it", WithCare},
+		{"a neighbor 10 dB stronger", "116,qam256,,,,34\n115,qam256,,,,44", "116 digital", nil, "", "", Usable},
+		{"a strong block beside it", "116,qam256,,,,30\n,ofdm,750,850,,41", "116 digital", nil, "neighbor-strong/caution", "the OFDM block 750 to 850 MHz", WithCare},
+		{"a strong carrier that is no neighbor", "116,qam256,,,,34\n118,qam256,,,,50", "116 digital", nil, "", "", Usable},
+		{"a test carrier beside it", "116,qam256\n,cw,,,744,30,,,,Leakage test", "116 digital", nil, "test-carrier/caution", "Leakage test, 744 MHz", WithCare},
+		{"a test carrier further off", "116,qam256\n,cw,,,737.9,30,,,,Sweep", "116 digital", nil, "", "", Usable},
+		{"a test carrier as pilot", ",cw,,,745.25,30,,,,Sweep", "116 cw", nil, "test-carrier/caution", "it is a test carrier", WithCare},
+		{"a contest is no test", ",cw,,,745.25,30,,,,Contest channel", "116 cw", nil, "", "", Usable},
+		{"low in the band", "17,analog", "17 analog", nil, "low-placement/caution", "only 37 % of the level swing at 1002 MHz shows there", WithCare},
+		{"low in the band, as the low pilot", "17,analog", "17 analog", amp(Amplifier{Pilot: Pilot{17, carrier.Analog, 0}, Role: LowPilot}), "", "", Usable},
+		{"not low for a narrower amplifier", "17,analog", "17 analog", amp(Amplifier{Pilot: Pilot{17, carrier.Analog, 0}, Passband: Band{54e6, 550e6}}), "", "", Usable},
+		{"next to the upper end", "157,qam256", "157 digital", nil, "band-edge/caution", "next to the upper end of the forward passband, 1002 MHz", WithCare},
+		{"three channels from the upper end", "156,qam256", "156 digital", nil, "", "", Usable},
+		{"next to the lower end", "3,analog", "3 analog", amp(Amplifier{Pilot: Pilot{3, carrier.Analog, 0}, Role: LowPilot}), "band-edge/caution", "lower end", WithCare},
+		{"level 3.1 dB low among its kind", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,30.9", "116 digital", nil,
+			"level-odd/caution", "its level of 30.9 dBmV is 3.1 dB below the line through its neighbors", WithCare},
+		{"level 2 dB high", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,36", "116 digital", nil, "level-odd/note", "2.0 dB above", Usable},
+		{"level on the tilt", "113,qam256,,,,31\n114,qam256,,,,32\n115,qam256,,,,33\n116,qam256,,,,34", "116 digital", nil, "", "", Usable},
+		{"one odd neighbor bends no line", "112,qam256,,,,34\n113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,28\n116,qam256,,,,34\n117,qam256,,,,34\n118,qam256,,,,34", "116 digital", nil, "", "", Usable},
+		{"across kinds, 6 and 10 dB are added back", "113,analog,,,,40\n114,qam64,,,,30\n115,analog,,,,40\n116,qam256,,,,34", "116 digital", nil, "", "", Usable},
+		{"across kinds, off", "113,analog,,,,40\n114,qam64,,,,30\n115,analog,,,,40\n116,qam256,,,,38", "116 digital", nil, "level-odd/caution", "4.0 dB above", WithCare},
+		{"in an off-air band", "90,qam256", "90 digital", nil, "", "", Usable},
+		{"an off-air band", "70,qam256", "70 digital", nil, "off-air-ingress/note", "it lies in an off-air band, 470 to 608 MHz", Usable},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			l := readText(t, settled+c.lineup+"\n")
+			r := l.Check(pilot(t, c.pilot), Context{Amplifier: c.amp, Today: today})
+			assert.Equal(t, c.want, names(r))
+			assert.Equal(t, c.verdict, r.Verdict)
+			if c.says != "" {
+				var texts []string
+				for _, f := range r.Findings {
+					texts = append(texts, f.Text)
+				}
+				assert.Contains(t, strings.Join(texts, "\n"), c.says)
+			}
+		})
+	}
+}
+
+func TestStaleLineup(t *testing.T) {
+	for _, c := range []struct{ name, effective, want string }{
+		{"says nothing", "", "stale-lineup/note"},
+		{"of today", "# effective: 2026-11-25\n", ""},
+		{"a year old", "# effective: 2025-11-25\n", ""},
+		{"a year and a day old", "# effective: 2025-11-24\n", "stale-lineup/caution"},
+		{"to come", "# effective: 2026-11-26\n", "stale-lineup/caution"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			l := readText(t, c.effective+header+"116,qam256\n")
+			assert.Equal(t, c.want, names(l.Check(pilot(t, "116 digital"), Context{Today: today})))
+		})
+	}
+}
+
+func TestEveryRuleIsComplete(t *testing.T) {
+	seen := map[string]bool{}
+	for _, r := range Rules {
+		assert.NotEmpty(t, r.Name)
+		assert.NotEmpty(t, r.Asks, r.Name)
+		assert.NotEmpty(t, r.Source, r.Name)
+		assert.Falsef(t, seen[r.Name], "%s stands twice", r.Name)
+		seen[r.Name] = true
+	}
+	assert.Len(t, Rules, 20)
+}
+
+// Source: the square root law (skin effect; common practice): a quarter of
+// the frequency shows half of the loss, and so half of its swing.
+func TestLowPlacementIsHalfTheSwing(t *testing.T) {
+	assert.InDelta(t, 0.5, math.Sqrt(lowShare), 1e-12)
+}
+
+// Source: Theil 1950, Sen 1968: the line through points is found exactly, and
+// kept when one of six is wrong.
+func TestLineThrough(t *testing.T) {
+	var points []point
+	for i := range 6 {
+		points = append(points, point{float64(700 + 6*i), 30 + float64(i)/10})
+	}
+	assert.InDelta(t, 30.25, lineThrough(points, 715), 1e-9)
+	points[3].db = 12
+	assert.InDelta(t, 30.25, lineThrough(points, 715), 0.06)
+	assert.InDelta(t, 30, lineThrough([]point{{700, 30}, {700, 30}}, 800), 1e-9, "no slope between equal frequencies")
+}
+
+func TestFindingsComeGravestFirst(t *testing.T) {
+	l := readText(t, header+"10,analog,,,,36,part-time,sync-suppressed,narrowcast\n")
+	r := l.Check(pilot(t, "10 digital"), Context{Today: today})
+	last := Blocker
+	for _, f := range r.Findings {
+		assert.LessOrEqual(t, f.Severity, last)
+		last = f.Severity
+	}
+	assert.Equal(t, Unusable, r.Verdict)
+	assert.True(t, r.Has("part-time"))
+	assert.False(t, r.Has("overlapped"))
+}
+
+func TestCheckOfACWCarrierByFrequency(t *testing.T) {
+	l := readText(t, settled+",cw,,,439.25,40\n")
+	r := l.Check(pilot(t, "439.26MHz cw"), Context{Today: today})
+	assert.True(t, r.Listed)
+	assert.Equal(t, int64(439_250_000), r.Located.FrequencyHz, "where the lineup has it")
+	r = l.Check(pilot(t, "440MHz cw"), Context{Today: today})
+	assert.Equal(t, "not-in-lineup/blocker", names(r))
+	assert.Equal(t, "cw at 440 MHz", r.Pilot.String())
+}
+
+func TestCells(t *testing.T) {
+	l := readText(t, "# forward: 54-130\n# off-air: 470-608\n"+strings.SplitAfterN(header, "\n", 3)[2]+
+		"2,analog\n3,analog,,,,,part-time\n5,qam256\n6,qam64\n,cw,,,73\n,cw,,,60\n,ofdm,96,120\n")
+	var drawn strings.Builder
+	for _, c := range l.Cells() {
+		glyph := map[carrier.Kind]string{carrier.None: ".", carrier.Analog: "A", carrier.QAM256: "D", carrier.QAM64: "d", carrier.OFDM: "=", carrier.CW: "C"}[c.Kind]
+		if c.Unfit {
+			glyph = "x"
+		}
+		if c.CW {
+			glyph += "c"
+		}
+		drawn.WriteString(glyph)
+	}
+	// 54 A, 60 x with a cw at its edge, 66 none, 72 cw, 78 and 84 the greater
+	// parts of channels 5 and 6, 90 none, 96 to 120 the block, 120 and 126.
+	assert.Equal(t, "Axc.CDd.====..", drawn.String())
+}
+
+func BenchmarkCheck(b *testing.B) {
+	var text strings.Builder
+	text.WriteString(header)
+	for n := 2; n <= 126; n++ {
+		text.WriteString(strings.Replace("N,qam256,,,,34\n", "N", string(rune('0'+n/100))+string(rune('0'+n/10%10))+string(rune('0'+n%10)), 1))
+	}
+	l, err := Read(strings.NewReader(text.String()), "x.csv")
+	require.NoError(b, err)
+	b.ReportAllocs()
+	for b.Loop() {
+		l.Check(Pilot{Channel: 116, Kind: carrier.Digital}, Context{Today: today})
+	}
+}
