@@ -131,6 +131,17 @@ var written = map[rune]string{
 	'*': "*",
 }
 
+// IsNotation tells whether text is made of nothing but what [ParseNotation]
+// takes for marks and what parts them, and is not empty.
+func IsNotation(text string) bool {
+	for _, r := range text {
+		if _, ok := written[r]; !ok && r != '/' && r != ' ' {
+			return false
+		}
+	}
+	return text != ""
+}
+
 // MaxMarks is how many marks ParseNotation takes in one look, over twice the
 // most that any frame has.
 const MaxMarks = 64

@@ -96,9 +96,9 @@ func (s State) MeaningAt(end EdgeEnd) string {
 	if s == Edge {
 		switch end {
 		case EndLow:
-			return "locked at the low end: the input is too low and gain can rise no further"
+			return "locked, but the input is too low and gain can rise no further"
 		case EndHigh:
-			return "locked at the high end: the input is too high and gain can fall no further"
+			return "locked, but the input is too high and gain can fall no further"
 		}
 	}
 	return s.Meaning()

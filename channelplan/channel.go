@@ -50,9 +50,10 @@ func (c Channel) HighHz() int64 { return c.LowHz() + ChannelWidthHz }
 // not including, its upper edge.
 func (c Channel) Holds(hz int64) bool { return hz >= c.LowHz() && hz < c.HighHz() }
 
-// DistanceHz returns how far hz lies outside the channel, 0 if inside.
+// DistanceHz returns how far hz lies outside the channel's edges, 0 if inside
+// or on one of them.
 func (c Channel) DistanceHz(hz int64) int64 {
-	return max(c.LowHz()-hz, hz-(c.HighHz()-1), 0)
+	return max(c.LowHz()-hz, hz-c.HighHz(), 0)
 }
 
 // String returns, for instance, 'channel 116 (STD)'.

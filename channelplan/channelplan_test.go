@@ -76,6 +76,9 @@ func TestSearchAgainstExhaustiveSearch(t *testing.T) {
 					nearest = c
 				}
 			}
+			if holding != (Channel{}) {
+				nearest = holding
+			}
 			got, ok := plan.Holding(hz)
 			require.Equalf(t, holding, got, "%s: which channel holds %d Hz", plan.Name(), hz)
 			require.Equal(t, holding != Channel{}, ok)
@@ -94,7 +97,7 @@ func TestFindSaysWhy(t *testing.T) {
 		{"747 MHz is the center of 116", 747_000_000, 116, InChannel},
 		{"a channel's lower edge is in it", 744_000_000, 116, InChannel},
 		{"its upper edge is the next one's", 750_000_000, 117, InChannel},
-		{"between channels 4 and 5", 73_000_000, 4, BetweenChannels},
+		{"halfway between channels 4 and 5 the lower is named", 74_000_000, 4, BetweenChannels},
 		{"between channels 6 and 95", 89_500_000, 95, BetweenChannels},
 		{"in the return band", 30_000_000, 2, BelowPlan},
 		{"above the extension", 1_600_000_000, 199, AbovePlan},

@@ -27,6 +27,9 @@ func (p Plan) Holding(hz int64) (Channel, bool) {
 // Nearest returns the channel nearest to a frequency: the one that holds it,
 // or the one whose edge is closest, the lower of two equally close.
 func (p Plan) Nearest(hz int64) Channel {
+	if c, ok := p.Holding(hz); ok {
+		return c
+	}
 	var best Channel
 	for _, s := range p.table() {
 		// Within a stretch the nearest is beside where hz would fall.

@@ -63,6 +63,10 @@ type Context struct {
 
 // Check judges a pilot by all rules.
 func (l *Lineup) Check(p Pilot, with Context) Report {
+	return l.judge(p, with, func(Rule) bool { return true })
+}
+
+func (l *Lineup) judge(p Pilot, with Context, by func(Rule) bool) Report {
 	x := &exam{l: l, pilot: p, amp: with.Amplifier, today: with.Today, pass: l.Forward, passOf: "the forward passband"}
 	if x.amp != nil && !x.amp.Passband.IsZero() {
 		x.pass, x.passOf = x.amp.Passband, "this amplifier's passband"
@@ -74,6 +78,9 @@ func (l *Lineup) Check(p Pilot, with Context) Report {
 	}
 	r := Report{Pilot: p, Located: x.at, InPlan: x.inPlan, Carrier: x.row, Listed: x.listed}
 	for _, rule := range Rules {
+		if !by(rule) {
+			continue
+		}
 		severity, text := rule.judge(x)
 		if text == "" {
 			continue
@@ -88,6 +95,17 @@ func (l *Lineup) Check(p Pilot, with Context) Report {
 	}
 	slices.SortStableFunc(r.Findings, func(a, b Finding) int { return int(b.Severity) - int(a.Severity) })
 	return r
+}
+
+// CheckRecord judges a pilot where no lineup is known: by the plan and the
+// amplifier's record alone.
+func CheckRecord(p Pilot, plan channelplan.Plan, with Context) Report {
+	unknown := &Lineup{Plan: plan, Forward: Band{0, channelplan.MaxHz}}
+	bounded := with.Amplifier != nil && !with.Amplifier.Passband.IsZero()
+	if bounded {
+		unknown.Forward = with.Amplifier.Passband
+	}
+	return unknown.judge(p, with, func(r Rule) bool { return r.needs == nothing || r.needs == passband && bounded })
 }
 
 // Has tells whether a rule of that name has something to say.

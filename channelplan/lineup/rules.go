@@ -15,9 +15,19 @@ type Rule struct {
 	Name   string
 	Asks   string // what it looks at, as half a sentence
 	Source string // where it comes from
+	needs  needs
 	// judge returns what the rule has to say, "" where nothing.
 	judge func(x *exam) (Severity, string)
 }
+
+// needs is what must be known for a rule to be asked.
+type needs uint8
+
+const (
+	carriers needs = iota // a lineup
+	passband              // a lineup, or the amplifier's passband
+	nothing               // the plan and the amplifier's record, as far as there is one
+)
 
 // Sources of the rules.
 const (
@@ -43,26 +53,26 @@ const (
 
 // Rules are all rules, in the order in which their findings are told.
 var Rules = []Rule{
-	{"not-in-plan", "whether the plan has the channel", fromPlan, notInPlan},
-	{"inside-ofdm", "whether an OFDM block has swallowed the channel", fromLineup, insideOFDM},
-	{"not-in-lineup", "whether anything is carried there", fromLineup, notInLineup},
-	{"carrier-mismatch", "whether the carrier is of the pilot's kind", fromLineup, carrierMismatch},
-	{"outside-forward", "whether the carrier lies in the passband", fromLineup, outsideForward},
-	{"overlapped", "whether another carrier stands in its 6 MHz", fromLineup, overlapped},
-	{"sync-suppressed", "whether the sync level, which the detector follows, is constant", fromPractice, syncSuppressed},
-	{"part-time", "whether the carrier leaves the air", fromLineup, partTime},
-	{"not-assigned", "whether it is the pilot this amplifier is recorded with", fromRecord, notAssigned},
-	{"narrowcast", "whether the carrier is the same at every node", fromPractice, narrowcast},
-	{"aeronautical-offset", "whether an analog or cw carrier keeps its offset in the aeronautical bands", fromOffset, aeronauticalOffset},
-	{"distress-guard", "whether an analog or cw carrier keeps clear of distress frequencies", fromDistress, distressGuard},
-	{"off-plan", "whether the listed frequency is the plan's", fromPlan, offPlan},
-	{"neighbor-strong", "whether an adjacent carrier is much stronger", fromPractice, neighborStrong},
-	{"test-carrier", "whether a sweep or leakage test carrier is in or beside the channel", fromPractice, testCarrier},
-	{"low-placement", "whether it stands high enough to show the cable's swing", fromPractice, lowPlacement},
-	{"band-edge", "whether it keeps clear of the passband's ends, where filters roll off", fromPractice, bandEdge},
-	{"level-odd", "whether its level is in line with its neighbors'", fromLevels, levelOdd},
-	{"stale-lineup", "whether the lineup is of today", fromPractice, staleLineup},
-	{"off-air-ingress", "whether a strong local transmitter shares its frequency", fromPractice, offAirIngress},
+	{"not-in-plan", "whether the plan has the channel", fromPlan, nothing, notInPlan},
+	{"inside-ofdm", "whether an OFDM block has swallowed the channel", fromLineup, carriers, insideOFDM},
+	{"not-in-lineup", "whether anything is carried there", fromLineup, carriers, notInLineup},
+	{"carrier-mismatch", "whether the carrier is of the pilot's kind", fromLineup, carriers, carrierMismatch},
+	{"outside-forward", "whether the carrier lies in the passband", fromLineup, passband, outsideForward},
+	{"overlapped", "whether another carrier stands in its 6 MHz", fromLineup, carriers, overlapped},
+	{"sync-suppressed", "whether the sync level, which the detector follows, is constant", fromPractice, carriers, syncSuppressed},
+	{"part-time", "whether the carrier leaves the air", fromLineup, carriers, partTime},
+	{"not-assigned", "whether it is the pilot this amplifier is recorded with", fromRecord, nothing, notAssigned},
+	{"narrowcast", "whether the carrier is the same at every node", fromPractice, carriers, narrowcast},
+	{"aeronautical-offset", "whether an analog or cw carrier keeps its offset in the aeronautical bands", fromOffset, carriers, aeronauticalOffset},
+	{"distress-guard", "whether an analog or cw carrier keeps clear of distress frequencies", fromDistress, carriers, distressGuard},
+	{"off-plan", "whether the listed frequency is the plan's", fromPlan, carriers, offPlan},
+	{"neighbor-strong", "whether an adjacent carrier is much stronger", fromPractice, carriers, neighborStrong},
+	{"test-carrier", "whether a sweep or leakage test carrier is in or beside the channel", fromPractice, carriers, testCarrier},
+	{"low-placement", "whether it stands high enough to show the cable's swing", fromPractice, passband, lowPlacement},
+	{"band-edge", "whether it keeps clear of the passband's ends, where filters roll off", fromPractice, passband, bandEdge},
+	{"level-odd", "whether its level is in line with its neighbors'", fromLevels, carriers, levelOdd},
+	{"stale-lineup", "whether the lineup is of today", fromPractice, carriers, staleLineup},
+	{"off-air-ingress", "whether a strong local transmitter shares its frequency", fromPractice, carriers, offAirIngress},
 }
 
 func mhz(hz int64) string { return channelplan.FormatMHz(hz) + " MHz" }

@@ -143,6 +143,25 @@ func TestRules(t *testing.T) {
 	}
 }
 
+func TestCheckRecordAsksOnlyWhatIsKnown(t *testing.T) {
+	p116 := Pilot{Channel: 116, Kind: carrier.Digital}
+	for _, c := range []struct {
+		name, pilot, want string
+		amp               *Amplifier
+	}{
+		{"no record at all", "116 digital", "", nil},
+		{"a channel the plan has not", "1 analog", "not-in-plan/blocker", nil},
+		{"the recorded pilot", "116 digital", "", &Amplifier{ID: "A-01", Pilot: p116}},
+		{"another one", "73 analog", "not-assigned/caution", &Amplifier{ID: "A-01", Pilot: p116}},
+		{"out of its passband", "116 digital", "outside-forward/blocker", &Amplifier{ID: "A-01", Pilot: p116, Passband: Band{54e6, 550e6}}},
+		{"next to its end, and low", "2 analog", "low-placement/caution band-edge/caution", &Amplifier{ID: "A-01", Pilot: Pilot{2, carrier.Analog, 0}, Passband: Band{54e6, 550e6}}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			assert.Equal(t, c.want, names(CheckRecord(pilot(t, c.pilot), channelplan.STD, Context{Amplifier: c.amp, Today: today})))
+		})
+	}
+}
+
 func TestStaleLineup(t *testing.T) {
 	for _, c := range []struct{ name, effective, want string }{
 		{"says nothing", "", "stale-lineup/note"},

@@ -6,6 +6,7 @@ package demo
 import (
 	_ "embed"
 	"strings"
+	"time"
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
@@ -13,6 +14,9 @@ import (
 
 // Name is what stands for the demo system where a file is asked for.
 const Name = "demo"
+
+// Day is the day the demo plays on: its lineup is then in force.
+func Day() time.Time { return time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC) }
 
 //go:embed lineup.csv
 var lineupCSV string

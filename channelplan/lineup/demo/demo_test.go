@@ -3,7 +3,6 @@ package demo
 import (
 	"os"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -46,7 +45,7 @@ func TestDemoLineup(t *testing.T) {
 	assert.Equal(t, 1, scrambled)
 
 	report := l.Check(lineup.Pilot{Channel: 116, Kind: carrier.Digital},
-		lineup.Context{Today: time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)})
+		lineup.Context{Today: Day()})
 	assert.Equal(t, lineup.Usable, report.Verdict, "%v", report.Findings)
 }
 

@@ -17,8 +17,8 @@ import (
 )
 
 // Caution is the usual caution, said once beside any instruction.
-const Caution = "Powered plant and heights only as local codes, your employer's rules and your training allow. " +
-	"A changed AGC setting moves levels for everyone downstream."
+const Caution = "Powered plant and heights: only as local codes, employer and training allow. " +
+	"A changed AGC setting moves every level downstream."
 
 // Situation is what is known at the amplifier.
 type Situation struct {
@@ -30,8 +30,11 @@ type Situation struct {
 	Doubtful bool
 	Counts   []string
 	Named    []blink.Pilot
-	// Report judges the pilot that was read; nil without a pilot or a lineup.
+	// Report judges the pilot that was read, by the lineup or, without one,
+	// by the record; nil without a pilot, or with neither.
 	Report *lineup.Report
+	// LineupKnown tells that Report is by the lineup.
+	LineupKnown bool
 	// Amplifier is its record; nil where none is known.
 	Amplifier *lineup.Amplifier
 	// Sought judges the recorded pilot of an amplifier that is without one;
@@ -108,10 +111,18 @@ func doubtful(s Situation) []string {
 
 func locked(s Situation) []string {
 	r := s.Report
-	switch {
-	case r == nil && s.Amplifier == nil:
+	if r == nil {
 		return []string{"Nothing to do by the lamp. Give --lineup FILE to hear whether this pilot is valid in your system."}
-	case r == nil || r.Verdict == lineup.Usable:
+	}
+	switch a := s.Amplifier; {
+	case a != nil && a.Mode != lineup.AGC && r.Verdict != lineup.Unusable:
+		return []string{
+			fmt.Sprintf("The record says %v by design, and its AGC is on: the record or the switch is wrong. Leave it locked and ask.", a.Mode),
+			"The supervisor decides which of the two is put right.",
+		}
+	case r.Verdict == lineup.Usable && !s.LineupKnown:
+		return []string{"It is the pilot on record: note the reading. Give --lineup FILE to hear whether it is still valid."}
+	case r.Verdict == lineup.Usable:
 		return []string{
 			"All is well: note the reading and leave the setting alone.",
 			"Output off design all the same? Meter the pilot at the input test point first, the test point's loss added.",

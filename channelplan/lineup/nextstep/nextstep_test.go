@@ -37,7 +37,10 @@ func TestSteps(t *testing.T) {
 		says []string
 	}{
 		{"locked, no lineup", Situation{State: blink.Locked}, []string{"--lineup FILE"}},
-		{"locked, usable", Situation{State: blink.Locked, Report: report(p116, lineup.Usable)}, []string{"All is well", "Meter the pilot at the input test point first"}},
+		{"locked, by the record alone", Situation{State: blink.Locked, Report: report(p116, lineup.Usable)}, []string{"pilot on record", "--lineup FILE"}},
+		{"locked, manual by design", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Mode: lineup.HandSet})},
+			[]string{"The record says manual by design, and its AGC is on", "supervisor decides"}},
+		{"locked, usable", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable)}, []string{"All is well", "Meter the pilot at the input test point first"}},
 		{"locked, a caution", Situation{State: blink.Locked, Report: report(p116, lineup.WithCare, "narrowcast")}, []string{"Leave it locked", "headend"}},
 		{"locked on a wrong pilot that is not in the lineup", Situation{State: blink.Locked, Report: report(p116, lineup.Unusable, "not-in-lineup")},
 			[]string{"Count one more frame", "Meter 116 digital (747 MHz) at the input test point and add the test point's loss", "tell the headend", "headend's call"}},

@@ -1,0 +1,132 @@
+package main
+
+import (
+	"strings"
+
+	"github.com/fatih/color"
+	"github.com/spf13/pflag"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/lineup"
+)
+
+var checkCommand = command{
+	name:    "check",
+	summary: "judge whether a pilot is valid in a lineup",
+	help: `  tallywink check 116 digital --lineup demo
+  tallywink check 73 analog --lineup demo --amps demo --amp HRN-02
+  tallywink check --mhz 138.0125 cw --lineup demo     a cw carrier without a channel
+
+A carrier is analog, digital (qam, qam64 and qam256 are taken too) or cw. All that
+the rules have to say is shown, the gravest first, with the source of each rule.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		var (
+			f      systemFlags
+			asJSON bool
+			mhz    string
+		)
+		flags.StringVar(&mhz, "mhz", "", "the frequency in `MHZ` of a cw carrier without a channel")
+		f.declare(flags)
+		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
+		return func(io *console, args []string) (int, error) {
+			p, err := pilotArgs(args, mhz)
+			if err != nil {
+				return 0, err
+			}
+			if f.lineup == "" {
+				return 0, misuse("add --lineup FILE, or --lineup demo to try it", "a pilot is judged against a lineup")
+			}
+			sys, err := f.load(io)
+			if err != nil {
+				return 0, err
+			}
+			report := sys.lineup.Check(p, sys.context())
+			status := exitWell
+			if report.Verdict == lineup.Unusable || sys.strict && report.Verdict == lineup.WithCare {
+				status = exitBadNews
+			}
+			if asJSON {
+				return status, io.json(checkDoc{schema, newPilotDoc(p, sys.plan), *newVerdictDoc(&report)})
+			}
+			printCheck(io, sys, &report)
+			return status, nil
+		}
+	},
+}
+
+type checkDoc struct {
+	Schema int       `json:"schema"`
+	Pilot  *pilotDoc `json:"pilot"`
+	verdictDoc
+}
+
+// pilotArgs reads CHANNEL CARRIER, or 'cw' beside a frequency.
+func pilotArgs(args []string, mhz string) (lineup.Pilot, error) {
+	const example = "for instance: tallywink check 116 digital --lineup demo"
+	args = strings.Fields(strings.Join(args, " "))
+	if mhz != "" {
+		if len(args) != 1 {
+			return lineup.Pilot{}, misuse("for instance: tallywink check --mhz 138.0125 cw --lineup demo", "with --mhz the only argument is the carrier, cw")
+		}
+		kind, err := carrier.ParsePilot(args[0])
+		if err != nil {
+			return lineup.Pilot{}, err
+		}
+		if kind != carrier.CW {
+			return lineup.Pilot{}, misuse("give its channel instead; 'tallywink plan --near "+mhz+"' finds it", "--mhz is for cw carriers, and this is %v", kind)
+		}
+		hz, err := channelplan.ParseMHz(mhz)
+		return lineup.Pilot{Kind: kind, FrequencyHz: hz}, err
+	}
+	if len(args) != 2 {
+		return lineup.Pilot{}, misuse(example, "give a channel and a carrier")
+	}
+	// 'digital 116' is as clear as '116 digital'.
+	if strings.Trim(args[1], "0123456789") == "" {
+		args[0], args[1] = args[1], args[0]
+	}
+	channel, err := lineup.ParseChannel(args[0])
+	if err != nil {
+		return lineup.Pilot{}, err
+	}
+	kind, err := carrier.ParsePilot(args[1])
+	return lineup.Pilot{Channel: channel, Kind: kind}, err
+}
+
+func printCheck(io *console, sys system, r *lineup.Report) {
+	blocks := []block{section("Pilot", describe(r.Pilot, sys.plan)), section("Lineup", verdictText(r, sys.lineup, ""))}
+	if sys.amp != nil {
+		blocks = append(blocks, section("Amp", ampText(*sys.amp)))
+	}
+	findings := block{label: "Rules"}
+	for _, f := range r.Findings {
+		findings.lines = append(findings.lines, wrap(findingText(f)+" ("+f.Source+")", lineWidth-labelWidth)...)
+	}
+	if len(r.Findings) == 0 {
+		findings.lines = []string{"none of them has anything to say against it."}
+	}
+	io.print(append(blocks, findings), map[string]*color.Color{"Lineup": io.byVerdict(r.Verdict)})
+}
+
+// ampText says an amplifier's record in a line.
+func ampText(a lineup.Amplifier) string {
+	parts := []string{shown(a.ID)}
+	if a.Node != "" {
+		parts = append(parts, "node "+shown(a.Node))
+	}
+	if !a.Pilot.IsZero() {
+		parts = append(parts, "recorded pilot "+a.Pilot.String())
+	}
+	if !a.Spare.IsZero() {
+		parts = append(parts, "spare "+a.Spare.String())
+	}
+	if a.Mode != lineup.AGC {
+		parts = append(parts, a.Mode.String()+" by design")
+	}
+	if !a.Passband.IsZero() {
+		parts = append(parts, "passband "+a.Passband.String())
+	}
+	return strings.Join(parts, ", ") + "."
+}

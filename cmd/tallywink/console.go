@@ -1,0 +1,151 @@
+package main
+
+// The rules of all that is printed for a person:
+//   - plain ASCII of our own, so that it reads the same over any line;
+//   - lines of at most 80 columns, a label of nine columns before the text;
+//   - color only marks what the words already say, and only on a terminal;
+//   - text from files passes through shown, so that it can't steer the
+//     terminal;
+//   - answers go to standard output, remarks to standard error.
+
+import (
+	"bufio"
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/fatih/color"
+)
+
+const (
+	lineWidth  = 80
+	labelWidth = 9
+)
+
+// console is what a command prints to.
+type console struct {
+	in     io.Reader
+	out    *bufio.Writer
+	err    io.Writer
+	good   *color.Color
+	warn   *color.Color
+	bad    *color.Color
+	strong *color.Color
+}
+
+func newConsole(s streams, noColor bool) *console {
+	c := &console{
+		in: s.in, out: bufio.NewWriter(s.out), err: s.err,
+		good: color.New(color.FgGreen), warn: color.New(color.FgYellow), bad: color.New(color.FgRed, color.Bold),
+		strong: color.New(color.Bold),
+	}
+	// The library knows of NO_COLOR, dumb terminals and pipes.
+	if noColor || color.NoColor {
+		for _, paint := range []*color.Color{c.good, c.warn, c.bad, c.strong} {
+			paint.DisableColor()
+		}
+	}
+	return c
+}
+
+func (c *console) flush() error { return c.out.Flush() }
+
+// line prints a line as it is.
+func (c *console) line(format string, args ...any) { fmt.Fprintf(c.out, format+"\n", args...) }
+
+// remark prints a line to standard error.
+func (c *console) remark(format string, args ...any) { fmt.Fprintf(c.err, format+"\n", args...) }
+
+// json prints a document.
+func (c *console) json(document any) error {
+	e := json.NewEncoder(c.out)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	return e.Encode(document)
+}
+
+// jsonLine prints a document on one line.
+func (c *console) jsonLine(document any) error {
+	e := json.NewEncoder(c.out)
+	e.SetEscapeHTML(false)
+	return e.Encode(document)
+}
+
+// block is a label with the lines beside it.
+type block struct {
+	label string
+	lines []string
+}
+
+// section lays out a labelled text in lines.
+func section(label, text string) block { return block{label, wrap(text, lineWidth-labelWidth)} }
+
+// print prints blocks, first words painted where paint is given by label.
+func (c *console) print(blocks []block, paint map[string]*color.Color) {
+	for _, b := range blocks {
+		for i, text := range b.lines {
+			label := ""
+			if i == 0 {
+				label = b.label
+			}
+			if p := paint[b.label]; p != nil && i == 0 {
+				first, rest, _ := strings.Cut(text, ":")
+				if rest != "" {
+					text = p.Sprint(first) + ":" + rest
+				}
+			}
+			fmt.Fprintln(c.out, strings.TrimRight(c.strong.Sprintf("%-*s", labelWidth, label)+text, " "))
+		}
+	}
+}
+
+// wrap breaks text into lines of at most width columns between words; a word
+// longer than that keeps a line of its own.
+func wrap(text string, width int) []string {
+	var lines []string
+	line := ""
+	for word := range strings.FieldsSeq(text) {
+		switch {
+		case line == "":
+			line = word
+		case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > width:
+			lines = append(lines, line)
+			line = word
+		default:
+			line += " " + word
+		}
+	}
+	return append(lines, line)
+}
+
+// numbered lays out steps, each with its number and its lines set in.
+func numbered(label string, steps []string) block {
+	b := block{label: label}
+	for i, step := range steps {
+		for j, line := range wrap(step, lineWidth-labelWidth-3) {
+			lead := "   "
+			if j == 0 {
+				lead = fmt.Sprintf("%d. ", i+1)
+			}
+			b.lines = append(b.lines, lead+line)
+		}
+	}
+	return b
+}
+
+// shown makes text from outside harmless to a terminal: control characters,
+// direction overrides and characters without width are shown as '?'.
+func shown(text string) string {
+	return strings.Map(func(r rune) rune {
+		if r == '\t' {
+			return ' '
+		}
+		if !unicode.IsGraphic(r) || unicode.Is(unicode.Cf, r) {
+			return '?'
+		}
+		return r
+	}, text)
+}

@@ -1,0 +1,120 @@
+package main
+
+import (
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/blink"
+)
+
+var decodeCommand = command{
+	name:    "decode",
+	summary: "read a lamp: pilot, state, verdict, next step",
+	help: `  tallywink decode _.. . _. _..                       one look, groups apart by spaces
+  tallywink decode _.. . _. _.. // _.. . _. _...      two looks at the same lamp
+  tallywink decode _.. . x. _.. --lineup demo         a mark not sure; judge the pilot
+  tallywink decode --digits 7167                      digits read by eye
+  tallywink decode --state holding --amps demo --amp OSR-03
+  tallywink decode --each readings.txt                many lamps, a line each
+
+Write . for a short pulse and _ for a long one; a space or / between groups, // or
+a new line between looks at the same lamp; ? or x for a mark that was not sure, and
+* alone for a group that was not read. - and dashes count as _, bullets as . and an
+ellipsis as three. A lone - reads standard input. Many shells replace ? by file
+names: write x, or quote the marks. Begin after the long dark, or say --no-start.
+`,
+	arrange: arrangeMarks,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		d := &decoding{}
+		flags.StringVar(&d.digits, "digits", "", "`DIGITS` read by eye, one a group, in place of marks; ? for a group not read")
+		flags.StringVar(&d.state, "state", "", "the `STATE` that the rhythm told, alone or beside marks: "+stateList())
+		flags.StringVar(&d.end, "edge-end", "", "the `END` of the range in state edge: low (one bar) or high (two bars)")
+		flags.BoolVar(&d.noStart, "no-start", false, "the long dark was not seen: the marks may begin at any group")
+		flags.StringVar(&d.each, "each", "", "read a `FILE` (or -) of readings, a line each, and answer in JSON lines")
+		d.declare(flags)
+		flags.BoolVar(&d.json, "json", false, "answer as one JSON document")
+		return d.run
+	},
+}
+
+func stateList() string {
+	var words []string
+	for _, s := range blink.States() {
+		words = append(words, s.String())
+	}
+	return strings.Join(words, ", ")
+}
+
+// decoding is the command with its flags.
+type decoding struct {
+	systemFlags
+	digits, state, end, each string
+	noStart, json            bool
+}
+
+func (d *decoding) run(io *console, args []string) (int, error) {
+	told, err := d.told(args)
+	if err != nil {
+		return 0, err
+	}
+	if d.each != "" && (len(args) > 0 || d.digits != "") {
+		return 0, misuse("give one or the other", "--each reads its readings from %s, and there are marks beside it", d.each)
+	}
+	sys, err := d.load(io)
+	if err != nil {
+		return 0, err
+	}
+	reader := newLampReader(sys, d.noStart)
+	if d.each != "" {
+		return reader.each(io, d.each, told)
+	}
+	looks, err := d.looks(io, args)
+	if err != nil {
+		return 0, err
+	}
+	a := reader.answer(looks, told)
+	if d.json {
+		return a.status(sys.strict), io.json(a.document())
+	}
+	a.print(io, true)
+	return a.status(sys.strict), nil
+}
+
+// told is what the rhythm told beside the marks.
+func (d *decoding) told(args []string) (blink.Signal, error) {
+	var s blink.Signal
+	var err error
+	if d.state != "" {
+		if s.State, err = blink.ParseState(d.state); err != nil {
+			return s, err
+		}
+	}
+	if s.End, err = blink.ParseEdgeEnd(d.end); err != nil {
+		return s, err
+	}
+	if s.End != blink.NoEnd && s.State == blink.NoState {
+		s.State = blink.Edge
+	}
+	if s.End != blink.NoEnd && s.State != blink.Edge {
+		return s, misuse("leave it out, or say --state edge", "--edge-end goes with the state edge, not with %v", s.State)
+	}
+	if s.State == blink.NoState && len(args) == 0 && d.digits == "" && d.each == "" {
+		return s, misuse("type what the lamp showed, for instance: tallywink decode _.. . _. _..", "there is nothing to read")
+	}
+	if d.digits != "" && len(args) > 0 {
+		return s, misuse("give one or the other", "there are both marks and --digits")
+	}
+	return s, nil
+}
+
+func (d *decoding) looks(io *console, args []string) ([]blink.Frame, error) {
+	switch {
+	case d.digits != "":
+		looks, err := blink.Tally.ParseDigits(d.digits)
+		return looks, notationFailed("digits", err)
+	case len(args) > 0:
+		return readMarks(io, args)
+	}
+	return nil, nil
+}

@@ -1,0 +1,83 @@
+package main
+
+import (
+	"github.com/spf13/pflag"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/demo"
+)
+
+var demoCommand = command{
+	name:    "demo",
+	summary: "the whole job on an embedded, invented system",
+	help: `  tallywink demo
+  tallywink demo --json
+
+Four readings at three lamps of Quillfen Valley Cable, an invented system: one as it should be, one
+read with a mistake and then again, one on a pilot that is no longer there. Try your
+own with --lineup demo and --amps demo; the files are in testdata/demo.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		asJSON := flags.Bool("json", false, "answer as one JSON document")
+		return func(io *console, args []string) (int, error) {
+			if len(args) > 0 {
+				return 0, misuse("to read a lamp of your own: tallywink decode _.. . _. _.. --lineup demo", "the demo takes no arguments")
+			}
+			return runDemo(io, *asJSON)
+		}
+	},
+}
+
+// demoLamps are the readings of the demo, invented as all of it.
+var demoLamps = []struct{ story, amp, marks string }{
+	{"A technician at amplifier OSR-03 counts one frame.", "OSR-03", "_.. . _. _.."},
+	{"At OSR-05 the last group comes out one short. Doubtful: nothing is guessed.", "OSR-05", "_.. . _. _."},
+	{"A second look, typed behind //, settles it.", "OSR-05", "_.. . _. _. // _.. . _. _.."},
+	{"BRK-02 was set to a channel that a wideband block has since swallowed.", "BRK-02", "_.. ... _... _...."},
+}
+
+type demoDoc struct {
+	Schema   int         `json:"schema"`
+	Lineup   lineupDoc   `json:"lineup"`
+	Readings []decodeDoc `json:"readings"`
+}
+
+func runDemo(io *console, asJSON bool) (int, error) {
+	l, err := demo.Lineup()
+	if err != nil {
+		return 0, err
+	}
+	doc := demoDoc{Schema: schema, Lineup: newLineupDoc(l)}
+	main := lineup.Pilot{Channel: 116, Kind: blink.Tally.Heads[1].Kind}
+	if !asJSON {
+		io.print([]block{summaryBlock(l), {label: "Band", lines: drawBand(l, []lineup.Pilot{main})}}, nil)
+	}
+	for _, lamp := range demoLamps {
+		amp, err := found(demo.Amplifier(lamp.amp))
+		if err != nil {
+			return 0, err
+		}
+		looks, err := blink.ParseNotation(lamp.marks)
+		if err != nil {
+			return 0, err
+		}
+		reader := newLampReader(system{plan: l.Plan, lineup: l, amp: amp, today: demo.Day()}, false)
+		a := reader.answer(looks, blink.Signal{})
+		if asJSON {
+			doc.Readings = append(doc.Readings, a.document())
+			continue
+		}
+		io.line("")
+		io.line("%s", io.strong.Sprint(lamp.story))
+		io.line("$ tallywink decode %s --lineup demo --amps demo --amp %s", lamp.marks, lamp.amp)
+		io.line("")
+		a.print(io, false)
+	}
+	if asJSON {
+		return exitWell, io.json(doc)
+	}
+	io.line("")
+	io.print([]block{careBlock()}, nil)
+	return exitWell, nil
+}

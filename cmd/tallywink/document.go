@@ -1,0 +1,95 @@
+package main
+
+import (
+	"math"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+)
+
+// This file holds the parts that JSON documents share. Their names are a
+// contract: other programs read them. Adding to them is fine.
+
+const schema = 1
+
+// pilotDoc is a pilot with its place in the plan. Frequencies are null where
+// the plan has no such channel.
+type pilotDoc struct {
+	Channel     *int   `json:"channel"` // null for a cw carrier without a channel
+	Carrier     string `json:"carrier"`
+	Plan        string `json:"plan"`
+	FrequencyHz *int64 `json:"frequency_hz"` // visual carrier of analog and cw, center of digital
+	LowHz       *int64 `json:"low_hz"`
+	HighHz      *int64 `json:"high_hz"`
+}
+
+func newPilotDoc(p lineup.Pilot, plan channelplan.Plan) *pilotDoc {
+	d := &pilotDoc{Carrier: p.Kind.String(), Plan: plan.String()}
+	if p.Channel != 0 {
+		d.Channel = &p.Channel
+	}
+	if at, ok := lineup.Locate(p, plan); ok {
+		d.FrequencyHz, d.LowHz, d.HighHz = &at.FrequencyHz, &at.LowHz, &at.HighHz
+	}
+	return d
+}
+
+type findingDoc struct {
+	Rule     string `json:"rule"`
+	Severity string `json:"severity"`
+	Text     string `json:"text"`
+	Source   string `json:"source"`
+}
+
+func findingDocs(findings []lineup.Finding) []findingDoc {
+	docs := make([]findingDoc, len(findings))
+	for i, f := range findings {
+		docs[i] = findingDoc{f.Rule, f.Severity.String(), f.Text, f.Source}
+	}
+	return docs
+}
+
+type verdictDoc struct {
+	Verdict  string       `json:"verdict"`
+	Findings []findingDoc `json:"findings"`
+}
+
+func newVerdictDoc(r *lineup.Report) *verdictDoc {
+	if r == nil {
+		return nil
+	}
+	return &verdictDoc{r.Verdict.String(), findingDocs(r.Findings)}
+}
+
+type candidateDoc struct {
+	State       string  `json:"state"`
+	Channel     *int    `json:"channel"`
+	Carrier     *string `json:"carrier"`
+	Probability float64 `json:"probability"`
+}
+
+func newCandidateDoc(state blink.State, p blink.Pilot, probability float64) candidateDoc {
+	kind := p.Kind.String()
+	return candidateDoc{state.String(), &p.Channel, &kind, rounded(probability)}
+}
+
+// rounded keeps six decimals of a probability.
+func rounded(p float64) float64 { return math.Round(p*1e6) / 1e6 }
+
+type problemDoc struct {
+	Line   int    `json:"line"`
+	Column int    `json:"column"`
+	Text   string `json:"text"`
+}
+
+func problemDocs(problems []lineup.Problem) []problemDoc {
+	docs := make([]problemDoc, len(problems))
+	for i, p := range problems {
+		docs[i] = problemDoc(p)
+	}
+	return docs
+}
+
+// pilotOf takes a pilot of the code for one of a lineup.
+func pilotOf(p blink.Pilot) lineup.Pilot { return lineup.Pilot{Channel: p.Channel, Kind: p.Kind} }

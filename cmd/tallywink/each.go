@@ -1,0 +1,108 @@
+package main
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/lineup"
+)
+
+// maxEachLine is the longest line that --each reads; a longer one is answered
+// by an error and skipped.
+const maxEachLine = 16 << 10
+
+// eachErrorDoc answers a line that can't be read.
+type eachErrorDoc struct {
+	Line  int    `json:"line"`
+	Error string `json:"error"`
+}
+
+// each answers every line of a file in order, one JSON line each.
+func (r *lampReader) each(out *console, path string, told blink.Signal) (int, error) {
+	in := out.in
+	if path != "-" {
+		f, err := os.Open(path)
+		if err != nil {
+			if errors.Is(err, os.ErrNotExist) {
+				return 0, &lineup.FileError{File: path, Text: "there is no such file", Hint: "check the path, or use - for standard input"}
+			}
+			return 0, &lineup.FileError{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
+		}
+		defer f.Close()
+		if info, err := f.Stat(); err == nil && info.IsDir() {
+			return 0, &lineup.FileError{File: path, Text: "this is a directory", Hint: "name a file of readings, a line each"}
+		}
+		in = f
+	}
+	status := exitWell
+	lines := bufio.NewReaderSize(in, maxEachLine)
+	for n := 1; ; n++ {
+		if lines.Buffered() == 0 {
+			// Whoever feeds the readings one by one waits for the answers.
+			if err := out.flush(); err != nil {
+				return 0, err
+			}
+		}
+		text, tooLong, err := readEachLine(lines)
+		if err == io.EOF {
+			return status, nil
+		}
+		if err != nil {
+			return 0, &lineup.FileError{File: path, Line: n, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "copy it afresh"}
+		}
+		looks, err := parseEach(text)
+		if tooLong {
+			err = misuse("a line is one lamp's reading", "the line is longer than %d kB", maxEachLine>>10)
+		}
+		if err != nil {
+			status = exitBadNews
+			if err := out.jsonLine(eachErrorDoc{n, eachError(err)}); err != nil {
+				return 0, err
+			}
+			continue
+		}
+		a := r.answer(looks, told)
+		status = max(status, a.status(r.strict))
+		d := a.document()
+		d.Line = n
+		if err := out.jsonLine(d); err != nil {
+			return 0, err
+		}
+	}
+}
+
+// parseEach reads a line that is either marks or digits.
+func parseEach(text string) ([]blink.Frame, error) {
+	if strings.ContainsAny(text, "0123456789") && strings.Trim(text, "0123456789?xX*/ \t\ufeff") == "" {
+		return blink.Tally.ParseDigits(strings.TrimPrefix(text, "\ufeff"))
+	}
+	return blink.ParseNotation(text)
+}
+
+// eachError writes an error without its line, which the document has.
+func eachError(err error) string {
+	var e *blink.NotationError
+	if errors.As(err, &e) {
+		return fmt.Sprintf("column %d: %s; %s", e.Column, e.Text, e.Hint)
+	}
+	return err.Error()
+}
+
+// readEachLine returns the next line without its end.
+func readEachLine(in *bufio.Reader) (text string, tooLong bool, err error) {
+	line, err := in.ReadSlice('\n')
+	text = strings.TrimRight(string(line), "\r\n")
+	for err == bufio.ErrBufferFull {
+		tooLong = true
+		_, err = in.ReadSlice('\n')
+	}
+	if err == io.EOF && len(line) > 0 {
+		err = nil
+	}
+	return text, tooLong, err
+}

@@ -1,0 +1,169 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/blink"
+)
+
+var encodeCommand = command{
+	name:    "encode",
+	summary: "what the lamp shows for a pilot or a state",
+	help: `  tallywink encode 116 digital
+  tallywink encode 116 digital --state edge --edge-end low
+  tallywink encode --state holding
+  tallywink encode 73 analog --unit 250ms --json
+
+The states locked (the default) and edge show a pilot's frame; the others have a
+rhythm of their own and take no pilot.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		var (
+			state, end string
+			asJSON     bool
+			unit       time.Duration
+		)
+		flags.StringVar(&state, "state", "locked", "the `STATE` to show: "+stateList())
+		flags.StringVar(&end, "edge-end", "", "the `END` of the range in state edge: low or high")
+		flags.DurationVar(&unit, "unit", blink.Tally.Timing.Unit, "the `LENGTH` of a unit, 100ms to 400ms")
+		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
+		return func(io *console, args []string) (int, error) {
+			s, err := signalArgs(args, state, end)
+			if err != nil {
+				return 0, err
+			}
+			intervals, period, err := blink.Tally.Signal(s, unit)
+			if errors.Is(err, blink.ErrUnit) {
+				return 0, misuse(fmt.Sprintf("a unit is 100ms to 400ms in whole milliseconds, %v as sent", blink.Tally.Timing.Unit), "--unit %v is out of range", unit)
+			}
+			if err != nil {
+				return 0, err
+			}
+			if asJSON {
+				return exitWell, io.json(newEncodeDoc(s, intervals, period))
+			}
+			return exitWell, printSignal(io, s, intervals, period, unit)
+		}
+	},
+}
+
+// signalArgs puts together what the lamp is to show.
+func signalArgs(args []string, state, end string) (blink.Signal, error) {
+	var s blink.Signal
+	var err error
+	if s.State, err = blink.ParseState(state); err != nil {
+		return s, err
+	}
+	if s.End, err = blink.ParseEdgeEnd(end); err != nil {
+		return s, err
+	}
+	switch {
+	case s.State == blink.Edge && s.End == blink.NoEnd:
+		return s, misuse("add --edge-end low (one bar) or --edge-end high (two bars)", "state edge stands at one end of the range")
+	case s.State != blink.Edge && s.End != blink.NoEnd:
+		return s, misuse("leave it out, or say --state edge", "--edge-end goes with the state edge, not with %v", s.State)
+	case !s.State.ShowsFrame() && len(args) > 0:
+		return s, misuse("leave the pilot out", "state %v shows no pilot", s.State)
+	case !s.State.ShowsFrame():
+		return s, nil
+	case len(args) == 0:
+		return s, misuse("for instance: tallywink encode 116 digital", "give a channel and a carrier")
+	}
+	p, err := pilotArgs(args, "")
+	s.Pilot = blink.Pilot{Channel: p.Channel, Kind: p.Kind}
+	return s, err
+}
+
+type intervalDoc struct {
+	Lit bool  `json:"lit"`
+	MS  int64 `json:"ms"`
+}
+
+type encodedPilotDoc struct {
+	Channel int    `json:"channel"`
+	Carrier string `json:"carrier"`
+}
+
+type encodeDoc struct {
+	Schema    int              `json:"schema"`
+	State     string           `json:"state"`
+	EdgeEnd   *string          `json:"edge_end"`
+	Pilot     *encodedPilotDoc `json:"pilot"`
+	Notation  string           `json:"notation"` // empty for a state without a frame
+	Intervals []intervalDoc    `json:"intervals"`
+	PeriodMS  int64            `json:"period_ms"` // 0 for steady and dark
+}
+
+func newEncodeDoc(s blink.Signal, intervals []blink.Interval, period time.Duration) encodeDoc {
+	d := encodeDoc{Schema: schema, State: s.State.String(), PeriodMS: period.Milliseconds()}
+	if s.End != blink.NoEnd {
+		end := s.End.String()
+		d.EdgeEnd = &end
+	}
+	if s.State.ShowsFrame() {
+		d.Pilot = &encodedPilotDoc{s.Pilot.Channel, s.Pilot.Kind.String()}
+		if frame, err := blink.Tally.Encode(s.Pilot); err == nil {
+			d.Notation = frame.String()
+		}
+	}
+	for _, iv := range intervals {
+		d.Intervals = append(d.Intervals, intervalDoc{iv.Lit, iv.Duration.Milliseconds()})
+	}
+	return d
+}
+
+func printSignal(io *console, s blink.Signal, intervals []blink.Interval, period, unit time.Duration) error {
+	blocks := []block{section("State", stateText(s.State, s.End))}
+	if s.State.ShowsFrame() {
+		frame, err := blink.Tally.Encode(s.Pilot)
+		if err != nil {
+			return err
+		}
+		blocks = append(blocks,
+			section("Pilot", s.Pilot.String()),
+			block{"Marks", []string{fmt.Sprintf("%-28s digits %s", frame, spelled(frame))}})
+	}
+	blocks = append(blocks, section("Lamp", s.State.Look()+"."), block{"Light", lightLines(s, intervals, unit)})
+	if period > 0 {
+		blocks = append(blocks, section("Period", fmt.Sprintf("%.1f s at %v a unit, again and again.", period.Seconds(), unit)))
+	}
+	io.print(blocks, nil)
+	return nil
+}
+
+// lightLines draws intervals, a character for each unit, '#' lit. Under a
+// frame its groups are named; what follows the frame is said in words.
+func lightLines(s blink.Signal, intervals []blink.Interval, unit time.Duration) []string {
+	if s.State == blink.Steady || s.State == blink.Dark {
+		return []string{either(s.State == blink.Steady, "lit without end", "no light")}
+	}
+	frame, err := blink.Tally.Encode(s.Pilot)
+	if !s.State.ShowsFrame() || err != nil {
+		return []string{strings.TrimRight(drawLight(intervals, unit), " ")}
+	}
+	names := ""
+	inFrame := -1 // intervals of the frame: a gap behind each mark but the last
+	for i, g := range frame {
+		start := len(drawLight(intervals[:inFrame+1], unit))
+		names += strings.Repeat(" ", max(start-len(names), min(i, 1))) + blink.Tally.Groups[i].Name
+		inFrame += 2 * len(g)
+	}
+	var rest []string
+	for _, iv := range intervals[inFrame:] {
+		rest = append(rest, fmt.Sprintf("%d units %s", iv.Duration/unit, either(iv.Lit, "lit", "dark")))
+	}
+	return []string{drawLight(intervals[:inFrame], unit), names, "then " + strings.Join(rest, ", ")}
+}
+
+func drawLight(intervals []blink.Interval, unit time.Duration) string {
+	var light strings.Builder
+	for _, iv := range intervals {
+		light.WriteString(strings.Repeat(either(iv.Lit, "#", " "), int(iv.Duration/unit)))
+	}
+	return light.String()
+}

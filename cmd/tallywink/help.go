@@ -1,0 +1,71 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/pflag"
+)
+
+// overview is the help of the program as a whole: examples first.
+func overview() string {
+	var b strings.Builder
+	b.WriteString(`tallywink reads the lamp of a coax amplifier's AGC: which pilot, which state,
+whether that pilot is valid in your lineup, and what to do next.
+
+  tallywink demo                                   the whole job on an invented system
+  tallywink decode _.. . _. _.. --lineup demo      read a lamp, judge its pilot
+  tallywink check 116 digital --lineup demo        judge a pilot
+  tallywink encode 116 digital                     what the lamp shows for a pilot
+
+Commands:
+`)
+	for _, c := range commands {
+		fmt.Fprintf(&b, "  %-8s %s\n", c.name, c.summary)
+	}
+	b.WriteString("\n'tallywink COMMAND --help' tells more. Exit status: 0 all is well, 1 the answer is\nbad news, 2 the command or its input can't be used.\n")
+	return b.String()
+}
+
+// help answers 'tallywink help [COMMAND]'.
+func help(args []string, s streams) int {
+	if len(args) == 0 {
+		fmt.Fprint(s.out, overview())
+		return exitWell
+	}
+	for _, c := range commands {
+		if c.name == args[0] {
+			return c.run([]string{"--help"}, s)
+		}
+	}
+	return unknownCommand(args[0], s)
+}
+
+// usage is the help of one command.
+func (c command) usage(flags *pflag.FlagSet) string {
+	return fmt.Sprintf("tallywink %s: %s\n\n%s\nFlags:\n%s", c.name, c.summary, c.help, flagList(flags))
+}
+
+// flagList lists flags with what each is for, in lines of the usual width.
+func flagList(flags *pflag.FlagSet) string {
+	const column = 21
+	var b strings.Builder
+	flags.VisitAll(func(f *pflag.Flag) {
+		value, text := pflag.UnquoteUsage(f)
+		name := "  --" + f.Name
+		if f.Value.Type() != "bool" {
+			name += " " + value
+		}
+		for i, line := range wrap(text, lineWidth-column) {
+			switch {
+			case i > 0:
+				name = ""
+			case len(name) >= column:
+				fmt.Fprintln(&b, name)
+				name = ""
+			}
+			fmt.Fprintf(&b, "%-*s%s\n", column, name, line)
+		}
+	})
+	return b.String()
+}

@@ -1,0 +1,259 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/lineup"
+)
+
+var lineupCommand = command{
+	name:    "lineup",
+	summary: "validate a lineup file, list it and draw its band",
+	help: `  tallywink lineup demo
+  tallywink lineup headend.csv --pilot '116 digital'   mark a pilot in the drawing
+  tallywink lineup headend.csv --json
+
+Every problem of the file is told, with line and column; exit status 1 then.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		var (
+			asJSON, drawing bool
+			marked          []string
+		)
+		flags.StringArrayVar(&marked, "pilot", nil, "mark a `PILOT`, such as '116 digital', in the drawing; may be repeated")
+		flags.BoolVar(&drawing, "drawing", false, "the drawing and the problems only, without the list")
+		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
+		return func(io *console, args []string) (int, error) {
+			if len(args) != 1 {
+				return 0, misuse("for instance: tallywink lineup demo", "give one lineup file")
+			}
+			var pilots []lineup.Pilot
+			for _, text := range marked {
+				p, err := pilotArgs([]string{text}, "")
+				if err != nil {
+					return 0, err
+				}
+				pilots = append(pilots, p)
+			}
+			l, err := loadLineup(args[0])
+			if err != nil {
+				return 0, err
+			}
+			status := exitWell
+			if len(l.Problems) > 0 {
+				status = exitBadNews
+			}
+			if asJSON {
+				return status, io.json(newLineupDoc(l))
+			}
+			io.print([]block{summaryBlock(l), {label: "Band", lines: drawBand(l, pilots)}}, nil)
+			printProblems(io, l)
+			if !drawing {
+				printCarriers(io, l)
+			}
+			return status, nil
+		}
+	},
+}
+
+type bandDoc struct {
+	LowHz  int64 `json:"low_hz"`
+	HighHz int64 `json:"high_hz"`
+}
+
+type carrierDoc struct {
+	Line        int      `json:"line"`
+	Channel     *int     `json:"channel"`
+	Carrier     string   `json:"carrier"`
+	FrequencyHz int64    `json:"frequency_hz"`
+	LowHz       int64    `json:"low_hz"`
+	HighHz      int64    `json:"high_hz"`
+	LevelDBmV   *float64 `json:"level_dbmv"`
+	Duty        string   `json:"duty"`
+	Video       *string  `json:"video"` // analog only
+	Scope       string   `json:"scope"`
+	Service     string   `json:"service"`
+}
+
+type lineupDoc struct {
+	Schema    int          `json:"schema"`
+	Name      string       `json:"name"`
+	Hub       string       `json:"hub"`
+	Plan      string       `json:"plan"`
+	Forward   bandDoc      `json:"forward"`
+	Effective *string      `json:"effective"`
+	OffAir    []bandDoc    `json:"off_air"`
+	Carriers  []carrierDoc `json:"carriers"`
+	Problems  []problemDoc `json:"problems"`
+	Notes     []problemDoc `json:"notes"`
+}
+
+func newLineupDoc(l *lineup.Lineup) lineupDoc {
+	d := lineupDoc{Schema: schema, Name: l.Name, Hub: l.Hub, Plan: l.Plan.String(), Forward: bandDoc(l.Forward),
+		OffAir: []bandDoc{}, Carriers: []carrierDoc{}, Problems: problemDocs(l.Problems), Notes: problemDocs(l.Notes)}
+	if !l.Effective.IsZero() {
+		day := l.Effective.Format(time.DateOnly)
+		d.Effective = &day
+	}
+	for _, b := range l.OffAir {
+		d.OffAir = append(d.OffAir, bandDoc(b))
+	}
+	for _, c := range l.Carriers {
+		row := carrierDoc{Line: c.Line, Carrier: c.Kind.String(), FrequencyHz: c.FrequencyHz, LowHz: c.LowHz, HighHz: c.HighHz,
+			Duty: either(c.PartTime, "part-time", "continuous"), Scope: either(c.Narrowcast, "narrowcast", "broadcast"), Service: c.Service}
+		if c.Channel != 0 {
+			row.Channel = &c.Channel
+		}
+		if c.HasLevel {
+			row.LevelDBmV = &c.LevelDBmV
+		}
+		if c.Kind == carrier.Analog {
+			video := either(c.SyncSuppressed, "sync-suppressed", "clear")
+			row.Video = &video
+		}
+		d.Carriers = append(d.Carriers, row)
+	}
+	return d
+}
+
+func either(yes bool, a, b string) string {
+	if yes {
+		return a
+	}
+	return b
+}
+
+func summaryBlock(l *lineup.Lineup) block {
+	name := l.Name
+	if name == "" {
+		name = l.File
+	}
+	text := shown(name)
+	if l.Hub != "" {
+		text += ", " + shown(l.Hub)
+	}
+	text += fmt.Sprintf(": %s plan, forward %s", l.Plan.Name(), l.Forward)
+	if !l.Effective.IsZero() {
+		text += ", effective " + l.Effective.Format(time.DateOnly)
+	}
+	counts := map[carrier.Kind]int{}
+	for _, c := range l.Carriers {
+		counts[c.Kind]++
+	}
+	var parts []string
+	for _, k := range []carrier.Kind{carrier.Analog, carrier.QAM64, carrier.QAM256, carrier.CW, carrier.OFDM} {
+		if counts[k] > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", counts[k], k.Label()))
+		}
+	}
+	return section("Lineup", text+". "+counted(len(l.Carriers), "carrier", "carriers")+": "+strings.Join(parts, ", ")+".")
+}
+
+// Glyphs of the drawing, each one cell of 6 MHz.
+var glyphs = map[carrier.Kind]byte{
+	carrier.None: '.', carrier.Analog: 'A', carrier.QAM64: 'd', carrier.QAM256: 'D', carrier.CW: 'C', carrier.OFDM: '=',
+}
+
+const (
+	unfitGlyph   = 'x'
+	pilotGlyph   = '^'
+	cwGlyph      = 'c'
+	cellsPerRow  = 60
+	cellsPerTick = 10
+)
+
+// drawBand draws the forward passband, a letter for each 6 MHz, with a scale
+// in MHz over each row and pilots marked under it.
+func drawBand(l *lineup.Lineup, pilots []lineup.Pilot) []string {
+	cells := l.Cells()
+	var lines []string
+	for start := 0; start < len(cells); start += cellsPerRow {
+		row := cells[start:min(start+cellsPerRow, len(cells))]
+		var scale, drawn, marks strings.Builder
+		for i, cell := range row {
+			if i%cellsPerTick == 0 {
+				fmt.Fprintf(&scale, "%-*s", cellsPerTick, channelplan.FormatMHz(cell.LowHz))
+			}
+			glyph := glyphs[cell.Kind]
+			if cell.Unfit {
+				glyph = unfitGlyph
+			}
+			drawn.WriteByte(glyph)
+			marks.WriteByte(cellMark(cell, l, pilots))
+		}
+		lines = append(lines, strings.TrimRight(scale.String(), " "), drawn.String())
+		if m := strings.TrimRight(marks.String(), " "); m != "" {
+			lines = append(lines, m)
+		}
+	}
+	legend := "A analog, D 256-QAM, d 64-QAM, C cw, = OFDM, . nothing, x part-time or scrambled, c under a letter: cw at its edge. A letter is 6 MHz."
+	for _, p := range pilots {
+		legend = fmt.Sprintf("^ %v. ", p) + legend
+	}
+	return append(lines, wrap(legend, lineWidth-labelWidth)...)
+}
+
+func cellMark(cell lineup.Cell, l *lineup.Lineup, pilots []lineup.Pilot) byte {
+	for _, p := range pilots {
+		at, ok := lineup.Locate(p, l.Plan)
+		if ok && at.FrequencyHz >= cell.LowHz && at.FrequencyHz < cell.HighHz {
+			return pilotGlyph
+		}
+	}
+	if cell.CW {
+		return cwGlyph
+	}
+	return ' '
+}
+
+func printProblems(io *console, l *lineup.Lineup) {
+	for _, p := range l.Problems {
+		io.line("%s", strings.Join(wrap(fmt.Sprintf("%s:%d:%d: %s.", shown(l.File), p.Line, p.Column, shown(p.Text)), lineWidth), "\n  "))
+	}
+	for _, n := range l.Notes {
+		io.line("%s", strings.Join(wrap(fmt.Sprintf("note %s:%d:%d: %s.", shown(l.File), n.Line, n.Column, shown(n.Text)), lineWidth), "\n  "))
+	}
+}
+
+func printCarriers(io *console, l *lineup.Lineup) {
+	io.line("")
+	io.line("%s", io.strong.Sprint("  channel  carrier        MHz    dBmV  service"))
+	for _, c := range l.Carriers {
+		channel, at, level := "", channelplan.FormatMHz(c.FrequencyHz), ""
+		if c.Channel != 0 {
+			channel = fmt.Sprint(c.Channel)
+		}
+		if c.Kind == carrier.OFDM {
+			at = channelplan.FormatMHz(c.LowHz) + "-" + channelplan.FormatMHz(c.HighHz)
+		}
+		if c.HasLevel {
+			level = fmt.Sprintf("%.1f", c.LevelDBmV)
+		}
+		remarks := shown(c.Service)
+		for _, r := range []struct {
+			is   bool
+			text string
+		}{{c.PartTime, "part-time"}, {c.SyncSuppressed, "sync-suppressed"}, {c.Narrowcast, "narrowcast"}} {
+			if r.is {
+				remarks += " [" + r.text + "]"
+			}
+		}
+		line := strings.TrimRight(fmt.Sprintf("  %7s  %-7s  %9s  %6s  %s", channel, c.Kind, at, level, strings.TrimSpace(remarks)), " ")
+		io.line("%s", clipped(line, lineWidth))
+	}
+}
+
+// clipped cuts a line that is longer than width, and shows that it did.
+func clipped(line string, width int) string {
+	r := []rune(line)
+	if len(r) <= width {
+		return line
+	}
+	return string(r[:width-3]) + "..."
+}

@@ -1,0 +1,207 @@
+// Command tallywink reads the pilot and the lock state that a coax
+// amplifier's lamp tells, and judges the pilot against a system's lineup.
+//
+// Each command is a file of this package: its flags, its printing and its
+// exit status. What it prints is computed elsewhere.
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/spell"
+)
+
+// Exit statuses, the same for every command.
+const (
+	exitWell    = 0 // all is well; a caution counts as well
+	exitBadNews = 1 // the answer is bad news
+	exitUnfit   = 2 // the command or its input can't be used
+)
+
+// streams are where a command reads and writes.
+type streams struct {
+	in       io.Reader
+	out, err io.Writer
+}
+
+// command is one of the program's commands.
+type command struct {
+	name    string
+	summary string // what it does, in a line
+	help    string // examples first, then what a flag list can't say
+	// setup declares the command's flags and returns what runs it: arguments
+	// are what is left when the flags are taken out.
+	setup func(flags *pflag.FlagSet) func(io *console, args []string) (int, error)
+	// arrange, where given, sorts arguments before flags are taken out: marks
+	// can look like flags.
+	arrange func(flags *pflag.FlagSet, args []string) []string
+}
+
+// commands are all commands, in the order of the help.
+var commands = []command{demoCommand, decodeCommand, checkCommand, lineupCommand, encodeCommand, planCommand}
+
+func main() {
+	os.Exit(run(os.Args[1:], streams{os.Stdin, os.Stdout, os.Stderr}))
+}
+
+// run runs the program and returns its exit status.
+func run(args []string, s streams) int {
+	if len(args) == 0 {
+		fmt.Fprint(s.err, overview())
+		return exitUnfit
+	}
+	name := args[0]
+	switch name {
+	case "help", "--help", "-h":
+		return help(args[1:], s)
+	}
+	i := slices.IndexFunc(commands, func(c command) bool { return c.name == name })
+	if i < 0 {
+		return unknownCommand(name, s)
+	}
+	return commands[i].run(args[1:], s)
+}
+
+func unknownCommand(name string, s streams) int {
+	fmt.Fprintf(s.err, "tallywink: there is no command %q\n", name)
+	if near := spell.Nearest(name, commandNames()); near != "" {
+		fmt.Fprintf(s.err, "  did you mean 'tallywink %s'?\n", near)
+	} else {
+		fmt.Fprintf(s.err, "  the commands are %s; 'tallywink help' says more\n", strings.Join(commandNames(), ", "))
+	}
+	return exitUnfit
+}
+
+func commandNames() []string {
+	var names []string
+	for _, c := range commands {
+		names = append(names, c.name)
+	}
+	return names
+}
+
+// usageError is a command line that can't be used.
+type usageError struct{ text, hint string }
+
+func (e *usageError) Error() string { return e.text + "; " + e.hint }
+
+// misuse makes a [usageError].
+func misuse(hint, format string, args ...any) error {
+	return &usageError{fmt.Sprintf(format, args...), hint}
+}
+
+func (c command) run(args []string, s streams) int {
+	flags := pflag.NewFlagSet(c.name, pflag.ContinueOnError)
+	flags.SortFlags = false
+	flags.SetOutput(io.Discard)
+	flags.Usage = func() {}
+	act := c.setup(flags)
+	wantHelp := flags.BoolP("help", "h", false, "show this help")
+	noColor := flags.Bool("no-color", false, "no color, also with NO_COLOR set or where the output is no terminal")
+	if c.arrange != nil {
+		args = c.arrange(flags, args)
+	}
+	err := flags.Parse(args)
+	if *wantHelp {
+		fmt.Fprint(s.out, c.usage(flags))
+		return exitWell
+	}
+	if err != nil {
+		return c.fail(flagError(flags, err), s)
+	}
+	io := newConsole(s, *noColor)
+	status, err := act(io, flags.Args())
+	if err == nil {
+		err = io.flush()
+	}
+	if err != nil {
+		return c.fail(err, s)
+	}
+	return status
+}
+
+// fail tells an error: the fault on one line, what to do on the next.
+func (c command) fail(err error, s streams) int {
+	fault, hint := err.Error(), ""
+	var (
+		usage    *usageError
+		file     *lineup.FileError
+		notation *inputError
+	)
+	switch {
+	case errors.As(err, &usage):
+		fault, hint = usage.text, usage.hint
+	case errors.As(err, &notation):
+		fault, hint = notation.fault(), notation.Hint
+	case errors.As(err, &file):
+		hint = file.Hint
+		fault = strings.TrimSuffix(file.Error(), "; "+hint)
+	case errors.Is(err, lineup.ErrNoAmplifier):
+		hint = "check the name against the inventory"
+	}
+	fmt.Fprintf(s.err, "tallywink %s: %s\n", c.name, shown(fault))
+	if hint != "" {
+		fmt.Fprintf(s.err, "  %s\n", shown(hint))
+	}
+	return exitUnfit
+}
+
+// inputError is a [blink.NotationError] with the name of what was read.
+type inputError struct {
+	name string
+	*blink.NotationError
+}
+
+func (e *inputError) fault() string {
+	return fmt.Sprintf("%s:%d:%d: %s", e.name, e.Line, e.Column, e.Text)
+}
+
+func (e *inputError) Error() string { return e.fault() + "; " + e.Hint }
+
+func (e *inputError) Unwrap() error { return e.NotationError }
+
+// notationFailed puts a name to an error of the notation.
+func notationFailed(name string, err error) error {
+	var e *blink.NotationError
+	if errors.As(err, &e) {
+		return &inputError{name, e}
+	}
+	return err
+}
+
+// flagError makes a flag that is misspelt or misused a sentence.
+func flagError(flags *pflag.FlagSet, err error) error {
+	var unknown *pflag.NotExistError
+	if errors.As(err, &unknown) {
+		var names []string
+		flags.VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
+		name := unknown.GetSpecifiedName()
+		dashes := "--"
+		if unknown.GetSpecifiedShortnames() != "" {
+			dashes, name = "-", unknown.GetSpecifiedShortnames()
+		}
+		hint := "see --help for those there are"
+		if near := spell.Nearest(name, names); near != "" {
+			hint = fmt.Sprintf("did you mean --%s?", near)
+		}
+		return misuse(hint, "there is no flag %s%s", dashes, name)
+	}
+	var missing *pflag.ValueRequiredError
+	if errors.As(err, &missing) {
+		return misuse("see --help for what it takes", "flag --%s needs a value", missing.GetSpecifiedName())
+	}
+	var invalid *pflag.InvalidValueError
+	if errors.As(err, &invalid) {
+		return misuse("see --help for what it takes", "flag --%s can't be %q", invalid.GetFlag().Name, invalid.GetValue())
+	}
+	return misuse("see --help", "%v", err)
+}

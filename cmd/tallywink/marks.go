@@ -1,0 +1,97 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/blink"
+)
+
+// This file is about marks as people type them on a command line, unquoted:
+// '-..' and '--' may be marks or flags, a lone '-' a mark or standard input,
+// and a shell may have put a file name where a '?' stood.
+
+// arrangeMarks sorts the arguments of decode: flags with their values first,
+// then everything else behind '--', where it is no longer taken for flags.
+//
+// What is made of marks alone is marks, whatever it begins with. '--' before
+// any mark ends the flags, as usual: no frame begins with a zero. Behind the
+// first mark it is two longs.
+func arrangeMarks(flags *pflag.FlagSet, args []string) []string {
+	var before, rest []string
+	ended := false
+	for i := 0; i < len(args); i++ {
+		a := args[i]
+		switch {
+		case ended:
+			rest = append(rest, a)
+		case a == "--" && len(rest) == 0:
+			ended = true
+		case blink.IsNotation(a) || !strings.HasPrefix(a, "-"):
+			rest = append(rest, a)
+		default:
+			before = append(before, a)
+			if takesValue(flags, a) && i+1 < len(args) {
+				i++
+				before = append(before, args[i])
+			}
+		}
+	}
+	return append(append(before, "--"), rest...)
+}
+
+// takesValue tells whether a flag's value is the next argument.
+func takesValue(flags *pflag.FlagSet, arg string) bool {
+	name, isLong := strings.CutPrefix(arg, "--")
+	if !isLong || strings.Contains(name, "=") {
+		return false
+	}
+	f := flags.Lookup(name)
+	return f != nil && f.NoOptDefVal == ""
+}
+
+// maxStdinBytes is the most that one reading may be: far more than the looks
+// that are taken.
+const maxStdinBytes = 64 << 10
+
+// readMarks returns the looks that arguments are, '-' alone being standard
+// input.
+func readMarks(io *console, args []string) ([]blink.Frame, error) {
+	if len(args) == 1 && args[0] == "-" {
+		text, err := readAll(io.in)
+		if err != nil {
+			return nil, err
+		}
+		looks, err := blink.ParseNotation(text)
+		return looks, notationFailed("stdin", err)
+	}
+	looks, err := blink.ParseNotation(strings.Join(args, " "))
+	if err == nil {
+		return looks, nil
+	}
+	for _, a := range args {
+		if _, statErr := os.Stat(a); statErr == nil && !blink.IsNotation(a) {
+			return nil, misuse("quote the marks, or write x for a mark that was not sure; --each FILE reads a file of readings",
+				"%q is no mark but a file here: the shell may have put its name where a ? stood", a)
+		}
+		if strings.Trim(a, "0123456789?xX/") == "" && strings.ContainsAny(a, "0123456789") {
+			return nil, misuse("write --digits "+a, "%q are digits, not marks", a)
+		}
+	}
+	return nil, notationFailed("marks", err)
+}
+
+func readAll(r io.Reader) (string, error) {
+	text, err := io.ReadAll(io.LimitReader(r, maxStdinBytes+1))
+	if err != nil {
+		return "", fmt.Errorf("standard input can't be read: %w", err)
+	}
+	if len(text) > maxStdinBytes {
+		return "", misuse("for many lamps, a line each, use --each -", "standard input is longer than one reading can be (%d kB)", maxStdinBytes>>10)
+	}
+	return string(text), nil
+}

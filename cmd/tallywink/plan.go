@@ -1,0 +1,172 @@
+package main
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+)
+
+var planCommand = command{
+	name:    "plan",
+	summary: "channels and their frequencies, by number or by frequency",
+	help: `  tallywink plan 116                  one channel
+  tallywink plan 95-99 116 --plan hrc several, in another plan
+  tallywink plan --near 747           which channel holds 747 MHz
+  tallywink plan                      all of them
+
+Channels beyond 158 continue ANSI/CTA-542 by its rule and are marked.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		var (
+			name, near string
+			asJSON     bool
+		)
+		flags.StringVar(&near, "near", "", "find the channel that holds, or is nearest to, this frequency in `MHZ`")
+		flags.StringVar(&name, "plan", "std", "channel `PLAN`: std, irc or hrc")
+		flags.BoolVar(&asJSON, "json", false, "answer as a JSON list")
+		return func(io *console, args []string) (int, error) {
+			plan, err := channelplan.ParsePlan(name)
+			if err != nil {
+				return 0, err
+			}
+			if near != "" {
+				if len(args) > 0 {
+					return 0, misuse("give one or the other", "there are both channels and --near")
+				}
+				return planNear(io, plan, near, asJSON)
+			}
+			channels, err := channelArgs(plan, args)
+			if err != nil {
+				return 0, err
+			}
+			if asJSON {
+				docs := []channelDoc{}
+				for _, c := range channels {
+					docs = append(docs, newChannelDoc(c))
+				}
+				return exitWell, io.json(docs)
+			}
+			printChannels(io, channels)
+			return exitWell, nil
+		}
+	},
+}
+
+type channelDoc struct {
+	Channel   int    `json:"channel"`
+	Plan      string `json:"plan"`
+	LowHz     int64  `json:"low_hz"`
+	HighHz    int64  `json:"high_hz"`
+	VisualHz  int64  `json:"visual_hz"`
+	AuralHz   int64  `json:"aural_hz"`
+	ChromaHz  int64  `json:"chroma_hz"`
+	CenterHz  int64  `json:"center_hz"`
+	Extension bool   `json:"extension"`
+	// With --near: whether the channel holds the frequency, and how far
+	// outside it lies.
+	Holds      *bool  `json:"holds,omitempty"`
+	DistanceHz *int64 `json:"distance_hz,omitempty"`
+}
+
+func newChannelDoc(c channelplan.Channel) channelDoc {
+	return channelDoc{Channel: c.Number(), Plan: c.Plan().String(), LowHz: c.LowHz(), HighHz: c.HighHz(), VisualHz: c.VisualHz(),
+		AuralHz: c.AuralHz(), ChromaHz: c.ChromaHz(), CenterHz: c.CenterHz(), Extension: c.Extension()}
+}
+
+// channelArgs reads numbers and ranges such as 95-99; none means all.
+func channelArgs(plan channelplan.Plan, args []string) ([]channelplan.Channel, error) {
+	var channels []channelplan.Channel
+	if len(args) == 0 {
+		for c := range plan.Channels {
+			channels = append(channels, c)
+		}
+		return channels, nil
+	}
+	for _, a := range args {
+		for part := range strings.SplitSeq(a, ",") {
+			low, high, isRange := strings.Cut(part, "-")
+			if !isRange {
+				high = low
+			}
+			first, err := lineup.ParseChannel(low)
+			if err != nil {
+				return nil, err
+			}
+			last, err := lineup.ParseChannel(high)
+			if err != nil {
+				return nil, err
+			}
+			if last < first {
+				return nil, misuse("write the lower channel first", "the range %s runs backwards", part)
+			}
+			for n := first; n <= last; n++ {
+				c, ok := plan.Channel(n)
+				if !ok {
+					return nil, misuse("IRC and HRC have it: --plan irc or --plan hrc", "the %s plan has no channel %d", plan.Name(), n)
+				}
+				channels = append(channels, c)
+			}
+		}
+	}
+	return channels, nil
+}
+
+func planNear(io *console, plan channelplan.Plan, text string, asJSON bool) (int, error) {
+	hz, err := channelplan.ParseMHz(text)
+	if err != nil {
+		return 0, err
+	}
+	c, place := plan.Find(hz)
+	holds, distance := place == channelplan.InChannel, c.DistanceHz(hz)
+	if asJSON {
+		d := newChannelDoc(c)
+		d.Holds, d.DistanceHz = &holds, &distance
+		return exitWell, io.json([]channelDoc{d})
+	}
+	mhz := channelplan.FormatMHz(hz)
+	if holds {
+		io.line("%s MHz lies in channel %d (%s), %s MHz above its lower edge%s.", mhz, c.Number(), plan.Name(),
+			channelplan.FormatMHz(hz-c.LowHz()), landmark(c, hz))
+	} else {
+		io.line("No %s channel holds %s MHz: %s.", plan.Name(), mhz, place.Why())
+		io.line("The nearest is channel %d, %s MHz away.", c.Number(), channelplan.FormatMHz(distance))
+	}
+	io.line("")
+	printChannels(io, []channelplan.Channel{c})
+	return exitWell, nil
+}
+
+// landmark names what stands at a frequency of a channel.
+func landmark(c channelplan.Channel, hz int64) string {
+	for _, l := range []struct {
+		hz   int64
+		name string
+	}{
+		{c.VisualHz(), "its visual carrier"}, {c.CenterHz(), "its center"},
+		{c.ChromaHz(), "its color subcarrier"}, {c.AuralHz(), "its aural carrier"}, {c.LowHz(), "its lower edge"},
+	} {
+		if l.hz == hz {
+			return ": " + l.name
+		}
+	}
+	return ""
+}
+
+func printChannels(io *console, channels []channelplan.Channel) {
+	io.line("%s", io.strong.Sprint("channel        low     visual      color      aural     center       high  MHz"))
+	for _, c := range channels {
+		line := fmt.Sprintf("%7s", strconv.Itoa(c.Number()))
+		for _, hz := range []int64{c.LowHz(), c.VisualHz(), c.ChromaHz(), c.AuralHz(), c.CenterHz(), c.HighHz()} {
+			line += fmt.Sprintf(" %10s", channelplan.FormatMHz(hz))
+		}
+		if c.Extension() {
+			line += "  ext."
+		}
+		io.line("%s", line)
+	}
+}

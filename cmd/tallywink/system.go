@@ -1,0 +1,132 @@
+package main
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/demo"
+)
+
+// systemFlags are the flags that say which system a pilot is judged in, and
+// at which amplifier.
+type systemFlags struct {
+	plan, lineup, amps, amp, on string
+	strict                      bool
+}
+
+func (f *systemFlags) declare(flags *pflag.FlagSet) {
+	flags.StringVar(&f.lineup, "lineup", "", "the system's lineup, a CSV `FILE`, or demo")
+	flags.StringVar(&f.amps, "amps", "", "the inventory of amplifiers, a CSV `FILE`, or demo")
+	flags.StringVar(&f.amp, "amp", "", "the amplifier you stand at, by its `ID` in the inventory")
+	flags.StringVar(&f.plan, "plan", "", "channel `PLAN`: std, irc or hrc (default: the lineup's, else std)")
+	flags.StringVar(&f.on, "on", "", "judge as of this `DATE`, such as 2026-11-25 (default today)")
+	flags.BoolVar(&f.strict, "strict", false, "cautions, and the states edge and steady, exit 1 too")
+}
+
+// system is what is known of the system: any of it may be missing.
+type system struct {
+	plan   channelplan.Plan
+	lineup *lineup.Lineup
+	amp    *lineup.Amplifier
+	today  time.Time
+	strict bool
+}
+
+func (s system) context() lineup.Context {
+	return lineup.Context{Amplifier: s.amp, Today: s.today}
+}
+
+// load reads the files that the flags name. Problems of a lineup that can be
+// used all the same are remarked on.
+func (f *systemFlags) load(io *console) (system, error) {
+	s := system{strict: f.strict}
+	var err error
+	if s.today, err = f.day(); err != nil {
+		return s, err
+	}
+	if f.lineup != "" {
+		if s.lineup, err = loadLineup(f.lineup); err != nil {
+			return s, err
+		}
+		if n := len(s.lineup.Problems); n > 0 {
+			p := s.lineup.Problems[0]
+			io.remark("tallywink: %s:%d:%d: %s", shown(s.lineup.File), p.Line, p.Column, shown(p.Text))
+			io.remark("  %s; 'tallywink lineup %s' shows all", counted(n, "problem in this lineup", "problems in this lineup"), shown(s.lineup.File))
+		}
+	}
+	if s.plan, err = f.choosePlan(s.lineup); err != nil {
+		return s, err
+	}
+	switch {
+	case f.amp != "" && f.amps == "":
+		return s, misuse("add --amps FILE, or --amps demo", "--amp %s needs the inventory it stands in", f.amp)
+	case f.amps != "" && f.amp == "":
+		return s, misuse("add --amp ID", "--amps needs the amplifier you stand at")
+	case f.amps == demo.Name:
+		s.amp, err = found(demo.Amplifier(f.amp))
+	case f.amps != "":
+		s.amp, err = found(lineup.LoadAmplifier(f.amps, f.amp, s.plan))
+	}
+	return s, err
+}
+
+func found(a lineup.Amplifier, err error) (*lineup.Amplifier, error) {
+	if err != nil {
+		return nil, err
+	}
+	return &a, nil
+}
+
+func loadLineup(path string) (*lineup.Lineup, error) {
+	if path == demo.Name {
+		return demo.Lineup()
+	}
+	return lineup.Load(path)
+}
+
+// choosePlan returns the plan that was asked for, or the lineup's. Where the
+// two differ one of them is wrong, and no answer could be trusted.
+func (f *systemFlags) choosePlan(l *lineup.Lineup) (channelplan.Plan, error) {
+	if f.plan == "" {
+		if l != nil {
+			return l.Plan, nil
+		}
+		return channelplan.STD, nil
+	}
+	plan, err := channelplan.ParsePlan(f.plan)
+	if err != nil {
+		return 0, err
+	}
+	if l != nil && l.Plan != plan {
+		return 0, misuse("leave --plan out, or mend the line '# plan:' in the file", "--plan says %s, but %s is a lineup in %s", plan.Name(), l.File, l.Plan.Name())
+	}
+	return plan, nil
+}
+
+// day is the day as of which is judged. In the demo system it is always the
+// demo's own, lest its lineup grow old.
+func (f *systemFlags) day() (time.Time, error) {
+	if f.on != "" {
+		day, err := time.Parse(time.DateOnly, f.on)
+		if err != nil {
+			return day, misuse("write it like 2026-11-25", "--on %q is no date", f.on)
+		}
+		return day, nil
+	}
+	if f.lineup == demo.Name {
+		return demo.Day(), nil
+	}
+	now := time.Now()
+	return time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, time.UTC), nil
+}
+
+func counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
