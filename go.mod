@@ -2,14 +2,17 @@ module tallywink.example
 
 go 1.26
 
-require github.com/stretchr/testify v1.12.1
+require (
+	github.com/fatih/color v1.19.0
+	github.com/rogpeppe/go-internal v1.16.0
+	github.com/spf13/pflag v1.1.0
+	github.com/stretchr/testify v1.12.1
+)
 
 require (
-	github.com/fatih/color v1.19.0 // indirect
 	github.com/mattn/go-colorable v0.1.14 // indirect
 	github.com/mattn/go-isatty v0.0.20 // indirect
-	github.com/rogpeppe/go-internal v1.16.0 // indirect
-	github.com/spf13/pflag v1.1.0 // indirect
 	go.yaml.in/yaml/v3 v3.0.5 // indirect
 	golang.org/x/sys v0.42.0 // indirect
+	golang.org/x/tools v0.26.0 // indirect
 )

@@ -20,31 +20,40 @@ type node struct {
 // newTurn lays out codewords, all of the same number of digits, begun at
 // group start.
 func newTurn(codewords [][]int, start int) turn {
-	t := turn{prefixes: []node{{}}, suffixes: []node{{}}}
-	prefixes, suffixes := map[node]int{}, map[node]int{}
-	for _, word := range codewords {
+	t := turn{prefixOf: make([]int, len(codewords)), suffixOf: make([]int, len(codewords))}
+	prefixes, suffixes := newTree(), newTree()
+	for w, word := range codewords {
 		n := len(word)
 		half := (n + 1) / 2
-		at := 0
 		for i := range half {
-			t.prefixes, at = child(t.prefixes, prefixes, node{at, word[(start+i)%n]})
+			t.prefixOf[w] = prefixes.child(t.prefixOf[w], word[(start+i)%n])
 		}
-		t.prefixOf = append(t.prefixOf, at)
-		at = 0
 		for i := n - 1; i >= half; i-- {
-			t.suffixes, at = child(t.suffixes, suffixes, node{at, word[(start+i)%n]})
+			t.suffixOf[w] = suffixes.child(t.suffixOf[w], word[(start+i)%n])
 		}
-		t.suffixOf = append(t.suffixOf, at)
 	}
+	t.prefixes, t.suffixes = prefixes.nodes, suffixes.nodes
 	return t
 }
 
-func child(nodes []node, index map[node]int, n node) ([]node, int) {
-	if at, ok := index[n]; ok {
-		return nodes, at
+// tree is a tree of digits under construction.
+type tree struct {
+	nodes    []node
+	children [][10]int // by node and digit; 0, the root, where there is none
+}
+
+func newTree() *tree { return &tree{nodes: []node{{}}, children: make([][10]int, 1)} }
+
+// child returns the node of a digit under a parent, new where there is none.
+func (t *tree) child(parent, digit int) int {
+	at := t.children[parent][digit]
+	if at == 0 {
+		at = len(t.nodes)
+		t.children[parent][digit] = at
+		t.nodes = append(t.nodes, node{parent, digit})
+		t.children = append(t.children, [10]int{})
 	}
-	index[n] = len(nodes)
-	return append(nodes, n), len(nodes)
+	return at
 }
 
 // scratch is memory that a pass over turns uses again and again.

@@ -108,10 +108,10 @@ func (r *Reader) Apart(result Result) []Apart {
 
 // maxLikely is how many candidates a doubtful answer shows: more than a
 // person can hold against a lamp help nobody.
-const maxLikely = 4
+const maxLikely = 3
 
 // Likely returns the candidates worth showing: those with at least a
-// thirtieth of the best one's probability, and no more than four.
+// thirtieth of the best one's probability, and no more than three.
 func (r *Reader) Likely(result Result) []Candidate {
 	var likely []Candidate
 	for _, c := range result.Candidates {

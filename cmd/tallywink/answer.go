@@ -136,6 +136,12 @@ type decodeDoc struct {
 	Next       []string       `json:"next"`
 }
 
+// A document holds so many candidates at most, each at least so probable.
+const (
+	maxCandidates  = 10
+	leastCandidate = 0.001
+)
+
 // soughtDoc is the recorded pilot of an amplifier that is without one.
 type soughtDoc struct {
 	Pilot *pilotDoc `json:"pilot"`
@@ -162,7 +168,10 @@ func (a *answer) document() decodeDoc {
 		d.Candidates = []candidateDoc{{State: d.State, Probability: 1}}
 	} else {
 		d.Confidence = rounded(a.result.Best().Probability)
-		for _, c := range a.likely {
+		for i, c := range a.result.Candidates {
+			if i > 0 && (i >= maxCandidates || c.Probability < leastCandidate) {
+				break
+			}
 			d.Candidates = append(d.Candidates, newCandidateDoc(a.state, c.Pilot, c.Probability))
 		}
 	}

@@ -14,7 +14,7 @@ import (
 )
 
 // maxAnswerLines is how long an answer is at most: what a technician takes in
-// at a pole. Findings give way; the rest always fits.
+// at a pole. Findings give way first, then candidates.
 const maxAnswerLines = 20
 
 func (a *answer) print(io *console, care bool) {
@@ -24,7 +24,7 @@ func (a *answer) print(io *console, care bool) {
 	}
 	state := stateText(a.state, a.end)
 	if len(a.looks) > 0 && !a.state.ShowsFrame() {
-		state += " It shows no frame: the marks are from before."
+		state = strings.TrimSuffix(state, ".") + " (the marks are older)."
 	}
 	top = append(top, section("State", state))
 	bottom = append(bottom, numbered("Next", a.next))
@@ -38,6 +38,11 @@ func (a *answer) print(io *console, care bool) {
 	}
 	if b := a.lineupBlock(maxAnswerLines - used); len(b.lines) > 0 {
 		top = append(top, b)
+		used += len(b.lines)
+	}
+	if over := used - maxAnswerLines; over > 0 && a.doubtful() {
+		pilot := &top[1]
+		pilot.lines = pilot.lines[:max(len(pilot.lines)-over, 1)]
 	}
 	io.print(append(top, bottom...), a.paint(io))
 }
@@ -81,12 +86,13 @@ func (a *answer) readBlock() block {
 	shownLooks := a.looks[:min(len(a.looks), 2)]
 	var lines []string
 	for i, look := range shownLooks {
-		text := look.String()
-		if digits := spelled(look); digits != "" {
-			text = fmt.Sprintf("%-28s digits %s", text, digits)
-		}
+		text := fmt.Sprintf("%-28s digits %s", look, spelled(look))
 		if i < len(shownLooks)-1 {
 			text += " //"
+		}
+		if len(text) > lineWidth-labelWidth {
+			lines = append(lines, wrap(look.String(), lineWidth-labelWidth)...)
+			continue
 		}
 		lines = append(lines, text)
 	}
@@ -96,11 +102,11 @@ func (a *answer) readBlock() block {
 	says := map[reading.CheckDigit]string{
 		reading.Agrees:  "The check digit agrees.",
 		reading.Differs: "The check digit differs: something was miscounted.",
-		reading.Unread:  "The check digit could not be compared: not every group is a digit.",
+		reading.Unread:  "Check digit not compared: not every group read is a digit.",
 	}[a.check]
 	if len(a.looks) == 1 && a.check == reading.Unread && len(a.looks[0]) != len(blink.Tally.Groups) {
-		says = fmt.Sprintf("The check digit could not be compared: %s, and a frame has %d.",
-			counted(len(a.looks[0]), "group was read", "groups were read"), len(blink.Tally.Groups))
+		says = fmt.Sprintf("Check digit not compared: %s read, and a frame has %d.",
+			counted(len(a.looks[0]), "group", "groups"), len(blink.Tally.Groups))
 	}
 	return block{"Read", append(lines, wrap(says, lineWidth-labelWidth)...)}
 }
@@ -132,7 +138,7 @@ func (a *answer) pilotBlock() block {
 	if a.result.Stranger > 0.5 {
 		lines = wrap("doubtful: this fits no frame. Another lamp, or a reading beyond repair?", lineWidth-labelWidth)
 	}
-	for _, c := range a.likely[:min(len(a.likely), 3)] {
+	for _, c := range a.likely {
 		line := fmt.Sprintf("%5s  %-12s", percent(c.Probability), c.Pilot)
 		if frame, err := blink.Tally.Encode(c.Pilot); err == nil {
 			line += " " + fmt.Sprintf("%-24s", frame)

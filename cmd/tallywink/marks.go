@@ -35,11 +35,16 @@ func arrangeMarks(flags *pflag.FlagSet, args []string) []string {
 			rest = append(rest, a)
 		default:
 			before = append(before, a)
-			if takesValue(flags, a) && i+1 < len(args) {
-				i++
+			if takesValue(flags, a) {
+				if i++; i == len(args) {
+					return before // the value is missing: let the flags say so
+				}
 				before = append(before, args[i])
 			}
 		}
+	}
+	if len(rest) == 0 {
+		return before // nothing that a flag without its value could take for one
 	}
 	return append(append(before, "--"), rest...)
 }

@@ -10,6 +10,7 @@ package nextstep
 
 import (
 	"fmt"
+	"slices"
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
@@ -46,7 +47,7 @@ type Situation struct {
 // Steps returns what to do, in order: four sentences or groups of sentences
 // at most.
 func Steps(s Situation) []string {
-	if s.Doubtful {
+	if s.Doubtful && (s.State.ShowsFrame() || s.State == blink.NoState) {
 		return doubtful(s)
 	}
 	switch s.State {
@@ -100,13 +101,13 @@ const (
 )
 
 func doubtful(s Situation) []string {
-	var steps []string
-	if len(s.Named) > 1 {
-		steps = append(steps, fmt.Sprintf("The looks contradict each other (%v, %v): make sure they are of one lamp, and look again.", s.Named[0], s.Named[1]))
+	steps := s.Counts[:min(len(s.Counts), 2)]
+	if len(s.Named) > 1 { // what to count again is then no help
+		steps = []string{fmt.Sprintf("The looks contradict each other (%v, %v): make sure they are of one lamp.", s.Named[0], s.Named[1])}
 	}
-	steps = append(steps, s.Counts[:min(len(s.Counts), 2)]...)
-	steps = append(steps, "Wait for the long dark, count one whole frame, and give both looks with // between them.")
-	return append(steps[:min(len(steps), 3)], "Change nothing on a doubtful reading. Doubtful a third time: have somebody else read it.")
+	return append(slices.Clone(steps),
+		"Wait for the long dark, count one whole frame, and give both looks with // between them.",
+		"Change nothing on a doubtful reading. Doubtful a third time: have somebody else read it.")
 }
 
 func locked(s Situation) []string {
@@ -233,9 +234,9 @@ func withoutPilot(s Situation) []string {
 	if a := s.Amplifier; a != nil && !a.Pilot.IsZero() {
 		what = "its pilot, " + pilotAt(a.Pilot, s.Plan) + ","
 	}
-	then := "Only the pilot is missing: call the headend. Everything is low or gone: go upstream, to the first amplifier that is locked; the fault lies below it."
+	then := "Only the pilot gone: call the headend. All low or gone: go upstream to the first amplifier that is locked; the fault lies below it."
 	if s.Sought != nil && s.Sought.Verdict == lineup.Unusable {
-		then = fmt.Sprintf("By the lineup that pilot is not valid: %s. Missing: it needs another pilot, not a repair.", s.Sought.Findings[0].Text)
+		then = fmt.Sprintf("That pilot is not valid here (%s). Where it is missing, the amplifier needs another pilot, not a repair.", s.Sought.Findings[0].Rule)
 	}
 	last := "There and at design: the AGC's pilot setting or module is at fault, and the supervisor decides. " + "The headend decides what is carried."
 	return []string{first, meter(what), then, last}

@@ -65,7 +65,7 @@ func TestSteps(t *testing.T) {
 			[]string{"few minutes", "its pilot, 116 digital (747 MHz),", "call the headend", "supervisor decides"}},
 		{"holding", Situation{State: blink.Holding}, []string{"Leave the setting alone", "Meter its pilot at", "go upstream", "headend decides"}},
 		{"holding for a pilot that is not in the lineup", Situation{State: blink.Holding, Amplifier: amp(lineup.Amplifier{Pilot: p116}), Sought: report(p116, lineup.Unusable, "inside-ofdm")},
-			[]string{"not valid: because of inside-ofdm"}},
+			[]string{"not valid here (inside-ofdm)"}},
 		{"fault", Situation{State: blink.Fault}, []string{"three flashes", "supervisor decides"}},
 		{"steady", Situation{State: blink.Steady}, []string{"ten seconds"}},
 		{"dark", Situation{State: blink.Dark}, []string{"ten seconds", "trained"}},

@@ -1,0 +1,190 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/demo"
+)
+
+// answerLines prints an answer and returns its lines.
+func answerLines(t *testing.T, a *answer) []string {
+	t.Helper()
+	var out strings.Builder
+	io := newConsole(streams{strings.NewReader(""), &out, &out}, true)
+	a.print(io, true)
+	require.NoError(t, io.flush())
+	return strings.Split(strings.TrimRight(out.String(), "\n"), "\n")
+}
+
+// Whatever the state, the pilot, the record and the reading: an answer is
+// twenty lines of eighty columns at most, in plain ASCII.
+func TestAnswersAreShort(t *testing.T) {
+	l, err := demo.Lineup()
+	require.NoError(t, err)
+	// A row on which everything is wrong at once.
+	crowded, err := lineup.Read(strings.NewReader(`# forward: 54-750
+# off-air: 54-88
+channel,carrier,frequency_mhz,level_dbmv,duty,video,scope,service
+3,analog,61.3,20,part-time,sync-suppressed,narrowcast,A service with a name that is far longer than anyone would give one
+4,qam256,,40,,,,
+,cw,62,30,,,,Leakage test carrier of the northern hub
+,qam256,63,39,,,,
+`), "crowded.csv")
+	require.NoError(t, err)
+
+	var amps []*lineup.Amplifier
+	amps = append(amps, nil)
+	for _, id := range []string{"OSR-03", "HRN-02", "BRK-06", "LTN-05", "OSR-04"} {
+		a, err := demo.Amplifier(id)
+		require.NoError(t, err)
+		amps = append(amps, &a)
+	}
+	readings := []string{
+		"", "_.. . _. _..", ". _.. ... ...", "_.. ... _... _....", ". __ _... _....", ". __ ... _.", ". __ . ...",
+		"_.. . _. _... // . _.. ... ... // _.. . _. _.. // _ // ?", ".. _. _. _", "?????? ?????? ??????", "____ ____ ____ ____",
+		"_.. . _. _.. // . _.. ... ...", strings.Repeat("_", 64),
+	}
+	longest := 0
+	for _, sys := range []system{{}, {lineup: l}, {lineup: crowded}} {
+		for _, amp := range amps {
+			sys.amp, sys.today = amp, demo.Day()
+			for _, noStart := range []bool{false, true} {
+				reader := newLampReader(sys, noStart)
+				for _, text := range readings {
+					var looks []blink.Frame
+					if text != "" {
+						looks, err = blink.ParseNotation(text)
+						require.NoError(t, err)
+					}
+					for _, told := range signalsTold(text == "") {
+						a := reader.answer(looks, told)
+						lines := answerLines(t, a)
+						longest = max(longest, len(lines))
+						require.LessOrEqualf(t, len(lines), maxAnswerLines, "%v %q:\n%s", told.State, text, strings.Join(lines, "\n"))
+						for _, line := range lines {
+							require.LessOrEqual(t, utf8.RuneCountInString(line), lineWidth, line)
+							require.Equal(t, -1, strings.IndexFunc(line, func(r rune) bool { return r > 126 }), line)
+						}
+						require.NotEmpty(t, a.next)
+						_, err := json.Marshal(a.document())
+						require.NoError(t, err)
+					}
+				}
+			}
+		}
+	}
+	assert.Equal(t, maxAnswerLines, longest, "the limit is reached, so it is tested")
+}
+
+func signalsTold(alone bool) []blink.Signal {
+	var all []blink.Signal
+	if !alone {
+		all = append(all, blink.Signal{})
+	}
+	for _, s := range blink.States() {
+		all = append(all, blink.Signal{State: s})
+		if s == blink.Edge {
+			all = append(all, blink.Signal{State: s, End: blink.EndLow}, blink.Signal{State: s, End: blink.EndHigh})
+		}
+	}
+	return all
+}
+
+// The answer to every frame that a lamp can send, through the program's own
+// words: encode, then decode what it prints.
+func TestDecodeReadsWhatEncodePrints(t *testing.T) {
+	for p := range blink.Tally.Pilots {
+		if p.Channel%7 != 0 && p.Channel > 3 {
+			continue // all are tested in blink/reading; here the commands are
+		}
+		for _, plan := range []string{"std", "irc", "hrc"} {
+			stdout, _, status := runHere(t, "", "encode", fmt.Sprint(p.Channel), p.Kind.String(), "--json")
+			require.Equal(t, exitWell, status)
+			var sent struct{ Notation string }
+			require.NoError(t, json.Unmarshal([]byte(stdout), &sent))
+
+			// Twice, since channel 1 is no channel of STD and believed only then.
+			args := append(append([]string{"decode"}, strings.Fields(sent.Notation+" // "+sent.Notation)...), "--json", "--plan", plan)
+			stdout, _, status = runHere(t, "", args...)
+			require.Equal(t, exitWell, status, stdout)
+			var read struct {
+				Pilot struct {
+					Channel       int
+					Carrier, Plan string
+				}
+				Doubtful   bool
+				CheckDigit string `json:"check_digit"`
+			}
+			require.NoError(t, json.Unmarshal([]byte(stdout), &read))
+			assert.Equal(t, p.Channel, read.Pilot.Channel)
+			assert.Equal(t, p.Kind.String(), read.Pilot.Carrier)
+			assert.Equal(t, plan, read.Pilot.Plan)
+			assert.Equal(t, "agrees", read.CheckDigit)
+		}
+	}
+}
+
+// The names in JSON documents are a contract: other programs read them.
+func TestJSONContract(t *testing.T) {
+	for _, c := range []struct {
+		name, args string
+		keys       []string
+	}{
+		{"plan", "plan 116 --json", []string{"channel", "plan", "low_hz", "high_hz", "visual_hz", "aural_hz", "center_hz", "extension"}},
+		{"encode", "encode 116 digital --json", []string{"schema", "state", "pilot", "notation", "intervals", "period_ms"}},
+		{"decode", "decode _.. . _. _.. --lineup demo --json", []string{"schema", "state", "pilot", "notation", "check_digit", "doubtful",
+			"confidence", "candidates", "lineup", "next", "edge_end"}},
+		{"check", "check 116 digital --lineup demo --json", []string{"schema", "pilot", "verdict", "findings"}},
+		{"lineup", "lineup demo --json", []string{"schema", "name", "plan", "forward", "carriers", "problems"}},
+		{"demo", "demo --json", []string{"schema", "lineup", "readings"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			stdout, stderr, _ := runHere(t, "", strings.Fields(c.args)...)
+			assert.Empty(t, stderr)
+			text := strings.TrimSpace(stdout)
+			if c.name == "plan" {
+				text = strings.TrimSuffix(strings.TrimPrefix(text, "["), "]")
+			}
+			var doc map[string]json.RawMessage
+			require.NoError(t, json.Unmarshal([]byte(text), &doc))
+			for _, key := range c.keys {
+				assert.Contains(t, doc, key)
+			}
+			if s, ok := doc["schema"]; ok {
+				assert.Equal(t, "1", string(s))
+			}
+		})
+	}
+}
+
+func TestWrap(t *testing.T) {
+	assert.Equal(t, []string{"one two", "three"}, wrap("one two three", 9))
+	assert.Equal(t, []string{"incomprehensible", "x"}, wrap("incomprehensible x", 5))
+	assert.Equal(t, []string{""}, wrap("", 5))
+}
+
+// Text from files can't steer a terminal.
+func TestShownIsHarmless(t *testing.T) {
+	assert.Equal(t, "?[31mred?[0m a b", shown("\x1b[31mred\x1b[0m a\tb"))
+	assert.Equal(t, "a?b?c", shown("a\u202eb\u200bc"))
+	assert.Equal(t, "Café 衛星", shown("Café 衛星"))
+	l, err := lineup.Read(strings.NewReader("# name: \x1b]0;x\x07Evil\nchannel,carrier,service\n116,qam256,\x1b[2J\n"), "evil.csv")
+	require.NoError(t, err)
+	reader := newLampReader(system{lineup: l, today: demo.Day()}, false)
+	frame, err := blink.Tally.Encode(blink.Pilot{Channel: 116, Kind: carrier.Digital})
+	require.NoError(t, err)
+	for _, line := range answerLines(t, reader.answer([]blink.Frame{frame}, blink.Signal{})) {
+		assert.NotContains(t, line, "\x1b")
+		assert.NotContains(t, line, "\x07")
+	}
+}

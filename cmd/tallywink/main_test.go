@@ -1,0 +1,88 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"tallywink": main})
+}
+
+// TestScripts runs the sessions in testdata/script: what is typed, what must
+// appear, which exit status.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata/script",
+		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
+			"status": cmdStatus,
+		},
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+	})
+}
+
+// cmdStatus runs the program and holds it to an exit status:
+// status 1 tallywink check 8 analog --lineup demo.
+func cmdStatus(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: status N command [args]")
+	}
+	err := ts.Exec(args[1], args[2:]...)
+	got := "0"
+	if exit, ok := err.(*exec.ExitError); ok {
+		got = string(rune('0' + exit.ExitCode()))
+	} else if err != nil {
+		ts.Fatalf("%v", err)
+	}
+	if got != args[0] {
+		ts.Fatalf("exit status %s, want %s", got, args[0])
+	}
+}
+
+// runHere runs the program in this process.
+func runHere(t *testing.T, stdin string, args ...string) (stdout, stderr string, status int) {
+	t.Helper()
+	var out, err bytes.Buffer
+	status = run(args, streams{strings.NewReader(stdin), &out, &err})
+	return out.String(), err.String(), status
+}
+
+var shellWord = regexp.MustCompile(`'[^']*'|\S+`)
+
+// Every example of the README is what the program prints today.
+func TestREADMEExamples(t *testing.T) {
+	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	require.NoError(t, err)
+	t.Chdir(filepath.Join("..", ".."))
+	examples := 0
+	for _, fence := range strings.Split(string(readme), "```console\n")[1:] {
+		session, _, ok := strings.Cut(fence, "```")
+		require.True(t, ok, "every fence is closed")
+		for _, part := range strings.Split("\n"+session, "\n$ tallywink ")[1:] {
+			typed, want, _ := strings.Cut(part, "\n")
+			var args []string
+			for _, w := range shellWord.FindAllString(typed, -1) {
+				args = append(args, strings.Trim(w, "'"))
+			}
+			stdout, stderr, _ := runHere(t, "", args...)
+			got, want := strings.TrimRight(stdout+stderr, "\n"), strings.TrimRight(want, "\n")
+			if head, cut := strings.CutSuffix(want, "\n[...]"); cut {
+				assert.Truef(t, strings.HasPrefix(got, head+"\n"), "$ tallywink %s\n%s", typed, got)
+			} else {
+				assert.Equal(t, want, got, "$ tallywink %s", typed)
+			}
+			examples++
+		}
+	}
+	assert.Greater(t, examples, 8)
+}
