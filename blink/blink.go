@@ -25,6 +25,7 @@ package blink
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"tallywink.example/channelplan/carrier"
@@ -59,7 +60,7 @@ type GroupRule struct {
 // Head is the digit that stands for a kind of carrier.
 type Head struct {
 	Kind  carrier.Kind
-	Digit int
+	Digit int // 0 to 9
 }
 
 // CheckRule is a rule for a check digit.
@@ -83,21 +84,21 @@ type Timing struct {
 // Beat is one stretch of a rhythm, lit or dark, in units.
 type Beat struct {
 	Lit   bool
-	Units int
+	Units int // 1 or more
 }
 
 // Code is a counted-pulse code as a value: nothing in the encoder or the
 // reader knows more of a code than this.
 type Code struct {
-	Name     string
+	Name     string // what it is called
 	Timing   Timing
-	Patterns [10]Group // the marks of each digit
-	Groups   []GroupRule
-	Heads    []Head
+	Patterns [10]Group   // the marks of each digit
+	Groups   []GroupRule // the groups of a frame, in order
+	Heads    []Head      // the kinds of carrier it can name
 	// HundredAdds is added to the head digit where the channel is 100 or more.
 	HundredAdds  int
-	Check        CheckRule
-	FirstChannel int
+	Check        CheckRule // asked only where a group is FromCheck
+	FirstChannel int       // the channels it can name
 	LastChannel  int
 	// Rhythms holds one period of each state that has a rhythm of its own;
 	// nil for the states that show the frame or no change at all.
@@ -209,24 +210,18 @@ func (c *Code) Pilot(digits []int) (Pilot, error) {
 		if d < 0 || d > 9 {
 			return Pilot{}, fmt.Errorf("%w: %d is no digit", ErrNoPilot, d)
 		}
-		if want := c.Check.Digit(digits[:i]); c.Groups[i].From == FromCheck && d != want {
+		if c.Groups[i].From != FromCheck {
+			continue
+		}
+		if want := c.Check.Digit(digits[:i]); d != want {
 			return Pilot{}, fmt.Errorf("%w: it is %d and should be %d", ErrCheck, d, want)
 		}
 	}
 	for p := range c.Pilots {
 		own, err := c.Digits(p)
-		if err == nil && equal(own, digits) {
+		if err == nil && slices.Equal(own, digits) {
 			return p, nil
 		}
 	}
 	return Pilot{}, fmt.Errorf("%w: %v", ErrNoPilot, digits)
-}
-
-func equal(a, b []int) bool {
-	for i := range a {
-		if a[i] != b[i] {
-			return false
-		}
-	}
-	return true
 }

@@ -200,9 +200,9 @@ func TestNotationRefuses(t *testing.T) {
 	}{
 		{"nothing", "", 1, 1, "no marks here"},
 		{"separators alone", " / // \n ", 2, 2, "no marks here"},
-		{"a letter", "_.. o _. _..", 1, 5, `'o' is no mark`},
-		{"a letter on the second line", "_..\n_, .", 2, 2, `',' is no mark`},
-		{"columns are characters", "–•• 9", 1, 5, `'9' is no mark`},
+		{"a letter", "_.. o _. _..", 1, 5, `'o' is not a mark`},
+		{"a letter on the second line", "_..\n_, .", 2, 2, `',' is not a mark`},
+		{"columns are characters", "–•• 9", 1, 5, `'9' is not a mark`},
 		{"a star inside a group", "_.* .", 1, 3, "whole group"},
 		{"a mark after a star", "*. .", 1, 2, "whole group"},
 		{"not UTF-8", "_. \xff", 1, 4, "UTF-8"},
@@ -268,7 +268,7 @@ func TestStateWords(t *testing.T) {
 	assert.Contains(t, err.Error(), "did you mean seeking?")
 	assert.Equal(t, "none", State(99).String())
 	_, err = ParseEdgeEnd("left")
-	require.ErrorIs(t, err, ErrState)
+	require.ErrorIs(t, err, ErrEdgeEnd)
 	assert.Contains(t, Edge.MeaningAt(EndLow), "too low")
 	assert.Contains(t, Edge.MeaningAt(EndHigh), "too high")
 	assert.Equal(t, Edge.Meaning(), Edge.MeaningAt(NoEnd))

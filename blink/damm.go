@@ -17,11 +17,12 @@ var dammTable = [10][10]int{
 }
 
 // Damm is Damm's check digit: it differs after any single wrong digit and
-// after any swap of two neighboring ones.
+// after any swap of two neighboring ones. Of a number that is no digit only
+// the last decimal counts.
 var Damm = CheckRule{Name: "damm", Digit: func(digits []int) int {
 	check := 0
 	for _, d := range digits {
-		check = dammTable[check][d]
+		check = dammTable[check][(d%10+10)%10]
 	}
 	return check
 }}

@@ -3,6 +3,7 @@ package blink
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 )
 
@@ -32,7 +33,8 @@ func PeakFlashes(intervals []Interval) int {
 	for _, iv := range intervals {
 		period += max(iv.Duration, 0)
 	}
-	if len(intervals) < 2 || period == 0 {
+	steady := !slices.ContainsFunc(intervals, func(iv Interval) bool { return iv.Lit != intervals[0].Lit })
+	if steady || period == 0 {
 		return 0
 	}
 	var (

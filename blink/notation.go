@@ -11,7 +11,7 @@ const (
 	ShortMark  = '.'
 	LongMark   = '_'
 	UnsureMark = '?' // a mark was seen, its length was not sure
-	UnreadMark = '*' // alone in its group: a group was there, its marks were not read
+	UnreadMark = "*" // alone in its group: a group was there, its marks were not read
 )
 
 // Group is the marks of one group, in [ShortMark], [LongMark] and, where it
@@ -80,7 +80,7 @@ func (c *Code) DigitsOf(f Frame) ([]int, bool) {
 
 // Words says the group as one would aloud: 'a long and two shorts'.
 func (g Group) Words() string {
-	if g == "*" {
+	if g == UnreadMark {
 		return "not read"
 	}
 	var runs []string
@@ -115,6 +115,7 @@ type NotationError struct {
 	Hint   string // what to do
 }
 
+// Error returns line:column, what is wrong and what to do, in one line.
 func (e *NotationError) Error() string {
 	return fmt.Sprintf("%d:%d: %s; %s", e.Line, e.Column, e.Text, e.Hint)
 }
@@ -131,11 +132,17 @@ var written = map[rune]string{
 	'*': "*",
 }
 
+// isBlank tells whether a character parts groups and is nothing more: spaces,
+// those that don't break, and a byte order mark.
+func isBlank(r rune) bool {
+	return r == ' ' || r == '\t' || r == '\r' || r == '\u00a0' || r == '\ufeff'
+}
+
 // IsNotation tells whether text is made of nothing but what [ParseNotation]
 // takes for marks and what parts them, and is not empty.
 func IsNotation(text string) bool {
 	for _, r := range text {
-		if _, ok := written[r]; !ok && r != '/' && r != ' ' {
+		if _, ok := written[r]; !ok && r != '/' && r != '\n' && !isBlank(r) {
 			return false
 		}
 	}
@@ -191,15 +198,15 @@ func ParseNotation(text string) ([]Frame, error) {
 			line, column = line+1, 0
 		case r == '/' && was:
 			endFrame()
-		case r == '/' || r == ' ' || r == '\t' || r == '\r' || r == '\u00a0' || r == '\ufeff':
+		case r == '/' || isBlank(r):
 			endGroup()
 		default:
 			m, ok := written[r]
 			if !ok {
-				return fail(fmt.Sprintf("%q is no mark", r), "write . for a short pulse, _ for a long one, ? or x where not sure")
+				return fail(fmt.Sprintf("%q is not a mark", r), "write . for a short pulse, _ for a long one, ? or x where not sure")
 			}
 			last := group.String()
-			if last == "*" || m == "*" && last != "" {
+			if last == UnreadMark || m == UnreadMark && last != "" {
 				return fail("'*' stands for a whole group", "leave a space on either side of it")
 			}
 			group.WriteString(m)
@@ -220,35 +227,55 @@ func ParseNotation(text string) ([]Frame, error) {
 }
 
 // ParseDigits reads digits as an eye took them from the lamp, one a group,
-// such as 7167, and returns the frames whose marks they are; '?' or 'x' is a
-// group not read. Spaces do not matter; repeats of the same lamp stand apart
+// such as 7167, and returns the frames whose marks they are; '?', 'x' or '*' is
+// a group not read. Spaces do not matter; repeats of the same lamp stand apart
 // by '//' or a line end. The error is a [*NotationError].
 func (c *Code) ParseDigits(text string) ([]Frame, error) {
-	var marks strings.Builder
-	line, column := 1, 0
+	const hint = "write one digit a group, for instance 7167, and x for a group not read"
+	var (
+		frames       []Frame
+		frame        Frame
+		line, column = 1, 0
+	)
+	endFrame := func() {
+		if len(frame) > 0 {
+			frames = append(frames, frame)
+		}
+		frame = nil
+	}
+	fail := func(what, hint string) ([]Frame, error) {
+		return nil, &NotationError{Line: line, Column: column, Text: what, Hint: hint}
+	}
+	slash := false
 	for _, r := range text {
 		column++
+		was := slash
+		slash = r == '/' && !was
 		switch {
 		case r >= '0' && r <= '9':
-			marks.WriteString(string(c.Patterns[r-'0']) + " ")
+			frame = append(frame, c.Patterns[r-'0'])
 		case strings.ContainsRune("?xX*", r):
-			marks.WriteString("* ")
+			frame = append(frame, Group(UnreadMark))
 		case r == '\n':
+			endFrame()
 			line, column = line+1, 0
-			marks.WriteRune(r)
-		case strings.ContainsRune("/ \t\r", r):
-			marks.WriteRune(r)
+		case r == '/' && was:
+			endFrame()
+		case r == '/' || isBlank(r):
 		default:
-			return nil, &NotationError{Line: line, Column: column, Text: fmt.Sprintf("%q is no digit", r),
-				Hint: "write one digit a group, for instance 7167, and ? for a group not read"}
+			return fail(fmt.Sprintf("%q is not a digit", r), hint)
+		}
+		if len(frame) > 3*len(c.Groups) {
+			return fail("too many digits for one look", "put // between repeats of the same lamp")
+		}
+		if len(frames) >= MaxLooks {
+			return fail(fmt.Sprintf("more than %d looks at one lamp", MaxLooks), "read one lamp at a time; --each takes many")
 		}
 	}
-	frames, err := ParseNotation(marks.String())
-	if err != nil {
-		// Only what counts marks or finds none is left to go wrong.
-		e := err.(*NotationError)
-		return nil, &NotationError{Line: line, Column: max(column, 1), Text: strings.Replace(e.Text, "marks here", "digits here", 1),
-			Hint: "write one digit a group, for instance 7167"}
+	endFrame()
+	if len(frames) == 0 {
+		column++
+		return fail("there are no digits here", hint)
 	}
 	return frames, nil
 }

@@ -9,12 +9,12 @@ import (
 // Interval is a stretch of time in which the lamp is lit or dark.
 type Interval struct {
 	Lit      bool
-	Duration time.Duration
+	Duration time.Duration // not negative
 }
 
 // Signal is all that a lamp tells: a state, and what the state has beside it.
 type Signal struct {
-	State State
+	State State   // what the rhythm tells
 	End   EdgeEnd // in state Edge
 	Pilot Pilot   // in the states that show a frame
 }
@@ -43,7 +43,7 @@ func (c *Code) Signal(s Signal, unit time.Duration) ([]Interval, time.Duration, 
 	switch {
 	case s.State == Steady || s.State == Dark:
 		return []Interval{{s.State == Steady, UnchangingFor}}, 0, nil
-	case s.State == Edge && s.End == NoEnd:
+	case s.State == Edge && s.End.valid() == NoEnd:
 		return nil, 0, fmt.Errorf("%w: state edge stands at the low or the high end", ErrSignal)
 	case s.State.ShowsFrame():
 		frame, err := c.Encode(s.Pilot)
@@ -52,7 +52,7 @@ func (c *Code) Signal(s Signal, unit time.Duration) ([]Interval, time.Duration, 
 		}
 		rest := []Beat{{false, c.Timing.Rest}}
 		if s.State == Edge {
-			rest = c.EdgeRests[s.End]
+			rest = c.EdgeRests[s.End.valid()]
 		}
 		beats = append(c.beats(frame), rest...)
 	default:

@@ -41,13 +41,15 @@ const (
 
 var endWords = [...]string{NoEnd: "", EndLow: "low", EndHigh: "high"}
 
-// String returns low, high, or nothing.
-func (e EdgeEnd) String() string {
+func (e EdgeEnd) valid() EdgeEnd {
 	if e >= endCount {
-		return ""
+		return NoEnd
 	}
-	return endWords[e]
+	return e
 }
+
+// String returns low, high, or nothing.
+func (e EdgeEnd) String() string { return endWords[e.valid()] }
 
 // stateFacts says of each state its word, what it means and what the lamp
 // does, in words that need no list at hand.
@@ -104,7 +106,7 @@ func (s State) MeaningAt(end EdgeEnd) string {
 	return s.Meaning()
 }
 
-// ErrState is what [ParseState] and [ParseEdgeEnd] wrap.
+// ErrState is what [ParseState] wraps.
 var ErrState = errors.New("unknown state")
 
 // ParseState reads the word of a state, in any case. The error wraps
@@ -124,13 +126,16 @@ func ParseState(word string) (State, error) {
 	return NoState, fmt.Errorf("%w %q: a state is one of %s%s", ErrState, word, strings.Join(words, ", "), hint)
 }
 
+// ErrEdgeEnd is what [ParseEdgeEnd] wraps.
+var ErrEdgeEnd = errors.New("unknown end of the range")
+
 // ParseEdgeEnd reads low or high, in any case, or nothing. The error wraps
-// [ErrState].
+// [ErrEdgeEnd].
 func ParseEdgeEnd(word string) (EdgeEnd, error) {
 	for e, w := range endWords {
 		if strings.EqualFold(strings.TrimSpace(word), w) {
 			return EdgeEnd(e), nil
 		}
 	}
-	return NoEnd, fmt.Errorf("%w: the end of the range is low (one bar) or high (two bars), not %q", ErrState, word)
+	return NoEnd, fmt.Errorf("%w: %q; it is low (one bar) or high (two bars)", ErrEdgeEnd, word)
 }

@@ -9,8 +9,9 @@ package channelplan
 // radio services in the air use.
 type AeroBand struct {
 	LowHz, HighHz int64
-	FirstHz       int64 // one of the protected frequencies
+	FirstHz       int64 // the lowest of the protected frequencies
 	StepHz        int64 // distance from each to the next
+	Steps         int64 // from the lowest to the highest
 	OffsetHz      int64 // how far a carrier keeps off the nearest of them
 	CombExempt    bool  // an HRC comb need not
 }
@@ -26,11 +27,11 @@ const CombToleranceHz = 1
 // of 50 kHz and the glide path channels 329.15 + 0.15k MHz, are those of
 // 47 CFR 87.501 (from memory).
 var aeroBands = [...]AeroBand{
-	{108_000_000, 118_000_000, 108_000_000, 50_000, 25_000, false},
-	{118_000_000, 137_000_000, 118_000_000, 25_000, 12_500, true},
-	{225_000_000, 328_600_000, 225_000_000, 25_000, 12_500, true},
-	{328_600_000, 335_400_000, 329_150_000, 150_000, 25_000, false},
-	{335_400_000, 400_000_000, 335_400_000, 25_000, 12_500, true},
+	{108_000_000, 118_000_000, 108_000_000, 50_000, 200, 25_000, false},
+	{118_000_000, 137_000_000, 118_000_000, 25_000, 760, 12_500, true},
+	{225_000_000, 328_600_000, 225_000_000, 25_000, 4144, 12_500, true},
+	{328_600_000, 335_400_000, 329_150_000, 150_000, 39, 25_000, false},
+	{335_400_000, 400_000_000, 335_400_000, 25_000, 2584, 12_500, true},
 }
 
 // AeroVerdict is what 47 CFR 76.612 says of a carrier's frequency.
@@ -38,7 +39,7 @@ type AeroVerdict struct {
 	Band      AeroBand // the zero AeroBand outside all bands
 	Applies   bool     // the frequency lies in an aeronautical band
 	Passes    bool     // it keeps the offset asked, is of an exempt comb, or lies in no band
-	OffComb   bool     // false where the comb's exemption let it pass
+	Exempt    bool     // it passes as a harmonic of the comb
 	NearestHz int64    // the protected frequency nearest to it
 	AwayHz    int64    // how far off that it stands
 }
@@ -54,18 +55,18 @@ func Aeronautical(hz int64) AeroVerdict {
 		if hz < b.LowHz || hz >= b.HighHz {
 			continue
 		}
-		v := AeroVerdict{Band: b, Applies: true, OffComb: true}
-		steps := floorDiv(hz-b.FirstHz+b.StepHz/2, b.StepHz)
+		v := AeroVerdict{Band: b, Applies: true}
+		steps := min(max((hz-b.FirstHz+b.StepHz/2)/b.StepHz, 0), b.Steps)
 		v.NearestHz = b.FirstHz + steps*b.StepHz
 		v.AwayHz = abs(hz - v.NearestHz)
 		if b.CombExempt && onComb(hz) {
-			v.Passes, v.OffComb = true, false
+			v.Passes, v.Exempt = true, true
 			return v
 		}
 		v.Passes = abs(v.AwayHz-b.OffsetHz) <= AeroToleranceHz
 		return v
 	}
-	return AeroVerdict{Passes: true, OffComb: true}
+	return AeroVerdict{Passes: true}
 }
 
 // onComb tells whether hz is a harmonic of a comb of 6.0003 MHz, +-1 Hz.
@@ -108,12 +109,4 @@ func abs(x int64) int64 {
 		return -x
 	}
 	return x
-}
-
-func floorDiv(a, b int64) int64 {
-	q := a / b
-	if a%b < 0 {
-		q--
-	}
-	return q
 }

@@ -15,20 +15,21 @@ type turn struct {
 // node adds one digit: behind a prefix, or before a suffix.
 type node struct {
 	parent, digit int
+	depth         int // digits from the root, this one included
 }
 
-// newTurn lays out codewords, all of the same number of digits, begun at
-// group start.
-func newTurn(codewords [][]int, start int) turn {
+// newTurn lays out codewords begun at group start and followed for so many
+// groups, from frame to frame.
+func newTurn(codewords [][]int, start, groups int) turn {
 	t := turn{prefixOf: make([]int, len(codewords)), suffixOf: make([]int, len(codewords))}
 	prefixes, suffixes := newTree(), newTree()
 	for w, word := range codewords {
 		n := len(word)
-		half := (n + 1) / 2
+		half := (groups + 1) / 2
 		for i := range half {
 			t.prefixOf[w] = prefixes.child(t.prefixOf[w], word[(start+i)%n])
 		}
-		for i := n - 1; i >= half; i-- {
+		for i := groups - 1; i >= half; i-- {
 			t.suffixOf[w] = suffixes.child(t.suffixOf[w], word[(start+i)%n])
 		}
 	}
@@ -50,7 +51,7 @@ func (t *tree) child(parent, digit int) int {
 	if at == 0 {
 		at = len(t.nodes)
 		t.children[parent][digit] = at
-		t.nodes = append(t.nodes, node{parent, digit})
+		t.nodes = append(t.nodes, node{parent, digit, t.nodes[parent].depth + 1})
 		t.children = append(t.children, [10]int{})
 	}
 	return at
@@ -60,8 +61,6 @@ func (t *tree) child(parent, digit int) int {
 type scratch struct {
 	forward, backward []float64
 	stopped           []float64 // by prefix: the probability of having stopped within it
-	weight            []float64 // by prefix: the sum of its states
-	most              []float64 // by suffix: the largest of its states
 	joint, one        []float64 // see Read
 }
 
@@ -74,34 +73,24 @@ func grown(s []float64, n int) []float64 {
 	return s
 }
 
-// negligible is the share of the likeliest codeword's likelihood below which
-// a codeword's is not computed: with all codewords together, less than a
-// ten-millionth part of any probability.
-const negligible = 1e-10
-
 // likelihoods adds to into, by codeword, share times the likelihood of a look
-// under one observer's matrices. best is the largest of into so far; the new
-// largest is returned.
-func (t *turn) likelihoods(l *look, digits *[10]matrix, cut, share, best float64, s *scratch, into []float64) float64 {
+// under one observer's matrices. stop[i] is the chance that nothing is
+// written from group i on; the last group is followed by nothing.
+func (t *turn) likelihoods(l *look, digits *[10]matrix, stop []float64, share float64, s *scratch, into []float64) {
 	n := l.states
 	last := l.last()
 
 	s.forward = grown(s.forward, n*len(t.prefixes))
 	s.stopped = grown(s.stopped, len(t.prefixes))
-	s.weight = grown(s.weight, len(t.prefixes))
-	s.forward[0], s.weight[0] = 1, 1
+	s.forward[0] = 1
 	for i, p := range t.prefixes {
 		if i == 0 {
-			continue
-		}
-		// No way on from a prefix has a probability over 1, so that its weight
-		// bounds what all that begin with it can come to.
-		if share*s.weight[p.parent] < best*negligible {
 			continue
 		}
 		from, to := s.forward[p.parent*n:(p.parent+1)*n], s.forward[i*n:(i+1)*n]
 		goOn := 1.0
 		if p.parent != 0 {
+			cut := stop[p.depth-1]
 			goOn = 1 - cut
 			s.stopped[i] = s.stopped[p.parent] + cut*from[last]
 		}
@@ -116,40 +105,28 @@ func (t *turn) likelihoods(l *look, digits *[10]matrix, cut, share, best float64
 			for b, c := range cells {
 				out[b] += x * c
 			}
-			s.weight[i] += x * m.sum[a]
 		}
 	}
 
 	s.backward = grown(s.backward, n*len(t.suffixes))
-	s.most = grown(s.most, len(t.suffixes))
-	s.backward[last], s.most[0] = 1, 1
+	s.backward[last] = 1
 	for i, p := range t.suffixes {
 		if i == 0 {
 			continue
 		}
 		from, to := s.backward[p.parent*n:(p.parent+1)*n], s.backward[i*n:(i+1)*n]
 		m := &digits[p.digit]
+		cut := stop[len(stop)-p.depth]
 		for a := range to {
-			x := (1 - cut) * dot(m.cells[a*n+a:a*n+m.end[a]], from[a:])
-			if a == last {
-				x += cut
-			}
-			if to[a] = x; x > s.most[i] {
-				s.most[i] = x
-			}
+			to[a] = (1 - cut) * dot(m.cells[a*n+a:a*n+m.end[a]], from[a:])
 		}
+		to[last] += cut
 	}
 
 	for w, prefix := range t.prefixOf {
-		sum := s.stopped[prefix]
-		suffix := t.suffixOf[w]
-		if share*s.weight[prefix]*s.most[suffix] >= best*negligible {
-			sum += dot(s.forward[prefix*n:(prefix+1)*n], s.backward[suffix*n:])
-		}
-		into[w] += share * sum
-		best = max(best, into[w])
+		f, b := s.forward[prefix*n:(prefix+1)*n], s.backward[t.suffixOf[w]*n:]
+		into[w] += share * (s.stopped[prefix] + dot(f, b))
 	}
-	return best
 }
 
 // dot returns the sum of a's elements times b's, of which there are at least

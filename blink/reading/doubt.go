@@ -31,16 +31,23 @@ func (c CheckDigit) String() string {
 	return "unread"
 }
 
-// CheckDigit tells whether a look, read strictly, spells the best candidate.
-func (r *Reader) CheckDigit(looks []blink.Frame, result Result) CheckDigit {
+// CheckDigit tells whether a look, read strictly, spells the best candidate;
+// where its start was not seen, from whichever group on.
+func (r *Reader) CheckDigit(looks []blink.Frame, start Start, result Result) CheckDigit {
 	check := Unread
 	for _, look := range looks {
 		digits, ok := r.code.DigitsOf(look)
 		if !ok || len(digits) != len(r.code.Groups) {
 			continue
 		}
-		if p, err := r.code.Pilot(digits); err == nil && p == result.Best().Pilot {
-			return Agrees
+		for range digits {
+			if p, err := r.code.Pilot(digits); err == nil && p == result.Best().Pilot {
+				return Agrees
+			}
+			if start == StartSeen {
+				break
+			}
+			digits = append(digits[1:], digits[0])
 		}
 		check = Differs
 	}
@@ -77,10 +84,13 @@ type Option struct {
 }
 
 // Apart returns the groups that tell the likely candidates apart, the most
-// telling first: the one to count again at a second look. There is none where
-// one candidate alone is likely.
-func (r *Reader) Apart(result Result) []Apart {
-	likely := r.Likely(result)
+// telling first: the one to count again at a second look. Where one candidate
+// alone is likely, it returns the groups of looks that differ from its.
+func (r *Reader) Apart(looks []blink.Frame, result Result) []Apart {
+	likely := result.Likely()
+	if len(likely) == 1 {
+		return r.differing(looks, likely[0])
+	}
 	var all []Apart
 	for g, rule := range r.code.Groups {
 		a := Apart{Group: rule.Name, Place: place(g, len(r.code.Groups))}
@@ -106,16 +116,34 @@ func (r *Reader) Apart(result Result) []Apart {
 	return all
 }
 
+// differing returns the groups of a candidate that some look shows otherwise,
+// as far as looks have as many groups as a frame.
+func (r *Reader) differing(looks []blink.Frame, c Candidate) []Apart {
+	frame, err := r.code.Encode(c.Pilot)
+	if err != nil {
+		return nil
+	}
+	var all []Apart
+	for g, rule := range r.code.Groups {
+		otherwise := func(look blink.Frame) bool { return len(look) == len(frame) && look[g] != frame[g] }
+		if slices.ContainsFunc(looks, otherwise) {
+			all = append(all, Apart{Group: rule.Name, Place: place(g, len(frame)),
+				Options: []Option{{frame[g], []blink.Pilot{c.Pilot}, c.Probability}}})
+		}
+	}
+	return all
+}
+
 // maxLikely is how many candidates a doubtful answer shows: more than a
 // person can hold against a lamp help nobody.
 const maxLikely = 3
 
 // Likely returns the candidates worth showing: those with at least a
 // thirtieth of the best one's probability, and no more than three.
-func (r *Reader) Likely(result Result) []Candidate {
+func (r Result) Likely() []Candidate {
 	var likely []Candidate
-	for _, c := range result.Candidates {
-		if len(likely) < maxLikely && c.Probability >= result.Best().Probability/30 {
+	for _, c := range r.Candidates {
+		if len(likely) < maxLikely && c.Probability >= r.Best().Probability/30 {
 			likely = append(likely, c)
 		}
 	}

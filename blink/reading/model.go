@@ -36,6 +36,12 @@ type Model struct {
 	// CutShort is the chance, at each gap between groups, that the rest of
 	// the frame was not written.
 	CutShort float64
+	// RunsOn is the chance that marks go on into the next frame with nothing
+	// to tell that the long dark was passed.
+	RunsOn float64
+	// OtherLamp is the chance, for each of several looks, that it was of
+	// another lamp, or of this one with another pilot.
+	OtherLamp float64
 	// Stranger is the prior chance that what was written is no frame of the
 	// code: another lamp, or a reading beyond repair.
 	Stranger float64
@@ -67,6 +73,8 @@ var Assumed = Model{
 	},
 	WrongStart: 0.01,
 	CutShort:   0.002,
+	RunsOn:     0.01,
+	OtherLamp:  0.005,
 	Stranger:   1e-4,
 }
 
@@ -76,10 +84,12 @@ type rates struct {
 	growsPast                                  int
 }
 
+// mostRate is the highest rate of any error: beyond it a worse observer would
+// begin to be right by being wrong.
+const mostRate = 0.25
+
 func (m Model) rates(factor float64) rates {
-	// Beyond this a worse observer would begin to be right by being wrong.
-	const most = 0.25
-	scale := func(p float64) float64 { return min(p*factor, most) }
+	scale := func(p float64) float64 { return min(p*factor, mostRate) }
 	return rates{scale(m.Missed), scale(m.Doubled), scale(m.Mistaken), scale(m.Together), scale(m.Split), m.GrowsPast}
 }
 

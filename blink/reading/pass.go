@@ -44,18 +44,16 @@ func (l *look) last() int { return l.states - 1 }
 
 // matrix holds, for one digit, the probability of going from the state before
 // its group to the state after its group and the gap behind it. Rows are
-// nonzero from the diagonal up to, but not including, end, and add up to sum.
+// nonzero from the diagonal up to, but not including, end.
 type matrix struct {
 	cells []float64
 	end   []int
-	sum   []float64
 }
 
 // matrixOf computes the matrix of a digit's marks for an observer.
 func (l *look) matrixOf(pattern blink.Group, r rates) matrix {
 	n := l.states
-	memory := make([]float64, n*n+n)
-	m := matrix{cells: memory[:n*n], sum: memory[n*n:], end: make([]int, n)}
+	m := matrix{cells: make([]float64, n*n), end: make([]int, n)}
 	runs := runLengths(pattern)
 	from := 0
 	for k := range l.wait {
@@ -71,15 +69,12 @@ func (l *look) matrixOf(pattern blink.Group, r rates) matrix {
 				reach = min(reach+2, len(l.marks))
 			}
 			// A whole group seen but not read stands for any digit.
-			if from == l.ready[k] && k < len(l.marks) && l.marks[k] == blink.UnreadMark {
+			if from == l.ready[k] && k < len(l.marks) && l.marks[k] == blink.UnreadMark[0] {
 				row[l.wait[k+1]] += 1
 				reach = max(reach, k+1)
 			}
 			l.gapEvent(row, from, k, reach, 1-r.together)
 			m.end[from] = l.ready[reach] + 1
-			for _, p := range row[from:m.end[from]] {
-				m.sum[from] += p
-			}
 		}
 	}
 	return m
@@ -105,7 +100,7 @@ func (l *look) gapEvent(row []float64, first, low, high int, p float64) {
 // markEvent moves probability past one mark of the codeword. Only the states
 // from first on, with low to high marks used, are occupied.
 func (l *look) markEvent(row []float64, first, low, high int, mark byte, r rates, miscount float64) {
-	missed, doubled := r.missed*miscount, r.doubled*miscount
+	missed, doubled := min(r.missed*miscount, mostRate), min(r.doubled*miscount, mostRate)
 	once := 1 - missed - doubled
 	// From the last state to the first, so that what arrives is not moved on.
 	for k := high; k >= low; k-- {
@@ -134,7 +129,7 @@ func emission(mark, written byte, r rates) float64 {
 		return 1 - r.mistaken
 	case blink.UnsureMark:
 		return 1
-	case blink.UnreadMark:
+	case blink.UnreadMark[0]:
 		return 0
 	}
 	return r.mistaken

@@ -2,6 +2,7 @@ package reading
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"tallywink.example/blink"
@@ -42,12 +43,18 @@ type Result struct {
 	Stranger float64
 }
 
-// Best returns the first candidate.
-func (r Result) Best() Candidate { return r.Candidates[0] }
+// Best returns the first candidate, or one without a pilot and without
+// probability where the code has no codeword at all.
+func (r Result) Best() Candidate {
+	if len(r.Candidates) == 0 {
+		return Candidate{}
+	}
+	return r.Candidates[0]
+}
 
 // Doubtful tells whether the best candidate is not far enough ahead: its
 // probability is below [Sure].
-func (r Result) Doubtful() bool { return r.Best().Probability < Sure }
+func (r Result) Doubtful() bool { return !(r.Best().Probability >= Sure) }
 
 // Reader weighs what was seen against every codeword of a code. It is safe
 // for use by one goroutine at a time.
@@ -56,17 +63,25 @@ type Reader struct {
 	model  Model
 	pilots []blink.Pilot
 	prior  []float64
-	turns  []turn
-	rates  []rates // by skill
+	words  [][]int
+	walks  map[int]walk // by number of groups
+	rates  []rates      // by skill
 	scratch
 }
 
+// walk is how codewords are followed for so many groups, begun at each of
+// theirs.
+type walk struct {
+	turns []turn
+	stop  []float64 // by group: the chance that nothing is written from it on
+}
+
 // NewReader makes a reader of a code under a model. The prior gives the
-// weight of each pilot of the code, in any scale; with nil all weigh alike.
+// weight of each pilot of the code, in any scale; with nil, or where weights
+// do not add up to anything, all weigh alike.
 func NewReader(code *blink.Code, model Model, prior func(blink.Pilot) float64) *Reader {
-	r := &Reader{code: code, model: model}
-	var words [][]int
-	r.pilots, words = codewordsOf(code)
+	r := &Reader{code: code, model: model, walks: map[int]walk{}}
+	r.pilots, r.words = codewordsOf(code)
 	sum := 0.0
 	for _, p := range r.pilots {
 		weight := 1.0
@@ -76,11 +91,12 @@ func NewReader(code *blink.Code, model Model, prior func(blink.Pilot) float64) *
 		r.prior = append(r.prior, weight)
 		sum += weight
 	}
+	usable := sum > 0 && !math.IsInf(sum, 0)
 	for i := range r.prior {
+		if !usable {
+			r.prior[i], sum = 1, float64(len(r.prior))
+		}
 		r.prior[i] *= (1 - model.Stranger) / sum
-	}
-	for start := range code.Groups {
-		r.turns = append(r.turns, newTurn(words, start))
 	}
 	for _, s := range model.Skills {
 		r.rates = append(r.rates, model.rates(s.Factor))
@@ -93,6 +109,13 @@ func NewReader(code *blink.Code, model Model, prior func(blink.Pilot) float64) *
 // independent looks by one observer.
 func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 	words := len(r.pilots)
+	if words == 0 {
+		return Result{Stranger: 1}
+	}
+	other := 0.0
+	if len(looks) > 1 { // a single look is of the lamp it is of
+		other = r.model.OtherLamp
+	}
 	// By skill and codeword, the likelihood of all looks up to now; and that
 	// of a stranger. They are scaled together after each look, lest many
 	// looks underflow.
@@ -104,6 +127,7 @@ func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 	stranger := 1.0
 	for _, f := range looks {
 		l := newLook(f)
+		walk := r.walk(len(f))
 		largest := 0.0
 		for s, rates := range r.rates {
 			var digits [10]matrix
@@ -111,12 +135,15 @@ func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 				digits[d] = l.matrixOf(pattern, rates)
 			}
 			clear(one)
-			best := 0.0
-			for g := range r.turns {
-				best = r.turns[g].likelihoods(l, &digits, r.model.CutShort, r.startShare(start, g), best, &r.scratch, one)
+			for g := range walk.turns {
+				walk.turns[g].likelihoods(l, &digits, walk.stop, r.startShare(start, g), &r.scratch, one)
+			}
+			any := 0.0 // the likelihood if it was another lamp
+			for w, p := range one {
+				any += r.prior[w] * p
 			}
 			for w, p := range one {
-				joint[s*words+w] *= p
+				joint[s*words+w] *= (1-other)*p + other*any
 				largest = max(largest, joint[s*words+w])
 			}
 		}
@@ -140,6 +167,9 @@ func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 		sum += weights[w]
 		best = max(best, weights[w])
 	}
+	if sum == 0 { // under this model nothing explains it, not even a stranger
+		return Result{Candidates: []Candidate{{Pilot: r.pilots[0]}}, Stranger: 1}
+	}
 	result := Result{Stranger: stranger / sum}
 	for w, p := range weights {
 		if p >= min(best, sum*least) {
@@ -153,13 +183,46 @@ func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 // least is the probability below which a candidate is left out.
 const least = 1e-6
 
+// maxFrames is how many frames marks may run on for. More is not followed:
+// such a look is explained by miscounting alone, and so hardly at all.
+const maxFrames = 3
+
+// walk returns how codewords are followed to explain a look of so many
+// groups: for one frame, and further where there are more groups than that.
+func (r *Reader) walk(seen int) walk {
+	frame := len(r.code.Groups)
+	groups := frame
+	if seen > frame {
+		groups = min(seen+1, maxFrames*frame)
+	}
+	w, ok := r.walks[groups]
+	if ok {
+		return w
+	}
+	for start := range frame {
+		w.turns = append(w.turns, newTurn(r.words, start, groups))
+	}
+	for g := range groups {
+		stop := r.model.CutShort
+		switch {
+		case g == frame:
+			stop = 1 - r.model.RunsOn
+		case g > frame:
+			stop = 1 / float64(frame) // wherever it is noticed
+		}
+		w.stop = append(w.stop, stop)
+	}
+	r.walks[groups] = w
+	return w
+}
+
 // startShare is the prior of a look beginning at group g.
 func (r *Reader) startShare(start Start, g int) float64 {
-	groups := float64(len(r.turns))
+	groups := float64(len(r.code.Groups))
 	switch {
 	case start == StartUnseen:
 		return 1 / groups
-	case len(r.turns) == 1:
+	case groups == 1:
 		return 1
 	case g == 0:
 		return 1 - r.model.WrongStart

@@ -3,6 +3,7 @@ package reading
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -29,7 +30,7 @@ func TestEveryFrameAsSentIsRead(t *testing.T) {
 		result := r.Read([]blink.Frame{f}, StartSeen)
 		require.Equal(t, p, result.Best().Pilot)
 		require.Falsef(t, result.Doubtful(), "%v: %v", p, result.Candidates)
-		require.Equal(t, Agrees, r.CheckDigit([]blink.Frame{f}, result))
+		require.Equal(t, Agrees, r.CheckDigit([]blink.Frame{f}, StartSeen, result))
 	}
 }
 
@@ -49,10 +50,15 @@ func TestReadings(t *testing.T) {
 		{"a group not read: the check digit gives it, with no margin for error", "_.. . * _..", StartSeen, digital116, true, Unread},
 		{"two groups run together, once", "_.. ._. _..", StartSeen, digital116, true, Unread},
 		{"two groups run together, and once not", "_.. ._. _.. // _.. . _. _..", StartSeen, digital116, false, Agrees},
-		{"a group split: five groups", "_.. . _ . _..", StartSeen, digital116, false, Unread},
+		{"five groups: one split, or 115 digital and the next head", "_.. . _ . _..", StartSeen, digital116, true, Unread},
+		{"five groups: one split", "_.. . _. _ ..", StartSeen, digital116, false, Unread},
 		{"cut short before the check", "_.. . _.", StartSeen, digital116, true, Unread},
 		{"all but the head cut off", "_..", StartSeen, blink.Pilot{Channel: 100, Kind: carrier.Digital}, true, Unread},
-		{"begun at the tens, and said so", ". _. _.. _..", StartUnseen, digital116, false, Differs},
+		{"begun at the tens, and said so", ". _. _.. _..", StartUnseen, digital116, false, Agrees},
+		{"run on into the next frame", "_.. . _. _.. _.. .", StartSeen, digital116, false, Unread},
+		{"two frames and no // between them", "_.. . _. _.. _.. . _. _..", StartSeen, digital116, false, Unread},
+		{"the same with a mistake", "_.. . _. _... _.. . _. _..", StartSeen, digital116, false, Unread},
+		{"more than three frames run together", strings.TrimSpace(strings.Repeat(". . ", 16)), StartSeen, blink.Pilot{}, true, Unread},
 		{"two looks, each with its own error", "_.. . _. _... // _.. .. _. _..", StartSeen, digital116, false, Differs},
 		{"a frame and a frame cut short", "_.. . _. _.. // _.. .", StartSeen, digital116, false, Agrees},
 		{"one mark", ".", StartSeen, blink.Pilot{Channel: 11, Kind: carrier.Analog}, true, Unread},
@@ -66,7 +72,7 @@ func TestReadings(t *testing.T) {
 			if !c.doubtful {
 				assert.Equal(t, c.best, result.Best().Pilot)
 			}
-			assert.Equal(t, c.check, r.CheckDigit(looks, result))
+			assert.Equal(t, c.check, r.CheckDigit(looks, c.start, result))
 		})
 	}
 }
@@ -106,11 +112,48 @@ func TestStartUnseenIsDoubtfulUnlessRotationsAgree(t *testing.T) {
 	assert.Greater(t, ambiguous, 80)
 }
 
+// Marks that run on into the next frame are never silently misread: every
+// pilot, its frame and one or two groups more.
+func TestRunningOnIsNotMisread(t *testing.T) {
+	r := NewReader(blink.Tally, Assumed, nil)
+	sure := 0
+	for p := range blink.Tally.Pilots {
+		f, err := blink.Tally.Encode(p)
+		require.NoError(t, err)
+		for more := 1; more <= 2; more++ {
+			result := r.Read([]blink.Frame{append(append(blink.Frame{}, f...), f[:more]...)}, StartSeen)
+			if !result.Doubtful() {
+				require.Equalf(t, p, result.Best().Pilot, "%v and %d groups more", p, more)
+				sure++
+			}
+		}
+	}
+	assert.Greater(t, sure, 900, "most are read all the same")
+}
+
+// Two clean looks of two lamps, every pilot against one: never sure of either.
+func TestTwoCleanLooksOfTwoLampsAreDoubtful(t *testing.T) {
+	r := NewReader(blink.Tally, Assumed, nil)
+	one := blink.Frame{"_..", ".", "_.", "_.."}
+	for p := range blink.Tally.Pilots {
+		f, err := blink.Tally.Encode(p)
+		require.NoError(t, err)
+		result := r.Read([]blink.Frame{f, one}, StartSeen)
+		same := p == blink.Pilot{Channel: 116, Kind: carrier.Digital}
+		require.Equalf(t, !same, result.Doubtful(), "%v and 116 digital: %v", p, result.Candidates[:1])
+	}
+}
+
 // Two looks that contradict each other flatly are believed in neither.
 func TestContradictingLooksAreDoubtful(t *testing.T) {
 	r := NewReader(blink.Tally, Assumed, nil)
 	result := read(t, r, "_.. . _. _.. // . _.. ... ...", StartSeen)
 	assert.True(t, result.Doubtful())
+
+	// Two against one: the two are believed.
+	result = read(t, r, "_.. . _. _.. // . _.. ... ... // _.. . _. _..", StartSeen)
+	assert.False(t, result.Doubtful())
+	assert.Equal(t, blink.Pilot{Channel: 116, Kind: carrier.Digital}, result.Best().Pilot)
 
 	looks, err := blink.ParseNotation("_.. . _. _.. // . _.. ... ... // . _.. ... ... // _.. . _. _...")
 	require.NoError(t, err)
@@ -403,11 +446,21 @@ func TestSecondLook(t *testing.T) {
 	r := NewReader(blink.Tally, Assumed, nil)
 	result := read(t, r, ". . _... ..", StartSeen)
 	require.True(t, result.Doubtful())
-	apart := r.Apart(result)
+	looks := []blink.Frame{{".", ".", "_...", ".."}}
+	apart := r.Apart(looks, result)
 	require.NotEmpty(t, apart)
 	assert.Equal(t, "Count the last group (check) again: a short is 18 analog, two shorts is 68 analog or 19 digital.", apart[0].String())
 
-	assert.Empty(t, r.Apart(read(t, r, "_.. . _. _..", StartSeen)), "nothing to tell apart where one alone is likely")
+	// One candidate alone: what it shows otherwise than it was read.
+	lone := blink.Frame{"_..", ".", "*", "_.."}
+	result = r.Read([]blink.Frame{lone}, StartSeen)
+	require.True(t, result.Doubtful())
+	require.Len(t, result.Likely(), 1)
+	apart = r.Apart([]blink.Frame{lone}, result)
+	require.Len(t, apart, 1)
+	assert.Equal(t, "Count the third group (units) again: a long and a short is 116 digital.", apart[0].String())
+	clean := blink.Frame{"_..", ".", "_.", "_.."}
+	assert.Empty(t, r.Apart([]blink.Frame{clean}, r.Read([]blink.Frame{clean}, StartSeen)), "nothing to tell where nothing differs")
 	for g, want := range map[int]string{0: "first", 3: "last", 2: "third"} {
 		assert.Equal(t, want, place(g, 4))
 	}

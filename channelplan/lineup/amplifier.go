@@ -24,8 +24,13 @@ const (
 
 var modeWords = [modeCount]string{"agc", "thermal", "manual"}
 
-// String returns agc, thermal or manual.
-func (m Mode) String() string { return modeWords[min(m, modeCount-1)] }
+// String returns agc, thermal or manual, or nothing for what is no mode.
+func (m Mode) String() string {
+	if m >= modeCount {
+		return ""
+	}
+	return modeWords[m]
+}
 
 // Amplifier is an amplifier's record in an inventory, as far as a pilot is
 // judged by it.
@@ -60,25 +65,27 @@ var roleWords = [roleCount]string{"main", "low", "spare"}
 var ErrNoAmplifier = errors.New("no such amplifier")
 
 // LoadAmplifier finds one amplifier in an inventory file: [FindAmplifier].
-func LoadAmplifier(path, id string, plan channelplan.Plan) (Amplifier, error) {
+func LoadAmplifier(path, id string) (Amplifier, error) {
 	f, err := openFile(path)
 	if err != nil {
 		return Amplifier{}, err
 	}
 	defer f.Close()
-	return FindAmplifier(f, path, id, plan)
+	return FindAmplifier(f, path, id)
 }
 
-// FindAmplifier reads an inventory up to the amplifier asked for; file is the
-// name for messages. IDs are compared in any case. The error is a
-// [*FileError], or wraps [ErrNoAmplifier] and suggests the nearest ID.
-func FindAmplifier(r io.Reader, file, id string, plan channelplan.Plan) (Amplifier, error) {
+// FindAmplifier reads an inventory and returns the amplifier asked for, which
+// must stand in it once; file is the name for messages. IDs are compared in
+// any case. The error is a [*FileError], or wraps [ErrNoAmplifier] and
+// suggests the nearest ID.
+func FindAmplifier(r io.Reader, file, id string) (Amplifier, error) {
 	t, err := newTable(r, file)
 	if err != nil {
 		return Amplifier{}, err
 	}
 	id = strings.TrimSpace(id)
 	near := ""
+	var record *Amplifier
 	for {
 		line, err := t.readLine()
 		if err == io.EOF {
@@ -98,22 +105,37 @@ func FindAmplifier(r io.Reader, file, id string, plan channelplan.Plan) (Amplifi
 			if err := t.needs("amp", "channel", "carrier"); err != nil {
 				return Amplifier{}, err
 			}
+			if err := t.misspelt(inventoryColumns); err != nil {
+				return Amplifier{}, err
+			}
 			continue
 		}
 		fields, problem := t.split(line)
 		if problem != nil {
-			// Another amplifier's row is not in this one's way, unless the ID
+			// Another amplifier's row is not in this one's way, unless this ID
 			// stands in it.
-			if strings.Contains(strings.ToLower(line), strings.ToLower(id)) {
-				return Amplifier{}, &FileError{file, problem.Line, problem.Column, problem.Text, "mend the row"}
+			if i := t.at["amp"]; strings.EqualFold(strings.Trim(nth(strings.Split(line, string(t.comma)), i), ` "`), id) {
+				return Amplifier{}, &FileError{file, problem.Line, problem.Column, problem.Text, "correct the row"}
 			}
 			continue
 		}
 		found := t.value(fields, "amp").text
 		if strings.EqualFold(found, id) {
-			return t.amplifier(fields, plan)
+			if record != nil {
+				return Amplifier{}, &FileError{file, t.line, t.value(fields, "amp").column,
+					fmt.Sprintf("%s stands twice, first on line %d", found, record.Line), "keep the row that is right"}
+			}
+			a, err := t.amplifier(fields)
+			if err != nil {
+				return Amplifier{}, err
+			}
+			record = &a
+			continue
 		}
 		near = spell.Nearest(id, []string{near, found})
+	}
+	if record != nil {
+		return *record, nil
 	}
 	if t.header == nil {
 		return Amplifier{}, &FileError{file, max(t.line, 1), 1, "no line names the columns", "begin the table with a line like amp,node,channel,carrier"}
@@ -123,6 +145,30 @@ func FindAmplifier(r io.Reader, file, id string, plan channelplan.Plan) (Amplifi
 		hint = fmt.Sprintf(" (did you mean %s?)", near)
 	}
 	return Amplifier{}, fmt.Errorf("%w: %s lists no %q%s", ErrNoAmplifier, file, id, hint)
+}
+
+func nth(list []string, i int) string {
+	if i >= len(list) {
+		return ""
+	}
+	return list[i]
+}
+
+// inventoryColumns are the columns of an inventory that have a meaning; all
+// others are its owner's own.
+var inventoryColumns = []string{"amp", "node", "channel", "carrier", "mode", "spare_channel", "spare_carrier",
+	"low_mhz", "high_mhz", "upstream", "role"}
+
+// misspelt refuses a column that looks like one of known misspelt: what it
+// says would be passed over.
+func (t *table) misspelt(known []string) error {
+	for _, f := range t.header {
+		near := spell.Nearest(f.text, known)
+		if _, taken := t.at[near]; near != "" && near != f.text && !taken {
+			return &FileError{t.file, t.line, f.column, fmt.Sprintf("column %q is not known", f.text), fmt.Sprintf("rename it to %s", near)}
+		}
+	}
+	return nil
 }
 
 // needs checks that columns are there.
@@ -154,10 +200,10 @@ func (t *table) value(fields []field, name string) field {
 
 // amplifier reads a row of an inventory. Columns beyond the first four may be
 // missing or empty.
-func (t *table) amplifier(fields []field, plan channelplan.Plan) (Amplifier, error) {
+func (t *table) amplifier(fields []field) (Amplifier, error) {
 	a := Amplifier{Line: t.line}
 	fail := func(f field, format string, args ...any) (Amplifier, error) {
-		return Amplifier{}, &FileError{t.file, t.line, f.column, fmt.Sprintf(format, args...), "mend the row"}
+		return Amplifier{}, &FileError{t.file, t.line, f.column, fmt.Sprintf(format, args...), "correct the row"}
 	}
 	a.ID, a.Node = t.value(fields, "amp").text, t.value(fields, "node").text
 	a.Upstream = t.value(fields, "upstream").text

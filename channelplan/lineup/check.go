@@ -123,7 +123,7 @@ type exam struct {
 	at     Located // as listed, else by the plan
 	row    Carrier // what the lineup carries there
 	listed bool
-	pass   Band // the narrower passband that is known
+	pass   Band // the amplifier's own passband where it is known, else the system's
 	passOf string
 }
 
@@ -132,13 +132,15 @@ func (l *Lineup) find(p Pilot) (Carrier, bool) {
 	if p.Channel != 0 {
 		return l.InChannel(p.Channel, p.Kind)
 	}
+	var nearest Carrier
+	least := int64(analogOffHz) + 1
 	for _, c := range l.Carriers {
 		off := c.FrequencyHz - p.FrequencyHz
-		if c.Kind == carrier.CW && max(off, -off) <= channelplan.CenterToleranceHz {
-			return c, true
+		if off = max(off, -off); c.Kind == carrier.CW && off < least {
+			nearest, least = c, off
 		}
 	}
-	return Carrier{}, false
+	return nearest, least <= analogOffHz
 }
 
 // others calls yield with every carrier of the lineup but the pilot's own.
@@ -153,6 +155,16 @@ func (x *exam) others(yield func(Carrier) bool) {
 	}
 }
 
+// widened returns a carrier's band, or, for a cw carrier inside a channel of
+// its own, the channel's.
+func (x *exam) widened(c Carrier) Band {
+	ch, ok := x.l.Plan.Channel(c.Channel)
+	if c.Kind != carrier.CW || !ok || !c.ownsChannel(x.l.Plan) {
+		return c.Band
+	}
+	return Band{ch.LowHz(), ch.HighHz()}
+}
+
 // swallowedBy returns the OFDM block that stands over the pilot.
 func (x *exam) swallowedBy() (Carrier, bool) {
 	for c := range x.others {
@@ -164,10 +176,13 @@ func (x *exam) swallowedBy() (Carrier, bool) {
 }
 
 // neighbors calls yield with the carriers right beside the pilot: those that
-// begin or end where its channel does, within the tolerance for offsets.
+// begin or end where its channel does, within the tolerance for offsets. A cw
+// carrier has no width: the channels it and they stand in count.
 func (x *exam) neighbors(yield func(Carrier) bool) {
+	own := x.widened(x.row)
 	for c := range x.others {
-		below, above := x.at.LowHz-c.HighHz, c.LowHz-x.at.HighHz
+		other := x.widened(c)
+		below, above := own.LowHz-other.HighHz, other.LowHz-own.HighHz
 		if max(below, -below) <= shareableHz || max(above, -above) <= shareableHz {
 			if !yield(c) {
 				return

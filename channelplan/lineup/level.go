@@ -20,6 +20,10 @@ const (
 	lineReachHz   = 60_000_000 // neighbors further away are not in line by tilt alone
 	lineEachSide  = 3          // neighbors on either side
 	lineNeighbors = 3          // fewer make no line
+	lineOneSided  = 5          // at the end of the band or of a gap there must be more
+	// maxSlope is steeper than any tilt, in dB/Hz: 0.05 dB/MHz, 47 dB from
+	// 54 to 1002 MHz. What is steeper is a neighbor that is off.
+	maxSlope = 0.05e-6
 )
 
 // offLine returns by how many dB the pilot's level is off the straight line
@@ -68,11 +72,15 @@ func (x *exam) offLineOf(level func(Carrier) (float64, bool)) (float64, bool) {
 		}
 	}
 	// Carriers stand in order of frequency: the nearest below are the last.
-	below = below[max(0, len(below)-lineEachSide):]
-	above = above[:min(len(above), lineEachSide)]
+	each, needed := lineEachSide, lineNeighbors
+	if len(below) == 0 || len(above) == 0 {
+		each, needed = lineOneSided, lineOneSided
+	}
+	below = below[max(0, len(below)-each):]
+	above = above[:min(len(above), each)]
 	points := append(below, above...)
 	own, _ := level(x.row)
-	if len(points) < lineNeighbors {
+	if len(points) < needed {
 		return 0, false
 	}
 	return own - lineThrough(points, float64(x.row.FrequencyHz)), true
@@ -92,7 +100,7 @@ func lineThrough(points []point, hz float64) float64 {
 	}
 	slope := 0.0
 	if len(slopes) > 0 {
-		slope = median(slopes)
+		slope = min(max(median(slopes), -maxSlope), maxSlope)
 	}
 	at := make([]float64, len(points))
 	for i, p := range points {

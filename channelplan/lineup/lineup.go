@@ -52,9 +52,18 @@ type Lineup struct {
 	Problems []Problem
 	// Notes are what was ignored or assumed and is no fault.
 	Notes []Problem
-	// Unreadable holds the channels of rows that were left out, so that
-	// nobody is told that nothing is carried there.
-	Unreadable map[int]int // channel to line
+	// LeftOut are the rows that could not be used, lest anybody be told that
+	// nothing is carried where such a row says what is.
+	LeftOut []LeftOut
+	// Unfit is why no pilot can be judged by this lineup, though its other
+	// problems can be told; nil where one can.
+	Unfit *FileError
+}
+
+// LeftOut is a row that could not be used.
+type LeftOut struct {
+	Line    int
+	Channel int // 0 where even that could not be read
 }
 
 // Carrier is one carrier or one OFDM block of a lineup.
@@ -82,7 +91,7 @@ func (c Carrier) String() string {
 	switch {
 	case c.Kind == carrier.OFDM:
 		return "the OFDM block " + c.Band.String()
-	case c.Kind == carrier.CW && c.Channel == 0:
+	case c.Kind == carrier.CW:
 		return "the cw carrier at " + channelplan.FormatMHz(c.FrequencyHz) + " MHz"
 	case c.Channel != 0:
 		return fmt.Sprintf("channel %d", c.Channel)
@@ -147,6 +156,10 @@ func (l *Lineup) InChannel(channel int, family carrier.Kind) (Carrier, bool) {
 	ok := false
 	for _, c := range l.Carriers {
 		if c.Channel != channel || channel == 0 {
+			continue
+		}
+		// A cw carrier at the channel's edge is found by a cw pilot only.
+		if c.Kind == carrier.CW && family != carrier.CW && !c.ownsChannel(l.Plan) {
 			continue
 		}
 		if c.Kind.Family() == family {

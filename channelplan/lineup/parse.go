@@ -1,6 +1,7 @@
 package lineup
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"maps"
@@ -35,7 +36,7 @@ var DefaultForward = Band{54_000_000, 1_002_000_000}
 
 // Read is [Load] from a reader; file is the name for messages.
 func Read(r io.Reader, file string) (*Lineup, error) {
-	p := &parser{lineup: &Lineup{File: file, Forward: DefaultForward, Unreadable: map[int]int{}}, said: map[string]int{}}
+	p := &parser{lineup: &Lineup{File: file, Forward: DefaultForward}, said: map[string]int{}, named: map[int]bool{}}
 	var err error
 	p.table, err = newTable(&limited{r, maxLineupBytes, fmt.Errorf("%w for a lineup: over %d MB", errTooLarge, maxLineupBytes>>20)}, file)
 	if err != nil {
@@ -60,6 +61,7 @@ type parser struct {
 	*table
 	lineup *Lineup
 	said   map[string]int // settings, by key, to the line they stand on
+	named  map[int]bool   // lines of rows that name their channel themselves
 }
 
 func (p *parser) problem(column int, format string, args ...any) {
@@ -78,7 +80,7 @@ func (p *parser) take(line string) error {
 	switch {
 	case bare == "":
 		return nil
-	case strings.HasPrefix(bare, "#"):
+	case strings.HasPrefix(bare, "#") && !p.isRow(line):
 		p.setting(bare, 1+strings.Index(line, "#"))
 		return nil
 	case p.header == nil:
@@ -90,10 +92,51 @@ func (p *parser) take(line string) error {
 	fields, problem := p.split(line)
 	if problem != nil {
 		p.lineup.Problems = append(p.lineup.Problems, *problem)
+		p.leaveOut(p.guessChannel(line))
 		return nil
 	}
 	p.row(fields)
 	return nil
+}
+
+// isRow tells whether a line that begins with # is a row all the same: a
+// service may be named so.
+func (p *parser) isRow(line string) bool {
+	if p.header == nil {
+		return false
+	}
+	fields, problem := p.split(line)
+	if problem != nil {
+		return false
+	}
+	_, err := carrier.ParseListed(p.value(fields, "carrier").text)
+	return err == nil
+}
+
+func (p *parser) leaveOut(channel int) {
+	p.lineup.LeftOut = append(p.lineup.LeftOut, LeftOut{p.line, channel})
+}
+
+// guessChannel returns the channel of a row that is not CSV, by taking it
+// apart at every separator; 0 where that gives none.
+func (p *parser) guessChannel(line string) int {
+	i, ok := p.at["channel"]
+	parts := strings.Split(line, string(p.comma))
+	if !ok || i >= len(parts) {
+		return 0
+	}
+	n, err := strconv.Atoi(strings.Trim(parts[i], ` "`))
+	if err != nil {
+		return 0
+	}
+	return n
+}
+
+// unfit notes, once, why no pilot can be judged by the lineup.
+func (p *parser) unfit(column int, text, hint string) {
+	if p.lineup.Unfit == nil {
+		p.lineup.Unfit = &FileError{p.file, p.line, column, text, hint}
+	}
 }
 
 // settings are the remarks before the header that describe the system.
@@ -114,7 +157,7 @@ var settings = map[string]func(p *parser, value string) error{
 	"effective": func(p *parser, v string) (err error) {
 		p.lineup.Effective, err = time.Parse(time.DateOnly, v)
 		if err != nil {
-			return fmt.Errorf("%q is no date; write it like 2026-11-25", v)
+			return fmt.Errorf("%q is not a date; write it like 2026-11-25", v)
 		}
 		return nil
 	},
@@ -156,6 +199,9 @@ func (p *parser) setting(remark string, column int) {
 	p.said[key] = p.line
 	if err := set(p, value); err != nil {
 		p.problem(column, "setting %q: %v", key, err)
+		if key == "plan" {
+			p.unfit(column, err.Error(), "correct the line: without its plan no channel has a frequency")
+		}
 	}
 }
 
@@ -164,7 +210,7 @@ func parseBand(text string) (Band, error) {
 	text = strings.TrimSpace(strings.NewReplacer("–", "-", "—", "-").Replace(text))
 	low, high, ok := strings.Cut(strings.TrimSpace(strings.TrimSuffix(text, "MHz")), "-")
 	if !ok {
-		return Band{}, fmt.Errorf("%q is no band; write it like 54-1002, in MHz", text)
+		return Band{}, fmt.Errorf("%q is not a band; write it like 54-1002, in MHz", text)
 	}
 	var b Band
 	var err error
@@ -187,13 +233,16 @@ type draft struct {
 	bad                  bool // a value could not be read: the row is left out
 }
 
+// softColumns do not say what is carried where: a row is used without them.
+var softColumns = map[string]bool{"level_dbmv": true, "service": true}
+
 // columns of a lineup, each with how its value is read. An empty value is
 // not passed on.
 var columns = map[string]func(t *table, d *draft, text string) error{
 	"channel": func(_ *table, d *draft, text string) error {
 		n, err := strconv.Atoi(text)
 		if err != nil || n < 0 {
-			return fmt.Errorf("%q is no channel number; leave it empty for a carrier given by frequency", text)
+			return fmt.Errorf("%q is not a channel number; leave it empty for a carrier given by frequency", text)
 		}
 		d.Channel = n
 		return nil
@@ -208,7 +257,7 @@ var columns = map[string]func(t *table, d *draft, text string) error{
 	"level_dbmv": func(t *table, d *draft, text string) error {
 		level, err := strconv.ParseFloat(t.number(text), 64)
 		if err != nil || math.IsNaN(level) || level < -60 || level > 90 {
-			return fmt.Errorf("%q is no level in dBmV; write a number such as 34.5", text)
+			return fmt.Errorf("%q is not a level in dBmV; write a number such as 34.5", text)
 		}
 		d.LevelDBmV, d.HasLevel = level, true
 		return nil
@@ -264,6 +313,9 @@ func (p *parser) checkHeader() error {
 			return &FileError{p.file, p.line, f.column, fmt.Sprintf("there is no column 'carrier', but one named %q", f.text), "rename it to carrier"}
 		case near != "" && !taken:
 			p.problem(f.column, "column %q is not known; did you mean %q?", f.text, near)
+			if !softColumns[near] {
+				p.unfit(f.column, fmt.Sprintf("column %q is not known", f.text), fmt.Sprintf("rename it to %s: what it says bears on every pilot", near))
+			}
 		default:
 			p.note(p.line, f.column, "column %q is ignored", f.text)
 		}
@@ -285,7 +337,8 @@ func (p *parser) checkHeader() error {
 // row reads one row and files it.
 func (p *parser) row(fields []field) {
 	d := &draft{Carrier: Carrier{Line: p.line}}
-	if len(fields) > len(p.header) {
+	extra := func(f field) bool { return f.text != "" }
+	if len(fields) > len(p.header) && slices.ContainsFunc(fields[len(p.header):], extra) {
 		p.problem(fields[len(p.header)].column, "the row has %d values and there are %d columns; put quotes around a value that holds a separator",
 			len(fields), len(p.header))
 	}
@@ -301,7 +354,7 @@ func (p *parser) row(fields []field) {
 			continue
 		}
 		if err := read(p.table, d, f.text); err != nil {
-			d.bad = true
+			d.bad = d.bad || !softColumns[p.header[i].text]
 			p.problem(f.column, "%v", err)
 		}
 	}
@@ -316,10 +369,11 @@ func (p *parser) row(fields []field) {
 		}
 	}
 	if d.bad {
-		if d.Channel > 0 {
-			p.lineup.Unreadable[d.Channel] = p.line
-		}
+		p.leaveOut(d.Channel)
 		return
+	}
+	if f := p.value(fields, "channel"); f.text != "" {
+		p.named[p.line] = true
 	}
 	if d.SyncSuppressed && d.Kind != carrier.Analog {
 		p.problem(at("video"), "only analog video can be sync-suppressed, and this is %s", d.Kind)
@@ -369,7 +423,7 @@ func (p *parser) place(d *draft) (column, text string) {
 		if other, ok := plan.Holding(d.frequency); ok {
 			where = fmt.Sprintf("channel %d", other.Number())
 		}
-		return "frequency_mhz", fmt.Sprintf("%s MHz lies in %s, not in channel %d; mend one of the two",
+		return "frequency_mhz", fmt.Sprintf("%s MHz lies in %s, not in channel %d; correct one of the two",
 			channelplan.FormatMHz(d.frequency), where, d.Channel)
 	}
 	d.Band = bandAround(d.Kind, d.FrequencyHz)
@@ -410,6 +464,10 @@ func (p *parser) finish() (*Lineup, error) {
 	if len(l.Carriers) == 0 && len(l.Problems) == 0 {
 		return nil, &FileError{p.file, p.line, 1, "the lineup lists no carrier", "add one row for each carrier"}
 	}
+	if len(l.Carriers) == 0 {
+		p.line = l.Problems[0].Line
+		p.unfit(l.Problems[0].Column, "no row of the lineup can be used", "correct the rows; 'tallywink lineup' tells what is wrong with each")
+	}
 	if _, ok := p.said["forward"]; !ok {
 		p.note(1, 1, "the file does not say the forward passband; %s is taken (add '# forward: 54-1002')", DefaultForward)
 	}
@@ -438,9 +496,9 @@ func (p *parser) compare() {
 	repeats := map[int]bool{} // lines of channels listed before: said once, not again as overlaps
 	for _, c := range l.Carriers {
 		if why := outside(c.Band, l.Forward, l.Plan); why != "" {
-			report(c, "%s %s of the forward passband (%s); mend the row or the setting", c, why, l.Forward)
+			report(c, "%s %s of the forward passband (%s); correct the row or the setting", c, why, l.Forward)
 		}
-		if c.Channel == 0 || c.Kind == carrier.CW && !c.ownsChannel(l.Plan) {
+		if !p.named[c.Line] || c.Kind == carrier.CW && !c.ownsChannel(l.Plan) {
 			continue
 		}
 		if other, twice := byChannel[c.Channel]; twice {
@@ -450,26 +508,28 @@ func (p *parser) compare() {
 		}
 		byChannel[c.Channel] = c
 	}
-	// In order of frequency, only what begins before a carrier ends can
-	// overlap it.
+	// In order of frequency, each is held against the one before that reaches
+	// highest: a row is reported once, however many it overlaps.
 	byLow := slices.DeleteFunc(slices.Clone(l.Carriers), func(c Carrier) bool { return repeats[c.Line] })
-	slices.SortStableFunc(byLow, func(a, b Carrier) int { return int(max(-1, min(1, a.LowHz-b.LowHz))) })
+	slices.SortStableFunc(byLow, func(a, b Carrier) int { return cmp.Compare(a.LowHz, b.LowHz) })
 	for i, a := range byLow {
-		for _, b := range byLow[i+1:] {
-			if b.LowHz > a.HighHz {
-				break
+		if i == 0 {
+			continue
+		}
+		reach := byLow[0]
+		if shared := sharedHz(reach.Band, a.Band); shared > shareableHz {
+			early, late := reach, a
+			if early.Line > late.Line {
+				early, late = late, early
 			}
-			if shared := sharedHz(a.Band, b.Band); shared > shareableHz {
-				early, late := a, b
-				if early.Line > late.Line {
-					early, late = late, early
-				}
-				what := fmt.Sprintf("shares %s MHz with", channelplan.FormatMHz(shared))
-				if a.Kind == carrier.CW || b.Kind == carrier.CW {
-					what = "stands in one place with"
-				}
-				report(late, "%s %s %s (line %d); mend one of the two", late, what, early, early.Line)
+			what := fmt.Sprintf("shares %s MHz with", channelplan.FormatMHz(shared))
+			if a.Kind == carrier.CW || reach.Kind == carrier.CW {
+				what = "stands in one place with"
 			}
+			report(late, "%s %s %s (line %d); correct one of the two", late, what, early, early.Line)
+		}
+		if a.HighHz > reach.HighHz {
+			byLow[0] = a
 		}
 	}
 }

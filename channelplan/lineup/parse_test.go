@@ -134,16 +134,16 @@ x,,analog,36
 	assert.Equal(t, []string{
 		`1:1: setting "plna" is not known; did you mean "plan"?`,
 		`2:1: setting "forward": "1002-54" ends below where it begins; write the lower edge first`,
-		`3:1: setting "effective": "yesterday" is no date; write it like 2026-11-25`,
+		`3:1: setting "effective": "yesterday" is not a date; write it like 2026-11-25`,
 		`4:1: setting "effective" is given twice, first on line 3; keep one`,
 		`6:6: unknown carrier "qam265": a carrier is analog, qam64, qam256, cw or ofdm (did you mean qam256?)`,
-		`7:13: "loud" is no level in dBmV; write a number such as 34.5`,
+		`7:13: "loud" is not a level in dBmV; write a number such as 34.5`,
 		`8:16: "sometimes" is neither continuous nor part-time`,
 		`9:17: not a frequency in MHz: "765000000" is above 3 GHz; if it is in Hz, write 765`,
-		`10:17: 747 MHz lies in channel 116, not in channel 119; mend one of the two`,
+		`10:17: 747 MHz lies in channel 116, not in channel 119; correct one of the two`,
 		`11:1: there is no channel 1 in the STD plan; channels run from 2 to 199`,
 		`12:1: there is no channel 300 in the STD plan; channels run from 2 to 199`,
-		`13:1: "x" is no channel number; leave it empty for a carrier given by frequency`,
+		`13:1: "x" is not a channel number; leave it empty for a carrier given by frequency`,
 		`14:1: the row says neither channel nor frequency_mhz; give one of them`,
 		`15:5: the row names no carrier; write analog, qam64, qam256, cw or ofdm`,
 		`16:3: an OFDM block needs both edges: low_mhz and high_mhz`,
@@ -154,25 +154,30 @@ x,,analog,36
 		`21:8: a quote (") stands inside a value; put quotes around the whole value, and two for the one inside it`,
 		`22:21: the row has 12 values and there are 10 columns; put quotes around a value that holds a separator`,
 		`24:1: channel 20 is listed twice, first on line 23; keep one of the two`,
-		`25:1: the qam256 carrier at 162.5 MHz shares 2.5 MHz with channel 20 (line 23); mend one of the two`,
-		`26:11: "NaN" is no level in dBmV; write a number such as 34.5`,
+		`25:1: the qam256 carrier at 162.5 MHz shares 2.5 MHz with channel 20 (line 23); correct one of the two`,
+		`26:11: "NaN" is not a level in dBmV; write a number such as 34.5`,
 		`27:1: setting "hub" stands below the line that names the columns; move it above`,
 	}, list(l.Problems))
 	assert.Equal(t, []string{
 		`5:9: column "carier2" is ignored`, `5:78: column "colour" is ignored`,
 		`1:1: the file names no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')`,
 	}, list(l.Notes))
-	assert.Equal(t, map[int]int{116: 6, 117: 7, 118: 8, 119: 10, 1: 11, 300: 12, 12: 15, 130: 17, 2: 26}, l.Unreadable)
-	assert.Len(t, l.Carriers, 5)
+	assert.Equal(t, []LeftOut{{6, 116}, {8, 118}, {9, 119}, {10, 119}, {11, 1}, {12, 300}, {13, 0}, {14, 0}, {15, 12}, {16, 0}, {17, 130}, {18, 0}, {20, 14}, {21, 15}}, l.LeftOut)
+	assert.Len(t, l.Carriers, 7, "117 and 2 have no level but are there")
+	assert.Nil(t, l.Unfit)
 }
 
 func TestCarriersOutsideThePassbandAndOverOFDM(t *testing.T) {
 	l := readText(t, header+"127,qam256\n,ofdm,810,1008\n10,analog\n,cw,,,195\n")
 	assert.Equal(t, []string{
-		`5:1: the OFDM block 810 to 1008 MHz reaches 6 MHz above the upper end of the forward passband (54 to 1002 MHz); mend the row or the setting`,
-		`5:1: the OFDM block 810 to 1008 MHz shares 6 MHz with channel 127 (line 4); mend one of the two`,
-		`7:1: channel 10 is listed twice, first on line 6; keep one of the two`,
+		`5:1: the OFDM block 810 to 1008 MHz reaches 6 MHz above the upper end of the forward passband (54 to 1002 MHz); correct the row or the setting`,
+		`5:1: the OFDM block 810 to 1008 MHz shares 6 MHz with channel 127 (line 4); correct one of the two`,
+		`7:1: the cw carrier at 195 MHz stands in one place with channel 10 (line 6); correct one of the two`,
 	}, list(l.Problems))
+
+	// However many overlap, each row is told once: a long file stays short work.
+	l = readText(t, header+strings.Repeat(",ofdm,54,1002\n", 5000))
+	assert.Len(t, l.Problems, 4999)
 
 	l = readText(t, "# plan: hrc\n"+header+"2,analog\n98,analog\n99,analog\n14,analog\n41,analog\n42,analog\n43,analog\n")
 	assert.Empty(t, list(l.Problems), "HRC begins 1.25 MHz lower, and neighbors share what their offsets differ by")
@@ -181,6 +186,25 @@ func TestCarriersOutsideThePassbandAndOverOFDM(t *testing.T) {
 	assert.Empty(t, list(l.Problems), "a cw carrier may stand at the edge of two channels")
 	l = readText(t, header+"115,qam256\n116,qam256\n,cw,,,744.2\n")
 	assert.Len(t, l.Problems, 1, "but not inside one")
+}
+
+// What bears on every pilot makes a lineup unfit to judge by, and is told all
+// the same with everything else that is wrong.
+func TestUnfitLineups(t *testing.T) {
+	for _, c := range []struct{ name, text, says string }{
+		{"a plan that is none", "# name: x\n# plan: irk\nchannel,carrier\n116,qam256\n", `x.csv:2:1: unknown plan "irk"`},
+		{"a column misspelt that says where", "chanel,carrier,frequency_mhz\n116,qam256,\n", `x.csv:1:1: column "chanel" is not known; rename it to channel`},
+		{"a column misspelt that says when", "channel,carrier,dutty\n116,qam256,part-time\n", `rename it to duty`},
+		{"no row that can be used", "channel,carrier\n116,qam265\n", "x.csv:2:5: no row of the lineup can be used"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			l := readText(t, c.text)
+			require.NotNil(t, l.Unfit)
+			assert.Contains(t, l.Unfit.Error(), c.says)
+			assert.NotEmpty(t, l.Problems)
+		})
+	}
+	assert.Nil(t, readText(t, "channel,carrier,levl_dbmv\n116,qam256,30\n").Unfit, "a misspelt level is no more than a problem")
 }
 
 func TestFilesThatCannotBeUsed(t *testing.T) {
@@ -201,6 +225,7 @@ func TestFilesThatCannotBeUsed(t *testing.T) {
 		{"a header left open", "channel,\"carrier\n", "x.csv:1:9: a quote"},
 		{"a header not in UTF-8", "channel,carrier,\xe9\n", "x.csv:1:17: the line is not in UTF-8"},
 		{"too large", header + long, "the file is too large for a lineup: over 4 MB; is this the right file?"},
+		{"line ends of another age", "channel,carrier\r116,qam256\r", "x.csv:1:16: lines end with a carriage return alone; save it"},
 		{"one long line", header + strings.Repeat("x", 70_000), "x.csv:4:1: the line is longer than 64 kB"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -211,6 +236,13 @@ func TestFilesThatCannotBeUsed(t *testing.T) {
 			assert.NotEmpty(t, e.Hint)
 		})
 	}
+}
+
+func TestRowsThatLookLikeRemarksOrHaveMoreSeparators(t *testing.T) {
+	l := readText(t, "# off-air: 470-608\n# forward: 54-1002\nservice,channel,carrier\n#1 Hits,116,qam256\n# a remark, as it is\nNews,117,qam256,,,\n")
+	assert.Empty(t, list(l.Problems))
+	require.Len(t, l.Carriers, 2)
+	assert.Equal(t, "#1 Hits", l.Carriers[0].Service)
 }
 
 func TestRowsNotInUTF8AreReportedAlone(t *testing.T) {
@@ -272,7 +304,7 @@ A-11,N1,60,cw,thermal,,,,,,low
 
 func TestFindAmplifier(t *testing.T) {
 	find := func(id string) (Amplifier, error) {
-		return FindAmplifier(strings.NewReader(inventory), "amps.csv", id, channelplan.STD)
+		return FindAmplifier(strings.NewReader(inventory), "amps.csv", id)
 	}
 	a, err := find(" a-01 ")
 	require.NoError(t, err)
@@ -289,12 +321,12 @@ func TestFindAmplifier(t *testing.T) {
 	assert.Equal(t, LowPilot, a.Role)
 
 	for id, says := range map[string]string{
-		"A-03":  `amps.csv:5:13: unknown carrier "digtal": a carrier is analog, digital or cw (did you mean digital?); mend the row`,
-		"A-04":  `amps.csv:6:9: no such channel: "" is not a channel number; mend the row`,
-		"A-05":  `amps.csv:7:21: mode "auto" is not one of agc, thermal, manual; mend the row`,
-		"A-06":  `amps.csv:8:24: the passband ends below where it begins; mend the row`,
+		"A-03":  `amps.csv:5:13: unknown carrier "digtal": a carrier is analog, digital or cw (did you mean digital?); correct the row`,
+		"A-04":  `amps.csv:6:9: no such channel: "" is not a channel number; correct the row`,
+		"A-05":  `amps.csv:7:21: mode "auto" is not one of agc, thermal, manual; correct the row`,
+		"A-06":  `amps.csv:8:24: the passband ends below where it begins; correct the row`,
 		"A-07":  `amps.csv:9:25: unknown carrier ""`,
-		"A-08":  `amps.csv:10:9: no such channel: 500; channels run from 1 to 199; mend the row`,
+		"A-08":  `amps.csv:10:9: no such channel: 500; channels run from 1 to 199; correct the row`,
 		"A-09":  `amps.csv:11:6: a quote`,
 		"A-10":  `amps.csv:12:23: high_mhz: not a frequency in MHz: ""`,
 		"A-0l":  `no such amplifier: amps.csv lists no "A-0l" (did you mean A-01?)`,
@@ -303,8 +335,12 @@ func TestFindAmplifier(t *testing.T) {
 		_, err := find(id)
 		require.ErrorContains(t, err, says, id)
 	}
-	_, err = FindAmplifier(strings.NewReader("amp,node,chanel,carrier\n"), "amps.csv", "A-01", channelplan.STD)
+	_, err = FindAmplifier(strings.NewReader("amp,node,chanel,carrier\n"), "amps.csv", "A-01")
 	require.ErrorContains(t, err, `amps.csv:1:1: there is no column 'channel'; rename the one named "chanel"`)
-	_, err = FindAmplifier(strings.NewReader("# nothing\n"), "amps.csv", "A-01", channelplan.STD)
+	_, err = FindAmplifier(strings.NewReader("amp,channel,carrier,low_mzh\n"), "amps.csv", "A-01")
+	require.ErrorContains(t, err, `amps.csv:1:21: column "low_mzh" is not known; rename it to low_mhz`)
+	_, err = FindAmplifier(strings.NewReader("amp,channel,carrier\nA-01,116,digital\na-01,73,analog\n"), "amps.csv", "A-01")
+	require.ErrorContains(t, err, "amps.csv:3:1: a-01 stands twice, first on line 2; keep the row that is right")
+	_, err = FindAmplifier(strings.NewReader("# nothing\n"), "amps.csv", "A-01")
 	require.ErrorContains(t, err, "amps.csv:1:1: no line names the columns")
 }

@@ -48,7 +48,6 @@ const (
 	analogOffHz      = 5_000
 	edgeChannels     = 2    // next to either end of the passband
 	lowShare         = 0.25 // of the top frequency: half of the top's swing, by the square root law
-	staleAfterDays   = 365
 )
 
 // Rules are all rules, in the order in which their findings are told.
@@ -61,6 +60,7 @@ var Rules = []Rule{
 	{"overlapped", "whether another carrier stands in its 6 MHz", fromLineup, carriers, overlapped},
 	{"sync-suppressed", "whether the sync level, which the detector follows, is constant", fromPractice, carriers, syncSuppressed},
 	{"part-time", "whether the carrier leaves the air", fromLineup, carriers, partTime},
+	{"lineup-problems", "whether all rows of the lineup could be read", fromLineup, carriers, lineupProblems},
 	{"not-assigned", "whether it is the pilot this amplifier is recorded with", fromRecord, nothing, notAssigned},
 	{"narrowcast", "whether the carrier is the same at every node", fromPractice, carriers, narrowcast},
 	{"aeronautical-offset", "whether an analog or cw carrier keeps its offset in the aeronautical bands", fromOffset, carriers, aeronauticalOffset},
@@ -89,15 +89,21 @@ func insideOFDM(x *exam) (Severity, string) {
 	if !x.inPlan || !in {
 		return Note, ""
 	}
-	return Blocker, fmt.Sprintf("%s has swallowed it: the pilot no longer exists", block)
+	shared := sharedHz(block.Band, x.at.Band)
+	if shared >= x.at.HighHz-x.at.LowHz {
+		return Blocker, fmt.Sprintf("%s has swallowed it: the pilot no longer exists", block)
+	}
+	return Blocker, fmt.Sprintf("%s reaches %s into its channel", block, mhz(shared))
 }
 
 func notInLineup(x *exam) (Severity, string) {
 	if _, swallowed := x.swallowedBy(); !x.inPlan || x.listed || swallowed {
 		return Note, ""
 	}
-	if line, bad := x.l.Unreadable[x.pilot.Channel]; bad {
-		return Blocker, fmt.Sprintf("the lineup's row for channel %d (line %d) can't be read: mend it and check again", x.pilot.Channel, line)
+	for _, row := range x.l.LeftOut {
+		if row.Channel != 0 && row.Channel == x.pilot.Channel {
+			return Blocker, fmt.Sprintf("the lineup's row for channel %d (line %d) can't be read: correct it and check again", row.Channel, row.Line)
+		}
 	}
 	if x.pilot.Channel == 0 {
 		return Blocker, fmt.Sprintf("the lineup carries no cw carrier at %s", mhz(x.pilot.FrequencyHz))
@@ -146,7 +152,7 @@ func overlapped(x *exam) (Severity, string) {
 	for c := range x.others {
 		if shared := sharedHz(c.Band, x.row.Band); shared > shareableHz {
 			name := c.String()
-			if c.Channel == x.row.Channel {
+			if c.Channel == x.row.Channel && c.Kind != carrier.CW {
 				name = fmt.Sprintf("a second carrier on channel %d (line %d)", c.Channel, c.Line)
 			}
 			return Blocker, fmt.Sprintf("%s stands in the same 6 MHz", name)
@@ -173,10 +179,27 @@ func notAssigned(x *exam) (Severity, string) {
 	if x.amp == nil || x.amp.Pilot.IsZero() || x.pilot == x.amp.Pilot {
 		return Note, ""
 	}
-	if x.pilot == x.amp.Spare {
-		return Caution, fmt.Sprintf("it is the spare pilot of %s; its main pilot is %s", x.amp.ID, x.amp.Pilot)
+	own := x.amp.Pilot
+	switch {
+	case x.pilot == x.amp.Spare:
+		return Caution, fmt.Sprintf("it is the spare pilot of %s; its main pilot is %s", x.amp.ID, own)
+	case x.pilot.Channel == 0 && own.Kind == carrier.CW && own.Channel == x.row.Channel && x.listed:
+		return Note, "" // the same carrier, named by its frequency
+	case x.pilot.Channel == own.Channel && x.pilot.Kind != carrier.Digital && own.Kind != carrier.Digital:
+		return Caution, fmt.Sprintf("%s is recorded with %s: the same channel, another setting of the detector", x.amp.ID, own)
 	}
 	return Caution, fmt.Sprintf("%s is recorded with %s, not with %s", x.amp.ID, x.amp.Pilot, x.pilot)
+}
+
+func lineupProblems(x *exam) (Severity, string) {
+	switch rows := x.l.LeftOut; len(rows) {
+	case 0:
+		return Note, ""
+	case 1:
+		return Caution, fmt.Sprintf("line %d of the lineup can't be read: what it says is not taken into account", rows[0].Line)
+	default:
+		return Caution, fmt.Sprintf("%d rows of the lineup can't be read, from line %d on: what they say is not taken into account", len(rows), rows[0].Line)
+	}
 }
 
 func narrowcast(x *exam) (Severity, string) {
@@ -249,7 +272,7 @@ func neighborStrong(x *exam) (Severity, string) {
 	}
 	for c := range x.neighbors {
 		if c.HasLevel && c.LevelDBmV-x.row.LevelDBmV > neighborStrongDB {
-			return Caution, fmt.Sprintf("%s beside it stands %.1f dB above it", c, c.LevelDBmV-x.row.LevelDBmV)
+			return Caution, fmt.Sprintf("%s, beside it, stands %.1f dB above it", c, c.LevelDBmV-x.row.LevelDBmV)
 		}
 	}
 	return Note, ""
@@ -294,7 +317,7 @@ func lowPlacement(x *exam) (Severity, string) {
 		return Note, ""
 	}
 	share := math.Sqrt(float64(x.at.FrequencyHz) / float64(top))
-	return Caution, fmt.Sprintf("it stands low in the band: only %.0f %% of the level swing at %s shows there", 100*share, mhz(top))
+	return Caution, fmt.Sprintf("it stands low in the band: only %.0f%% of the level swing at %s shows there", 100*share, mhz(top))
 }
 
 func bandEdge(x *exam) (Severity, string) {
@@ -338,7 +361,7 @@ func staleLineup(x *exam) (Severity, string) {
 		return Note, ""
 	case effective.After(x.today):
 		return Caution, fmt.Sprintf("the lineup is to take effect on %s: today another may be in force", effective.Format(time.DateOnly))
-	case x.today.Sub(effective) > staleAfterDays*24*time.Hour:
+	case effective.AddDate(1, 0, 0).Before(x.today):
 		return Caution, fmt.Sprintf("the lineup is of %s, over a year old: ask the headend for a newer one", effective.Format(time.DateOnly))
 	}
 	return Note, ""
@@ -349,7 +372,8 @@ func offAirIngress(x *exam) (Severity, string) {
 		return Note, ""
 	}
 	for _, b := range x.l.OffAir {
-		if x.at.HighHz > b.LowHz && x.at.LowHz < b.HighHz || x.at.LowHz == x.at.HighHz && x.at.LowHz == b.LowHz {
+		inside := x.at.FrequencyHz >= b.LowHz && x.at.FrequencyHz <= b.HighHz
+		if inside || sharedHz(x.at.Band, b) > shareableHz {
 			return Note, fmt.Sprintf("it lies in an off-air band, %s: where shielding is poor, ingress reaches the pilot", b)
 		}
 	}

@@ -61,7 +61,7 @@ func TestRules(t *testing.T) {
 		{"channel 1 in STD", "116,qam256", "1 analog", nil, "not-in-plan/blocker", "the STD plan has no channel 1", Unusable},
 		{"an OFDM block over the channel, which is said alone", ",ofdm,810,1002", "130 digital", nil, "inside-ofdm/blocker",
 			"the OFDM block 810 to 1002 MHz has swallowed it", Unusable},
-		{"a block over half the channel", ",ofdm,747,810\n116,qam256", "116 digital", nil, "inside-ofdm/blocker", "swallowed", Unusable},
+		{"a block over half the channel", ",ofdm,747,810\n116,qam256", "116 digital", nil, "inside-ofdm/blocker", "reaches 3 MHz into its channel", Unusable},
 		{"a block that takes 100 kHz is no matter", ",ofdm,749.9,810\n116,qam256", "116 digital", nil, "", "", Usable},
 		{"a block that takes a hertz more is", ",ofdm,749.899999,810\n116,qam256", "116 digital", nil, "inside-ofdm/blocker", "", Unusable},
 		{"a cw carrier in an exclusion band between two rows", ",ofdm,810,850\n,ofdm,856,900\n,cw,,,853.25", "134 cw", nil, "", "", Usable},
@@ -69,10 +69,16 @@ func TestRules(t *testing.T) {
 			"off-plan/note", "the cw carrier of channel 134 stands at 855 MHz", Usable},
 		{"nothing carried", "117,qam256", "116 digital", nil, "not-in-lineup/blocker", "the lineup carries nothing on channel 116", Unusable},
 		{"nothing of its own, another across it", ",qam256,,,750", "116 digital", nil, "not-in-lineup/blocker", "the qam256 carrier at 750 MHz stands across it", Unusable},
-		{"its row can't be read", "116,qam265\n117,qam256", "116 digital", nil, "not-in-lineup/blocker", "row for channel 116 (line 5) can't be read", Unusable},
+		{"its row can't be read", "116,qam265\n117,qam256", "116 digital", nil, "not-in-lineup/blocker lineup-problems/caution", "row for channel 116 (line 5) can't be read", Unusable},
+		{"its row is not even CSV", "116,\"qam256\n117,qam256", "116 digital", nil, "not-in-lineup/blocker lineup-problems/caution", "row for channel 116 (line 5) can't be read", Unusable},
+		{"another row can't be read, which may be a block over it", ",ofdm,810000000,1002000000\n116,qam256", "116 digital", nil, "lineup-problems/caution", "line 5 of the lineup can't be read", WithCare},
+		{"a level that can't be read", "116,qam256,,,,loud", "116 digital", nil, "", "", Usable},
+		{"a block that reaches into it", ",ofdm,749.5,810\n116,qam256", "116 digital", nil, "inside-ofdm/blocker", "reaches 0.5 MHz into its channel", Unusable},
 		{"a digital pilot on an analog carrier", "116,analog", "116 digital", nil, "carrier-mismatch/blocker",
 			"the pilot is digital (QAM), but channel 116 carries analog", Unusable},
 		{"an analog pilot on a digital carrier", "116,qam64", "116 analog", nil, "carrier-mismatch/blocker", "carries 64-QAM", Unusable},
+		{"an analog pilot where only a cw carrier stands at the edge", ",cw,,,744", "116 analog", nil, "not-in-lineup/blocker", "carries nothing on channel 116", Unusable},
+		{"the cw carrier at the edge itself", ",cw,,,744", "116 cw", nil, "off-plan/note", "stands at 744 MHz", Usable},
 		{"an analog pilot on a cw carrier", "116,cw", "116 analog", nil, "carrier-mismatch/caution", "carries continuous wave", WithCare},
 		{"out of the amplifier's own passband", "116,qam256", "116 digital", amp(Amplifier{ID: "A-01", Pilot: p116, Passband: Band{54e6, 747e6}}),
 			"outside-forward/blocker", "it reaches 3 MHz above the upper end of this amplifier's passband, 54 to 747 MHz", Unusable},
@@ -89,6 +95,9 @@ func TestRules(t *testing.T) {
 			"not-assigned/caution off-air-ingress/note", "A-01 is recorded with 116 digital, not with 73 analog", WithCare},
 		{"the spare pilot", "116,qam256\n73,analog", "73 analog", amp(Amplifier{ID: "A-01", Pilot: p116, Spare: Pilot{73, carrier.Analog, 0}}),
 			"not-assigned/caution off-air-ingress/note", "it is the spare pilot of A-01; its main pilot is 116 digital", WithCare},
+		{"the recorded channel, another detector setting", "116,cw", "116 analog", amp(Amplifier{ID: "A-01", Pilot: Pilot{116, carrier.CW, 0}}),
+			"carrier-mismatch/caution not-assigned/caution", "the same channel, another setting of the detector", WithCare},
+		{"the recorded cw carrier by its frequency", "116,cw", "745.25MHz cw", amp(Amplifier{ID: "A-01", Pilot: Pilot{116, carrier.CW, 0}}), "", "", Usable},
 		{"an amplifier without a recorded pilot", "116,qam256", "116 digital", amp(Amplifier{ID: "A-01", Mode: HandSet}), "", "", Usable},
 		{"narrowcast", "116,qam256,,,,36,,,narrowcast", "116 digital", nil, "narrowcast/caution", "may be absent at this node", WithCare},
 		{"no offset in an aeronautical band", "41,analog,,,325.25", "41 analog", nil, "aeronautical-offset/caution off-plan/caution",
@@ -103,28 +112,33 @@ func TestRules(t *testing.T) {
 			"the lineup lists it at 649.256 MHz, 6 kHz off the plan's 649.25 MHz", WithCare},
 		{"QAM 50 kHz off the plan", "116,qam256,,,747.05", "116 digital", nil, "", "", Usable},
 		{"QAM 100 kHz off the plan, given by frequency alone", ",qam256,,,747.1", "116 digital", nil, "off-plan/caution", "100 kHz off", WithCare},
-		{"a strong neighbor", "116,qam256,,,,34\n117,qam256,,,,44.1", "116 digital", nil, "neighbor-strong/caution", "channel 117 beside it stands 10.1 dB above it", WithCare},
+		{"a strong neighbor", "116,qam256,,,,34\n117,qam256,,,,44.1", "116 digital", nil, "neighbor-strong/caution", "channel 117, beside it, stands 10.1 dB above it", WithCare},
 		{"a neighbor 10 dB stronger", "116,qam256,,,,34\n115,qam256,,,,44", "116 digital", nil, "", "", Usable},
 		{"a strong block beside it", "116,qam256,,,,30\n,ofdm,750,850,,41", "116 digital", nil, "neighbor-strong/caution", "the OFDM block 750 to 850 MHz", WithCare},
+		{"a strong cw carrier in the next channel", "115,cw,,,,60\n116,qam256,,,,34", "116 digital", nil, "neighbor-strong/caution", "the cw carrier at 739.25 MHz, beside it", WithCare},
+		{"a weak cw pilot between strong carriers", "115,qam256,,,,34\n116,cw,,,,20\n117,qam256,,,,34", "116 cw", nil, "neighbor-strong/caution", "channel 115, beside it", WithCare},
 		{"a strong carrier that is no neighbor", "116,qam256,,,,34\n118,qam256,,,,50", "116 digital", nil, "", "", Usable},
 		{"a test carrier beside it", "116,qam256\n,cw,,,744,30,,,,Leakage test", "116 digital", nil, "test-carrier/caution", "Leakage test, 744 MHz", WithCare},
 		{"a test carrier further off", "116,qam256\n,cw,,,737.9,30,,,,Sweep", "116 digital", nil, "", "", Usable},
 		{"a test carrier as pilot", ",cw,,,745.25,30,,,,Sweep", "116 cw", nil, "test-carrier/caution", "it is a test carrier", WithCare},
 		{"a contest is no test", ",cw,,,745.25,30,,,,Contest channel", "116 cw", nil, "", "", Usable},
-		{"low in the band", "17,analog", "17 analog", nil, "low-placement/caution", "only 37 % of the level swing at 1002 MHz shows there", WithCare},
+		{"low in the band", "17,analog", "17 analog", nil, "low-placement/caution", "only 37% of the level swing at 1002 MHz shows there", WithCare},
 		{"low in the band, as the low pilot", "17,analog", "17 analog", amp(Amplifier{Pilot: Pilot{17, carrier.Analog, 0}, Role: LowPilot}), "", "", Usable},
 		{"not low for a narrower amplifier", "17,analog", "17 analog", amp(Amplifier{Pilot: Pilot{17, carrier.Analog, 0}, Passband: Band{54e6, 550e6}}), "", "", Usable},
 		{"next to the upper end", "157,qam256", "157 digital", nil, "band-edge/caution", "next to the upper end of the forward passband, 1002 MHz", WithCare},
 		{"three channels from the upper end", "156,qam256", "156 digital", nil, "", "", Usable},
 		{"next to the lower end", "3,analog", "3 analog", amp(Amplifier{Pilot: Pilot{3, carrier.Analog, 0}, Role: LowPilot}), "band-edge/caution", "lower end", WithCare},
-		{"level 3.1 dB low among its kind", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,30.9", "116 digital", nil,
+		{"too few on one side make no line", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,30.9", "116 digital", nil, "", "", Usable},
+		{"beside one that is far too high", "112,qam256,,,,34\n113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,43\n116,qam256,,,,34\n111,qam256,,,,34", "116 digital", nil, "", "", Usable},
+		{"level 3.1 dB low among its kind", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,30.9\n117,qam256,,,,34", "116 digital", nil,
 			"level-odd/caution", "its level of 30.9 dBmV is 3.1 dB below the line through its neighbors", WithCare},
-		{"level 2 dB high", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,36", "116 digital", nil, "level-odd/note", "2.0 dB above", Usable},
-		{"level on the tilt", "113,qam256,,,,31\n114,qam256,,,,32\n115,qam256,,,,33\n116,qam256,,,,34", "116 digital", nil, "", "", Usable},
+		{"level 2 dB high", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,36\n117,qam256,,,,34", "116 digital", nil, "level-odd/note", "2.0 dB above", Usable},
+		{"level on the tilt", "113,qam256,,,,33.4\n114,qam256,,,,33.6\n115,qam256,,,,33.8\n116,qam256,,,,34\n117,qam256,,,,34.2", "116 digital", nil, "", "", Usable},
 		{"one odd neighbor bends no line", "112,qam256,,,,34\n113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,28\n116,qam256,,,,34\n117,qam256,,,,34\n118,qam256,,,,34", "116 digital", nil, "", "", Usable},
-		{"across kinds, 6 and 10 dB are added back", "113,analog,,,,40\n114,qam64,,,,30\n115,analog,,,,40\n116,qam256,,,,34", "116 digital", nil, "", "", Usable},
-		{"across kinds, off", "113,analog,,,,40\n114,qam64,,,,30\n115,analog,,,,40\n116,qam256,,,,38", "116 digital", nil, "level-odd/caution", "4.0 dB above", WithCare},
+		{"across kinds, 6 and 10 dB are added back", "113,analog,,,,40\n114,qam64,,,,30\n115,analog,,,,40\n116,qam256,,,,34\n117,analog,,,,40", "116 digital", nil, "", "", Usable},
+		{"across kinds, off", "113,analog,,,,40\n114,qam64,,,,30\n115,analog,,,,40\n116,qam256,,,,38\n117,analog,,,,40", "116 digital", nil, "level-odd/caution", "4.0 dB above", WithCare},
 		{"in an off-air band", "90,qam256", "90 digital", nil, "", "", Usable},
+		{"12.5 kHz shared with an off-air band are no matter", "77,qam256,,,545\n61,qam256", "61 digital", nil, "", "", Usable},
 		{"an off-air band", "70,qam256", "70 digital", nil, "off-air-ingress/note", "it lies in an off-air band, 470 to 608 MHz", Usable},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -168,6 +182,7 @@ func TestStaleLineup(t *testing.T) {
 		{"of today", "# effective: 2026-11-25\n", ""},
 		{"a year old", "# effective: 2025-11-25\n", ""},
 		{"a year and a day old", "# effective: 2025-11-24\n", "stale-lineup/caution"},
+		{"a year old, a leap day in it", "# effective: 2025-11-25\n", ""},
 		{"to come", "# effective: 2026-11-26\n", "stale-lineup/caution"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -186,7 +201,7 @@ func TestEveryRuleIsComplete(t *testing.T) {
 		assert.Falsef(t, seen[r.Name], "%s stands twice", r.Name)
 		seen[r.Name] = true
 	}
-	assert.Len(t, Rules, 20)
+	assert.Len(t, Rules, 21)
 }
 
 // Source: the square root law (skin effect; common practice): a quarter of
@@ -200,12 +215,12 @@ func TestLowPlacementIsHalfTheSwing(t *testing.T) {
 func TestLineThrough(t *testing.T) {
 	var points []point
 	for i := range 6 {
-		points = append(points, point{float64(700 + 6*i), 30 + float64(i)/10})
+		points = append(points, point{float64(700+6*i) * 1e6, 30 + float64(i)/10})
 	}
-	assert.InDelta(t, 30.25, lineThrough(points, 715), 1e-9)
+	assert.InDelta(t, 30.25, lineThrough(points, 715e6), 1e-9)
 	points[3].db = 12
-	assert.InDelta(t, 30.25, lineThrough(points, 715), 0.06)
-	assert.InDelta(t, 30, lineThrough([]point{{700, 30}, {700, 30}}, 800), 1e-9, "no slope between equal frequencies")
+	assert.InDelta(t, 30.25, lineThrough(points, 715e6), 0.06)
+	assert.InDelta(t, 30, lineThrough([]point{{700e6, 30}, {700e6, 30}}, 800e6), 1e-9, "no slope between equal frequencies")
 }
 
 func TestFindingsComeGravestFirst(t *testing.T) {
@@ -223,9 +238,12 @@ func TestFindingsComeGravestFirst(t *testing.T) {
 
 func TestCheckOfACWCarrierByFrequency(t *testing.T) {
 	l := readText(t, settled+",cw,,,439.25,40\n")
-	r := l.Check(pilot(t, "439.26MHz cw"), Context{Today: today})
+	r := l.Check(pilot(t, "439.254MHz cw"), Context{Today: today})
 	assert.True(t, r.Listed)
 	assert.Equal(t, int64(439_250_000), r.Located.FrequencyHz, "where the lineup has it")
+	two := readText(t, settled+",cw,,,439.25,40,part-time\n,cw,,,439.255,40\n")
+	assert.True(t, two.Check(pilot(t, "439.252MHz cw"), Context{Today: today}).Has("part-time"), "the nearest of two is judged")
+	assert.False(t, two.Check(pilot(t, "439.254MHz cw"), Context{Today: today}).Has("part-time"))
 	r = l.Check(pilot(t, "440MHz cw"), Context{Today: today})
 	assert.Equal(t, "not-in-lineup/blocker", names(r))
 	assert.Equal(t, "cw at 440 MHz", r.Pilot.String())

@@ -21,6 +21,7 @@ type FileError struct {
 	Hint   string // what to do
 }
 
+// Error returns file:line:column, what is wrong and what to do, in one line.
 func (e *FileError) Error() string {
 	where := e.File
 	if e.Line > 0 {
@@ -117,7 +118,12 @@ func (t *table) readLine() (string, error) {
 			return "", &FileError{File: t.file, Line: t.line + 1, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "copy it afresh"}
 		}
 		t.line++
-		return strings.TrimRight(string(line), "\r\n"), nil
+		text := strings.TrimRight(string(line), "\r\n")
+		if at := strings.IndexByte(text, '\r'); at >= 0 {
+			return "", &FileError{File: t.file, Line: t.line, Column: 1 + utf8.RuneCountInString(text[:at]),
+				Text: "lines end with a carriage return alone", Hint: saveAs}
+		}
+		return text, nil
 	}
 }
 
@@ -132,7 +138,7 @@ func (t *table) readHeader(line string) error {
 	}
 	fields, problem := t.split(line)
 	if problem != nil {
-		return &FileError{File: t.file, Line: problem.Line, Column: problem.Column, Text: problem.Text, Hint: "mend the line that names the columns"}
+		return &FileError{File: t.file, Line: problem.Line, Column: problem.Column, Text: problem.Text, Hint: "correct the line that names the columns"}
 	}
 	t.at = map[string]int{}
 	for i, f := range fields {

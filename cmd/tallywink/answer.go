@@ -3,7 +3,6 @@ package main
 import (
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
-	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/nextstep"
 )
@@ -31,65 +30,61 @@ func newLampReader(sys system, noStart bool) *lampReader {
 
 // answer is all that a reading comes to.
 type answer struct {
-	plan   channelplan.Plan
-	looks  []blink.Frame
-	state  blink.State
-	end    blink.EdgeEnd
-	result reading.Result // meaningless without looks
-	check  reading.CheckDigit
-	likely []reading.Candidate
-	report *lineup.Report // on the pilot that was read
-	sought *lineup.Report // on the pilot the record says, where there is none to read
-	amp    *lineup.Amplifier
-	lineup *lineup.Lineup
-	next   []string
+	system
+	looks    []blink.Frame
+	start    reading.Start
+	state    blink.State
+	end      blink.EdgeEnd
+	result   reading.Result // meaningless without looks
+	check    reading.CheckDigit
+	named    []blink.Pilot  // by single looks, where there are several
+	report   *lineup.Report // on the pilot that was read
+	recorded *lineup.Report // on the pilot of the amplifier's record
+	next     []string
 }
 
 func (r *lampReader) answer(looks []blink.Frame, told blink.Signal) *answer {
-	a := &answer{plan: r.plan, looks: looks, state: told.State, end: told.End, amp: r.amp, lineup: r.lineup}
+	a := &answer{system: r.system, looks: looks, start: r.start, state: told.State, end: told.End}
 	if a.state == blink.NoState {
 		a.state = blink.Locked
 	}
-	s := nextstep.Situation{State: a.state, End: a.end, Amplifier: r.amp, Plan: r.plan}
+	s := nextstep.Situation{State: a.state, End: a.end, Amplifier: r.amp, LineupKnown: r.lineup != nil, StartUnseen: r.start == reading.StartUnseen}
 	if len(looks) > 0 {
 		a.result = r.reader.Read(looks, r.start)
-		a.check = r.reader.CheckDigit(looks, a.result)
-		a.likely = r.reader.Likely(a.result)
+		a.check = r.reader.CheckDigit(looks, r.start, a.result)
+	}
+	if len(looks) > 1 {
+		a.named = r.reader.Named(looks, r.start)
 	}
 	if a.doubtful() {
 		s.Doubtful = true
-		for _, apart := range r.reader.Apart(a.result) {
+		for _, apart := range r.reader.Apart(looks, a.result) {
 			s.Counts = append(s.Counts, apart.String())
 		}
-		if len(looks) > 1 {
-			s.Named = r.reader.Named(looks, r.start)
+		for _, look := range looks {
+			s.RunsOn = s.RunsOn || len(look) > len(blink.Tally.Groups)
 		}
 	}
 	if p, ok := a.pilot(); ok {
-		a.report = r.judge(p)
+		report := r.judge(p)
+		a.report = &report
 	}
-	lost := a.state == blink.Seeking || a.state == blink.Holding
-	if lost && r.amp != nil && !r.amp.Pilot.IsZero() {
-		a.sought = r.judge(r.amp.Pilot)
+	if r.amp != nil && !r.amp.Pilot.IsZero() {
+		report := r.judge(r.amp.Pilot)
+		a.recorded = &report
 	}
-	s.Report, s.Sought, s.LineupKnown = a.report, a.sought, a.lineup != nil
+	s.Report, s.Recorded, s.Named = a.report, a.recorded, a.named
 	a.next = nextstep.Steps(s)
 	return a
 }
 
-// judge judges a pilot by the lineup, or by the amplifier's record where
-// there is no lineup; with neither there is nothing to judge by.
-func (s system) judge(p lineup.Pilot) *lineup.Report {
-	var report lineup.Report
-	switch {
-	case s.lineup != nil:
-		report = s.lineup.Check(p, s.context())
-	case s.amp != nil:
-		report = lineup.CheckRecord(p, s.plan, s.context())
-	default:
-		return nil
+// judge judges a pilot by the lineup, or by plan and record where there is
+// none.
+func (s system) judge(p lineup.Pilot) lineup.Report {
+	if s.lineup != nil {
+		return s.lineup.Check(p, s.context())
 	}
-	return &report
+	return lineup.CheckRecord(p, s.plan, s.context())
 }
 
 // doubtful tells whether marks were read and name no pilot surely.
@@ -129,9 +124,9 @@ type decodeDoc struct {
 	Doubtful   bool           `json:"doubtful"`
 	Confidence float64        `json:"confidence"` // of the best candidate
 	Candidates []candidateDoc `json:"candidates"`
-	Lineup     *verdictDoc    `json:"lineup,omitempty"` // with --lineup
-	Record     *verdictDoc    `json:"record,omitempty"` // with --amps and no lineup
-	Sought     *soughtDoc     `json:"sought,omitempty"`
+	Lineup     *verdictDoc    `json:"lineup"`             // null without a lineup, or a pilot to judge
+	Record     *verdictDoc    `json:"record,omitempty"`   // by plan and record, where there is no lineup
+	Recorded   *recordedDoc   `json:"recorded,omitempty"` // with an amplifier that has a pilot on record
 	Amp        string         `json:"amp,omitempty"`
 	Next       []string       `json:"next"`
 }
@@ -142,8 +137,8 @@ const (
 	leastCandidate = 0.001
 )
 
-// soughtDoc is the recorded pilot of an amplifier that is without one.
-type soughtDoc struct {
+// recordedDoc is the pilot of an amplifier's record, judged.
+type recordedDoc struct {
 	Pilot *pilotDoc `json:"pilot"`
 	verdictDoc
 }
@@ -151,17 +146,17 @@ type soughtDoc struct {
 func (a *answer) document() decodeDoc {
 	d := decodeDoc{Schema: schema, State: a.state.String(), Notation: blink.FormatFrames(a.looks), CheckDigit: a.check.String(),
 		Doubtful: a.doubtful(), Next: a.next}
-	if a.lineup != nil {
-		d.Lineup = newVerdictDoc(a.report)
-	} else {
-		d.Record = newVerdictDoc(a.report)
-	}
 	if a.end != blink.NoEnd {
 		end := a.end.String()
 		d.EdgeEnd = &end
 	}
-	if p, ok := a.pilot(); ok {
-		d.Pilot = newPilotDoc(p, a.plan)
+	if a.report != nil {
+		d.Pilot = newPilotDoc(a.report, a.plan)
+		if a.lineup != nil {
+			d.Lineup = newVerdictDoc(a.report)
+		} else {
+			d.Record = newVerdictDoc(a.report)
+		}
 	}
 	if len(a.looks) == 0 {
 		d.Confidence = 1 // the rhythm was told, not measured
@@ -175,8 +170,8 @@ func (a *answer) document() decodeDoc {
 			d.Candidates = append(d.Candidates, newCandidateDoc(a.state, c.Pilot, c.Probability))
 		}
 	}
-	if a.sought != nil {
-		d.Sought = &soughtDoc{newPilotDoc(a.sought.Pilot, a.plan), *newVerdictDoc(a.sought)}
+	if a.recorded != nil {
+		d.Recorded = &recordedDoc{newPilotDoc(a.recorded, a.plan), *newVerdictDoc(a.recorded)}
 	}
 	if a.amp != nil {
 		d.Amp = a.amp.ID

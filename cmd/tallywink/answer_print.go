@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 
 	"github.com/fatih/color"
@@ -9,6 +11,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/nextstep"
 )
@@ -17,14 +20,14 @@ import (
 // at a pole. Findings give way first, then candidates.
 const maxAnswerLines = 20
 
-func (a *answer) print(io *console, care bool) {
+func (a *answer) print(out *console, care bool) {
 	var top, bottom []block
 	if len(a.looks) > 0 {
 		top = append(top, a.readBlock(), a.pilotBlock())
 	}
 	state := stateText(a.state, a.end)
 	if len(a.looks) > 0 && !a.state.ShowsFrame() {
-		state = strings.TrimSuffix(state, ".") + " (the marks are older)."
+		state = strings.TrimSuffix(state, ".") + " (the marks were read earlier)."
 	}
 	top = append(top, section("State", state))
 	bottom = append(bottom, numbered("Next", a.next))
@@ -36,7 +39,7 @@ func (a *answer) print(io *console, care bool) {
 	for _, b := range append(append([]block{}, top...), bottom...) {
 		used += len(b.lines)
 	}
-	if b := a.lineupBlock(maxAnswerLines - used); len(b.lines) > 0 {
+	if b := a.verdictBlock(maxAnswerLines - used); len(b.lines) > 0 {
 		top = append(top, b)
 		used += len(b.lines)
 	}
@@ -44,7 +47,7 @@ func (a *answer) print(io *console, care bool) {
 		pilot := &top[1]
 		pilot.lines = pilot.lines[:max(len(pilot.lines)-over, 1)]
 	}
-	io.print(append(top, bottom...), a.paint(io))
+	out.print(append(top, bottom...), a.paint(out))
 }
 
 func careBlock() block { return section("Care", nextstep.Caution) }
@@ -58,20 +61,20 @@ func stateText(s blink.State, end blink.EdgeEnd) string {
 }
 
 // paint marks good and bad news by the label of the line they stand on.
-func (a *answer) paint(io *console) map[string]*color.Color {
-	paint := map[string]*color.Color{"State": io.good, "Pilot": io.good, "Lineup": io.good}
+func (a *answer) paint(out *console) map[string]*color.Color {
+	paint := map[string]*color.Color{"State": out.good, "Pilot": out.good, "Lineup": out.good}
 	switch a.state {
 	case blink.Seeking, blink.Holding, blink.Fault, blink.Dark:
-		paint["State"] = io.bad
+		paint["State"] = out.bad
 	case blink.Edge, blink.Steady:
-		paint["State"] = io.warn
+		paint["State"] = out.warn
 	}
 	if a.doubtful() {
-		paint["Pilot"] = io.bad
+		paint["Pilot"] = out.bad
 	}
-	for _, r := range []*lineup.Report{a.report, a.sought} {
-		if r != nil {
-			paint["Lineup"], paint["Record"] = io.byVerdict(r.Verdict), io.byVerdict(r.Verdict)
+	if r, _ := a.judged(); r != nil {
+		for _, label := range []string{"Lineup", "Record", "Plan"} {
+			paint[label] = out.byVerdict(r.Verdict)
 		}
 	}
 	return paint
@@ -126,24 +129,27 @@ func spelled(look blink.Frame) string {
 
 // pilotBlock names the pilot, or the candidates where none is sure.
 func (a *answer) pilotBlock() block {
-	if p, ok := a.pilot(); ok {
-		text := describe(p, a.plan)
+	if a.report != nil {
+		text := describe(a.report, a.plan)
 		if best := a.result.Best().Probability; a.check != reading.Agrees {
 			text = strings.TrimSuffix(text, ".") + fmt.Sprintf(", %s sure.", percent(best))
 		}
 		return section("Pilot", text)
 	}
-	lines := wrap(fmt.Sprintf("doubtful: the likeliest has %s, and %.0f %% is asked.",
+	lines := wrap(fmt.Sprintf("doubtful: the likeliest has %s, and %.0f%% is needed.",
 		percent(a.result.Best().Probability), 100*reading.Sure), lineWidth-labelWidth)
 	if a.result.Stranger > 0.5 {
 		lines = wrap("doubtful: this fits no frame. Another lamp, or a reading beyond repair?", lineWidth-labelWidth)
 	}
-	for _, c := range a.likely {
+	for _, c := range a.result.Likely() {
 		line := fmt.Sprintf("%5s  %-12s", percent(c.Probability), c.Pilot)
 		if frame, err := blink.Tally.Encode(c.Pilot); err == nil {
 			line += " " + fmt.Sprintf("%-24s", frame)
 		}
-		if a.lineup != nil {
+		switch {
+		case slices.Contains(a.named, c.Pilot):
+			line += " named by a look"
+		case a.lineup != nil:
 			line += " " + a.carriedAs(c.Pilot)
 		}
 		lines = append(lines, strings.TrimRight(line, " "))
@@ -163,53 +169,68 @@ func (a *answer) carriedAs(p blink.Pilot) string {
 }
 
 // describe says a pilot's channel, kind, frequency and edges.
-func describe(p lineup.Pilot, plan channelplan.Plan) string {
-	at, ok := lineup.Locate(p, plan)
+func describe(r *lineup.Report, plan channelplan.Plan) string {
+	p := r.Pilot
+	at := channelplan.FormatMHz(r.Located.FrequencyHz)
+	c, ok := plan.Channel(p.Channel)
 	switch {
 	case p.Channel == 0:
-		return fmt.Sprintf("cw carrier at %s MHz.", channelplan.FormatMHz(p.FrequencyHz))
+		return fmt.Sprintf("cw carrier at %s MHz.", at)
 	case !ok:
 		return fmt.Sprintf("channel %d %s: not a channel of the %s plan.", p.Channel, p.Kind.Label(), plan.Name())
 	}
-	c, _ := plan.Channel(p.Channel)
-	name := map[bool]string{true: "center", false: "visual carrier"}[at.FrequencyHz == c.CenterHz()]
-	extension := ""
-	if c.Extension() {
-		extension = ", by extension"
-	}
-	return fmt.Sprintf("channel %d %s: %s %s MHz, edges %s (%s%s).",
-		p.Channel, p.Kind.Label(), name, channelplan.FormatMHz(at.FrequencyHz), at.Band, plan.Name(), extension)
+	name := map[carrier.Kind]string{carrier.Analog: "visual carrier", carrier.Digital: "center", carrier.CW: "carrier"}[p.Kind]
+	return fmt.Sprintf("channel %d %s: %s %s MHz, edges %s (%s%s).", p.Channel, p.Kind.Label(), name, at,
+		lineup.Band{LowHz: c.LowHz(), HighHz: c.HighHz()}, plan.Name(), either(c.Extension(), ", by extension", ""))
 }
 
 // percent writes a probability without pretending to more than it is.
 func percent(p float64) string {
 	switch {
 	case p >= 0.9995:
-		return "over 99.9 %"
+		return "over 99.9%"
 	case p >= 0.99:
-		return fmt.Sprintf("%.1f %%", 100*p)
+		return fmt.Sprintf("%.1f%%", math.Floor(1000*p)/10)
 	case p < 0.01:
-		return "under 1 %"
+		return "under 1%"
 	}
-	return fmt.Sprintf("%.0f %%", 100*p)
+	// Never up: what is not enough must not look like enough.
+	return fmt.Sprintf("%.0f%%", math.Floor(100*p))
 }
 
-// lineupBlock says whether the lineup allows the pilot, and by which rules
-// not, in no more lines than there is room for.
-func (a *answer) lineupBlock(room int) block {
-	report, about := a.report, ""
-	if report == nil {
-		report = a.sought
-		if report == nil {
-			return block{}
+// judged returns the report to show: on the pilot that was read; without
+// one, on the one on record. about says which in the second case.
+func (a *answer) judged() (r *lineup.Report, about string) {
+	if a.report != nil {
+		if a.lineup == nil && a.amp == nil && len(a.report.Findings) == 0 {
+			return nil, "" // nothing known to judge by, nothing to say
 		}
-		about = fmt.Sprintf(" (%v, as recorded)", report.Pilot)
+		return a.report, ""
+	}
+	if a.recorded != nil && !a.doubtful() {
+		return a.recorded, fmt.Sprintf(" (%v, as recorded)", a.recorded.Pilot)
+	}
+	return nil, ""
+}
+
+// verdictBlock says whether the pilot is allowed, and by which rules not, in
+// no more lines than there is room for.
+func (a *answer) verdictBlock(room int) block {
+	report, about := a.judged()
+	if report == nil {
+		return block{}
 	}
 	var b block
-	if a.lineup != nil {
-		b = section("Lineup", verdictText(report, a.lineup, about))
-	} else {
-		b = section("Record", fmt.Sprintf("%s by the record of %s alone%s.", verdictWords[report.Verdict], shown(a.amp.ID), about))
+	switch {
+	case a.lineup != nil:
+		b = section("Lineup", verdictText(report, a.lineup, about, true))
+		if len(report.Findings) > 0 && room < len(b.lines)+3 {
+			b = section("Lineup", verdictText(report, a.lineup, about, false))
+		}
+	case a.amp != nil:
+		b = section("Record", fmt.Sprintf("%s%s: by the record of %s alone.", verdictWords[report.Verdict], about, shown(a.amp.ID)))
+	default:
+		b = section("Plan", fmt.Sprintf("%s: by the channel plan.", verdictWords[report.Verdict]))
 	}
 	left := len(report.Findings)
 	for _, f := range report.Findings {
@@ -225,33 +246,46 @@ func (a *answer) lineupBlock(room int) block {
 		left--
 	}
 	if left > 0 {
-		b.lines = append(b.lines, fmt.Sprintf("and %d more: 'tallywink check' shows all", left))
+		b.lines = append(b.lines, a.moreText(left, report.Pilot))
 	}
 	return b
 }
 
+// moreText says how many findings are left out and how to see them.
+func (a *answer) moreText(left int, p lineup.Pilot) string {
+	text := fmt.Sprintf("and %d more: tallywink check %v%s", left, p, a.flags)
+	if len(text) > lineWidth-labelWidth {
+		return fmt.Sprintf("and %d more: 'tallywink check' shows all", left)
+	}
+	return text
+}
+
 func findingText(f lineup.Finding) string {
-	return fmt.Sprintf("%v %s: %s.", f.Severity, f.Rule, shown(f.Text))
+	return fmt.Sprintf("%v %s: %s", f.Severity, f.Rule, sentence(shown(f.Text)))
 }
 
 var verdictWords = [...]string{lineup.Usable: "usable", lineup.WithCare: "usable with caution", lineup.Unusable: "not usable"}
 
-// verdictText says a verdict in words, with what is carried there.
-func verdictText(r *lineup.Report, l *lineup.Lineup, about string) string {
-	text := verdictWords[r.Verdict] + about
-	name := l.Name
-	if name == "" {
-		name = l.File
-	}
+// verdictText says a verdict in words, with what is carried there, in full or
+// in short.
+func verdictText(r *lineup.Report, l *lineup.Lineup, about string, full bool) string {
+	text := verdictWords[r.Verdict] + about + ": " + shown(nameOf(l))
 	if !r.Listed || r.Carrier.Kind.Family() != r.Pilot.Kind {
-		return fmt.Sprintf("%s in %s.", text, shown(name))
+		return text + " does not carry it."
 	}
-	text += ": " + shown(name) + " carries " + r.Carrier.Kind.Label()
-	if r.Carrier.HasLevel {
+	text += " carries " + r.Carrier.Kind.Label()
+	if full && r.Carrier.HasLevel {
 		text += fmt.Sprintf(" at %.1f dBmV", r.Carrier.LevelDBmV)
 	}
-	if r.Carrier.Service != "" {
+	if full && r.Carrier.Service != "" {
 		text += ", " + shown(r.Carrier.Service)
 	}
 	return text + "."
+}
+
+func nameOf(l *lineup.Lineup) string {
+	if l.Name != "" {
+		return l.Name
+	}
+	return l.File
 }

@@ -19,11 +19,11 @@ import (
 // answerLines prints an answer and returns its lines.
 func answerLines(t *testing.T, a *answer) []string {
 	t.Helper()
-	var out strings.Builder
-	io := newConsole(streams{strings.NewReader(""), &out, &out}, true)
-	a.print(io, true)
-	require.NoError(t, io.flush())
-	return strings.Split(strings.TrimRight(out.String(), "\n"), "\n")
+	var text strings.Builder
+	out := newConsole(streams{strings.NewReader(""), &text, &text}, true)
+	a.print(out, true)
+	require.NoError(t, out.flush())
+	return strings.Split(strings.TrimRight(text.String(), "\n"), "\n")
 }
 
 // Whatever the state, the pilot, the record and the reading: an answer is
@@ -116,7 +116,11 @@ func TestDecodeReadsWhatEncodePrints(t *testing.T) {
 			// Twice, since channel 1 is no channel of STD and believed only then.
 			args := append(append([]string{"decode"}, strings.Fields(sent.Notation+" // "+sent.Notation)...), "--json", "--plan", plan)
 			stdout, _, status = runHere(t, "", args...)
-			require.Equal(t, exitWell, status, stdout)
+			want := exitWell
+			if p.Channel == 1 && plan == "std" {
+				want = exitBadNews // not a channel of STD: read all the same
+			}
+			require.Equal(t, want, status, stdout)
 			var read struct {
 				Pilot struct {
 					Channel       int
@@ -164,6 +168,38 @@ func TestJSONContract(t *testing.T) {
 				assert.Equal(t, "1", string(s))
 			}
 		})
+	}
+}
+
+// A line that is too long is answered, and the next one read.
+func TestEachPassesOverLongLines(t *testing.T) {
+	stdout, _, status := runHere(t, strings.Repeat(".", maxEachLine+5)+"\n_.. . _. _..\n", "decode", "--each", "-")
+	assert.Equal(t, exitBadNews, status)
+	lines := strings.Split(strings.TrimSpace(stdout), "\n")
+	require.Len(t, lines, 2)
+	assert.Contains(t, lines[0], `"line":1,"error":"the line is longer than 16 kB`)
+	assert.Contains(t, lines[1], `"line":2`)
+	assert.Contains(t, lines[1], `"channel":116`)
+}
+
+// What is too much for one reading is refused.
+func TestStdinIsLimited(t *testing.T) {
+	_, stderr, status := runHere(t, strings.Repeat(" ", maxStdinBytes+1), "decode", "-")
+	assert.Equal(t, exitUnfit, status)
+	assert.Contains(t, stderr, "longer than one reading can be")
+}
+
+// Help is no wider than a terminal.
+func TestHelpFitsTheScreen(t *testing.T) {
+	texts := map[string]string{"overview": overview()}
+	for _, c := range commands {
+		stdout, _, _ := runHere(t, "", "help", c.name)
+		texts[c.name] = stdout
+	}
+	for name, text := range texts {
+		for line := range strings.SplitSeq(text, "\n") {
+			assert.LessOrEqual(t, utf8.RuneCountInString(line), lineWidth, "%s: %s", name, line)
+		}
 	}
 }
 

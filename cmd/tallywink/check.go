@@ -16,10 +16,10 @@ var checkCommand = command{
 	summary: "judge whether a pilot is valid in a lineup",
 	help: `  tallywink check 116 digital --lineup demo
   tallywink check 73 analog --lineup demo --amps demo --amp HRN-02
-  tallywink check --mhz 138.0125 cw --lineup demo     a cw carrier without a channel
+  tallywink check --mhz 138.0125 cw --lineup demo   a cw carrier with no channel
 
-A carrier is analog, digital (qam, qam64 and qam256 are taken too) or cw. All that
-the rules have to say is shown, the gravest first, with the source of each rule.
+A carrier is analog, digital (qam, qam64 and qam256 are taken too) or cw. All
+that the rules have to say is shown, the gravest first, with each rule's source.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
 		var (
@@ -30,15 +30,15 @@ the rules have to say is shown, the gravest first, with the source of each rule.
 		flags.StringVar(&mhz, "mhz", "", "the frequency in `MHZ` of a cw carrier without a channel")
 		f.declare(flags)
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
-		return func(io *console, args []string) (int, error) {
-			p, err := pilotArgs(args, mhz)
+		return func(out *console, args []string) (int, error) {
+			p, err := pilotArgs(args, mhz, "for instance: tallywink check 116 digital --lineup demo")
 			if err != nil {
 				return 0, err
 			}
 			if f.lineup == "" {
 				return 0, misuse("add --lineup FILE, or --lineup demo to try it", "a pilot is judged against a lineup")
 			}
-			sys, err := f.load(io)
+			sys, err := f.load(out)
 			if err != nil {
 				return 0, err
 			}
@@ -48,9 +48,9 @@ the rules have to say is shown, the gravest first, with the source of each rule.
 				status = exitBadNews
 			}
 			if asJSON {
-				return status, io.json(checkDoc{schema, newPilotDoc(p, sys.plan), *newVerdictDoc(&report)})
+				return status, out.json(checkDoc{schema, newPilotDoc(&report, sys.plan), *newVerdictDoc(&report)})
 			}
-			printCheck(io, sys, &report)
+			printCheck(out, sys, &report)
 			return status, nil
 		}
 	},
@@ -62,9 +62,9 @@ type checkDoc struct {
 	verdictDoc
 }
 
-// pilotArgs reads CHANNEL CARRIER, or 'cw' beside a frequency.
-func pilotArgs(args []string, mhz string) (lineup.Pilot, error) {
-	const example = "for instance: tallywink check 116 digital --lineup demo"
+// pilotArgs reads CHANNEL CARRIER, or 'cw' beside a frequency; the example is
+// for who gives something else.
+func pilotArgs(args []string, mhz, example string) (lineup.Pilot, error) {
 	args = strings.Fields(strings.Join(args, " "))
 	if mhz != "" {
 		if len(args) != 1 {
@@ -95,8 +95,8 @@ func pilotArgs(args []string, mhz string) (lineup.Pilot, error) {
 	return lineup.Pilot{Channel: channel, Kind: kind}, err
 }
 
-func printCheck(io *console, sys system, r *lineup.Report) {
-	blocks := []block{section("Pilot", describe(r.Pilot, sys.plan)), section("Lineup", verdictText(r, sys.lineup, ""))}
+func printCheck(out *console, sys system, r *lineup.Report) {
+	blocks := []block{section("Pilot", describe(r, sys.plan)), section("Lineup", verdictText(r, sys.lineup, "", true))}
 	if sys.amp != nil {
 		blocks = append(blocks, section("Amp", ampText(*sys.amp)))
 	}
@@ -105,9 +105,9 @@ func printCheck(io *console, sys system, r *lineup.Report) {
 		findings.lines = append(findings.lines, wrap(findingText(f)+" ("+f.Source+")", lineWidth-labelWidth)...)
 	}
 	if len(r.Findings) == 0 {
-		findings.lines = []string{"none of them has anything to say against it."}
+		findings.lines = []string{"no rule objects."}
 	}
-	io.print(append(blocks, findings), map[string]*color.Color{"Lineup": io.byVerdict(r.Verdict)})
+	out.print(append(blocks, findings), map[string]*color.Color{"Lineup": out.byVerdict(r.Verdict)})
 }
 
 // ampText says an amplifier's record in a line.

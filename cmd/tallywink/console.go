@@ -51,7 +51,12 @@ func newConsole(s streams, noColor bool) *console {
 	return c
 }
 
-func (c *console) flush() error { return c.out.Flush() }
+func (c *console) flush() error {
+	if err := c.out.Flush(); err != nil {
+		return fmt.Errorf("the output can't be written: %w", err)
+	}
+	return nil
+}
 
 // line prints a line as it is.
 func (c *console) line(format string, args ...any) { fmt.Fprintf(c.out, format+"\n", args...) }
@@ -97,7 +102,11 @@ func (c *console) print(blocks []block, paint map[string]*color.Color) {
 					text = p.Sprint(first) + ":" + rest
 				}
 			}
-			fmt.Fprintln(c.out, strings.TrimRight(c.strong.Sprintf("%-*s", labelWidth, label)+text, " "))
+			lead := fmt.Sprintf("%-*s", labelWidth, label)
+			if label != "" {
+				lead = c.strong.Sprint(lead)
+			}
+			fmt.Fprintln(c.out, strings.TrimRight(lead+text, " "))
 		}
 	}
 }
@@ -125,7 +134,7 @@ func wrap(text string, width int) []string {
 func numbered(label string, steps []string) block {
 	b := block{label: label}
 	for i, step := range steps {
-		for j, line := range wrap(step, lineWidth-labelWidth-3) {
+		for j, line := range wrap(shown(step), lineWidth-labelWidth-3) {
 			lead := "   "
 			if j == 0 {
 				lead = fmt.Sprintf("%d. ", i+1)
@@ -136,14 +145,22 @@ func numbered(label string, steps []string) block {
 	return b
 }
 
+// sentence ends a text with a full stop, unless it has an end of its own.
+func sentence(text string) string {
+	if strings.HasSuffix(text, "?") || strings.HasSuffix(text, ".") {
+		return text
+	}
+	return text + "."
+}
+
 // shown makes text from outside harmless to a terminal: control characters,
-// direction overrides and characters without width are shown as '?'.
+// direction overrides and other characters that are not seen are shown as '?'.
 func shown(text string) string {
 	return strings.Map(func(r rune) rune {
 		if r == '\t' {
 			return ' '
 		}
-		if !unicode.IsGraphic(r) || unicode.Is(unicode.Cf, r) {
+		if !unicode.IsGraphic(r) {
 			return '?'
 		}
 		return r

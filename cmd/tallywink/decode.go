@@ -11,18 +11,19 @@ import (
 var decodeCommand = command{
 	name:    "decode",
 	summary: "read a lamp: pilot, state, verdict, next step",
-	help: `  tallywink decode _.. . _. _..                       one look, groups apart by spaces
-  tallywink decode _.. . _. _.. // _.. . _. _...      two looks at the same lamp
-  tallywink decode _.. . x. _.. --lineup demo         a mark not sure; judge the pilot
-  tallywink decode --digits 7167                      digits read by eye
-  tallywink decode --state holding --amps demo --amp OSR-03
-  tallywink decode --each readings.txt                many lamps, a line each
+	help: `  tallywink decode _.. . _. _..                   one look, groups apart
+  tallywink decode _.. . _. _.. // _.. . _. _...  two looks at the same lamp
+  tallywink decode _.. . x. _.. --lineup demo     a mark not sure; judge it
+  tallywink decode --digits 7167                  digits read by eye
+  tallywink decode --state holding --lineup demo --amps demo --amp OSR-03
+  tallywink decode --each readings.txt            many lamps, a line each
 
-Write . for a short pulse and _ for a long one; a space or / between groups, // or
-a new line between looks at the same lamp; ? or x for a mark that was not sure, and
-* alone for a group that was not read. - and dashes count as _, bullets as . and an
-ellipsis as three. A lone - reads standard input. Many shells replace ? by file
-names: write x, or quote the marks. Begin after the long dark, or say --no-start.
+Write . for a short pulse and _ for a long one; a space or / between groups, //
+or a new line between looks at the same lamp; x or ? for a mark that was not
+sure, and * alone for a group that was not read. - and dashes count as _,
+bullets as . and an ellipsis as three. A lone - reads standard input. Shells
+replace ? and * by file names: quote the marks, or write x. Begin after the long
+dark, or say --no-start.
 `,
 	arrange: arrangeMarks,
 	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
@@ -53,7 +54,7 @@ type decoding struct {
 	noStart, json            bool
 }
 
-func (d *decoding) run(io *console, args []string) (int, error) {
+func (d *decoding) run(out *console, args []string) (int, error) {
 	told, err := d.told(args)
 	if err != nil {
 		return 0, err
@@ -61,23 +62,23 @@ func (d *decoding) run(io *console, args []string) (int, error) {
 	if d.each != "" && (len(args) > 0 || d.digits != "") {
 		return 0, misuse("give one or the other", "--each reads its readings from %s, and there are marks beside it", d.each)
 	}
-	sys, err := d.load(io)
+	sys, err := d.load(out)
 	if err != nil {
 		return 0, err
 	}
 	reader := newLampReader(sys, d.noStart)
 	if d.each != "" {
-		return reader.each(io, d.each, told)
+		return reader.each(out, d.each, told)
 	}
-	looks, err := d.looks(io, args)
+	looks, err := d.looks(out, args)
 	if err != nil {
 		return 0, err
 	}
 	a := reader.answer(looks, told)
 	if d.json {
-		return a.status(sys.strict), io.json(a.document())
+		return a.status(sys.strict), out.json(a.document())
 	}
-	a.print(io, true)
+	a.print(out, true)
 	return a.status(sys.strict), nil
 }
 
@@ -103,18 +104,21 @@ func (d *decoding) told(args []string) (blink.Signal, error) {
 		return s, misuse("type what the lamp showed, for instance: tallywink decode _.. . _. _..", "there is nothing to read")
 	}
 	if d.digits != "" && len(args) > 0 {
+		if typed := d.digits + strings.Join(args, ""); strings.Trim(typed, "0123456789?xX/") == "" {
+			return s, misuse("write --digits "+typed, "the digits are apart")
+		}
 		return s, misuse("give one or the other", "there are both marks and --digits")
 	}
 	return s, nil
 }
 
-func (d *decoding) looks(io *console, args []string) ([]blink.Frame, error) {
+func (d *decoding) looks(out *console, args []string) ([]blink.Frame, error) {
 	switch {
 	case d.digits != "":
 		looks, err := blink.Tally.ParseDigits(d.digits)
 		return looks, notationFailed("digits", err)
 	case len(args) > 0:
-		return readMarks(io, args)
+		return readMarks(out, args)
 	}
 	return nil, nil
 }

@@ -4,6 +4,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
 )
@@ -14,17 +15,18 @@ var demoCommand = command{
 	help: `  tallywink demo
   tallywink demo --json
 
-Four readings at three lamps of Quillfen Valley Cable, an invented system: one as it should be, one
-read with a mistake and then again, one on a pilot that is no longer there. Try your
-own with --lineup demo and --amps demo; the files are in testdata/demo.
+Four readings at three lamps of Quillfen Valley Cable, an invented system: one
+as it should be, one read with a mistake and then again, one on a pilot that is
+no longer there. Try your own with --lineup demo and --amps demo; the files
+stand in testdata/demo.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
 		asJSON := flags.Bool("json", false, "answer as one JSON document")
-		return func(io *console, args []string) (int, error) {
+		return func(out *console, args []string) (int, error) {
 			if len(args) > 0 {
 				return 0, misuse("to read a lamp of your own: tallywink decode _.. . _. _.. --lineup demo", "the demo takes no arguments")
 			}
-			return runDemo(io, *asJSON)
+			return runDemo(out, *asJSON)
 		}
 	},
 }
@@ -43,15 +45,15 @@ type demoDoc struct {
 	Readings []decodeDoc `json:"readings"`
 }
 
-func runDemo(io *console, asJSON bool) (int, error) {
+func runDemo(out *console, asJSON bool) (int, error) {
 	l, err := demo.Lineup()
 	if err != nil {
 		return 0, err
 	}
 	doc := demoDoc{Schema: schema, Lineup: newLineupDoc(l)}
-	main := lineup.Pilot{Channel: 116, Kind: blink.Tally.Heads[1].Kind}
+	main := lineup.Pilot{Channel: 116, Kind: carrier.Digital}
 	if !asJSON {
-		io.print([]block{summaryBlock(l), {label: "Band", lines: drawBand(l, []lineup.Pilot{main})}}, nil)
+		out.print([]block{summaryBlock(l), {label: "Band", lines: drawBand(l, []lineup.Pilot{main})}}, nil)
 	}
 	for _, lamp := range demoLamps {
 		amp, err := found(demo.Amplifier(lamp.amp))
@@ -68,16 +70,17 @@ func runDemo(io *console, asJSON bool) (int, error) {
 			doc.Readings = append(doc.Readings, a.document())
 			continue
 		}
-		io.line("")
-		io.line("%s", io.strong.Sprint(lamp.story))
-		io.line("$ tallywink decode %s --lineup demo --amps demo --amp %s", lamp.marks, lamp.amp)
-		io.line("")
-		a.print(io, false)
+		out.line("")
+		out.line("%s", out.strong.Sprint(lamp.story))
+		out.line("$ tallywink decode %s \\", lamp.marks)
+		out.line("    --lineup demo --amps demo --amp %s", lamp.amp)
+		out.line("")
+		a.print(out, false)
 	}
 	if asJSON {
-		return exitWell, io.json(doc)
+		return exitWell, out.json(doc)
 	}
-	io.line("")
-	io.print([]block{careBlock()}, nil)
+	out.line("")
+	out.print([]block{careBlock()}, nil)
 	return exitWell, nil
 }

@@ -19,18 +19,20 @@ type pilotDoc struct {
 	Channel     *int   `json:"channel"` // null for a cw carrier without a channel
 	Carrier     string `json:"carrier"`
 	Plan        string `json:"plan"`
-	FrequencyHz *int64 `json:"frequency_hz"` // visual carrier of analog and cw, center of digital
+	FrequencyHz *int64 `json:"frequency_hz"` // visual carrier of analog, center of digital, the carrier of cw
 	LowHz       *int64 `json:"low_hz"`
 	HighHz      *int64 `json:"high_hz"`
 }
 
-func newPilotDoc(p lineup.Pilot, plan channelplan.Plan) *pilotDoc {
-	d := &pilotDoc{Carrier: p.Kind.String(), Plan: plan.String()}
-	if p.Channel != 0 {
-		d.Channel = &p.Channel
+// newPilotDoc takes the frequency from where the lineup has the carrier, else
+// from the plan, and the edges from the plan.
+func newPilotDoc(r *lineup.Report, plan channelplan.Plan) *pilotDoc {
+	d := &pilotDoc{Carrier: r.Pilot.Kind.String(), Plan: plan.String()}
+	if r.Pilot.Channel != 0 {
+		d.Channel = &r.Pilot.Channel
 	}
-	if at, ok := lineup.Locate(p, plan); ok {
-		d.FrequencyHz, d.LowHz, d.HighHz = &at.FrequencyHz, &at.LowHz, &at.HighHz
+	if at, ok := lineup.Locate(r.Pilot, plan); ok {
+		d.FrequencyHz, d.LowHz, d.HighHz = &r.Located.FrequencyHz, &at.LowHz, &at.HighHz
 	}
 	return d
 }

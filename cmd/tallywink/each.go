@@ -13,8 +13,12 @@ import (
 )
 
 // maxEachLine is the longest line that --each reads; a longer one is answered
-// by an error and skipped.
-const maxEachLine = 16 << 10
+// by an error and skipped, up to maxSkipped: what has no line ends there is no
+// file of readings.
+const (
+	maxEachLine = 16 << 10
+	maxSkipped  = 1 << 20
+)
 
 // eachErrorDoc answers a line that can't be read.
 type eachErrorDoc struct {
@@ -53,7 +57,7 @@ func (r *lampReader) each(out *console, path string, told blink.Signal) (int, er
 			return status, nil
 		}
 		if err != nil {
-			return 0, &lineup.FileError{File: path, Line: n, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "copy it afresh"}
+			return 0, &lineup.FileError{File: path, Line: n, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "give a file with a reading on each line"}
 		}
 		looks, err := parseEach(text)
 		if tooLong {
@@ -97,7 +101,10 @@ func eachError(err error) string {
 func readEachLine(in *bufio.Reader) (text string, tooLong bool, err error) {
 	line, err := in.ReadSlice('\n')
 	text = strings.TrimRight(string(line), "\r\n")
-	for err == bufio.ErrBufferFull {
+	for skipped := 0; err == bufio.ErrBufferFull; {
+		if skipped += maxEachLine; skipped > maxSkipped {
+			return "", false, fmt.Errorf("a line is longer than %d MB: is this a file of readings?", maxSkipped>>20)
+		}
 		tooLong = true
 		_, err = in.ReadSlice('\n')
 	}

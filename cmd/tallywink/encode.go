@@ -30,24 +30,25 @@ rhythm of their own and take no pilot.
 		)
 		flags.StringVar(&state, "state", "locked", "the `STATE` to show: "+stateList())
 		flags.StringVar(&end, "edge-end", "", "the `END` of the range in state edge: low or high")
-		flags.DurationVar(&unit, "unit", blink.Tally.Timing.Unit, "the `LENGTH` of a unit, 100ms to 400ms")
+		flags.DurationVar(&unit, "unit", blink.Tally.Timing.Unit, fmt.Sprintf("the `LENGTH` of a unit, %v to %v", blink.Tally.Timing.MinUnit, blink.Tally.Timing.MaxUnit))
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
-		return func(io *console, args []string) (int, error) {
+		return func(out *console, args []string) (int, error) {
 			s, err := signalArgs(args, state, end)
 			if err != nil {
 				return 0, err
 			}
 			intervals, period, err := blink.Tally.Signal(s, unit)
 			if errors.Is(err, blink.ErrUnit) {
-				return 0, misuse(fmt.Sprintf("a unit is 100ms to 400ms in whole milliseconds, %v as sent", blink.Tally.Timing.Unit), "--unit %v is out of range", unit)
+				t := blink.Tally.Timing
+				return 0, misuse(fmt.Sprintf("a unit is %v to %v in whole milliseconds, %v as sent", t.MinUnit, t.MaxUnit, t.Unit), "--unit %v is out of range", unit)
 			}
 			if err != nil {
 				return 0, err
 			}
 			if asJSON {
-				return exitWell, io.json(newEncodeDoc(s, intervals, period))
+				return exitWell, out.json(newEncodeDoc(s, intervals, period))
 			}
-			return exitWell, printSignal(io, s, intervals, period, unit)
+			return exitWell, printSignal(out, s, intervals, period, unit)
 		}
 	},
 }
@@ -74,7 +75,7 @@ func signalArgs(args []string, state, end string) (blink.Signal, error) {
 	case len(args) == 0:
 		return s, misuse("for instance: tallywink encode 116 digital", "give a channel and a carrier")
 	}
-	p, err := pilotArgs(args, "")
+	p, err := pilotArgs(args, "", "for instance: tallywink encode 116 digital")
 	s.Pilot = blink.Pilot{Channel: p.Channel, Kind: p.Kind}
 	return s, err
 }
@@ -117,7 +118,7 @@ func newEncodeDoc(s blink.Signal, intervals []blink.Interval, period time.Durati
 	return d
 }
 
-func printSignal(io *console, s blink.Signal, intervals []blink.Interval, period, unit time.Duration) error {
+func printSignal(out *console, s blink.Signal, intervals []blink.Interval, period, unit time.Duration) error {
 	blocks := []block{section("State", stateText(s.State, s.End))}
 	if s.State.ShowsFrame() {
 		frame, err := blink.Tally.Encode(s.Pilot)
@@ -132,7 +133,7 @@ func printSignal(io *console, s blink.Signal, intervals []blink.Interval, period
 	if period > 0 {
 		blocks = append(blocks, section("Period", fmt.Sprintf("%.1f s at %v a unit, again and again.", period.Seconds(), unit)))
 	}
-	io.print(blocks, nil)
+	out.print(blocks, nil)
 	return nil
 }
 

@@ -13,25 +13,24 @@ func overview() string {
 	b.WriteString(`tallywink reads the lamp of a coax amplifier's AGC: which pilot, which state,
 whether that pilot is valid in your lineup, and what to do next.
 
-  tallywink demo                                   the whole job on an invented system
-  tallywink decode _.. . _. _.. --lineup demo      read a lamp, judge its pilot
-  tallywink check 116 digital --lineup demo        judge a pilot
-  tallywink encode 116 digital                     what the lamp shows for a pilot
+  tallywink demo                               the whole job, an invented system
+  tallywink decode _.. . _. _.. --lineup demo  read a lamp, judge its pilot
+  tallywink check 116 digital --lineup demo    judge a pilot
+  tallywink encode 116 digital                 what the lamp shows for a pilot
 
 Commands:
 `)
 	for _, c := range commands {
 		fmt.Fprintf(&b, "  %-8s %s\n", c.name, c.summary)
 	}
-	b.WriteString("\n'tallywink COMMAND --help' tells more. Exit status: 0 all is well, 1 the answer is\nbad news, 2 the command or its input can't be used.\n")
+	b.WriteString("\n'tallywink COMMAND --help' for more. Exit status: 0 all is well, 1 the answer is\nbad news, 2 the command or its input can't be used.\n")
 	return b.String()
 }
 
 // help answers 'tallywink help [COMMAND]'.
 func help(args []string, s streams) int {
 	if len(args) == 0 {
-		fmt.Fprint(s.out, overview())
-		return exitWell
+		return s.show(overview())
 	}
 	for _, c := range commands {
 		if c.name == args[0] {

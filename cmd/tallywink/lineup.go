@@ -16,7 +16,7 @@ var lineupCommand = command{
 	name:    "lineup",
 	summary: "validate a lineup file, list it and draw its band",
 	help: `  tallywink lineup demo
-  tallywink lineup headend.csv --pilot '116 digital'   mark a pilot in the drawing
+  tallywink lineup headend.csv --pilot '116 digital'   mark a pilot
   tallywink lineup headend.csv --json
 
 Every problem of the file is told, with line and column; exit status 1 then.
@@ -29,13 +29,13 @@ Every problem of the file is told, with line and column; exit status 1 then.
 		flags.StringArrayVar(&marked, "pilot", nil, "mark a `PILOT`, such as '116 digital', in the drawing; may be repeated")
 		flags.BoolVar(&drawing, "drawing", false, "the drawing and the problems only, without the list")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
-		return func(io *console, args []string) (int, error) {
+		return func(out *console, args []string) (int, error) {
 			if len(args) != 1 {
 				return 0, misuse("for instance: tallywink lineup demo", "give one lineup file")
 			}
 			var pilots []lineup.Pilot
 			for _, text := range marked {
-				p, err := pilotArgs([]string{text}, "")
+				p, err := pilotArgs([]string{text}, "", "for instance: --pilot '116 digital'")
 				if err != nil {
 					return 0, err
 				}
@@ -50,12 +50,12 @@ Every problem of the file is told, with line and column; exit status 1 then.
 				status = exitBadNews
 			}
 			if asJSON {
-				return status, io.json(newLineupDoc(l))
+				return status, out.json(newLineupDoc(l))
 			}
-			io.print([]block{summaryBlock(l), {label: "Band", lines: drawBand(l, pilots)}}, nil)
-			printProblems(io, l)
+			out.print([]block{summaryBlock(l), {label: "Band", lines: drawBand(l, pilots)}}, nil)
+			printProblems(out, l)
 			if !drawing {
-				printCarriers(io, l)
+				printCarriers(out, l)
 			}
 			return status, nil
 		}
@@ -130,11 +130,7 @@ func either(yes bool, a, b string) string {
 }
 
 func summaryBlock(l *lineup.Lineup) block {
-	name := l.Name
-	if name == "" {
-		name = l.File
-	}
-	text := shown(name)
+	text := shown(nameOf(l))
 	if l.Hub != "" {
 		text += ", " + shown(l.Hub)
 	}
@@ -152,7 +148,11 @@ func summaryBlock(l *lineup.Lineup) block {
 			parts = append(parts, fmt.Sprintf("%d %s", counts[k], k.Label()))
 		}
 	}
-	return section("Lineup", text+". "+counted(len(l.Carriers), "carrier", "carriers")+": "+strings.Join(parts, ", ")+".")
+	text += ". " + counted(len(l.Carriers), "carrier", "carriers")
+	if len(parts) > 0 {
+		text += ": " + strings.Join(parts, ", ")
+	}
+	return section("Lineup", text+".")
 }
 
 // Glyphs of the drawing, each one cell of 6 MHz.
@@ -192,7 +192,7 @@ func drawBand(l *lineup.Lineup, pilots []lineup.Pilot) []string {
 			lines = append(lines, m)
 		}
 	}
-	legend := "A analog, D 256-QAM, d 64-QAM, C cw, = OFDM, . nothing, x part-time or scrambled, c under a letter: cw at its edge. A letter is 6 MHz."
+	legend := "A analog, D 256-QAM, d 64-QAM, C cw, = OFDM, . nothing, x part-time or scrambled, c under a letter: cw in it. A letter is 6 MHz."
 	for _, p := range pilots {
 		legend = fmt.Sprintf("^ %v. ", p) + legend
 	}
@@ -212,18 +212,18 @@ func cellMark(cell lineup.Cell, l *lineup.Lineup, pilots []lineup.Pilot) byte {
 	return ' '
 }
 
-func printProblems(io *console, l *lineup.Lineup) {
+func printProblems(out *console, l *lineup.Lineup) {
 	for _, p := range l.Problems {
-		io.line("%s", strings.Join(wrap(fmt.Sprintf("%s:%d:%d: %s.", shown(l.File), p.Line, p.Column, shown(p.Text)), lineWidth), "\n  "))
+		out.line("%s", strings.Join(wrap(fmt.Sprintf("%s:%d:%d: %s", shown(l.File), p.Line, p.Column, sentence(shown(p.Text))), lineWidth), "\n  "))
 	}
 	for _, n := range l.Notes {
-		io.line("%s", strings.Join(wrap(fmt.Sprintf("note %s:%d:%d: %s.", shown(l.File), n.Line, n.Column, shown(n.Text)), lineWidth), "\n  "))
+		out.line("%s", strings.Join(wrap(fmt.Sprintf("note %s:%d:%d: %s", shown(l.File), n.Line, n.Column, sentence(shown(n.Text))), lineWidth), "\n  "))
 	}
 }
 
-func printCarriers(io *console, l *lineup.Lineup) {
-	io.line("")
-	io.line("%s", io.strong.Sprint("  channel  carrier        MHz    dBmV  service"))
+func printCarriers(out *console, l *lineup.Lineup) {
+	out.line("")
+	out.line("%s", out.strong.Sprint("  channel  carrier        MHz    dBmV  service"))
 	for _, c := range l.Carriers {
 		channel, at, level := "", channelplan.FormatMHz(c.FrequencyHz), ""
 		if c.Channel != 0 {
@@ -245,7 +245,7 @@ func printCarriers(io *console, l *lineup.Lineup) {
 			}
 		}
 		line := strings.TrimRight(fmt.Sprintf("  %7s  %-7s  %9s  %6s  %s", channel, c.Kind, at, level, strings.TrimSpace(remarks)), " ")
-		io.line("%s", clipped(line, lineWidth))
+		out.line("%s", clipped(line, lineWidth))
 	}
 }
 

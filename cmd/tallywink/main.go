@@ -40,7 +40,7 @@ type command struct {
 	help    string // examples first, then what a flag list can't say
 	// setup declares the command's flags and returns what runs it: arguments
 	// are what is left when the flags are taken out.
-	setup func(flags *pflag.FlagSet) func(io *console, args []string) (int, error)
+	setup func(flags *pflag.FlagSet) func(out *console, args []string) (int, error)
 	// arrange, where given, sorts arguments before flags are taken out: marks
 	// can look like flags.
 	arrange func(flags *pflag.FlagSet, args []string) []string
@@ -112,21 +112,29 @@ func (c command) run(args []string, s streams) int {
 	}
 	err := flags.Parse(args)
 	if *wantHelp {
-		fmt.Fprint(s.out, c.usage(flags))
-		return exitWell
+		return s.show(c.usage(flags))
 	}
 	if err != nil {
 		return c.fail(flagError(flags, err), s)
 	}
-	io := newConsole(s, *noColor)
-	status, err := act(io, flags.Args())
+	out := newConsole(s, *noColor)
+	status, err := act(out, flags.Args())
 	if err == nil {
-		err = io.flush()
+		err = out.flush()
 	}
 	if err != nil {
 		return c.fail(err, s)
 	}
 	return status
+}
+
+// show prints a text and returns the exit status.
+func (s streams) show(text string) int {
+	if _, err := io.WriteString(s.out, text); err != nil {
+		fmt.Fprintf(s.err, "tallywink: the output can't be written: %v\n", err)
+		return exitUnfit
+	}
+	return exitWell
 }
 
 // fail tells an error: the fault on one line, what to do on the next.
@@ -147,6 +155,9 @@ func (c command) fail(err error, s streams) int {
 		fault = strings.TrimSuffix(file.Error(), "; "+hint)
 	case errors.Is(err, lineup.ErrNoAmplifier):
 		hint = "check the name against the inventory"
+	case errors.Is(err, blink.ErrState):
+		fault, hint, _ = strings.Cut(fault, ": a state is")
+		hint = "a state is" + hint
 	}
 	fmt.Fprintf(s.err, "tallywink %s: %s\n", c.name, shown(fault))
 	if hint != "" {
@@ -201,7 +212,11 @@ func flagError(flags *pflag.FlagSet, err error) error {
 	}
 	var invalid *pflag.InvalidValueError
 	if errors.As(err, &invalid) {
-		return misuse("see --help for what it takes", "flag --%s can't be %q", invalid.GetFlag().Name, invalid.GetValue())
+		hint := "see --help for what it takes"
+		if invalid.GetFlag().Value.Type() == "duration" {
+			hint = "write it with its unit, such as 200ms"
+		}
+		return misuse(hint, "flag --%s can't be %q", invalid.GetFlag().Name, invalid.GetValue())
 	}
 	return misuse("see --help", "%v", err)
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -20,16 +21,18 @@ import (
 //
 // What is made of marks alone is marks, whatever it begins with. '--' before
 // any mark ends the flags, as usual: no frame begins with a zero. Behind the
-// first mark it is two longs.
+// first mark it is two longs, and with --no-start, where marks may begin at
+// any group, it always is.
 func arrangeMarks(flags *pflag.FlagSet, args []string) []string {
 	var before, rest []string
 	ended := false
+	anyGroup := slices.Contains(args, "--no-start")
 	for i := 0; i < len(args); i++ {
 		a := args[i]
 		switch {
 		case ended:
 			rest = append(rest, a)
-		case a == "--" && len(rest) == 0:
+		case a == "--" && len(rest) == 0 && !anyGroup:
 			ended = true
 		case blink.IsNotation(a) || !strings.HasPrefix(a, "-"):
 			rest = append(rest, a)
@@ -65,9 +68,9 @@ const maxStdinBytes = 64 << 10
 
 // readMarks returns the looks that arguments are, '-' alone being standard
 // input.
-func readMarks(io *console, args []string) ([]blink.Frame, error) {
+func readMarks(out *console, args []string) ([]blink.Frame, error) {
 	if len(args) == 1 && args[0] == "-" {
-		text, err := readAll(io.in)
+		text, err := readAll(out.in)
 		if err != nil {
 			return nil, err
 		}
@@ -81,11 +84,11 @@ func readMarks(io *console, args []string) ([]blink.Frame, error) {
 	for _, a := range args {
 		if _, statErr := os.Stat(a); statErr == nil && !blink.IsNotation(a) {
 			return nil, misuse("quote the marks, or write x for a mark that was not sure; --each FILE reads a file of readings",
-				"%q is no mark but a file here: the shell may have put its name where a ? stood", a)
+				"%q is not a mark but a file here: the shell may have put its name where a ? or * stood", a)
 		}
-		if strings.Trim(a, "0123456789?xX/") == "" && strings.ContainsAny(a, "0123456789") {
-			return nil, misuse("write --digits "+a, "%q are digits, not marks", a)
-		}
+	}
+	if typed := strings.Join(args, ""); typed != "" && strings.Trim(typed, "0123456789?xX/") == "" {
+		return nil, misuse("write --digits "+typed, "%q are digits, not marks", strings.Join(args, " "))
 	}
 	return nil, notationFailed("marks", err)
 }

@@ -29,7 +29,7 @@ Channels beyond 158 continue ANSI/CTA-542 by its rule and are marked.
 		flags.StringVar(&near, "near", "", "find the channel that holds, or is nearest to, this frequency in `MHZ`")
 		flags.StringVar(&name, "plan", "std", "channel `PLAN`: std, irc or hrc")
 		flags.BoolVar(&asJSON, "json", false, "answer as a JSON list")
-		return func(io *console, args []string) (int, error) {
+		return func(out *console, args []string) (int, error) {
 			plan, err := channelplan.ParsePlan(name)
 			if err != nil {
 				return 0, err
@@ -38,7 +38,7 @@ Channels beyond 158 continue ANSI/CTA-542 by its rule and are marked.
 				if len(args) > 0 {
 					return 0, misuse("give one or the other", "there are both channels and --near")
 				}
-				return planNear(io, plan, near, asJSON)
+				return planNear(out, plan, near, asJSON)
 			}
 			channels, err := channelArgs(plan, args)
 			if err != nil {
@@ -49,9 +49,9 @@ Channels beyond 158 continue ANSI/CTA-542 by its rule and are marked.
 				for _, c := range channels {
 					docs = append(docs, newChannelDoc(c))
 				}
-				return exitWell, io.json(docs)
+				return exitWell, out.json(docs)
 			}
-			printChannels(io, channels)
+			printChannels(out, channels)
 			return exitWell, nil
 		}
 	},
@@ -116,7 +116,7 @@ func channelArgs(plan channelplan.Plan, args []string) ([]channelplan.Channel, e
 	return channels, nil
 }
 
-func planNear(io *console, plan channelplan.Plan, text string, asJSON bool) (int, error) {
+func planNear(out *console, plan channelplan.Plan, text string, asJSON bool) (int, error) {
 	hz, err := channelplan.ParseMHz(text)
 	if err != nil {
 		return 0, err
@@ -126,18 +126,18 @@ func planNear(io *console, plan channelplan.Plan, text string, asJSON bool) (int
 	if asJSON {
 		d := newChannelDoc(c)
 		d.Holds, d.DistanceHz = &holds, &distance
-		return exitWell, io.json([]channelDoc{d})
+		return exitWell, out.json([]channelDoc{d})
 	}
 	mhz := channelplan.FormatMHz(hz)
 	if holds {
-		io.line("%s MHz lies in channel %d (%s), %s MHz above its lower edge%s.", mhz, c.Number(), plan.Name(),
+		out.line("%s MHz lies in channel %d (%s), %s MHz above its lower edge%s.", mhz, c.Number(), plan.Name(),
 			channelplan.FormatMHz(hz-c.LowHz()), landmark(c, hz))
 	} else {
-		io.line("No %s channel holds %s MHz: %s.", plan.Name(), mhz, place.Why())
-		io.line("The nearest is channel %d, %s MHz away.", c.Number(), channelplan.FormatMHz(distance))
+		out.line("No %s channel holds %s MHz: %s.", plan.Name(), mhz, place.Why())
+		out.line("The nearest is channel %d, %s MHz away.", c.Number(), channelplan.FormatMHz(distance))
 	}
-	io.line("")
-	printChannels(io, []channelplan.Channel{c})
+	out.line("")
+	printChannels(out, []channelplan.Channel{c})
 	return exitWell, nil
 }
 
@@ -148,7 +148,7 @@ func landmark(c channelplan.Channel, hz int64) string {
 		name string
 	}{
 		{c.VisualHz(), "its visual carrier"}, {c.CenterHz(), "its center"},
-		{c.ChromaHz(), "its color subcarrier"}, {c.AuralHz(), "its aural carrier"}, {c.LowHz(), "its lower edge"},
+		{c.ChromaHz(), "its color subcarrier"}, {c.AuralHz(), "its aural carrier"},
 	} {
 		if l.hz == hz {
 			return ": " + l.name
@@ -157,8 +157,8 @@ func landmark(c channelplan.Channel, hz int64) string {
 	return ""
 }
 
-func printChannels(io *console, channels []channelplan.Channel) {
-	io.line("%s", io.strong.Sprint("channel        low     visual      color      aural     center       high  MHz"))
+func printChannels(out *console, channels []channelplan.Channel) {
+	out.line("%s", out.strong.Sprint("channel        low     visual      color      aural     center       high  MHz"))
 	for _, c := range channels {
 		line := fmt.Sprintf("%7s", strconv.Itoa(c.Number()))
 		for _, hz := range []int64{c.LowHz(), c.VisualHz(), c.ChromaHz(), c.AuralHz(), c.CenterHz(), c.HighHz()} {
@@ -167,6 +167,6 @@ func printChannels(io *console, channels []channelplan.Channel) {
 		if c.Extension() {
 			line += "  ext."
 		}
-		io.line("%s", line)
+		out.line("%s", line)
 	}
 }

@@ -34,6 +34,7 @@ type system struct {
 	amp    *lineup.Amplifier
 	today  time.Time
 	strict bool
+	flags  string // those that name system and amplifier, as they were typed
 }
 
 func (s system) context() lineup.Context {
@@ -42,8 +43,13 @@ func (s system) context() lineup.Context {
 
 // load reads the files that the flags name. Problems of a lineup that can be
 // used all the same are remarked on.
-func (f *systemFlags) load(io *console) (system, error) {
+func (f *systemFlags) load(out *console) (system, error) {
 	s := system{strict: f.strict}
+	for _, flag := range []struct{ name, value string }{{"lineup", f.lineup}, {"amps", f.amps}, {"amp", f.amp}} {
+		if flag.value != "" {
+			s.flags += " --" + flag.name + " " + shown(flag.value)
+		}
+	}
 	var err error
 	if s.today, err = f.day(); err != nil {
 		return s, err
@@ -52,10 +58,13 @@ func (f *systemFlags) load(io *console) (system, error) {
 		if s.lineup, err = loadLineup(f.lineup); err != nil {
 			return s, err
 		}
+		if s.lineup.Unfit != nil {
+			return s, s.lineup.Unfit
+		}
 		if n := len(s.lineup.Problems); n > 0 {
 			p := s.lineup.Problems[0]
-			io.remark("tallywink: %s:%d:%d: %s", shown(s.lineup.File), p.Line, p.Column, shown(p.Text))
-			io.remark("  %s; 'tallywink lineup %s' shows all", counted(n, "problem in this lineup", "problems in this lineup"), shown(s.lineup.File))
+			out.remark("tallywink: %s:%d:%d: %s", shown(s.lineup.File), p.Line, p.Column, shown(p.Text))
+			out.remark("  %s; 'tallywink lineup %s' shows all", counted(n, "problem in this lineup", "problems in this lineup"), shown(s.lineup.File))
 		}
 	}
 	if s.plan, err = f.choosePlan(s.lineup); err != nil {
@@ -69,7 +78,7 @@ func (f *systemFlags) load(io *console) (system, error) {
 	case f.amps == demo.Name:
 		s.amp, err = found(demo.Amplifier(f.amp))
 	case f.amps != "":
-		s.amp, err = found(lineup.LoadAmplifier(f.amps, f.amp, s.plan))
+		s.amp, err = found(lineup.LoadAmplifier(f.amps, f.amp))
 	}
 	return s, err
 }
@@ -102,7 +111,7 @@ func (f *systemFlags) choosePlan(l *lineup.Lineup) (channelplan.Plan, error) {
 		return 0, err
 	}
 	if l != nil && l.Plan != plan {
-		return 0, misuse("leave --plan out, or mend the line '# plan:' in the file", "--plan says %s, but %s is a lineup in %s", plan.Name(), l.File, l.Plan.Name())
+		return 0, misuse("leave --plan out, or correct the line '# plan:' in the file", "--plan says %s, but %s is a lineup in %s", plan.Name(), l.File, l.Plan.Name())
 	}
 	return plan, nil
 }
@@ -113,7 +122,7 @@ func (f *systemFlags) day() (time.Time, error) {
 	if f.on != "" {
 		day, err := time.Parse(time.DateOnly, f.on)
 		if err != nil {
-			return day, misuse("write it like 2026-11-25", "--on %q is no date", f.on)
+			return day, misuse("write it like 2026-11-25", "--on %q is not a date", f.on)
 		}
 		return day, nil
 	}

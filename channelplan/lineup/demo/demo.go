@@ -8,7 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 )
 
@@ -32,5 +31,5 @@ func Lineup() (*lineup.Lineup, error) {
 // Amplifier returns one amplifier of the system's inventory, as
 // [lineup.FindAmplifier] does.
 func Amplifier(id string) (lineup.Amplifier, error) {
-	return lineup.FindAmplifier(strings.NewReader(ampsCSV), Name, id, channelplan.STD)
+	return lineup.FindAmplifier(strings.NewReader(ampsCSV), Name, id)
 }

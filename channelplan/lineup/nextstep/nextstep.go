@@ -4,16 +4,18 @@
 //
 // They are common practice, with no source but where a rule names one. They
 // send nobody to change a setting on a guess: before the amplifier is blamed
-// its pilot is metered, and each answer says who decides when it is not the
-// technician's call.
+// its pilot is metered, no pilot is to be selected that is not valid, and
+// each answer says who decides when it is not the technician's call.
 package nextstep
 
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 )
 
@@ -26,22 +28,24 @@ type Situation struct {
 	State blink.State
 	End   blink.EdgeEnd // in state edge, as far as it was seen
 	// Doubtful tells that marks were read and no pilot is sure; Counts holds
-	// what to count again then, the most telling first, and Named the pilots
-	// that single looks name if they contradict each other.
+	// what to count again then, the most telling first.
 	Doubtful bool
 	Counts   []string
-	Named    []blink.Pilot
+	// Named holds the pilots that single looks name, where they contradict
+	// each other.
+	Named []blink.Pilot
+	// RunsOn tells that a look has more groups than a frame, StartUnseen that
+	// the long dark before it was not seen.
+	RunsOn, StartUnseen bool
 	// Report judges the pilot that was read, by the lineup or, without one,
-	// by the record; nil without a pilot, or with neither.
+	// by plan and record; nil without a pilot.
 	Report *lineup.Report
-	// LineupKnown tells that Report is by the lineup.
+	// LineupKnown tells that reports are by a lineup.
 	LineupKnown bool
 	// Amplifier is its record; nil where none is known.
 	Amplifier *lineup.Amplifier
-	// Sought judges the recorded pilot of an amplifier that is without one;
-	// nil where the record or the lineup is not known.
-	Sought *lineup.Report
-	Plan   channelplan.Plan
+	// Recorded judges the amplifier's recorded pilot; nil without one.
+	Recorded *lineup.Report
 }
 
 // Steps returns what to do, in order: four sentences or groups of sentences
@@ -62,7 +66,7 @@ func Steps(s Situation) []string {
 	case blink.Fault:
 		return []string{
 			"Count again: three flashes are a fault, two are holding.",
-			"Meter the output: with the self-test failed nothing vouches for its level. Do not adjust it by the lamp.",
+			"Meter the output against design: with the self-test failed nothing vouches for its level. Adjust nothing by the lamp.",
 			"Report it. The AGC module is changed by your employer's procedure, and the supervisor decides when.",
 		}
 	case blink.Steady:
@@ -75,19 +79,19 @@ func Steps(s Situation) []string {
 		return []string{
 			"Watch ten seconds, with the lamp shaded from the sun.",
 			"Look whether an AGC module is fitted at all, and whether signal passes: without signal it is the power.",
-			"Power is checked by those trained for it. If the amplifiers beside it are dark too, call the supply in.",
+			"Power is checked by those trained for it. If the amplifiers beside it are dark too, report a power outage.",
+			"A missing or dead module is the supervisor's to decide on.",
 		}
 	}
 	return nil
 }
 
-// pilotAt names a pilot with its frequency.
-func pilotAt(p lineup.Pilot, plan channelplan.Plan) string {
-	at, ok := lineup.Locate(p, plan)
-	if !ok || p.Channel == 0 {
-		return p.String()
+// pilotAt names a judged pilot with the frequency to tune a meter to.
+func pilotAt(r *lineup.Report) string {
+	if !r.InPlan || r.Pilot.Channel == 0 {
+		return r.Pilot.String()
 	}
-	return fmt.Sprintf("%v (%s MHz)", p, channelplan.FormatMHz(at.FrequencyHz))
+	return fmt.Sprintf("%v (%s MHz)", r.Pilot, channelplan.FormatMHz(r.Located.FrequencyHz))
 }
 
 // meter is the step that comes before any blame.
@@ -97,61 +101,121 @@ func meter(what string) string {
 
 const (
 	lineupIsHeadends = "What is carried is the headend's call, which pilot this amplifier gets the supervisor's."
-	askSupervisor    = "The supervisor decides before a setting is changed."
+	askSupervisor    = "The supervisor decides on any change."
 )
 
+// invalid says that a pilot is not valid and by which rule.
+func invalid(r *lineup.Report) string {
+	return fmt.Sprintf("%v is not valid here (%s)", r.Pilot, r.Findings[0].Rule)
+}
+
+func unusable(r *lineup.Report) bool { return r != nil && r.Verdict == lineup.Unusable }
+
 func doubtful(s Situation) []string {
-	steps := s.Counts[:min(len(s.Counts), 2)]
-	if len(s.Named) > 1 { // what to count again is then no help
-		steps = []string{fmt.Sprintf("The looks contradict each other (%v, %v): make sure they are of one lamp.", s.Named[0], s.Named[1])}
+	again := "Wait for the long dark, count one whole frame, and give both looks with // between them."
+	const change = "Change nothing on a doubtful reading. Doubtful a third time: have somebody else read it."
+	switch {
+	case len(s.Named) > 1:
+		return []string{
+			fmt.Sprintf("The looks contradict each other (%s): make sure they are of one lamp.", list(s.Named)), again, change,
+		}
+	case s.RunsOn:
+		return []string{"There are more groups than a frame has: put // where the long dark was.", again, change}
+	case s.StartUnseen:
+		again = "Wait for the long dark, count one whole frame from it, and give that look alone, without --no-start."
+		return append([]string{again}, append(slices.Clone(s.Counts[:min(len(s.Counts), 1)]), change)...)
 	}
-	return append(slices.Clone(steps),
-		"Wait for the long dark, count one whole frame, and give both looks with // between them.",
-		"Change nothing on a doubtful reading. Doubtful a third time: have somebody else read it.")
+	return append(slices.Clone(s.Counts[:min(len(s.Counts), 2)]), again, change)
+}
+
+func list(pilots []blink.Pilot) string {
+	var names []string
+	for _, p := range pilots[:min(len(pilots), 3)] {
+		names = append(names, p.String())
+	}
+	return strings.Join(names, ", ")
 }
 
 func locked(s Situation) []string {
-	r := s.Report
-	if r == nil {
-		return []string{"Nothing to do by the lamp. Give --lineup FILE to hear whether this pilot is valid in your system."}
+	steps := lockedOnReport(s)
+	if len(s.Named) > 1 && len(steps) < 4 {
+		steps = append([]string{fmt.Sprintf("Not all looks agree (%s): were they all of this lamp?", list(s.Named))}, steps...)
 	}
-	switch a := s.Amplifier; {
-	case a != nil && a.Mode != lineup.AGC && r.Verdict != lineup.Unusable:
+	return steps
+}
+
+func lockedOnReport(s Situation) []string {
+	r, a := s.Report, s.Amplifier
+	switch {
+	case r == nil:
+		return []string{"The state alone names no pilot: count the frame, from the long dark on, and give its marks."}
+	case r.Verdict == lineup.Unusable:
+		return wrongPilot(s)
+	case a != nil && a.Mode != lineup.AGC:
 		return []string{
 			fmt.Sprintf("The record says %v by design, and its AGC is on: the record or the switch is wrong. Leave it locked and ask.", a.Mode),
 			"The supervisor decides which of the two is put right.",
 		}
-	case r.Verdict == lineup.Usable && !s.LineupKnown:
+	case r.Has("not-assigned"):
+		return notAssigned(s)
+	case !s.LineupKnown && a == nil:
+		return []string{"Nothing to do by the lamp. Give --lineup FILE to hear whether this pilot is valid in your system."}
+	case !s.LineupKnown && r.Verdict == lineup.Usable:
 		return []string{"It is the pilot on record: note the reading. Give --lineup FILE to hear whether it is still valid."}
 	case r.Verdict == lineup.Usable:
 		return []string{
 			"All is well: note the reading and leave the setting alone.",
-			"Output off design all the same? Meter the pilot at the input test point first, the test point's loss added.",
+			"Output off design all the same? First meter the pilot at the input test point, test point loss added, against design.",
 		}
-	case r.Verdict == lineup.Unusable:
-		return wrongPilot(s)
-	case r.Has("not-assigned"):
-		return notAssigned(s)
 	}
-	return []string{
+	steps := []string{
 		"Leave it locked: a caution alone is no reason to retune.",
 		"Pass the caution on: what concerns the carrier or the lineup to the headend, what concerns this amplifier to your supervisor.",
 	}
+	if r.Has("lineup-problems") {
+		steps = append(steps, "The lineup file has rows that can't be read: have them corrected, the verdict may change.")
+	}
+	return steps
+}
+
+// changeTo are the steps for another pilot: it is metered before it is
+// selected, and the output brought to design in manual, where no AGC corrects
+// what is being set.
+func changeTo(r *lineup.Report) string {
+	return fmt.Sprintf("If it is to change: meter %s at the input first; then in manual select it and set the output to design, switch the AGC in, wait for the lock and read the lamp.", pilotAt(r))
 }
 
 // notAssigned: a good carrier, but not this amplifier's.
 func notAssigned(s Situation) []string {
-	own := pilotAt(s.Amplifier.Pilot, s.Plan)
-	if s.Report.Pilot == s.Amplifier.Spare {
+	onSpare := s.Report.Pilot == s.Amplifier.Spare
+	switch {
+	case unusable(s.Recorded) && onSpare:
 		return []string{
-			meter("its main pilot, " + own + ","),
+			fmt.Sprintf("It is on its spare, and rightly: its main pilot %s. Leave it locked.", invalid(s.Recorded)),
+			"Have another main pilot assigned and the record changed: the supervisor decides.",
+		}
+	case unusable(s.Recorded):
+		return []string{
+			fmt.Sprintf("It holds on a good carrier; the recorded %s. Leave it locked.", invalid(s.Recorded)),
+			"Have the record changed: the supervisor decides.",
+		}
+	case s.Recorded == nil:
+		return []string{"Leave it locked, and ask which pilot it is to have.", askSupervisor}
+	case onSpare:
+		return []string{
+			meter("its main pilot, " + pilotAt(s.Recorded) + ","),
 			"There and at design: it may be set back to it, by your employer's procedure. Gone: tell the headend, and leave it on the spare.",
+			askSupervisor,
+		}
+	case s.Report.Pilot.Channel == s.Recorded.Pilot.Channel && s.Report.Pilot.Kind != carrier.Digital && s.Recorded.Pilot.Kind != carrier.Digital:
+		return []string{
+			"It follows the channel on record with another setting of the detector. Leave it locked and ask which is right.",
 			askSupervisor,
 		}
 	}
 	return []string{
 		"It holds on a good carrier that is not its own. Leave it locked: either the record or the setting is wrong.",
-		fmt.Sprintf("If it is to change: select %s, wait for the lock, read the lamp again, and bring the output to design.", own),
+		changeTo(s.Recorded),
 		"The supervisor decides which of the two is put right.",
 	}
 }
@@ -159,12 +223,22 @@ func notAssigned(s Situation) []string {
 // wrongPilot: locked on a pilot that is not valid here.
 func wrongPilot(s Situation) []string {
 	r := s.Report
-	here := pilotAt(r.Pilot, s.Plan)
+	here := pilotAt(r)
 	steps := []string{"Count one more frame from the long dark, to be sure of the reading."}
+	if r.Has("lineup-problems") {
+		steps[0] = "Have the lineup's unreadable rows corrected: the verdict may change. And count one more frame."
+	}
 	switch {
 	case r.Has("not-in-plan"):
-		steps = append(steps, "Read so twice: ask which plan this system uses (--plan irc or hrc), before anything else.")
-	case r.Has("not-in-lineup"), r.Has("inside-ofdm"), r.Has("carrier-mismatch"):
+		return append(steps, "Read so twice? Ask which plan this system uses, std, irc or hrc, before anything else.", lineupIsHeadends)
+	case r.Has("inside-ofdm"):
+		// A meter reads the block's power there, whatever became of the pilot.
+		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view: a level alone tells nothing there, the block has power too.", here),
+			"A block and no carrier of its own: the AGC follows the block, and its level is no pilot's. It needs another pilot.")
+	case r.Has("carrier-mismatch"):
+		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view, or try a QAM lock: a level alone does not tell the kind.", here),
+			"As the lineup says: the detector is set for the wrong kind. As the lamp says: the lineup is wrong, tell the headend.")
+	case r.Has("not-in-lineup"):
 		steps = append(steps, meter(here),
 			"There: the lineup is wrong, tell the headend. Not there: it follows something else, and its level means nothing.")
 	case r.Has("outside-forward"):
@@ -172,11 +246,14 @@ func wrongPilot(s Situation) []string {
 	case r.Has("overlapped"):
 		steps = append(steps, meter(here)+" Two carriers in one place are the headend's to part.")
 	default: // part-time, sync-suppressed
-		steps = append(steps, "It follows for now and will wander with the carrier. Meter the output, and have a steady pilot assigned.")
+		steps = append(steps, "It follows for now and will wander with the carrier. Meter the output against design, and have a steady pilot assigned.")
 	}
-	if a := s.Amplifier; a != nil && !a.Pilot.IsZero() && a.Pilot != r.Pilot {
-		return append(steps, fmt.Sprintf("The record says %s. With the supervisor's word: select it, wait for the lock, read the lamp, bring the output to design.",
-			pilotAt(a.Pilot, s.Plan)))
+	switch own := s.Recorded; {
+	case own == nil || own.Pilot == r.Pilot:
+	case unusable(own):
+		return append(steps, fmt.Sprintf("Nor is the pilot on record: %s. A new one is the supervisor's to assign.", invalid(own)))
+	default:
+		return append(steps, fmt.Sprintf("The record says %s. If the supervisor agrees: meter that at the input, then in manual select it, set the output to design, and switch the AGC in.", pilotAt(own)))
 	}
 	return append(steps, lineupIsHeadends)
 }
@@ -184,60 +261,103 @@ func wrongPilot(s Situation) []string {
 func edge(s Situation) []string {
 	what := "the pilot"
 	if s.Report != nil {
-		what = pilotAt(s.Report.Pilot, s.Plan)
+		what = pilotAt(s.Report)
+	}
+	var first string
+	switch r := s.Report; {
+	case unusable(r):
+		first = fmt.Sprintf("Settle the pilot first: %s. A carrier at another level may be all that is wrong.", invalid(r))
+	case r != nil && r.Has("not-assigned") && s.Recorded != nil:
+		first = fmt.Sprintf("It is not on its own pilot, %s: one at another level may be all that is wrong. Ask which is right.", pilotAt(s.Recorded))
+	case s.End == blink.NoEnd:
+		first = "Count the bars of light in the long dark: one says that the input is too low, two that it is too high."
 	}
 	steps := []string{meter(what)}
+	if first != "" {
+		steps = []string{first, meter(what)}
+	}
 	switch s.End {
 	case blink.EndLow:
-		steps = append(steps,
-			"Low on a mild day is no weather: look for a pad or equalizer too large, water in the cable, or a lost input upstream.",
-			"Low only in the worst heat: the control is off its place in the range, or the range is too short for the span.")
+		steps = append(steps, "Low on a mild day is not the weather: look for a pad or equalizer too large, water in the cable, or a lost input upstream.",
+			"At design, or low in the worst heat only: the control is not where it should be in its range. "+askSupervisor)
 	case blink.EndHigh:
-		steps = append(steps,
-			"High on a mild day is no weather: look for a pad left out or too small, or an output set too high upstream.",
-			"High only in the worst cold: the control is off its place in the range, or the range is too short for the span.")
+		steps = append(steps, "High on a mild day is not the weather: look for a pad left out or too small, or an output set too high upstream.",
+			"At design, or high in the worst cold only: the control is not where it should be in its range. "+askSupervisor)
 	default:
-		steps = append([]string{"Count the bars of light in the long dark: one says that the input is too low, two that it is too high."}, steps...)
+		steps = append(steps, "Whatever is changed ends with the output at design. "+askSupervisor)
 	}
-	if s.Report != nil && s.Report.Verdict == lineup.Unusable {
-		return append(steps[:min(len(steps), 2)], "The pilot itself is not valid here: settle that first. "+lineupIsHeadends)
-	}
-	return append(steps, "Whatever is changed ends with the output at design. "+askSupervisor)
+	return steps
 }
 
 // openLoop: gain set by hand, or by temperature alone.
 func openLoop(s Situation) []string {
 	by := map[blink.State]lineup.Mode{blink.Manual: lineup.HandSet, blink.Thermal: lineup.OpenLoop}[s.State]
 	a := s.Amplifier
-	if a != nil && a.Mode == by {
+	switch {
+	case a != nil && a.Mode == by:
 		return []string{
 			fmt.Sprintf("No fault: %s is %v by design. Note the reading.", a.ID, by),
 			"Meter the output against design for today's temperature: no pilot corrects it.",
 		}
+	case a != nil && a.Mode != lineup.AGC:
+		return []string{
+			fmt.Sprintf("The record says %v by design, the lamp says %v: ask which is right. Switch nothing.", a.Mode, s.State),
+			"Meter the output against design for today's temperature, and report both. The supervisor decides.",
+		}
+	case unusable(s.Recorded):
+		return []string{
+			fmt.Sprintf("Do not switch the AGC in: the recorded %s. Somebody may have parked it for that.", invalid(s.Recorded)),
+			"Meter the output against design for today's temperature.",
+			"It needs another pilot. " + lineupIsHeadends,
+		}
 	}
 	steps := []string{"Ask before you switch it: somebody may have parked it for work on the pilot or on this cascade."}
-	if a != nil && a.Mode == lineup.AGC && !a.Pilot.IsZero() {
-		steps[0] = fmt.Sprintf("The record says AGC on %s. Ask before you switch it: somebody may have parked it for work.", pilotAt(a.Pilot, s.Plan))
+	what := "the pilot"
+	if s.Recorded != nil {
+		what = pilotAt(s.Recorded)
+		steps[0] = fmt.Sprintf("The record says AGC on %s. Ask before you switch it: somebody may have parked it for work.", what)
 	}
 	return append(steps,
-		"With leave to switch: meter the pilot at the input test point, bring the output to design as it is, then switch the AGC in and wait for the lock.",
-		"Do not leave it with the output off design. "+askSupervisor)
+		fmt.Sprintf("Once you have permission: meter %s at the input test point, test point loss added, against design.", what),
+		"Good: set the output to design in manual, then switch the AGC in and wait for the lock. Never leave the output off design.",
+		askSupervisor)
 }
 
 // withoutPilot: seeking or holding.
 func withoutPilot(s Situation) []string {
+	a := s.Amplifier
+	if a != nil && a.Mode != lineup.AGC {
+		return []string{
+			fmt.Sprintf("The record says %v by design, and the lamp says that its AGC is on: ask which is right.", a.Mode),
+			"Meter the output against design. The supervisor decides how it is to run.",
+		}
+	}
 	first := "Leave the setting alone: the gain stands at its last value, and aligning to it would spoil the range."
 	if s.State == blink.Seeking {
 		first = "Give it a few minutes: a restart or a short loss of signal shows this too."
 	}
-	what := "its pilot"
-	if a := s.Amplifier; a != nil && !a.Pilot.IsZero() {
-		what = "its pilot, " + pilotAt(a.Pilot, s.Plan) + ","
+	if unusable(s.Recorded) {
+		return []string{
+			first,
+			fmt.Sprintf("The recorded %s: it needs another pilot, not a repair. Adjust nothing meanwhile.", invalid(s.Recorded)),
+			"Meter the output against design, and report both.",
+			lineupIsHeadends,
+		}
 	}
-	then := "Only the pilot gone: call the headend. All low or gone: go upstream to the first amplifier that is locked; the fault lies below it."
-	if s.Sought != nil && s.Sought.Verdict == lineup.Unusable {
-		then = fmt.Sprintf("That pilot is not valid here (%s). Where it is missing, the amplifier needs another pilot, not a repair.", s.Sought.Findings[0].Rule)
+	what, upstream := "its pilot", "upstream"
+	if s.Recorded != nil {
+		what = "its pilot, " + pilotAt(s.Recorded) + ","
 	}
-	last := "There and at design: the AGC's pilot setting or module is at fault, and the supervisor decides. " + "The headend decides what is carried."
-	return []string{first, meter(what), then, last}
+	if a != nil && a.Upstream != "" {
+		upstream = "upstream (" + a.Upstream + ")"
+	}
+	last := "There and at design: the pilot setting or the AGC module is at fault. The supervisor decides; what is carried, the headend."
+	if a != nil && !a.Spare.IsZero() {
+		last = fmt.Sprintf("There and at design: the pilot setting or the AGC module is at fault. The supervisor decides, also on the spare (%v).", a.Spare)
+	}
+	return []string{
+		first, meter(what),
+		fmt.Sprintf("Only the pilot gone: call the headend. All low or gone: go %s to the first amplifier that is locked; the fault lies below it.", upstream),
+		last,
+	}
 }

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 )
@@ -17,8 +18,15 @@ var (
 	p73  = lineup.Pilot{Channel: 73, Kind: carrier.Analog}
 )
 
+// The same pilots as the code names them.
+var (
+	b116 = blink.Pilot{Channel: 116, Kind: carrier.Digital}
+	b73  = blink.Pilot{Channel: 73, Kind: carrier.Analog}
+)
+
 func report(p lineup.Pilot, verdict lineup.Verdict, rules ...string) *lineup.Report {
-	r := &lineup.Report{Pilot: p, InPlan: true, Verdict: verdict}
+	at, ok := lineup.Locate(p, channelplan.STD)
+	r := &lineup.Report{Pilot: p, Located: at, InPlan: ok, Verdict: verdict}
 	for _, rule := range rules {
 		r.Findings = append(r.Findings, lineup.Finding{Rule: rule, Text: "because of " + rule})
 	}
@@ -36,42 +44,70 @@ func TestSteps(t *testing.T) {
 		s    Situation
 		says []string
 	}{
-		{"locked, no lineup", Situation{State: blink.Locked}, []string{"--lineup FILE"}},
-		{"locked, by the record alone", Situation{State: blink.Locked, Report: report(p116, lineup.Usable)}, []string{"pilot on record", "--lineup FILE"}},
+		{"locked, no pilot read", Situation{State: blink.Locked, LineupKnown: true}, []string{"count the frame"}},
+		{"locked, no lineup", Situation{State: blink.Locked, Report: report(p116, lineup.Usable)}, []string{"--lineup FILE"}},
+		{"locked, by the record alone", Situation{State: blink.Locked, Report: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})}, []string{"pilot on record", "--lineup FILE"}},
 		{"locked, manual by design", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Mode: lineup.HandSet})},
 			[]string{"The record says manual by design, and its AGC is on", "supervisor decides"}},
-		{"locked, usable", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable)}, []string{"All is well", "Meter the pilot at the input test point first"}},
-		{"locked, a caution", Situation{State: blink.Locked, Report: report(p116, lineup.WithCare, "narrowcast")}, []string{"Leave it locked", "headend"}},
-		{"locked on a wrong pilot that is not in the lineup", Situation{State: blink.Locked, Report: report(p116, lineup.Unusable, "not-in-lineup")},
+		{"locked, usable", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable)},
+			[]string{"All is well", "First meter the pilot at the input test point, test point loss added, against design"}},
+		{"locked, usable, one look named another", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable), Named: []blink.Pilot{b116, b73}},
+			[]string{"Not all looks agree (116 digital, 73 analog)", "All is well"}},
+		{"locked, a caution", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.WithCare, "narrowcast")}, []string{"Leave it locked", "headend"}},
+		{"locked, a lineup that can't be read in full", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.WithCare, "lineup-problems")}, []string{"have them corrected"}},
+		{"locked on a wrong pilot that is not in the lineup", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "not-in-lineup")},
 			[]string{"Count one more frame", "Meter 116 digital (747 MHz) at the input test point and add the test point's loss", "tell the headend", "headend's call"}},
-		{"locked on a wrong pilot, the record says which", Situation{State: blink.Locked, Report: report(p73, lineup.Unusable, "part-time"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
-			[]string{"wander", "The record says 116 digital (747 MHz)", "supervisor's word"}},
+		{"the same, and the lineup can't be read in full", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "not-in-lineup", "lineup-problems")},
+			[]string{"rows corrected"}},
+		{"inside a block a meter tells nothing", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "inside-ofdm")},
+			[]string{"spectrum view", "the block has power too"}},
+		{"of another kind a level tells nothing", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "carrier-mismatch")},
+			[]string{"QAM lock", "a level alone does not tell the kind"}},
+		{"locked on a wrong pilot, the record says which", Situation{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.Unusable, "part-time"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"wander", "The record says 116 digital (747 MHz)", "meter that at the input, then in manual select it", "supervisor agrees"}},
+		{"locked on a wrong pilot, and the record's is no better", Situation{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.Unusable, "part-time"), Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"Nor is the pilot on record: 116 digital is not valid here (inside-ofdm)"}},
 		{"a channel the plan has not", Situation{State: blink.Locked, Report: report(lineup.Pilot{Channel: 1, Kind: carrier.Analog}, lineup.Unusable, "not-in-plan")}, []string{"which plan"}},
 		{"out of its passband", Situation{State: blink.Locked, Report: report(p116, lineup.Unusable, "outside-forward")}, []string{"filters"}},
 		{"two carriers in one place", Situation{State: blink.Locked, Report: report(p116, lineup.Unusable, "overlapped")}, []string{"headend's to part"}},
-		{"a good carrier that is not this amplifier's", Situation{State: blink.Locked, Report: report(p73, lineup.WithCare, "not-assigned"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
-			[]string{"Leave it locked", "select 116 digital (747 MHz)", "supervisor decides"}},
-		{"on its spare", Situation{State: blink.Locked, Report: report(p73, lineup.WithCare, "not-assigned"), Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73})},
+		{"a good carrier that is not this amplifier's", Situation{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"Leave it locked", "meter 116 digital (747 MHz) at the input first; then in manual select it", "supervisor decides"}},
+		{"a good carrier, and the record's is gone", Situation{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"the recorded 116 digital is not valid here (inside-ofdm)", "Have the record changed"}},
+		{"on its spare", Situation{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73})},
 			[]string{"Meter its main pilot, 116 digital (747 MHz),", "leave it on the spare"}},
-		{"edge, low", Situation{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Usable)}, []string{"Meter 116 digital", "no weather", "water", "design"}},
+		{"on its spare, and rightly", Situation{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73})},
+			[]string{"on its spare, and rightly"}},
+		{"another detector setting", Situation{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(lineup.Pilot{Channel: 73, Kind: carrier.CW}, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: lineup.Pilot{Channel: 73, Kind: carrier.CW}})},
+			[]string{"another setting of the detector"}},
+		{"edge, low", Situation{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Usable)}, []string{"Meter 116 digital", "not the weather", "water", "At design"}},
 		{"edge, high", Situation{State: blink.Edge, End: blink.EndHigh}, []string{"Meter the pilot", "pad left out", "cold"}},
 		{"edge, end not seen", Situation{State: blink.Edge}, []string{"Count the bars"}},
-		{"edge on a pilot that is not valid", Situation{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Unusable, "part-time")}, []string{"not valid here"}},
+		{"edge on a pilot that is not valid", Situation{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Unusable, "part-time")}, []string{"Settle the pilot first: 116 digital is not valid here (part-time)"}},
+		{"edge on a pilot that is not its own", Situation{State: blink.Edge, End: blink.EndLow, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"not on its own pilot, 116 digital (747 MHz)"}},
 		{"manual by design", Situation{State: blink.Manual, Amplifier: amp(lineup.Amplifier{Mode: lineup.HandSet})}, []string{"No fault: OSR-01 is manual by design"}},
 		{"thermal by design", Situation{State: blink.Thermal, Amplifier: amp(lineup.Amplifier{Mode: lineup.OpenLoop, Pilot: p116})}, []string{"thermal by design"}},
-		{"manual and should be AGC", Situation{State: blink.Manual, Amplifier: amp(lineup.Amplifier{Pilot: p116})}, []string{"The record says AGC on 116 digital", "supervisor decides"}},
+		{"manual where the record says thermal", Situation{State: blink.Manual, Amplifier: amp(lineup.Amplifier{Mode: lineup.OpenLoop, Pilot: p116})}, []string{"The record says thermal by design, the lamp says manual"}},
+		{"manual and should be AGC", Situation{State: blink.Manual, Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"The record says AGC on 116 digital", "test point loss added, against design", "supervisor decides"}},
+		{"manual, and its pilot is gone", Situation{State: blink.Manual, Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"Do not switch the AGC in", "inside-ofdm"}},
 		{"manual, no record", Situation{State: blink.Manual}, []string{"Ask before you switch"}},
-		{"seeking that does not end", Situation{State: blink.Seeking, Amplifier: amp(lineup.Amplifier{Pilot: p116})},
-			[]string{"few minutes", "its pilot, 116 digital (747 MHz),", "call the headend", "supervisor decides"}},
-		{"holding", Situation{State: blink.Holding}, []string{"Leave the setting alone", "Meter its pilot at", "go upstream", "headend decides"}},
-		{"holding for a pilot that is not in the lineup", Situation{State: blink.Holding, Amplifier: amp(lineup.Amplifier{Pilot: p116}), Sought: report(p116, lineup.Unusable, "inside-ofdm")},
-			[]string{"not valid here (inside-ofdm)"}},
+		{"seeking that does not end", Situation{State: blink.Seeking, Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116, Upstream: "OSR-00"})},
+			[]string{"few minutes", "its pilot, 116 digital (747 MHz),", "call the headend", "upstream (OSR-00)", "supervisor decides"}},
+		{"seeking where a spare is on record", Situation{State: blink.Seeking, Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73})}, []string{"the spare (73 analog)"}},
+		{"seeking where the record says manual", Situation{State: blink.Seeking, Amplifier: amp(lineup.Amplifier{Mode: lineup.HandSet})}, []string{"The record says manual by design"}},
+		{"holding", Situation{State: blink.Holding}, []string{"Leave the setting alone", "Meter its pilot at", "go upstream", "the headend"}},
+		{"holding for a pilot that is not in the lineup", Situation{State: blink.Holding, Amplifier: amp(lineup.Amplifier{Pilot: p116}), Recorded: report(p116, lineup.Unusable, "inside-ofdm")},
+			[]string{"116 digital is not valid here (inside-ofdm): it needs another pilot, not a repair"}},
 		{"fault", Situation{State: blink.Fault}, []string{"three flashes", "supervisor decides"}},
 		{"steady", Situation{State: blink.Steady}, []string{"ten seconds"}},
-		{"dark", Situation{State: blink.Dark}, []string{"ten seconds", "trained"}},
+		{"dark", Situation{State: blink.Dark}, []string{"ten seconds", "trained", "supervisor"}},
 		{"doubtful", Situation{State: blink.Locked, Doubtful: true, Counts: []string{"Count A.", "Count B.", "Count C."}}, []string{"Count A.", "Count B.", "long dark", "Change nothing"}},
-		{"doubtful because looks contradict", Situation{State: blink.Locked, Doubtful: true,
-			Named: []blink.Pilot{{Channel: 116, Kind: carrier.Digital}, {Channel: 73, Kind: carrier.Analog}}}, []string{"116 digital, 73 analog", "one lamp"}},
+		{"doubtful, run on", Situation{State: blink.Locked, Doubtful: true, RunsOn: true, Counts: []string{"Count A."}}, []string{"put // where the long dark was"}},
+		{"doubtful, start unseen", Situation{State: blink.Locked, Doubtful: true, StartUnseen: true, Counts: []string{"Count A.", "Count B."}}, []string{"without --no-start", "Count A."}},
+		{"doubtful because looks contradict", Situation{State: blink.Locked, Doubtful: true, Named: []blink.Pilot{b116, b73}}, []string{"116 digital, 73 analog", "one lamp"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			steps := Steps(c.s)
@@ -82,7 +118,7 @@ func TestSteps(t *testing.T) {
 				assert.Contains(t, text, s)
 			}
 			for _, step := range steps {
-				assert.LessOrEqual(t, len(step), 190, "a step is short: %s", step)
+				assert.LessOrEqual(t, len(step), 225, "a step is short: %s", step)
 				assert.True(t, strings.HasSuffix(step, ".") || strings.HasSuffix(step, "?"), step)
 			}
 		})
@@ -95,7 +131,7 @@ func TestEveryStateHasStepsAndADecider(t *testing.T) {
 	for _, s := range blink.States() {
 		steps := Steps(Situation{State: s})
 		assert.NotEmpty(t, steps, s)
-		if s != blink.Locked {
+		if s != blink.Locked { // which asks for marks
 			text := strings.Join(steps, " ")
 			assert.Regexp(t, "supervisor|headend|trained", text, s)
 		}
