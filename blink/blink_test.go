@@ -350,6 +350,85 @@ func TestSignalRefuses(t *testing.T) {
 	}
 }
 
+// The rhythms as the code's specification has them, in units, '+' lit.
+func TestRhythmsOfTheSpecification(t *testing.T) {
+	inUnits := func(s Signal) string {
+		const unit = 200 * time.Millisecond
+		intervals, _, err := Tally.Signal(s, unit)
+		require.NoError(t, err)
+		var all []string
+		for _, iv := range intervals {
+			all = append(all, fmt.Sprintf("%s%d", map[bool]string{true: "+", false: "-"}[iv.Lit], iv.Duration/unit))
+		}
+		return strings.Join(all, " ")
+	}
+	for state, want := range map[State]string{
+		Manual: "+16 -4", Thermal: "+12 -4 +4 -4", Seeking: "+8 -8", Holding: "+6 -4 +6 -18", Fault: "+6 -4 +6 -4 +6 -18",
+	} {
+		assert.Equal(t, want, inUnits(Signal{State: state}), state)
+	}
+	p := Pilot{11, carrier.Analog} // . . . and its check
+	frame, _ := strings.CutSuffix(inUnits(Signal{State: Locked, Pilot: p}), " -12")
+	assert.Equal(t, frame+" -6 +8 -12", inUnits(Signal{State: Edge, End: EndLow, Pilot: p}))
+	assert.Equal(t, frame+" -6 +8 -6 +8 -12", inUnits(Signal{State: Edge, End: EndHigh, Pilot: p}))
+}
+
+// Every character that is taken for a mark.
+func TestEveryWrittenMark(t *testing.T) {
+	for marks, written := range map[string]string{
+		".": ".·•∙⋅●‧．", "..": "‥", "...": "…", "_": "_-‐‑‒–—―−＿－", "?": "?xX？", "*": "*",
+	} {
+		for _, r := range written {
+			frames, err := ParseNotation(string(r))
+			require.NoError(t, err, string(r))
+			assert.Equal(t, marks, FormatFrames(frames), string(r))
+			assert.True(t, IsNotation(string(r)))
+		}
+	}
+	assert.True(t, IsNotation("-.. . -. -..\n-../././.\t\u00a0."))
+	assert.False(t, IsNotation(""))
+	assert.False(t, IsNotation("_..o"))
+}
+
+func TestParseDigits(t *testing.T) {
+	for typed, want := range map[string]string{
+		"7167": "_.. . _. _..", "7 1 6 7": "_.. . _. _..", "7/1/6/7": "_.. . _. _..", "71x7": "_.. . * _..", "7?*X": "_.. * * *",
+		"7167//7168": "_.. . _. _.. // _.. . _. _...", "\ufeff71\r\n05\n": "_.. . // __ _", "0123456789": "__ . .. ... .... _ _. _.. _... _....",
+	} {
+		frames, err := Tally.ParseDigits(typed)
+		require.NoError(t, err, typed)
+		assert.Equal(t, want, FormatFrames(frames), typed)
+	}
+	for _, c := range []struct {
+		typed        string
+		line, column int
+		says         string
+	}{
+		{"", 1, 1, "no digits"}, {" // ", 1, 5, "no digits"}, {"71\n6o", 2, 2, "'o' is not a digit"}, {"1234567890123", 1, 13, "too many digits"},
+		{strings.Repeat("7//", 65), 1, 193, "more than 64 looks"},
+	} {
+		_, err := Tally.ParseDigits(c.typed)
+		var e *NotationError
+		require.ErrorAs(t, err, &e, c.typed)
+		assert.Equal(t, [2]int{c.line, c.column}, [2]int{e.Line, e.Column}, c.typed)
+		assert.Contains(t, e.Text, c.says)
+	}
+}
+
+// What the API lets one ask for is answered or refused, never a panic.
+func TestOddValuesAreRefused(t *testing.T) {
+	_, _, err := Tally.Signal(Signal{State: Edge, End: EdgeEnd(7), Pilot: Pilot{116, carrier.Digital}}, 200*time.Millisecond)
+	require.ErrorIs(t, err, ErrSignal)
+	assert.Empty(t, EdgeEnd(7).String())
+	assert.Equal(t, Damm.Digit([]int{5, 7, 2}), Damm.Digit([]int{15, -3, 2}), "only the last decimal counts")
+	noCheck := &Code{Patterns: Tally.Patterns, Groups: []GroupRule{{"units", FromUnits}}, Heads: Tally.Heads, FirstChannel: 1, LastChannel: 9}
+	p, err := noCheck.Pilot([]int{4})
+	require.NoError(t, err)
+	assert.Equal(t, 4, p.Channel)
+	_, err = noCheck.Pilot([]int{-1})
+	require.ErrorIs(t, err, ErrNoPilot)
+}
+
 func TestSteadyAndDark(t *testing.T) {
 	for _, s := range []State{Steady, Dark} {
 		intervals, period, err := Tally.Signal(Signal{State: s}, 200*time.Millisecond)

@@ -268,7 +268,7 @@ func (c *Code) ParseDigits(text string) ([]Frame, error) {
 		if len(frame) > 3*len(c.Groups) {
 			return fail("too many digits for one look", "put // between repeats of the same lamp")
 		}
-		if len(frames) >= MaxLooks {
+		if len(frame) > 0 && len(frames) >= MaxLooks {
 			return fail(fmt.Sprintf("more than %d looks at one lamp", MaxLooks), "read one lamp at a time; --each takes many")
 		}
 	}

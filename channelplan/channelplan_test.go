@@ -99,6 +99,9 @@ func TestFindSaysWhy(t *testing.T) {
 		{"its upper edge is the next one's", 750_000_000, 117, InChannel},
 		{"halfway between channels 4 and 5 the lower is named", 74_000_000, 4, BetweenChannels},
 		{"between channels 6 and 95", 89_500_000, 95, BetweenChannels},
+		{"the plan's lowest edge is in it", 54_000_000, 2, InChannel},
+		{"just below", 53_999_999, 2, BelowPlan},
+		{"just above the extension", 1_248_000_000, 199, AbovePlan},
 		{"in the return band", 30_000_000, 2, BelowPlan},
 		{"above the extension", 1_600_000_000, 199, AbovePlan},
 		{"the last hertz of the extension", 1_247_999_999, 199, InChannel},
@@ -142,7 +145,7 @@ func TestParsePlan(t *testing.T) {
 func TestMHz(t *testing.T) {
 	for text, hz := range map[string]int64{
 		"745.25": 745_250_000, "54": 54_000_000, "54.0027": 54_002_700, ".5": 500_000, "747.": 747_000_000,
-		"0055.2500000000": 55_250_000, "3000": 3_000_000_000,
+		"0055.2500000000": 55_250_000, "3000": 3_000_000_000, "3000.999999": 3_000_999_999,
 	} {
 		got, err := ParseMHz(text)
 		require.NoError(t, err, text)
@@ -154,7 +157,7 @@ func TestMHz(t *testing.T) {
 	for text, says := range map[string]string{
 		"": "like 745.25", ".": "like 745.25", "-5": "like 745.25", "7e2": "like 745.25", "747,5": "like 745.25",
 		"747 MHz": "like 745.25", "1.0000001": "finer than a hertz", "747000000": "in Hz, write 747",
-		"747000": "in kHz, write 747", "99999999999999999999": "out of all range",
+		"747000": "in kHz, write 747", "3001": "above 3 GHz", "4000": "above 3 GHz", "99999999999999999999": "out of all range",
 		"٣": "like 745.25",
 	} {
 		_, err := ParseMHz(text)

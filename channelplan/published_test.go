@@ -2,6 +2,7 @@ package channelplan
 
 import (
 	"encoding/csv"
+	"math"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -225,15 +226,36 @@ func TestAeronauticalTolerance(t *testing.T) {
 		{"30 kHz off a glide path is the most", 331_280_000, true},
 		{"75 kHz off: the rule asks an offset of 25, to the letter", 331_325_000, false},
 		{"outside all bands", 745_250_000, true},
+		{"the bands' ends: 118 MHz asks 12.5 kHz", 118_012_500, true},
+		{"118 MHz itself", 118_000_000, false},
+		{"just below 118 MHz it is 25", 117_987_500, false},
+		{"137 MHz is out", 137_000_000, true},
+		{"just below it is in", 136_975_000, false},
+		{"225 MHz is in", 225_000_000, false},
+		{"just below it is out", 224_975_000, true},
+		{"400 MHz is out", 400_000_000, true},
+		{"just below it is in", 399_975_000, false},
+		{"below the lowest glide path there is none to be 25 kHz off", 328_875_000, false},
+		{"25 kHz below the lowest", 329_125_000, true},
+		{"25 kHz above the highest", 335_025_000, true},
+		{"where the next would be if there were one", 335_125_000, false},
 	} {
 		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.passes, Aeronautical(c.hz).Passes) })
 	}
 }
 
 // Source: 47 CFR 76.616 (frequencies and widths as the design records them).
+// Source: 47 CFR 76.616 speaks of 10^-5 W: in 75 ohm 28.75 dBmV.
+func TestDistressFloor(t *testing.T) {
+	microwatt := 1e-3 * 1e-3 / 75 // 0 dBmV in watts
+	assert.InDelta(t, 10*math.Log10(1e-5/microwatt), DistressFloorDBmV, 0.06)
+}
+
 func TestDistressGuard(t *testing.T) {
 	for hz, in := range map[int64]bool{
 		121_500_000: true, 121_400_000: true, 121_399_999: false, 121_262_500: false,
+		121_600_000: true, 121_600_001: false, 156_750_000: true, 156_749_999: false, 242_950_000: true, 242_949_999: false,
+		243_050_000: true, 243_050_001: false, 405_925_000: true, 405_924_999: false, 406_176_000: true,
 		156_800_000: true, 156_850_001: false, 243_000_000: true, 406_100_000: true, 406_176_001: false,
 	} {
 		_, got := DistressGuard(hz)

@@ -29,7 +29,7 @@ const (
 // Candidate is a pilot and the probability that the lamp told it.
 type Candidate struct {
 	Pilot       blink.Pilot
-	Probability float64
+	Probability float64 // 0 to 1
 }
 
 // Result is what looks at one lamp come to.

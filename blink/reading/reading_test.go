@@ -224,7 +224,7 @@ func TestPassAgainstEnumeration(t *testing.T) {
 		{blink.Frame{"...", "_"}, blink.Frame{"_"}},
 		{blink.Frame{"......"}, blink.Frame{"....."}},
 	} {
-		want := enumerate(c.sent, r)(c.seen)
+		want := enumerate(c.sent, r, 8)(c.seen)
 		l := newLook(c.seen)
 		forward := make([]float64, l.states)
 		forward[0] = 1
@@ -242,9 +242,126 @@ func TestPassAgainstEnumeration(t *testing.T) {
 	}
 }
 
+// Read against a plain sum over every start, every place to stop and every
+// writing, for small codes of one to four groups, some without a check digit.
+func TestReadAgainstEnumeration(t *testing.T) {
+	small := func(groups ...blink.Source) *blink.Code {
+		code := *blink.Tally
+		// Short marks and few pilots: writings grow by seven for each mark.
+		code.Patterns = [10]blink.Group{"..", ".", "_", "_", ".", "_.", ".", "_", "._", "."}
+		code.Heads = code.Heads[:1]
+		code.Groups = nil
+		for _, from := range groups {
+			code.Groups = append(code.Groups, blink.GroupRule{Name: "group", From: from})
+		}
+		code.FirstChannel, code.LastChannel = 8, 11
+		return &code
+	}
+	model := Model{Missed: 0.02, Doubled: 0.015, Mistaken: 0.01, Together: 0.03, Split: 0.02, GrowsPast: 2,
+		Skills:     []Skill{{1, 0.7}, {4, 0.3}},
+		WrongStart: 0.1, CutShort: 0.04, RunsOn: 0.02, OtherLamp: 0.05, Stranger: 1e-3}
+	for name, code := range map[string]*blink.Code{
+		"one group":             small(blink.FromUnits),
+		"two groups, no check":  small(blink.FromTens, blink.FromUnits),
+		"two groups":            small(blink.FromUnits, blink.FromCheck),
+		"three groups":          small(blink.FromKind, blink.FromUnits, blink.FromCheck),
+		"four groups, as usual": small(blink.FromKind, blink.FromTens, blink.FromUnits, blink.FromCheck),
+		"four groups, no check": small(blink.FromKind, blink.FromTens, blink.FromUnits, blink.FromUnits),
+	} {
+		t.Run(name, func(t *testing.T) {
+			for _, seen := range []string{"_", "_ ..", ". _ .", ". _ _ .", "._"} {
+				looks, err := blink.ParseNotation(seen)
+				require.NoError(t, err)
+				if len(looks[0]) > len(code.Groups) {
+					continue // running on is a test of its own
+				}
+				for _, start := range []Start{StartSeen, StartUnseen} {
+					want := bruteForce(t, code, model, looks[0], start)
+					result := NewReader(code, model, nil).Read(looks, start)
+					for _, c := range result.Candidates {
+						require.InDeltaf(t, want[c.Pilot], c.Probability, 1e-9, "%q, %v", seen, c.Pilot)
+					}
+				}
+			}
+		})
+	}
+}
+
+// bruteForce returns the probability of each pilot, one look given.
+func bruteForce(t *testing.T, code *blink.Code, m Model, look blink.Frame, start Start) map[blink.Pilot]float64 {
+	weights := map[blink.Pilot]float64{}
+	sum, n := 0.0, 0
+	longest := len(strings.ReplaceAll(look.String(), " ", ""))
+	for range code.Pilots {
+		n++
+	}
+	for p := range code.Pilots {
+		frame, err := code.Encode(p)
+		require.NoError(t, err)
+		for _, skill := range m.Skills {
+			r := rates{m.Missed * skill.Factor, m.Doubled * skill.Factor, m.Mistaken * skill.Factor, m.Together * skill.Factor, m.Split * skill.Factor, m.GrowsPast}
+			for s := range frame {
+				share := 1.0
+				switch {
+				case start == StartUnseen || len(frame) == 1:
+					share = 1 / float64(len(frame))
+				case s == 0:
+					share = 1 - m.WrongStart
+				default:
+					share = m.WrongStart / float64(len(frame)-1)
+				}
+				turned := append(append(blink.Frame{}, frame[s:]...), frame[:s]...)
+				goOn := 1.0
+				for e := 1; e <= len(turned); e++ {
+					stop := m.CutShort
+					if e == len(turned) {
+						stop = 1
+					}
+					w := skill.Share * share * goOn * stop * enumerate(turned[:e], r, longest)(look) * (1 - m.Stranger) / float64(n)
+					weights[p] += w
+					sum += w
+					goOn *= 1 - m.CutShort
+				}
+			}
+		}
+	}
+	sum += m.Stranger * strangerLikelihood(look)
+	for p := range weights {
+		weights[p] /= sum
+	}
+	return weights
+}
+
+// Models and codes that explain nothing are answered as doubtful.
+func TestDegenerateModelsAreDoubtful(t *testing.T) {
+	look := []blink.Frame{{"_..", ".", "_.", "_.."}}
+	for name, r := range map[string]*Reader{
+		"a model without skills":    NewReader(blink.Tally, Model{}, nil),
+		"a model without errors":    NewReader(blink.Tally, Model{Skills: []Skill{{1, 1}}}, nil),
+		"a prior of nothing":        NewReader(blink.Tally, Model{}, func(blink.Pilot) float64 { return 0 }),
+		"a prior that is no number": NewReader(blink.Tally, Model{Stranger: 1e-4}, func(blink.Pilot) float64 { return math.NaN() }),
+		"a code without pilots":     NewReader(&blink.Code{}, Assumed, nil),
+	} {
+		t.Run(name, func(t *testing.T) {
+			for _, looks := range [][]blink.Frame{look, {{"____", "____"}}, {{"____"}, {"...."}}} {
+				result := r.Read(looks, StartSeen)
+				if name == "a model without errors" && len(looks[0]) == 4 {
+					assert.False(t, result.Doubtful(), "without errors, a frame is what it says")
+					continue
+				}
+				assert.True(t, result.Doubtful())
+				assert.False(t, math.IsNaN(result.Best().Probability))
+			}
+		})
+	}
+}
+
 // enumerate writes down every way to see a frame and returns the probability
 // of each writing; a written '?' matches either length.
-func enumerate(sent blink.Frame, r rates) func(blink.Frame) float64 {
+//
+// Writings with more marks than longest are left out as they grow: they match
+// no look that is no longer.
+func enumerate(sent blink.Frame, r rates, longest int) func(blink.Frame) float64 {
 	type writing struct {
 		text string
 		p    float64
@@ -259,7 +376,9 @@ func enumerate(sent blink.Frame, r rates) func(blink.Frame) float64 {
 		}
 		merged := map[string]float64{}
 		for _, w := range next {
-			merged[w.text] += w.p
+			if len(w.text)-strings.Count(w.text, " ") <= longest {
+				merged[strings.TrimLeft(strings.ReplaceAll(w.text, "  ", " "), " ")] += w.p
+			}
 		}
 		all = all[:0]
 		for text, p := range merged {
@@ -274,9 +393,9 @@ func enumerate(sent blink.Frame, r rates) func(blink.Frame) float64 {
 			if j > 0 {
 				extend(map[string]float64{" ": r.split, "": 1 - r.split})
 			}
-			grow := max(1, float64(len(g))/4)
-			if len(g) <= 4 {
-				grow = 1
+			grow := 1.0
+			if run := runOf(string(g), j); run > r.growsPast {
+				grow = float64(run) / float64(r.growsPast)
 			}
 			miss, double := r.missed*grow, r.doubled*grow
 			right, wrong := string(m), string(rune(blink.ShortMark+blink.LongMark-m))
@@ -302,6 +421,18 @@ func enumerate(sent blink.Frame, r rates) func(blink.Frame) float64 {
 		}
 		return sum
 	}
+}
+
+// runOf returns how many equal marks in a row a mark stands among.
+func runOf(group string, at int) int {
+	n := 1
+	for i := at - 1; i >= 0 && group[i] == group[at]; i-- {
+		n++
+	}
+	for i := at + 1; i < len(group) && group[i] == group[at]; i++ {
+		n++
+	}
+	return n
 }
 
 func splitFields(s string) func(func(string) bool) {

@@ -35,11 +35,11 @@ func (m Mode) String() string {
 // Amplifier is an amplifier's record in an inventory, as far as a pilot is
 // judged by it.
 type Amplifier struct {
-	Line  int // in the file
-	ID    string
-	Node  string
-	Pilot Pilot // the pilot it is recorded with; the zero Pilot where none is
-	Spare Pilot // its spare pilot; the zero Pilot where none is
+	Line  int    // in the file
+	ID    string // as the inventory writes it
+	Node  string // "" where it does not say
+	Pilot Pilot  // the pilot it is recorded with; the zero Pilot where none is
+	Spare Pilot  // its spare pilot; the zero Pilot where none is
 	Mode  Mode
 	// Passband is the amplifier's own; zero where the record does not say.
 	Passband Band

@@ -63,10 +63,10 @@ type Context struct {
 
 // Check judges a pilot by all rules.
 func (l *Lineup) Check(p Pilot, with Context) Report {
-	return l.judge(p, with, func(Rule) bool { return true })
+	return l.judge(p, with, func(rule) bool { return true })
 }
 
-func (l *Lineup) judge(p Pilot, with Context, by func(Rule) bool) Report {
+func (l *Lineup) judge(p Pilot, with Context, by func(rule) bool) Report {
 	x := &exam{l: l, pilot: p, amp: with.Amplifier, today: with.Today, pass: l.Forward, passOf: "the forward passband"}
 	if x.amp != nil && !x.amp.Passband.IsZero() {
 		x.pass, x.passOf = x.amp.Passband, "this amplifier's passband"
@@ -77,7 +77,7 @@ func (l *Lineup) judge(p Pilot, with Context, by func(Rule) bool) Report {
 		x.at = Located{x.row.FrequencyHz, x.row.Band}
 	}
 	r := Report{Pilot: p, Located: x.at, InPlan: x.inPlan, Carrier: x.row, Listed: x.listed}
-	for _, rule := range Rules {
+	for _, rule := range rules {
 		if !by(rule) {
 			continue
 		}
@@ -85,7 +85,7 @@ func (l *Lineup) judge(p Pilot, with Context, by func(Rule) bool) Report {
 		if text == "" {
 			continue
 		}
-		r.Findings = append(r.Findings, Finding{rule.Name, severity, text, rule.Source})
+		r.Findings = append(r.Findings, Finding{rule.name, severity, text, rule.source})
 		switch {
 		case severity == Blocker:
 			r.Verdict = Unusable
@@ -105,7 +105,7 @@ func CheckRecord(p Pilot, plan channelplan.Plan, with Context) Report {
 	if bounded {
 		unknown.Forward = with.Amplifier.Passband
 	}
-	return unknown.judge(p, with, func(r Rule) bool { return r.needs == nothing || r.needs == passband && bounded })
+	return unknown.judge(p, with, func(r rule) bool { return r.needs == nothing || r.needs == passband && bounded })
 }
 
 // Has tells whether a rule of that name has something to say.

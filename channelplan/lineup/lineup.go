@@ -1,7 +1,7 @@
 // Package lineup is a cable system's carriers: reads the list, says what is
 // wrong with it, and judges whether a pilot is valid in it.
 //
-// [Load] reads a lineup file; [Lineup.Check] applies the rules ([Rules]) to a
+// [Load] reads a lineup file; [Lineup.Check] applies the rules to a
 // pilot and returns findings, each with the rule's name, a severity, a
 // sentence and its source. [FindAmplifier] fetches one amplifier's record from
 // an inventory, which the rules take into account.
@@ -21,7 +21,8 @@ import (
 	"tallywink.example/channelplan/carrier"
 )
 
-// Band is a stretch of spectrum, LowHz up to HighHz.
+// Band is a stretch of spectrum, LowHz up to HighHz; both are equal for a
+// carrier without width.
 type Band struct{ LowHz, HighHz int64 }
 
 // IsZero tells whether the band is none.
@@ -34,10 +35,10 @@ func (b Band) String() string {
 
 // Lineup is a system's carriers as a file lists them.
 type Lineup struct {
-	File string // where it was read from, for messages
-	Name string
-	Hub  string
-	Plan channelplan.Plan
+	File string           // where it was read from, for messages
+	Name string           // the system's, "" where the file does not say
+	Hub  string           // likewise
+	Plan channelplan.Plan // STD where the file does not say
 	// Forward is the forward passband.
 	Forward Band
 	// Effective is the day the lineup took or takes effect, midnight UTC; the
@@ -68,21 +69,21 @@ type LeftOut struct {
 
 // Carrier is one carrier or one OFDM block of a lineup.
 type Carrier struct {
-	Line    int // in the file
-	Channel int // in the plan; 0 for an OFDM block and for a carrier that is in no channel
-	Kind    carrier.Kind
+	Line    int          // in the file
+	Channel int          // in the plan; 0 for an OFDM block and for a carrier that is in no channel
+	Kind    carrier.Kind // Analog, QAM64, QAM256, CW or OFDM
 	// FrequencyHz is the visual carrier of analog, the carrier of cw, the
 	// center of QAM and of an OFDM block: the listed one, or the plan's.
 	FrequencyHz int64
 	// Listed tells that the file itself gave the frequency.
 	Listed bool
 	Band
-	LevelDBmV      float64
+	LevelDBmV      float64 // at the reference point; 0 where HasLevel is false
 	HasLevel       bool
-	PartTime       bool // leaves the air
-	SyncSuppressed bool // scrambled analog video
-	Narrowcast     bool // may differ from node to node
-	Service        string
+	PartTime       bool   // leaves the air
+	SyncSuppressed bool   // scrambled analog video
+	Narrowcast     bool   // may differ from node to node
+	Service        string // free text
 }
 
 // String names the carrier as a technician would: 'channel 116',

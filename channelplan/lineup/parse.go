@@ -31,12 +31,12 @@ func Load(path string) (*Lineup, error) {
 // under 100 kB.
 const maxLineupBytes = 4 << 20
 
-// DefaultForward is the forward passband where a lineup does not say.
-var DefaultForward = Band{54_000_000, 1_002_000_000}
+// defaultForward is the forward passband where a lineup does not say.
+var defaultForward = Band{54_000_000, 1_002_000_000}
 
 // Read is [Load] from a reader; file is the name for messages.
 func Read(r io.Reader, file string) (*Lineup, error) {
-	p := &parser{lineup: &Lineup{File: file, Forward: DefaultForward}, said: map[string]int{}, named: map[int]bool{}}
+	p := &parser{lineup: &Lineup{File: file, Forward: defaultForward}, said: map[string]int{}, named: map[int]bool{}}
 	var err error
 	p.table, err = newTable(&limited{r, maxLineupBytes, fmt.Errorf("%w for a lineup: over %d MB", errTooLarge, maxLineupBytes>>20)}, file)
 	if err != nil {
@@ -469,7 +469,7 @@ func (p *parser) finish() (*Lineup, error) {
 		p.unfit(l.Problems[0].Column, "no row of the lineup can be used", "correct the rows; 'tallywink lineup' tells what is wrong with each")
 	}
 	if _, ok := p.said["forward"]; !ok {
-		p.note(1, 1, "the file does not say the forward passband; %s is taken (add '# forward: 54-1002')", DefaultForward)
+		p.note(1, 1, "the file does not say the forward passband; %s is taken (add '# forward: 54-1002')", defaultForward)
 	}
 	if len(l.OffAir) == 0 {
 		p.note(1, 1, "the file names no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')")

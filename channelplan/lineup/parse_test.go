@@ -238,6 +238,23 @@ func TestFilesThatCannotBeUsed(t *testing.T) {
 	}
 }
 
+func TestDefaultPassbandIsTakenAndNoted(t *testing.T) {
+	l := readText(t, "# off-air: 470-608\nchannel,carrier\n116,qam256\n")
+	assert.Equal(t, Band{54_000_000, 1_002_000_000}, l.Forward)
+	assert.Equal(t, []string{"1:1: the file does not say the forward passband; 54 to 1002 MHz is taken (add '# forward: 54-1002')"}, list(l.Notes))
+	l = readText(t, "# plan: hrc\n# forward: 54.06-1002\n# off-air: 470-608\nchannel,carrier\n2,analog\n")
+	assert.Len(t, l.Problems, 1, "52.7527 MHz is more than 1.3 MHz below 54.06 MHz")
+	for level, ok := range map[string]bool{"-60": true, "-61": false, "90": true, "91": false, "NaN": false, "34.5": true, "34,5": false} {
+		l := readText(t, header+"116,qam256,,,,\""+level+"\"\n")
+		assert.Equal(t, ok, len(l.Problems) == 0, level)
+	}
+	_, err := ParseChannel("200")
+	require.ErrorIs(t, err, ErrChannel)
+	n, err := ParseChannel(" 199 ")
+	require.NoError(t, err)
+	assert.Equal(t, 199, n)
+}
+
 func TestRowsThatLookLikeRemarksOrHaveMoreSeparators(t *testing.T) {
 	l := readText(t, "# off-air: 470-608\n# forward: 54-1002\nservice,channel,carrier\n#1 Hits,116,qam256\n# a remark, as it is\nNews,117,qam256,,,\n")
 	assert.Empty(t, list(l.Problems))

@@ -10,11 +10,11 @@ import (
 	"tallywink.example/channelplan/carrier"
 )
 
-// Rule is one thing that is asked of a pilot.
-type Rule struct {
-	Name   string
-	Asks   string // what it looks at, as half a sentence
-	Source string // where it comes from
+// rule is one thing that is asked of a pilot.
+type rule struct {
+	name   string
+	asks   string // what it looks at, as half a sentence, for who reads the table
+	source string // where it comes from
 	needs  needs
 	// judge returns what the rule has to say, "" where nothing.
 	judge func(x *exam) (Severity, string)
@@ -50,8 +50,8 @@ const (
 	lowShare         = 0.25 // of the top frequency: half of the top's swing, by the square root law
 )
 
-// Rules are all rules, in the order in which their findings are told.
-var Rules = []Rule{
+// rules are all rules, in the order in which their findings are told.
+var rules = []rule{
 	{"not-in-plan", "whether the plan has the channel", fromPlan, nothing, notInPlan},
 	{"inside-ofdm", "whether an OFDM block has swallowed the channel", fromLineup, carriers, insideOFDM},
 	{"not-in-lineup", "whether anything is carried there", fromLineup, carriers, notInLineup},

@@ -84,6 +84,8 @@ func TestRules(t *testing.T) {
 			"outside-forward/blocker", "it reaches 3 MHz above the upper end of this amplifier's passband, 54 to 747 MHz", Unusable},
 		{"below the forward passband", "2,analog", "2 analog", amp(Amplifier{ID: "A-01", Pilot: Pilot{2, carrier.Analog, 0}, Passband: Band{85e6, 1002e6}, Role: LowPilot}),
 			"outside-forward/blocker", "reaches 31 MHz below the lower end", Unusable},
+		{"passed by the amplifier and not by the system", "170,qam256", "170 digital", amp(Amplifier{ID: "A-01", Pilot: Pilot{170, carrier.Digital, 0}, Passband: Band{54e6, 1218e6}}),
+			"outside-forward/blocker", "it reaches 72 MHz above the upper end of the forward passband, 54 to 1002 MHz", Unusable},
 		{"another carrier in its 6 MHz", "116,qam256\n,qam256,,,750", "116 digital", nil, "overlapped/blocker", "the qam256 carrier at 750 MHz stands in the same 6 MHz", Unusable},
 		{"listed twice", "116,qam256\n116,qam256", "116 digital", nil, "overlapped/blocker", "a second carrier on channel 116 (line 6)", Unusable},
 		{"a cw carrier inside a digital channel", "116,qam256\n,cw,,,746", "116 digital", nil, "overlapped/blocker", "stands in the same 6 MHz", Unusable},
@@ -111,6 +113,9 @@ func TestRules(t *testing.T) {
 		{"analog more than 5 kHz off the plan", "100,analog,,,649.256", "100 analog", nil, "off-plan/caution",
 			"the lineup lists it at 649.256 MHz, 6 kHz off the plan's 649.25 MHz", WithCare},
 		{"QAM 50 kHz off the plan", "116,qam256,,,747.05", "116 digital", nil, "", "", Usable},
+		{"QAM a little more", "116,qam256,,,747.051", "116 digital", nil, "off-plan/caution", "51 kHz off the plan's 747 MHz", WithCare},
+		{"QAM 500 kHz off is still the channel's", ",qam256,,,747.5", "116 digital", nil, "off-plan/caution", "500 kHz off", WithCare},
+		{"QAM further off is not", ",qam256,,,747.501", "116 digital", nil, "not-in-lineup/blocker", "stands across it", Unusable},
 		{"QAM 100 kHz off the plan, given by frequency alone", ",qam256,,,747.1", "116 digital", nil, "off-plan/caution", "100 kHz off", WithCare},
 		{"a strong neighbor", "116,qam256,,,,34\n117,qam256,,,,44.1", "116 digital", nil, "neighbor-strong/caution", "channel 117, beside it, stands 10.1 dB above it", WithCare},
 		{"a neighbor 10 dB stronger", "116,qam256,,,,34\n115,qam256,,,,44", "116 digital", nil, "", "", Usable},
@@ -119,6 +124,8 @@ func TestRules(t *testing.T) {
 		{"a weak cw pilot between strong carriers", "115,qam256,,,,34\n116,cw,,,,20\n117,qam256,,,,34", "116 cw", nil, "neighbor-strong/caution", "channel 115, beside it", WithCare},
 		{"a strong carrier that is no neighbor", "116,qam256,,,,34\n118,qam256,,,,50", "116 digital", nil, "", "", Usable},
 		{"a test carrier beside it", "116,qam256\n,cw,,,744,30,,,,Leakage test", "116 digital", nil, "test-carrier/caution", "Leakage test, 744 MHz", WithCare},
+		{"a test carrier above it", "116,qam256\n,cw,,,756,30,,,,Tag", "116 digital", nil, "test-carrier/caution", "Tag, 756 MHz", WithCare},
+		{"one further above", "116,qam256\n,cw,,,756.1,30,,,,Tag", "116 digital", nil, "", "", Usable},
 		{"a test carrier further off", "116,qam256\n,cw,,,737.9,30,,,,Sweep", "116 digital", nil, "", "", Usable},
 		{"a test carrier as pilot", ",cw,,,745.25,30,,,,Sweep", "116 cw", nil, "test-carrier/caution", "it is a test carrier", WithCare},
 		{"a contest is no test", ",cw,,,745.25,30,,,,Contest channel", "116 cw", nil, "", "", Usable},
@@ -126,6 +133,7 @@ func TestRules(t *testing.T) {
 		{"low in the band, as the low pilot", "17,analog", "17 analog", amp(Amplifier{Pilot: Pilot{17, carrier.Analog, 0}, Role: LowPilot}), "", "", Usable},
 		{"not low for a narrower amplifier", "17,analog", "17 analog", amp(Amplifier{Pilot: Pilot{17, carrier.Analog, 0}, Passband: Band{54e6, 550e6}}), "", "", Usable},
 		{"next to the upper end", "157,qam256", "157 digital", nil, "band-edge/caution", "next to the upper end of the forward passband, 1002 MHz", WithCare},
+		{"next to it", "158,qam256", "158 digital", nil, "band-edge/caution", "upper end", WithCare},
 		{"three channels from the upper end", "156,qam256", "156 digital", nil, "", "", Usable},
 		{"next to the lower end", "3,analog", "3 analog", amp(Amplifier{Pilot: Pilot{3, carrier.Analog, 0}, Role: LowPilot}), "band-edge/caution", "lower end", WithCare},
 		{"too few on one side make no line", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,30.9", "116 digital", nil, "", "", Usable},
@@ -133,6 +141,11 @@ func TestRules(t *testing.T) {
 		{"level 3.1 dB low among its kind", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,30.9\n117,qam256,,,,34", "116 digital", nil,
 			"level-odd/caution", "its level of 30.9 dBmV is 3.1 dB below the line through its neighbors", WithCare},
 		{"level 2 dB high", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,36\n117,qam256,,,,34", "116 digital", nil, "level-odd/note", "2.0 dB above", Usable},
+		{"level 3 dB high is a note", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,37\n117,qam256,,,,34", "116 digital", nil, "level-odd/note", "3.0 dB above", Usable},
+		{"level 1.5 dB low is one", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,32.5\n117,qam256,,,,34", "116 digital", nil, "level-odd/note", "1.5 dB below", Usable},
+		{"level 1.4 dB low is nothing", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,32.6\n117,qam256,,,,34", "116 digital", nil, "", "", Usable},
+		{"64-QAM stands 10 dB below analog", "113,analog,,,,40\n114,analog,,,,40\n115,analog,,,,40\n116,qam64,,,,30\n117,analog,,,,40", "116 digital", nil, "", "", Usable},
+		{"neighbors 70 MHz away are no neighbors", "100,qam256,,,,44\n101,qam256,,,,44\n102,qam256,,,,44\n116,qam256,,,,34\n130,qam256,,,,44", "116 digital", nil, "", "", Usable},
 		{"level on the tilt", "113,qam256,,,,33.4\n114,qam256,,,,33.6\n115,qam256,,,,33.8\n116,qam256,,,,34\n117,qam256,,,,34.2", "116 digital", nil, "", "", Usable},
 		{"one odd neighbor bends no line", "112,qam256,,,,34\n113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,28\n116,qam256,,,,34\n117,qam256,,,,34\n118,qam256,,,,34", "116 digital", nil, "", "", Usable},
 		{"across kinds, 6 and 10 dB are added back", "113,analog,,,,40\n114,qam64,,,,30\n115,analog,,,,40\n116,qam256,,,,34\n117,analog,,,,40", "116 digital", nil, "", "", Usable},
@@ -194,14 +207,14 @@ func TestStaleLineup(t *testing.T) {
 
 func TestEveryRuleIsComplete(t *testing.T) {
 	seen := map[string]bool{}
-	for _, r := range Rules {
-		assert.NotEmpty(t, r.Name)
-		assert.NotEmpty(t, r.Asks, r.Name)
-		assert.NotEmpty(t, r.Source, r.Name)
-		assert.Falsef(t, seen[r.Name], "%s stands twice", r.Name)
-		seen[r.Name] = true
+	for _, r := range rules {
+		assert.NotEmpty(t, r.name)
+		assert.NotEmpty(t, r.asks, r.name)
+		assert.NotEmpty(t, r.source, r.name)
+		assert.Falsef(t, seen[r.name], "%s stands twice", r.name)
+		seen[r.name] = true
 	}
-	assert.Len(t, Rules, 21)
+	assert.Len(t, rules, 21)
 }
 
 // Source: the square root law (skin effect; common practice): a quarter of

@@ -14,10 +14,10 @@ import (
 
 // FileError is why a file can't be used at all.
 type FileError struct {
-	File   string
-	Line   int // from 1; 0 where it concerns the file as a whole
-	Column int // in characters, from 1
-	Text   string
+	File   string // its path or name
+	Line   int    // from 1; 0 where it concerns the file as a whole
+	Column int    // in characters, from 1
+	Text   string // what is wrong
 	Hint   string // what to do
 }
 

@@ -7,8 +7,8 @@ import (
 )
 
 // Nearest returns the word of known that is nearest to typed, or "" where
-// none is near enough to be worth suggesting: more than a third of its
-// letters would have to change. Case does not count. Of words equally near,
+// none is near enough to be worth suggesting: more than one letter would have
+// to change, and more than a third of all. Case does not count. Of words equally near,
 // the first in alphabetical order is returned, so that the answer does not
 // depend on the order of known.
 func Nearest(typed string, known []string) string {

@@ -15,6 +15,8 @@ func TestNearest(t *testing.T) {
 		{"a letter doubled", "plann", "plan"},
 		{"upper case", "DEMO", "demo"},
 		{"halfway between two goes to the nearer", "encdoe", "encode"},
+		{"two letters of a short word are too many", "pxxn", ""},
+		{"of two equally near the first in the alphabet", "xncode", "encode"},
 		{"nothing near", "frobnicate", ""},
 		{"nothing typed", "", ""},
 	} {

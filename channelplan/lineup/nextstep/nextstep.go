@@ -25,7 +25,7 @@ const Caution = "Powered plant and heights: only as local codes, employer and tr
 
 // Situation is what is known at the amplifier.
 type Situation struct {
-	State blink.State
+	State blink.State   // what the lamp's rhythm tells
 	End   blink.EdgeEnd // in state edge, as far as it was seen
 	// Doubtful tells that marks were read and no pilot is sure; Counts holds
 	// what to count again then, the most telling first.

@@ -1,0 +1,26 @@
+package blink_test
+
+import (
+	"fmt"
+	"time"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/carrier"
+)
+
+// The frame of a pilot, and how long it takes.
+func ExampleCode_Encode() {
+	pilot := blink.Pilot{Channel: 116, Kind: carrier.Digital}
+	frame, _ := blink.Tally.Encode(pilot)
+	_, period, _ := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: pilot}, 200*time.Millisecond)
+	fmt.Println(frame, period)
+	// Output: _.. . _. _.. 8.8s
+}
+
+// Written marks back to the pilot, nothing forgiven.
+func ExampleCode_Pilot() {
+	looks, _ := blink.ParseNotation("-.. . -. -..")
+	digits, _ := blink.Tally.DigitsOf(looks[0])
+	fmt.Println(blink.Tally.Pilot(digits))
+	// Output: 116 digital <nil>
+}

@@ -1,0 +1,19 @@
+package nextstep_test
+
+import (
+	"fmt"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/lineup/nextstep"
+)
+
+// What to do at an amplifier whose lamp tells that its self-test failed.
+func ExampleSteps() {
+	for _, step := range nextstep.Steps(nextstep.Situation{State: blink.Fault}) {
+		fmt.Println("-", step)
+	}
+	// Output:
+	// - Count again: three flashes are a fault, two are holding.
+	// - Meter the output against design: with the self-test failed nothing vouches for its level. Adjust nothing by the lamp.
+	// - Report it. The AGC module is changed by your employer's procedure, and the supervisor decides when.
+}
