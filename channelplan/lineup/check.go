@@ -73,7 +73,7 @@ func (l *Lineup) judge(p Pilot, with Context, by func(rule) bool) Report {
 	}
 	x.at, x.inPlan = Locate(p, l.Plan)
 	x.row, x.listed = l.find(p)
-	if x.listed && x.row.Kind.Family() == p.Kind {
+	if x.listed && (x.row.Kind.Family() == p.Kind || bothLines(x.row.Kind, p.Kind)) {
 		x.at = Located{x.row.FrequencyHz, x.row.Band}
 	}
 	r := Report{Pilot: p, Located: x.at, InPlan: x.inPlan, Carrier: x.row, Listed: x.listed}
@@ -175,15 +175,19 @@ func (x *exam) swallowedBy() (Carrier, bool) {
 	return Carrier{}, false
 }
 
+// besideHz is how far from a carrier's edge its neighbor's may lie: those that
+// stand off plan are neighbors, too.
+const besideHz = 1_000_000
+
 // neighbors calls yield with the carriers right beside the pilot: those that
-// begin or end where its channel does, within the tolerance for offsets. A cw
+// begin or end about where its channel does. A cw
 // carrier has no width: the channels it and they stand in count.
 func (x *exam) neighbors(yield func(Carrier) bool) {
 	own := x.widened(x.row)
 	for c := range x.others {
 		other := x.widened(c)
 		below, above := own.LowHz-other.HighHz, other.LowHz-own.HighHz
-		if max(below, -below) <= shareableHz || max(above, -above) <= shareableHz {
+		if max(below, -below) <= besideHz || max(above, -above) <= besideHz {
 			if !yield(c) {
 				return
 			}

@@ -29,17 +29,33 @@ const (
 // offLine returns by how many dB the pilot's level is off the straight line
 // through its neighbors', positive above it, and whether there are enough
 // neighbors to tell. It looks at carriers of the same kind; only where they
-// are too few at all kinds, with the level that each kind is carried below
+// are too few, across kinds, with the level that each kind is carried below
 // analog added back.
-func (x *exam) offLine() (float64, bool) {
+func (x *exam) offLine() (db float64, across, ok bool) {
 	if !x.listed || !x.row.HasLevel || x.row.Kind == carrier.CW || x.row.Kind == carrier.OFDM {
-		return 0, false
+		return 0, false, false
 	}
 	same := func(c Carrier) (float64, bool) { return c.LevelDBmV, c.Kind == x.row.Kind }
-	if off, ok := x.offLineOf(same); ok {
-		return off, true
+	if db, ok = x.offLineOf(same); ok {
+		return db, false, true
 	}
-	return x.offLineOf(analogEquivalent)
+	db, ok = x.offLineOf(analogEquivalent)
+	return db, true, ok
+}
+
+// levelMissing tells whether the pilot's level is not listed where others'
+// levels are.
+func (x *exam) levelMissing() bool {
+	if !x.listed || x.row.HasLevel {
+		return false
+	}
+	known := 0
+	for c := range x.others {
+		if _, comparable := analogEquivalent(c); comparable && c.HasLevel {
+			known++
+		}
+	}
+	return known >= lineNeighbors
 }
 
 // analogEquivalent returns the level an analog carrier would have in a

@@ -43,7 +43,8 @@ type Lineup struct {
 	Forward Band
 	// Effective is the day the lineup took or takes effect, midnight UTC; the
 	// zero time where the file does not say.
-	Effective time.Time
+	Effective  time.Time
+	dateUnread bool // the file does say, but not as a date
 	// OffAir are the bands of strong local transmitters.
 	OffAir []Band
 	// Carriers stand in order of frequency.
@@ -53,7 +54,7 @@ type Lineup struct {
 	Problems []Problem
 	// Notes are what was ignored or assumed and is no fault.
 	Notes []Problem
-	// LeftOut are the rows that could not be used, lest anybody be told that
+	// LeftOut are the rows and settings that could not be used, lest anybody be told that
 	// nothing is carried where such a row says what is.
 	LeftOut []LeftOut
 	// Unfit is why no pilot can be judged by this lineup, though its other
@@ -61,10 +62,10 @@ type Lineup struct {
 	Unfit *FileError
 }
 
-// LeftOut is a row that could not be used.
+// LeftOut is a row or a setting that could not be used.
 type LeftOut struct {
 	Line    int
-	Channel int // 0 where even that could not be read
+	Channel int // the row's; 0 where even that could not be read
 }
 
 // Carrier is one carrier or one OFDM block of a lineup.

@@ -174,22 +174,22 @@ var settings = map[string]func(p *parser, value string) error{
 }
 
 // setting reads a remark such as '# plan: irc'. What is no setting is a
-// remark, unless it looks like a setting misspelt.
+// remark, unless it looks like a setting misspelt or written otherwise.
 func (p *parser) setting(remark string, column int) {
-	key, value, ok := strings.Cut(strings.TrimLeft(remark, "# "), ":")
+	text := strings.TrimLeft(remark, "# ")
+	key, value, ok := strings.Cut(text, ":")
 	key, value = strings.ToLower(strings.TrimSpace(key)), strings.TrimSpace(value)
-	if !ok || strings.ContainsAny(key, " \t") {
-		return
-	}
 	set, known := settings[key]
-	if !known {
-		if near := spell.Nearest(key, slices.Collect(maps.Keys(settings))); near != "" {
-			p.problem(column, "setting %q is not known; did you mean %q?", key, near)
+	if !ok || !known {
+		if meant := meantSetting(text); meant != "" && p.header == nil {
+			p.problem(column, "this looks like the setting %q; write it '# %s: ...'", meant, meant)
+			p.unset(meant, column, fmt.Sprintf("the setting %q can't be read", meant))
 		}
 		return
 	}
 	if p.header != nil {
 		p.problem(column, "setting %q stands below the line that names the columns; move it above", key)
+		p.unset(key, column, fmt.Sprintf("the setting %q stands where it is not read", key))
 		return
 	}
 	if before, twice := p.said[key]; twice {
@@ -199,9 +199,42 @@ func (p *parser) setting(remark string, column int) {
 	p.said[key] = p.line
 	if err := set(p, value); err != nil {
 		p.problem(column, "setting %q: %v", key, err)
-		if key == "plan" {
-			p.unfit(column, err.Error(), "correct the line: without its plan no channel has a frequency")
+		p.unset(key, column, err.Error())
+	}
+}
+
+// meantSetting returns the setting that a remark seems to be meant for: its
+// name misspelt before a colon, or right but with other words or another
+// sign behind it.
+func meantSetting(remark string) string {
+	name, _, stated := strings.Cut(strings.ReplaceAll(remark, "=", ":"), ":")
+	words := strings.Fields(strings.ToLower(name))
+	const few = 3 // more words are a sentence
+	for _, key := range slices.Sorted(maps.Keys(settings)) {
+		switch {
+		case stated && len(words) <= few && slices.Contains(words, key):
+			return key
+		case !stated && len(words) == 2 && words[0] == key && key != "name" && key != "hub":
+			return key
 		}
+	}
+	if stated && len(words) == 1 {
+		return spell.Nearest(words[0], slices.Collect(maps.Keys(settings)))
+	}
+	return ""
+}
+
+// unset files a setting that could not be read: its line is left out, and
+// without plan or passband no pilot can be judged at all.
+func (p *parser) unset(key string, column int, text string) {
+	p.leaveOut(0)
+	switch key {
+	case "plan":
+		p.unfit(column, text, "correct the line: without its plan no channel has a frequency")
+	case "forward":
+		p.unfit(column, text, "correct the line: without the passband nobody knows what passes")
+	case "effective":
+		p.lineup.dateUnread = true
 	}
 }
 
@@ -235,6 +268,10 @@ type draft struct {
 
 // softColumns do not say what is carried where: a row is used without them.
 var softColumns = map[string]bool{"level_dbmv": true, "service": true}
+
+// telling are values that make or break a pilot, with their column: in a
+// column of another name they must not be passed over.
+var telling = map[string]string{"part-time": "duty", "sync-suppressed": "video", "narrowcast": "scope"}
 
 // columns of a lineup, each with how its value is read. An empty value is
 // not passed on.
@@ -306,6 +343,9 @@ func (p *parser) checkHeader() error {
 			continue
 		}
 		near := spell.Nearest(f.text, known)
+		if near == "" {
+			near = named(f.text, known)
+		}
 		_, taken := p.at[near]
 		switch {
 		case f.text == "":
@@ -334,6 +374,18 @@ func (p *parser) checkHeader() error {
 	return &FileError{p.file, p.line, 1, "no column says where the carriers are", "add a column channel (and frequency_mhz, or low_mhz and high_mhz, where needed)"}
 }
 
+// named returns the known column whose first word stands in a heading of
+// several: duty for duty_cycle, level_dbmv for level_at_tap.
+func named(heading string, known []string) string {
+	words := strings.Split(heading, "_")
+	for _, k := range slices.Sorted(slices.Values(known)) {
+		if first, _, _ := strings.Cut(k, "_"); len(words) > 1 && slices.Contains(words, first) && first != "low" && first != "high" {
+			return k
+		}
+	}
+	return ""
+}
+
 // row reads one row and files it.
 func (p *parser) row(fields []field) {
 	d := &draft{Carrier: Carrier{Line: p.line}}
@@ -341,6 +393,7 @@ func (p *parser) row(fields []field) {
 	if len(fields) > len(p.header) && slices.ContainsFunc(fields[len(p.header):], extra) {
 		p.problem(fields[len(p.header)].column, "the row has %d values and there are %d columns; put quotes around a value that holds a separator",
 			len(fields), len(p.header))
+		d.bad = true // values may stand under the wrong names
 	}
 	at := func(name string) int { // the column of characters of a value, for messages
 		if i, ok := p.at[name]; ok && i < len(fields) {
@@ -350,6 +403,10 @@ func (p *parser) row(fields []field) {
 	}
 	for i, f := range fields[:min(len(fields), len(p.header))] {
 		read, ok := columns[p.header[i].text]
+		if meant := telling[strings.ReplaceAll(strings.ToLower(f.text), " ", "-")]; !ok && meant != "" {
+			p.problem(f.column, "column %q is ignored, but says %s; rename it to %s", p.header[i].text, f.text, meant)
+			p.unfit(f.column, fmt.Sprintf("column %q is ignored, but says %s", p.header[i].text, f.text), "rename it to "+meant)
+		}
 		if !ok || f.text == "" {
 			continue
 		}

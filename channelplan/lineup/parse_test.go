@@ -132,7 +132,7 @@ x,,analog,36
 # hub: late
 `)
 	assert.Equal(t, []string{
-		`1:1: setting "plna" is not known; did you mean "plan"?`,
+		`1:1: this looks like the setting "plan"; write it '# plan: ...'`,
 		`2:1: setting "forward": "1002-54" ends below where it begins; write the lower edge first`,
 		`3:1: setting "effective": "yesterday" is not a date; write it like 2026-11-25`,
 		`4:1: setting "effective" is given twice, first on line 3; keep one`,
@@ -162,9 +162,9 @@ x,,analog,36
 		`5:9: column "carier2" is ignored`, `5:78: column "colour" is ignored`,
 		`1:1: the file names no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')`,
 	}, list(l.Notes))
-	assert.Equal(t, []LeftOut{{6, 116}, {8, 118}, {9, 119}, {10, 119}, {11, 1}, {12, 300}, {13, 0}, {14, 0}, {15, 12}, {16, 0}, {17, 130}, {18, 0}, {20, 14}, {21, 15}}, l.LeftOut)
-	assert.Len(t, l.Carriers, 7, "117 and 2 have no level but are there")
-	assert.Nil(t, l.Unfit)
+	assert.Equal(t, []LeftOut{{1, 0}, {2, 0}, {3, 0}, {6, 116}, {8, 118}, {9, 119}, {10, 119}, {11, 1}, {12, 300}, {13, 0}, {14, 0}, {15, 12}, {16, 0}, {17, 130}, {18, 0}, {20, 14}, {21, 15}, {22, 16}, {27, 0}}, l.LeftOut)
+	assert.Len(t, l.Carriers, 6, "117 and 2 have no level but are there")
+	require.NotNil(t, l.Unfit, "the plan is not known")
 }
 
 func TestCarriersOutsideThePassbandAndOverOFDM(t *testing.T) {
@@ -193,6 +193,13 @@ func TestCarriersOutsideThePassbandAndOverOFDM(t *testing.T) {
 func TestUnfitLineups(t *testing.T) {
 	for _, c := range []struct{ name, text, says string }{
 		{"a plan that is none", "# name: x\n# plan: irk\nchannel,carrier\n116,qam256\n", `x.csv:2:1: unknown plan "irk"`},
+		{"a plan written otherwise", "# plan = hrc\nchannel,carrier\n116,qam256\n", `x.csv:1:1: the setting "plan" can't be read`},
+		{"a plan with a word before it", "# frequency plan: hrc\nchannel,carrier\n116,qam256\n", "can't be read"},
+		{"a passband without a colon", "# forward 54-750\nchannel,carrier\n116,qam256\n", `the setting "forward" can't be read`},
+		{"a passband that is none", "# forward: 54 to 750\nchannel,carrier\n116,qam256\n", "is not a band"},
+		{"a passband misspelt", "# forwrd: 54-600\nchannel,carrier\n116,qam256\n", "can't be read"},
+		{"what makes a pilot unfit under another heading", "channel,carrier,on-air\n116,qam256,part-time\n", `column "on_air" is ignored, but says part-time; rename it to duty`},
+		{"a heading of two words", "channel,carrier,Duty cycle\n116,qam256,part-time\n", `column "duty_cycle" is not known; rename it to duty`},
 		{"a column misspelt that says where", "chanel,carrier,frequency_mhz\n116,qam256,\n", `x.csv:1:1: column "chanel" is not known; rename it to channel`},
 		{"a column misspelt that says when", "channel,carrier,dutty\n116,qam256,part-time\n", `rename it to duty`},
 		{"no row that can be used", "channel,carrier\n116,qam265\n", "x.csv:2:5: no row of the lineup can be used"},
@@ -204,6 +211,16 @@ func TestUnfitLineups(t *testing.T) {
 			assert.NotEmpty(t, l.Problems)
 		})
 	}
+	remark := readText(t, "# a plan of ours, by and by: none\n# forward and back\n"+header+"116,qam256\n")
+	assert.Empty(t, list(remark.Problems), "a sentence is a remark")
+	l := readText(t, "# forward: 54-1002\nchannel,carrier,Level (dBmV)\n116,qam256,34\n")
+	assert.Empty(t, list(l.Problems))
+	assert.True(t, l.Carriers[0].HasLevel, "whatever stands between the words of a heading")
+	l = readText(t, "# effective: 2/3/2020\n"+header+"116,qam256\n")
+	assert.Nil(t, l.Unfit)
+	r := l.Check(Pilot{Channel: 116, Kind: carrier.Digital}, Context{})
+	assert.True(t, r.Has("lineup-problems") && r.Has("stale-lineup"))
+	assert.Equal(t, WithCare, r.Verdict, "a date that can't be read may be an old one")
 	assert.Nil(t, readText(t, "channel,carrier,levl_dbmv\n116,qam256,30\n").Unfit, "a misspelt level is no more than a problem")
 }
 

@@ -54,6 +54,7 @@ const (
 var rules = []rule{
 	{"not-in-plan", "whether the plan has the channel", fromPlan, nothing, notInPlan},
 	{"inside-ofdm", "whether an OFDM block has swallowed the channel", fromLineup, carriers, insideOFDM},
+	{"row-unreadable", "whether the lineup's row for it could be read", fromLineup, carriers, rowUnreadable},
 	{"not-in-lineup", "whether anything is carried there", fromLineup, carriers, notInLineup},
 	{"carrier-mismatch", "whether the carrier is of the pilot's kind", fromLineup, carriers, carrierMismatch},
 	{"outside-forward", "whether the carrier lies in the passband", fromLineup, passband, outsideForward},
@@ -100,10 +101,8 @@ func notInLineup(x *exam) (Severity, string) {
 	if _, swallowed := x.swallowedBy(); !x.inPlan || x.listed || swallowed {
 		return Note, ""
 	}
-	for _, row := range x.l.LeftOut {
-		if row.Channel != 0 && row.Channel == x.pilot.Channel {
-			return Blocker, fmt.Sprintf("the lineup's row for channel %d (line %d) can't be read: correct it and check again", row.Channel, row.Line)
-		}
+	if _, text := rowUnreadable(x); text != "" {
+		return Note, "" // nobody knows what is carried there
 	}
 	if x.pilot.Channel == 0 {
 		return Blocker, fmt.Sprintf("the lineup carries no cw carrier at %s", mhz(x.pilot.FrequencyHz))
@@ -116,13 +115,29 @@ func notInLineup(x *exam) (Severity, string) {
 	return Blocker, fmt.Sprintf("the lineup carries nothing on channel %d", x.pilot.Channel)
 }
 
+// rowUnreadable is a verdict on the file, not on the plant: nothing is known
+// of the pilot.
+func rowUnreadable(x *exam) (Severity, string) {
+	if x.listed {
+		return Note, ""
+	}
+	for _, row := range x.l.LeftOut {
+		if row.Channel != 0 && row.Channel == x.pilot.Channel {
+			return Blocker, fmt.Sprintf("the lineup's row for channel %d (line %d) can't be read: correct it and check again", row.Channel, row.Line)
+		}
+	}
+	return Note, ""
+}
+
 func carrierMismatch(x *exam) (Severity, string) {
 	listed := x.row.Kind.Family()
 	if !x.listed || listed == x.pilot.Kind {
 		return Note, ""
 	}
 	severity := Blocker
-	if listed != carrier.Digital && x.pilot.Kind != carrier.Digital {
+	c, ok := x.l.Plan.Channel(x.row.Channel)
+	off := x.row.FrequencyHz - c.VisualHz()
+	if bothLines(listed, x.pilot.Kind) && ok && max(off, -off) <= analogOffHz {
 		severity = Caution // the detector finds a carrier either way
 	}
 	return severity, fmt.Sprintf("the pilot is %s, but channel %d carries %s", x.pilot.Kind.Label(), x.row.Channel, x.row.Kind.Label())
@@ -185,10 +200,16 @@ func notAssigned(x *exam) (Severity, string) {
 		return Caution, fmt.Sprintf("it is the spare pilot of %s; its main pilot is %s", x.amp.ID, own)
 	case x.pilot.Channel == 0 && own.Kind == carrier.CW && own.Channel == x.row.Channel && x.listed:
 		return Note, "" // the same carrier, named by its frequency
-	case x.pilot.Channel == own.Channel && x.pilot.Kind != carrier.Digital && own.Kind != carrier.Digital:
+	case x.pilot.Channel == own.Channel && bothLines(x.pilot.Kind, own.Kind):
 		return Caution, fmt.Sprintf("%s is recorded with %s: the same channel, another setting of the detector", x.amp.ID, own)
 	}
 	return Caution, fmt.Sprintf("%s is recorded with %s, not with %s", x.amp.ID, x.amp.Pilot, x.pilot)
+}
+
+// bothLines tells whether two kinds of carrier both are a single line of
+// spectrum, or have one: analog and cw.
+func bothLines(a, b carrier.Kind) bool {
+	return (a == carrier.Analog || a == carrier.CW) && (b == carrier.Analog || b == carrier.CW)
 }
 
 func lineupProblems(x *exam) (Severity, string) {
@@ -198,7 +219,7 @@ func lineupProblems(x *exam) (Severity, string) {
 	case 1:
 		return Caution, fmt.Sprintf("line %d of the lineup can't be read: what it says is not taken into account", rows[0].Line)
 	default:
-		return Caution, fmt.Sprintf("%d rows of the lineup can't be read, from line %d on: what they say is not taken into account", len(rows), rows[0].Line)
+		return Caution, fmt.Sprintf("%d lines of the lineup can't be read, from line %d on: what they say is not taken into account", len(rows), rows[0].Line)
 	}
 }
 
@@ -336,7 +357,10 @@ func bandEdge(x *exam) (Severity, string) {
 }
 
 func levelOdd(x *exam) (Severity, string) {
-	off, ok := x.offLine()
+	if x.levelMissing() {
+		return Note, "the lineup does not say its level: it can't be held against its neighbors'"
+	}
+	off, across, ok := x.offLine()
 	size := math.Abs(off)
 	if !ok || size < levelNoteDB {
 		return Note, ""
@@ -349,12 +373,17 @@ func levelOdd(x *exam) (Severity, string) {
 	if size > levelOddDB {
 		severity = Caution
 	}
+	if across {
+		return severity, fmt.Sprintf("its level of %.1f dBmV is %.1f dB %s what its neighbors of other kinds suggest", x.row.LevelDBmV, size, side)
+	}
 	return severity, fmt.Sprintf("its level of %.1f dBmV is %.1f dB %s the line through its neighbors", x.row.LevelDBmV, size, side)
 }
 
 func staleLineup(x *exam) (Severity, string) {
 	effective := x.l.Effective
 	switch {
+	case effective.IsZero() && x.l.dateUnread:
+		return Caution, "the lineup says when it took effect, but not as a date that can be read"
 	case effective.IsZero():
 		return Note, "the lineup does not say when it took effect"
 	case x.today.IsZero():

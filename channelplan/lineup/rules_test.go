@@ -69,8 +69,8 @@ func TestRules(t *testing.T) {
 			"off-plan/note", "the cw carrier of channel 134 stands at 855 MHz", Usable},
 		{"nothing carried", "117,qam256", "116 digital", nil, "not-in-lineup/blocker", "the lineup carries nothing on channel 116", Unusable},
 		{"nothing of its own, another across it", ",qam256,,,750", "116 digital", nil, "not-in-lineup/blocker", "the qam256 carrier at 750 MHz stands across it", Unusable},
-		{"its row can't be read", "116,qam265\n117,qam256", "116 digital", nil, "not-in-lineup/blocker lineup-problems/caution", "row for channel 116 (line 5) can't be read", Unusable},
-		{"its row is not even CSV", "116,\"qam256\n117,qam256", "116 digital", nil, "not-in-lineup/blocker lineup-problems/caution", "row for channel 116 (line 5) can't be read", Unusable},
+		{"its row can't be read", "116,qam265\n117,qam256", "116 digital", nil, "row-unreadable/blocker lineup-problems/caution", "row for channel 116 (line 5) can't be read", Unusable},
+		{"its row is not even CSV", "116,\"qam256\n117,qam256", "116 digital", nil, "row-unreadable/blocker lineup-problems/caution", "row for channel 116 (line 5) can't be read", Unusable},
 		{"another row can't be read, which may be a block over it", ",ofdm,810000000,1002000000\n116,qam256", "116 digital", nil, "lineup-problems/caution", "line 5 of the lineup can't be read", WithCare},
 		{"a level that can't be read", "116,qam256,,,,loud", "116 digital", nil, "", "", Usable},
 		{"a block that reaches into it", ",ofdm,749.5,810\n116,qam256", "116 digital", nil, "inside-ofdm/blocker", "reaches 0.5 MHz into its channel", Unusable},
@@ -80,6 +80,7 @@ func TestRules(t *testing.T) {
 		{"an analog pilot where only a cw carrier stands at the edge", ",cw,,,744", "116 analog", nil, "not-in-lineup/blocker", "carries nothing on channel 116", Unusable},
 		{"the cw carrier at the edge itself", ",cw,,,744", "116 cw", nil, "off-plan/note", "stands at 744 MHz", Usable},
 		{"an analog pilot on a cw carrier", "116,cw", "116 analog", nil, "carrier-mismatch/caution", "carries continuous wave", WithCare},
+		{"an analog pilot on a cw carrier elsewhere in the channel", "116,cw,,,747", "116 analog", nil, "carrier-mismatch/blocker off-plan/note", "carries continuous wave", Unusable},
 		{"out of the amplifier's own passband", "116,qam256", "116 digital", amp(Amplifier{ID: "A-01", Pilot: p116, Passband: Band{54e6, 747e6}}),
 			"outside-forward/blocker", "it reaches 3 MHz above the upper end of this amplifier's passband, 54 to 747 MHz", Unusable},
 		{"below the forward passband", "2,analog", "2 analog", amp(Amplifier{ID: "A-01", Pilot: Pilot{2, carrier.Analog, 0}, Passband: Band{85e6, 1002e6}, Role: LowPilot}),
@@ -118,6 +119,8 @@ func TestRules(t *testing.T) {
 		{"QAM further off is not", ",qam256,,,747.501", "116 digital", nil, "not-in-lineup/blocker", "stands across it", Unusable},
 		{"QAM 100 kHz off the plan, given by frequency alone", ",qam256,,,747.1", "116 digital", nil, "off-plan/caution", "100 kHz off", WithCare},
 		{"a strong neighbor", "116,qam256,,,,34\n117,qam256,,,,44.1", "116 digital", nil, "neighbor-strong/caution", "channel 117, beside it, stands 10.1 dB above it", WithCare},
+		{"a strong neighbor off plan", "115,qam256,,,740.5,48\n116,qam256,,,,34", "116 digital", nil, "neighbor-strong/caution", "", WithCare},
+		{"its level is not known where others' are", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256", "116 digital", nil, "level-odd/note", "does not say its level", Usable},
 		{"a neighbor 10 dB stronger", "116,qam256,,,,34\n115,qam256,,,,44", "116 digital", nil, "", "", Usable},
 		{"a strong block beside it", "116,qam256,,,,30\n,ofdm,750,850,,41", "116 digital", nil, "neighbor-strong/caution", "the OFDM block 750 to 850 MHz", WithCare},
 		{"a strong cw carrier in the next channel", "115,cw,,,,60\n116,qam256,,,,34", "116 digital", nil, "neighbor-strong/caution", "the cw carrier at 739.25 MHz, beside it", WithCare},
@@ -149,7 +152,7 @@ func TestRules(t *testing.T) {
 		{"level on the tilt", "113,qam256,,,,33.4\n114,qam256,,,,33.6\n115,qam256,,,,33.8\n116,qam256,,,,34\n117,qam256,,,,34.2", "116 digital", nil, "", "", Usable},
 		{"one odd neighbor bends no line", "112,qam256,,,,34\n113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,28\n116,qam256,,,,34\n117,qam256,,,,34\n118,qam256,,,,34", "116 digital", nil, "", "", Usable},
 		{"across kinds, 6 and 10 dB are added back", "113,analog,,,,40\n114,qam64,,,,30\n115,analog,,,,40\n116,qam256,,,,34\n117,analog,,,,40", "116 digital", nil, "", "", Usable},
-		{"across kinds, off", "113,analog,,,,40\n114,qam64,,,,30\n115,analog,,,,40\n116,qam256,,,,38\n117,analog,,,,40", "116 digital", nil, "level-odd/caution", "4.0 dB above", WithCare},
+		{"across kinds, off", "113,analog,,,,40\n114,qam64,,,,30\n115,analog,,,,40\n116,qam256,,,,38\n117,analog,,,,40", "116 digital", nil, "level-odd/caution", "4.0 dB above what its neighbors of other kinds suggest", WithCare},
 		{"in an off-air band", "90,qam256", "90 digital", nil, "", "", Usable},
 		{"12.5 kHz shared with an off-air band are no matter", "77,qam256,,,545\n61,qam256", "61 digital", nil, "", "", Usable},
 		{"an off-air band", "70,qam256", "70 digital", nil, "off-air-ingress/note", "it lies in an off-air band, 470 to 608 MHz", Usable},
@@ -214,7 +217,7 @@ func TestEveryRuleIsComplete(t *testing.T) {
 		assert.Falsef(t, seen[r.name], "%s stands twice", r.name)
 		seen[r.name] = true
 	}
-	assert.Len(t, rules, 21)
+	assert.Len(t, rules, 22)
 }
 
 // Source: the square root law (skin effect; common practice): a quarter of

@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 )
 
@@ -128,7 +129,7 @@ func (t *table) readLine() (string, error) {
 }
 
 // readHeader takes a line as the one that names the columns. Names are in any
-// case, and blanks in them count as underlines.
+// case, and whatever is between their words counts as an underline.
 func (t *table) readHeader(line string) error {
 	t.comma = ','
 	for _, c := range ";\t" {
@@ -142,7 +143,9 @@ func (t *table) readHeader(line string) error {
 	}
 	t.at = map[string]int{}
 	for i, f := range fields {
-		name := strings.ReplaceAll(strings.ToLower(strings.TrimSpace(f.text)), " ", "_")
+		name := strings.Join(strings.FieldsFunc(strings.ToLower(f.text), func(r rune) bool {
+			return !unicode.IsLetter(r) && !unicode.IsDigit(r)
+		}), "_")
 		fields[i].text = name
 		if name == "" {
 			continue

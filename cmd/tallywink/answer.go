@@ -40,6 +40,7 @@ type answer struct {
 	named    []blink.Pilot  // by single looks, where there are several
 	report   *lineup.Report // on the pilot that was read
 	recorded *lineup.Report // on the pilot of the amplifier's record
+	spare    *lineup.Report // on its spare pilot
 	next     []string
 }
 
@@ -58,8 +59,10 @@ func (r *lampReader) answer(looks []blink.Frame, told blink.Signal) *answer {
 	}
 	if a.doubtful() {
 		s.Doubtful = true
-		for _, apart := range r.reader.Apart(looks, a.result) {
-			s.Counts = append(s.Counts, apart.String())
+		if a.worthTelling() {
+			for _, apart := range r.reader.Apart(looks, a.result) {
+				s.Counts = append(s.Counts, apart.String())
+			}
 		}
 		for _, look := range looks {
 			s.RunsOn = s.RunsOn || len(look) > len(blink.Tally.Groups)
@@ -73,7 +76,14 @@ func (r *lampReader) answer(looks []blink.Frame, told blink.Signal) *answer {
 		report := r.judge(r.amp.Pilot)
 		a.recorded = &report
 	}
-	s.Report, s.Recorded, s.Named = a.report, a.recorded, a.named
+	if r.amp != nil && !r.amp.Spare.IsZero() {
+		report := r.judge(r.amp.Spare)
+		a.spare = &report
+	}
+	s.Report, s.Recorded, s.Spare, s.Named = a.report, a.recorded, a.spare, nil
+	if len(a.named) > 1 {
+		s.Named = a.named
+	}
 	a.next = nextstep.Steps(s)
 	return a
 }
@@ -85,6 +95,16 @@ func (s system) judge(p lineup.Pilot) lineup.Report {
 		return s.lineup.Check(p, s.context())
 	}
 	return lineup.CheckRecord(p, s.plan, s.context())
+}
+
+// worthTelling tells whether the likely candidates together are likelier than
+// not: below that, what to count again is anybody's guess.
+func (a *answer) worthTelling() bool {
+	sum := 0.0
+	for _, c := range a.result.Likely() {
+		sum += c.Probability
+	}
+	return sum > 0.5
 }
 
 // doubtful tells whether marks were read and name no pilot surely.
@@ -99,14 +119,15 @@ func (a *answer) pilot() (lineup.Pilot, bool) {
 }
 
 func (a *answer) status(strict bool) int {
-	bad := a.doubtful() || a.report != nil && a.report.Verdict == lineup.Unusable
+	judged, _ := a.judged()
+	bad := a.doubtful() || judged != nil && judged.Verdict == lineup.Unusable
 	switch a.state {
 	case blink.Seeking, blink.Holding, blink.Fault, blink.Dark:
 		bad = true
 	case blink.Edge, blink.Steady:
 		bad = bad || strict
 	}
-	bad = bad || strict && a.report != nil && a.report.Verdict == lineup.WithCare
+	bad = bad || strict && judged != nil && judged.Verdict == lineup.WithCare
 	if bad {
 		return exitBadNews
 	}
@@ -114,21 +135,22 @@ func (a *answer) status(strict bool) int {
 }
 
 type decodeDoc struct {
-	Schema     int            `json:"schema"`
-	Line       int            `json:"line,omitempty"` // with --each
-	State      string         `json:"state"`
-	EdgeEnd    *string        `json:"edge_end"`
-	Pilot      *pilotDoc      `json:"pilot"` // null where there is none, or none is sure
-	Notation   string         `json:"notation"`
-	CheckDigit string         `json:"check_digit"`
-	Doubtful   bool           `json:"doubtful"`
-	Confidence float64        `json:"confidence"` // of the best candidate
-	Candidates []candidateDoc `json:"candidates"`
-	Lineup     *verdictDoc    `json:"lineup"`             // null without a lineup, or a pilot to judge
-	Record     *verdictDoc    `json:"record,omitempty"`   // by plan and record, where there is no lineup
-	Recorded   *recordedDoc   `json:"recorded,omitempty"` // with an amplifier that has a pilot on record
-	Amp        string         `json:"amp,omitempty"`
-	Next       []string       `json:"next"`
+	Schema     int             `json:"schema"`
+	Line       int             `json:"line,omitempty"` // with --each
+	State      string          `json:"state"`
+	EdgeEnd    *string         `json:"edge_end"`
+	Pilot      *pilotDoc       `json:"pilot"` // null where there is none, or none is sure
+	Notation   string          `json:"notation"`
+	CheckDigit string          `json:"check_digit"`
+	Doubtful   bool            `json:"doubtful"`
+	Confidence float64         `json:"confidence"` // of the best candidate
+	Candidates []candidateDoc  `json:"candidates"`
+	Lineup     *verdictDoc     `json:"lineup"`             // null without a lineup, or a pilot to judge
+	Record     *verdictDoc     `json:"record,omitempty"`   // by plan and record, where there is no lineup
+	Recorded   *recordedDoc    `json:"recorded,omitempty"` // with an amplifier that has a pilot on record
+	Amp        string          `json:"amp,omitempty"`
+	Named      []codedPilotDoc `json:"named,omitempty"` // by single looks, where they disagree
+	Next       []string        `json:"next"`
 }
 
 // A document holds so many candidates at most, each at least so probable.
@@ -152,10 +174,10 @@ func (a *answer) document() decodeDoc {
 	}
 	if a.report != nil {
 		d.Pilot = newPilotDoc(a.report, a.plan)
-		if a.lineup != nil {
+		if shown, _ := a.judged(); a.lineup != nil {
 			d.Lineup = newVerdictDoc(a.report)
 		} else {
-			d.Record = newVerdictDoc(a.report)
+			d.Record = newVerdictDoc(shown)
 		}
 	}
 	if len(a.looks) == 0 {
@@ -175,6 +197,11 @@ func (a *answer) document() decodeDoc {
 	}
 	if a.amp != nil {
 		d.Amp = a.amp.ID
+	}
+	if len(a.named) > 1 {
+		for _, p := range a.named {
+			d.Named = append(d.Named, codedPilotDoc{p.Channel, p.Kind.String()})
+		}
 	}
 	return d
 }

@@ -141,7 +141,11 @@ func (a *answer) pilotBlock() block {
 	if a.result.Stranger > 0.5 {
 		lines = wrap("doubtful: this fits no frame. Another lamp, or a reading beyond repair?", lineWidth-labelWidth)
 	}
-	for _, c := range a.result.Likely() {
+	likely := a.result.Likely()
+	if !a.worthTelling() && len(a.named) < 2 {
+		likely = nil
+	}
+	for _, c := range likely {
 		line := fmt.Sprintf("%5s  %-12s", percent(c.Probability), c.Pilot)
 		if frame, err := blink.Tally.Encode(c.Pilot); err == nil {
 			line += " " + fmt.Sprintf("%-24s", frame)
@@ -224,7 +228,7 @@ func (a *answer) verdictBlock(room int) block {
 	switch {
 	case a.lineup != nil:
 		b = section("Lineup", verdictText(report, a.lineup, about, true))
-		if len(report.Findings) > 0 && room < len(b.lines)+3 {
+		if room < len(b.lines)+min(3*len(report.Findings), 3) {
 			b = section("Lineup", verdictText(report, a.lineup, about, false))
 		}
 	case a.amp != nil:
@@ -270,8 +274,11 @@ var verdictWords = [...]string{lineup.Usable: "usable", lineup.WithCare: "usable
 // in short.
 func verdictText(r *lineup.Report, l *lineup.Lineup, about string, full bool) string {
 	text := verdictWords[r.Verdict] + about + ": " + shown(nameOf(l))
-	if !r.Listed || r.Carrier.Kind.Family() != r.Pilot.Kind {
+	switch {
+	case !r.Listed:
 		return text + " does not carry it."
+	case r.Carrier.Kind.Family() != r.Pilot.Kind:
+		return text + " carries " + r.Carrier.Kind.Label() + " there."
 	}
 	text += " carries " + r.Carrier.Kind.Label()
 	if full && r.Carrier.HasLevel {
@@ -283,9 +290,11 @@ func verdictText(r *lineup.Report, l *lineup.Lineup, about string, full bool) st
 	return text + "."
 }
 
+// nameOf returns what to call a lineup, in no more letters than a line bears.
 func nameOf(l *lineup.Lineup) string {
+	const letters = 40
 	if l.Name != "" {
-		return l.Name
+		return clipped(l.Name, letters)
 	}
-	return l.File
+	return clipped(l.File, letters)
 }

@@ -37,6 +37,12 @@ func newPilotDoc(r *lineup.Report, plan channelplan.Plan) *pilotDoc {
 	return d
 }
 
+// codedPilotDoc is a pilot as the code names it, whatever the plan.
+type codedPilotDoc struct {
+	Channel int    `json:"channel"`
+	Carrier string `json:"carrier"`
+}
+
 type findingDoc struct {
 	Rule     string `json:"rule"`
 	Severity string `json:"severity"`

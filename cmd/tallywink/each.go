@@ -53,6 +53,9 @@ func (r *lampReader) each(out *console, path string, told blink.Signal) (int, er
 			}
 		}
 		text, tooLong, err := readEachLine(lines)
+		if err == io.EOF && n == 1 {
+			return 0, &lineup.FileError{File: path, Line: 1, Column: 1, Text: "there are no readings", Hint: "give a reading on each line, for instance _.. . _. _.."}
+		}
 		if err == io.EOF {
 			return status, nil
 		}

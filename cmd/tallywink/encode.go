@@ -85,19 +85,14 @@ type intervalDoc struct {
 	MS  int64 `json:"ms"`
 }
 
-type encodedPilotDoc struct {
-	Channel int    `json:"channel"`
-	Carrier string `json:"carrier"`
-}
-
 type encodeDoc struct {
-	Schema    int              `json:"schema"`
-	State     string           `json:"state"`
-	EdgeEnd   *string          `json:"edge_end"`
-	Pilot     *encodedPilotDoc `json:"pilot"`
-	Notation  string           `json:"notation"` // empty for a state without a frame
-	Intervals []intervalDoc    `json:"intervals"`
-	PeriodMS  int64            `json:"period_ms"` // 0 for steady and dark
+	Schema    int            `json:"schema"`
+	State     string         `json:"state"`
+	EdgeEnd   *string        `json:"edge_end"`
+	Pilot     *codedPilotDoc `json:"pilot"`
+	Notation  string         `json:"notation"` // empty for a state without a frame
+	Intervals []intervalDoc  `json:"intervals"`
+	PeriodMS  int64          `json:"period_ms"` // 0 for steady and dark
 }
 
 func newEncodeDoc(s blink.Signal, intervals []blink.Interval, period time.Duration) encodeDoc {
@@ -107,7 +102,7 @@ func newEncodeDoc(s blink.Signal, intervals []blink.Interval, period time.Durati
 		d.EdgeEnd = &end
 	}
 	if s.State.ShowsFrame() {
-		d.Pilot = &encodedPilotDoc{s.Pilot.Channel, s.Pilot.Kind.String()}
+		d.Pilot = &codedPilotDoc{s.Pilot.Channel, s.Pilot.Kind.String()}
 		if frame, err := blink.Tally.Encode(s.Pilot); err == nil {
 			d.Notation = frame.String()
 		}

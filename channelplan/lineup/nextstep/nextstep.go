@@ -44,8 +44,9 @@ type Situation struct {
 	LineupKnown bool
 	// Amplifier is its record; nil where none is known.
 	Amplifier *lineup.Amplifier
-	// Recorded judges the amplifier's recorded pilot; nil without one.
-	Recorded *lineup.Report
+	// Recorded judges the amplifier's recorded pilot, Spare its recorded spare;
+	// nil without one.
+	Recorded, Spare *lineup.Report
 }
 
 // Steps returns what to do, in order: four sentences or groups of sentences
@@ -111,6 +112,19 @@ func invalid(r *lineup.Report) string {
 
 func unusable(r *lineup.Report) bool { return r != nil && r.Verdict == lineup.Unusable }
 
+// undecided tells whether nothing is known of a pilot, since the lineup's row
+// for it can't be read: a fault of the file, not of the plant.
+func undecided(r *lineup.Report) bool { return r != nil && r.Has("row-unreadable") }
+
+// cannotTell is what to do about a pilot of which nothing is known.
+func cannotTell(r *lineup.Report) string {
+	return fmt.Sprintf("Whether %v is valid here can't be told: its row of the lineup can't be read. Have it corrected, and change nothing before.", r.Pilot)
+}
+
+// mismatched tells whether a pilot fails for its kind alone, so that the
+// record or the detector's setting may be wrong and not the pilot.
+func mismatched(r *lineup.Report) bool { return unusable(r) && r.Has("carrier-mismatch") }
+
 func doubtful(s Situation) []string {
 	again := "Wait for the long dark, count one whole frame, and give both looks with // between them."
 	const change = "Change nothing on a doubtful reading. Doubtful a third time: have somebody else read it."
@@ -137,11 +151,16 @@ func list(pilots []blink.Pilot) string {
 }
 
 func locked(s Situation) []string {
-	steps := lockedOnReport(s)
-	if len(s.Named) > 1 && len(steps) < 4 {
-		steps = append([]string{fmt.Sprintf("Not all looks agree (%s): were they all of this lamp?", list(s.Named))}, steps...)
+	return agreeing(s, lockedOnReport(s))
+}
+
+// agreeing puts first, in place of the first step, that looks disagree.
+func agreeing(s Situation, steps []string) []string {
+	if len(s.Named) < 2 {
+		return steps
 	}
-	return steps
+	first := fmt.Sprintf("Not all looks agree (%s): were they of one lamp, or did it change its pilot? Look once more before you note it.", list(s.Named))
+	return append([]string{first}, steps[1:]...)
 }
 
 func lockedOnReport(s Situation) []string {
@@ -182,13 +201,20 @@ func lockedOnReport(s Situation) []string {
 // selected, and the output brought to design in manual, where no AGC corrects
 // what is being set.
 func changeTo(r *lineup.Report) string {
-	return fmt.Sprintf("If it is to change: meter %s at the input first; then in manual select it and set the output to design, switch the AGC in, wait for the lock and read the lamp.", pilotAt(r))
+	return fmt.Sprintf("If the supervisor agrees: meter %s at the input; in manual select it and set the output to design; switch the AGC in, wait for the lock, read the lamp.", pilotAt(r))
 }
 
 // notAssigned: a good carrier, but not this amplifier's.
 func notAssigned(s Situation) []string {
 	onSpare := s.Report.Pilot == s.Amplifier.Spare
 	switch {
+	case undecided(s.Recorded):
+		return []string{"Leave it locked.", cannotTell(s.Recorded), askSupervisor}
+	case mismatched(s.Recorded):
+		return []string{
+			fmt.Sprintf("Leave it locked: by the lineup the recorded %v is of another kind, so that the record or the lineup is wrong.", s.Recorded.Pilot),
+			askSupervisor,
+		}
 	case unusable(s.Recorded) && onSpare:
 		return []string{
 			fmt.Sprintf("It is on its spare, and rightly: its main pilot %s. Leave it locked.", invalid(s.Recorded)),
@@ -222,15 +248,20 @@ func notAssigned(s Situation) []string {
 
 // wrongPilot: locked on a pilot that is not valid here.
 func wrongPilot(s Situation) []string {
-	r := s.Report
+	r, a := s.Report, s.Amplifier
 	here := pilotAt(r)
 	steps := []string{"Count one more frame from the long dark, to be sure of the reading."}
+	if undecided(r) {
+		return append(steps, cannotTell(r), lineupIsHeadends)
+	}
 	if r.Has("lineup-problems") {
 		steps[0] = "Have the lineup's unreadable rows corrected: the verdict may change. And count one more frame."
 	}
 	switch {
 	case r.Has("not-in-plan"):
 		return append(steps, "Read so twice? Ask which plan this system uses, std, irc or hrc, before anything else.", lineupIsHeadends)
+	case r.Has("outside-forward") && a != nil && !a.Passband.IsZero():
+		steps = append(steps, fmt.Sprintf("An amplifier that passes %s can't follow it in full: the reading or the recorded passband is wrong, or it needs another pilot.", a.Passband))
 	case r.Has("inside-ofdm"):
 		// A meter reads the block's power there, whatever became of the pilot.
 		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view: a level alone tells nothing there, the block has power too.", here),
@@ -249,25 +280,44 @@ func wrongPilot(s Situation) []string {
 		steps = append(steps, "It follows for now and will wander with the carrier. Meter the output against design, and have a steady pilot assigned.")
 	}
 	switch own := s.Recorded; {
+	case a != nil && a.Mode != lineup.AGC:
+		return append(steps, fmt.Sprintf("And the record says %v by design: its AGC should not be on at all. The supervisor decides.", a.Mode))
+	case undecided(own):
+		return append(steps, cannotTell(own))
 	case own == nil || own.Pilot == r.Pilot:
 	case unusable(own):
 		return append(steps, fmt.Sprintf("Nor is the pilot on record: %s. A new one is the supervisor's to assign.", invalid(own)))
 	default:
-		return append(steps, fmt.Sprintf("The record says %s. If the supervisor agrees: meter that at the input, then in manual select it, set the output to design, and switch the AGC in.", pilotAt(own)))
+		return append(steps, "The record says otherwise. "+changeTo(own))
 	}
 	return append(steps, lineupIsHeadends)
 }
 
 func edge(s Situation) []string {
+	switch a := s.Amplifier; {
+	case unusable(s.Report):
+		steps := wrongPilot(s)
+		steps[0] = "The edge means nothing until the pilot is right. Count one more frame, to be sure of the reading."
+		return agreeing(s, steps)
+	case a != nil && a.Mode != lineup.AGC:
+		return []string{
+			fmt.Sprintf("The record says %v by design, and its AGC is on: the record or the switch is wrong. Ask before anything is set.", a.Mode),
+			"Meter the output against design, and report both. The supervisor decides.",
+		}
+	}
+	return agreeing(s, edgeOfRange(s))
+}
+
+func edgeOfRange(s Situation) []string {
 	what := "the pilot"
 	if s.Report != nil {
 		what = pilotAt(s.Report)
 	}
 	var first string
 	switch r := s.Report; {
-	case unusable(r):
-		first = fmt.Sprintf("Settle the pilot first: %s. A carrier at another level may be all that is wrong.", invalid(r))
-	case r != nil && r.Has("not-assigned") && s.Recorded != nil:
+	case r == nil:
+		first = "The state alone names no pilot: count the frame, from the long dark on, and give its marks."
+	case r.Has("not-assigned") && s.Recorded != nil && !unusable(s.Recorded):
 		first = fmt.Sprintf("It is not on its own pilot, %s: one at another level may be all that is wrong. Ask which is right.", pilotAt(s.Recorded))
 	case s.End == blink.NoEnd:
 		first = "Count the bars of light in the long dark: one says that the input is too low, two that it is too high."
@@ -284,6 +334,9 @@ func edge(s Situation) []string {
 		steps = append(steps, "High on a mild day is not the weather: look for a pad left out or too small, or an output set too high upstream.",
 			"At design, or high in the worst cold only: the control is not where it should be in its range. "+askSupervisor)
 	default:
+		if s.Report == nil {
+			steps = append(steps, "Count the bars of light in the long dark: one says that the input is too low, two that it is too high.")
+		}
 		steps = append(steps, "Whatever is changed ends with the output at design. "+askSupervisor)
 	}
 	return steps
@@ -304,6 +357,13 @@ func openLoop(s Situation) []string {
 			fmt.Sprintf("The record says %v by design, the lamp says %v: ask which is right. Switch nothing.", a.Mode, s.State),
 			"Meter the output against design for today's temperature, and report both. The supervisor decides.",
 		}
+	case undecided(s.Recorded):
+		return []string{cannotTell(s.Recorded), "Meter the output against design for today's temperature.", askSupervisor}
+	case mismatched(s.Recorded):
+		return []string{
+			fmt.Sprintf("Do not switch the AGC in: by the lineup the recorded %v is of another kind. The record or the detector's setting is wrong.", s.Recorded.Pilot),
+			"Meter the output against design for today's temperature.", askSupervisor,
+		}
 	case unusable(s.Recorded):
 		return []string{
 			fmt.Sprintf("Do not switch the AGC in: the recorded %s. Somebody may have parked it for that.", invalid(s.Recorded)),
@@ -319,7 +379,7 @@ func openLoop(s Situation) []string {
 	}
 	return append(steps,
 		fmt.Sprintf("Once you have permission: meter %s at the input test point, test point loss added, against design.", what),
-		"Good: set the output to design in manual, then switch the AGC in and wait for the lock. Never leave the output off design.",
+		"Good: set the output to design in manual, switch the AGC in, wait for the lock. Not there or off design: leave it as it is and report.",
 		askSupervisor)
 }
 
@@ -336,11 +396,20 @@ func withoutPilot(s Situation) []string {
 	if s.State == blink.Seeking {
 		first = "Give it a few minutes: a restart or a short loss of signal shows this too."
 	}
-	if unusable(s.Recorded) {
+	switch {
+	case undecided(s.Recorded):
+		return []string{first, cannotTell(s.Recorded), meter(pilotAt(s.Recorded)), askSupervisor}
+	case mismatched(s.Recorded):
+		return []string{
+			first,
+			fmt.Sprintf("By the lineup the recorded %v is of another kind: the record or the detector's setting is wrong. Ask which.", s.Recorded.Pilot),
+			"Meter the output against design, and report both.", askSupervisor,
+		}
+	case unusable(s.Recorded):
 		return []string{
 			first,
 			fmt.Sprintf("The recorded %s: it needs another pilot, not a repair. Adjust nothing meanwhile.", invalid(s.Recorded)),
-			"Meter the output against design, and report both.",
+			strings.TrimSpace("Meter the output against design, and report both. " + aboutSpare(s)),
 			lineupIsHeadends,
 		}
 	}
@@ -351,13 +420,25 @@ func withoutPilot(s Situation) []string {
 	if a != nil && a.Upstream != "" {
 		upstream = "upstream (" + a.Upstream + ")"
 	}
-	last := "There and at design: the pilot setting or the AGC module is at fault. The supervisor decides; what is carried, the headend."
-	if a != nil && !a.Spare.IsZero() {
-		last = fmt.Sprintf("There and at design: the pilot setting or the AGC module is at fault. The supervisor decides, also on the spare (%v).", a.Spare)
-	}
+	last := strings.TrimSpace("There and at design: pilot setting or AGC module is at fault; the supervisor decides. " + aboutSpare(s))
 	return []string{
 		first, meter(what),
-		fmt.Sprintf("Only the pilot gone: call the headend. All low or gone: go %s to the first amplifier that is locked; the fault lies below it.", upstream),
+		fmt.Sprintf("Only the pilot gone: call the headend. All low: go %s to the first locked amplifier; the fault is below it.", upstream),
 		last,
+	}
+}
+
+// aboutSpare says what the recorded spare is worth, if there is one beside the
+// main pilot.
+func aboutSpare(s Situation) string {
+	switch r := s.Spare; {
+	case r == nil || s.Recorded != nil && r.Pilot == s.Recorded.Pilot:
+		return ""
+	case unusable(r):
+		return fmt.Sprintf("Its spare is no way out: %s.", invalid(r))
+	case !s.LineupKnown:
+		return fmt.Sprintf("Its recorded spare is %v.", r.Pilot)
+	default:
+		return fmt.Sprintf("Its recorded spare, %v, is valid here.", r.Pilot)
 	}
 }
