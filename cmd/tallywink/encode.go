@@ -3,12 +3,14 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
+	"tallywink.example/blink/picture"
 )
 
 var encodeCommand = command{
@@ -18,19 +20,23 @@ var encodeCommand = command{
   tallywink encode 116 digital --state edge --edge-end low
   tallywink encode --state holding
   tallywink encode 73 analog --unit 250ms --json
+  tallywink encode 116 digital --gif lamp.gif --svg timeline.svg
 
 The states locked (the default) and edge show a pilot's frame; the others have a
 rhythm of their own and take no pilot.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
 		var (
-			state, end string
-			asJSON     bool
-			unit       time.Duration
+			state, end       string
+			gifFile, svgFile string
+			asJSON           bool
+			unit             time.Duration
 		)
 		flags.StringVar(&state, "state", "locked", "the `STATE` to show: "+stateList())
 		flags.StringVar(&end, "edge-end", "", "the `END` of the range in state edge: low or high")
 		flags.DurationVar(&unit, "unit", blink.Tally.Timing.Unit, fmt.Sprintf("the `LENGTH` of a unit, %v to %v", blink.Tally.Timing.MinUnit, blink.Tally.Timing.MaxUnit))
+		flags.StringVar(&gifFile, "gif", "", "write an animated picture of the lamp to this `FILE`; it flashes")
+		flags.StringVar(&svgFile, "svg", "", "write a still timeline of the pulses to this `FILE`")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console, args []string) (int, error) {
 			s, err := signalArgs(args, state, end)
@@ -45,12 +51,35 @@ rhythm of their own and take no pilot.
 			if err != nil {
 				return 0, err
 			}
+			if err := writePictures(gifFile, svgFile, s, intervals, unit); err != nil {
+				return 0, err
+			}
 			if asJSON {
 				return exitWell, out.json(newEncodeDoc(s, intervals, period))
 			}
 			return exitWell, printSignal(out, s, intervals, period, unit)
 		}
 	},
+}
+
+// writePictures writes the pictures that are asked for.
+func writePictures(gifFile, svgFile string, s blink.Signal, intervals []blink.Interval, unit time.Duration) error {
+	if gifFile != "" {
+		err := writeFile(gifFile, func(w io.Writer) error { return picture.WriteGIF(w, intervals) })
+		switch {
+		case errors.Is(err, blink.ErrFlashes):
+			return misuse(fmt.Sprintf("use a unit of %v or longer; --svg draws it without flashing", blink.MinShownUnit),
+				"at --unit %v the picture would flash more than %d times in a second", unit, blink.MaxFlashes)
+		case errors.Is(err, picture.ErrStep):
+			return misuse("use a unit such as 200ms or 210ms", "GIF counts time in steps of %v, and --unit %v does not fit", picture.GIFStep, unit)
+		case err != nil:
+			return err
+		}
+	}
+	if svgFile == "" {
+		return nil
+	}
+	return writeFile(svgFile, func(w io.Writer) error { return picture.WriteSVG(w, blink.Tally, s, unit) })
 }
 
 // signalArgs puts together what the lamp is to show.
