@@ -1,0 +1,101 @@
+package reading
+
+import (
+	"math"
+	"time"
+)
+
+// DurationModel is how long a stretch of light or dark is observed that was
+// sent with a length of so many units.
+//
+// The logarithm of the observed length is normal around that of the sent one
+// (a log-normal length): lengths are positive, what people, cameras and
+// cheap oscillators get wrong grows with the length, and proportion is what
+// the code is told by. A second, wider normal takes the few that are far off,
+// so that no single interval decides against all others. To that comes an
+// error that does not depend on the length: each end is found to within a
+// sample or a frame of the picture.
+type DurationModel struct {
+	// Jitters are the relative standard deviations that most lengths may
+	// have, alike likely: a steady camera's, and a shaky thumb's.
+	Jitters   []float64
+	Wide      float64       // that of the others
+	WideShare float64       // the share of the others
+	Edge      time.Duration // standard deviation of where an end is found
+	// Lost is the chance that a stretch is not observed at all, and with it
+	// both its ends; one of a unit, longer ones proportionally less.
+	Lost float64
+	// False is the chance that a stretch is broken by one that was not sent,
+	// and FalseLength how long such a one is on average.
+	False       float64
+	FalseLength time.Duration
+	// Change is the chance, at each end of a stretch, that the lamp changes
+	// to another state or pilot there.
+	Change float64
+	// Muddled is the density, per second, of the length of a stretch in
+	// which a change happens: anything up to some seconds.
+	Muddled float64
+}
+
+// AssumedDurations is the model that the program uses. Its figures are
+// assumptions wide enough for a thumb on a key and for a camera of 12
+// pictures a second, no measurements.
+var AssumedDurations = DurationModel{
+	Jitters: []float64{0.04, 0.09, 0.17}, Wide: 0.35, WideShare: 0.04, Edge: 12 * time.Millisecond,
+	Lost: 0.01, False: 0.01, FalseLength: 60 * time.Millisecond,
+	Change: 1e-4, Muddled: 0.2,
+}
+
+// variances returns those of the logarithm of an observed length around
+// seconds, for most lengths and for the others.
+func (m DurationModel) variances(seconds, jitter float64) (most, wide float64) {
+	edge := m.Edge.Seconds() * math.Sqrt2 / seconds
+	edge *= edge
+	return jitter*jitter + edge, m.Wide*m.Wide + edge
+}
+
+// density is the probability density, per second, of observing seconds where
+// sent were sent.
+func (m DurationModel) density(seconds, sent, jitter float64) float64 {
+	most, wide := m.variances(sent, jitter)
+	x := math.Log(seconds / sent)
+	p := (1-m.WideShare)*normal(x, most) + m.WideShare*normal(x, wide)
+	return p / seconds
+}
+
+// normal is the density of a centered normal.
+func normal(x, variance float64) float64 {
+	return math.Exp(-x*x/(2*variance)) / math.Sqrt(2*math.Pi*variance)
+}
+
+// longer is the probability that a stretch of sent seconds is observed for
+// at least seconds.
+func (m DurationModel) longer(seconds, sent, jitter float64) float64 {
+	most, wide := m.variances(sent, jitter)
+	x := math.Log(seconds / sent)
+	tail := func(variance float64) float64 { return math.Erfc(x/math.Sqrt(2*variance)) / 2 }
+	return (1-m.WideShare)*tail(most) + m.WideShare*tail(wide)
+}
+
+// excess is by how many seconds, on average, a stretch of sent seconds is
+// observed to be longer than seconds, counting 0 where it is shorter.
+func (m DurationModel) excess(seconds, sent, jitter float64) float64 {
+	most, wide := m.variances(sent, jitter)
+	of := func(variance float64) float64 {
+		s := math.Sqrt(variance)
+		x := math.Log(sent/seconds) / s
+		above := func(x float64) float64 { return math.Erfc(-x/math.Sqrt2) / 2 }
+		return sent*math.Exp(variance/2)*above(x+s) - seconds*above(x)
+	}
+	return (1-m.WideShare)*of(most) + m.WideShare*of(wide)
+}
+
+// lost is the chance that a stretch of so many units is not observed.
+func (m DurationModel) lost(units int) float64 { return m.Lost / float64(units) }
+
+// broken is the density of three observed lengths where one stretch was sent
+// and the middle one is false, beside that of their sum.
+func (m DurationModel) broken(first, false_, last float64) float64 {
+	mean := m.FalseLength.Seconds()
+	return m.False * math.Exp(-false_/mean) / mean / (first + last)
+}

@@ -1,0 +1,343 @@
+package reading
+
+import (
+	"cmp"
+	"maps"
+	"math"
+	"slices"
+	"time"
+
+	"tallywink.example/blink"
+)
+
+// TimedCandidate is a signal and the probability that the lamp gives it at
+// the end of what was observed.
+type TimedCandidate struct {
+	Signal      blink.Signal
+	Probability float64
+}
+
+// Segment is a stretch of the observation in which the lamp gave one signal.
+type Segment struct {
+	TimedCandidate
+	From, To time.Duration // since the observation began
+}
+
+// TimedResult is what timed intervals come to.
+type TimedResult struct {
+	// Candidates are the likeliest signals at the end of the observation,
+	// the best first; those below a millionth are left out.
+	Candidates []TimedCandidate
+	// Unit is the length of a unit under the best candidate, on average over
+	// what it can be.
+	Unit time.Duration
+	// Sequence is what the lamp gave from the beginning on: more than one
+	// segment where it changed. The last one's signal is the best candidate.
+	Sequence []Segment
+}
+
+// Best returns the first candidate.
+func (r TimedResult) Best() TimedCandidate { return r.Candidates[0] }
+
+// Doubtful tells whether the best candidate's probability is below [Sure].
+func (r TimedResult) Doubtful() bool { return r.Best().Probability < Sure }
+
+// TimedReader weighs timed intervals of light and dark against every signal
+// of a code, at every length of a unit, begun and ended anywhere, frames
+// repeated as they come. It is safe for use by many goroutines.
+//
+// Its model is a hidden Markov model whose states are the stretches of all
+// signals' periods. An observed interval is one stretch, or three of which
+// the middle one was not seen; or three intervals are one stretch, broken by
+// a false one. At any end of a stretch the lamp may, rarely, change to
+// another signal. The forward pass over it is exact; the unit and the jitter of
+// lengths are summed over on a grid.
+type TimedReader struct {
+	model   DurationModel
+	signals []timedSignal
+	// Stretches of all signals, the lit ones and the dark ones behind them:
+	// element k of each is the same pair. Steady has no dark stretch and
+	// Dark no lit one: these last for ever.
+	lit, dark []stretch
+	// The signals that show a frame, the others, and all of them. The others
+	// are few, so that they are passed over at every pace.
+	frames, rhythms, all group
+	minUnit              time.Duration
+	maxUnit              time.Duration
+}
+
+// timedSignal is a signal with the range of its stretches.
+type timedSignal struct {
+	signal     blink.Signal
+	first, end int
+	prior      float64
+	entry      float64 // the prior divided by the units of a period; 0 for steady and dark
+}
+
+// stretch is one stretch of a signal.
+type stretch struct {
+	signal int32
+	// before and before3 are the stretches of the other kind before it, and
+	// before the three of which it is the last.
+	before, before3 int32
+	units           int16 // 0: the signal has none of this kind here; endless: it never ends
+	// with three stretches seen as one: their units, and those of the one
+	// that is lost
+	three, lost int16
+}
+
+const endless = -1
+
+// NewTimedReader makes a reader of a code. The prior gives the weight of each
+// pilot, in any scale; with nil all weigh alike. All states weigh alike.
+func NewTimedReader(code *blink.Code, model DurationModel, prior func(blink.Pilot) float64) *TimedReader {
+	r := &TimedReader{model: model, minUnit: code.Timing.MinUnit, maxUnit: code.Timing.MaxUnit}
+	states := blink.States()
+	perState := 1 / float64(len(states))
+	var pilots []blink.Pilot
+	sum := 0.0
+	weight := func(p blink.Pilot) float64 {
+		if prior == nil {
+			return 1
+		}
+		return prior(p)
+	}
+	for p := range code.Pilots {
+		pilots = append(pilots, p)
+		sum += weight(p)
+	}
+	for _, s := range states {
+		switch {
+		case s == blink.Steady || s == blink.Dark:
+			r.addUnchanging(blink.Signal{State: s}, perState)
+		case !s.ShowsFrame():
+			r.addRhythm(code, blink.Signal{State: s}, perState)
+		default:
+			ends := []blink.EdgeEnd{blink.NoEnd}
+			if s == blink.Edge {
+				ends = []blink.EdgeEnd{blink.EndLow, blink.EndHigh}
+			}
+			for _, end := range ends {
+				for _, p := range pilots {
+					share := perState / float64(len(ends)) * weight(p) / sum
+					r.addRhythm(code, blink.Signal{State: s, End: end, Pilot: p}, share)
+				}
+			}
+		}
+	}
+	r.frames = r.groupOf(func(s blink.State) bool { return s.ShowsFrame() })
+	r.rhythms = r.groupOf(func(s blink.State) bool { return !s.ShowsFrame() })
+	r.all = r.groupOf(func(blink.State) bool { return true })
+	return r
+}
+
+// group is a group of signals with the lengths of their stretches, alone and
+// together with the sums of three in a row.
+type group struct {
+	signals       []int
+	single, units []int
+}
+
+func (r *TimedReader) groupOf(in func(blink.State) bool) group {
+	var g group
+	single, units := map[int]bool{}, map[int]bool{}
+	for h, s := range r.signals {
+		if !in(s.signal.State) {
+			continue
+		}
+		g.signals = append(g.signals, h)
+		for _, one := range append(slices.Clone(r.lit[s.first:s.end]), r.dark[s.first:s.end]...) {
+			if one.units > 0 {
+				single[int(one.units)], units[int(one.units)], units[int(one.three)], units[int(one.lost)] = true, true, true, true
+			}
+		}
+	}
+	g.single, g.units = slices.Sorted(maps.Keys(single)), slices.Sorted(maps.Keys(units))
+	return g
+}
+
+func (r *TimedReader) addUnchanging(s blink.Signal, prior float64) {
+	k := int32(len(r.lit))
+	none := stretch{signal: int32(len(r.signals)), before: k, before3: k}
+	forever := none
+	forever.units = endless
+	if s.State == blink.Steady {
+		r.lit, r.dark = append(r.lit, forever), append(r.dark, none)
+	} else {
+		r.lit, r.dark = append(r.lit, none), append(r.dark, forever)
+	}
+	r.signals = append(r.signals, timedSignal{signal: s, first: int(k), end: int(k) + 1, prior: prior})
+}
+
+// addRhythm adds a signal's period, which begins lit and alternates. A signal
+// that the code can't send is left out.
+func (r *TimedReader) addRhythm(code *blink.Code, s blink.Signal, prior float64) {
+	intervals, period, err := code.Signal(s, code.Timing.Unit)
+	if err != nil {
+		return
+	}
+	n, first := len(intervals), len(r.lit)
+	units := func(i int) int16 { return int16(intervals[(i+2*n)%n].Duration / code.Timing.Unit) }
+	pair := func(i int) int32 { return int32(first + (i+2*n)%n/2) } // of interval i
+	for i := range n {
+		one := stretch{
+			signal: int32(len(r.signals)), before: pair(i - 1), before3: pair(i - 3),
+			units: units(i), three: units(i-2) + units(i-1) + units(i), lost: units(i - 1),
+		}
+		if intervals[i].Lit {
+			r.lit = append(r.lit, one)
+		} else {
+			r.dark = append(r.dark, one)
+		}
+	}
+	r.signals = append(r.signals, timedSignal{signal: s, first: first, end: first + n/2, prior: prior,
+		entry: prior / float64(period/code.Timing.Unit)})
+}
+
+// Read weighs intervals, of which the first and the last are taken to be cut:
+// the observation began and ended within them. Neighbors of one kind are
+// joined and those without length dropped. Without any interval the result is
+// the prior.
+func (r *TimedReader) Read(intervals []blink.Interval) TimedResult {
+	seen := joined(intervals)
+	passes, top := r.passes(seen)
+	weights := make([]float64, len(r.signals))
+	starts := make([]int, len(r.signals))
+	best := make([]float64, len(r.signals))    // of one unit, to tell the likeliest
+	logUnit := make([]float64, len(r.signals)) // the logarithm of the unit, weighed
+	sum := 0.0
+	for _, p := range passes {
+		scale := math.Exp(p.final.log - top)
+		for h, w := range p.final.bySignal {
+			w *= scale
+			weights[h] += w
+			logUnit[h] += w * p.pace.logUnit
+			sum += w
+			if w > best[h] {
+				best[h], starts[h] = w, p.final.began[h]
+			}
+		}
+	}
+	var order []int
+	for h := range weights {
+		order = append(order, h)
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(weights[b], weights[a]) })
+	var result TimedResult
+	if w := weights[order[0]]; w > 0 {
+		result.Unit = time.Duration(math.Exp(logUnit[order[0]]/w) * float64(time.Second)).Round(time.Millisecond)
+	}
+	for _, h := range order {
+		p := weights[h] / sum
+		if p < least && len(result.Candidates) > 0 {
+			break
+		}
+		result.Candidates = append(result.Candidates, TimedCandidate{r.signals[h].signal, p})
+	}
+	result.Sequence = r.sequence(seen, result, starts[order[0]])
+	return result
+}
+
+// pass is a forward pass and its pace.
+type pass struct {
+	pace  pace
+	final final
+}
+
+// passes runs the forward pass at all likely paces, and returns with them the
+// logarithm of the largest common factor. Changes are allowed for only where
+// they can explain more than they cost: that takes most of the time, and most
+// lamps do not change while they are watched.
+func (r *TimedReader) passes(seen []blink.Interval) (passes []pass, top float64) {
+	layers := r.newLayers()
+	fit := math.Inf(-1) // the logarithm of how likely, at best, one signal makes the observation
+	run := func(paces []pace, of group, change float64) {
+		for _, p := range paces {
+			f := r.forward(seen, p, of, change, layers)
+			// A pace stands for a range of them.
+			for h := range f.bySignal {
+				f.bySignal[h] *= p.width
+			}
+			passes = append(passes, pass{p, f})
+			for h, w := range f.bySignal {
+				if w > 0 {
+					fit = max(fit, f.log+math.Log(w/p.width/r.signals[h].prior))
+				}
+			}
+		}
+	}
+	framePaces := r.framePaces(seen)
+	run(framePaces, r.frames, 0)
+	run(r.allPaces(), r.rhythms, 0)
+
+	// If one signal explains the observation nearly as well as anything can,
+	// to within this factor's logarithm, a change has nothing to gain.
+	const nearly = 8
+	bound := r.within(seen, r.allPaces(), r.all.single, 0)
+	if fit < bound[0].score-nearly {
+		paces := append(bestPaces(passes), framePaces...)
+		passes = nil
+		run(paces, r.all, r.model.Change)
+	}
+	top = math.Inf(-1)
+	for _, p := range passes {
+		top = max(top, p.final.log)
+	}
+	return passes, top
+}
+
+// bestPaces returns the paces of the passes that weigh most, a handful.
+func bestPaces(passes []pass) []pace {
+	const handful = 6
+	weight := func(p pass) float64 {
+		sum := 0.0
+		for _, w := range p.final.bySignal {
+			sum += w
+		}
+		return p.final.log + math.Log(sum)
+	}
+	sorted := slices.Clone(passes)
+	slices.SortStableFunc(sorted, func(a, b pass) int { return cmp.Compare(weight(b), weight(a)) })
+	var paces []pace
+	for _, p := range sorted[:min(len(sorted), handful)] {
+		paces = append(paces, p.pace)
+	}
+	return paces
+}
+
+// sequence finds what the lamp gave before the last signal began.
+func (r *TimedReader) sequence(seen []blink.Interval, result TimedResult, began int) []Segment {
+	var from, to time.Duration
+	for i, iv := range seen {
+		if i < began {
+			from += iv.Duration
+		}
+		to += iv.Duration
+	}
+	last := Segment{result.Best(), from, to}
+	if began == 0 || len(seen) == 0 {
+		return []Segment{last}
+	}
+	earlier := r.Read(seen[:began]).Sequence
+	if n := len(earlier); earlier[n-1].Signal == last.Signal {
+		// The lamp did not change, the observation was disturbed.
+		last.From = earlier[n-1].From
+		return append(earlier[:n-1], last)
+	}
+	return append(earlier, last)
+}
+
+// joined joins neighboring intervals of one kind.
+func joined(intervals []blink.Interval) []blink.Interval {
+	var out []blink.Interval
+	for _, iv := range intervals {
+		switch n := len(out); {
+		case iv.Duration <= 0:
+		case n > 0 && out[n-1].Lit == iv.Lit:
+			out[n-1].Duration += iv.Duration
+		default:
+			out = append(out, iv)
+		}
+	}
+	return out
+}

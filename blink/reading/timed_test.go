@@ -1,0 +1,345 @@
+package reading
+
+import (
+	"math"
+	"math/rand/v2"
+	"runtime"
+	"slices"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/carrier"
+)
+
+// observation makes what an observer times of a lamp. It shares nothing with
+// the reader but the code.
+type observation struct {
+	random *rand.Rand
+	jitter float64 // relative standard deviation of lengths
+	lose   float64 // chance that a stretch is not seen
+	flash  float64 // chance that a stretch is broken by a false one
+}
+
+// see times a signal for so many seconds, begun anywhere in its period.
+func (o observation) see(s blink.Signal, unit time.Duration, seconds float64) []blink.Interval {
+	intervals, period, err := blink.Tally.Signal(s, unit)
+	if err != nil {
+		panic(err)
+	}
+	if period == 0 {
+		return []blink.Interval{{Lit: intervals[0].Lit, Duration: time.Duration(seconds * float64(time.Second))}}
+	}
+	skip := o.random.Float64() * period.Seconds()
+	i := 0
+	for skip >= intervals[i].Duration.Seconds() {
+		skip -= intervals[i].Duration.Seconds()
+		i++
+	}
+	var seen []blink.Interval
+	add := func(lit bool, d float64) {
+		if d <= 0 {
+			return
+		}
+		if n := len(seen); n > 0 && seen[n-1].Lit == lit {
+			seen[n-1].Duration += time.Duration(d * float64(time.Second))
+			return
+		}
+		seen = append(seen, blink.Interval{Lit: lit, Duration: time.Duration(d * float64(time.Second))})
+	}
+	for left := seconds; left > 0; i++ {
+		iv := intervals[i%len(intervals)]
+		d := iv.Duration.Seconds()*math.Exp(o.random.NormFloat64()*o.jitter) - skip
+		skip = 0
+		d = min(max(d, 0), left)
+		left -= d
+		lit := iv.Lit
+		if iv.Duration == unit && o.random.Float64() < o.lose {
+			lit = !lit
+		}
+		if o.random.Float64() < o.flash && d > 0.2 {
+			at := o.random.Float64() * (d - 0.1)
+			add(lit, at)
+			add(!lit, 0.05)
+			add(lit, d-at-0.05)
+			continue
+		}
+		add(lit, d)
+	}
+	return seen
+}
+
+func anySignal(random *rand.Rand) blink.Signal {
+	s := blink.Signal{State: blink.States()[random.IntN(len(blink.States()))]}
+	if s.State.ShowsFrame() {
+		s.Pilot = blink.Pilot{Channel: 1 + random.IntN(199), Kind: carrier.PilotKinds()[random.IntN(3)]}
+	}
+	if s.State == blink.Edge {
+		s.End = blink.EdgeEnd(1 + random.IntN(2))
+	}
+	return s
+}
+
+var timedReader = sync.OnceValue(func() *TimedReader { return NewTimedReader(blink.Tally, AssumedDurations, nil) })
+
+// parallel runs a job for each number below n on all cores.
+func parallel(n int, job func(i int)) {
+	var wait sync.WaitGroup
+	next := make(chan int)
+	for range runtime.GOMAXPROCS(0) {
+		wait.Go(func() {
+			for i := range next {
+				job(i)
+			}
+		})
+	}
+	for i := range n {
+		next <- i
+	}
+	close(next)
+	wait.Wait()
+}
+
+// What the lamp sends is read back from its times: every pilot and state, a
+// period and a half, begun where it may.
+func TestEverySignalIsReadFromItsTimes(t *testing.T) {
+	var signals []blink.Signal
+	for _, s := range blink.States() {
+		switch {
+		case !s.ShowsFrame():
+			signals = append(signals, blink.Signal{State: s})
+		case s == blink.Edge:
+			for p := range blink.Tally.Pilots {
+				signals = append(signals, blink.Signal{State: s, End: blink.EdgeEnd(1 + p.Channel%2), Pilot: p})
+			}
+		default:
+			for p := range blink.Tally.Pilots {
+				signals = append(signals, blink.Signal{State: s, Pilot: p})
+			}
+		}
+	}
+	r := timedReader()
+	// Every rhythm, and of the frames every pilot once, locked or edge: the
+	// frame is the same, the rest tells.
+	signals = slices.DeleteFunc(signals, func(s blink.Signal) bool {
+		return s.State.ShowsFrame() && (s.State == blink.Edge) != (s.Pilot.Channel%3 == 0)
+	})
+	parallel(len(signals), func(i int) {
+		s := signals[i]
+		o := observation{random: rand.New(rand.NewPCG(7, uint64(i)))}
+		unit := time.Duration(100+o.random.IntN(301)) * time.Millisecond
+		_, period, err := blink.Tally.Signal(s, unit)
+		if !assert.NoError(t, err) {
+			return
+		}
+		result := r.Read(o.see(s, unit, max(2.2*period.Seconds(), 12)))
+		assert.Equalf(t, s, result.Best().Signal, "unit %v: %v", unit, result.Candidates[:min(3, len(result.Candidates))])
+		assert.Falsef(t, result.Doubtful(), "%v, unit %v: %v", s, unit, result.Candidates[:min(3, len(result.Candidates))])
+		assert.Len(t, result.Sequence, 1, "%v", s)
+		if s.State != blink.Steady && s.State != blink.Dark {
+			assert.InEpsilon(t, unit.Seconds(), result.Unit.Seconds(), 0.03, "the unit is found, too")
+		}
+	})
+}
+
+// Three frames with jitter, lost and false stretches: hardly ever wrong, and
+// then doubtful. Rates and seeds are the test's own.
+func TestTimesWithErrors(t *testing.T) {
+	r := timedReader()
+	for _, c := range []struct {
+		name                string
+		jitter, lose, flash float64
+		n                   int
+		right               float64
+	}{
+		{"8 % jitter", 0.08, 0, 0, 150, 0.99},
+		{"8 % jitter, 2 % of the shortest lost, 2 % broken", 0.08, 0.02, 0.02, 150, 0.96},
+		{"a shaky thumb: 15 % jitter", 0.15, 0, 0, 100, 0.95},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var mutex sync.Mutex
+			right, doubtful := 0, 0
+			parallel(c.n, func(i int) {
+				o := observation{rand.New(rand.NewPCG(11, uint64(i))), c.jitter, c.lose, c.flash}
+				s := anySignal(o.random)
+				unit := time.Duration(100+o.random.IntN(301)) * time.Millisecond
+				result := r.Read(o.see(s, unit, 140*unit.Seconds()))
+				mutex.Lock()
+				defer mutex.Unlock()
+				switch {
+				case result.Doubtful():
+					doubtful++
+				case result.Best().Signal == s:
+					right++
+				default:
+					assert.Failf(t, "silently wrong", "%v read as %v", s, result.Candidates[:1])
+				}
+			})
+			t.Logf("right %d, doubtful %d of %d", right, doubtful, c.n)
+			assert.GreaterOrEqual(t, float64(right), c.right*float64(c.n))
+		})
+	}
+}
+
+// A glimpse says what it can still be.
+func TestGlimpse(t *testing.T) {
+	r := timedReader()
+	lit := func(d time.Duration) blink.Interval { return blink.Interval{Lit: true, Duration: d} }
+	dark := func(d time.Duration) blink.Interval { return blink.Interval{Lit: false, Duration: d} }
+
+	states := func(result TimedResult) map[blink.State]float64 {
+		all := map[blink.State]float64{}
+		for _, c := range result.Candidates {
+			all[c.Signal.State] += c.Probability
+		}
+		return all
+	}
+	two := states(r.Read([]blink.Interval{lit(2 * time.Second)}))
+	for _, s := range []blink.State{blink.Steady, blink.Manual, blink.Thermal, blink.Seeking} {
+		assert.Greater(t, two[s], 0.01, "%v: two seconds of light leave it open", s)
+	}
+	assert.Less(t, two[blink.Locked], 0.001, "no mark of a frame is two seconds long")
+	assert.Zero(t, two[blink.Dark])
+
+	ten := r.Read([]blink.Interval{lit(10 * time.Second)})
+	assert.Equal(t, blink.Steady, ten.Best().Signal.State)
+	assert.False(t, ten.Doubtful(), "after ten seconds nothing else is left")
+	assert.Equal(t, blink.Dark, r.Read([]blink.Interval{dark(10 * time.Second)}).Best().Signal.State)
+
+	// Flash, four units, flash: holding or fault, until the long dark.
+	open := states(r.Read([]blink.Interval{dark(time.Second), lit(1200 * time.Millisecond), dark(800 * time.Millisecond), lit(300 * time.Millisecond)}))
+	assert.Greater(t, open[blink.Holding], 0.1)
+	assert.Greater(t, open[blink.Fault], 0.1)
+
+	nothing := r.Read(nil)
+	assert.True(t, nothing.Doubtful())
+	assert.Len(t, nothing.Sequence, 1)
+}
+
+// A lamp that changes while it is watched is told as a sequence with times,
+// and the last signal is the answer.
+func TestChangesAreToldInSequence(t *testing.T) {
+	r := timedReader()
+	a, b := blink.Pilot{Channel: 116, Kind: carrier.Digital}, blink.Pilot{Channel: 73, Kind: carrier.Analog}
+	for _, c := range []struct {
+		name    string
+		signals []blink.Signal
+	}{
+		{"seeking, then locked", []blink.Signal{{State: blink.Seeking}, {State: blink.Locked, Pilot: a}}},
+		{"locked on one channel, then on another", []blink.Signal{{State: blink.Locked, Pilot: a}, {State: blink.Locked, Pilot: b}}},
+		{"locked, lost, found again", []blink.Signal{{State: blink.Locked, Pilot: a}, {State: blink.Holding}, {State: blink.Seeking}, {State: blink.Locked, Pilot: b}}},
+		{"locked, then at the end of the range", []blink.Signal{{State: blink.Locked, Pilot: a}, {State: blink.Edge, End: blink.EndLow, Pilot: a}}},
+		{"switched off", []blink.Signal{{State: blink.Locked, Pilot: a}, {State: blink.Dark}}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			o := observation{random: rand.New(rand.NewPCG(3, 0)), jitter: 0.05}
+			var seen []blink.Interval
+			var changed []time.Duration
+			for _, s := range c.signals {
+				seen = append(seen, o.see(s, 200*time.Millisecond, 26)...)
+				var at time.Duration
+				for _, iv := range seen {
+					at += iv.Duration
+				}
+				changed = append(changed, at)
+			}
+			result := r.Read(seen)
+			assert.False(t, result.Doubtful(), "%v", result.Candidates[:1])
+			require.Len(t, result.Sequence, len(c.signals), "%v", result.Sequence)
+			for i, segment := range result.Sequence {
+				assert.Equal(t, c.signals[i], segment.Signal)
+				assert.InDelta(t, changed[i].Seconds(), segment.To.Seconds(), 4, "told within some seconds")
+				if i > 0 {
+					assert.Equal(t, result.Sequence[i-1].To, segment.From, "segments touch")
+				}
+			}
+			assert.Equal(t, result.Best().Signal, result.Sequence[len(result.Sequence)-1].Signal)
+		})
+	}
+}
+
+// Input that no lamp gives is answered, without a panic and as doubtful.
+func TestTimesThatMakeNoSense(t *testing.T) {
+	r := timedReader()
+	random := rand.New(rand.NewPCG(5, 5))
+	var noise, tiny []blink.Interval
+	for i := range 80 {
+		noise = append(noise, blink.Interval{Lit: i%2 == 0, Duration: time.Duration(random.ExpFloat64() * float64(500*time.Millisecond))})
+		tiny = append(tiny, blink.Interval{Lit: i%2 == 0, Duration: 1})
+	}
+	for name, seen := range map[string][]blink.Interval{
+		"noise": noise, "nanoseconds": tiny,
+		"no lengths":      {{Lit: true}, {Lit: false}},
+		"negative":        {{Lit: true, Duration: -1}},
+		"a year of light": {{Lit: true, Duration: time.Second}, {Lit: false, Duration: 365 * 24 * time.Hour}, {Lit: true, Duration: time.Second}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			result := r.Read(seen)
+			require.NotEmpty(t, result.Candidates)
+			sum := 0.0
+			for _, c := range result.Candidates {
+				require.False(t, math.IsNaN(c.Probability))
+				sum += c.Probability
+			}
+			assert.InDelta(t, 1, sum, 1e-3)
+		})
+	}
+	assert.True(t, r.Read(noise).Doubtful())
+}
+
+// The duration model's own figures: a density adds up to 1, and the chance of
+// a longer length and the average excess are its integrals.
+func TestDurationModelIsConsistent(t *testing.T) {
+	m := AssumedDurations
+	for _, sent := range []float64{0.1, 0.2, 0.8, 3.6} {
+		const n = 200_000
+		step := 10 * sent / n
+		sum, excess := 0.0, 0.0
+		for i := range n {
+			x := (float64(i) + 0.5) * step
+			p := m.density(x, sent, 0.09) * step
+			sum += p
+			if x > sent*1.1 {
+				excess += p * (x - sent*1.1)
+			}
+		}
+		assert.InDelta(t, 1, sum, 1e-3)
+		assert.InDelta(t, excess, m.excess(sent*1.1, sent, 0.09), sent*2e-3)
+		tail := 0.0
+		for i := range n {
+			if x := (float64(i) + 0.5) * step; x > sent*0.95 {
+				tail += m.density(x, sent, 0.09) * step
+			}
+		}
+		assert.InDelta(t, tail, m.longer(sent*0.95, sent, 0.09), 2e-3)
+	}
+}
+
+// BenchmarkReadTimes has its baseline beside it: the same arithmetic without
+// an answer, one multiplication for each stretch of each signal, interval and
+// unit tried.
+func BenchmarkReadTimes(b *testing.B) {
+	r := timedReader()
+	o := observation{random: rand.New(rand.NewPCG(1, 1)), jitter: 0.08}
+	seen := o.see(blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}}, 200*time.Millisecond, 27)
+	b.Run("three-frames", func(b *testing.B) {
+		b.ReportMetric(float64(len(seen)), "intervals")
+		for b.Loop() {
+			r.Read(seen)
+		}
+	})
+	b.Run("baseline-multiply", func(b *testing.B) {
+		weights := make([]float64, len(r.lit))
+		for b.Loop() {
+			for range len(r.framePaces(seen)) * len(seen) {
+				for k := range weights {
+					weights[k] = weights[k]*0.5 + 1
+				}
+			}
+		}
+	})
+}
