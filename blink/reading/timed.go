@@ -199,11 +199,94 @@ func (r *TimedReader) addRhythm(code *blink.Code, s blink.Signal, prior float64)
 // joined and those without length dropped. Without any interval the result is
 // the prior.
 func (r *TimedReader) Read(intervals []blink.Interval) TimedResult {
+	result, _ := r.read(intervals)
+	return result
+}
+
+// Piece is a stretch of an observation in which nothing was missed.
+type Piece struct {
+	From      time.Duration // since the observation began
+	Intervals []blink.Interval
+}
+
+// ReadPieces weighs the pieces of one observation, between which it is not
+// known what the lamp did. Where one signal can explain them all their
+// evidence adds up; else the lamp has changed, and the last piece answers.
+func (r *TimedReader) ReadPieces(pieces []Piece) TimedResult {
+	if len(pieces) == 0 {
+		return r.Read(nil)
+	}
+	together := make([]float64, len(r.signals)) // prior times the likelihoods, relative
+	for h, s := range r.signals {
+		together[h] = s.prior
+	}
+	var result TimedResult
+	var sequence []Segment
+	agreement, most := 1.0, -1
+	unchanged := true // within each piece
+	for _, piece := range pieces {
+		one, posterior := r.read(piece.Intervals)
+		sum := 0.0
+		for h, s := range r.signals {
+			together[h] *= posterior[h] / s.prior
+			sum += together[h]
+		}
+		// How much likelier the pieces are of one signal than of any two.
+		agreement *= sum
+		for h := range together {
+			together[h] /= max(sum, math.SmallestNonzeroFloat64)
+		}
+		if len(piece.Intervals) > most {
+			most, result.Unit = len(piece.Intervals), one.Unit
+		}
+		unchanged = unchanged && len(one.Sequence) == 1
+		for _, s := range one.Sequence {
+			s.From += piece.From
+			s.To += piece.From
+			if n := len(sequence); n > 0 && sequence[n-1].Signal == s.Signal {
+				sequence[n-1].To = s.To
+				continue
+			}
+			sequence = append(sequence, s)
+		}
+		result.Candidates = one.Candidates
+	}
+	if unchanged && agreement > r.model.Change {
+		result.Candidates = r.candidates(together)
+		first, last := sequence[0], sequence[len(sequence)-1]
+		sequence = []Segment{{result.Best(), first.From, last.To}}
+	}
+	result.Sequence = sequence
+	return result
+}
+
+// candidates returns the signals by weight, which need not add up to 1.
+func (r *TimedReader) candidates(weights []float64) []TimedCandidate {
+	var order []int
+	sum := 0.0
+	for h, w := range weights {
+		order = append(order, h)
+		sum += w
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(weights[b], weights[a]) })
+	var candidates []TimedCandidate
+	for _, h := range order {
+		p := weights[h] / sum
+		if p < least && len(candidates) > 0 {
+			break
+		}
+		candidates = append(candidates, TimedCandidate{r.signals[h].signal, p})
+	}
+	return candidates
+}
+
+// read is [TimedReader.Read], with the probability of every signal.
+func (r *TimedReader) read(intervals []blink.Interval) (TimedResult, []float64) {
 	seen := joined(intervals)
 	passes, top := r.passes(seen)
 	weights := make([]float64, len(r.signals))
 	starts := make([]int, len(r.signals))
-	best := make([]float64, len(r.signals))    // of one unit, to tell the likeliest
+	best := make([]float64, len(r.signals))    // of one pace, to tell the likeliest
 	logUnit := make([]float64, len(r.signals)) // the logarithm of the unit, weighed
 	sum := 0.0
 	for _, p := range passes {
@@ -218,25 +301,23 @@ func (r *TimedReader) Read(intervals []blink.Interval) TimedResult {
 			}
 		}
 	}
-	var order []int
+	first := 0
 	for h := range weights {
-		order = append(order, h)
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(weights[b], weights[a]) })
-	var result TimedResult
-	if w := weights[order[0]]; w > 0 {
-		result.Unit = time.Duration(math.Exp(logUnit[order[0]]/w) * float64(time.Second)).Round(time.Millisecond)
-	}
-	for _, h := range order {
-		p := weights[h] / sum
-		if p < least && len(result.Candidates) > 0 {
-			break
+		weights[h] /= sum
+		logUnit[h] /= sum
+		if weights[h] > weights[first] {
+			first = h
 		}
-		result.Candidates = append(result.Candidates, TimedCandidate{r.signals[h].signal, p})
 	}
-	result.Sequence = r.sequence(seen, result, starts[order[0]])
-	return result
+	result := TimedResult{Candidates: r.candidates(weights)}
+	if w := weights[first]; w > 0 {
+		result.Unit = duration(math.Exp(logUnit[first] / w)).Round(time.Millisecond)
+	}
+	result.Sequence = r.sequence(seen, result, starts[first])
+	return result, weights
 }
+
+func duration(seconds float64) time.Duration { return time.Duration(seconds * float64(time.Second)) }
 
 // pass is a forward pass and its pace.
 type pass struct {

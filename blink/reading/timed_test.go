@@ -262,6 +262,38 @@ func TestChangesAreToldInSequence(t *testing.T) {
 	}
 }
 
+// Pieces of one observation add up where one signal explains them, and are
+// told apart where none does.
+func TestPiecesAddUp(t *testing.T) {
+	r := timedReader()
+	a := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}}
+	b := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 73, Kind: carrier.Analog}}
+	o := observation{random: rand.New(rand.NewPCG(9, 9)), jitter: 0.05}
+	const unit = 200 * time.Millisecond
+	short := func(s blink.Signal, from time.Duration) Piece { return Piece{from, o.see(s, unit, 5)} }
+	several := []Piece{short(a, 0), short(a, 6*time.Second), short(a, 12*time.Second), short(a, 18*time.Second), short(a, 24*time.Second)}
+	one := r.ReadPieces(several[:1])
+	all := r.ReadPieces(several)
+	assert.Equal(t, a, all.Best().Signal)
+	assert.False(t, all.Doubtful())
+	assert.Greater(t, all.Best().Probability, one.Best().Probability, "more pieces tell more")
+	require.Len(t, all.Sequence, 1)
+	assert.Equal(t, time.Duration(0), all.Sequence[0].From)
+	assert.InDelta(t, 29, all.Sequence[0].To.Seconds(), 0.1)
+
+	changed := r.ReadPieces([]Piece{{0, o.see(a, unit, 20)}, {25 * time.Second, o.see(b, unit, 20)}})
+	assert.Equal(t, b, changed.Best().Signal, "the last piece answers")
+	require.Len(t, changed.Sequence, 2)
+	assert.Equal(t, a, changed.Sequence[0].Signal)
+	assert.Equal(t, 25*time.Second, changed.Sequence[1].From)
+
+	within := r.ReadPieces([]Piece{{0, append(o.see(blink.Signal{State: blink.Holding}, unit, 20), o.see(a, unit, 25)...)}})
+	assert.Equal(t, a, within.Best().Signal)
+	require.Len(t, within.Sequence, 2, "a change within a piece is told, too")
+
+	assert.True(t, r.ReadPieces(nil).Doubtful())
+}
+
 // Input that no lamp gives is answered, without a panic and as doubtful.
 func TestTimesThatMakeNoSense(t *testing.T) {
 	r := timedReader()

@@ -3,6 +3,7 @@ package main
 import (
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/nextstep"
 )
@@ -15,33 +16,40 @@ type lampReader struct {
 }
 
 func newLampReader(sys system, noStart bool) *lampReader {
-	prior := func(p blink.Pilot) float64 {
-		if _, ok := sys.plan.Channel(p.Channel); !ok {
-			return reading.Foreign
-		}
-		return 1
-	}
-	r := &lampReader{system: sys, reader: reading.NewReader(blink.Tally, reading.Assumed, prior)}
+	r := &lampReader{system: sys, reader: reading.NewReader(blink.Tally, reading.Assumed, planPrior(sys.plan))}
 	if noStart {
 		r.start = reading.StartUnseen
 	}
 	return r
 }
 
+// planPrior weighs the pilots that a plan has alike, and others hardly.
+func planPrior(plan channelplan.Plan) func(blink.Pilot) float64 {
+	return func(p blink.Pilot) float64 {
+		if _, ok := plan.Channel(p.Channel); !ok {
+			return reading.Foreign
+		}
+		return 1
+	}
+}
+
 // answer is all that a reading comes to.
 type answer struct {
 	system
-	looks    []blink.Frame
-	start    reading.Start
-	state    blink.State
-	end      blink.EdgeEnd
-	result   reading.Result // meaningless without looks
-	check    reading.CheckDigit
-	named    []blink.Pilot  // by single looks, where there are several
-	report   *lineup.Report // on the pilot that was read
-	recorded *lineup.Report // on the pilot of the amplifier's record
-	spare    *lineup.Report // on its spare pilot
-	next     []string
+	// What was seen: looks, or a recording, or neither where the rhythm alone
+	// was told.
+	looks     []blink.Frame
+	recording *recording
+	start     reading.Start
+	state     blink.State
+	end       blink.EdgeEnd
+	result    reading.Result // meaningless without looks
+	check     reading.CheckDigit
+	named     []blink.Pilot  // by single looks, where there are several
+	report    *lineup.Report // on the pilot that was read
+	recorded  *lineup.Report // on the pilot of the amplifier's record
+	spare     *lineup.Report // on its spare pilot
+	next      []string
 }
 
 func (r *lampReader) answer(looks []blink.Frame, told blink.Signal) *answer {
@@ -72,20 +80,29 @@ func (r *lampReader) answer(looks []blink.Frame, told blink.Signal) *answer {
 		report := r.judge(p)
 		a.report = &report
 	}
-	if r.amp != nil && !r.amp.Pilot.IsZero() {
-		report := r.judge(r.amp.Pilot)
-		a.recorded = &report
-	}
-	if r.amp != nil && !r.amp.Spare.IsZero() {
-		report := r.judge(r.amp.Spare)
-		a.spare = &report
-	}
+	a.judgeRecord()
 	s.Report, s.Recorded, s.Spare, s.Named = a.report, a.recorded, a.spare, nil
 	if len(a.named) > 1 {
 		s.Named = a.named
 	}
 	a.next = nextstep.Steps(s)
 	return a
+}
+
+// judgeRecord judges the pilots of the amplifier's record.
+func (a *answer) judgeRecord() {
+	if a.amp == nil {
+		return
+	}
+	for _, p := range []struct {
+		pilot lineup.Pilot
+		into  **lineup.Report
+	}{{a.amp.Pilot, &a.recorded}, {a.amp.Spare, &a.spare}} {
+		if !p.pilot.IsZero() {
+			report := a.judge(p.pilot)
+			*p.into = &report
+		}
+	}
 }
 
 // judge judges a pilot by the lineup, or by plan and record where there is
@@ -108,10 +125,19 @@ func (a *answer) worthTelling() bool {
 }
 
 // doubtful tells whether marks were read and name no pilot surely.
-func (a *answer) doubtful() bool { return len(a.looks) > 0 && a.result.Doubtful() }
+func (a *answer) doubtful() bool {
+	if a.recording != nil {
+		return a.recording.Doubtful() || a.recording.unsteady
+	}
+	return len(a.looks) > 0 && a.result.Doubtful()
+}
 
 // pilot returns the pilot that the lamp surely told.
 func (a *answer) pilot() (lineup.Pilot, bool) {
+	if a.recording != nil {
+		best := a.recording.Best().Signal
+		return pilotOf(best.Pilot), !a.doubtful() && best.State.ShowsFrame()
+	}
 	if len(a.looks) == 0 || a.result.Doubtful() {
 		return lineup.Pilot{}, false
 	}
@@ -151,6 +177,8 @@ type decodeDoc struct {
 	Amp        string          `json:"amp,omitempty"`
 	Named      []codedPilotDoc `json:"named,omitempty"` // by single looks, where they disagree
 	Next       []string        `json:"next"`
+	Sequence   []segmentDoc    `json:"sequence,omitempty"` // where it was observed in time
+	UnitMS     int64           `json:"unit_ms,omitempty"`  // likewise: the length of a unit
 }
 
 // A document holds so many candidates at most, each at least so probable.
@@ -180,7 +208,22 @@ func (a *answer) document() decodeDoc {
 			d.Record = newVerdictDoc(shown)
 		}
 	}
-	if len(a.looks) == 0 {
+	if a.recording != nil {
+		d.Confidence = rounded(a.recording.Best().Probability)
+		d.UnitMS = a.recording.Unit.Milliseconds()
+		for i, c := range a.recording.Candidates {
+			if i > 0 && (i >= maxCandidates || c.Probability < leastCandidate) {
+				break
+			}
+			d.Candidates = append(d.Candidates, timedCandidateDoc(c))
+		}
+		d.Sequence = a.recording.segments()
+		if p, ok := a.pilot(); ok {
+			if frame, err := blink.Tally.Encode(blink.Pilot{Channel: p.Channel, Kind: p.Kind}); err == nil {
+				d.Notation = frame.String()
+			}
+		}
+	} else if len(a.looks) == 0 {
 		d.Confidence = 1 // the rhythm was told, not measured
 		d.Candidates = []candidateDoc{{State: d.State, Probability: 1}}
 	} else {

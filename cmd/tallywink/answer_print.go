@@ -22,14 +22,23 @@ const maxAnswerLines = 20
 
 func (a *answer) print(out *console, care bool) {
 	var top, bottom []block
-	if len(a.looks) > 0 {
+	switch {
+	case a.recording != nil && a.doubtful():
+		top = append(top, a.recording.readBlock(), a.recording.doubtBlock())
+	case a.recording != nil && a.report != nil:
+		top = append(top, a.recording.readBlock(), section("Pilot", describe(a.report, a.plan)))
+	case a.recording != nil:
+		top = append(top, a.recording.readBlock())
+	case len(a.looks) > 0:
 		top = append(top, a.readBlock(), a.pilotBlock())
 	}
 	state := stateText(a.state, a.end)
 	if len(a.looks) > 0 && !a.state.ShowsFrame() {
 		state = strings.TrimSuffix(state, ".") + " (the marks were read earlier)."
 	}
-	top = append(top, section("State", state))
+	if a.recording == nil || !a.doubtful() {
+		top = append(top, section("State", state))
+	}
 	bottom = append(bottom, numbered("Next", a.next))
 	if care {
 		bottom = append(bottom, careBlock())
@@ -43,7 +52,7 @@ func (a *answer) print(out *console, care bool) {
 		top = append(top, b)
 		used += len(b.lines)
 	}
-	if over := used - maxAnswerLines; over > 0 && a.doubtful() {
+	if over := used - maxAnswerLines; over > 0 && a.doubtful() && len(top) > 1 {
 		pilot := &top[1]
 		pilot.lines = pilot.lines[:max(len(pilot.lines)-over, 1)]
 	}
@@ -70,7 +79,7 @@ func (a *answer) paint(out *console) map[string]*color.Color {
 		paint["State"] = out.warn
 	}
 	if a.doubtful() {
-		paint["Pilot"] = out.bad
+		paint["Pilot"], paint["Told"] = out.bad, out.bad
 	}
 	if r, _ := a.judged(); r != nil {
 		for _, label := range []string{"Lineup", "Record", "Plan"} {

@@ -17,6 +17,7 @@ var decodeCommand = command{
   tallywink decode --digits 7167                  digits read by eye
   tallywink decode --state holding --lineup demo --amps demo --amp OSR-03
   tallywink decode --each readings.txt            many lamps, a line each
+  tallywink decode --trace lamp.csv               a recording of brightness
 
 Write . for a short pulse and _ for a long one; a space or / between groups, //
 or a new line between looks at the same lamp; x or ? for a mark that was not
@@ -32,6 +33,7 @@ dark, or say --no-start.
 		flags.StringVar(&d.state, "state", "", "the `STATE` that the rhythm told, alone or beside marks: "+stateList())
 		flags.StringVar(&d.end, "edge-end", "", "the `END` of the range in state edge: low (one bar) or high (two bars)")
 		flags.BoolVar(&d.noStart, "no-start", false, "the long dark was not seen: the marks may begin at any group")
+		flags.StringVar(&d.trace, "trace", "", "read a recording in place of marks: a `FILE` (or -) of seconds,brightness")
 		flags.StringVar(&d.each, "each", "", "read a `FILE` (or -) of readings, a line each, and answer in JSON lines")
 		d.declare(flags)
 		flags.BoolVar(&d.json, "json", false, "answer as one JSON document")
@@ -51,6 +53,7 @@ func stateList() string {
 type decoding struct {
 	systemFlags
 	digits, state, end, each string
+	trace                    string
 	noStart, json            bool
 }
 
@@ -59,12 +62,18 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
+	if d.trace != "" && (len(args) > 0 || d.digits != "" || d.each != "" || d.state != "" || d.end != "") {
+		return 0, misuse("give one or the other", "--trace is the lamp itself, and there are marks, digits or a state beside it")
+	}
 	if d.each != "" && (len(args) > 0 || d.digits != "") {
 		return 0, misuse("give one or the other", "--each reads its readings from %s, and there are marks beside it", d.each)
 	}
 	sys, err := d.load(out)
 	if err != nil {
 		return 0, err
+	}
+	if d.trace != "" {
+		return d.fromTrace(out, sys)
 	}
 	reader := newLampReader(sys, d.noStart)
 	if d.each != "" {
@@ -100,7 +109,7 @@ func (d *decoding) told(args []string) (blink.Signal, error) {
 	if s.End != blink.NoEnd && s.State != blink.Edge {
 		return s, misuse("leave it out, or say --state edge", "--edge-end goes with the state edge, not with %v", s.State)
 	}
-	if s.State == blink.NoState && len(args) == 0 && d.digits == "" && d.each == "" {
+	if s.State == blink.NoState && len(args) == 0 && d.digits == "" && d.each == "" && d.trace == "" {
 		return s, misuse("type what the lamp showed, for instance: tallywink decode _.. . _. _..", "there is nothing to read")
 	}
 	if d.digits != "" && len(args) > 0 {

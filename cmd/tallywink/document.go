@@ -74,12 +74,13 @@ type candidateDoc struct {
 	State       string  `json:"state"`
 	Channel     *int    `json:"channel"`
 	Carrier     *string `json:"carrier"`
+	EdgeEnd     *string `json:"edge_end,omitempty"` // where it was observed in time
 	Probability float64 `json:"probability"`
 }
 
 func newCandidateDoc(state blink.State, p blink.Pilot, probability float64) candidateDoc {
 	kind := p.Kind.String()
-	return candidateDoc{state.String(), &p.Channel, &kind, rounded(probability)}
+	return candidateDoc{State: state.String(), Channel: &p.Channel, Carrier: &kind, Probability: rounded(probability)}
 }
 
 // rounded keeps six decimals of a probability.

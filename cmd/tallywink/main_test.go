@@ -26,6 +26,11 @@ func TestScripts(t *testing.T) {
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"status": cmdStatus,
 		},
+		Setup: func(env *testscript.Env) error {
+			traces, err := filepath.Abs(filepath.Join("..", "..", "testdata", "traces"))
+			env.Setenv("TRACES", traces)
+			return err
+		},
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 	})

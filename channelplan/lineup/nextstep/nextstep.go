@@ -34,6 +34,8 @@ type Situation struct {
 	// Named holds the pilots that single looks name, where they contradict
 	// each other.
 	Named []blink.Pilot
+	// FromTime tells that the lamp was recorded or timed, not counted.
+	FromTime bool
 	// RunsOn tells that a look has more groups than a frame, StartUnseen that
 	// the long dark before it was not seen.
 	RunsOn, StartUnseen bool
@@ -52,7 +54,7 @@ type Situation struct {
 // Steps returns what to do, in order: four sentences or groups of sentences
 // at most.
 func Steps(s Situation) []string {
-	if s.Doubtful && (s.State.ShowsFrame() || s.State == blink.NoState) {
+	if s.Doubtful && (s.FromTime || s.State.ShowsFrame() || s.State == blink.NoState) {
 		return doubtful(s)
 	}
 	switch s.State {
@@ -129,6 +131,11 @@ func doubtful(s Situation) []string {
 	again := "Wait for the long dark, count one whole frame, and give both looks with // between them."
 	const change = "Change nothing on a doubtful reading. Doubtful a third time: have somebody else read it."
 	switch {
+	case s.FromTime:
+		return []string{
+			"Record it again and longer, three frames or half a minute, with the camera still and out of the sun. Or count a frame.",
+			change,
+		}
 	case len(s.Named) > 1:
 		return []string{
 			fmt.Sprintf("The looks contradict each other (%s): make sure they are of one lamp.", list(s.Named)), again, change,

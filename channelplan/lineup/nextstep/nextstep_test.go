@@ -128,6 +128,7 @@ func TestSteps(t *testing.T) {
 		{"dark", Situation{State: blink.Dark}, []string{"ten seconds", "trained", "supervisor"}},
 		{"doubtful", Situation{State: blink.Locked, Doubtful: true, Counts: []string{"Count A.", "Count B.", "Count C."}}, []string{"Count A.", "Count B.", "long dark", "Change nothing"}},
 		{"doubtful, run on", Situation{State: blink.Locked, Doubtful: true, RunsOn: true, Counts: []string{"Count A."}}, []string{"put // where the long dark was"}},
+		{"doubtful, from a recording", Situation{State: blink.Seeking, Doubtful: true, FromTime: true}, []string{"Record it again and longer", "Change nothing"}},
 		{"doubtful, start unseen", Situation{State: blink.Locked, Doubtful: true, StartUnseen: true, Counts: []string{"Count A.", "Count B."}}, []string{"without --no-start", "Count A."}},
 		{"doubtful because looks contradict", Situation{State: blink.Locked, Doubtful: true, Named: []blink.Pilot{b116, b73}}, []string{"116 digital, 73 analog", "one lamp"}},
 	} {

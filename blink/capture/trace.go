@@ -1,0 +1,229 @@
+// Package capture goes from recordings of a lamp to the intervals in which it
+// was lit and dark.
+//
+// [ReadTrace] reads a brightness trace: a CSV of seconds and brightness, in
+// any unit, at any rate, with uneven steps. It streams: its memory does not
+// grow with the length of the trace.
+package capture
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"tallywink.example/blink/reading"
+)
+
+// TraceError tells where a trace can't be read.
+type TraceError struct {
+	Line   int    // from 1; 0 where it concerns the trace as a whole
+	Column int    // in characters, from 1
+	Text   string // what is wrong
+	Hint   string // what to do
+}
+
+// Error returns line:column, what is wrong and what to do, in one line.
+func (e *TraceError) Error() string {
+	return fmt.Sprintf("%d:%d: %s; %s", e.Line, e.Column, e.Text, e.Hint)
+}
+
+// Trace is what a brightness trace comes to.
+type Trace struct {
+	// Pieces are the intervals of light and dark; a new piece begins behind
+	// each gap in the samples.
+	Pieces  []reading.Piece
+	Samples int
+	Length  time.Duration // from the first sample to the last, gaps included
+	// Unchanging tells that the brightness never changed like a lamp: always
+	// lit or always dark, which a trace alone can't tell. There are no pieces
+	// then.
+	Unchanging bool
+	// Unsteady tells that the brightness moved between levels too different
+	// to be one lamp's: ambient light moved more than the lamp did, and what
+	// was read must not be trusted.
+	Unsteady bool
+}
+
+const (
+	maxTraceLine = 4 << 10 // bytes of a line
+	maxBright    = 1e15    // beyond this a brightness is a mistake
+	maxSeconds   = 1e9     // likewise a time: 30 years
+)
+
+// ReadTrace reads a trace. The first line that is no remark names the columns,
+// seconds and brightness among them; commas, semicolons or tabs separate.
+// The error is a [*TraceError] or that of the reader.
+func ReadTrace(r io.Reader) (*Trace, error) {
+	p := &traceParser{in: bufio.NewReaderSize(r, 64<<10)}
+	if err := p.header(); err != nil {
+		return nil, err
+	}
+	levels := newSplitter()
+	trace := &Trace{}
+	var first, last float64
+	for {
+		seconds, bright, err := p.sample()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return nil, err
+		}
+		if trace.Samples == 0 {
+			first = seconds
+		} else if seconds <= last {
+			return nil, p.fail(p.columnAt(p.seconds), "time does not go forward here", "sort the samples by time, and keep one for each")
+		}
+		last = seconds
+		trace.Samples++
+		levels.add(seconds-first, bright)
+	}
+	if trace.Samples < 2 {
+		return nil, &TraceError{Line: p.line, Column: 1, Text: fmt.Sprintf("the trace has %d sample(s)", trace.Samples), Hint: "record the lamp for a frame or two, ten seconds at least"}
+	}
+	trace.Length = time.Duration((last - first) * float64(time.Second))
+	trace.Pieces = levels.finish()
+	trace.Unchanging = len(trace.Pieces) == 0
+	trace.Unsteady = levels.unsteady()
+	return trace, nil
+}
+
+// traceParser reads the lines of a trace.
+type traceParser struct {
+	in              *bufio.Reader
+	line            int
+	text            []byte // the current line
+	comma           byte
+	seconds, bright int // their columns' places
+}
+
+func (p *traceParser) fail(column int, text, hint string) error {
+	return &TraceError{Line: p.line, Column: column, Text: text, Hint: hint}
+}
+
+// next reads the next line that is neither empty nor a remark.
+func (p *traceParser) next() error {
+	for {
+		line, err := p.in.ReadSlice('\n')
+		p.line++
+		if errors.Is(err, bufio.ErrBufferFull) || len(line) > maxTraceLine {
+			return p.fail(1, fmt.Sprintf("the line is longer than %d kB", maxTraceLine>>10), "is this a trace? It needs a line for each sample")
+		}
+		if err != nil && err != io.EOF {
+			return fmt.Errorf("line %d: the trace can't be read on: %w", p.line, err)
+		}
+		if len(line) == 0 {
+			return io.EOF
+		}
+		line = bytes.TrimRight(line, "\r\n")
+		if p.line == 1 {
+			line = bytes.TrimPrefix(line, []byte("\ufeff"))
+		}
+		if blank := bytes.TrimLeft(line, " \t"); len(blank) == 0 || blank[0] == '#' {
+			if err == io.EOF {
+				return io.EOF
+			}
+			continue
+		}
+		p.text = line
+		return nil
+	}
+}
+
+const headerHint = "begin the trace with a line: seconds,brightness"
+
+func (p *traceParser) header() error {
+	err := p.next()
+	if err == io.EOF {
+		p.line = max(p.line, 1)
+		return p.fail(1, "the trace is empty", headerHint)
+	}
+	if err != nil {
+		return err
+	}
+	if bytes.IndexByte(p.text, 0) >= 0 {
+		return p.fail(1, "this is not text in UTF-8", "save the trace as 'CSV UTF-8'")
+	}
+	p.comma = ','
+	for _, c := range []byte(";\t") {
+		if bytes.Count(p.text, []byte{c}) > bytes.Count(p.text, []byte{p.comma}) {
+			p.comma = c
+		}
+	}
+	p.seconds, p.bright = -1, -1
+	for i, name := range bytes.Split(p.text, []byte{p.comma}) {
+		switch strings.ToLower(strings.Trim(string(name), " \"")) {
+		case "seconds":
+			p.seconds = i
+		case "brightness":
+			p.bright = i
+		}
+	}
+	if p.seconds < 0 || p.bright < 0 {
+		missing := "seconds"
+		if p.seconds >= 0 {
+			missing = "brightness"
+		}
+		return p.fail(1, fmt.Sprintf("no column is named %s", missing), headerHint)
+	}
+	return nil
+}
+
+// sample reads the next sample.
+func (p *traceParser) sample() (seconds, bright float64, err error) {
+	if err := p.next(); err != nil {
+		return 0, 0, err
+	}
+	if seconds, err = p.number(p.seconds, "seconds", maxSeconds); err != nil {
+		return 0, 0, err
+	}
+	bright, err = p.number(p.bright, "brightness", maxBright)
+	return seconds, bright, err
+}
+
+func (p *traceParser) number(column int, name string, most float64) (float64, error) {
+	field := p.text
+	for range column {
+		i := bytes.IndexByte(field, p.comma)
+		if i < 0 {
+			return 0, p.fail(1+len(p.text), fmt.Sprintf("there is no value for %s here", name), "give every line all values")
+		}
+		field = field[i+1:]
+	}
+	if i := bytes.IndexByte(field, p.comma); i >= 0 {
+		field = field[:i]
+	}
+	field = bytes.Trim(field, " \"")
+	if p.comma != ',' && bytes.IndexByte(field, ',') >= 0 {
+		field = bytes.Replace(bytes.Clone(field), []byte(","), []byte("."), 1) // a decimal comma
+	}
+	x, err := strconv.ParseFloat(string(field), 64)
+	if err != nil || math.IsNaN(x) || math.Abs(x) > most {
+		return 0, p.fail(p.columnAt(column), fmt.Sprintf("%q is not a number of %s", clip(field), name), "write a plain number such as 1.25")
+	}
+	return x, nil
+}
+
+// columnAt returns the column of characters at which a value begins.
+func (p *traceParser) columnAt(column int) int {
+	rest := p.text
+	for range column {
+		if i := bytes.IndexByte(rest, p.comma); i >= 0 {
+			rest = rest[i+1:]
+		}
+	}
+	return 1 + len([]rune(string(p.text[:len(p.text)-len(rest)])))
+}
+
+func clip(b []byte) string {
+	if len(b) > 30 {
+		return string(b[:30]) + "..."
+	}
+	return string(b)
+}

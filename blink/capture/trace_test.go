@@ -1,0 +1,356 @@
+package capture
+
+import (
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan/carrier"
+)
+
+// scene is how a lamp is recorded. It shares nothing with the reader but the
+// code; all of it is invented, none of it made to suit the reader.
+type scene struct {
+	signal  blink.Signal
+	unit    time.Duration
+	seconds float64 // of recording
+	rate    float64 // samples a second
+	jitter  float64 // relative deviation of each length sent
+	dark    float64 // brightness of the dark lamp
+	lit     float64 // and of the lit one
+	noise   float64 // deviation of each sample
+	drift   float64 // share of the lamp's swing by which ambient light wanders
+	flicker float64 // amplitude of light on mains
+	mainsHz float64
+	clip    float64 // brightness at which the sensor is full; 0: none
+	drop    float64 // share of samples that are lost
+	uneven  float64 // share of a step by which times wander
+}
+
+// write records a scene as CSV, begun anywhere in the signal's period.
+func (s scene) write(random *rand.Rand) string {
+	intervals, period, err := blink.Tally.Signal(s.signal, s.unit)
+	if err != nil {
+		panic(err)
+	}
+	var b strings.Builder
+	b.WriteString("seconds,brightness\n")
+	i, left := 0, math.Inf(1)
+	length := func() float64 {
+		return intervals[i%len(intervals)].Duration.Seconds() * math.Exp(random.NormFloat64()*s.jitter)
+	}
+	if period > 0 {
+		skip := random.Float64() * period.Seconds()
+		for left = length(); skip >= left; left = length() {
+			skip -= left
+			i++
+		}
+		left -= skip
+	}
+	last := 0.0
+	for n := range int(s.seconds * s.rate) {
+		at := (float64(n) + s.uneven*(random.Float64()-0.5)) / s.rate
+		for step := at - last; step >= left; left = length() {
+			step -= left
+			last += left
+			i++
+		}
+		left -= at - last
+		last = at
+		if random.Float64() < s.drop {
+			continue
+		}
+		bright := s.dark
+		if intervals[i%len(intervals)].Lit {
+			bright = s.lit
+		}
+		swing := s.lit - s.dark
+		bright += s.drift*swing*math.Sin(2*math.Pi*at/40) + s.flicker*math.Sin(2*math.Pi*s.mainsHz*2*at) + s.noise*random.NormFloat64()
+		if s.clip > 0 {
+			bright = min(bright, s.clip)
+		}
+		fmt.Fprintf(&b, "%.5f,%.5g\n", at, bright)
+	}
+	return b.String()
+}
+
+var reader = sync.OnceValue(func() *reading.TimedReader {
+	return reading.NewTimedReader(blink.Tally, reading.AssumedDurations, nil)
+})
+
+func anySignal(random *rand.Rand) blink.Signal {
+	states := []blink.State{blink.Locked, blink.Locked, blink.Locked, blink.Edge, blink.Manual, blink.Thermal, blink.Seeking, blink.Holding, blink.Fault}
+	s := blink.Signal{State: states[random.IntN(len(states))]}
+	if s.State.ShowsFrame() {
+		s.Pilot = blink.Pilot{Channel: 1 + random.IntN(158), Kind: carrier.PilotKinds()[random.IntN(3)]}
+	}
+	if s.State == blink.Edge {
+		s.End = blink.EdgeEnd(1 + random.IntN(2))
+	}
+	return s
+}
+
+// Recordings of lamps as they come: every answer right, or doubtful, never
+// silently wrong. Lamps, seeds and rates are the test's own.
+func TestTraces(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		scene
+		n     int
+		right float64 // share of them, at least
+	}{
+		{"clean", scene{rate: 120, lit: 1}, 30, 1},
+		{"20 dB of lamp over noise", scene{rate: 120, lit: 10, noise: 1, jitter: 0.03}, 20, 1},
+		{"10 dB", scene{rate: 120, lit: math.Sqrt(10), noise: 1, jitter: 0.03}, 30, 1},
+		{"6 dB and 8 % jitter", scene{rate: 120, lit: math.Pow(10, 0.3), noise: 1, jitter: 0.08}, 40, 0.95},
+		{"ambient light that wanders as far as the lamp swings", scene{rate: 60, lit: 1, noise: 0.1, drift: 0.5}, 30, 0.95},
+		{"light on 60 Hz mains", scene{rate: 240, lit: 1, noise: 0.1, flicker: 0.5, mainsHz: 60}, 20, 1},
+		{"light on 50 Hz mains", scene{rate: 240, lit: 1, noise: 0.1, flicker: 0.5, mainsHz: 50}, 20, 1},
+		{"the same, aliased to a slow beat", scene{rate: 30, lit: 1, noise: 0.05, flicker: 0.3, mainsHz: 50.3}, 20, 1},
+		{"a sensor that is full", scene{rate: 60, dark: 5, lit: 8, noise: 0.3, clip: 7.5}, 20, 1},
+		{"a third of the samples lost, uneven steps", scene{rate: 60, lit: 1, noise: 0.1, drop: 0.3, uneven: 0.8}, 20, 1},
+		{"12 pictures a second", scene{rate: 12, lit: 1, noise: 0.1}, 20, 0.95},
+		{"brightness in tiny units", scene{rate: 60, dark: 1e-9, lit: 3e-9, noise: 2e-10}, 10, 1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			right := 0
+			for i := range c.n {
+				random := rand.New(rand.NewPCG(1, uint64(i)))
+				s := c.scene
+				s.signal, s.unit = anySignal(random), time.Duration(160+random.IntN(200))*time.Millisecond
+				s.seconds = 3 * 46 * s.unit.Seconds()
+				trace, err := ReadTrace(strings.NewReader(s.write(random)))
+				require.NoError(t, err)
+				result := reader().ReadPieces(trace.Pieces)
+				switch {
+				case trace.Unchanging || trace.Unsteady || result.Doubtful():
+				case result.Best().Signal == s.signal:
+					right++
+				default:
+					assert.Failf(t, "silently wrong", "%v read as %v", s.signal, result.Best())
+				}
+			}
+			assert.GreaterOrEqual(t, float64(right), c.right*float64(c.n), "right of %d: %d", c.n, right)
+		})
+	}
+}
+
+// Two recordings of one lamp with a long gap between them: two pieces, whose
+// evidence adds up.
+func TestGapsPartATrace(t *testing.T) {
+	random := rand.New(rand.NewPCG(8, 8))
+	s := scene{signal: blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}},
+		unit: 200 * time.Millisecond, seconds: 40, rate: 60, lit: 1, noise: 0.1}
+	var kept strings.Builder
+	for line := range strings.Lines(s.write(random)) {
+		seconds, err := strconv.ParseFloat(strings.Split(line, ",")[0], 64)
+		if err == nil && seconds > 14 && seconds < 25 {
+			continue
+		}
+		kept.WriteString(line)
+	}
+	trace, err := ReadTrace(strings.NewReader(kept.String()))
+	require.NoError(t, err)
+	require.Len(t, trace.Pieces, 2)
+	assert.InDelta(t, 25, trace.Pieces[1].From.Seconds(), 0.1)
+	assert.InDelta(t, 40, trace.Length.Seconds(), 0.1)
+	result := reader().ReadPieces(trace.Pieces)
+	assert.Equal(t, s.signal, result.Best().Signal)
+	assert.False(t, result.Doubtful())
+}
+
+// A lamp that never changes: always lit or always dark, a trace can't tell.
+func TestUnchangingTraces(t *testing.T) {
+	for name, s := range map[string]scene{
+		"noise alone":       {signal: blink.Signal{State: blink.Steady}, rate: 60, dark: 1, lit: 3, noise: 0.2},
+		"no noise at all":   {signal: blink.Signal{State: blink.Dark}, rate: 60, dark: 1, lit: 3},
+		"ambient that sets": {signal: blink.Signal{State: blink.Dark}, rate: 60, dark: 1, lit: 3, noise: 0.05, drift: 0.3},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s.unit, s.seconds = 200*time.Millisecond, 15
+			trace, err := ReadTrace(strings.NewReader(s.write(rand.New(rand.NewPCG(1, 1)))))
+			require.NoError(t, err)
+			assert.True(t, trace.Unchanging)
+			assert.Empty(t, trace.Pieces)
+			assert.False(t, trace.Unsteady)
+		})
+	}
+}
+
+func TestTracesThatCannotBeRead(t *testing.T) {
+	const head = "seconds,brightness\n"
+	for _, c := range []struct{ name, text, says string }{
+		{"nothing", "", "1:1: the trace is empty; begin the trace with a line: seconds,brightness"},
+		{"no header", "0,1\n0.1,2\n", "1:1: no column is named seconds; begin"},
+		{"half a header", "seconds,light\n", "1:1: no column is named brightness"},
+		{"a header alone", head, "2:1: the trace has 0 sample(s); record the lamp"},
+		{"one sample", head + "0,1\n", "3:1: the trace has 1 sample(s)"},
+		{"text in a number", head + "0,1\n0.1,lit\n", `3:5: "lit" is not a number of brightness; write a plain number`},
+		{"time running backwards", head + "0,1\n0.1,1\n0.05,1\n", "4:1: time does not go forward here; sort the samples"},
+		{"time standing still", head + "0,1\n0,1\n", "3:1: time does not go forward"},
+		{"not a number", head + "0,NaN\n", `2:3: "NaN" is not a number of brightness`},
+		{"no end of it", head + "0,1e300\n", `2:3: "1e300" is not a number of brightness`},
+		{"infinity", head + "Inf,1\n", `2:1: "Inf" is not a number of seconds`},
+		{"a value missing", head + "0.5\n", "2:4: there is no value for brightness here"},
+		{"an endless line", head + strings.Repeat("1", 10_000) + "\n", "2:1: the line is longer than 4 kB"},
+		{"binary", "sec\x00onds", "1:1: this is not text"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := ReadTrace(strings.NewReader(c.text))
+			var e *TraceError
+			require.ErrorAs(t, err, &e)
+			assert.Contains(t, err.Error(), c.says)
+			assert.NotEmpty(t, e.Hint)
+		})
+	}
+	_, err := ReadTrace(io.MultiReader(strings.NewReader(head+"0,1\n"), brokenReader{}))
+	require.ErrorContains(t, err, "the card is out")
+}
+
+type brokenReader struct{}
+
+func (brokenReader) Read([]byte) (int, error) { return 0, errors.New("the card is out") }
+
+// What instruments and spreadsheets write.
+func TestTracesAsTheyAreWritten(t *testing.T) {
+	plain := []string{"seconds,brightness", "0,1", "0.5,2", "1,1.5"}
+	for name, text := range map[string]string{
+		"as specified":               strings.Join(plain, "\n") + "\n",
+		"no end of the last line":    strings.Join(plain, "\n"),
+		"CRLF and a mark":            "\ufeff" + strings.Join(plain, "\r\n") + "\r\n",
+		"semicolons, decimal commas": "seconds;brightness\n0;1\n0,5;2\n1;1,5\n",
+		"tabs and more columns":      "frame\tBrightness\tSeconds\n1\t1\t0\n2\t2\t0.5\n3\t1.5\t1\n",
+		"remarks and empty lines":    "# phone on the rail\n\nseconds,brightness\n0,1\n# cloud\n0.5,2\n\n1,1.5\n",
+		"quotes and blanks":          "\"seconds\" , \"brightness\"\n 0 , \"1\"\n0.5,2\n1,1.5\n",
+	} {
+		t.Run(name, func(t *testing.T) {
+			trace, err := ReadTrace(strings.NewReader(text))
+			require.NoError(t, err)
+			assert.Equal(t, 3, trace.Samples)
+			assert.Equal(t, time.Second, trace.Length)
+		})
+	}
+}
+
+// The sample recordings in testdata are what the generator writes from the
+// seeds given here.
+func TestSampleTraces(t *testing.T) {
+	pilot := blink.Pilot{Channel: 116, Kind: carrier.Digital}
+	for name, s := range map[string]scene{
+		"locked-116-digital": {signal: blink.Signal{State: blink.Locked, Pilot: pilot}, seconds: 24},
+		"holding":            {signal: blink.Signal{State: blink.Holding}, seconds: 15},
+	} {
+		s.unit, s.rate, s.dark, s.lit, s.noise, s.jitter = 200*time.Millisecond, 30, 20, 80, 6, 0.02
+		text := s.write(rand.New(rand.NewPCG(4, 2)))
+		path := filepath.Join("..", "..", "testdata", "traces", name+".csv")
+		file, err := os.ReadFile(path)
+		require.NoError(t, err)
+		assert.Equal(t, text, string(file), path)
+		trace, err := ReadTrace(bytes.NewReader(file))
+		require.NoError(t, err)
+		assert.Equal(t, s.signal, reader().ReadPieces(trace.Pieces).Best().Signal)
+	}
+}
+
+// BenchmarkTenHours reads ten hours at 120 samples a second and reports the
+// memory in use at the end, beside that of a tenth of it.
+func BenchmarkTenHours(b *testing.B) {
+	for _, hours := range []float64{1, 10} {
+		b.Run(fmt.Sprintf("%g-hours", hours), func(b *testing.B) {
+			for b.Loop() {
+				r := &lampReader{left: int(hours * 3600 * 120)}
+				trace, err := ReadTrace(r)
+				if err != nil {
+					b.Fatal(err)
+				}
+				var m runtime.MemStats
+				runtime.GC()
+				runtime.ReadMemStats(&m)
+				b.ReportMetric(float64(m.HeapAlloc)/1e6, "MB")
+				b.ReportMetric(float64(len(trace.Pieces[0].Intervals)), "intervals")
+			}
+		})
+	}
+}
+
+// lampReader writes a blinking lamp's trace as it is read.
+type lampReader struct {
+	left, n int
+	rest    []byte
+}
+
+func (r *lampReader) Read(p []byte) (int, error) {
+	for len(r.rest) < len(p) && r.left > 0 {
+		if r.n == 0 {
+			r.rest = append(r.rest, "seconds,brightness\n"...)
+		}
+		lit := 0
+		if r.n/192%2 == 0 { // isophase at 200 ms a unit
+			lit = 1
+		}
+		r.rest = fmt.Appendf(r.rest, "%.4f,%d.%d\n", float64(r.n)/120, lit, r.n%7)
+		r.n++
+		r.left--
+	}
+	if len(r.rest) == 0 {
+		return 0, io.EOF
+	}
+	n := copy(p, r.rest)
+	r.rest = r.rest[:copy(r.rest, r.rest[n:])]
+	return n, nil
+}
+
+func BenchmarkTrace(b *testing.B) {
+	random := rand.New(rand.NewPCG(1, 1))
+	text := scene{signal: blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}},
+		unit: 200 * time.Millisecond, seconds: 300, rate: 240, lit: 1, noise: 0.1, jitter: 0.02}.write(random)
+	b.Run("trace", func(b *testing.B) {
+		b.SetBytes(int64(len(text)))
+		b.ReportAllocs()
+		for b.Loop() {
+			if _, err := ReadTrace(strings.NewReader(text)); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("baseline-csv", func(b *testing.B) {
+		b.SetBytes(int64(len(text)))
+		b.ReportAllocs()
+		for b.Loop() {
+			r := csv.NewReader(strings.NewReader(text))
+			r.ReuseRecord = true
+			if _, err := r.Read(); err != nil {
+				b.Fatal(err)
+			}
+			for {
+				row, err := r.Read()
+				if err == io.EOF {
+					break
+				}
+				for _, v := range row {
+					if _, err := strconv.ParseFloat(v, 64); err != nil {
+						b.Fatal(err)
+					}
+				}
+			}
+		}
+	})
+}

@@ -1,0 +1,204 @@
+package main
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/capture"
+	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/nextstep"
+)
+
+// recording is what a lamp's recording came to.
+type recording struct {
+	reading.TimedResult
+	samples  int
+	length   time.Duration
+	unsteady bool // the light moved more than the lamp
+	still    bool // nothing moved at all
+}
+
+// fromTrace answers a brightness trace.
+func (d *decoding) fromTrace(out *console, sys system) (int, error) {
+	in := out.in
+	if d.trace != "-" {
+		f, err := openRecording(d.trace)
+		if err != nil {
+			return 0, err
+		}
+		defer f.Close()
+		in = f
+	}
+	trace, err := capture.ReadTrace(in)
+	var where *capture.TraceError
+	if errors.As(err, &where) {
+		return 0, &lineup.FileError{File: nameOfInput(d.trace), Line: where.Line, Column: where.Column, Text: where.Text, Hint: where.Hint}
+	}
+	if err != nil {
+		return 0, &lineup.FileError{File: nameOfInput(d.trace), Text: err.Error(), Hint: "copy the file afresh"}
+	}
+	r := &recording{samples: trace.Samples, length: trace.Length, unsteady: trace.Unsteady, still: trace.Unchanging}
+	if trace.Unchanging {
+		// Brightness alone does not tell a lamp that is always lit from one
+		// that is always dark.
+		for _, s := range []blink.State{blink.Steady, blink.Dark} {
+			r.Candidates = append(r.Candidates, reading.TimedCandidate{Signal: blink.Signal{State: s}, Probability: 0.5})
+		}
+	} else {
+		r.TimedResult = reading.NewTimedReader(blink.Tally, reading.AssumedDurations, planPrior(sys.plan)).ReadPieces(trace.Pieces)
+	}
+	a := timedAnswer(sys, r)
+	if d.json {
+		return a.status(sys.strict), out.json(a.document())
+	}
+	a.print(out, true)
+	return a.status(sys.strict), nil
+}
+
+func nameOfInput(path string) string {
+	if path == "-" {
+		return "stdin"
+	}
+	return path
+}
+
+func openRecording(path string) (io.ReadCloser, error) {
+	f, err := os.Open(path)
+	if err == nil {
+		if info, statErr := f.Stat(); statErr == nil && info.IsDir() {
+			f.Close()
+			return nil, &lineup.FileError{File: path, Text: "this is a directory", Hint: "name a CSV file of seconds,brightness"}
+		}
+		return f, nil
+	}
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, &lineup.FileError{File: path, Text: "there is no such file", Hint: "check the path, or use - for standard input"}
+	}
+	return nil, &lineup.FileError{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
+}
+
+// timedAnswer puts an answer together from a recording.
+func timedAnswer(sys system, r *recording) *answer {
+	best := r.Best().Signal
+	a := &answer{system: sys, recording: r, state: best.State, end: best.End}
+	if p, ok := a.pilot(); ok {
+		a.check = reading.Agrees // every codeword has its check digit
+		report := sys.judge(p)
+		a.report = &report
+	}
+	a.judgeRecord()
+	s := nextstep.Situation{State: a.state, End: a.end, Doubtful: a.doubtful(), FromTime: true, Amplifier: sys.amp, LineupKnown: sys.lineup != nil,
+		Report: a.report, Recorded: a.recorded, Spare: a.spare}
+	a.next = nextstep.Steps(s)
+	return a
+}
+
+// readBlock says what was recorded, and what the lamp told before the answer.
+func (r *recording) readBlock() block {
+	text := fmt.Sprintf("%.1f s in %s", r.length.Seconds(), counted(r.samples, "sample", "samples"))
+	switch {
+	case r.still:
+		text += "; no two levels as of a lamp: always lit, always dark, or the light around it moves more than the lamp"
+	case r.unsteady:
+		text += "; the light around the lamp moved more than the lamp, so this can't be trusted"
+	case r.Unit > 0:
+		text += fmt.Sprintf("; a unit is %d ms", r.Unit.Milliseconds())
+	}
+	b := section("Read", text+".")
+	if n := len(r.Sequence); n > 1 {
+		var told []string
+		for _, s := range r.Sequence[max(0, n-3) : n-1] { // the last two before
+			told = append(told, fmt.Sprintf("%s until %.0f s", signalText(s.Signal), s.To.Seconds()))
+		}
+		b.lines = append(b.lines, wrap("Before: "+strings.Join(told, ", ")+".", lineWidth-labelWidth)...)
+	}
+	return b
+}
+
+// signalText names a signal in short: 'locked on 116 digital', 'seeking'.
+func signalText(s blink.Signal) string {
+	text := s.State.String()
+	if s.End != blink.NoEnd {
+		text += fmt.Sprintf(" (%v end)", s.End)
+	}
+	if s.State.ShowsFrame() {
+		text += fmt.Sprintf(" on %v", s.Pilot)
+	}
+	return text
+}
+
+// doubtBlock names the likeliest signals where none is sure.
+func (r *recording) doubtBlock() block {
+	lines := []string{fmt.Sprintf("doubtful: the likeliest has %s, and %.0f%% is needed.", percent(r.Best().Probability), 100*reading.Sure)}
+	if r.unsteady && !r.Doubtful() {
+		lines[0] = "doubtful: the recording is not steady enough to be believed."
+	}
+	if r.Best().Probability < 0.05 {
+		return block{"Told", append(lines, wrap("It can still be: "+r.states()+".", lineWidth-labelWidth)...)}
+	}
+	for i, c := range r.Candidates {
+		if i == 3 || c.Probability < 0.05 {
+			break
+		}
+		lines = append(lines, fmt.Sprintf("%5s  %s", percent(c.Probability), signalText(c.Signal)))
+	}
+	return block{"Told", lines}
+}
+
+// states says which states a recording leaves open, whatever the pilot, the
+// likeliest first.
+func (r *recording) states() string {
+	sums := map[blink.State]float64{}
+	for _, c := range r.Candidates {
+		sums[c.Signal.State] += c.Probability
+	}
+	states := blink.States()
+	slices.SortStableFunc(states, func(a, b blink.State) int { return cmp.Compare(sums[b], sums[a]) })
+	var open []string
+	for _, s := range states {
+		if p := sums[s]; p >= 0.01 {
+			open = append(open, fmt.Sprintf("%v %s", s, percent(p)))
+		}
+	}
+	return strings.Join(open, ", ")
+}
+
+type segmentDoc struct {
+	State   string  `json:"state"`
+	Channel *int    `json:"channel"`
+	Carrier *string `json:"carrier"`
+	EdgeEnd *string `json:"edge_end"`
+	FromMS  int64   `json:"from_ms"`
+	ToMS    int64   `json:"to_ms"`
+}
+
+func (r *recording) segments() []segmentDoc {
+	docs := []segmentDoc{}
+	for _, s := range r.Sequence {
+		c := timedCandidateDoc(s.TimedCandidate)
+		docs = append(docs, segmentDoc{c.State, c.Channel, c.Carrier, c.EdgeEnd, s.From.Milliseconds(), s.To.Milliseconds()})
+	}
+	return docs
+}
+
+func timedCandidateDoc(c reading.TimedCandidate) candidateDoc {
+	d := candidateDoc{State: c.Signal.State.String(), Probability: rounded(c.Probability)}
+	if c.Signal.State.ShowsFrame() {
+		d.Channel = &c.Signal.Pilot.Channel
+		kind := c.Signal.Pilot.Kind.String()
+		d.Carrier = &kind
+	}
+	if c.Signal.End != blink.NoEnd {
+		end := c.Signal.End.String()
+		d.EdgeEnd = &end
+	}
+	return d
+}
