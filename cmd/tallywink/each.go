@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 
 	"tallywink.example/blink"
@@ -28,21 +27,11 @@ type eachErrorDoc struct {
 
 // each answers every line of a file in order, one JSON line each.
 func (r *lampReader) each(out *console, path string, told blink.Signal) (int, error) {
-	in := out.in
-	if path != "-" {
-		f, err := os.Open(path)
-		if err != nil {
-			if errors.Is(err, os.ErrNotExist) {
-				return 0, &lineup.FileError{File: path, Text: "there is no such file", Hint: "check the path, or use - for standard input"}
-			}
-			return 0, &lineup.FileError{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
-		}
-		defer f.Close()
-		if info, err := f.Stat(); err == nil && info.IsDir() {
-			return 0, &lineup.FileError{File: path, Text: "this is a directory", Hint: "name a file of readings, a line each"}
-		}
-		in = f
+	in, err := openInput(out, path, "name a file of readings, a line each")
+	if err != nil {
+		return 0, err
 	}
+	defer in.Close()
 	status := exitWell
 	lines := bufio.NewReaderSize(in, maxEachLine)
 	for n := 1; ; n++ {
@@ -54,13 +43,13 @@ func (r *lampReader) each(out *console, path string, told blink.Signal) (int, er
 		}
 		text, tooLong, err := readEachLine(lines)
 		if err == io.EOF && n == 1 {
-			return 0, &lineup.FileError{File: path, Line: 1, Column: 1, Text: "there are no readings", Hint: "give a reading on each line, for instance _.. . _. _.."}
+			return 0, &lineup.FileError{File: nameOfInput(path), Line: 1, Column: 1, Text: "there are no readings", Hint: "give a reading on each line, for instance _.. . _. _.."}
 		}
 		if err == io.EOF {
 			return status, nil
 		}
 		if err != nil {
-			return 0, &lineup.FileError{File: path, Line: n, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "give a file with a reading on each line"}
+			return 0, &lineup.FileError{File: nameOfInput(path), Line: n, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "give a file with a reading on each line"}
 		}
 		looks, err := parseEach(text)
 		if tooLong {

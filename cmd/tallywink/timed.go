@@ -4,8 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"io"
-	"os"
 	"slices"
 	"strings"
 	"time"
@@ -28,15 +26,11 @@ type recording struct {
 
 // fromTrace answers a brightness trace.
 func (d *decoding) fromTrace(out *console, sys system) (int, error) {
-	in := out.in
-	if d.trace != "-" {
-		f, err := openRecording(d.trace)
-		if err != nil {
-			return 0, err
-		}
-		defer f.Close()
-		in = f
+	in, err := openInput(out, d.trace, "name a CSV file of seconds,brightness")
+	if err != nil {
+		return 0, err
 	}
+	defer in.Close()
 	trace, err := capture.ReadTrace(in)
 	var where *capture.TraceError
 	if errors.As(err, &where) {
@@ -61,28 +55,6 @@ func (d *decoding) fromTrace(out *console, sys system) (int, error) {
 	}
 	a.print(out, true)
 	return a.status(sys.strict), nil
-}
-
-func nameOfInput(path string) string {
-	if path == "-" {
-		return "stdin"
-	}
-	return path
-}
-
-func openRecording(path string) (io.ReadCloser, error) {
-	f, err := os.Open(path)
-	if err == nil {
-		if info, statErr := f.Stat(); statErr == nil && info.IsDir() {
-			f.Close()
-			return nil, &lineup.FileError{File: path, Text: "this is a directory", Hint: "name a CSV file of seconds,brightness"}
-		}
-		return f, nil
-	}
-	if errors.Is(err, os.ErrNotExist) {
-		return nil, &lineup.FileError{File: path, Text: "there is no such file", Hint: "check the path, or use - for standard input"}
-	}
-	return nil, &lineup.FileError{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
 }
 
 // timedAnswer puts an answer together from a recording.
