@@ -13,6 +13,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"os"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -34,6 +35,8 @@ type console struct {
 	warn   *color.Color
 	bad    *color.Color
 	strong *color.Color
+	// terminal tells that standard output is one, and not a dumb one.
+	terminal bool
 }
 
 func newConsole(s streams, noColor bool) *console {
@@ -41,6 +44,10 @@ func newConsole(s streams, noColor bool) *console {
 		in: s.in, out: bufio.NewWriter(s.out), err: s.err,
 		good: color.New(color.FgGreen), warn: color.New(color.FgYellow), bad: color.New(color.FgRed, color.Bold),
 		strong: color.New(color.Bold),
+	}
+	if f, ok := s.out.(*os.File); ok {
+		info, err := f.Stat()
+		c.terminal = err == nil && info.Mode()&os.ModeCharDevice != 0 && os.Getenv("TERM") != "dumb"
 	}
 	// The library knows of NO_COLOR, dumb terminals and pipes.
 	if noColor || color.NoColor {

@@ -21,6 +21,7 @@ var encodeCommand = command{
   tallywink encode --state holding
   tallywink encode 73 analog --unit 250ms --json
   tallywink encode 116 digital --gif lamp.gif --svg timeline.svg
+  tallywink encode 116 digital --show
 
 The states locked (the default) and edge show a pilot's frame; the others have a
 rhythm of their own and take no pilot.
@@ -29,7 +30,7 @@ rhythm of their own and take no pilot.
 		var (
 			state, end       string
 			gifFile, svgFile string
-			asJSON           bool
+			asJSON, show     bool
 			unit             time.Duration
 		)
 		flags.StringVar(&state, "state", "locked", "the `STATE` to show: "+stateList())
@@ -37,6 +38,7 @@ rhythm of their own and take no pilot.
 		flags.DurationVar(&unit, "unit", blink.Tally.Timing.Unit, fmt.Sprintf("the `LENGTH` of a unit, %v to %v", blink.Tally.Timing.MinUnit, blink.Tally.Timing.MaxUnit))
 		flags.StringVar(&gifFile, "gif", "", "write an animated picture of the lamp to this `FILE`; it flashes")
 		flags.StringVar(&svgFile, "svg", "", "write a still timeline of the pulses to this `FILE`")
+		flags.BoolVar(&show, "show", false, "play the lamp in this terminal, in true time; it flashes")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console, args []string) (int, error) {
 			s, err := signalArgs(args, state, end)
@@ -54,10 +56,16 @@ rhythm of their own and take no pilot.
 			if err := writePictures(gifFile, svgFile, s, intervals, unit); err != nil {
 				return 0, err
 			}
+			if asJSON && show {
+				return 0, misuse("leave one of them out", "--json is for programs and --show for people")
+			}
 			if asJSON {
 				return exitWell, out.json(newEncodeDoc(s, intervals, period))
 			}
-			return exitWell, printSignal(out, s, intervals, period, unit)
+			if err := printSignal(out, s, intervals, period, unit); err != nil || !show {
+				return exitWell, err
+			}
+			return exitWell, showLamp(out, intervals, unit)
 		}
 	},
 }

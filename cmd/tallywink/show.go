@@ -1,0 +1,93 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+	"time"
+
+	"tallywink.example/blink"
+)
+
+// This file plays a lamp in the terminal in true time. Each change of light is
+// placed by the time since the first, never by adding up waits, so that no
+// lateness builds up.
+
+// stage is what a lamp is played on: where it is drawn, and the clock.
+type stage struct {
+	out io.Writer
+	now func() time.Time
+	// wait returns true at a time, or false where the play is stopped before.
+	wait func(until time.Time) bool
+}
+
+// Control sequences, ECMA-48: hide and show the cursor, erase the line.
+const (
+	hideCursor = "\x1b[?25l"
+	showCursor = "\x1b[?25h"
+	eraseLine  = "\r\x1b[2K"
+)
+
+// play shows intervals again and again until it is stopped, and leaves the
+// terminal as it found it. The error wraps blink.ErrFlashes where they flash
+// too fast to be shown, or is that of the writer.
+func play(s stage, intervals []blink.Interval) error {
+	if err := blink.CheckShown(intervals); err != nil {
+		return err
+	}
+	if _, err := io.WriteString(s.out, hideCursor); err != nil {
+		return err
+	}
+	begin := s.now()
+	var at time.Duration
+	for i := 0; ; i = (i + 1) % len(intervals) {
+		if _, err := io.WriteString(s.out, eraseLine+lampLine(intervals[i].Lit)); err != nil {
+			return err
+		}
+		at += intervals[i].Duration
+		if !s.wait(begin.Add(at)) {
+			_, err := io.WriteString(s.out, eraseLine+showCursor)
+			return err
+		}
+	}
+}
+
+// lampLine draws the lamp on one line: that works over any terminal.
+func lampLine(lit bool) string {
+	const width = 24
+	return strings.Repeat(" ", labelWidth) + "(" + strings.Repeat(either(lit, "#", " "), width) + ")"
+}
+
+// showLamp plays a lamp on the program's own terminal until it is interrupted.
+func showLamp(out *console, intervals []blink.Interval, unit time.Duration) error {
+	if !out.terminal {
+		return misuse("run it in a terminal; --svg draws it to a file", "--show needs a terminal to play on")
+	}
+	if blink.CheckShown(intervals) != nil {
+		return misuse(fmt.Sprintf("use a unit of %v or longer; --svg draws it without flashing", blink.MinShownUnit),
+			"at --unit %v the lamp would flash more than %d times in a second", unit, blink.MaxFlashes)
+	}
+	out.line("")
+	out.line("This flashes. Look away if flashing light harms you; Ctrl-C ends it.")
+	if err := out.flush(); err != nil {
+		return err
+	}
+	stop := make(chan os.Signal, 1)
+	signal.Notify(stop, stopSignals...)
+	defer signal.Stop(stop)
+	return play(stage{out: out.out, now: time.Now, wait: func(until time.Time) bool {
+		if out.out.Flush() != nil {
+			return false
+		}
+		timer := time.NewTimer(time.Until(until))
+		defer timer.Stop()
+		select {
+		case <-timer.C:
+			return true
+		case <-stop:
+			return false
+		}
+	}}, intervals)
+}

@@ -1,0 +1,8 @@
+//go:build !unix
+
+package main
+
+import "os"
+
+// stopSignals end a play, so that the terminal is left as it was.
+var stopSignals = []os.Signal{os.Interrupt}
