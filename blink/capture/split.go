@@ -64,7 +64,8 @@ func newSplitter() *splitter { return &splitter{} }
 // add takes the next sample.
 func (s *splitter) add(seconds, bright float64) {
 	step := seconds - s.open.seconds
-	isGap := s.count > 0 && step > gapSeconds && step > gapSteps*s.steps.usual()
+	usual := s.steps.usual()
+	isGap := s.count > 0 && usual > 0 && step > gapSeconds && step > gapSteps*usual
 	if s.count > 0 && !isGap {
 		s.steps.add(step)
 	}
@@ -131,6 +132,8 @@ func (s *splitter) decide(end int) {
 		s.placeEarly()
 	case ok:
 		s.levels = now
+	case s.found && len(s.window) > 0:
+		s.levels = s.levels.at(middleOf(s.window), s.path.endsLit())
 	}
 	if ok {
 		s.odd = max(s.odd, now.odd)
@@ -205,6 +208,27 @@ type levels struct {
 	swing     float64 // from dark to lit
 	deviation float64 // of a bin from its level
 	odd       float64 // share of smoothed bins that are at neither level
+}
+
+// at returns the levels when nothing has changed for a whole window: the
+// brightness there is that of the state the lamp was last in, and where
+// ambient light takes it, both levels go.
+func (l levels) at(bright float64, lit bool) levels {
+	l.dark, l.slope = bright, 0
+	if lit {
+		l.dark -= l.swing
+	}
+	return l
+}
+
+// middleOf returns the median brightness of a window.
+func middleOf(window []bin) float64 {
+	var bright []float64
+	for i := 0; i < len(window); i += stride(len(window)) {
+		bright = append(bright, window[i].bright)
+	}
+	slices.Sort(bright)
+	return bright[len(bright)/2]
 }
 
 // height is where a brightness lies between the levels: 0 dark, 1 lit.
@@ -500,6 +524,9 @@ func (p *path) write(way *change, first bool) {
 		p.lit = !p.lit
 	}
 }
+
+// endsLit tells whether the best way up to now ends lit.
+func (p *path) endsLit() bool { return p.score[1] > p.score[0] }
 
 func (p *path) finish() []blink.Interval {
 	if !p.begun || p.last <= p.start {

@@ -2,8 +2,8 @@
 // was lit and dark.
 //
 // [ReadTrace] reads a brightness trace: a CSV of seconds and brightness, in
-// any unit, at any rate, with uneven steps. It streams: its memory does not
-// grow with the length of the trace.
+// any unit, with uneven steps. It streams: what it keeps of a trace is the
+// times at which the light changed.
 package capture
 
 import (

@@ -177,6 +177,42 @@ func TestGapsPartATrace(t *testing.T) {
 	assert.False(t, result.Doubtful())
 }
 
+// A lamp that blinked and then stays dark, or lit, for long, while ambient
+// light drifts either way: what it was last is what it still is.
+func TestLongStillnessKeepsTheState(t *testing.T) {
+	for _, final := range []bool{false, true} {
+		for _, slope := range []float64{-0.004, 0, 0.004} {
+			random := rand.New(rand.NewPCG(6, 6))
+			var text strings.Builder
+			text.WriteString("seconds,brightness\n")
+			for n := range 30 * 900 {
+				at := float64(n) / 30
+				lit := at > 60 && final || at <= 60 && math.Mod(at, 3.2) < 1.6 // seeking, then still
+				bright := slope*at + 0.05*random.NormFloat64()
+				if lit {
+					bright++
+				}
+				fmt.Fprintf(&text, "%.4f,%.4f\n", at, bright)
+			}
+			trace, err := ReadTrace(strings.NewReader(text.String()))
+			require.NoError(t, err)
+			result := reader().ReadPieces(trace.Pieces)
+			want := map[bool]blink.State{false: blink.Dark, true: blink.Steady}[final]
+			assert.Equal(t, want, result.Best().Signal.State, "slope %g", slope)
+			assert.Equal(t, blink.Seeking, result.Sequence[0].Signal.State)
+		}
+	}
+}
+
+// A few samples a second are enough for a slow rhythm.
+func TestSlowSamplesAreNoGaps(t *testing.T) {
+	s := scene{signal: blink.Signal{State: blink.Seeking}, unit: 200 * time.Millisecond, seconds: 60, rate: 3, lit: 1}
+	trace, err := ReadTrace(strings.NewReader(s.write(rand.New(rand.NewPCG(1, 1)))))
+	require.NoError(t, err)
+	assert.False(t, trace.Unchanging)
+	assert.Len(t, trace.Pieces, 1)
+}
+
 // A lamp that never changes: always lit or always dark, a trace can't tell.
 func TestUnchangingTraces(t *testing.T) {
 	for name, s := range map[string]scene{

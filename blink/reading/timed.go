@@ -209,55 +209,96 @@ type Piece struct {
 	Intervals []blink.Interval
 }
 
+// gapChange is the chance that the lamp changed between two pieces.
+const gapChange = 0.01
+
 // ReadPieces weighs the pieces of one observation, between which it is not
-// known what the lamp did. Where one signal can explain them all their
-// evidence adds up; else the lamp has changed, and the last piece answers.
+// known what the lamp did. While one signal explains them, their evidence adds
+// up; what no longer fits it is a change.
 func (r *TimedReader) ReadPieces(pieces []Piece) TimedResult {
+	pieces = chopped(pieces)
 	if len(pieces) == 0 {
 		return r.Read(nil)
 	}
-	together := make([]float64, len(r.signals)) // prior times the likelihoods, relative
-	for h, s := range r.signals {
-		together[h] = s.prior
-	}
-	var result TimedResult
-	var sequence []Segment
-	agreement, most := 1.0, -1
-	unchanged := true // within each piece
-	for _, piece := range pieces {
-		one, posterior := r.read(piece.Intervals)
+	alpha := make([]float64, len(r.signals)) // probability of each signal at the end of a piece
+	began := make([]int, len(r.signals))     // the piece with which it began
+	results := make([]TimedResult, len(pieces))
+	ended := make([]TimedCandidate, len(pieces)) // the best of alpha, and
+	since := make([]int, len(pieces))            // the piece it began with
+	for k, piece := range pieces {
+		var posterior []float64
+		results[k], posterior = r.read(piece.Intervals)
+		changed := len(results[k].Sequence) > 1
 		sum := 0.0
 		for h, s := range r.signals {
-			together[h] *= posterior[h] / s.prior
-			sum += together[h]
-		}
-		// How much likelier the pieces are of one signal than of any two.
-		agreement *= sum
-		for h := range together {
-			together[h] /= max(sum, math.SmallestNonzeroFloat64)
-		}
-		if len(piece.Intervals) > most {
-			most, result.Unit = len(piece.Intervals), one.Unit
-		}
-		unchanged = unchanged && len(one.Sequence) == 1
-		for _, s := range one.Sequence {
-			s.From += piece.From
-			s.To += piece.From
-			if n := len(sequence); n > 0 && sequence[n-1].Signal == s.Signal {
-				sequence[n-1].To = s.To
-				continue
+			stay, change := (1-gapChange)*alpha[h], gapChange*s.prior
+			if k == 0 || changed || change > stay {
+				began[h] = k
 			}
-			sequence = append(sequence, s)
+			if k == 0 || changed {
+				alpha[h] = posterior[h]
+			} else {
+				alpha[h] = posterior[h] / s.prior * (stay + change)
+			}
+			sum += alpha[h]
 		}
-		result.Candidates = one.Candidates
+		best := 0
+		for h := range alpha {
+			alpha[h] /= sum
+			if alpha[h] > alpha[best] {
+				best = h
+			}
+		}
+		ended[k], since[k] = TimedCandidate{r.signals[best].signal, alpha[best]}, began[best]
 	}
-	if unchanged && agreement > r.model.Change {
-		result.Candidates = r.candidates(together)
-		first, last := sequence[0], sequence[len(sequence)-1]
-		sequence = []Segment{{result.Best(), first.From, last.To}}
+	last := len(pieces) - 1
+	result := TimedResult{Candidates: r.candidates(alpha), Unit: results[last].Unit}
+	for k := last; k >= 0; {
+		first := since[k]
+		segment := Segment{ended[k], pieces[first].From, pieces[k].From + lengthOf(pieces[k].Intervals)}
+		if inner := results[first].Sequence; len(inner) > 1 {
+			segment.From += inner[len(inner)-1].From
+			result.Sequence = append(result.Sequence, segment)
+			for i := len(inner) - 2; i >= 0; i-- {
+				before := inner[i]
+				before.From += pieces[first].From
+				before.To += pieces[first].From
+				result.Sequence = append(result.Sequence, before)
+			}
+		} else {
+			result.Sequence = append(result.Sequence, segment)
+		}
+		k = first - 1
 	}
-	result.Sequence = sequence
+	slices.Reverse(result.Sequence)
 	return result
+}
+
+// maxIntervals is how many intervals are read in one piece: three minutes and
+// more. Longer ones are chopped, so that time grows with their length and not
+// with its square.
+const maxIntervals = 400
+
+// chopped cuts pieces into such as can be read at once.
+func chopped(pieces []Piece) []Piece {
+	var out []Piece
+	for _, p := range pieces {
+		for len(p.Intervals) > maxIntervals {
+			head := p.Intervals[:maxIntervals]
+			out = append(out, Piece{p.From, head})
+			p = Piece{p.From + lengthOf(head), p.Intervals[maxIntervals:]}
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+func lengthOf(intervals []blink.Interval) time.Duration {
+	var sum time.Duration
+	for _, iv := range intervals {
+		sum += max(iv.Duration, 0)
+	}
+	return sum
 }
 
 // candidates returns the signals by weight, which need not add up to 1.
@@ -282,6 +323,14 @@ func (r *TimedReader) candidates(weights []float64) []TimedCandidate {
 
 // read is [TimedReader.Read], with the probability of every signal.
 func (r *TimedReader) read(intervals []blink.Interval) (TimedResult, []float64) {
+	return r.readBack(intervals, maxChanges)
+}
+
+// maxChanges is how many changes of a piece are told, the last ones.
+const maxChanges = 6
+
+// readBack is read, with so many changes told.
+func (r *TimedReader) readBack(intervals []blink.Interval, depth int) (TimedResult, []float64) {
 	seen := joined(intervals)
 	passes, top := r.passes(seen)
 	weights := make([]float64, len(r.signals))
@@ -313,7 +362,7 @@ func (r *TimedReader) read(intervals []blink.Interval) (TimedResult, []float64) 
 	if w := weights[first]; w > 0 {
 		result.Unit = duration(math.Exp(logUnit[first] / w)).Round(time.Millisecond)
 	}
-	result.Sequence = r.sequence(seen, result, starts[first])
+	result.Sequence = r.sequence(seen, result, starts[first], depth)
 	return result, weights
 }
 
@@ -356,7 +405,7 @@ func (r *TimedReader) passes(seen []blink.Interval) (passes []pass, top float64)
 	const nearly = 8
 	bound := r.within(seen, r.allPaces(), r.all.single, 0)
 	if fit < bound[0].score-nearly {
-		paces := append(bestPaces(passes), framePaces...)
+		paces := append(bestPaces(passes), framePaces[:min(len(framePaces), 8)]...)
 		passes = nil
 		run(paces, r.all, r.model.Change)
 	}
@@ -387,7 +436,7 @@ func bestPaces(passes []pass) []pace {
 }
 
 // sequence finds what the lamp gave before the last signal began.
-func (r *TimedReader) sequence(seen []blink.Interval, result TimedResult, began int) []Segment {
+func (r *TimedReader) sequence(seen []blink.Interval, result TimedResult, began, depth int) []Segment {
 	var from, to time.Duration
 	for i, iv := range seen {
 		if i < began {
@@ -396,10 +445,11 @@ func (r *TimedReader) sequence(seen []blink.Interval, result TimedResult, began 
 		to += iv.Duration
 	}
 	last := Segment{result.Best(), from, to}
-	if began == 0 || len(seen) == 0 {
+	if began == 0 || len(seen) == 0 || depth == 0 {
 		return []Segment{last}
 	}
-	earlier := r.Read(seen[:began]).Sequence
+	before, _ := r.readBack(seen[:began], depth-1)
+	earlier := before.Sequence
 	if n := len(earlier); earlier[n-1].Signal == last.Signal {
 		// The lamp did not change, the observation was disturbed.
 		last.From = earlier[n-1].From
@@ -408,10 +458,15 @@ func (r *TimedReader) sequence(seen []blink.Interval, result TimedResult, began 
 	return append(earlier, last)
 }
 
+// longest is the longest interval that makes a difference: all that are longer
+// than a day tell the same.
+const longest = 24 * time.Hour
+
 // joined joins neighboring intervals of one kind.
 func joined(intervals []blink.Interval) []blink.Interval {
 	var out []blink.Interval
 	for _, iv := range intervals {
+		iv.Duration = min(iv.Duration, longest)
 		switch n := len(out); {
 		case iv.Duration <= 0:
 		case n > 0 && out[n-1].Lit == iv.Lit:

@@ -291,6 +291,23 @@ func TestPiecesAddUp(t *testing.T) {
 	assert.Equal(t, a, within.Best().Signal)
 	require.Len(t, within.Sequence, 2, "a change within a piece is told, too")
 
+	// However many agree, the last one is heard.
+	var many []Piece
+	for k := range 15 {
+		many = append(many, Piece{time.Duration(k) * 20 * time.Second, o.see(blink.Signal{State: blink.Holding}, unit, 15)})
+	}
+	many = append(many, Piece{300 * time.Second, o.see(blink.Signal{State: blink.Fault}, unit, 20)})
+	turned := r.ReadPieces(many)
+	assert.Equal(t, blink.Fault, turned.Best().Signal.State)
+	require.Len(t, turned.Sequence, 2)
+	assert.Equal(t, blink.Holding, turned.Sequence[0].Signal.State)
+
+	// A long piece is read in parts and told as one.
+	long := r.ReadPieces([]Piece{{0, o.see(a, unit, 300)}})
+	assert.Equal(t, a, long.Best().Signal)
+	require.Len(t, long.Sequence, 1)
+	assert.InDelta(t, 300, long.Sequence[0].To.Seconds(), 0.1)
+
 	assert.True(t, r.ReadPieces(nil).Doubtful())
 }
 

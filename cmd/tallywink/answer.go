@@ -177,8 +177,9 @@ type decodeDoc struct {
 	Amp        string          `json:"amp,omitempty"`
 	Named      []codedPilotDoc `json:"named,omitempty"` // by single looks, where they disagree
 	Next       []string        `json:"next"`
-	Sequence   []segmentDoc    `json:"sequence,omitempty"` // where it was observed in time
-	UnitMS     int64           `json:"unit_ms,omitempty"`  // likewise: the length of a unit
+	Sequence   []segmentDoc    `json:"sequence,omitempty"`  // where it was observed in time
+	UnitMS     int64           `json:"unit_ms,omitempty"`   // likewise: the length of a unit
+	Recording  *recordingDoc   `json:"recording,omitempty"` // likewise
 }
 
 // A document holds so many candidates at most, each at least so probable.
@@ -211,6 +212,7 @@ func (a *answer) document() decodeDoc {
 	if a.recording != nil {
 		d.Confidence = rounded(a.recording.Best().Probability)
 		d.UnitMS = a.recording.Unit.Milliseconds()
+		d.Recording = &recordingDoc{a.recording.samples, a.recording.length.Milliseconds(), a.recording.unsteady, a.recording.still}
 		for i, c := range a.recording.Candidates {
 			if i > 0 && (i >= maxCandidates || c.Probability < leastCandidate) {
 				break

@@ -62,8 +62,8 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	if d.trace != "" && (len(args) > 0 || d.digits != "" || d.each != "" || d.state != "" || d.end != "") {
-		return 0, misuse("give one or the other", "--trace is the lamp itself, and there are marks, digits or a state beside it")
+	if d.trace != "" && (len(args) > 0 || d.digits != "" || d.each != "" || d.state != "" || d.end != "" || d.noStart) {
+		return 0, misuse("give one or the other", "--trace is the lamp itself, and there are marks, digits, a state or --no-start beside it")
 	}
 	if d.each != "" && (len(args) > 0 || d.digits != "") {
 		return 0, misuse("give one or the other", "--each reads its readings from %s, and there are marks beside it", d.each)

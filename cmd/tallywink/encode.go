@@ -70,24 +70,39 @@ rhythm of their own and take no pilot.
 	},
 }
 
-// writePictures writes the pictures that are asked for.
+// writePictures writes the pictures that are asked for: all are drawn before
+// any is written.
 func writePictures(gifFile, svgFile string, s blink.Signal, intervals []blink.Interval, unit time.Duration) error {
+	if gifFile != "" && gifFile == svgFile {
+		return misuse("give each a file of its own", "--gif and --svg both name %s", gifFile)
+	}
+	var outputs []output
 	if gifFile != "" {
-		err := writeFile(gifFile, func(w io.Writer) error { return picture.WriteGIF(w, intervals) })
+		o, err := render(gifFile, func(w io.Writer) error { return picture.WriteGIF(w, intervals) })
 		switch {
 		case errors.Is(err, blink.ErrFlashes):
 			return misuse(fmt.Sprintf("use a unit of %v or longer; --svg draws it without flashing", blink.MinShownUnit),
 				"at --unit %v the picture would flash more than %d times in a second", unit, blink.MaxFlashes)
 		case errors.Is(err, picture.ErrStep):
-			return misuse("use a unit such as 200ms or 210ms", "GIF counts time in steps of %v, and --unit %v does not fit", picture.GIFStep, unit)
+			return misuse("use a multiple of it, such as 200ms", "GIF counts time in steps of %v, and --unit %v does not fit", picture.GIFStep, unit)
 		case err != nil:
 			return err
 		}
+		outputs = append(outputs, o)
 	}
-	if svgFile == "" {
-		return nil
+	if svgFile != "" {
+		o, err := render(svgFile, func(w io.Writer) error { return picture.WriteSVG(w, blink.Tally, s, unit) })
+		if err != nil {
+			return err
+		}
+		outputs = append(outputs, o)
 	}
-	return writeFile(svgFile, func(w io.Writer) error { return picture.WriteSVG(w, blink.Tally, s, unit) })
+	for _, o := range outputs {
+		if err := o.write(); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // signalArgs puts together what the lamp is to show.

@@ -73,10 +73,15 @@ func timedAnswer(sys system, r *recording) *answer {
 	return a
 }
 
+// fewSamples a second are needed to see a short mark.
+const fewSamples = 10
+
 // readBlock says what was recorded, and what the lamp told before the answer.
 func (r *recording) readBlock() block {
 	text := fmt.Sprintf("%.1f s in %s", r.length.Seconds(), counted(r.samples, "sample", "samples"))
 	switch {
+	case r.still && float64(r.samples) < fewSamples*r.length.Seconds():
+		text += fmt.Sprintf("; that is too few, %d a second are needed", fewSamples)
 	case r.still:
 		text += "; no two levels as of a lamp: always lit, always dark, or the light around it moves more than the lamp"
 	case r.unsteady:
@@ -88,7 +93,11 @@ func (r *recording) readBlock() block {
 	if n := len(r.Sequence); n > 1 {
 		var told []string
 		for _, s := range r.Sequence[max(0, n-3) : n-1] { // the last two before
-			told = append(told, fmt.Sprintf("%s until %.0f s", signalText(s.Signal), s.To.Seconds()))
+			what := signalText(s.Signal)
+			if s.Probability < reading.Sure {
+				what = "unclear"
+			}
+			told = append(told, fmt.Sprintf("%s until %.0f s", what, s.To.Seconds()))
 		}
 		b.lines = append(b.lines, wrap("Before: "+strings.Join(told, ", ")+".", lineWidth-labelWidth)...)
 	}
@@ -150,13 +159,24 @@ type segmentDoc struct {
 	EdgeEnd *string `json:"edge_end"`
 	FromMS  int64   `json:"from_ms"`
 	ToMS    int64   `json:"to_ms"`
+	// Probability is that of this signal in its time.
+	Probability float64 `json:"probability"`
+}
+
+// recordingDoc is why a recording may be doubtful though its best candidate
+// is probable.
+type recordingDoc struct {
+	Samples    int   `json:"samples"`
+	LengthMS   int64 `json:"length_ms"`
+	Unsteady   bool  `json:"unsteady"`
+	Unchanging bool  `json:"unchanging"`
 }
 
 func (r *recording) segments() []segmentDoc {
 	docs := []segmentDoc{}
 	for _, s := range r.Sequence {
 		c := timedCandidateDoc(s.TimedCandidate)
-		docs = append(docs, segmentDoc{c.State, c.Channel, c.Carrier, c.EdgeEnd, s.From.Milliseconds(), s.To.Milliseconds()})
+		docs = append(docs, segmentDoc{c.State, c.Channel, c.Carrier, c.EdgeEnd, s.From.Milliseconds(), s.To.Milliseconds(), rounded(s.Probability)})
 	}
 	return docs
 }

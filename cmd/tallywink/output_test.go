@@ -1,0 +1,42 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"runtime"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// A file is replaced whole, keeps its mode, a link stays a link, and nothing
+// is left beside it.
+func TestOutputReplacesWhole(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "lamp.gif")
+	require.NoError(t, os.WriteFile(path, []byte("old"), 0o600))
+	require.NoError(t, output{path, []byte("new")}.write())
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	assert.Equal(t, "new", string(data))
+	info, err := os.Stat(path)
+	require.NoError(t, err)
+	if runtime.GOOS != "windows" {
+		assert.Equal(t, os.FileMode(0o600), info.Mode().Perm())
+		link := filepath.Join(dir, "link.gif")
+		require.NoError(t, os.Symlink(path, link))
+		require.NoError(t, output{link, []byte("newer")}.write())
+		target, err := os.Readlink(link)
+		require.NoError(t, err)
+		assert.Equal(t, path, target)
+		data, err = os.ReadFile(path)
+		require.NoError(t, err)
+		assert.Equal(t, "newer", string(data))
+		require.NoError(t, os.Remove(link))
+	}
+	require.Error(t, output{filepath.Join(dir, "none", "x"), nil}.write())
+	entries, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	assert.Len(t, entries, 1, "nothing is left beside it")
+}
