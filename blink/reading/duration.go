@@ -93,9 +93,14 @@ func (m DurationModel) excess(seconds, sent, jitter float64) float64 {
 // lost is the chance that a stretch of so many units is not observed.
 func (m DurationModel) lost(units int) float64 { return m.Lost / float64(units) }
 
+// falseOf is the density of a false stretch of so many seconds.
+func (m DurationModel) falseOf(seconds float64) float64 {
+	mean := m.FalseLength.Seconds()
+	return m.False * math.Exp(-seconds/mean) / mean
+}
+
 // broken is the density of three observed lengths where one stretch was sent
 // and the middle one is false, beside that of their sum.
 func (m DurationModel) broken(first, false_, last float64) float64 {
-	mean := m.FalseLength.Seconds()
-	return m.False * math.Exp(-false_/mean) / mean / (first + last)
+	return m.falseOf(false_) / (first + last)
 }

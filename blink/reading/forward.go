@@ -56,7 +56,7 @@ func (r *TimedReader) forward(seen []blink.Interval, p pace, of group, change fl
 	active := slices.Clone(of.signals)
 	for i := range len(seen) - 1 {
 		now := &layers[i%4]
-		r.step(seen, i, t, now, active, r.changeWeight(i, change, back), back)
+		r.step(seen, i, t, now, active, r.changeWeight(i, change, back), math.Exp(-f.log), back)
 		if change == 0 && now.sum > 0 {
 			active = r.alive(active, now)
 		}
@@ -76,12 +76,13 @@ func (r *TimedReader) forward(seen []blink.Interval, p pace, of group, change fl
 			}
 		}
 	}
-	r.end(seen, t, active, r.changeWeight(len(seen)-1, change, back), back, &f)
+	r.end(seen, t, active, r.changeWeight(len(seen)-1, change, back), math.Exp(-f.log), back, &f)
 	return f
 }
 
-// step computes the layer of interval i, which was observed to its end.
-func (r *TimedReader) step(seen []blink.Interval, i int, t *lengths, now *layer, active []int, change float64, back func(i, n int) (*layer, float64)) {
+// step computes the layer of interval i, which was observed to its end. The
+// priors are taken times initial, to be on the layers' common scale.
+func (r *TimedReader) step(seen []blink.Interval, i int, t *lengths, now *layer, active []int, change, initial float64, back func(i, n int) (*layer, float64)) {
 	d := seen[i].Duration.Seconds()
 	t.observe(d, change > 0)
 	before, beforeFactor := back(i, 1)
@@ -91,6 +92,17 @@ func (r *TimedReader) step(seen []blink.Interval, i int, t *lengths, now *layer,
 		first, false_ := seen[i-2].Duration.Seconds(), seen[i-1].Duration.Seconds()
 		broken = thirdFactor * r.model.broken(first, false_, d)
 		t.observeBroken(first+false_+d, false)
+	}
+	// A false stretch may break the very first one, which was cut, and those
+	// that never end.
+	second, secondFactor := back(i, 2)
+	falseAgain, brokenFirst := 0.0, 0.0
+	if second != nil {
+		falseAgain = secondFactor * r.model.falseOf(seen[i-1].Duration.Seconds())
+	}
+	if i == 2 {
+		t.observeBroken(seen[0].Duration.Seconds()+seen[1].Duration.Seconds()+d, true)
+		brokenFirst = initial * r.model.broken(seen[0].Duration.Seconds(), seen[1].Duration.Seconds(), d)
 	}
 	now.sum = 0
 	perUnit := 1 / t.unit
@@ -104,6 +116,14 @@ func (r *TimedReader) step(seen []blink.Interval, i int, t *lengths, now *layer,
 			case s.units == 0:
 			case s.units == endless:
 				weight = change * signal.prior * r.model.Muddled
+				if second != nil {
+					if w := falseAgain * second.weight[k] * r.model.Muddled; w > 0 {
+						if w > weight {
+							began = second.began[k]
+						}
+						weight += w
+					}
+				}
 			default:
 				weight = change * t.longer[s.units] * signal.entry * perUnit
 			}
@@ -120,7 +140,13 @@ func (r *TimedReader) step(seen []blink.Interval, i int, t *lengths, now *layer,
 				if third != nil {
 					w = broken * t.densityBroken[s.units] * third.weight[s.before]
 					if weight += w; w > largest {
-						began = third.began[s.before]
+						largest, began = w, third.began[s.before]
+					}
+				}
+				if brokenFirst > 0 {
+					w = brokenFirst * t.longerBroken[s.units] * signal.entry * perUnit
+					if weight += w; w > largest {
+						began = 0
 					}
 				}
 			}
@@ -134,8 +160,8 @@ func (r *TimedReader) step(seen []blink.Interval, i int, t *lengths, now *layer,
 // left behind.
 const negligibleSignal = 1e-13
 
-// alive returns the active signals that still weigh something. A signal that
-// cannot be observed at this layer, but may at the next, has weight before.
+// alive returns the active signals that still weigh something. Those that never
+// change stay: they weigh nothing while a false stretch passes.
 func (r *TimedReader) alive(active []int, now *layer) []int {
 	kept := active[:0]
 	for _, h := range active {
@@ -143,7 +169,7 @@ func (r *TimedReader) alive(active []int, now *layer) []int {
 		for k := r.signals[h].first; k < r.signals[h].end; k++ {
 			sum += now.weight[k]
 		}
-		if sum >= now.sum*negligibleSignal {
+		if sum >= now.sum*negligibleSignal || r.signals[h].entry == 0 {
 			kept = append(kept, h)
 		}
 	}
@@ -168,7 +194,7 @@ func (r *TimedReader) changeWeight(i int, change float64, back func(i, n int) (*
 }
 
 // end weighs the last interval, which was cut, into signals.
-func (r *TimedReader) end(seen []blink.Interval, t *lengths, active []int, change float64, back func(i, n int) (*layer, float64), f *final) {
+func (r *TimedReader) end(seen []blink.Interval, t *lengths, active []int, change, initial float64, back func(i, n int) (*layer, float64), f *final) {
 	i := len(seen) - 1
 	d := seen[i].Duration.Seconds()
 	t.observe(d, true)
@@ -179,6 +205,20 @@ func (r *TimedReader) end(seen []blink.Interval, t *lengths, active []int, chang
 		first, false_ := seen[i-2].Duration.Seconds(), seen[i-1].Duration.Seconds()
 		broken = thirdFactor * r.model.broken(first, false_, d)
 		t.observeBroken(first+false_+d, true)
+	}
+	second, secondFactor := back(i, 2)
+	falseAgain := 0.0
+	if second != nil {
+		falseAgain = secondFactor * r.model.falseOf(seen[i-1].Duration.Seconds())
+	}
+	var excessBroken []float64
+	brokenFirst := 0.0
+	if i == 2 {
+		first, false_ := seen[0].Duration.Seconds(), seen[1].Duration.Seconds()
+		brokenFirst = initial * r.model.broken(first, false_, d) * (first + d) // the end is open
+		t.seconds = first + false_ + d
+		excessBroken = t.excess()
+		t.seconds = d
 	}
 	excess := t.excess()
 	largest := make([]float64, len(r.signals))
@@ -201,9 +241,15 @@ func (r *TimedReader) end(seen []blink.Interval, t *lengths, active []int, chang
 				continue
 			case s.units == endless:
 				add(h, change*signal.prior, i)
+				if second != nil {
+					add(h, falseAgain*second.weight[k], int(second.began[k]))
+				}
 				continue
 			}
 			add(h, change*excess[s.units]*signal.entry/t.unit, i)
+			if brokenFirst > 0 {
+				add(h, brokenFirst*excessBroken[s.units]*signal.entry/t.unit, 0)
+			}
 			if before == nil {
 				continue
 			}

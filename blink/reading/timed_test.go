@@ -262,6 +262,33 @@ func TestChangesAreToldInSequence(t *testing.T) {
 	}
 }
 
+// One false blink changes nothing, wherever it falls.
+func TestAFalseBlinkIsNoChange(t *testing.T) {
+	r := timedReader()
+	lit := func(d time.Duration) blink.Interval { return blink.Interval{Lit: true, Duration: d} }
+	dark := func(d time.Duration) blink.Interval { return blink.Interval{Lit: false, Duration: d} }
+	const s, ms = time.Second, time.Millisecond
+	seeking := []blink.Interval{lit(500 * ms), dark(40 * ms), lit(700 * ms)}
+	for range 5 {
+		seeking = append(seeking, dark(1600*ms), lit(1600*ms))
+	}
+	for name, c := range map[string]struct {
+		seen []blink.Interval
+		want blink.State
+	}{
+		"in a steady lamp":            {[]blink.Interval{lit(20 * s), dark(40 * ms), lit(20 * s)}, blink.Steady},
+		"twice in a steady lamp":      {[]blink.Interval{lit(3 * s), dark(40 * ms), lit(20 * s), dark(40 * ms), lit(15 * s)}, blink.Steady},
+		"in a dark lamp":              {[]blink.Interval{dark(20 * s), lit(40 * ms), dark(20 * s)}, blink.Dark},
+		"in the first stretch of all": {seeking, blink.Seeking},
+	} {
+		t.Run(name, func(t *testing.T) {
+			result := r.Read(c.seen)
+			assert.Equal(t, c.want, result.Best().Signal.State, "%v", result.Candidates[:min(2, len(result.Candidates))])
+			assert.Len(t, result.Sequence, 1, "%v", result.Sequence)
+		})
+	}
+}
+
 // Pieces of one observation add up where one signal explains them, and are
 // told apart where none does.
 func TestPiecesAddUp(t *testing.T) {
