@@ -269,6 +269,8 @@ func TestStateWords(t *testing.T) {
 	assert.Equal(t, "none", State(99).String())
 	_, err = ParseEdgeEnd("left")
 	require.ErrorIs(t, err, ErrEdgeEnd)
+	assert.Equal(t, "edge (low end)", Edge.NameAt(EndLow))
+	assert.Equal(t, "edge", Edge.NameAt(NoEnd))
 	assert.Contains(t, Edge.MeaningAt(EndLow), "too low")
 	assert.Contains(t, Edge.MeaningAt(EndHigh), "too high")
 	assert.Equal(t, Edge.Meaning(), Edge.MeaningAt(NoEnd))

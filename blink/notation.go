@@ -162,68 +162,113 @@ const MaxLooks = 64
 // ellipses are taken as the marks they look like. There is at least one look
 // and no look without a group; the error is a [*NotationError].
 func ParseNotation(text string) ([]Frame, error) {
-	var (
-		frames       []Frame
-		frame        Frame
-		group        strings.Builder
-		marks        int
-		line, column = 1, 0
-	)
+	p := newLookParser()
+	var group strings.Builder
+	marks := 0
 	endGroup := func() {
 		if group.Len() > 0 {
-			frame = append(frame, Group(group.String()))
+			p.frame = append(p.frame, Group(group.String()))
 			group.Reset()
 		}
 	}
-	endFrame := func() {
-		endGroup()
-		if len(frame) > 0 {
-			frames = append(frames, frame)
-		}
-		frame, marks = nil, 0
-	}
-	fail := func(what, hint string) ([]Frame, error) {
-		return nil, &NotationError{Line: line, Column: column, Text: what, Hint: hint}
-	}
-	slash := false
 	for i, r := range text {
-		column++
-		was := slash
-		slash = r == '/' && !was
+		switch p.next(r) {
+		case endsGroup:
+			endGroup()
+			continue
+		case endsFrame:
+			endGroup()
+			p.endFrame(r)
+			marks = 0
+			continue
+		}
+		m, ok := written[r]
+		last := group.String()
 		switch {
 		case r == utf8.RuneError && !utf8.ValidString(text[i:i+1]) && !strings.HasPrefix(text[i:], "\uFFFD"):
-			return fail("this is not text in UTF-8", "type the marks with . and _")
-		case r == '\n':
-			endFrame()
-			line, column = line+1, 0
-		case r == '/' && was:
-			endFrame()
-		case r == '/' || isBlank(r):
-			endGroup()
-		default:
-			m, ok := written[r]
-			if !ok {
-				return fail(fmt.Sprintf("%q is not a mark", r), "write . for a short pulse, _ for a long one, ? or x where not sure")
-			}
-			last := group.String()
-			if last == UnreadMark || m == UnreadMark && last != "" {
-				return fail("'*' stands for a whole group", "leave a space on either side of it")
-			}
-			group.WriteString(m)
-			if marks += len(m); marks > MaxMarks {
-				return fail(fmt.Sprintf("more than %d marks in one look", MaxMarks), "put // between repeats of the same lamp")
-			}
-			if len(frames) >= MaxLooks {
-				return fail(fmt.Sprintf("more than %d looks at one lamp", MaxLooks), "read one lamp at a time; --each takes many")
-			}
+			return p.fail("this is not text in UTF-8", "type the marks with . and _")
+		case !ok:
+			return p.fail(fmt.Sprintf("%q is not a mark", r), "write . for a short pulse, _ for a long one, ? or x where not sure")
+		case last == UnreadMark || m == UnreadMark && last != "":
+			return p.fail("'*' stands for a whole group", "leave a space on either side of it")
+		}
+		group.WriteString(m)
+		if marks += len(m); marks > MaxMarks {
+			return p.fail(fmt.Sprintf("more than %d marks in one look", MaxMarks), putSlashes)
+		}
+		if p.tooMany() {
+			return p.failTooMany()
 		}
 	}
-	endFrame()
-	if len(frames) == 0 {
-		column++
-		return fail("there are no marks here", "type what the lamp showed, for instance _.. . _. _..")
+	endGroup()
+	return p.finish("there are no marks here", "type what the lamp showed, for instance _.. . _. _..")
+}
+
+// lookParser parts what is written of one lamp into looks, and knows the place.
+type lookParser struct {
+	frames       []Frame
+	frame        Frame
+	line, column int
+	slash        bool // the character before was the first of two
+}
+
+func newLookParser() *lookParser { return &lookParser{line: 1} }
+
+// What a character ends.
+type separator uint8
+
+const (
+	endsNothing separator = iota
+	endsGroup
+	endsFrame
+)
+
+// next steps to the next character and tells what it ends.
+func (p *lookParser) next(r rune) separator {
+	p.column++
+	second := r == '/' && p.slash
+	p.slash = r == '/' && !second
+	switch {
+	case r == '\n' || second:
+		return endsFrame
+	case r == '/' || isBlank(r):
+		return endsGroup
 	}
-	return frames, nil
+	return endsNothing
+}
+
+// endFrame ends a look at a character that does.
+func (p *lookParser) endFrame(r rune) {
+	if len(p.frame) > 0 {
+		p.frames = append(p.frames, p.frame)
+	}
+	p.frame = nil
+	if r == '\n' {
+		p.line, p.column = p.line+1, 0
+	}
+}
+
+const putSlashes = "put // between repeats of the same lamp"
+
+// tooMany tells whether a look has begun beyond the last that is taken.
+func (p *lookParser) tooMany() bool { return len(p.frames) >= MaxLooks }
+
+func (p *lookParser) failTooMany() ([]Frame, error) {
+	return p.fail(fmt.Sprintf("more than %d looks at one lamp", MaxLooks), "read one lamp at a time; --each takes many")
+}
+
+func (p *lookParser) fail(what, hint string) ([]Frame, error) {
+	return nil, &NotationError{Line: p.line, Column: p.column, Text: what, Hint: hint}
+}
+
+// finish returns the looks, or the error for none.
+func (p *lookParser) finish(none, hint string) ([]Frame, error) {
+	p.endFrame(0)
+	if len(p.frames) == 0 {
+		p.column++
+		return p.fail(none, hint)
+	}
+	return p.frames, nil
 }
 
 // ParseDigits reads digits as an eye took them from the lamp, one a group,
@@ -232,50 +277,29 @@ func ParseNotation(text string) ([]Frame, error) {
 // by '//' or a line end. The error is a [*NotationError].
 func (c *Code) ParseDigits(text string) ([]Frame, error) {
 	const hint = "write one digit a group, for instance 7167, and x for a group not read"
-	var (
-		frames       []Frame
-		frame        Frame
-		line, column = 1, 0
-	)
-	endFrame := func() {
-		if len(frame) > 0 {
-			frames = append(frames, frame)
-		}
-		frame = nil
-	}
-	fail := func(what, hint string) ([]Frame, error) {
-		return nil, &NotationError{Line: line, Column: column, Text: what, Hint: hint}
-	}
-	slash := false
+	p := newLookParser()
 	for _, r := range text {
-		column++
-		was := slash
-		slash = r == '/' && !was
+		switch p.next(r) {
+		case endsGroup:
+			continue
+		case endsFrame:
+			p.endFrame(r)
+			continue
+		}
 		switch {
 		case r >= '0' && r <= '9':
-			frame = append(frame, c.Patterns[r-'0'])
+			p.frame = append(p.frame, c.Patterns[r-'0'])
 		case strings.ContainsRune("?xX*", r):
-			frame = append(frame, Group(UnreadMark))
-		case r == '\n':
-			endFrame()
-			line, column = line+1, 0
-		case r == '/' && was:
-			endFrame()
-		case r == '/' || isBlank(r):
+			p.frame = append(p.frame, UnreadMark)
 		default:
-			return fail(fmt.Sprintf("%q is not a digit", r), hint)
+			return p.fail(fmt.Sprintf("%q is not a digit", r), hint)
 		}
-		if len(frame) > 3*len(c.Groups) {
-			return fail("too many digits for one look", "put // between repeats of the same lamp")
+		if len(p.frame) > 3*len(c.Groups) {
+			return p.fail("too many digits for one look", putSlashes)
 		}
-		if len(frame) > 0 && len(frames) >= MaxLooks {
-			return fail(fmt.Sprintf("more than %d looks at one lamp", MaxLooks), "read one lamp at a time; --each takes many")
+		if p.tooMany() {
+			return p.failTooMany()
 		}
 	}
-	endFrame()
-	if len(frames) == 0 {
-		column++
-		return fail("there are no digits here", hint)
-	}
-	return frames, nil
+	return p.finish("there are no digits here", hint)
 }

@@ -83,6 +83,15 @@ func (s State) valid() State {
 // holding, fault, steady, dark, or none.
 func (s State) String() string { return stateFacts[s.valid()].word }
 
+// NameAt is [State.String] with the end of the range, where there is one:
+// 'edge (low end)'.
+func (s State) NameAt(end EdgeEnd) string {
+	if end.valid() == NoEnd {
+		return s.String()
+	}
+	return fmt.Sprintf("%v (%v end)", s, end)
+}
+
 // Meaning says what the state means, as half a sentence.
 func (s State) Meaning() string { return stateFacts[s.valid()].meaning }
 

@@ -532,11 +532,11 @@ func (p *path) finish() []blink.Interval {
 	if !p.begun || p.last <= p.start {
 		return nil
 	}
-	best := 0
-	if p.score[1] > p.score[0] {
-		best = 1
+	best := &p.way[0]
+	if p.endsLit() {
+		best = &p.way[1]
 	}
-	p.write(p.way[best].last(), p.way[best].first)
+	p.write(best.last(), best.first)
 	return append(p.done, blink.Interval{Lit: p.lit, Duration: duration(p.last - p.from)})
 }
 

@@ -65,10 +65,7 @@ func WriteSVG(w io.Writer, code *blink.Code, s blink.Signal, unit time.Duration)
 
 // title names a signal: '116 digital, locked', 'holding'.
 func title(s blink.Signal) string {
-	name := s.State.String()
-	if s.End != blink.NoEnd {
-		name += fmt.Sprintf(" (%v end)", s.End)
-	}
+	name := s.State.NameAt(s.End)
 	if s.State.ShowsFrame() {
 		name = fmt.Sprintf("%v, %s", s.Pilot, name)
 	}

@@ -80,30 +80,46 @@ func (r *TimedReader) forward(seen []blink.Interval, p pace, of group, change fl
 	return f
 }
 
-// step computes the layer of interval i, which was observed to its end. The
-// priors are taken times initial, to be on the layers' common scale.
+// origins are what can lead to an interval, each with the factor that takes
+// its layer's weights to the pass's common scale.
+type origins struct {
+	before       *layer // the interval before; nil for the first
+	beforeFactor float64
+	third        *layer // three before: they and this were one, broken by a false stretch
+	broken       float64
+	second       *layer // two before: one that never ends, broken by a false stretch
+	falseAgain   float64
+	brokenFirst  float64 // the first three intervals were the first stretch, which was cut
+}
+
+// origins returns what can lead to interval i, and has t take in the lengths
+// of broken stretches. The priors are taken times initial, to be on the
+// layers' common scale.
+func (r *TimedReader) origins(seen []blink.Interval, i int, t *lengths, initial float64, atEnd bool, back func(i, n int) (*layer, float64)) origins {
+	var from origins
+	from.before, from.beforeFactor = back(i, 1)
+	if i < 2 {
+		return from
+	}
+	first, false_, d := seen[i-2].Duration.Seconds(), seen[i-1].Duration.Seconds(), seen[i].Duration.Seconds()
+	from.second, from.falseAgain = back(i, 2)
+	from.falseAgain *= r.model.falseOf(false_)
+	if i == 2 {
+		from.brokenFirst = initial * r.model.broken(first, false_, d)
+		t.observeBroken(first+false_+d, true)
+		return from
+	}
+	from.third, from.broken = back(i, 3)
+	from.broken *= r.model.broken(first, false_, d)
+	t.observeBroken(first+false_+d, atEnd)
+	return from
+}
+
+// step computes the layer of interval i, which was observed to its end.
 func (r *TimedReader) step(seen []blink.Interval, i int, t *lengths, now *layer, active []int, change, initial float64, back func(i, n int) (*layer, float64)) {
 	d := seen[i].Duration.Seconds()
 	t.observe(d, change > 0)
-	before, beforeFactor := back(i, 1)
-	third, thirdFactor := back(i, 3)
-	broken := 0.0
-	if third != nil {
-		first, false_ := seen[i-2].Duration.Seconds(), seen[i-1].Duration.Seconds()
-		broken = thirdFactor * r.model.broken(first, false_, d)
-		t.observeBroken(first+false_+d, false)
-	}
-	// A false stretch may break the very first one, which was cut, and those
-	// that never end.
-	second, secondFactor := back(i, 2)
-	falseAgain, brokenFirst := 0.0, 0.0
-	if second != nil {
-		falseAgain = secondFactor * r.model.falseOf(seen[i-1].Duration.Seconds())
-	}
-	if i == 2 {
-		t.observeBroken(seen[0].Duration.Seconds()+seen[1].Duration.Seconds()+d, true)
-		brokenFirst = initial * r.model.broken(seen[0].Duration.Seconds(), seen[1].Duration.Seconds(), d)
-	}
+	from := r.origins(seen, i, t, initial, false, back)
 	now.sum = 0
 	perUnit := 1 / t.unit
 	stretches := r.kind(seen[i].Lit)
@@ -116,10 +132,10 @@ func (r *TimedReader) step(seen []blink.Interval, i int, t *lengths, now *layer,
 			case s.units == 0:
 			case s.units == endless:
 				weight = change * signal.prior * r.model.Muddled
-				if second != nil {
-					if w := falseAgain * second.weight[k] * r.model.Muddled; w > 0 {
+				if from.second != nil {
+					if w := from.falseAgain * from.second.weight[k] * r.model.Muddled; w > 0 {
 						if w > weight {
-							began = second.began[k]
+							began = from.second.began[k]
 						}
 						weight += w
 					}
@@ -127,24 +143,24 @@ func (r *TimedReader) step(seen []blink.Interval, i int, t *lengths, now *layer,
 			default:
 				weight = change * t.longer[s.units] * signal.entry * perUnit
 			}
-			if before != nil && s.units > 0 {
+			if from.before != nil && s.units > 0 {
 				largest := weight
-				w := beforeFactor * t.density[s.units] * before.weight[s.before]
+				w := from.beforeFactor * t.density[s.units] * from.before.weight[s.before]
 				if weight += w; w > largest {
-					largest, began = w, before.began[s.before]
+					largest, began = w, from.before.began[s.before]
 				}
-				w = beforeFactor * t.lost[s.lost] * t.density[s.three] * before.weight[s.before3]
+				w = from.beforeFactor * t.lost[s.lost] * t.density[s.three] * from.before.weight[s.before3]
 				if weight += w; w > largest {
-					largest, began = w, before.began[s.before3]
+					largest, began = w, from.before.began[s.before3]
 				}
-				if third != nil {
-					w = broken * t.densityBroken[s.units] * third.weight[s.before]
+				if from.third != nil {
+					w = from.broken * t.densityBroken[s.units] * from.third.weight[s.before]
 					if weight += w; w > largest {
-						largest, began = w, third.began[s.before]
+						largest, began = w, from.third.began[s.before]
 					}
 				}
-				if brokenFirst > 0 {
-					w = brokenFirst * t.longerBroken[s.units] * signal.entry * perUnit
+				if from.brokenFirst > 0 {
+					w = from.brokenFirst * t.longerBroken[s.units] * signal.entry * perUnit
 					if weight += w; w > largest {
 						began = 0
 					}
@@ -198,24 +214,11 @@ func (r *TimedReader) end(seen []blink.Interval, t *lengths, active []int, chang
 	i := len(seen) - 1
 	d := seen[i].Duration.Seconds()
 	t.observe(d, true)
-	before, beforeFactor := back(i, 1)
-	third, thirdFactor := back(i, 3)
-	broken := 0.0
-	if third != nil {
-		first, false_ := seen[i-2].Duration.Seconds(), seen[i-1].Duration.Seconds()
-		broken = thirdFactor * r.model.broken(first, false_, d)
-		t.observeBroken(first+false_+d, true)
-	}
-	second, secondFactor := back(i, 2)
-	falseAgain := 0.0
-	if second != nil {
-		falseAgain = secondFactor * r.model.falseOf(seen[i-1].Duration.Seconds())
-	}
+	from := r.origins(seen, i, t, initial, true, back)
 	var excessBroken []float64
-	brokenFirst := 0.0
-	if i == 2 {
+	if from.brokenFirst > 0 {
 		first, false_ := seen[0].Duration.Seconds(), seen[1].Duration.Seconds()
-		brokenFirst = initial * r.model.broken(first, false_, d) * (first + d) // the end is open
+		from.brokenFirst *= first + d // the end is open
 		t.seconds = first + false_ + d
 		excessBroken = t.excess()
 		t.seconds = d
@@ -241,22 +244,22 @@ func (r *TimedReader) end(seen []blink.Interval, t *lengths, active []int, chang
 				continue
 			case s.units == endless:
 				add(h, change*signal.prior, i)
-				if second != nil {
-					add(h, falseAgain*second.weight[k], int(second.began[k]))
+				if from.second != nil {
+					add(h, from.falseAgain*from.second.weight[k], int(from.second.began[k]))
 				}
 				continue
 			}
 			add(h, change*excess[s.units]*signal.entry/t.unit, i)
-			if brokenFirst > 0 {
-				add(h, brokenFirst*excessBroken[s.units]*signal.entry/t.unit, 0)
+			if from.brokenFirst > 0 {
+				add(h, from.brokenFirst*excessBroken[s.units]*signal.entry/t.unit, 0)
 			}
-			if before == nil {
+			if from.before == nil {
 				continue
 			}
-			add(h, beforeFactor*t.longer[s.units]*before.weight[s.before], int(before.began[s.before]))
-			add(h, beforeFactor*t.lost[s.lost]*t.longer[s.three]*before.weight[s.before3], int(before.began[s.before3]))
-			if third != nil {
-				add(h, broken*t.longerBroken[s.units]*third.weight[s.before], int(third.began[s.before]))
+			add(h, from.beforeFactor*t.longer[s.units]*from.before.weight[s.before], int(from.before.began[s.before]))
+			add(h, from.beforeFactor*t.lost[s.lost]*t.longer[s.three]*from.before.weight[s.before3], int(from.before.began[s.before3]))
+			if from.third != nil {
+				add(h, from.broken*t.longerBroken[s.units]*from.third.weight[s.before], int(from.third.began[s.before]))
 			}
 		}
 	}

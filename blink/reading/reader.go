@@ -82,26 +82,36 @@ type walk struct {
 func NewReader(code *blink.Code, model Model, prior func(blink.Pilot) float64) *Reader {
 	r := &Reader{code: code, model: model, walks: map[int]walk{}}
 	r.pilots, r.words = codewordsOf(code)
-	sum := 0.0
-	for _, p := range r.pilots {
-		weight := 1.0
-		if prior != nil {
-			weight = prior(p)
-		}
-		r.prior = append(r.prior, weight)
-		sum += weight
-	}
-	usable := sum > 0 && !math.IsInf(sum, 0)
+	r.prior = sharesOf(r.pilots, prior)
 	for i := range r.prior {
-		if !usable {
-			r.prior[i], sum = 1, float64(len(r.prior))
-		}
-		r.prior[i] *= (1 - model.Stranger) / sum
+		r.prior[i] *= 1 - model.Stranger
 	}
 	for _, s := range model.Skills {
 		r.rates = append(r.rates, model.rates(s.Factor))
 	}
 	return r
+}
+
+// sharesOf returns each pilot's share of a prior, which may be in any scale;
+// all have the same with nil, or where weights do not add up to anything.
+func sharesOf(pilots []blink.Pilot, prior func(blink.Pilot) float64) []float64 {
+	shares := make([]float64, len(pilots))
+	sum := 0.0
+	for i, p := range pilots {
+		shares[i] = 1
+		if prior != nil {
+			shares[i] = prior(p)
+		}
+		sum += shares[i]
+	}
+	usable := sum > 0 && !math.IsInf(sum, 0)
+	for i := range shares {
+		if !usable {
+			shares[i], sum = 1, float64(len(shares))
+		}
+		shares[i] /= sum
+	}
+	return shares
 }
 
 // Read weighs looks at one lamp, of which there is at least one and each has

@@ -40,7 +40,7 @@ type TimedResult struct {
 func (r TimedResult) Best() TimedCandidate { return r.Candidates[0] }
 
 // Doubtful tells whether the best candidate's probability is below [Sure].
-func (r TimedResult) Doubtful() bool { return r.Best().Probability < Sure }
+func (r TimedResult) Doubtful() bool { return !(r.Best().Probability >= Sure) }
 
 // TimedReader weighs timed intervals of light and dark against every signal
 // of a code, at every length of a unit, begun and ended anywhere, frames
@@ -76,7 +76,6 @@ type timedSignal struct {
 
 // stretch is one stretch of a signal.
 type stretch struct {
-	signal int32
 	// before and before3 are the stretches of the other kind before it, and
 	// before the three of which it is the last.
 	before, before3 int32
@@ -89,23 +88,14 @@ type stretch struct {
 const endless = -1
 
 // NewTimedReader makes a reader of a code. The prior gives the weight of each
-// pilot, in any scale; with nil all weigh alike. All states weigh alike.
+// pilot, in any scale; with nil, or where weights do not add up to anything,
+// all weigh alike. All states weigh alike.
 func NewTimedReader(code *blink.Code, model DurationModel, prior func(blink.Pilot) float64) *TimedReader {
 	r := &TimedReader{model: model, minUnit: code.Timing.MinUnit, maxUnit: code.Timing.MaxUnit}
 	states := blink.States()
 	perState := 1 / float64(len(states))
-	var pilots []blink.Pilot
-	sum := 0.0
-	weight := func(p blink.Pilot) float64 {
-		if prior == nil {
-			return 1
-		}
-		return prior(p)
-	}
-	for p := range code.Pilots {
-		pilots = append(pilots, p)
-		sum += weight(p)
-	}
+	pilots := slices.Collect(code.Pilots)
+	shares := sharesOf(pilots, prior)
 	for _, s := range states {
 		switch {
 		case s == blink.Steady || s == blink.Dark:
@@ -118,9 +108,8 @@ func NewTimedReader(code *blink.Code, model DurationModel, prior func(blink.Pilo
 				ends = []blink.EdgeEnd{blink.EndLow, blink.EndHigh}
 			}
 			for _, end := range ends {
-				for _, p := range pilots {
-					share := perState / float64(len(ends)) * weight(p) / sum
-					r.addRhythm(code, blink.Signal{State: s, End: end, Pilot: p}, share)
+				for i, p := range pilots {
+					r.addRhythm(code, blink.Signal{State: s, End: end, Pilot: p}, perState/float64(len(ends))*shares[i])
 				}
 			}
 		}
@@ -158,7 +147,7 @@ func (r *TimedReader) groupOf(in func(blink.State) bool) group {
 
 func (r *TimedReader) addUnchanging(s blink.Signal, prior float64) {
 	k := int32(len(r.lit))
-	none := stretch{signal: int32(len(r.signals)), before: k, before3: k}
+	none := stretch{before: k, before3: k}
 	forever := none
 	forever.units = endless
 	if s.State == blink.Steady {
@@ -181,7 +170,7 @@ func (r *TimedReader) addRhythm(code *blink.Code, s blink.Signal, prior float64)
 	pair := func(i int) int32 { return int32(first + (i+2*n)%n/2) } // of interval i
 	for i := range n {
 		one := stretch{
-			signal: int32(len(r.signals)), before: pair(i - 1), before3: pair(i - 3),
+			before: pair(i - 1), before3: pair(i - 3),
 			units: units(i), three: units(i-2) + units(i-1) + units(i), lost: units(i - 1),
 		}
 		if intervals[i].Lit {
@@ -437,14 +426,7 @@ func bestPaces(passes []pass) []pace {
 
 // sequence finds what the lamp gave before the last signal began.
 func (r *TimedReader) sequence(seen []blink.Interval, result TimedResult, began, depth int) []Segment {
-	var from, to time.Duration
-	for i, iv := range seen {
-		if i < began {
-			from += iv.Duration
-		}
-		to += iv.Duration
-	}
-	last := Segment{result.Best(), from, to}
+	last := Segment{result.Best(), lengthOf(seen[:began]), lengthOf(seen)}
 	if began == 0 || len(seen) == 0 || depth == 0 {
 		return []Segment{last}
 	}

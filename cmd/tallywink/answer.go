@@ -57,7 +57,6 @@ func (r *lampReader) answer(looks []blink.Frame, told blink.Signal) *answer {
 	if a.state == blink.NoState {
 		a.state = blink.Locked
 	}
-	s := nextstep.Situation{State: a.state, End: a.end, Amplifier: r.amp, LineupKnown: r.lineup != nil, StartUnseen: r.start == reading.StartUnseen}
 	if len(looks) > 0 {
 		a.result = r.reader.Read(looks, r.start)
 		a.check = r.reader.CheckDigit(looks, r.start, a.result)
@@ -65,8 +64,9 @@ func (r *lampReader) answer(looks []blink.Frame, told blink.Signal) *answer {
 	if len(looks) > 1 {
 		a.named = r.reader.Named(looks, r.start)
 	}
-	if a.doubtful() {
-		s.Doubtful = true
+	s := a.judgeAll()
+	s.StartUnseen = r.start == reading.StartUnseen
+	if s.Doubtful {
 		if a.worthTelling() {
 			for _, apart := range r.reader.Apart(looks, a.result) {
 				s.Counts = append(s.Counts, apart.String())
@@ -76,12 +76,6 @@ func (r *lampReader) answer(looks []blink.Frame, told blink.Signal) *answer {
 			s.RunsOn = s.RunsOn || len(look) > len(blink.Tally.Groups)
 		}
 	}
-	if p, ok := a.pilot(); ok {
-		report := r.judge(p)
-		a.report = &report
-	}
-	a.judgeRecord()
-	s.Report, s.Recorded, s.Spare, s.Named = a.report, a.recorded, a.spare, nil
 	if len(a.named) > 1 {
 		s.Named = a.named
 	}
@@ -89,20 +83,25 @@ func (r *lampReader) answer(looks []blink.Frame, told blink.Signal) *answer {
 	return a
 }
 
-// judgeRecord judges the pilots of the amplifier's record.
-func (a *answer) judgeRecord() {
-	if a.amp == nil {
-		return
+// judgeAll judges the pilot that was read and those of the amplifier's record,
+// and returns the situation as far as looks and recordings share it.
+func (a *answer) judgeAll() nextstep.Situation {
+	read, _ := a.pilot()
+	var main, spare lineup.Pilot
+	if a.amp != nil {
+		main, spare = a.amp.Pilot, a.amp.Spare
 	}
 	for _, p := range []struct {
 		pilot lineup.Pilot
 		into  **lineup.Report
-	}{{a.amp.Pilot, &a.recorded}, {a.amp.Spare, &a.spare}} {
+	}{{read, &a.report}, {main, &a.recorded}, {spare, &a.spare}} {
 		if !p.pilot.IsZero() {
 			report := a.judge(p.pilot)
 			*p.into = &report
 		}
 	}
+	return nextstep.Situation{State: a.state, End: a.end, Doubtful: a.doubtful(), Amplifier: a.amp, LineupKnown: a.lineup != nil,
+		Report: a.report, Recorded: a.recorded, Spare: a.spare}
 }
 
 // judge judges a pilot by the lineup, or by plan and record where there is
@@ -136,7 +135,10 @@ func (a *answer) doubtful() bool {
 func (a *answer) pilot() (lineup.Pilot, bool) {
 	if a.recording != nil {
 		best := a.recording.Best().Signal
-		return pilotOf(best.Pilot), !a.doubtful() && best.State.ShowsFrame()
+		if a.doubtful() || !best.State.ShowsFrame() {
+			return lineup.Pilot{}, false
+		}
+		return pilotOf(best.Pilot), true
 	}
 	if len(a.looks) == 0 || a.result.Doubtful() {
 		return lineup.Pilot{}, false
@@ -182,12 +184,6 @@ type decodeDoc struct {
 	Recording  *recordingDoc   `json:"recording,omitempty"` // likewise
 }
 
-// A document holds so many candidates at most, each at least so probable.
-const (
-	maxCandidates  = 10
-	leastCandidate = 0.001
-)
-
 // recordedDoc is the pilot of an amplifier's record, judged.
 type recordedDoc struct {
 	Pilot *pilotDoc `json:"pilot"`
@@ -197,16 +193,13 @@ type recordedDoc struct {
 func (a *answer) document() decodeDoc {
 	d := decodeDoc{Schema: schema, State: a.state.String(), Notation: blink.FormatFrames(a.looks), CheckDigit: a.check.String(),
 		Doubtful: a.doubtful(), Next: a.next}
-	if a.end != blink.NoEnd {
-		end := a.end.String()
-		d.EdgeEnd = &end
-	}
+	d.EdgeEnd = edgeEndDoc(a.end)
 	if a.report != nil {
 		d.Pilot = newPilotDoc(a.report, a.plan)
-		if shown, _ := a.judged(); a.lineup != nil {
+		if a.lineup != nil {
 			d.Lineup = newVerdictDoc(a.report)
-		} else {
-			d.Record = newVerdictDoc(shown)
+		} else if told, _ := a.judged(); told != nil {
+			d.Record = newVerdictDoc(told)
 		}
 	}
 	if a.recording != nil {
@@ -214,7 +207,7 @@ func (a *answer) document() decodeDoc {
 		d.UnitMS = a.recording.Unit.Milliseconds()
 		d.Recording = &recordingDoc{a.recording.samples, a.recording.length.Milliseconds(), a.recording.unsteady, a.recording.still}
 		for i, c := range a.recording.Candidates {
-			if i > 0 && (i >= maxCandidates || c.Probability < leastCandidate) {
+			if !worthListing(i, c.Probability) {
 				break
 			}
 			d.Candidates = append(d.Candidates, timedCandidateDoc(c))
@@ -231,7 +224,7 @@ func (a *answer) document() decodeDoc {
 	} else {
 		d.Confidence = rounded(a.result.Best().Probability)
 		for i, c := range a.result.Candidates {
-			if i > 0 && (i >= maxCandidates || c.Probability < leastCandidate) {
+			if !worthListing(i, c.Probability) {
 				break
 			}
 			d.Candidates = append(d.Candidates, newCandidateDoc(a.state, c.Pilot, c.Probability))

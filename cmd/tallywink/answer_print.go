@@ -62,11 +62,7 @@ func (a *answer) print(out *console, care bool) {
 func careBlock() block { return section("Care", nextstep.Caution) }
 
 func stateText(s blink.State, end blink.EdgeEnd) string {
-	name := s.String()
-	if end != blink.NoEnd {
-		name += fmt.Sprintf(" (%v end)", end)
-	}
-	return fmt.Sprintf("%s: %s.", name, s.MeaningAt(end))
+	return fmt.Sprintf("%s: %s.", s.NameAt(end), s.MeaningAt(end))
 }
 
 // paint marks good and bad news by the label of the line they stand on.

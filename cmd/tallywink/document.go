@@ -78,6 +78,27 @@ type candidateDoc struct {
 	Probability float64 `json:"probability"`
 }
 
+// edgeEndDoc is the end of the range, null where there is none.
+func edgeEndDoc(end blink.EdgeEnd) *string {
+	if end == blink.NoEnd {
+		return nil
+	}
+	word := end.String()
+	return &word
+}
+
+// A document holds so many candidates at most, each at least so probable, and
+// always the best.
+const (
+	maxCandidates  = 10
+	leastCandidate = 0.001
+)
+
+// worthListing tells whether the i-th candidate belongs in a document.
+func worthListing(i int, probability float64) bool {
+	return i == 0 || i < maxCandidates && probability >= leastCandidate
+}
+
 func newCandidateDoc(state blink.State, p blink.Pilot, probability float64) candidateDoc {
 	kind := p.Kind.String()
 	return candidateDoc{State: state.String(), Channel: &p.Channel, Carrier: &kind, Probability: rounded(probability)}

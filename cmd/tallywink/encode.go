@@ -149,10 +149,7 @@ type encodeDoc struct {
 
 func newEncodeDoc(s blink.Signal, intervals []blink.Interval, period time.Duration) encodeDoc {
 	d := encodeDoc{Schema: schema, State: s.State.String(), PeriodMS: period.Milliseconds()}
-	if s.End != blink.NoEnd {
-		end := s.End.String()
-		d.EdgeEnd = &end
-	}
+	d.EdgeEnd = edgeEndDoc(s.End)
 	if s.State.ShowsFrame() {
 		d.Pilot = &codedPilotDoc{s.Pilot.Channel, s.Pilot.Kind.String()}
 		if frame, err := blink.Tally.Encode(s.Pilot); err == nil {

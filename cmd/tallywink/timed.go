@@ -61,14 +61,11 @@ func (d *decoding) fromTrace(out *console, sys system) (int, error) {
 func timedAnswer(sys system, r *recording) *answer {
 	best := r.Best().Signal
 	a := &answer{system: sys, recording: r, state: best.State, end: best.End}
-	if p, ok := a.pilot(); ok {
+	if _, ok := a.pilot(); ok {
 		a.check = reading.Agrees // every codeword has its check digit
-		report := sys.judge(p)
-		a.report = &report
 	}
-	a.judgeRecord()
-	s := nextstep.Situation{State: a.state, End: a.end, Doubtful: a.doubtful(), FromTime: true, Amplifier: sys.amp, LineupKnown: sys.lineup != nil,
-		Report: a.report, Recorded: a.recorded, Spare: a.spare}
+	s := a.judgeAll()
+	s.FromTime = true
 	a.next = nextstep.Steps(s)
 	return a
 }
@@ -106,10 +103,7 @@ func (r *recording) readBlock() block {
 
 // signalText names a signal in short: 'locked on 116 digital', 'seeking'.
 func signalText(s blink.Signal) string {
-	text := s.State.String()
-	if s.End != blink.NoEnd {
-		text += fmt.Sprintf(" (%v end)", s.End)
-	}
+	text := s.State.NameAt(s.End)
 	if s.State.ShowsFrame() {
 		text += fmt.Sprintf(" on %v", s.Pilot)
 	}
@@ -188,9 +182,6 @@ func timedCandidateDoc(c reading.TimedCandidate) candidateDoc {
 		kind := c.Signal.Pilot.Kind.String()
 		d.Carrier = &kind
 	}
-	if c.Signal.End != blink.NoEnd {
-		end := c.Signal.End.String()
-		d.EdgeEnd = &end
-	}
+	d.EdgeEnd = edgeEndDoc(c.Signal.End)
 	return d
 }
