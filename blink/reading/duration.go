@@ -2,7 +2,10 @@ package reading
 
 import (
 	"math"
+	"slices"
 	"time"
+
+	"tallywink.example/blink"
 )
 
 // DurationModel is how long a stretch of light or dark is observed that was
@@ -35,6 +38,9 @@ type DurationModel struct {
 	// Muddled is the density, per second, of the length of a stretch in
 	// which a change happens: anything up to some seconds.
 	Muddled float64
+	// Stranger is the chance that the light does not follow the code. Its
+	// lengths are then anything, all magnitudes alike.
+	Stranger float64
 }
 
 // AssumedDurations is the model that the program uses. Its figures are
@@ -44,6 +50,7 @@ var AssumedDurations = DurationModel{
 	Jitters: []float64{0.04, 0.09, 0.17}, Wide: 0.35, WideShare: 0.04, Edge: 12 * time.Millisecond,
 	Lost: 0.01, False: 0.01, FalseLength: 60 * time.Millisecond,
 	Change: 1e-4, Muddled: 0.2,
+	Stranger: 0.01,
 }
 
 // variances returns those of the logarithm of an observed length around
@@ -103,4 +110,88 @@ func (m DurationModel) falseOf(seconds float64) float64 {
 // and the middle one is false, beside that of their sum.
 func (m DurationModel) broken(first, false_, last float64) float64 {
 	return m.falseOf(false_) / (first + last)
+}
+
+// The lengths of a light that does not follow the code: from a blink of a
+// leaf to a minute, and alike likely in each magnitude, so that the logarithm
+// is uniform. The chance of one that is longer still is leastStranger.
+const (
+	shortestStranger = 0.03 // seconds
+	longestStranger  = 60.0
+	leastStranger    = 1e-3
+)
+
+// strangerPeriods are after how many intervals a light may repeat itself that
+// does not follow the code: a turn signal after two, a beacon that flashes
+// two or three times after more. 0 is one that never does.
+var strangerPeriods = []int{0, 2, 4, 6}
+
+// strangers is the logarithm of the density of intervals as a light gives
+// them that does not follow the code. The first and the last are cut, as in
+// the forward pass.
+func (m DurationModel) strangers(seen []blink.Interval) float64 {
+	magnitudes := math.Log(longestStranger / shortestStranger)
+	mean := (longestStranger - shortestStranger) / magnitudes
+	ends := 0.0
+	for i, iv := range seen {
+		longer := max(min(math.Log(longestStranger/iv.Duration.Seconds())/magnitudes, 1), leastStranger)
+		switch i {
+		case len(seen) - 1:
+			ends += math.Log(longer)
+		case 0:
+			ends += math.Log(longer / mean)
+		}
+	}
+	if len(seen) <= 2 {
+		return ends
+	}
+	inner := seen[1 : len(seen)-1]
+	ways := make([]float64, 0, len(strangerPeriods)*len(m.Jitters))
+	for _, period := range strangerPeriods {
+		for _, jitter := range m.Jitters {
+			ways = append(ways, m.repeating(inner, period, jitter)-math.Log(magnitudes)*float64(freeLengths(inner, period)))
+		}
+	}
+	top := slices.Max(ways)
+	sum := 0.0
+	for _, w := range ways {
+		sum += math.Exp(w - top)
+	}
+	return ends + top + math.Log(sum/float64(len(ways)))
+}
+
+// freeLengths is how many lengths a light has that repeats itself after a
+// period of intervals.
+func freeLengths(seen []blink.Interval, period int) int {
+	if period == 0 {
+		return len(seen)
+	}
+	return min(period, len(seen))
+}
+
+// repeating is the logarithm of the density of intervals that repeat
+// themselves, but for the prior of each free length. These are summed over by
+// Laplace's approximation, around the median.
+func (m DurationModel) repeating(seen []blink.Interval, period int, jitter float64) float64 {
+	sum := 0.0
+	if period == 0 {
+		for _, iv := range seen {
+			sum -= math.Log(iv.Duration.Seconds())
+		}
+		return sum
+	}
+	for place := range min(period, len(seen)) {
+		var lengths []float64
+		for i := place; i < len(seen); i += period {
+			lengths = append(lengths, seen[i].Duration.Seconds())
+		}
+		slices.Sort(lengths)
+		sent := lengths[len(lengths)/2]
+		for _, d := range lengths {
+			sum += math.Log(m.density(d, sent, jitter) + math.SmallestNonzeroFloat64)
+		}
+		variance, _ := m.variances(sent, jitter)
+		sum += math.Log(2*math.Pi*variance/float64(len(lengths))) / 2
+	}
+	return sum
 }

@@ -28,6 +28,13 @@ type TimedResult struct {
 	// Candidates are the likeliest signals at the end of the observation,
 	// the best first; those below a millionth are left out.
 	Candidates []TimedCandidate
+	// Stranger is the probability that the light does not follow the code at
+	// all: a turn signal, leaves before the sun. With the candidates' the
+	// probabilities add up to 1, less what was left out.
+	Stranger float64
+	// Fit is by how much, in natural logarithm, the code explains the lengths
+	// better than lengths that mean nothing, see [DurationModel.Stranger].
+	Fit float64
 	// Unit is the length of a unit under the best candidate, on average over
 	// what it can be.
 	Unit time.Duration
@@ -189,7 +196,23 @@ func (r *TimedReader) addRhythm(code *blink.Code, s blink.Signal, prior float64)
 // the prior.
 func (r *TimedReader) Read(intervals []blink.Interval) TimedResult {
 	result, _ := r.read(intervals)
+	r.makeRoomForStranger(&result)
 	return result
+}
+
+// makeRoomForStranger gives a stranger its share of the probability.
+func (r *TimedReader) makeRoomForStranger(result *TimedResult) {
+	odds := r.model.Stranger / (1 - r.model.Stranger) * math.Exp(-result.Fit)
+	result.Stranger = 1
+	if !math.IsInf(odds, 1) {
+		result.Stranger = odds / (1 + odds)
+	}
+	for i := range result.Candidates {
+		result.Candidates[i].Probability *= 1 - result.Stranger
+	}
+	for i := range result.Sequence {
+		result.Sequence[i].Probability *= 1 - result.Stranger
+	}
 }
 
 // Piece is a stretch of an observation in which nothing was missed.
@@ -242,6 +265,9 @@ func (r *TimedReader) ReadPieces(pieces []Piece) TimedResult {
 	}
 	last := len(pieces) - 1
 	result := TimedResult{Candidates: r.candidates(alpha), Unit: results[last].Unit}
+	for _, piece := range results {
+		result.Fit += piece.Fit
+	}
 	for k := last; k >= 0; {
 		first := since[k]
 		segment := Segment{ended[k], pieces[first].From, pieces[k].From + lengthOf(pieces[k].Intervals)}
@@ -260,6 +286,7 @@ func (r *TimedReader) ReadPieces(pieces []Piece) TimedResult {
 		k = first - 1
 	}
 	slices.Reverse(result.Sequence)
+	r.makeRoomForStranger(&result)
 	return result
 }
 
@@ -347,7 +374,7 @@ func (r *TimedReader) readBack(intervals []blink.Interval, depth int) (TimedResu
 			first = h
 		}
 	}
-	result := TimedResult{Candidates: r.candidates(weights)}
+	result := TimedResult{Candidates: r.candidates(weights), Fit: top + math.Log(sum) - r.logPaces() - r.model.strangers(seen)}
 	if w := weights[first]; w > 0 {
 		result.Unit = duration(math.Exp(logUnit[first] / w)).Round(time.Millisecond)
 	}
@@ -356,6 +383,11 @@ func (r *TimedReader) readBack(intervals []blink.Interval, depth int) (TimedResu
 }
 
 func duration(seconds float64) time.Duration { return time.Duration(seconds * float64(time.Second)) }
+
+// logPaces is the logarithm of the weight of all paces together.
+func (r *TimedReader) logPaces() float64 {
+	return math.Log(math.Log(r.maxUnit.Seconds()/r.minUnit.Seconds()) * float64(len(r.model.Jitters)))
+}
 
 // pass is a forward pass and its pace.
 type pass struct {

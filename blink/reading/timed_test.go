@@ -356,7 +356,7 @@ func TestTimesThatMakeNoSense(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			result := r.Read(seen)
 			require.NotEmpty(t, result.Candidates)
-			sum := 0.0
+			sum := result.Stranger
 			for _, c := range result.Candidates {
 				require.False(t, math.IsNaN(c.Probability))
 				sum += c.Probability
@@ -365,6 +365,36 @@ func TestTimesThatMakeNoSense(t *testing.T) {
 		})
 	}
 	assert.True(t, r.Read(noise).Doubtful())
+}
+
+// Lights that blink without following the code are told from lamps: turn
+// signals, beacons, leaves. Their rates are invented.
+func TestStrangersAreNotRead(t *testing.T) {
+	r := timedReader()
+	random := rand.New(rand.NewPCG(3, 3))
+	for name, lengths := range map[string][]time.Duration{
+		"a turn signal":   {350 * time.Millisecond, 350 * time.Millisecond},
+		"a slow flash":    {500 * time.Millisecond, time.Second},
+		"a double beacon": {90 * time.Millisecond, 120 * time.Millisecond, 90 * time.Millisecond, 900 * time.Millisecond},
+		"a long flash":    {2 * time.Second, 11 * time.Second},
+		"no rhythm":       nil,
+	} {
+		t.Run(name, func(t *testing.T) {
+			var seen []blink.Interval
+			for i := range 30 {
+				d := 0.3 * random.ExpFloat64()
+				if lengths != nil {
+					d = lengths[i%len(lengths)].Seconds() * math.Exp(0.04*random.NormFloat64())
+				}
+				seen = append(seen, blink.Interval{Lit: i%2 == 0, Duration: duration(d)})
+			}
+			result := r.Read(seen)
+			assert.Greater(t, result.Stranger, 0.99, "read as %v", result.Best())
+			assert.Negative(t, result.Fit)
+			pieces := r.ReadPieces([]Piece{{Intervals: seen[:15]}, {From: time.Minute, Intervals: seen[15:]}})
+			assert.True(t, pieces.Doubtful())
+		})
+	}
 }
 
 // The duration model's own figures: a density adds up to 1, and the chance of

@@ -116,6 +116,10 @@ func (r *recording) doubtBlock() block {
 	if r.unsteady && !r.Doubtful() {
 		lines[0] = "doubtful: the recording is not steady enough to be believed."
 	}
+	if r.Stranger > 0.5 {
+		text := "doubtful: this light does not follow the Tally code. Another kind of lamp, or something before it?"
+		return section("Told", text)
+	}
 	if r.Best().Probability < 0.05 {
 		return block{"Told", append(lines, wrap("It can still be: "+r.states()+".", lineWidth-labelWidth)...)}
 	}
@@ -164,6 +168,8 @@ type recordingDoc struct {
 	LengthMS   int64 `json:"length_ms"`
 	Unsteady   bool  `json:"unsteady"`
 	Unchanging bool  `json:"unchanging"`
+	// Stranger is the probability that the light does not follow the code.
+	Stranger float64 `json:"stranger"`
 }
 
 func (r *recording) segments() []segmentDoc {
