@@ -17,17 +17,19 @@ import (
 // Viterbi algorithm over the samples' own evidence, so that a sample between
 // the levels counts little and one that is far off no more than a plain one.
 type splitter struct {
-	window []bin // up to windowSeconds of brightness, oldest first
-	done   int   // bins of the window that are decided
-	open   bin   // the bin that samples are being averaged into
-	count  float64
-	steps  stepMeter
-	levels levels // the last that were found
-	found  bool
-	least  float64 // the smallest and the largest swing that was found
-	most   float64
-	odd    float64 // the largest share of brightness at neither level
-	steep  float64 // the most that both levels moved within a window, in swings
+	window  []bin // up to windowSeconds of brightness, oldest first
+	done    int   // bins of the window that are decided
+	open    bin   // the bin that samples are being averaged into
+	count   float64
+	steps   stepMeter
+	levels  levels // the last that were found
+	found   bool
+	least   float64 // the smallest and the largest swing that was found
+	most    float64
+	odd     float64 // the largest share of brightness at neither level
+	steep   float64 // the most that both levels moved within a window, in swings
+	between float64 // seconds spent half way between clear levels
+	clarity float64 // the least that a swing has of its deviations
 	// Brightness before the first levels were found, in one stretch.
 	early struct{ seconds, sum, n, from float64 }
 	path  path
@@ -139,6 +141,9 @@ func (s *splitter) decide(end int) {
 		s.odd = max(s.odd, now.odd)
 		s.steep = max(s.steep, math.Abs(now.slope)*windowSeconds/now.swing)
 		s.most = max(s.most, now.swing)
+		if s.clarity == 0 || now.clarity < s.clarity {
+			s.clarity = now.clarity
+		}
 		if s.least == 0 || now.swing < s.least {
 			s.least = now.swing
 		}
@@ -150,6 +155,9 @@ func (s *splitter) decide(end int) {
 			continue
 		}
 		s.path.add(b.seconds, s.levels.evidence(b))
+		if h := s.levels.height(b); ok && now.deviation <= now.swing/clearSwing && h > 0.25 && h < 0.75 && i > 0 {
+			s.between += min(b.seconds-s.window[i-1].seconds, gapSeconds)
+		}
 	}
 	s.done = end
 	if end == 0 {
@@ -208,7 +216,11 @@ type levels struct {
 	swing     float64 // from dark to lit
 	deviation float64 // of a bin from its level
 	odd       float64 // share of smoothed bins that are at neither level
+	clarity   float64 // swing in deviations of a bin, up to mostClarity
 }
+
+// mostClarity is from where levels are as clear as can be.
+const mostClarity = 100
 
 // at returns the levels when nothing has changed for a whole window: the
 // brightness there is that of the state the lamp was last in, and where
@@ -280,8 +292,10 @@ func levelsOf(window []bin) (levels, bool) {
 		}
 	}
 	best.odd = float64(odd) / float64(len(smooth))
+	deviation := typical(raw, best)
+	best.clarity = best.swing / max(deviation, best.swing/mostClarity)
 	// Never so sure that a single bin decides.
-	best.deviation = max(typical(raw, best), best.swing/8)
+	best.deviation = max(deviation, best.swing/8)
 	return best, true
 }
 
@@ -553,6 +567,18 @@ const steepest = 1.5
 // unsteadyRatio is how much a lamp's swing may seem to change: an exposure
 // that follows the light, not ambient light taken for a lamp.
 const unsteadyRatio = 2.5
+
+// clearSwing is how many deviations a swing has, at least, where brightness
+// half way tells of a slow change and not of noise.
+const clearSwing = 6
+
+// soft tells whether brightness went from level to level too slowly for a
+// lamp, which a camera sees switch within a picture: a shadow that passes, a
+// leaf that sways.
+func (s *splitter) soft(changes int) bool {
+	const quick = 0.08 // seconds
+	return s.between > float64(changes)*(quick+0.8*s.steps.usual())
+}
 
 // unsteady tells whether what was taken for the lamp's two levels changed
 // too much to be one lamp's.

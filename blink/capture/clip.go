@@ -1,0 +1,250 @@
+package capture
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"io"
+	"runtime"
+	"slices"
+	"sync"
+	"time"
+
+	"tallywink.example/blink/capture/movie"
+	"tallywink.example/blink/capture/spot"
+	"tallywink.example/blink/reading"
+)
+
+// Lamp is a lamp that was found in a clip, and what it tells.
+type Lamp struct {
+	reading.TimedResult
+	// X and Y are where its middle is, and Size how wide it is, in pixels of
+	// the clip's first picture.
+	X, Y, Size float64
+	// From is the time from which on it was followed, since the beginning.
+	From time.Duration
+	// Unsteady tells that its levels changed too much to be believed.
+	Unsteady bool
+}
+
+// Doubtful tells whether the lamp's best candidate is not sure, or its
+// brightness not steady enough to be believed.
+func (l Lamp) Doubtful() bool { return l.Unsteady || l.TimedResult.Doubtful() }
+
+// Clip is what moving pictures come to.
+type Clip struct {
+	Width, Height int // of a picture, in pixels
+	Pictures      int
+	Length        time.Duration
+	// Lamps are the lamps found, the surest first.
+	Lamps []Lamp
+	// Stranger is the spot that blinks most clearly without following the
+	// code, where no lamp was found; nil where nothing blinks at all.
+	Stranger *Lamp
+	// Broken is why the clip could not be read to its end, or nil. What came
+	// before is in the clip.
+	Broken error
+}
+
+// fewPictures are too few to tell anything from.
+const fewPictures = 2
+
+// leastFit is by how much, in natural logarithm, the code must explain a
+// spot's light better than a stranger's to be a lamp: a hundred times. Among
+// many leaves one may, by chance, keep the time of a slow rhythm; but its two
+// levels are not clear. Where they are not, surelyFit is asked.
+const (
+	leastFit  = 4.6
+	surelyFit = 20.0
+	clear     = 8 // deviations of brightness in its swing
+)
+
+// judged is how many spots the reader is asked about, those first whose two
+// levels are the clearest.
+const judged = 12
+
+// ReadClip finds lamps in moving pictures and reads them. progress, where not
+// nil, is told how far the clip is read. A clip that breaks off is read as far
+// as it goes. The error is a [*movie.Error], the reader's, or the context's.
+func ReadClip(ctx context.Context, m movie.Movie, reader *reading.TimedReader, progress func(time.Duration)) (*Clip, error) {
+	clip := &Clip{}
+	clip.Width, clip.Height = m.Size()
+	finder := spot.NewFinder(clip.Width, clip.Height, func() spot.Follower { return newTrack() })
+	if err := clip.look(ctx, m, finder, progress); err != nil {
+		return nil, err
+	}
+	if clip.Pictures < fewPictures {
+		if clip.Broken != nil {
+			return nil, clip.Broken
+		}
+		return nil, &movie.Error{Text: "it has a single picture", Hint: "record the lamp for a frame or two, ten seconds at least"}
+	}
+	clip.read(finder.Spots, reader)
+	return clip, nil
+}
+
+// shot is a picture on its way from the movie to the finder.
+type shot struct {
+	at      time.Duration
+	picture *spot.Averaged
+	err     error
+}
+
+// look has the finder look at all pictures. They are read and averaged in a
+// goroutine of their own, ahead.
+func (c *Clip) look(ctx context.Context, m movie.Movie, finder *spot.Finder, progress func(time.Duration)) error {
+	ctx, stop := context.WithCancel(ctx)
+	shots := make(chan shot, 4)
+	go func() {
+		defer close(shots)
+		for {
+			p, err := m.Next()
+			s := shot{err: err}
+			if err == nil {
+				s = shot{at: p.At, picture: finder.Average(p.Gray)}
+			}
+			select {
+			case shots <- s:
+			case <-ctx.Done():
+				return
+			}
+			if err != nil {
+				return
+			}
+		}
+	}()
+	// The goroutine has ended when this returns: the movie is the caller's.
+	defer func() {
+		stop()
+		for range shots {
+		}
+	}()
+
+	var last shot // not yet handed on: its end is not known
+	for s := range shots {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if s.err != nil {
+			var broken *movie.Error
+			switch {
+			case s.err == io.EOF:
+				c.Length = m.Length()
+			case errors.As(s.err, &broken) && c.Pictures >= fewPictures:
+				c.Broken, c.Length = s.err, max(m.Length(), last.at)
+			default:
+				return s.err
+			}
+			break
+		}
+		if last.picture != nil {
+			finder.Add(last.at, s.at, last.picture)
+		}
+		last = s
+		c.Pictures++
+		if progress != nil {
+			progress(s.at)
+		}
+	}
+	if last.picture != nil {
+		finder.Add(last.at, max(c.Length, last.at+1), last.picture)
+		finder.Finish(last.picture)
+	}
+	return ctx.Err()
+}
+
+// track takes a spot's brightness to intervals.
+type track struct {
+	*splitter
+	begun bool
+	from  float64
+}
+
+func newTrack() *track { return &track{splitter: newSplitter()} }
+
+// Add takes the brightness of the next picture.
+func (t *track) Add(seconds, bright float64) {
+	if !t.begun {
+		t.begun, t.from = true, seconds
+	}
+	t.add(seconds-t.from, bright)
+}
+
+// read asks the reader about the spots.
+func (c *Clip) read(spots []*spot.Spot, reader *reading.TimedReader) {
+	type candidate struct {
+		spot   *spot.Spot
+		track  *track
+		pieces []reading.Piece
+	}
+	var candidates []candidate
+	for _, s := range spots {
+		t := s.Follow.(*track)
+		pieces := t.finish()
+		if t.plausible(pieces) {
+			candidates = append(candidates, candidate{s, t, pieces})
+		}
+	}
+	slices.SortStableFunc(candidates, func(a, b candidate) int { return cmp.Compare(b.track.clarity, a.track.clarity) })
+	candidates = candidates[:min(len(candidates), judged)]
+	results := make([]reading.TimedResult, len(candidates))
+	var wait sync.WaitGroup
+	turn := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for i, k := range candidates {
+		wait.Go(func() {
+			turn <- struct{}{}
+			results[i] = reader.ReadPieces(k.pieces)
+			<-turn
+		})
+	}
+	wait.Wait()
+	for i, k := range candidates {
+		l := Lamp{TimedResult: results[i], X: k.spot.X, Y: k.spot.Y, Size: k.spot.Size, From: duration(k.track.from), Unsteady: k.track.unsteady()}
+		switch {
+		case l.Fit > surelyFit, l.Fit > leastFit && k.track.clarity > clear:
+			for i := range l.Sequence {
+				l.Sequence[i].From += l.From
+				l.Sequence[i].To += l.From
+			}
+			c.Lamps = append(c.Lamps, l)
+		case c.Stranger == nil:
+			c.Stranger = &l
+		}
+	}
+	slices.SortStableFunc(c.Lamps, func(a, b Lamp) int {
+		if a.Doubtful() != b.Doubtful() {
+			if a.Doubtful() {
+				return 1
+			}
+			return -1
+		}
+		return cmp.Compare(b.Fit, a.Fit)
+	})
+	if len(c.Lamps) > 0 {
+		c.Stranger = nil
+	}
+}
+
+const (
+	// briefest is half of the shortest stretch there is, and brief the share
+	// of stretches that may be briefer: the rest is no lamp but leaves.
+	briefest = 50 * time.Millisecond
+	brief    = 0.3
+	// fewChanges do not make a lamp: something passed.
+	fewChanges = 4
+)
+
+// plausible tells whether pieces can be a lamp's at all, which is quickly
+// told.
+func (t *track) plausible(pieces []reading.Piece) bool {
+	stretches, short := 0, 0
+	for _, p := range pieces {
+		for _, iv := range p.Intervals {
+			stretches++
+			if iv.Duration < briefest {
+				short++
+			}
+		}
+	}
+	return stretches > fewChanges && float64(short) <= brief*float64(stretches) && !t.soft(stretches)
+}

@@ -1,0 +1,311 @@
+package capture
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/capture/movie"
+	"tallywink.example/channelplan/carrier"
+)
+
+// view is how lamps are filmed, by hand, out of doors. It shares nothing with
+// the finder; all of it is invented, none of it made to suit the finder.
+type view struct {
+	width, height int
+	rate          float64 // pictures a second
+	seconds       float64
+	lamps         []filmed
+	noise         float64 // deviation of each pixel, gray levels
+	shake         float64 // deviation of the camera, pixels
+	pan           float64 // pixels a second that it wanders
+	leaves        int     // of them, moving before the background
+	glare         bool    // a bright reflection that wanders through
+	exposure      float64 // how strongly the gain answers the mean brightness
+	texture       float64 // contrast of the background, gray levels
+	uneven        float64 // share of a step by which times wander
+}
+
+// filmed is a lamp in view.
+type filmed struct {
+	x, y, diameter float64
+	lit, dark      float64 // gray levels added to the background
+	intervals      []blink.Interval
+	period         time.Duration
+	skip           time.Duration // of the period, before the clip begins
+}
+
+func lampOf(s blink.Signal, unit time.Duration, x, y, diameter float64, random *rand.Rand) filmed {
+	intervals, period, err := blink.Tally.Signal(s, unit)
+	if err != nil {
+		panic(err)
+	}
+	return filmed{x: x, y: y, diameter: diameter, lit: 110, dark: 10, intervals: intervals, period: period,
+		skip: time.Duration(random.Float64() * float64(period))}
+}
+
+func (l filmed) litAt(at time.Duration) bool {
+	at = (at + l.skip) % l.period
+	for _, iv := range l.intervals {
+		if at < iv.Duration {
+			return iv.Lit
+		}
+		at -= iv.Duration
+	}
+	return false
+}
+
+// film is a view as a movie.
+type film struct {
+	view
+	random     *rand.Rand
+	background []float32 // wider than the picture by margin on each side
+	leaf       []leaf
+	n          int
+	x, y       float64 // of the camera
+	gain       float64
+	gray       []uint8
+	clean      []float32
+	noises     []float32 // of the sensor, begun anywhere in each picture
+	at         time.Duration
+}
+
+// leaf is a leaf on its twig: an oscillator, weakly damped, that gusts drive.
+type leaf struct{ x, y, size, bright, own, swing, speed float64 }
+
+func (l *leaf) blow(seconds float64, random *rand.Rand) {
+	const damping, gust = 0.15, 12 // gust: the swing that it comes to, in pixels
+	force := 2 * gust * l.own * math.Sqrt(damping*l.own/seconds) * random.NormFloat64()
+	l.speed += seconds * (force - l.own*l.own*l.swing - 2*damping*l.own*l.speed)
+	l.swing += seconds * l.speed
+}
+
+const margin = 48
+
+func newFilm(v view, random *rand.Rand) *film {
+	f := &film{view: v, random: random, gain: 1, gray: make([]uint8, v.width*v.height), clean: make([]float32, v.width*v.height)}
+	w, h := v.width+2*margin, v.height+2*margin
+	f.background = make([]float32, w*h)
+	// Blotches of several sizes: walls, sky, bark.
+	for _, size := range []int{64, 24, 9} {
+		across := w/size + 2
+		knots := make([]float64, across*(h/size+2))
+		for i := range knots {
+			knots[i] = random.NormFloat64() * v.texture / 1.7
+		}
+		for i := range f.background {
+			x, y := float64(i%w)/float64(size), float64(i/w)/float64(size)
+			k := int(y)*across + int(x)
+			fx, fy := x-math.Floor(x), y-math.Floor(y)
+			f.background[i] += float32((knots[k]*(1-fx)+knots[k+1]*fx)*(1-fy) + (knots[k+across]*(1-fx)+knots[k+across+1]*fx)*fy)
+		}
+	}
+	f.noises = make([]float32, 3*len(f.clean))
+	for i := range f.noises {
+		f.noises[i] = float32(v.noise * random.NormFloat64())
+	}
+	for range v.leaves {
+		f.leaf = append(f.leaf, leaf{random.Float64() * float64(v.width), random.Float64() * float64(v.height), 5 + 20*random.Float64(),
+			60 * random.NormFloat64(), 1 + 8*random.Float64(), 0, 0})
+	}
+	return f
+}
+
+func (f *film) Size() (int, int) { return f.width, f.height }
+
+func (f *film) Length() time.Duration { return time.Duration(f.seconds * 1e9) }
+
+func (f *film) Next() (p movie.Picture, err error) {
+	if float64(f.n) >= f.seconds*f.rate {
+		return p, io.EOF
+	}
+	seconds := (float64(f.n) + f.uneven*(f.random.Float64()-0.5)) / f.rate
+	at := max(time.Duration(seconds*1e9), f.at)
+	f.at = at + 1
+	f.n++
+	// The hand: a tremor that forgets itself in a fifth of a second.
+	forget := math.Exp(-5 / f.rate)
+	f.x = f.x*forget + f.shake*math.Sqrt(1-forget*forget)*f.random.NormFloat64()
+	f.y = f.y*forget + f.shake*math.Sqrt(1-forget*forget)*f.random.NormFloat64()
+	f.draw(at, f.x+f.pan*seconds, f.y)
+	return movie.Picture{At: at, Gray: f.gray}, nil
+}
+
+// draw draws the picture as the camera sees it, shifted by cx, cy.
+func (f *film) draw(at time.Duration, cx, cy float64) {
+	w := f.width + 2*margin
+	bx, by := min(max(cx+margin, 0), 2*margin-1.01), min(max(cy+margin, 0), 2*margin-1.01)
+	fx, fy := float32(bx-math.Floor(bx)), float32(by-math.Floor(by))
+	for y := range f.height {
+		row := f.background[(y+int(by))*w+int(bx):]
+		below := row[w:]
+		for x := range f.width {
+			f.clean[y*f.width+x] = 90 + (row[x]*(1-fx)+row[x+1]*fx)*(1-fy) + (below[x]*(1-fx)+below[x+1]*fx)*fy
+		}
+	}
+	for i := range f.leaf {
+		l := &f.leaf[i]
+		l.blow(1/f.rate, f.random)
+		f.disk(l.x+l.swing-cx, l.y+l.swing/2-cy, l.size, l.bright)
+	}
+	if f.glare {
+		seconds := at.Seconds()
+		f.disk(float64(f.width)*(0.5+0.45*math.Sin(0.7*seconds)), float64(f.height)*(0.5+0.4*math.Cos(0.31*seconds)), 18, 120)
+	}
+	for _, l := range f.lamps {
+		bright := l.dark
+		if l.litAt(at) {
+			bright = l.lit
+		}
+		f.disk(l.x-cx, l.y-cy, l.diameter, bright)
+	}
+	mean := float32(0)
+	for _, v := range f.clean {
+		mean += v
+	}
+	mean /= float32(len(f.clean))
+	// The exposure follows in a third of a second.
+	f.gain += (math.Pow(90/float64(mean), f.exposure) - f.gain) * min(3/f.rate, 1)
+	gain, noise := float32(f.gain), f.noises[f.random.IntN(len(f.noises)-len(f.clean)):]
+	for i, v := range f.clean {
+		f.gray[i] = uint8(min(max(v*gain+noise[i], 0), 255))
+	}
+}
+
+// disk adds to the brightness of a disk with a soft rim.
+func (f *film) disk(x, y, diameter, bright float64) {
+	r := diameter / 2
+	for py := max(int(y-r-1), 0); py <= min(int(y+r+1), f.height-1); py++ {
+		for px := max(int(x-r-1), 0); px <= min(int(x+r+1), f.width-1); px++ {
+			inside := min(max(r-math.Hypot(float64(px)-x, float64(py)-y)+0.5, 0), 1)
+			f.clean[py*f.width+px] += float32(bright * inside)
+		}
+	}
+}
+
+// A lamp in a clip as a hand takes it: found where it is, and read right.
+func TestClips(t *testing.T) {
+	plain := view{width: 320, height: 240, rate: 30, noise: 3, texture: 25, shake: 2}
+	with := func(change func(*view)) view {
+		v := plain
+		change(&v)
+		return v
+	}
+	for _, c := range []struct {
+		name     string
+		diameter float64
+		n        int
+		view
+	}{
+		{"a lamp of 13 pixels and shake", 13, 8, plain},
+		{"shake of several pixels", 13, 5, with(func(v *view) { v.shake = 5 })},
+		{"a lamp of 3 pixels", 3, 4, with(func(v *view) { v.shake = 1 })},
+		{"a lamp of 100 pixels", 100, 3, plain},
+		{"leaves and glare", 13, 6, with(func(v *view) { v.leaves, v.glare = 12, true })},
+		{"an exposure that follows", 40, 4, with(func(v *view) { v.exposure = 0.8 })},
+		{"12 pictures a second", 13, 4, with(func(v *view) { v.rate = 12 })},
+		{"60 pictures a second, uneven", 13, 3, with(func(v *view) { v.rate, v.uneven = 60, 0.7 })},
+		{"a camera that wanders", 13, 4, with(func(v *view) { v.pan = 1.5 })},
+		{"night: nothing else to be seen", 13, 4, with(func(v *view) { v.texture = 0 })},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			hidden := 0
+			for i := range c.n {
+				random := rand.New(rand.NewPCG(2, uint64(i)))
+				signal, unit := anySignal(random), time.Duration(18+random.IntN(8))*10*time.Millisecond
+				v := c.view
+				v.seconds = 3 * 46 * unit.Seconds()
+				x, y := 70+180*random.Float64(), 70+100*random.Float64()
+				v.lamps = []filmed{lampOf(signal, unit, x, y, c.diameter, random)}
+				clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
+				require.NoError(t, err)
+				if c.leaves > 0 && len(clip.Lamps) == 0 {
+					hidden++ // a leaf hangs before it
+					continue
+				}
+				if !assert.NotEmpty(t, clip.Lamps, "%d: %v at %.0f,%.0f; stranger %v", i, signal, x, y, clip.Stranger) {
+					continue
+				}
+				l := clip.Lamps[0]
+				name := fmt.Sprintf("%d: %v at %.0f,%.0f read as %v at %.0f,%.0f size %.0f", i, signal, x, y, l.Best(), l.X, l.Y, l.Size)
+				assert.Equal(t, signal, l.Best().Signal, name)
+				assert.False(t, l.Doubtful(), name)
+				assert.InDelta(t, x, l.X, 6+c.diameter/4, name)
+				assert.InDelta(t, y, l.Y, 6+c.diameter/4, name)
+				assert.Len(t, clip.Lamps, 1, name)
+			}
+			assert.LessOrEqual(t, hidden, c.n/4)
+		})
+	}
+}
+
+// Two lamps in view, each with its own unit, and lights that are none: a
+// turn signal and one that is always on. Both lamps are told, each at its
+// place, and nothing else.
+func TestTwoLampsInView(t *testing.T) {
+	for i := range 3 {
+		random := rand.New(rand.NewPCG(9, uint64(i)))
+		first := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 20 + i, Kind: carrier.Digital}}
+		second := blink.Signal{State: blink.Holding}
+		turn := filmed{x: 60, y: 60, diameter: 20, lit: 120, period: 700 * time.Millisecond,
+			intervals: []blink.Interval{{Lit: true, Duration: 350 * time.Millisecond}, {Duration: 350 * time.Millisecond}}}
+		always := filmed{x: 250, y: 60, diameter: 12, lit: 120, dark: 120, period: time.Second, intervals: []blink.Interval{{Lit: true, Duration: time.Second}}}
+		v := view{width: 320, height: 240, rate: 30, noise: 3, texture: 25, shake: 2, seconds: 28, lamps: []filmed{turn, always,
+			lampOf(first, 200*time.Millisecond, 120, 150, 13, random), lampOf(second, 220*time.Millisecond, 170, 150, 9, random)}}
+		clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
+		require.NoError(t, err)
+		require.Len(t, clip.Lamps, 2)
+		assert.Equal(t, first, clip.Lamps[0].Best().Signal)
+		assert.InDelta(t, 120, clip.Lamps[0].X, 6)
+		assert.Equal(t, second, clip.Lamps[1].Best().Signal)
+		assert.InDelta(t, 170, clip.Lamps[1].X, 6)
+		assert.Nil(t, clip.Stranger)
+	}
+}
+
+// A light that does not follow the code is told as such, and where nothing
+// blinks nothing is told.
+func TestNoLampInView(t *testing.T) {
+	random := rand.New(rand.NewPCG(10, 10))
+	v := view{width: 320, height: 240, rate: 30, noise: 3, texture: 25, shake: 2, seconds: 20}
+	clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
+	require.NoError(t, err)
+	assert.Empty(t, clip.Lamps)
+	assert.Nil(t, clip.Stranger)
+	assert.Equal(t, 600, clip.Pictures)
+	assert.Equal(t, 20*time.Second, clip.Length)
+
+	v.lamps = []filmed{{x: 90, y: 140, diameter: 20, lit: 120, period: 700 * time.Millisecond,
+		intervals: []blink.Interval{{Lit: true, Duration: 350 * time.Millisecond}, {Duration: 350 * time.Millisecond}}}}
+	clip, err = ReadClip(context.Background(), newFilm(v, random), reader(), nil)
+	require.NoError(t, err)
+	assert.Empty(t, clip.Lamps)
+	require.NotNil(t, clip.Stranger)
+	assert.InDelta(t, 90, clip.Stranger.X, 6)
+	assert.InDelta(t, 140, clip.Stranger.Y, 6)
+}
+
+// A clip longer than one window: the spot is followed through all of it, and
+// what the lamp told before is in the sequence.
+func TestALongClip(t *testing.T) {
+	random := rand.New(rand.NewPCG(11, 11))
+	signal := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 73, Kind: carrier.Analog}}
+	v := view{width: 160, height: 120, rate: 12, noise: 3, texture: 25, shake: 1, seconds: 100,
+		lamps: []filmed{lampOf(signal, 200*time.Millisecond, 80, 60, 9, random)}}
+	clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
+	require.NoError(t, err)
+	require.Len(t, clip.Lamps, 1)
+	l := clip.Lamps[0]
+	assert.Equal(t, signal, l.Best().Signal)
+	require.Len(t, l.Sequence, 1)
+	assert.InDelta(t, 100, l.Sequence[0].To.Seconds(), 0.2)
+}

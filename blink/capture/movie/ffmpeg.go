@@ -1,0 +1,161 @@
+package movie
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os/exec"
+	"strings"
+	"sync"
+	"time"
+)
+
+// ErrNoFFmpeg is what [Convert] returns where the program ffmpeg is not
+// installed.
+var ErrNoFFmpeg = errors.New("ffmpeg is not installed")
+
+// Stalled is how long ffmpeg may take for one picture before it is ended.
+const Stalled = 30 * time.Second
+
+// converted is a movie that ffmpeg writes.
+type converted struct {
+	*y4m
+	watch *watchedReader
+}
+
+// Convert reads a movie of any kind through ffmpeg, which must be on the
+// PATH. It is read from in, or where in is nil from the file path. Pictures
+// larger than 1920 x 1080 are scaled down to it; a variable rate becomes a
+// constant one, by the movie's own times. The error is [ErrNoFFmpeg] or an
+// [*Error]. Close ends ffmpeg, where it still runs.
+//
+// ffmpeg may take a time of [Stalled] for a picture; then it is ended and the
+// error says so.
+func Convert(ctx context.Context, path string, in io.Reader) (Movie, io.Closer, error) {
+	return convert(ctx, path, in, Stalled)
+}
+
+func convert(ctx context.Context, path string, in io.Reader, stalled time.Duration) (Movie, io.Closer, error) {
+	program, err := exec.LookPath("ffmpeg")
+	if err != nil {
+		return nil, nil, ErrNoFFmpeg
+	}
+	input := "file:" + path // a name is never taken for a network address
+	if in != nil {
+		input = "pipe:0"
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	cmd := exec.CommandContext(ctx, program, "-hide_banner", "-loglevel", "error", "-nostdin",
+		"-protocol_whitelist", "file,pipe", "-i", input, "-map", "0:v:0",
+		"-vf", "scale=w='min(1920,iw)':h='min(1080,ih)':force_original_aspect_ratio=decrease:in_range=auto:out_range=pc,format=gray",
+		"-f", "yuv4mpegpipe", "-strict", "-1", "pipe:1")
+	cmd.Stdin = in
+	cmd.WaitDelay = time.Second
+	complaint := &tail{}
+	cmd.Stderr = complaint
+	pipe, err := cmd.StdoutPipe()
+	if err != nil {
+		cancel()
+		return nil, nil, err
+	}
+	if err := cmd.Start(); err != nil {
+		cancel()
+		return nil, nil, &Error{Text: "ffmpeg can't be started: " + err.Error(), Hint: "see that 'ffmpeg -version' works here"}
+	}
+	w := &watchedReader{in: pipe, cmd: cmd, cancel: cancel, complaint: complaint, stalled: stalled}
+	w.timer = time.AfterFunc(stalled, func() {
+		w.hung.Do(func() { w.isHung = true })
+		cancel()
+	})
+	w.timer.Stop()
+	reader := bufio.NewReaderSize(w, 1<<20)
+	if _, err := reader.Peek(1); err != nil {
+		w.Close()
+		if err == io.EOF {
+			err = &Error{Text: "ffmpeg found no pictures in it", Hint: "is this a movie?"}
+		}
+		return nil, nil, err
+	}
+	m, err := newY4M(reader)
+	if err != nil {
+		w.Close()
+		return nil, nil, err
+	}
+	return &converted{m, w}, w, nil
+}
+
+// watchedReader reads what ffmpeg writes, and sees that it goes on.
+type watchedReader struct {
+	in        io.Reader
+	cmd       *exec.Cmd
+	cancel    context.CancelFunc
+	complaint *tail
+	stalled   time.Duration
+	timer     *time.Timer
+	hung      sync.Once
+	isHung    bool
+	ended     sync.Once
+	result    error
+}
+
+// Read reads on. Where ffmpeg has failed, the error is an [*Error] in place
+// of io.EOF.
+func (w *watchedReader) Read(b []byte) (int, error) {
+	w.timer.Reset(w.stalled) // what we do between reads is not ffmpeg's time
+	n, err := w.in.Read(b)
+	w.timer.Stop()
+	if err == nil {
+		return n, nil
+	}
+	failed := w.wait()
+	if w.isHung {
+		return n, &Error{Text: fmt.Sprintf("ffmpeg did nothing for %v and was ended", w.stalled), Hint: "try the movie with ffmpeg alone, or copy it afresh"}
+	}
+	if failed != nil {
+		return n, &Error{Text: "ffmpeg failed: " + w.complaint.last(failed), Hint: "is this a movie? Try it with ffmpeg alone, or copy it afresh"}
+	}
+	return n, err
+}
+
+// wait waits for the end of ffmpeg.
+func (w *watchedReader) wait() error {
+	w.ended.Do(func() {
+		w.result = w.cmd.Wait()
+		w.timer.Stop()
+		w.hung.Do(func() {}) // from now on it is not
+		w.cancel()
+	})
+	return w.result
+}
+
+// Close ends ffmpeg.
+func (w *watchedReader) Close() error {
+	w.cancel()
+	w.wait() // it was ended by force: that it failed is no news
+	return nil
+}
+
+// tail keeps the end of what a program complains of.
+type tail struct{ text bytes.Buffer }
+
+const maxComplaint = 4 << 10
+
+func (t *tail) Write(b []byte) (int, error) {
+	t.text.Write(b)
+	if over := t.text.Len() - maxComplaint; over > 0 {
+		t.text.Next(over)
+	}
+	return len(b), nil
+}
+
+// last returns the last line, or what the system says where there is none.
+func (t *tail) last(err error) string {
+	lines := strings.Split(strings.TrimSpace(t.text.String()), "\n")
+	if line := lines[len(lines)-1]; line != "" {
+		return line
+	}
+	return err.Error()
+}

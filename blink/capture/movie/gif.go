@@ -1,0 +1,286 @@
+package movie
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"image"
+	"image/color"
+	imagegif "image/gif"
+	"io"
+	"time"
+)
+
+// This file reads animated GIF picture by picture. The standard library
+// decodes all of a GIF or its first picture only; so the blocks are walked
+// here, by the GIF89a Specification (CompuServe 1990), sections 17 to 27, and
+// each picture is handed to the library as a GIF of its own. What a header
+// claims is never more than checkSize allows.
+
+// Blocks and labels, GIF89a sections 20, 23 and 27.
+const (
+	gifImage     = 0x2c
+	gifExtension = 0x21
+	gifTrailer   = 0x3b
+	gifControl   = 0xf9
+)
+
+// gifStep is the step in which delays are counted, GIF89a section 23.
+const gifStep = 10 * time.Millisecond
+
+// maxPictureBytes is how long a picture's data may be: LZW codes of 12 bits
+// for every pixel would be half as long again as the pixels.
+const maxPictureBytes = 2 * maxPixels
+
+// Disposal methods, GIF89a section 23: what becomes of a picture when its
+// time is over.
+const (
+	disposeBackground = 2
+	disposePrevious   = 3
+)
+
+type gif struct {
+	in     *bufio.Reader
+	header []byte // signature, screen descriptor and global colors
+	width  int
+	height int
+
+	canvas   []uint8 // what is to be seen
+	previous []uint8 // what was, for disposePrevious
+	pictures int
+	at       time.Duration // of the next picture
+	moved    bool          // some delay was not zero
+
+	// Of the picture on the canvas: how to dispose of it, and where it is.
+	dispose byte
+	bounds  image.Rectangle
+}
+
+// gifColors returns how many bytes a table of colors has, by the packed
+// fields of sections 18 and 20.
+func gifColors(packed byte) int {
+	if packed&0x80 == 0 {
+		return 0
+	}
+	return 3 << (packed&7 + 1)
+}
+
+func newGIF(in *bufio.Reader) (*gif, error) {
+	g := &gif{in: in, header: make([]byte, 13)}
+	if err := g.fill(g.header); err != nil {
+		return nil, g.broken(err)
+	}
+	g.width = int(binary.LittleEndian.Uint16(g.header[6:]))
+	g.height = int(binary.LittleEndian.Uint16(g.header[8:]))
+	if err := checkSize(g.width, g.height); err != nil {
+		return nil, err
+	}
+	colors := make([]byte, gifColors(g.header[10]))
+	if err := g.fill(colors); err != nil {
+		return nil, g.broken(err)
+	}
+	g.header = append(g.header, colors...)
+	g.canvas = make([]uint8, g.width*g.height)
+	return g, nil
+}
+
+func (g *gif) fill(b []byte) error {
+	_, err := io.ReadFull(g.in, b)
+	return err
+}
+
+// broken makes an error of a reader's.
+func (g *gif) broken(err error) error {
+	var own *Error
+	switch {
+	case errors.As(err, &own):
+		return err
+	case err == io.EOF || err == io.ErrUnexpectedEOF:
+		return &Error{Picture: g.pictures + 1, Text: "the GIF ends within it", Hint: "copy or save the GIF afresh", Truncated: true}
+	}
+	return fmt.Errorf("picture %d: the GIF can't be read on: %w", g.pictures+1, err)
+}
+
+func (g *gif) damaged(text string, args ...any) error {
+	return &Error{Picture: g.pictures + 1, Text: fmt.Sprintf(text, args...), Hint: "copy or save the GIF afresh"}
+}
+
+func (g *gif) Size() (int, int) { return g.width, g.height }
+
+func (g *gif) Length() time.Duration { return g.at }
+
+// Next returns the next picture that is shown for any time. One whose delay
+// is zero is drawn over at once.
+func (g *gif) Next() (Picture, error) {
+	for {
+		delay, err := g.draw()
+		if err == io.EOF && g.pictures > 1 && !g.moved {
+			return Picture{}, &Error{Text: "all delays in the GIF are zero: it does not tell time", Hint: "make it with the delays that the pictures had"}
+		}
+		if err == io.EOF {
+			return Picture{}, io.EOF
+		}
+		if err != nil {
+			return Picture{}, g.broken(err)
+		}
+		g.pictures++
+		if delay == 0 {
+			continue
+		}
+		g.moved = true
+		p := Picture{At: g.at, Gray: g.canvas}
+		g.at += time.Duration(delay) * gifStep
+		return p, nil
+	}
+}
+
+// draw draws the next picture on the canvas and returns its delay in steps,
+// or io.EOF behind the last.
+func (g *gif) draw() (delay int, err error) {
+	var control [4]byte // packed fields, delay, transparent index
+	hasControl := false
+	for {
+		block, err := g.in.ReadByte()
+		if err != nil {
+			return 0, noEOF(err)
+		}
+		switch block {
+		case gifTrailer:
+			return 0, io.EOF
+		case gifExtension:
+			label, err := g.in.ReadByte()
+			if err != nil {
+				return 0, noEOF(err)
+			}
+			data := control[:]
+			if label != gifControl {
+				data = nil
+			}
+			if err := g.extension(data); err != nil {
+				return 0, noEOF(err)
+			}
+			hasControl = hasControl || label == gifControl
+		case gifImage:
+			transparent := -1
+			if hasControl && control[0]&1 != 0 {
+				transparent = int(control[3])
+			}
+			dispose := byte(0)
+			if hasControl {
+				dispose = control[0] >> 2 & 7
+			}
+			return int(binary.LittleEndian.Uint16(control[1:])), g.picture(transparent, dispose)
+		default:
+			return 0, g.damaged("there is no block of the kind %#02x", block)
+		}
+	}
+}
+
+// noEOF makes the end of the reader an unexpected one: a GIF ends with its
+// trailer.
+func noEOF(err error) error {
+	if err == io.EOF {
+		return io.ErrUnexpectedEOF
+	}
+	return err
+}
+
+// extension reads an extension's sub-blocks: the first one into data, as far
+// as it has room, the rest nowhere.
+func (g *gif) extension(data []byte) error {
+	for first := true; ; first = false {
+		size, err := g.in.ReadByte()
+		if err != nil || size == 0 {
+			return err
+		}
+		n := 0
+		if first && len(data) > 0 {
+			if n, err = io.ReadFull(g.in, data[:min(len(data), int(size))]); err != nil {
+				return err
+			}
+		}
+		if _, err := g.in.Discard(int(size) - n); err != nil {
+			return err
+		}
+	}
+}
+
+// picture draws one picture over what the one before left.
+func (g *gif) picture(transparent int, dispose byte) error {
+	descriptor := make([]byte, 9)
+	if err := g.fill(descriptor); err != nil {
+		return noEOF(err)
+	}
+	at := func(i int) int { return int(binary.LittleEndian.Uint16(descriptor[i:])) }
+	bounds := image.Rect(at(0), at(2), at(0)+at(4), at(2)+at(6))
+	if !bounds.In(image.Rect(0, 0, g.width, g.height)) {
+		return g.damaged("it is %d x %d and reaches out of the GIF's %d x %d", bounds.Dx(), bounds.Dy(), g.width, g.height)
+	}
+	alone := bytes.NewBuffer(bytes.Clone(g.header))
+	alone.WriteByte(gifImage)
+	alone.Write(descriptor)
+	if _, err := io.CopyN(alone, g.in, int64(gifColors(descriptor[8]))+1); err != nil { // colors, and the size of a code
+		return noEOF(err)
+	}
+	for {
+		size, err := g.in.ReadByte()
+		if err != nil {
+			return noEOF(err)
+		}
+		alone.WriteByte(size)
+		if size == 0 {
+			break
+		}
+		if _, err := io.CopyN(alone, g.in, int64(size)); err != nil {
+			return noEOF(err)
+		}
+		if alone.Len() > maxPictureBytes {
+			return g.damaged("its data is longer than any picture's")
+		}
+	}
+	alone.WriteByte(gifTrailer)
+	decoded, err := imagegif.Decode(alone)
+	if err != nil {
+		return g.damaged("it can't be decoded: %v", err)
+	}
+	paletted, ok := decoded.(*image.Paletted)
+	if !ok {
+		return g.damaged("it has no palette")
+	}
+	g.clear()
+	g.dispose, g.bounds = dispose, bounds
+	if dispose == disposePrevious {
+		g.previous = append(g.previous[:0], g.canvas...)
+	}
+	g.paint(paletted, transparent)
+	return nil
+}
+
+// clear disposes of the picture on the canvas.
+func (g *gif) clear() {
+	switch g.dispose {
+	case disposePrevious:
+		copy(g.canvas, g.previous)
+	case disposeBackground:
+		for y := g.bounds.Min.Y; y < g.bounds.Max.Y; y++ {
+			clear(g.canvas[y*g.width+g.bounds.Min.X : y*g.width+g.bounds.Max.X])
+		}
+	}
+}
+
+func (g *gif) paint(p *image.Paletted, transparent int) {
+	var grays [256]uint8
+	for i, c := range p.Palette {
+		grays[i] = color.GrayModel.Convert(c).(color.Gray).Y
+	}
+	for y := range p.Rect.Dy() {
+		row := g.canvas[(p.Rect.Min.Y+y)*g.width+p.Rect.Min.X:]
+		for x, index := range p.Pix[y*p.Stride : y*p.Stride+p.Rect.Dx()] {
+			if int(index) != transparent {
+				row[x] = grays[index]
+			}
+		}
+	}
+}

@@ -1,0 +1,96 @@
+// Package movie reads moving pictures as gray pictures with their times: GIF,
+// Y4M (the open uncompressed format of the mjpegtools), and through the
+// program ffmpeg, where it is installed, whatever that reads.
+//
+// All stream: what is in memory is a picture or two, whatever the movie's
+// length and whatever a header claims.
+package movie
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+)
+
+// Picture is one picture of a movie.
+type Picture struct {
+	At time.Duration // since the movie's beginning
+	// Gray is the brightness of each pixel, 0 to 255, row by row from the
+	// top. It is valid until the next call of Next.
+	Gray []uint8
+}
+
+// Movie is a source of pictures of one size.
+type Movie interface {
+	// Size returns the width and height in pixels.
+	Size() (width, height int)
+	// Next returns the next picture, or io.EOF behind the last one. Where the
+	// movie breaks off or is damaged, the error is an [*Error].
+	Next() (Picture, error)
+	// Length returns how long the movie is, from the beginning to the end of
+	// the last picture, once Next has returned io.EOF.
+	Length() time.Duration
+}
+
+// Error tells where a movie can't be read.
+type Error struct {
+	Picture int    // the picture's number, from 1; 0 where it concerns the whole movie
+	Text    string // what is wrong
+	Hint    string // what to do
+	// Truncated tells that the movie ends too early, and that all before was
+	// sound.
+	Truncated bool
+}
+
+// Error returns the picture, what is wrong and what to do, in one line.
+func (e *Error) Error() string { return e.Fault() + "; " + e.Hint }
+
+// Fault returns the picture and what is wrong.
+func (e *Error) Fault() string {
+	if e.Picture == 0 {
+		return e.Text
+	}
+	return fmt.Sprintf("picture %d: %s", e.Picture, e.Text)
+}
+
+// maxPixels is how large a picture may be: 4096 x 4096.
+const maxPixels = 16 << 20
+
+// maxSide is the longest side of a picture.
+const maxSide = 16384
+
+// checkSize refuses sizes that are none.
+func checkSize(width, height int) error {
+	if width < 1 || height < 1 {
+		return &Error{Text: fmt.Sprintf("the size is given as %d x %d", width, height), Hint: "save the movie afresh"}
+	}
+	if width > maxSide || height > maxSide || width*height > maxPixels {
+		return &Error{Text: fmt.Sprintf("the pictures are said to be %d x %d, and %d million pixels is the most that is read", width, height, maxPixels>>20),
+			Hint: "scale the movie down, 1920 x 1080 is plenty"}
+	}
+	return nil
+}
+
+// ErrFormat is returned by [Read] for what is neither GIF nor Y4M.
+var ErrFormat = errors.New("neither GIF nor Y4M")
+
+// Read reads a GIF or a Y4M from a reader. Where it is neither, the error is
+// [ErrFormat], and what was read of it is still in r. Other errors are
+// [*Error]s or the reader's.
+func Read(r *bufio.Reader) (Movie, error) {
+	head, err := r.Peek(len(y4mMagic))
+	switch {
+	case bytes.HasPrefix(head, []byte("GIF87a")), bytes.HasPrefix(head, []byte("GIF89a")):
+		return newGIF(r)
+	case bytes.HasPrefix(head, []byte(y4mMagic)):
+		return newY4M(r)
+	case len(head) == 0 && (err == io.EOF || err == nil):
+		return nil, &Error{Text: "there is nothing in it", Hint: "record the lamp for a frame or two, ten seconds at least"}
+	case err != nil && err != io.EOF:
+		return nil, err
+	}
+	return nil, ErrFormat
+}

@@ -1,0 +1,202 @@
+package movie
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// This file reads Y4M by its grammar in the manual page yuv4mpeg(5) of the
+// mjpegtools (25 November 2002): a line 'YUV4MPEG2' with tagged fields, each a
+// letter with its value, apart by blanks; then for each picture a line 'FRAME',
+// perhaps with fields, and the planes: brightness first, whole, then color and
+// transparency. Of color nothing is needed but how much to skip.
+
+const y4mMagic = "YUV4MPEG2"
+
+// chroma says how many bytes of planes follow a picture's brightness.
+type chroma func(width, height int) int
+
+func half(n int) int { return (n + 1) / 2 }
+
+// chromas are the 8-bit color spaces, by the value of parameter C up to what
+// names where color is sampled, which makes no difference to sizes.
+var chromas = map[string]chroma{
+	"420":      func(w, h int) int { return 2 * half(w) * half(h) },
+	"420jpeg":  func(w, h int) int { return 2 * half(w) * half(h) },
+	"420mpeg2": func(w, h int) int { return 2 * half(w) * half(h) },
+	"420paldv": func(w, h int) int { return 2 * half(w) * half(h) },
+	"411":      func(w, h int) int { return 2 * ((w + 3) / 4) * h },
+	"422":      func(w, h int) int { return 2 * half(w) * h },
+	"444":      func(w, h int) int { return 2 * w * h },
+	"444alpha": func(w, h int) int { return 3 * w * h },
+	"mono":     func(int, int) int { return 0 },
+}
+
+type y4m struct {
+	in            *bufio.Reader
+	width, height int
+	skip          int // bytes of other planes
+	rate, scale   int64
+	pictures      int64
+	gray          []uint8
+}
+
+// maxHeader is how long a header line may be.
+const maxHeader = 1 << 10
+
+func newY4M(in *bufio.Reader) (*y4m, error) {
+	line, err := y4mLine(in)
+	if err != nil {
+		return nil, y4mBroken(0, "the header line does not end", err)
+	}
+	m := &y4m{in: in}
+	space := "420jpeg" // the default
+	for i, word := range strings.Fields(line) {
+		if i == 0 {
+			if word != y4mMagic {
+				return nil, &Error{Text: fmt.Sprintf("the header begins with %q and not with %s", clip(word), y4mMagic), Hint: "save the movie afresh"}
+			}
+			continue
+		}
+		value := word[1:]
+		var err error
+		switch word[0] {
+		case 'W':
+			m.width, err = strconv.Atoi(value)
+		case 'H':
+			m.height, err = strconv.Atoi(value)
+		case 'F':
+			err = m.parseRate(value)
+		case 'C':
+			space = value
+		}
+		if err != nil {
+			return nil, &Error{Text: fmt.Sprintf("the header's %q can't be read", clip(word)), Hint: "save the movie afresh"}
+		}
+	}
+	if err := checkSize(m.width, m.height); err != nil {
+		return nil, err
+	}
+	if m.rate <= 0 || m.scale <= 0 || m.rate > 1000*m.scale {
+		return nil, &Error{Text: "the header tells no rate of pictures", Hint: "say F30:1 there for 30 pictures a second"}
+	}
+	planes, ok := chromas[space]
+	if !ok {
+		return nil, &Error{Text: fmt.Sprintf("the color space is %s, and only 8-bit 4:2:0, 4:1:1, 4:2:2, 4:4:4 and mono are read", clip(space)),
+			Hint: "convert it: ffmpeg -i IN.y4m -pix_fmt yuv420p OUT.y4m"}
+	}
+	m.skip = planes(m.width, m.height)
+	return m, nil
+}
+
+func (m *y4m) parseRate(value string) error {
+	rate, scale, _ := strings.Cut(value, ":")
+	var err error
+	if m.rate, err = strconv.ParseInt(rate, 10, 32); err != nil {
+		return err
+	}
+	m.scale, err = strconv.ParseInt(scale, 10, 32)
+	return err
+}
+
+// y4mLine reads a line without its end.
+func y4mLine(in *bufio.Reader) (string, error) {
+	var line []byte
+	for len(line) < maxHeader {
+		c, err := in.ReadByte()
+		if err != nil {
+			return string(line), err
+		}
+		if c == '\n' {
+			return string(line), nil
+		}
+		line = append(line, c)
+	}
+	return string(line), errLong
+}
+
+var errLong = errors.New("no line ends in a thousand bytes")
+
+// y4mBroken makes an error of a reader's.
+func y4mBroken(picture int64, text string, err error) error {
+	var own *Error
+	if errors.As(err, &own) {
+		return err
+	}
+	if err != io.EOF && err != io.ErrUnexpectedEOF && err != errLong {
+		return fmt.Errorf("picture %d: the movie can't be read on: %w", picture, err)
+	}
+	return &Error{Picture: int(picture), Text: text, Hint: "copy or save the movie afresh", Truncated: err != errLong}
+}
+
+func (m *y4m) Size() (int, int) { return m.width, m.height }
+
+func (m *y4m) Length() time.Duration { return m.timeOf(m.pictures) }
+
+// timeOf is when a picture is shown, from 0.
+func (m *y4m) timeOf(picture int64) time.Duration {
+	seconds := float64(picture) * float64(m.scale) / float64(m.rate)
+	return time.Duration(math.Round(seconds * 1e9))
+}
+
+func (m *y4m) Next() (Picture, error) {
+	number := m.pictures + 1
+	if _, err := m.in.Peek(1); err == io.EOF {
+		return Picture{}, io.EOF
+	}
+	if head, err := m.in.Peek(len("FRAME")); err == nil && !bytes.Equal(head, []byte("FRAME")) {
+		return Picture{}, &Error{Picture: int(number), Text: fmt.Sprintf("it should begin with FRAME; the header says %d x %d, and the pictures are not that", m.width, m.height),
+			Hint: "save the movie afresh"}
+	}
+	if _, err := y4mLine(m.in); err != nil {
+		return Picture{}, y4mBroken(number, "the movie ends within it", err)
+	}
+	gray, err := m.plane()
+	if err == nil {
+		_, err = m.in.Discard(m.skip)
+	}
+	if err != nil {
+		return Picture{}, y4mBroken(number, "the movie ends within it", err)
+	}
+	m.pictures++
+	return Picture{At: m.timeOf(number - 1), Gray: gray}, nil
+}
+
+// plane reads the brightness of a picture. Memory grows with what comes, not
+// with what the header claims.
+func (m *y4m) plane() ([]uint8, error) {
+	const step = 1 << 20
+	size := m.width * m.height
+	if m.gray == nil {
+		m.gray = make([]uint8, 0, min(size, step))
+	}
+	m.gray = m.gray[:min(size, cap(m.gray))]
+	read := 0
+	for {
+		n, err := io.ReadFull(m.in, m.gray[read:])
+		read += n
+		if err != nil {
+			return nil, err
+		}
+		if read == size {
+			return m.gray, nil
+		}
+		m.gray = append(m.gray, make([]uint8, min(size-read, max(step, read)))...)
+	}
+}
+
+// clip shortens a word from a file to be told.
+func clip(word string) string {
+	const letters = 30
+	if len(word) > letters {
+		return word[:letters] + "..."
+	}
+	return word
+}

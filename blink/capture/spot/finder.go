@@ -1,0 +1,329 @@
+package spot
+
+import (
+	"math"
+	"slices"
+	"time"
+)
+
+// Spot is a place in the picture that switches between two levels.
+type Spot struct {
+	// X, Y and Size are the middle and the diameter of a disk as large as the
+	// spot, in pixels of the first picture.
+	X, Y, Size float64
+	// Swing is by how many gray levels its middle changes, on average.
+	Swing float64
+	// Follow receives the spot's brightness, picture by picture, from the
+	// window of time on in which it was found.
+	Follow Follower
+
+	cells   []int // of the grid
+	weights []float32
+	score   float64
+}
+
+// Follower takes a spot's brightness as it comes: in seconds since the
+// movie's beginning, and in gray levels.
+type Follower interface{ Add(seconds, bright float64) }
+
+// Finder finds spots and follows them.
+type Finder struct {
+	width, height int
+	newFollower   func() Follower
+	steady        steadier
+	window        []still
+	reach         [4]float32 // how far the window's pictures are shifted: left, right, up, down
+	bytes         int        // in the window
+	Spots         []*Spot
+	last          time.Duration
+}
+
+// still is a steadied picture of the window: brightness of cells, times
+// brightScale.
+type still struct {
+	at    time.Duration
+	cells []uint16
+}
+
+const (
+	brightScale = 64
+	// maxWindow and maxWindowBytes are how long pictures are kept to find
+	// spots in: two frames of the code at its slowest, or as much as memory
+	// should hold.
+	maxWindow      = 40 * time.Second
+	maxWindowBytes = 64 << 20
+	// maxSpots is how many spots are followed.
+	maxSpots = 24
+)
+
+// NewFinder makes a finder for pictures of a size. newFollower makes what
+// takes a found spot's brightness.
+func NewFinder(width, height int, newFollower func() Follower) *Finder {
+	return &Finder{width: width, height: height, newFollower: newFollower}
+}
+
+// Average averages a picture to a grid, for [Finder.Add]. It may run ahead in
+// a goroutine of its own.
+func (f *Finder) Average(gray []uint8) *Averaged {
+	g := newGrid(f.width, f.height)
+	g.fill(gray, f.width, f.height)
+	return &Averaged{g}
+}
+
+// Averaged is a picture averaged to a grid.
+type Averaged struct{ grid *grid }
+
+// Add takes the next picture, and the time until which it is shown.
+func (f *Finder) Add(at, until time.Duration, picture *Averaged) {
+	g := picture.grid
+	v := f.steady.see(g)
+	cells := make([]uint16, len(g.bright))
+	for y := range g.height {
+		for x := range g.width {
+			b := g.at(float32(x)+v.dx, float32(y)+v.dy) / v.gain * brightScale
+			cells[y*g.width+x] = uint16(min(max(b, 0), math.MaxUint16))
+		}
+	}
+	f.reach = [4]float32{max(f.reach[0], -v.dx), max(f.reach[1], v.dx), max(f.reach[2], -v.dy), max(f.reach[3], v.dy)}
+	f.bytes += 2 * len(cells)
+	// A picture shown for long, as in a GIF, counts for all that time.
+	for t := at; t < until; t += longestStep {
+		f.window = append(f.window, still{t, cells})
+	}
+	f.last = until
+	if f.bytes > maxWindowBytes || at-f.window[0].at > maxWindow {
+		f.endWindow(g)
+	}
+}
+
+// longestStep is how long a picture counts as one sample.
+const longestStep = 40 * time.Millisecond
+
+// Finish ends the movie: what has come is looked through.
+func (f *Finder) Finish(last *Averaged) {
+	if len(f.window) > 0 {
+		f.endWindow(last.grid)
+	}
+}
+
+// endWindow looks for spots in the window, has all that are known take in
+// their brightness in it, and begins a new one.
+func (f *Finder) endWindow(g *grid) {
+	for _, s := range f.search(g) {
+		if len(f.Spots) < maxSpots && !f.known(s) {
+			s.Follow = f.newFollower()
+			f.Spots = append(f.Spots, s)
+		}
+	}
+	for _, s := range f.Spots {
+		for _, p := range f.window {
+			s.Follow.Add(p.at.Seconds(), s.bright(p))
+		}
+	}
+	f.window, f.bytes, f.reach = nil, 0, [4]float32{}
+}
+
+// known tells whether a spot lies on one that is followed.
+func (f *Finder) known(s *Spot) bool {
+	for _, other := range f.Spots {
+		if math.Hypot(s.X-other.X, s.Y-other.Y) < max(s.Size, other.Size)/2+4 {
+			return true
+		}
+	}
+	return false
+}
+
+// bright is a spot's brightness in gray levels: the mean of its cells, each
+// weighed by how much it changes.
+func (s *Spot) bright(p still) float64 {
+	sum := float32(0)
+	for i, c := range s.cells {
+		sum += s.weights[i] * float32(p.cells[c])
+	}
+	return float64(sum) / brightScale
+}
+
+const (
+	// bimodal is from where Sarle's coefficient, (skewness² + 1) / kurtosis,
+	// speaks for two levels: 1 for two points, 0.56 for all levels alike, 0.33
+	// for a normal (SAS/STAT User's Guide, the CLUSTER procedure).
+	bimodal = 0.4
+	// leastSwing is the least change that is looked at, in gray levels.
+	leastSwing = 1.0
+	// alike is from which correlation on a cell goes along with a spot, and
+	// same from which two spots are one light, or its mirror image.
+	alike = 0.6
+	same  = 0.85
+	// looked is how many pictures of a window are looked at to tell which
+	// cells go along, and tried how many spots are tried in a window.
+	looked = 400
+	tried  = 40
+)
+
+// search finds the spots of the window, the most promising first.
+func (f *Finder) search(g *grid) []*Spot {
+	scores := f.scores(g)
+	order := make([]int, 0, len(scores))
+	for i, s := range scores {
+		if s > 0 {
+			order = append(order, i)
+		}
+	}
+	slices.SortFunc(order, func(a, b int) int {
+		switch {
+		case scores[a] > scores[b]:
+			return -1
+		case scores[a] < scores[b]:
+			return 1
+		}
+		return a - b
+	})
+	var some []still
+	for i := 0; i < len(f.window); i += len(f.window)/looked + 1 {
+		some = append(some, f.window[i])
+	}
+	claimed := make([]bool, len(scores))
+	var spots []*Spot
+	var series [][]float32
+	tries := 0
+	for _, seed := range order {
+		if claimed[seed] {
+			continue
+		}
+		if tries++; tries > tried || len(spots) == maxSpots {
+			break
+		}
+		wave := centered(some, seed)
+		s := grow(g, some, seed, wave, claimed)
+		s.score = scores[seed]
+		// A light and what it lights up are one spot, where it is brightest.
+		if !slices.ContainsFunc(series, func(other []float32) bool {
+			return math.Abs(float64(correlation(wave, other))) > same
+		}) {
+			spots, series = append(spots, s), append(series, wave)
+		}
+	}
+	return spots
+}
+
+// scores returns, by cell, how much it is like two levels: the deviation of
+// its brightness, as far as it is bimodal.
+func (f *Finder) scores(g *grid) []float64 {
+	type moments struct{ sum, sum2, sum3, sum4 float64 }
+	n := float64(len(f.window))
+	all := make([]moments, len(g.bright))
+	first := f.window[0].cells
+	for _, p := range f.window {
+		for i, v := range p.cells {
+			x := (float64(v) - float64(first[i])) / brightScale
+			m := &all[i]
+			xx := x * x
+			m.sum += x
+			m.sum2 += xx
+			m.sum3 += xx * x
+			m.sum4 += xx * xx
+		}
+	}
+	scores := make([]float64, len(all))
+	for i, m := range all {
+		if !f.inside(g, i) {
+			continue
+		}
+		mean := m.sum / n
+		variance := m.sum2/n - mean*mean
+		if variance < leastSwing*leastSwing/16 {
+			continue
+		}
+		third := m.sum3/n - 3*mean*m.sum2/n + 2*mean*mean*mean
+		fourth := m.sum4/n - 4*mean*m.sum3/n + 6*mean*mean*m.sum2/n - 3*mean*mean*mean*mean
+		skew2 := third * third / (variance * variance * variance)
+		sarle := (skew2 + 1) / (fourth / (variance * variance))
+		if sarle > bimodal {
+			scores[i] = math.Sqrt(variance) * (sarle - bimodal) / (1 - bimodal)
+		}
+	}
+	return scores
+}
+
+// inside tells whether a cell was within the picture all the time.
+func (f *Finder) inside(g *grid, cell int) bool {
+	x, y := float32(cell%g.width), float32(cell/g.width)
+	return x >= f.reach[0] && x+f.reach[1] <= float32(g.width-1) && y >= f.reach[2] && y+f.reach[3] <= float32(g.height-1)
+}
+
+// centered returns a cell's brightness less its mean.
+func centered(some []still, cell int) []float32 {
+	wave := make([]float32, len(some))
+	sum := float32(0)
+	for i, p := range some {
+		wave[i] = float32(p.cells[cell])
+		sum += wave[i]
+	}
+	for i := range wave {
+		wave[i] -= sum / float32(len(wave))
+	}
+	return wave
+}
+
+// correlation is that of two centered waves.
+func correlation(a, b []float32) float32 {
+	var ab, aa, bb float32
+	for i := range a {
+		ab += a[i] * b[i]
+		aa += a[i] * a[i]
+		bb += b[i] * b[i]
+	}
+	if aa == 0 || bb == 0 {
+		return 0
+	}
+	return ab / float32(math.Sqrt(float64(aa)*float64(bb)))
+}
+
+// grow makes a spot of a cell and all connected ones that go along with it.
+func grow(g *grid, some []still, seed int, wave []float32, claimed []bool) *Spot {
+	s := &Spot{}
+	power := float32(0)
+	for _, v := range wave {
+		power += v * v
+	}
+	claimed[seed] = true
+	queue := []int{seed}
+	total, x, y := 0.0, 0.0, 0.0
+	for len(queue) > 0 {
+		cell := queue[0]
+		queue = queue[1:]
+		own := centered(some, cell)
+		ab := float32(0)
+		for i := range own {
+			ab += own[i] * wave[i]
+		}
+		slope := ab / power
+		s.cells, s.weights = append(s.cells, cell), append(s.weights, slope)
+		cx, cy := cell%g.width, cell/g.width
+		total += float64(slope)
+		x += float64(slope) * (float64(cx) + 0.5)
+		y += float64(slope) * (float64(cy) + 0.5)
+		for ny := max(cy-1, 0); ny <= min(cy+1, g.height-1); ny++ {
+			for nx := max(cx-1, 0); nx <= min(cx+1, g.width-1); nx++ {
+				next := ny*g.width + nx
+				if claimed[next] || correlation(centered(some, next), wave) < alike {
+					continue
+				}
+				claimed[next] = true
+				queue = append(queue, next)
+			}
+		}
+	}
+	weight := float32(0)
+	for _, w := range s.weights {
+		weight += w * w
+	}
+	for i := range s.weights {
+		s.weights[i] /= weight
+	}
+	cell := float64(g.cell)
+	s.X, s.Y = x/total*cell, y/total*cell
+	s.Size = 2 * math.Sqrt(float64(len(s.cells))/math.Pi) * cell
+	s.Swing = 2 * math.Sqrt(float64(power)/float64(len(wave))) / brightScale
+	return s
+}

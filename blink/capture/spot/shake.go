@@ -1,0 +1,243 @@
+package spot
+
+import (
+	"math"
+	"slices"
+)
+
+// This file measures how far a picture is shifted against another one, and
+// how much brighter it is: the shaking hand and the camera's exposure. It is
+// the method of Lucas and Kanade (1981), coarse to fine, with the gain as a
+// third unknown, and with places that do not go along (the lamp itself,
+// leaves) weighed down.
+
+// view is how a picture differs from the one it is compared with.
+type view struct {
+	dx, dy float32 // cells by which the scene has moved
+	gain   float32 // by which it is brighter
+}
+
+// mark is a place in a picture that tells how it is shifted.
+type mark struct {
+	x, y     float32
+	bright   float32
+	gx, gy   float32 // gradient, per cell
+	steepest float32
+}
+
+// A pattern is the marks of a picture, spread over it.
+type pattern struct {
+	marks []mark
+	// spread tells that they lie all over the picture. Where they do not they
+	// may be the lamp's own rim, and say nothing of the hand.
+	spread bool
+	slope  float32 // the median of the marks'
+}
+
+// agrees tells whether a picture shows the marks, by its median error in gray
+// levels.
+func (p pattern) agrees(median float32) bool { return median < disagree*p.slope }
+
+const (
+	tiles        = 12 // a side, over which marks are spread
+	marksPerTile = 8
+	leastSlope   = 1.5 // gray levels a cell, to be a mark
+	spreadShare  = 0.25
+	leastSide    = 8 // cells; a smaller grid shows no shift
+)
+
+func patternOf(g *grid) pattern {
+	var p pattern
+	if g.width < leastSide || g.height < leastSide {
+		return p
+	}
+	filled := 0
+	for ty := range tiles {
+		for tx := range tiles {
+			var here []mark
+			for y := max(ty*g.height/tiles, 1); y < min((ty+1)*g.height/tiles, g.height-1); y++ {
+				for x := max(tx*g.width/tiles, 1); x < min((tx+1)*g.width/tiles, g.width-1); x++ {
+					i := y*g.width + x
+					gx := (g.bright[i+1] - g.bright[i-1]) / 2
+					gy := (g.bright[i+g.width] - g.bright[i-g.width]) / 2
+					if steep := gx*gx + gy*gy; steep > leastSlope*leastSlope {
+						here = append(here, mark{float32(x), float32(y), g.bright[i], gx, gy, steep})
+					}
+				}
+			}
+			slices.SortFunc(here, func(a, b mark) int {
+				switch {
+				case a.steepest > b.steepest:
+					return -1
+				case a.steepest < b.steepest:
+					return 1
+				}
+				return 0
+			})
+			if len(here) > 0 {
+				filled++
+			}
+			p.marks = append(p.marks, here[:min(len(here), marksPerTile)]...)
+		}
+	}
+	p.spread = float64(filled) >= spreadShare*tiles*tiles
+	if len(p.marks) > 0 {
+		slopes := make([]float32, len(p.marks))
+		for i, m := range p.marks {
+			slopes[i] = m.steepest
+		}
+		slices.Sort(slopes)
+		p.slope = float32(math.Sqrt(float64(slopes[len(slopes)/2])))
+	}
+	return p
+}
+
+// compare improves on a guess of how g differs from the pattern's picture, in
+// so many rounds. It returns the median error in gray levels.
+func (p pattern) compare(g *grid, v view, rounds int, errs []float32) (view, float32) {
+	median := float32(math.Inf(1))
+	errs = errs[:0]
+	sorted := make([]float32, 0, len(p.marks))
+	for range rounds {
+		errs, sorted = errs[:0], sorted[:0]
+		for _, m := range p.marks {
+			e := g.at(m.x+v.dx, m.y+v.dy) - v.gain*m.bright
+			errs = append(errs, e)
+			sorted = append(sorted, float32(math.Abs(float64(e))))
+		}
+		slices.Sort(sorted)
+		median = sorted[len(sorted)/2]
+		scale := max(1.4826*median, 0.5)
+		var a [3][4]float64 // normal equations of dx, dy and gain
+		for i, m := range p.marks {
+			e := errs[i]
+			w := scale / (scale + float32(math.Abs(float64(e))))
+			w *= w
+			row := [4]float64{float64(v.gain * m.gx), float64(v.gain * m.gy), float64(-m.bright), float64(-e)}
+			for j := range 3 {
+				for k := range 4 {
+					a[j][k] += float64(w) * row[j] * row[k]
+				}
+			}
+		}
+		step, ok := solve(a)
+		if !ok {
+			return v, median
+		}
+		v.dx += float32(step[0])
+		v.dy += float32(step[1])
+		v.gain = min(max(v.gain+float32(step[2]), leastGain), mostGain)
+	}
+	return v, median
+}
+
+// Exposure follows the light no further than this from one pattern.
+const (
+	leastGain = 0.4
+	mostGain  = 2.5
+)
+
+// solve solves three linear equations by elimination.
+func solve(a [3][4]float64) (x [3]float64, ok bool) {
+	for i := range 3 {
+		pivot := i
+		for j := i + 1; j < 3; j++ {
+			if math.Abs(a[j][i]) > math.Abs(a[pivot][i]) {
+				pivot = j
+			}
+		}
+		a[i], a[pivot] = a[pivot], a[i]
+		if math.Abs(a[i][i]) < 1e-9 {
+			return x, false
+		}
+		for j := range 3 {
+			if j == i {
+				continue
+			}
+			f := a[j][i] / a[i][i]
+			for k := i; k < 4; k++ {
+				a[j][k] -= f * a[i][k]
+			}
+		}
+	}
+	for i := range 3 {
+		x[i] = a[i][3] / a[i][i]
+	}
+	return x, true
+}
+
+// A steadier follows the shifts of picture after picture.
+type steadier struct {
+	fine, coarse pattern
+	coarseGrid   *grid
+	base         view // of the patterns' picture against the first one
+	last         view // of the last picture against the patterns'
+	errs         []float32
+}
+
+const (
+	coarser = 4 // cells to a side of a coarse one
+	// moved is the share of the picture's side after which new marks are
+	// taken.
+	moved = 0.15
+	// disagree is the error, in marks' slopes, from which marks are not found
+	// again. Where there is but noise, the steepest places of one picture
+	// have half their slope or more as an error in the next.
+	disagree = 0.35
+)
+
+// see returns how a picture differs from the first one.
+func (s *steadier) see(g *grid) view {
+	s.coarseGrid = g.coarser(coarser, s.coarseGrid)
+	if s.fine.marks == nil && s.base.gain == 0 {
+		s.base = view{gain: 1}
+		s.take(g)
+	}
+	if !s.fine.spread && !s.coarse.spread {
+		s.take(g) // perhaps there is more to be seen by now
+		return s.base
+	}
+	v, found := s.last, false
+	if s.coarse.spread {
+		c := view{v.dx / coarser, v.dy / coarser, v.gain}
+		c, median := s.coarse.compare(s.coarseGrid, c, 5, s.errs)
+		if s.coarse.agrees(median) {
+			v, found = view{c.dx * coarser, c.dy * coarser, c.gain}, true
+		}
+	}
+	if s.fine.spread {
+		f, median := s.fine.compare(g, v, 3, s.errs)
+		if s.fine.agrees(median) {
+			v, found = f, true
+		}
+	}
+	far := float32(moved * float64(min(g.width, g.height)))
+	away := max(float32(math.Abs(float64(v.dx))), float32(math.Abs(float64(v.dy))))
+	if !found || away > 3*far {
+		// Something passes, or the camera was turned, or what was taken for
+		// marks was noise: go on from here.
+		s.base = s.base.then(s.last)
+		s.take(g)
+		return s.base
+	}
+	s.last = v
+	total := s.base.then(v)
+	if away > far {
+		s.base = total
+		s.take(g)
+	}
+	return total
+}
+
+// take takes new marks.
+func (s *steadier) take(g *grid) {
+	s.fine = patternOf(g)
+	s.coarse = patternOf(s.coarseGrid)
+	s.last = view{gain: 1}
+	s.errs = make([]float32, 0, len(s.fine.marks))
+}
+
+// then is a view after another one.
+func (v view) then(next view) view {
+	return view{v.dx + next.dx, v.dy + next.dy, v.gain * next.gain}
+}
