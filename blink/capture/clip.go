@@ -93,60 +93,69 @@ type shot struct {
 // look has the finder look at all pictures. They are read and averaged in a
 // goroutine of their own, ahead.
 func (c *Clip) look(ctx context.Context, m movie.Movie, finder *spot.Finder, progress func(time.Duration)) error {
+	const ahead = 4
+	shots := make(chan shot, ahead)
+	free := make(chan *spot.Averaged, ahead+2) // to be filled anew
 	ctx, stop := context.WithCancel(ctx)
-	shots := make(chan shot, 4)
-	go func() {
-		defer close(shots)
-		for {
-			p, err := m.Next()
-			s := shot{err: err}
-			if err == nil {
-				s = shot{at: p.At, picture: finder.Average(p.Gray)}
-			}
-			select {
-			case shots <- s:
-			case <-ctx.Done():
-				return
-			}
-			if err != nil {
-				return
-			}
-		}
-	}()
 	// The goroutine has ended when this returns: the movie is the caller's.
 	defer func() {
 		stop()
 		for range shots {
 		}
 	}()
-
-	var last shot // not yet handed on: its end is not known
-	for s := range shots {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		if s.err != nil {
-			var broken *movie.Error
-			switch {
-			case s.err == io.EOF:
-				c.Length = m.Length()
-			case errors.As(s.err, &broken) && c.Pictures >= fewPictures:
-				c.Broken, c.Length = s.err, max(m.Length(), last.at)
+	go func() {
+		defer close(shots)
+		for {
+			var s shot
+			select {
+			case s.picture = <-free:
 			default:
-				return s.err
+				s.picture = finder.NewAveraged()
 			}
+			s.at, s.err = m.Next(s.picture.Take)
+			select {
+			case shots <- s:
+			case <-ctx.Done():
+				return
+			}
+			if s.err != nil {
+				return
+			}
+		}
+	}()
+
+	var last, end shot // the last is not yet handed on: its end is not known
+	for s := range shots {
+		if s.err != nil {
+			end = s
 			break
 		}
-		if last.picture != nil {
+		if c.Pictures > 0 {
 			finder.Add(last.at, s.at, last.picture)
+			select {
+			case free <- last.picture:
+			default:
+			}
 		}
 		last = s
 		c.Pictures++
 		if progress != nil {
 			progress(s.at)
 		}
+		if err := ctx.Err(); err != nil {
+			return err
+		}
 	}
-	if last.picture != nil {
+	var broken *movie.Error
+	switch {
+	case end.err == io.EOF:
+		c.Length = m.Length()
+	case errors.As(end.err, &broken) && c.Pictures >= fewPictures:
+		c.Broken, c.Length = end.err, max(m.Length(), last.at)
+	case end.err != nil:
+		return end.err
+	}
+	if c.Pictures > 0 {
 		finder.Add(last.at, max(c.Length, last.at+1), last.picture)
 		finder.Finish(last.picture)
 	}

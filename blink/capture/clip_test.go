@@ -1,11 +1,14 @@
 package capture
 
 import (
+	"bufio"
 	"context"
 	"fmt"
 	"io"
 	"math"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -123,9 +126,9 @@ func (f *film) Size() (int, int) { return f.width, f.height }
 
 func (f *film) Length() time.Duration { return time.Duration(f.seconds * 1e9) }
 
-func (f *film) Next() (p movie.Picture, err error) {
+func (f *film) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 	if float64(f.n) >= f.seconds*f.rate {
-		return p, io.EOF
+		return 0, io.EOF
 	}
 	seconds := (float64(f.n) + f.uneven*(f.random.Float64()-0.5)) / f.rate
 	at := max(time.Duration(seconds*1e9), f.at)
@@ -136,7 +139,10 @@ func (f *film) Next() (p movie.Picture, err error) {
 	f.x = f.x*forget + f.shake*math.Sqrt(1-forget*forget)*f.random.NormFloat64()
 	f.y = f.y*forget + f.shake*math.Sqrt(1-forget*forget)*f.random.NormFloat64()
 	f.draw(at, f.x+f.pan*seconds, f.y)
-	return movie.Picture{At: at, Gray: f.gray}, nil
+	for top := 0; top < f.height; top += movie.Band {
+		take(top, f.gray[top*f.width:min(top+movie.Band, f.height)*f.width])
+	}
+	return at, nil
 }
 
 // draw draws the picture as the camera sees it, shifted by cx, cy.
@@ -308,4 +314,53 @@ func TestALongClip(t *testing.T) {
 	assert.Equal(t, signal, l.Best().Signal)
 	require.Len(t, l.Sequence, 1)
 	assert.InDelta(t, 100, l.Sequence[0].To.Seconds(), 0.2)
+}
+
+// BenchmarkY4M reads a clip of 1920 x 1080 from a file, beside merely reading
+// the same bytes into memory of a picture's size.
+func BenchmarkY4M(b *testing.B) {
+	const width, height, pictures = 1920, 1080, 90
+	random := rand.New(rand.NewPCG(12, 12))
+	f := newFilm(view{width: width, height: height, rate: 30, noise: 3, texture: 25, shake: 4, seconds: pictures / 30.0,
+		lamps: []filmed{lampOf(blink.Signal{State: blink.Seeking}, 200*time.Millisecond, 900, 500, 30, random)}}, random)
+	path := filepath.Join(b.TempDir(), "clip.y4m")
+	file, err := os.Create(path)
+	require.NoError(b, err)
+	w := bufio.NewWriterSize(file, 1<<20)
+	fmt.Fprintf(w, "YUV4MPEG2 W%d H%d F30:1 C420jpeg\n", width, height)
+	chroma := make([]byte, width*height/2)
+	for range pictures {
+		w.WriteString("FRAME\n")
+		_, err := f.Next(func(_ int, rows []uint8) { w.Write(rows) })
+		require.NoError(b, err)
+		w.Write(chroma)
+	}
+	require.NoError(b, w.Flush())
+	require.NoError(b, file.Close())
+	size := int64(pictures * (width*height*3/2 + len("FRAME\n")))
+	b.Run("clip", func(b *testing.B) {
+		b.SetBytes(size)
+		for b.Loop() {
+			file, err := os.Open(path)
+			require.NoError(b, err)
+			m, _, err := movie.Read(file)
+			require.NoError(b, err)
+			clip, err := ReadClip(context.Background(), m, reader(), nil)
+			require.NoError(b, err)
+			require.Equal(b, pictures, clip.Pictures)
+			file.Close()
+		}
+	})
+	b.Run("baseline-read", func(b *testing.B) {
+		b.SetBytes(size)
+		picture := make([]byte, width*height*3/2)
+		for b.Loop() {
+			file, err := os.Open(path)
+			require.NoError(b, err)
+			for err == nil {
+				_, err = io.ReadFull(file, picture)
+			}
+			file.Close()
+		}
+	})
 }

@@ -79,7 +79,7 @@ func convert(ctx context.Context, path string, in io.Reader, stalled time.Durati
 		}
 		return nil, nil, err
 	}
-	m, err := newY4M(reader)
+	m, err := newY4M(reader, nil)
 	if err != nil {
 		w.Close()
 		return nil, nil, err

@@ -113,26 +113,29 @@ func (g *gif) Length() time.Duration { return g.at }
 
 // Next returns the next picture that is shown for any time. One whose delay
 // is zero is drawn over at once.
-func (g *gif) Next() (Picture, error) {
+func (g *gif) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 	for {
 		delay, err := g.draw()
 		if err == io.EOF && g.pictures > 1 && !g.moved {
-			return Picture{}, &Error{Text: "all delays in the GIF are zero: it does not tell time", Hint: "make it with the delays that the pictures had"}
+			return 0, &Error{Text: "all delays in the GIF are zero: it does not tell time", Hint: "make it with the delays that the pictures had"}
 		}
 		if err == io.EOF {
-			return Picture{}, io.EOF
+			return 0, io.EOF
 		}
 		if err != nil {
-			return Picture{}, g.broken(err)
+			return 0, g.broken(err)
 		}
 		g.pictures++
 		if delay == 0 {
 			continue
 		}
 		g.moved = true
-		p := Picture{At: g.at, Gray: g.canvas}
+		for top := 0; top < g.height; top += Band {
+			take(top, g.canvas[top*g.width:min(top+Band, g.height)*g.width])
+		}
+		at := g.at
 		g.at += time.Duration(delay) * gifStep
-		return p, nil
+		return at, nil
 	}
 }
 

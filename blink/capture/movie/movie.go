@@ -12,24 +12,24 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"time"
 )
 
-// Picture is one picture of a movie.
-type Picture struct {
-	At time.Duration // since the movie's beginning
-	// Gray is the brightness of each pixel, 0 to 255, row by row from the
-	// top. It is valid until the next call of Next.
-	Gray []uint8
-}
+// Band is how many rows of a picture are handed over at a time.
+const Band = 64
 
 // Movie is a source of pictures of one size.
 type Movie interface {
 	// Size returns the width and height in pixels.
 	Size() (width, height int)
-	// Next returns the next picture, or io.EOF behind the last one. Where the
-	// movie breaks off or is damaged, the error is an [*Error].
-	Next() (Picture, error)
+	// Next reads the next picture and returns when it is shown, since the
+	// movie's beginning, or io.EOF behind the last one. The brightness of its
+	// pixels, 0 to 255, is handed to take from the top in bands of [Band]
+	// rows, the last of which may be fewer; a band is valid until take
+	// returns. Where the movie breaks off or is damaged, perhaps after some
+	// bands, the error is an [*Error].
+	Next(take func(top int, rows []uint8)) (time.Duration, error)
 	// Length returns how long the movie is, from the beginning to the end of
 	// the last picture, once Next has returned io.EOF.
 	Length() time.Duration
@@ -77,20 +77,40 @@ func checkSize(width, height int) error {
 // ErrFormat is returned by [Read] for what is neither GIF nor Y4M.
 var ErrFormat = errors.New("neither GIF nor Y4M")
 
-// Read reads a GIF or a Y4M from a reader. Where it is neither, the error is
-// [ErrFormat], and what was read of it is still in r. Other errors are
-// [*Error]s or the reader's.
-func Read(r *bufio.Reader) (Movie, error) {
-	head, err := r.Peek(len(y4mMagic))
+// Read reads a GIF or a Y4M. Where it is neither, the error is [ErrFormat],
+// and all, also what was looked at, is still to be read from rest. Other
+// errors are [*Error]s or the reader's. Of a file, what is not needed is
+// passed over.
+func Read(in io.Reader) (m Movie, rest io.Reader, err error) {
+	buffered := bufio.NewReaderSize(in, 256<<10)
+	seeker, ok := in.(io.Seeker)
+	if ok && isFile(in) {
+		buffered = bufio.NewReaderSize(in, 4<<10) // little is read in vain
+	} else {
+		seeker = nil
+	}
+	head, err := buffered.Peek(len(y4mMagic))
 	switch {
 	case bytes.HasPrefix(head, []byte("GIF87a")), bytes.HasPrefix(head, []byte("GIF89a")):
-		return newGIF(r)
+		m, err := newGIF(buffered)
+		return m, nil, err
 	case bytes.HasPrefix(head, []byte(y4mMagic)):
-		return newY4M(r)
+		m, err := newY4M(buffered, seeker)
+		return m, nil, err
 	case len(head) == 0 && (err == io.EOF || err == nil):
-		return nil, &Error{Text: "there is nothing in it", Hint: "record the lamp for a frame or two, ten seconds at least"}
+		return nil, nil, &Error{Text: "there is nothing in it", Hint: "record the lamp for a frame or two, ten seconds at least"}
 	case err != nil && err != io.EOF:
-		return nil, err
+		return nil, nil, err
 	}
-	return nil, ErrFormat
+	return nil, buffered, ErrFormat
+}
+
+// isFile tells whether a reader is a regular file, which can be passed over.
+func isFile(in io.Reader) bool {
+	f, ok := in.(*os.File)
+	if !ok {
+		return false
+	}
+	info, err := f.Stat()
+	return err == nil && info.Mode().IsRegular()
 }

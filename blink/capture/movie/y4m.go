@@ -41,22 +41,23 @@ var chromas = map[string]chroma{
 
 type y4m struct {
 	in            *bufio.Reader
+	seeker        io.Seeker // behind in; nil where it can't be passed over
 	width, height int
 	skip          int // bytes of other planes
 	rate, scale   int64
 	pictures      int64
-	gray          []uint8
+	band          []uint8
 }
 
 // maxHeader is how long a header line may be.
 const maxHeader = 1 << 10
 
-func newY4M(in *bufio.Reader) (*y4m, error) {
+func newY4M(in *bufio.Reader, seeker io.Seeker) (*y4m, error) {
 	line, err := y4mLine(in)
 	if err != nil {
 		return nil, y4mBroken(0, "the header line does not end", err)
 	}
-	m := &y4m{in: in}
+	m := &y4m{in: in, seeker: seeker}
 	space := "420jpeg" // the default
 	for i, word := range strings.Fields(line) {
 		if i == 0 {
@@ -93,6 +94,7 @@ func newY4M(in *bufio.Reader) (*y4m, error) {
 			Hint: "convert it: ffmpeg -i IN.y4m -pix_fmt yuv420p OUT.y4m"}
 	}
 	m.skip = planes(m.width, m.height)
+	m.band = make([]uint8, Band*m.width)
 	return m, nil
 }
 
@@ -146,50 +148,48 @@ func (m *y4m) timeOf(picture int64) time.Duration {
 	return time.Duration(math.Round(seconds * 1e9))
 }
 
-func (m *y4m) Next() (Picture, error) {
+func (m *y4m) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 	number := m.pictures + 1
 	if _, err := m.in.Peek(1); err == io.EOF {
-		return Picture{}, io.EOF
+		return 0, io.EOF
 	}
 	if head, err := m.in.Peek(len("FRAME")); err == nil && !bytes.Equal(head, []byte("FRAME")) {
-		return Picture{}, &Error{Picture: int(number), Text: fmt.Sprintf("it should begin with FRAME; the header says %d x %d, and the pictures are not that", m.width, m.height),
+		return 0, &Error{Picture: int(number), Text: fmt.Sprintf("it should begin with FRAME; the header says %d x %d, and the pictures are not that", m.width, m.height),
 			Hint: "save the movie afresh"}
 	}
 	if _, err := y4mLine(m.in); err != nil {
-		return Picture{}, y4mBroken(number, "the movie ends within it", err)
+		return 0, y4mBroken(number, "the movie ends within it", err)
 	}
-	gray, err := m.plane()
-	if err == nil {
-		_, err = m.in.Discard(m.skip)
+	for top := 0; top < m.height; top += Band {
+		rows := m.band[:min(Band, m.height-top)*m.width]
+		if _, err := io.ReadFull(m.in, rows); err != nil {
+			return 0, y4mBroken(number, "the movie ends within it", err)
+		}
+		take(top, rows)
 	}
-	if err != nil {
-		return Picture{}, y4mBroken(number, "the movie ends within it", err)
+	if err := m.pass(m.skip); err != nil {
+		return 0, y4mBroken(number, "the movie ends within it", err)
 	}
 	m.pictures++
-	return Picture{At: m.timeOf(number - 1), Gray: gray}, nil
+	return m.timeOf(number - 1), nil
 }
 
-// plane reads the brightness of a picture. Memory grows with what comes, not
-// with what the header claims.
-func (m *y4m) plane() ([]uint8, error) {
-	const step = 1 << 20
-	size := m.width * m.height
-	if m.gray == nil {
-		m.gray = make([]uint8, 0, min(size, step))
+// pass passes over bytes.
+func (m *y4m) pass(bytes int) error {
+	buffered := min(m.in.Buffered(), bytes)
+	if _, err := m.in.Discard(buffered); err != nil {
+		return err
 	}
-	m.gray = m.gray[:min(size, cap(m.gray))]
-	read := 0
-	for {
-		n, err := io.ReadFull(m.in, m.gray[read:])
-		read += n
-		if err != nil {
-			return nil, err
+	rest := bytes - buffered
+	if rest > 0 && m.seeker != nil {
+		// The last byte is read, so that a file that ends before is told.
+		if _, err := m.seeker.Seek(int64(rest-1), io.SeekCurrent); err != nil {
+			return err
 		}
-		if read == size {
-			return m.gray, nil
-		}
-		m.gray = append(m.gray, make([]uint8, min(size-read, max(step, read)))...)
+		rest = 1
 	}
+	_, err := m.in.Discard(rest)
+	return err
 }
 
 // clip shortens a word from a file to be told.

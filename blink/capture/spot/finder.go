@@ -2,7 +2,9 @@ package spot
 
 import (
 	"math"
+	"runtime"
 	"slices"
+	"sync"
 	"time"
 )
 
@@ -62,28 +64,27 @@ func NewFinder(width, height int, newFollower func() Follower) *Finder {
 	return &Finder{width: width, height: height, newFollower: newFollower}
 }
 
-// Average averages a picture to a grid, for [Finder.Add]. It may run ahead in
-// a goroutine of its own.
-func (f *Finder) Average(gray []uint8) *Averaged {
-	g := newGrid(f.width, f.height)
-	g.fill(gray, f.width, f.height)
-	return &Averaged{g}
+// Averaged is a picture averaged to a grid.
+type Averaged struct {
+	grid  *grid
+	width int
 }
 
-// Averaged is a picture averaged to a grid.
-type Averaged struct{ grid *grid }
+// NewAveraged makes an empty picture for [Averaged.Take] to fill. It may run
+// ahead of [Finder.Add] in a goroutine of its own.
+func (f *Finder) NewAveraged() *Averaged {
+	return &Averaged{newGrid(f.width, f.height), f.width}
+}
+
+// Take takes rows of the picture, from the row top on, in bands of 64.
+func (a *Averaged) Take(top int, rows []uint8) { a.grid.fill(top, rows, a.width) }
 
 // Add takes the next picture, and the time until which it is shown.
 func (f *Finder) Add(at, until time.Duration, picture *Averaged) {
 	g := picture.grid
 	v := f.steady.see(g)
 	cells := make([]uint16, len(g.bright))
-	for y := range g.height {
-		for x := range g.width {
-			b := g.at(float32(x)+v.dx, float32(y)+v.dy) / v.gain * brightScale
-			cells[y*g.width+x] = uint16(min(max(b, 0), math.MaxUint16))
-		}
-	}
+	g.shifted(v.dx, v.dy, brightScale/v.gain, cells)
 	f.reach = [4]float32{max(f.reach[0], -v.dx), max(f.reach[1], v.dx), max(f.reach[2], -v.dy), max(f.reach[3], v.dy)}
 	f.bytes += 2 * len(cells)
 	// A picture shown for long, as in a GIF, counts for all that time.
@@ -213,17 +214,26 @@ func (f *Finder) scores(g *grid) []float64 {
 	n := float64(len(f.window))
 	all := make([]moments, len(g.bright))
 	first := f.window[0].cells
-	for _, p := range f.window {
-		for i, v := range p.cells {
-			x := (float64(v) - float64(first[i])) / brightScale
-			m := &all[i]
-			xx := x * x
-			m.sum += x
-			m.sum2 += xx
-			m.sum3 += xx * x
-			m.sum4 += xx * xx
-		}
+	var wait sync.WaitGroup
+	parts := runtime.GOMAXPROCS(0)
+	for part := range parts {
+		from, to := part*len(all)/parts, (part+1)*len(all)/parts
+		wait.Go(func() {
+			all, first := all[from:to], first[from:to]
+			for _, p := range f.window {
+				for i, v := range p.cells[from:to] {
+					x := float64(int(v)-int(first[i])) / brightScale
+					m := &all[i]
+					xx := x * x
+					m.sum += x
+					m.sum2 += xx
+					m.sum3 += xx * x
+					m.sum4 += xx * xx
+				}
+			}
+		})
 	}
+	wait.Wait()
 	scores := make([]float64, len(all))
 	for i, m := range all {
 		if !f.inside(g, i) {

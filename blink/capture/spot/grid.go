@@ -9,13 +9,18 @@
 // followed to the end. What the spots mean is not known here.
 package spot
 
-import "encoding/binary"
+import (
+	"encoding/binary"
+	"math"
+	"slices"
+)
 
 // grid is a picture averaged over square cells.
 type grid struct {
 	width, height int
 	cell          int // side of a cell in pixels
 	bright        []float32
+	sums          []uint32 // of fillWide
 }
 
 // maxCells is how many cells a grid has at most: 240 x 135 for 1920 x 1080.
@@ -26,73 +31,86 @@ const maxCells = 36_000
 // left out.
 func newGrid(width, height int) *grid {
 	g := &grid{cell: 1}
-	for width/g.cell > 0 && height/g.cell > 0 && (width/g.cell)*(height/g.cell) > maxCells {
+	for (width/g.cell)*(height/g.cell) > maxCells {
 		g.cell *= 2
 	}
-	g.width, g.height = max(width/g.cell, 1), max(height/g.cell, 1)
+	g.width, g.height = width/g.cell, height/g.cell
 	g.bright = make([]float32, g.width*g.height)
 	return g
 }
 
-// fill averages a picture into the grid.
-func (g *grid) fill(gray []uint8, width, height int) {
-	switch {
-	case g.cell == 1:
-		for i := range g.bright {
-			g.bright[i] = float32(gray[i/g.width*width+i%g.width])
+// fill averages rows of a picture of a width into the grid, from the row top
+// on. Both top and the number of rows are multiples of the cell, but for rows
+// at the picture's end that fill no cell.
+func (g *grid) fill(top int, rows []uint8, width int) {
+	for ; len(rows) >= g.cell*width && top/g.cell < g.height; top += g.cell {
+		out := g.bright[top/g.cell*g.width:][:g.width]
+		switch {
+		case g.cell == 1:
+			for x := range out {
+				out[x] = float32(rows[x])
+			}
+		case g.cell%8 == 0:
+			g.fillWide(rows, width, out)
+		default:
+			g.fillNarrow(rows, width, out)
 		}
-	case g.cell%8 == 0:
-		g.fillWide(gray, width)
-	default:
-		g.fillNarrow(gray, width, height)
+		rows = rows[g.cell*width:]
 	}
 }
 
-func (g *grid) fillNarrow(gray []uint8, width, height int) {
-	rows, columns := min(g.cell, height), min(g.cell, width)
-	scale := 1 / float32(rows*columns)
-	sums := make([]uint32, g.width)
-	for y := range g.height {
-		clear(sums)
-		for dy := range rows {
-			row := gray[(y*g.cell+dy)*width:]
-			for x := range sums {
-				for _, v := range row[x*g.cell : x*g.cell+columns] {
-					sums[x] += uint32(v)
-				}
+// fillNarrow averages a row of cells of a few pixels.
+func (g *grid) fillNarrow(rows []uint8, width int, out []float32) {
+	scale := 1 / float32(g.cell*g.cell)
+	for x := range out {
+		sum := uint32(0)
+		for dy := range g.cell {
+			for _, v := range rows[dy*width+x*g.cell:][:g.cell] {
+				sum += uint32(v)
 			}
 		}
-		for x, sum := range sums {
-			g.bright[y*g.width+x] = float32(sum) * scale
-		}
+		out[x] = float32(sum) * scale
 	}
 }
 
-// fillWide is fill for cells of 8 pixels and multiples: eight pixels are added
-// up at once, as four sums of 16 bits each of their odd and even ones. 128 rows
-// of two pixels are the most that fit.
-func (g *grid) fillWide(gray []uint8, width int) {
-	const even = 0x00ff00ff00ff00ff
+// fillWide averages a row of cells of 8 pixels or a multiple, eight rows of
+// pixels at a time.
+func (g *grid) fillWide(rows []uint8, width int, out []float32) {
 	scale := 1 / float32(g.cell*g.cell)
 	words := g.cell / 8
-	sums := make([]uint64, g.width*words)
-	for y := range g.height {
-		clear(sums)
-		for dy := range g.cell {
-			start := (y*g.cell + dy) * width
-			row := gray[start : start+len(sums)*8]
-			for i := range sums {
-				v := binary.LittleEndian.Uint64(row[i*8:])
-				sums[i] += v&even + v>>8&even
+	g.sums = slices.Grow(g.sums[:0], g.width*words)[:g.width*words]
+	clear(out)
+	for dy := 0; dy < g.cell; dy += 8 {
+		eightRows(rows[dy*width:], width, g.sums)
+		sums := g.sums
+		for x := range out {
+			for _, sum := range sums[:words] {
+				out[x] += float32(sum) * scale
 			}
+			sums = sums[words:]
 		}
-		for x := range g.width {
-			total := uint64(0)
-			for _, s := range sums[x*words : (x+1)*words] {
-				total += s&0xffff + s>>16&0xffff + s>>32&0xffff + s>>48
-			}
-			g.bright[y*g.width+x] = float32(total) * scale
-		}
+	}
+}
+
+// eightRows adds up eight rows of pixels of a width, by eights: for each eight,
+// 64 pixels. Eight pixels are added at once, as four sums of 16 bits each of
+// the odd and of the even ones. It is written out because most of the time
+// that a clip takes is spent here.
+func eightRows(rows []uint8, width int, sums []uint32) {
+	const even = 0x00ff00ff00ff00ff
+	r0, r1, r2, r3 := rows[:width], rows[width:2*width], rows[2*width:3*width], rows[3*width:4*width]
+	r4, r5, r6, r7 := rows[4*width:5*width], rows[5*width:6*width], rows[6*width:7*width], rows[7*width:8*width]
+	for x := range sums {
+		i := 8 * x
+		a, b := binary.LittleEndian.Uint64(r0[i:i+8]), binary.LittleEndian.Uint64(r1[i:i+8])
+		c, d := binary.LittleEndian.Uint64(r2[i:i+8]), binary.LittleEndian.Uint64(r3[i:i+8])
+		e, f := binary.LittleEndian.Uint64(r4[i:i+8]), binary.LittleEndian.Uint64(r5[i:i+8])
+		g, h := binary.LittleEndian.Uint64(r6[i:i+8]), binary.LittleEndian.Uint64(r7[i:i+8])
+		sum := (a&even + b&even) + (c&even + d&even) + (e&even + f&even) + (g&even + h&even) +
+			(a>>8&even + b>>8&even) + (c>>8&even + d>>8&even) + (e>>8&even + f>>8&even) + (g>>8&even + h>>8&even)
+		// The upper 16 bits of the product are the sum of the four: 64 pixels
+		// of 255 fit.
+		sums[x] = uint32(sum * 0x0001000100010001 >> 48)
 	}
 }
 
@@ -114,6 +132,39 @@ func (g *grid) at(x, y float32) float32 {
 	upper := g.bright[below+left] + fx*(g.bright[below+right]-g.bright[below+left])
 	lower := g.bright[next+left] + fx*(g.bright[next+right]-g.bright[next+left])
 	return upper + fy*(lower-upper)
+}
+
+// shifted writes the grid as seen shifted by dx, dy cells, each brightness
+// times scale.
+func (g *grid) shifted(dx, dy, scale float32, into []uint16) {
+	left, top := int(math.Floor(float64(dx))), int(math.Floor(float64(dy)))
+	fx, fy := dx-float32(left), dy-float32(top)
+	for y := range g.height {
+		out := into[y*g.width : (y+1)*g.width]
+		// Where both rows and columns lie within, the four weights are the
+		// same for all; at the edges each cell is looked up by itself.
+		from, to := max(-left, 0), min(g.width-1-left, g.width)
+		if y+top < 0 || y+top+1 >= g.height || from >= to {
+			from, to = g.width, g.width
+		} else {
+			upper := g.bright[(y+top)*g.width+from+left:]
+			lower := g.bright[(y+top+1)*g.width+from+left:]
+			inner := out[from:to]
+			upper, lower = upper[:len(inner)+1], lower[:len(inner)+1]
+			w00, w10 := (1-fx)*(1-fy)*scale, fx*(1-fy)*scale
+			w01, w11 := (1-fx)*fy*scale, fx*fy*scale
+			for x := range inner {
+				b := w00*upper[x] + w10*upper[x+1] + w01*lower[x] + w11*lower[x+1]
+				inner[x] = uint16(min(int32(b), math.MaxUint16))
+			}
+		}
+		for x := range from {
+			out[x] = uint16(min(int32(g.at(float32(x)+dx, float32(y)+dy)*scale), math.MaxUint16))
+		}
+		for x := to; x < g.width; x++ {
+			out[x] = uint16(min(int32(g.at(float32(x)+dx, float32(y)+dy)*scale), math.MaxUint16))
+		}
+	}
 }
 
 // coarser returns the grid averaged over squares of n cells.

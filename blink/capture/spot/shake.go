@@ -34,13 +34,13 @@ type pattern struct {
 	slope  float32 // the median of the marks'
 }
 
-// agrees tells whether a picture shows the marks, by its median error in gray
+// agrees tells whether a picture shows the marks, by its typical error in gray
 // levels.
-func (p pattern) agrees(median float32) bool { return median < disagree*p.slope }
+func (p pattern) agrees(typical float32) bool { return typical < disagree*p.slope }
 
 const (
 	tiles        = 12 // a side, over which marks are spread
-	marksPerTile = 8
+	marksPerTile = 4
 	leastSlope   = 1.5 // gray levels a cell, to be a mark
 	spreadShare  = 0.25
 	leastSide    = 8 // cells; a smaller grid shows no shift
@@ -93,43 +93,78 @@ func patternOf(g *grid) pattern {
 }
 
 // compare improves on a guess of how g differs from the pattern's picture, in
-// so many rounds. It returns the median error in gray levels.
+// rounds until nothing changes, so many at most. It returns the typical error
+// in gray levels.
 func (p pattern) compare(g *grid, v view, rounds int, errs []float32) (view, float32) {
-	median := float32(math.Inf(1))
-	errs = errs[:0]
-	sorted := make([]float32, 0, len(p.marks))
+	typical := float32(math.Inf(1))
 	for range rounds {
-		errs, sorted = errs[:0], sorted[:0]
+		errs = errs[:0]
 		for _, m := range p.marks {
-			e := g.at(m.x+v.dx, m.y+v.dy) - v.gain*m.bright
-			errs = append(errs, e)
-			sorted = append(sorted, float32(math.Abs(float64(e))))
+			errs = append(errs, g.at(m.x+v.dx, m.y+v.dy)-v.gain*m.bright)
 		}
-		slices.Sort(sorted)
-		median = sorted[len(sorted)/2]
-		scale := max(1.4826*median, 0.5)
-		var a [3][4]float64 // normal equations of dx, dy and gain
+		typical = middle(errs)
+		scale := max(1.4826*typical, 0.5)
+		// Normal equations of dx, dy and gain.
+		var xx, xy, xg, yy, yg, gg, xe, ye, ge float32
 		for i, m := range p.marks {
 			e := errs[i]
-			w := scale / (scale + float32(math.Abs(float64(e))))
+			w := scale / (scale + abs(e))
 			w *= w
-			row := [4]float64{float64(v.gain * m.gx), float64(v.gain * m.gy), float64(-m.bright), float64(-e)}
-			for j := range 3 {
-				for k := range 4 {
-					a[j][k] += float64(w) * row[j] * row[k]
-				}
+			gx, gy := v.gain*m.gx, v.gain*m.gy
+			wx, wy, wg := w*gx, w*gy, -w*m.bright
+			xx += wx * gx
+			xy += wx * gy
+			xg -= wx * m.bright
+			yy += wy * gy
+			yg -= wy * m.bright
+			gg -= wg * m.bright
+			xe -= wx * e
+			ye -= wy * e
+			ge -= wg * e
+		}
+		step, ok := solve([3][4]float64{
+			{float64(xx), float64(xy), float64(xg), float64(xe)},
+			{float64(xy), float64(yy), float64(yg), float64(ye)},
+			{float64(xg), float64(yg), float64(gg), float64(ge)},
+		})
+		if !ok {
+			return v, typical
+		}
+		dx, dy, dgain := float32(step[0]), float32(step[1]), float32(step[2])
+		v.dx, v.dy = v.dx+dx, v.dy+dy
+		v.gain = min(max(v.gain+dgain, leastGain), mostGain)
+		const still, same = 0.01, 0.001
+		if abs(dx) < still && abs(dy) < still && abs(dgain) < same {
+			break
+		}
+	}
+	return v, typical
+}
+
+// middle returns about the median of magnitudes: found by halving a range of
+// values, which is quicker than sorting and as good for a scale.
+func middle(errs []float32) float32 {
+	low, high := float32(0), float32(0)
+	for _, e := range errs {
+		high = max(high, abs(e))
+	}
+	for range 10 {
+		half, below := (low+high)/2, 0
+		for _, e := range errs {
+			if abs(e) < half {
+				below++
 			}
 		}
-		step, ok := solve(a)
-		if !ok {
-			return v, median
+		if 2*below < len(errs) {
+			low = half
+		} else {
+			high = half
 		}
-		v.dx += float32(step[0])
-		v.dy += float32(step[1])
-		v.gain = min(max(v.gain+float32(step[2]), leastGain), mostGain)
 	}
-	return v, median
+	return (low + high) / 2
 }
+
+func abs(x float32) float32 { return math.Float32frombits(math.Float32bits(x) &^ (1 << 31)) }
 
 // Exposure follows the light no further than this from one pattern.
 const (
@@ -200,19 +235,19 @@ func (s *steadier) see(g *grid) view {
 	v, found := s.last, false
 	if s.coarse.spread {
 		c := view{v.dx / coarser, v.dy / coarser, v.gain}
-		c, median := s.coarse.compare(s.coarseGrid, c, 5, s.errs)
-		if s.coarse.agrees(median) {
+		c, typical := s.coarse.compare(s.coarseGrid, c, 5, s.errs)
+		if s.coarse.agrees(typical) {
 			v, found = view{c.dx * coarser, c.dy * coarser, c.gain}, true
 		}
 	}
 	if s.fine.spread {
-		f, median := s.fine.compare(g, v, 3, s.errs)
-		if s.fine.agrees(median) {
+		f, typical := s.fine.compare(g, v, 3, s.errs)
+		if s.fine.agrees(typical) {
 			v, found = f, true
 		}
 	}
 	far := float32(moved * float64(min(g.width, g.height)))
-	away := max(float32(math.Abs(float64(v.dx))), float32(math.Abs(float64(v.dy))))
+	away := max(abs(v.dx), abs(v.dy))
 	if !found || away > 3*far {
 		// Something passes, or the camera was turned, or what was taken for
 		// marks was noise: go on from here.

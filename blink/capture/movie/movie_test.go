@@ -1,0 +1,365 @@
+package movie
+
+import (
+	"bytes"
+	"context"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"image"
+	"image/color"
+	imagegif "image/gif"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func open(t *testing.T, data []byte) Movie {
+	t.Helper()
+	m, _, err := Read(bytes.NewReader(data))
+	require.NoError(t, err)
+	return m
+}
+
+type picture struct {
+	At   time.Duration
+	Gray []uint8
+}
+
+// pictures reads a movie to its end.
+func pictures(m Movie) (all []picture, err error) {
+	width, _ := m.Size()
+	for {
+		var p picture
+		p.At, err = m.Next(func(top int, rows []uint8) {
+			if top*width != len(p.Gray) {
+				panic("bands out of order")
+			}
+			p.Gray = append(p.Gray, rows...)
+		})
+		if err == io.EOF {
+			return all, nil
+		}
+		if err != nil {
+			return all, err
+		}
+		all = append(all, p)
+	}
+}
+
+// The stream grammar of yuv4mpeg(5): tagged fields in any order, unknown ones
+// passed over, fields in the picture's header, and planes after brightness of
+// the sizes that the page's notes on image data give.
+func TestY4MGrammar(t *testing.T) {
+	gray := []byte("abcdefgh") // 4 x 2
+	for name, c := range map[string]struct {
+		header, frame string
+		other         int // bytes of other planes
+	}{
+		"the default is 4:2:0":      {"YUV4MPEG2 W4 H2 F25:1", "FRAME", 4},
+		"4:2:0 by name":             {"YUV4MPEG2 W4 H2 F25:1 Ip A1:1 C420jpeg XYSCSS=420JPEG", "FRAME", 4},
+		"fields in another order":   {"YUV4MPEG2 C420mpeg2 A0:0 F25:1 H2 W4", "FRAME", 4},
+		"PAL":                       {"YUV4MPEG2 W4 H2 F25:1 C420paldv", "FRAME", 4},
+		"4:1:1":                     {"YUV4MPEG2 W4 H2 F25:1 C411", "FRAME", 4},
+		"4:2:2":                     {"YUV4MPEG2 W4 H2 F25:1 C422", "FRAME", 8},
+		"4:4:4":                     {"YUV4MPEG2 W4 H2 F25:1 C444", "FRAME", 16},
+		"4:4:4 with transparency":   {"YUV4MPEG2 W4 H2 F25:1 C444alpha", "FRAME", 24},
+		"brightness alone":          {"YUV4MPEG2 W4 H2 F25:1 Cmono", "FRAME", 0},
+		"a picture with fields":     {"YUV4MPEG2 W4 H2 F25:1 Im Cmono", "FRAME I1pp Xany=thing", 0},
+		"fields that nobody knows":  {"YUV4MPEG2 W4 H2 F25:1 Cmono Q7 Xwhatever", "FRAME", 0},
+		"two blanks between fields": {"YUV4MPEG2 W4  H2 F50:2 Cmono", "FRAME", 0},
+	} {
+		t.Run(name, func(t *testing.T) {
+			one := c.frame + "\n" + string(gray) + strings.Repeat("z", c.other)
+			m := open(t, []byte(c.header+"\n"+one+one+one))
+			width, height := m.Size()
+			assert.Equal(t, []int{4, 2}, []int{width, height})
+			all, err := pictures(m)
+			require.NoError(t, err)
+			require.Len(t, all, 3)
+			for i, p := range all {
+				assert.Equal(t, gray, p.Gray)
+				assert.Equal(t, time.Duration(i)*40*time.Millisecond, p.At)
+			}
+			assert.Equal(t, 120*time.Millisecond, m.Length())
+		})
+	}
+	// Odd sizes: color has half of them, rounded up.
+	m := open(t, []byte("YUV4MPEG2 W3 H3 F30000:1001 C420\nFRAME\n123456789aabbccddFRAME\n123456789aabbccdd"))
+	all, err := pictures(m)
+	require.NoError(t, err)
+	require.Len(t, all, 2)
+	assert.Equal(t, "123456789", string(all[1].Gray))
+	assert.InDelta(t, 1001.0/30000, all[1].At.Seconds(), 1e-8) // NTSC's rate
+}
+
+func TestY4MThatCannotBeRead(t *testing.T) {
+	const head = "YUV4MPEG2 W4 H2 F25:1 Cmono\n"
+	for name, c := range map[string]struct{ text, says string }{
+		"no width":               {"YUV4MPEG2 H2 F25:1\n", "the size is given as 0 x 2; save"},
+		"a size of nothing":      {"YUV4MPEG2 W0 H-2 F25:1\n", "the size is given as 0 x -2"},
+		"a size that lies":       {"YUV4MPEG2 W65535 H65535 F25:1\n", "are said to be 65535 x 65535, and 16 million pixels is the most"},
+		"a size past all number": {"YUV4MPEG2 W99999999999999999999 H2 F25:1\n", `the header's "W99999999999999999999" can't be read`},
+		"no rate":                {"YUV4MPEG2 W4 H2\n", "the header tells no rate of pictures; say F30:1"},
+		"an unknown rate":        {"YUV4MPEG2 W4 H2 F0:0\n", "the header tells no rate"},
+		"10 bit":                 {"YUV4MPEG2 W4 H2 F25:1 C420p10\n", "the color space is 420p10, and only 8-bit"},
+		"no end of the header":   {"YUV4MPEG2 " + strings.Repeat("X", 5000), "the header line does not end"},
+		"a header cut short":     {"YUV4MPEG2 W4 H", "the header line does not end"},
+		"a picture cut short":    {head + "FRAME\n1234567", "picture 1: the movie ends within it; copy"},
+		"the second cut short":   {head + "FRAME\n12345678FRA", "picture 2: the movie ends within it"},
+		"pictures larger than said": {head + "FRAME\n1234567890FRAME\n1234567890",
+			"picture 2: it should begin with FRAME; the header says 4 x 2, and the pictures are not that"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			m, _, err := Read(strings.NewReader(c.text))
+			if err == nil {
+				_, err = pictures(m)
+			}
+			var e *Error
+			require.ErrorAs(t, err, &e)
+			assert.Contains(t, err.Error(), c.says)
+			assert.NotEmpty(t, e.Hint)
+		})
+	}
+	// Of a file what is not needed is passed over, but not its end.
+	path := filepath.Join(t.TempDir(), "lamp.y4m")
+	text := "YUV4MPEG2 W100 H100 F25:1 C444\n" + strings.Repeat("FRAME\n"+strings.Repeat("x", 30_000), 3)
+	for cut, says := range map[int]string{0: "", 1: "picture 3: the movie ends", 19_000: "picture 3: the movie ends", 30_006: ""} {
+		require.NoError(t, os.WriteFile(path, []byte(text[:len(text)-cut]), 0o644))
+		file, err := os.Open(path)
+		require.NoError(t, err)
+		m, _, err := Read(file)
+		require.NoError(t, err)
+		all, err := pictures(m)
+		if says == "" {
+			require.NoError(t, err)
+			assert.Len(t, all, (len(text)-cut)/30_000)
+		} else {
+			require.ErrorContains(t, err, says)
+		}
+		require.NoError(t, file.Close())
+	}
+}
+
+func TestOtherKinds(t *testing.T) {
+	_, r, err := Read(strings.NewReader("RIFF....AVI "))
+	require.ErrorIs(t, err, ErrFormat)
+	rest, err := io.ReadAll(r)
+	require.NoError(t, err)
+	assert.Equal(t, "RIFF....AVI ", string(rest), "nothing of it may be lost")
+	_, _, err = Read(strings.NewReader(""))
+	require.ErrorContains(t, err, "there is nothing in it")
+	_, _, err = Read(strings.NewReader("GIF89a"))
+	require.ErrorContains(t, err, "the GIF ends within it")
+}
+
+// animation is a GIF with all that one can do: pictures smaller than it,
+// transparency, and each method of disposal.
+func animation() *imagegif.GIF {
+	palette := color.Palette{color.Gray{0}, color.Gray{100}, color.Gray{200}, color.Transparent}
+	picture := func(r image.Rectangle, indexes ...uint8) *image.Paletted {
+		p := image.NewPaletted(r, palette)
+		copy(p.Pix, indexes)
+		return p
+	}
+	return &imagegif.GIF{
+		Config: image.Config{Width: 3, Height: 2, ColorModel: palette},
+		Image: []*image.Paletted{
+			picture(image.Rect(0, 0, 3, 2), 1, 1, 1, 1, 1, 1),
+			picture(image.Rect(1, 0, 3, 1), 2, 3), // the second pixel is transparent
+			picture(image.Rect(0, 1, 1, 2), 2),    // and put back afterwards
+			picture(image.Rect(0, 0, 1, 1), 2),    // and cleared afterwards
+			picture(image.Rect(2, 1, 3, 2), 2),
+		},
+		Delay:    []int{10, 20, 5, 1, 0},
+		Disposal: []byte{imagegif.DisposalNone, imagegif.DisposalNone, imagegif.DisposalPrevious, imagegif.DisposalBackground, imagegif.DisposalNone},
+	}
+}
+
+func encoded(t *testing.T, g *imagegif.GIF) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	require.NoError(t, imagegif.EncodeAll(&b, g))
+	return b.Bytes()
+}
+
+// Pictures and times as the GIF89a specification has them, section 23.
+func TestGIF(t *testing.T) {
+	g := animation()
+	g.Delay[4] = 7
+	m := open(t, encoded(t, g))
+	all, err := pictures(m)
+	require.NoError(t, err)
+	want := []struct {
+		at   time.Duration
+		gray []byte
+	}{
+		{0, []byte{100, 100, 100, 100, 100, 100}},
+		{100 * time.Millisecond, []byte{100, 200, 100, 100, 100, 100}},
+		{300 * time.Millisecond, []byte{100, 200, 100, 200, 100, 100}},
+		{350 * time.Millisecond, []byte{200, 200, 100, 100, 100, 100}},
+		{360 * time.Millisecond, []byte{0, 200, 100, 100, 100, 200}},
+	}
+	require.Len(t, all, len(want))
+	for i, w := range want {
+		assert.Equal(t, w.at, all[i].At, "picture %d", i+1)
+		assert.Equal(t, w.gray, all[i].Gray, "picture %d", i+1)
+	}
+	assert.Equal(t, 430*time.Millisecond, m.Length())
+
+	// One that takes no time is drawn over at once.
+	all, err = pictures(open(t, encoded(t, animation())))
+	require.NoError(t, err)
+	assert.Len(t, all, 4)
+}
+
+func TestGIFThatCannotBeRead(t *testing.T) {
+	sound := encoded(t, animation())
+	still := animation()
+	for i := range still.Delay {
+		still.Delay[i] = 0
+	}
+	bomb := bytes.Clone(sound)
+	binary.LittleEndian.PutUint16(bomb[6:], 65535)
+	binary.LittleEndian.PutUint16(bomb[8:], 65535)
+	outside := bytes.Clone(sound)
+	binary.LittleEndian.PutUint16(outside[6:], 2)
+	for name, c := range map[string]struct {
+		data []byte
+		says string
+	}{
+		"65535 x 65535":         {bomb, "are said to be 65535 x 65535"},
+		"delays of zero":        {encoded(t, still), "all delays in the GIF are zero: it does not tell time"},
+		"truncated":             {sound[:len(sound)-12], "picture 5: the GIF ends within it"},
+		"no trailer":            {sound[:len(sound)-1], "picture 6: the GIF ends within it"},
+		"a block of no kind":    {append(bytes.Clone(sound[:len(sound)-1]), 0x55), "picture 6: there is no block of the kind 0x55"},
+		"pictures out of it":    {outside, "reaches out of the GIF's 2 x 2"},
+		"no size":               {append([]byte("GIF89a\x00\x00\x00\x00"), 0, 0, 0), "the size is given as 0 x 0"},
+		"codes that are damage": {bytes.Replace(sound, []byte{0x2c}, []byte{0x2c, 0}, 1), "picture"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			m, _, err := Read(bytes.NewReader(c.data))
+			if err == nil {
+				_, err = pictures(m)
+			}
+			var e *Error
+			require.ErrorAs(t, err, &e)
+			assert.Contains(t, err.Error(), c.says)
+			assert.NotEmpty(t, e.Hint)
+		})
+	}
+}
+
+// Whatever is cut off a GIF or a Y4M, at any place, makes an error or fewer
+// pictures, never a panic.
+func TestCutAnywhere(t *testing.T) {
+	y := []byte("YUV4MPEG2 W4 H2 F25:1 Cmono\nFRAME\n12345678FRAME\n12345678")
+	for _, data := range [][]byte{encoded(t, animation()), y} {
+		for n := range data {
+			m, _, err := Read(bytes.NewReader(data[:n]))
+			if err == nil {
+				_, err = pictures(m)
+			}
+			if err == nil { // between two pictures of a Y4M
+				assert.Contains(t, []int{len("YUV4MPEG2 W4 H2 F25:1 Cmono\n"), len(data) - len("FRAME\n12345678")}, n)
+			}
+		}
+	}
+}
+
+// fakeFFmpeg puts a script in ffmpeg's place.
+func fakeFFmpeg(t *testing.T, script string) {
+	t.Helper()
+	dir := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "ffmpeg"), []byte("#!/bin/sh\n"+script), 0o755))
+	t.Setenv("PATH", dir+string(os.PathListSeparator)+os.Getenv("PATH"))
+}
+
+func TestFFmpegThatFails(t *testing.T) {
+	read := func(stalled time.Duration) error {
+		m, closer, err := convert(context.Background(), "lamp.mp4", nil, stalled)
+		if err != nil {
+			return err
+		}
+		defer closer.Close()
+		_, err = pictures(m)
+		return err
+	}
+	t.Run("it complains", func(t *testing.T) {
+		fakeFFmpeg(t, "echo 'lamp.mp4: not a movie' >&2; exit 1\n")
+		require.ErrorContains(t, read(time.Minute), "ffmpeg failed: lamp.mp4: not a movie; is this a movie?")
+	})
+	t.Run("it dies in the middle", func(t *testing.T) {
+		fakeFFmpeg(t, "printf 'YUV4MPEG2 W2 H1 F25:1 Cmono\\nFRAME\\nab'; kill -9 $$\n")
+		require.ErrorContains(t, read(time.Minute), "ffmpeg failed: signal: killed")
+	})
+	t.Run("it hangs at once", func(t *testing.T) {
+		fakeFFmpeg(t, "exec sleep 60\n")
+		require.ErrorContains(t, read(200*time.Millisecond), "ffmpeg did nothing for 200ms and was ended")
+	})
+	t.Run("it hangs in the middle", func(t *testing.T) {
+		fakeFFmpeg(t, "printf 'YUV4MPEG2 W2 H1 F25:1 Cmono\\nFRAME\\nabFRA'; exec sleep 60\n")
+		require.ErrorContains(t, read(500*time.Millisecond), "ffmpeg did nothing for 500ms and was ended")
+	})
+	t.Run("it writes nothing", func(t *testing.T) {
+		fakeFFmpeg(t, "exit 0\n")
+		require.ErrorContains(t, read(time.Minute), "ffmpeg found no pictures in it")
+	})
+	t.Run("it is not there", func(t *testing.T) {
+		t.Setenv("PATH", t.TempDir())
+		require.ErrorIs(t, read(time.Minute), ErrNoFFmpeg)
+	})
+	t.Run("nobody reads on", func(t *testing.T) {
+		fakeFFmpeg(t, "printf 'YUV4MPEG2 W2 H1 F25:1 Cmono\\n'; exec cat /dev/zero\n")
+		_, closer, err := convert(context.Background(), "lamp.mp4", nil, time.Minute)
+		require.NoError(t, err)
+		require.NoError(t, closer.Close())
+	})
+}
+
+// A movie that ffmpeg itself made, of its own test source: none of it is
+// ours. It is skipped where ffmpeg is not installed, but not in CI.
+func TestFFmpegReads(t *testing.T) {
+	if _, err := exec.LookPath("ffmpeg"); err != nil && os.Getenv("CI") == "" {
+		t.Skip("ffmpeg is not installed")
+	}
+	path := filepath.Join(t.TempDir(), "-test: 1.mkv")
+	// 2 s of 64 x 48, black, and white from 0.5 to 1 s.
+	out, err := exec.Command("ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i", "color=black:size=64x48:rate=20:duration=2",
+		"-vf", "drawbox=color=white:thickness=fill:enable='between(t,0.5,0.99)'", "-c:v", "ffv1", "file:"+path).CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	m, closer, err := Convert(context.Background(), path, nil)
+	require.NoError(t, err)
+	defer closer.Close()
+	all, err := pictures(m)
+	require.NoError(t, err)
+	require.Len(t, all, 40)
+	for i, p := range all {
+		want := 0.0
+		if i >= 10 && i < 20 {
+			want = 255
+		}
+		assert.InDelta(t, want, float64(p.Gray[20*64+30]), 2, "picture %d", i)
+		assert.Equal(t, time.Duration(i)*50*time.Millisecond, p.At)
+	}
+	file, err := os.Open(path)
+	require.NoError(t, err)
+	defer file.Close()
+	m, closer, err = Convert(context.Background(), "", file)
+	require.NoError(t, err)
+	defer closer.Close()
+	all, err = pictures(m)
+	require.NoError(t, err)
+	assert.Len(t, all, 40)
+	_, _, err = Convert(context.Background(), filepath.Join(t.TempDir(), "none.mp4"), nil)
+	var e *Error
+	require.True(t, errors.As(err, &e))
+	assert.Contains(t, fmt.Sprint(err), "No such file")
+}
