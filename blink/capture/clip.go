@@ -57,11 +57,10 @@ const (
 	leastFit  = 4.6
 	surelyFit = 20.0
 	clear     = 8 // deviations of brightness in its swing
+	// chanceShare is how much of a sure lamp's fit a doubtful one beside it
+	// needs to be told.
+	chanceShare = 0.2
 )
-
-// judged is how many spots the reader is asked about, those first whose two
-// levels are the clearest.
-const judged = 12
 
 // ReadClip finds lamps in moving pictures and reads them. progress, where not
 // nil, is told how far the clip is read. A clip that breaks off is read as far
@@ -194,8 +193,7 @@ func (c *Clip) read(spots []*spot.Spot, reader *reading.TimedReader) {
 			candidates = append(candidates, candidate{s, t, pieces})
 		}
 	}
-	slices.SortStableFunc(candidates, func(a, b candidate) int { return cmp.Compare(b.track.clarity, a.track.clarity) })
-	candidates = candidates[:min(len(candidates), judged)]
+	slices.SortStableFunc(candidates, func(a, b candidate) int { return cmp.Compare(b.spot.Swing, a.spot.Swing) })
 	results := make([]reading.TimedResult, len(candidates))
 	var wait sync.WaitGroup
 	turn := make(chan struct{}, runtime.GOMAXPROCS(0))
@@ -231,6 +229,11 @@ func (c *Clip) read(spots []*spot.Spot, reader *reading.TimedReader) {
 	})
 	if len(c.Lamps) > 0 {
 		c.Stranger = nil
+		// Beside a lamp that is sure, a far weaker likeness is chance.
+		best := c.Lamps[0]
+		c.Lamps = slices.DeleteFunc(c.Lamps, func(l Lamp) bool {
+			return !best.Doubtful() && l.Doubtful() && l.Fit < max(surelyFit, chanceShare*best.Fit)
+		})
 	}
 }
 

@@ -2,13 +2,16 @@ package capture
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"fmt"
 	"io"
 	"math"
 	"math/rand/v2"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -17,6 +20,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/capture/movie"
+	"tallywink.example/blink/picture"
 	"tallywink.example/channelplan/carrier"
 )
 
@@ -314,6 +318,77 @@ func TestALongClip(t *testing.T) {
 	assert.Equal(t, signal, l.Best().Signal)
 	require.Len(t, l.Sequence, 1)
 	assert.InDelta(t, 100, l.Sequence[0].To.Seconds(), 0.2)
+}
+
+// What encode --gif draws is read back: frames at the first showing, rhythms
+// when the GIF has been round a few times, as on a screen that is filmed.
+func TestDrawnGIFsAreReadBack(t *testing.T) {
+	for i := range 24 {
+		random := rand.New(rand.NewPCG(13, uint64(i)))
+		signal, unit := anySignal(random), time.Duration(18+random.IntN(13))*10*time.Millisecond
+		intervals, period, err := blink.Tally.Signal(signal, unit)
+		require.NoError(t, err)
+		rounds := 1
+		if !signal.State.ShowsFrame() {
+			rounds = 4
+		}
+		var round []blink.Interval
+		for range rounds {
+			round = append(round, intervals...)
+		}
+		var b bytes.Buffer
+		require.NoError(t, picture.WriteGIF(&b, round))
+		m, _, err := movie.Read(&b)
+		require.NoError(t, err)
+		clip, err := ReadClip(context.Background(), m, reader(), nil)
+		require.NoError(t, err)
+		assert.Equal(t, time.Duration(rounds)*period, clip.Length)
+		require.Len(t, clip.Lamps, 1, "%v", signal)
+		l := clip.Lamps[0]
+		assert.Equal(t, signal, l.Best().Signal)
+		assert.False(t, l.Doubtful(), "%v: %v", signal, l.Best())
+		assert.InDelta(t, 80, l.X, 1)
+		assert.InDelta(t, 80, l.Y, 1)
+		assert.InDelta(t, 112, l.Size, 8)
+	}
+}
+
+// An H.264 clip that ffmpeg made of its own test pictures, some of which move,
+// held by a hand that shakes: nothing of it comes from our code, and the
+// frame's times are written out from the code's specification. It is skipped
+// where ffmpeg is not installed, but not in CI.
+func TestClipMadeByFFmpeg(t *testing.T) {
+	if _, err := exec.LookPath("ffmpeg"); err != nil && os.Getenv("CI") == "" {
+		t.Skip("ffmpeg is not installed")
+	}
+	// 116 digital, _.. . _. _.. at 200 ms: long 600, short 200, 200 between
+	// marks, 800 between groups, 2400 after the frame, 8.8 s in all.
+	var pulses []string
+	for _, p := range [][2]float64{{0, 0.6}, {0.8, 1}, {1.2, 1.4}, {2.2, 2.4}, {3.2, 3.8}, {4, 4.2}, {5, 5.6}, {5.8, 6}, {6.2, 6.4}} {
+		pulses = append(pulses, fmt.Sprintf("between(mod(t,8.8),%g,%g)", p[0], p[1]-0.001))
+	}
+	for _, background := range []string{"smptebars", "testsrc2"} {
+		t.Run(background, func(t *testing.T) {
+			path := filepath.Join(t.TempDir(), "lamp.mp4")
+			out, err := exec.Command("ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i", background+"=size=640x480:rate=30", "-t", "26", "-vf",
+				"drawbox=x=420:y=300:w=17:h=17:color=0x181818:t=fill,drawbox=x=422:y=302:w=13:h=13:color=white:t=fill:enable='"+
+					strings.Join(pulses, "+")+"',noise=alls=14:allf=t,crop=600:440:'20+6*sin(t*7.1)+4*sin(t*17)':'20+5*sin(t*5.3)'",
+				"-c:v", "libx264", "-crf", "27", "-pix_fmt", "yuv420p", path).CombinedOutput()
+			require.NoError(t, err, "%s", out)
+			m, closer, err := movie.Convert(context.Background(), path, nil)
+			require.NoError(t, err)
+			defer closer.Close()
+			clip, err := ReadClip(context.Background(), m, reader(), nil)
+			require.NoError(t, err)
+			require.NotEmpty(t, clip.Lamps)
+			l := clip.Lamps[0]
+			assert.Equal(t, blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}}, l.Best().Signal)
+			assert.False(t, l.Doubtful())
+			assert.InDelta(t, 428.5-20, l.X, 8)
+			assert.InDelta(t, 308.5-20, l.Y, 8)
+			assert.InDelta(t, 0.2, l.Unit.Seconds(), 0.005)
+		})
+	}
 }
 
 // BenchmarkY4M reads a clip of 1920 x 1080 from a file, beside merely reading

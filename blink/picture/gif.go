@@ -44,7 +44,10 @@ var (
 )
 
 // WriteGIF writes intervals as an animated picture of the lamp that repeats
-// them without end, one frame an interval. The error wraps blink.ErrFlashes
+// them without end, one picture an interval. It begins a little before the
+// end of the last one: whoever opens the picture, or reads it with a program,
+// sees some dark first, then the whole frame, then most of the long dark. The
+// error wraps blink.ErrFlashes
 // where they flash too fast to be shown, [ErrStep] where GIF can't keep their
 // time, or is that of the writer.
 func WriteGIF(w io.Writer, intervals []blink.Interval) error {
@@ -53,7 +56,7 @@ func WriteGIF(w io.Writer, intervals []blink.Interval) error {
 	}
 	lit, dark := drawLamp(amber), drawLamp(unlit)
 	picture := &gif.GIF{}
-	for _, iv := range intervals {
+	for _, iv := range fromEndOfLast(intervals) {
 		if iv.Duration%GIFStep != 0 || iv.Duration/GIFStep > math.MaxUint16 || iv.Duration <= 0 {
 			return fmt.Errorf("%w: an interval of %v", ErrStep, iv.Duration)
 		}
@@ -65,6 +68,20 @@ func WriteGIF(w io.Writer, intervals []blink.Interval) error {
 		picture.Delay = append(picture.Delay, int(iv.Duration/GIFStep))
 	}
 	return gif.EncodeAll(w, picture)
+}
+
+// fromEndOfLast begins intervals that repeat near the end of the last one.
+// The most of it stays at the end: half the long dark could still be the
+// beginning of an edge's rest.
+func fromEndOfLast(intervals []blink.Interval) []blink.Interval {
+	n := len(intervals) - 1
+	if n < 1 || intervals[n].Duration < 6*GIFStep {
+		return intervals
+	}
+	end := intervals[n]
+	begin := blink.Interval{Lit: end.Lit, Duration: end.Duration / 6 / GIFStep * GIFStep}
+	end.Duration -= begin.Duration
+	return append(append([]blink.Interval{begin}, intervals[:n]...), end)
 }
 
 // drawLamp draws the lamp in a color. The picture's palette is the mixtures

@@ -69,10 +69,17 @@ func TestGIFKeepsTheTimes(t *testing.T) {
 			require.NoError(t, WriteGIF(&b, intervals))
 			got, err := gif.DecodeAll(&b)
 			require.NoError(t, err)
-			require.Len(t, got.Image, len(intervals), "%v", s)
-			if len(intervals) > 1 {
+			if last := len(intervals) - 1; last > 0 {
 				assert.Zero(t, got.LoopCount, "without end")
+				// It begins near the end of the last interval, and ends with the rest of it.
+				require.Len(t, got.Image, len(intervals)+1, "%v", s)
+				assert.Equal(t, intervals[last].Duration, time.Duration(got.Delay[0]+got.Delay[last+1])*GIFStep)
+				assert.InDelta(t, 5*got.Delay[0], got.Delay[last+1], 6)
+				begin, end := intervals[last], intervals[last]
+				begin.Duration, end.Duration = time.Duration(got.Delay[0])*GIFStep, time.Duration(got.Delay[last+1])*GIFStep
+				intervals = append(append([]blink.Interval{begin}, intervals[:last]...), end)
 			}
+			require.Len(t, got.Image, len(intervals), "%v", s)
 			for i, iv := range intervals {
 				assert.Equal(t, iv.Duration, time.Duration(got.Delay[i])*GIFStep)
 				middle := brightness(got.Image[i].At(gifSize/2, gifSize/2))

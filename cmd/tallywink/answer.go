@@ -126,7 +126,7 @@ func (a *answer) worthTelling() bool {
 // doubtful tells whether marks were read and name no pilot surely.
 func (a *answer) doubtful() bool {
 	if a.recording != nil {
-		return a.recording.Doubtful() || a.recording.unsteady
+		return a.recording.Doubtful() || a.recording.unsteady || a.recording.several
 	}
 	return len(a.looks) > 0 && a.result.Doubtful()
 }
@@ -180,7 +180,8 @@ type decodeDoc struct {
 	Named      []codedPilotDoc `json:"named,omitempty"` // by single looks, where they disagree
 	Next       []string        `json:"next"`
 	Sequence   []segmentDoc    `json:"sequence,omitempty"`  // where it was observed in time
-	UnitMS     int64           `json:"unit_ms,omitempty"`   // likewise: the length of a unit
+	Lamps      []lampDoc       `json:"lamps,omitempty"`     // in moving pictures: all in view
+	UnitMS     int64           `json:"unit_ms,omitempty"`   // where observed in time: the length of a unit
 	Recording  *recordingDoc   `json:"recording,omitempty"` // likewise
 }
 
@@ -212,7 +213,8 @@ func (a *answer) document() decodeDoc {
 			}
 			d.Candidates = append(d.Candidates, timedCandidateDoc(c))
 		}
-		d.Sequence = a.recording.segments()
+		d.Sequence = segmentDocs(a.recording.Sequence)
+		d.Lamps = a.recording.lampDocs()
 		if p, ok := a.pilot(); ok {
 			if frame, err := blink.Tally.Encode(blink.Pilot{Channel: p.Channel, Kind: p.Kind}); err == nil {
 				d.Notation = frame.String()

@@ -32,6 +32,9 @@ func (a *answer) print(out *console, care bool) {
 	case len(a.looks) > 0:
 		top = append(top, a.readBlock(), a.pilotBlock())
 	}
+	if a.recording != nil && a.recording.clip != nil && len(a.recording.clip.Lamps) > 1 {
+		top = append(top, a.recording.lampsBlock())
+	}
 	state := stateText(a.state, a.end)
 	if len(a.looks) > 0 && !a.state.ShowsFrame() {
 		state = strings.TrimSuffix(state, ".") + " (the marks were read earlier)."

@@ -46,8 +46,7 @@ func newConsole(s streams, noColor bool) *console {
 		strong: color.New(color.Bold),
 	}
 	if f, ok := s.out.(*os.File); ok {
-		info, err := f.Stat()
-		c.terminal = err == nil && info.Mode()&os.ModeCharDevice != 0 && os.Getenv("TERM") != "dumb"
+		c.terminal = isTerminal(f)
 	}
 	// The library knows of NO_COLOR, dumb terminals and pipes.
 	if noColor || color.NoColor {
@@ -56,6 +55,12 @@ func newConsole(s streams, noColor bool) *console {
 		}
 	}
 	return c
+}
+
+// isTerminal tells whether a file is a terminal that can be drawn on.
+func isTerminal(f *os.File) bool {
+	info, err := f.Stat()
+	return err == nil && info.Mode()&os.ModeCharDevice != 0 && os.Getenv("TERM") != "dumb"
 }
 
 func (c *console) flush() error {

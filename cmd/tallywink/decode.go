@@ -18,6 +18,7 @@ var decodeCommand = command{
   tallywink decode --state holding --lineup demo --amps demo --amp OSR-03
   tallywink decode --each readings.txt            many lamps, a line each
   tallywink decode --trace lamp.csv               a recording of brightness
+  tallywink decode --clip lamp.mp4                moving pictures of it
 
 Write . for a short pulse and _ for a long one; a space or / between groups, //
 or a new line between looks at the same lamp; x or ? for a mark that was not
@@ -34,6 +35,8 @@ dark, or say --no-start.
 		flags.StringVar(&d.end, "edge-end", "", "the `END` of the range in state edge: low (one bar) or high (two bars)")
 		flags.BoolVar(&d.noStart, "no-start", false, "the long dark was not seen: the marks may begin at any group")
 		flags.StringVar(&d.trace, "trace", "", "read a recording in place of marks: a `FILE` (or -) of seconds,brightness")
+		flags.StringVar(&d.clip, "clip", "", "read moving pictures: a `FILE` (or -), GIF, Y4M, or what ffmpeg reads")
+		flags.StringVar(&d.at, "at", "", "of several lamps in a clip, the one nearest to `X,Y`, in pixels from the upper left")
 		flags.StringVar(&d.each, "each", "", "read a `FILE` (or -) of readings, a line each, and answer in JSON lines")
 		d.declare(flags)
 		flags.BoolVar(&d.json, "json", false, "answer as one JSON document")
@@ -53,7 +56,7 @@ func stateList() string {
 type decoding struct {
 	systemFlags
 	digits, state, end, each string
-	trace                    string
+	trace, clip, at          string
 	noStart, json            bool
 }
 
@@ -62,8 +65,14 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	if d.trace != "" && (len(args) > 0 || d.digits != "" || d.each != "" || d.state != "" || d.end != "" || d.noStart) {
-		return 0, misuse("give one or the other", "--trace is the lamp itself, and there are marks, digits, a state or --no-start beside it")
+	if flag := d.recorded(); flag != "" && (len(args) > 0 || d.digits != "" || d.each != "" || d.state != "" || d.end != "" || d.noStart) {
+		return 0, misuse("give one or the other", "%s is the lamp itself, and there are marks, digits, a state or --no-start beside it", flag)
+	}
+	if d.trace != "" && d.clip != "" {
+		return 0, misuse("give one or the other", "there are both --trace and --clip")
+	}
+	if d.at != "" && d.clip == "" {
+		return 0, misuse("leave it out", "--at names a place in a clip, and there is no --clip")
 	}
 	if d.each != "" && (len(args) > 0 || d.digits != "") {
 		return 0, misuse("give one or the other", "--each reads its readings from %s, and there are marks beside it", d.each)
@@ -72,8 +81,11 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	if d.trace != "" {
+	switch {
+	case d.trace != "":
 		return d.fromTrace(out, sys)
+	case d.clip != "":
+		return d.fromClip(out, sys)
 	}
 	reader := newLampReader(sys, d.noStart)
 	if d.each != "" {
@@ -89,6 +101,17 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 	}
 	a.print(out, true)
 	return a.status(sys.strict), nil
+}
+
+// recorded returns the flag that gives a recording, if there is one.
+func (d *decoding) recorded() string {
+	switch {
+	case d.trace != "":
+		return "--trace"
+	case d.clip != "":
+		return "--clip"
+	}
+	return ""
 }
 
 // told is what the rhythm told beside the marks.
@@ -109,7 +132,7 @@ func (d *decoding) told(args []string) (blink.Signal, error) {
 	if s.End != blink.NoEnd && s.State != blink.Edge {
 		return s, misuse("leave it out, or say --state edge", "--edge-end goes with the state edge, not with %v", s.State)
 	}
-	if s.State == blink.NoState && len(args) == 0 && d.digits == "" && d.each == "" && d.trace == "" {
+	if s.State == blink.NoState && len(args) == 0 && d.digits == "" && d.each == "" && d.recorded() == "" {
 		return s, misuse("type what the lamp showed, for instance: tallywink decode _.. . _. _..", "there is nothing to read")
 	}
 	if d.digits != "" && len(args) > 0 {

@@ -22,6 +22,18 @@ type recording struct {
 	length   time.Duration
 	unsteady bool // the light moved more than the lamp
 	still    bool // nothing moved at all
+	// Of moving pictures: all that was found, the lamp that the answer is of,
+	// and whether there are others that tell something else and none was
+	// named.
+	clip    *capture.Clip
+	lamp    *capture.Lamp
+	several bool
+}
+
+// unchanging are the candidates where nothing changes: brightness alone does
+// not tell a lamp that is always lit from one that is always dark.
+func unchanging() []reading.TimedCandidate {
+	return []reading.TimedCandidate{{Signal: blink.Signal{State: blink.Steady}, Probability: 0.5}, {Signal: blink.Signal{State: blink.Dark}, Probability: 0.5}}
 }
 
 // fromTrace answers a brightness trace.
@@ -41,11 +53,7 @@ func (d *decoding) fromTrace(out *console, sys system) (int, error) {
 	}
 	r := &recording{samples: trace.Samples, length: trace.Length, unsteady: trace.Unsteady, still: trace.Unchanging}
 	if trace.Unchanging {
-		// Brightness alone does not tell a lamp that is always lit from one
-		// that is always dark.
-		for _, s := range []blink.State{blink.Steady, blink.Dark} {
-			r.Candidates = append(r.Candidates, reading.TimedCandidate{Signal: blink.Signal{State: s}, Probability: 0.5})
-		}
+		r.Candidates = unchanging()
 	} else {
 		r.TimedResult = reading.NewTimedReader(blink.Tally, reading.AssumedDurations, planPrior(sys.plan)).ReadPieces(trace.Pieces)
 	}
@@ -65,7 +73,7 @@ func timedAnswer(sys system, r *recording) *answer {
 		a.check = reading.Agrees // every codeword has its check digit
 	}
 	s := a.judgeAll()
-	s.FromTime = true
+	s.FromTime, s.InView = true, r.inView()
 	a.next = nextstep.Steps(s)
 	return a
 }
@@ -75,6 +83,9 @@ const fewSamples = 10
 
 // readBlock says what was recorded, and what the lamp told before the answer.
 func (r *recording) readBlock() block {
+	if r.clip != nil {
+		return r.before(section("Read", r.clipText()+"."))
+	}
 	text := fmt.Sprintf("%.1f s in %s", r.length.Seconds(), counted(r.samples, "sample", "samples"))
 	switch {
 	case r.still && float64(r.samples) < fewSamples*r.length.Seconds():
@@ -86,7 +97,11 @@ func (r *recording) readBlock() block {
 	case r.Unit > 0:
 		text += fmt.Sprintf("; a unit is %d ms", r.Unit.Milliseconds())
 	}
-	b := section("Read", text+".")
+	return r.before(section("Read", text+"."))
+}
+
+// before adds what the lamp told before the answer.
+func (r *recording) before(b block) block {
 	if n := len(r.Sequence); n > 1 {
 		var told []string
 		for _, s := range r.Sequence[max(0, n-3) : n-1] { // the last two before
@@ -113,6 +128,12 @@ func signalText(s blink.Signal) string {
 // doubtBlock names the likeliest signals where none is sure.
 func (r *recording) doubtBlock() block {
 	lines := []string{fmt.Sprintf("doubtful: the likeliest has %s, and %.0f%% is needed.", percent(r.Best().Probability), 100*reading.Sure)}
+	if r.several {
+		return section("Told", "doubtful: there is more than one lamp, and they tell different things.")
+	}
+	if r.still && r.clip != nil {
+		return section("Told", "doubtful: the lamp is always lit, always dark, too small or out of the picture. A clip shows only what blinks.")
+	}
 	if r.unsteady && !r.Doubtful() {
 		lines[0] = "doubtful: the recording is not steady enough to be believed."
 	}
@@ -172,9 +193,9 @@ type recordingDoc struct {
 	Stranger float64 `json:"stranger"`
 }
 
-func (r *recording) segments() []segmentDoc {
+func segmentDocs(sequence []reading.Segment) []segmentDoc {
 	docs := []segmentDoc{}
-	for _, s := range r.Sequence {
+	for _, s := range sequence {
 		c := timedCandidateDoc(s.TimedCandidate)
 		docs = append(docs, segmentDoc{c.State, c.Channel, c.Carrier, c.EdgeEnd, s.From.Milliseconds(), s.To.Milliseconds(), rounded(s.Probability)})
 	}

@@ -93,16 +93,22 @@ func patternOf(g *grid) pattern {
 }
 
 // compare improves on a guess of how g differs from the pattern's picture, in
-// rounds until nothing changes, so many at most. It returns the typical error
-// in gray levels.
-func (p pattern) compare(g *grid, v view, rounds int, errs []float32) (view, float32) {
-	typical := float32(math.Inf(1))
-	for range rounds {
+// rounds until nothing changes, so many at most. It returns the best view that
+// it came by, the guess included, and its typical error in gray levels.
+func (p pattern) compare(g *grid, v view, rounds int, errs []float32) (best view, least float32) {
+	least = float32(math.Inf(1))
+	for round := range rounds + 1 {
 		errs = errs[:0]
 		for _, m := range p.marks {
 			errs = append(errs, g.at(m.x+v.dx, m.y+v.dy)-v.gain*m.bright)
 		}
-		typical = middle(errs)
+		typical := middle(errs)
+		if typical < least {
+			best, least = v, typical
+		}
+		if round == rounds {
+			break
+		}
 		scale := max(1.4826*typical, 0.5)
 		// Normal equations of dx, dy and gain.
 		var xx, xy, xg, yy, yg, gg, xe, ye, ge float32
@@ -128,7 +134,7 @@ func (p pattern) compare(g *grid, v view, rounds int, errs []float32) (view, flo
 			{float64(xg), float64(yg), float64(gg), float64(ge)},
 		})
 		if !ok {
-			return v, typical
+			break
 		}
 		dx, dy, dgain := float32(step[0]), float32(step[1]), float32(step[2])
 		v.dx, v.dy = v.dx+dx, v.dy+dy
@@ -138,7 +144,7 @@ func (p pattern) compare(g *grid, v view, rounds int, errs []float32) (view, flo
 			break
 		}
 	}
-	return v, typical
+	return best, least
 }
 
 // middle returns about the median of magnitudes: found by halving a range of
@@ -207,6 +213,7 @@ type steadier struct {
 	coarseGrid   *grid
 	base         view // of the patterns' picture against the first one
 	last         view // of the last picture against the patterns'
+	lost         int  // pictures since the marks were last found
 	errs         []float32
 }
 
@@ -215,6 +222,8 @@ const (
 	// moved is the share of the picture's side after which new marks are
 	// taken.
 	moved = 0.15
+	// patience is for how many pictures the marks may be out of sight.
+	patience = 20
 	// disagree is the error, in marks' slopes, from which marks are not found
 	// again. Where there is but noise, the steepest places of one picture
 	// have half their slope or more as an error in the next.
@@ -232,29 +241,20 @@ func (s *steadier) see(g *grid) view {
 		s.take(g) // perhaps there is more to be seen by now
 		return s.base
 	}
-	v, found := s.last, false
-	if s.coarse.spread {
-		c := view{v.dx / coarser, v.dy / coarser, v.gain}
-		c, typical := s.coarse.compare(s.coarseGrid, c, 5, s.errs)
-		if s.coarse.agrees(typical) {
-			v, found = view{c.dx * coarser, c.dy * coarser, c.gain}, true
-		}
-	}
-	if s.fine.spread {
-		f, typical := s.fine.compare(g, v, 3, s.errs)
-		if s.fine.agrees(typical) {
-			v, found = f, true
-		}
-	}
+	v, found := s.find(g, s.last)
 	far := float32(moved * float64(min(g.width, g.height)))
 	away := max(abs(v.dx), abs(v.dy))
 	if !found || away > 3*far {
-		// Something passes, or the camera was turned, or what was taken for
-		// marks was noise: go on from here.
+		if s.lost++; s.lost < patience {
+			return s.base.then(s.last) // something passes: wait
+		}
+		// The camera was turned, or what was taken for marks was noise: go on
+		// from here.
 		s.base = s.base.then(s.last)
 		s.take(g)
 		return s.base
 	}
+	s.lost = 0
 	s.last = v
 	total := s.base.then(v)
 	if away > far {
@@ -264,8 +264,39 @@ func (s *steadier) see(g *grid) view {
 	return total
 }
 
+// find looks for the marks in a picture, from where they were last, and from
+// where they were taken: what repeats itself, as a fence does, may have led
+// astray. It returns the better view, and false where neither is one.
+func (s *steadier) find(g *grid, last view) (best view, found bool) {
+	least := float32(math.Inf(1))
+	for i, v := range []view{last, {gain: 1}} {
+		if i > 0 && abs(last.dx)+abs(last.dy) < 1 {
+			break // much the same
+		}
+		judge := s.coarse
+		if s.coarse.spread {
+			c, typical := s.coarse.compare(s.coarseGrid, view{v.dx / coarser, v.dy / coarser, v.gain}, 5, s.errs)
+			v = view{c.dx * coarser, c.dy * coarser, c.gain}
+			if !s.fine.spread && typical < least {
+				best, least = v, typical
+			}
+		}
+		if s.fine.spread {
+			judge = s.fine
+			f, typical := s.fine.compare(g, v, 3, s.errs)
+			if typical < least {
+				best, least = f, typical
+			}
+		}
+		found = judge.agrees(least)
+	}
+	return best, found
+}
+
 // take takes new marks.
 func (s *steadier) take(g *grid) {
+	s.lost = 0
+
 	s.fine = patternOf(g)
 	s.coarse = patternOf(s.coarseGrid)
 	s.last = view{gain: 1}

@@ -36,6 +36,9 @@ type Situation struct {
 	Named []blink.Pilot
 	// FromTime tells that the lamp was recorded or timed, not counted.
 	FromTime bool
+	// InView holds the places of lamps in a clip, as decode --at takes them,
+	// where they tell different things and it is not known which is meant.
+	InView []string
 	// RunsOn tells that a look has more groups than a frame, StartUnseen that
 	// the long dark before it was not seen.
 	RunsOn, StartUnseen bool
@@ -131,6 +134,11 @@ func doubtful(s Situation) []string {
 	again := "Wait for the long dark, count one whole frame, and give both looks with // between them."
 	const change = "Change nothing on a doubtful reading. Doubtful a third time: have somebody else read it."
 	switch {
+	case len(s.InView) > 0:
+		return []string{
+			fmt.Sprintf("Say which lamp is meant: --at %s. Or record one alone, closer.", strings.Join(s.InView[:min(len(s.InView), 4)], " or --at ")),
+			change,
+		}
 	case s.FromTime:
 		return []string{
 			"Record it again and longer, three frames or half a minute, with the camera still and out of the sun. Or count a frame.",

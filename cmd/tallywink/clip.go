@@ -1,0 +1,294 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+	"time"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/capture"
+	"tallywink.example/blink/capture/movie"
+	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan/lineup"
+)
+
+// place is a place in a picture, in pixels from its upper left.
+type place struct{ x, y float64 }
+
+func parsePlace(text string) (place, error) {
+	left, right, ok := strings.Cut(text, ",")
+	x, errX := strconv.ParseFloat(strings.TrimSpace(left), 64)
+	y, errY := strconv.ParseFloat(strings.TrimSpace(right), 64)
+	if !ok || errX != nil || errY != nil || !(x >= 0 && y >= 0) || math.IsInf(x+y, 0) {
+		return place{}, misuse("write it as the answer gives it, such as --at 120,84", "--at can't be %q", text)
+	}
+	return place{x, y}, nil
+}
+
+// fromClip answers moving pictures.
+func (d *decoding) fromClip(out *console, sys system) (int, error) {
+	var at *place
+	if d.at != "" {
+		p, err := parsePlace(d.at)
+		if err != nil {
+			return 0, err
+		}
+		at = &p
+	}
+	in, err := openInput(out, d.clip, "name a clip: GIF, Y4M, or what ffmpeg reads")
+	if err != nil {
+		return 0, err
+	}
+	defer in.Close()
+	bar := newProgress(out, in)
+	pictures, rest, err := movie.Read(in)
+	if errors.Is(err, movie.ErrFormat) {
+		if d.clip != "-" {
+			rest = nil // ffmpeg reads the file itself, and may go back in it
+		}
+		var ffmpeg io.Closer
+		if pictures, ffmpeg, err = movie.Convert(context.Background(), d.clip, rest); err == nil {
+			defer ffmpeg.Close()
+		}
+		bar.forget()
+	}
+	if err != nil {
+		return 0, clipFailed(d.clip, err)
+	}
+	clip, err := capture.ReadClip(context.Background(), pictures,
+		reading.NewTimedReader(blink.Tally, reading.AssumedDurations, planPrior(sys.plan)), bar.show)
+	bar.clear()
+	if err != nil {
+		return 0, clipFailed(d.clip, err)
+	}
+	if clip.Broken != nil {
+		out.remark("tallywink decode: %s: %s; what came before was read", shown(nameOfInput(d.clip)), shown(faultOf(clip.Broken)))
+	}
+	a := timedAnswer(sys, clipRecording(clip, at))
+	if d.json {
+		return a.status(sys.strict), out.json(a.document())
+	}
+	a.print(out, true)
+	return a.status(sys.strict), nil
+}
+
+// clipFailed makes an error of a clip one that names the file.
+func clipFailed(path string, err error) error {
+	failed := &lineup.FileError{File: nameOfInput(path), Text: err.Error(), Hint: "copy the file afresh"}
+	var broken *movie.Error
+	switch {
+	case errors.As(err, &broken):
+		failed.Text, failed.Hint = broken.Fault(), broken.Hint
+	case errors.Is(err, movie.ErrNoFFmpeg):
+		failed.Text = "this is neither GIF nor Y4M, and ffmpeg, which reads all others, is not installed"
+		failed.Hint = "install ffmpeg, or save the clip as GIF or Y4M"
+	}
+	return failed
+}
+
+func faultOf(err error) string {
+	var broken *movie.Error
+	if errors.As(err, &broken) {
+		return broken.Fault()
+	}
+	return err.Error()
+}
+
+// clipRecording puts together what a clip's lamps come to. Of several lamps
+// the answer is of the one nearest to at, else of the surest.
+func clipRecording(clip *capture.Clip, at *place) *recording {
+	r := &recording{samples: clip.Pictures, length: clip.Length, clip: clip}
+	lamps := clip.Lamps
+	switch {
+	case len(lamps) == 0 && clip.Stranger != nil:
+		r.lamp = clip.Stranger
+		r.TimedResult = r.lamp.TimedResult
+	case len(lamps) == 0:
+		r.still = true
+		r.Candidates = unchanging()
+	default:
+		r.lamp = &lamps[0]
+		for i := range lamps {
+			if at != nil && distance(lamps[i], *at) < distance(*r.lamp, *at) {
+				r.lamp = &lamps[i]
+			}
+		}
+		r.TimedResult, r.unsteady = r.lamp.TimedResult, r.lamp.Unsteady
+		for i := range lamps {
+			r.several = r.several || at == nil && lamps[i].Best().Signal != r.lamp.Best().Signal
+		}
+	}
+	return r
+}
+
+func distance(l capture.Lamp, p place) float64 { return math.Hypot(l.X-p.x, l.Y-p.y) }
+
+// whereText says where in the picture a lamp is: '212,96 (upper right)'.
+func whereText(clip *capture.Clip, l *capture.Lamp) string {
+	third := func(at float64, size int, low, high string) string {
+		switch {
+		case at < float64(size)/3:
+			return low
+		case at > float64(size)*2/3:
+			return high
+		}
+		return ""
+	}
+	words := strings.TrimSpace(third(l.Y, clip.Height, "upper", "lower") + " " + third(l.X, clip.Width, "left", "right"))
+	if words == "" {
+		words = "middle"
+	}
+	return fmt.Sprintf("%.0f,%.0f (%s)", l.X, l.Y, words)
+}
+
+// clipText says what was filmed, and where the lamp was found.
+func (r *recording) clipText() string {
+	text := fmt.Sprintf("%.1f s in %s of %d x %d", r.length.Seconds(), counted(r.samples, "picture", "pictures"), r.clip.Width, r.clip.Height)
+	switch {
+	case r.still:
+		return text + "; nothing in them blinks like a lamp"
+	case len(r.clip.Lamps) == 0:
+		return text + "; what blinks most clearly is at " + whereText(r.clip, r.lamp)
+	case r.Unit > 0:
+		text += fmt.Sprintf("; a unit is %d ms", r.Unit.Milliseconds())
+	}
+	size := max(int(math.Round(r.lamp.Size)), 1)
+	return text + fmt.Sprintf(". Lamp at %s, %s wide", whereText(r.clip, r.lamp), counted(size, "pixel", "pixels"))
+}
+
+// lampsBlock tells of each lamp in view, where there are several.
+func (r *recording) lampsBlock() block {
+	b := block{label: "Lamps"}
+	for i := range r.clip.Lamps {
+		l := &r.clip.Lamps[i]
+		told := signalText(l.Best().Signal)
+		if l.Doubtful() {
+			told = "doubtful, likeliest " + told
+		}
+		mark := ""
+		if l == r.lamp && !r.several {
+			mark = " - this answer"
+		}
+		b.lines = append(b.lines, fmt.Sprintf("%s: %s%s", whereText(r.clip, l), told, mark))
+	}
+	return b
+}
+
+// inView returns the places of lamps that tell different things, as --at
+// takes them, where none was named.
+func (r *recording) inView() []string {
+	if !r.several {
+		return nil
+	}
+	var places []string
+	for _, l := range r.clip.Lamps {
+		places = append(places, fmt.Sprintf("%.0f,%.0f", l.X, l.Y))
+	}
+	return places
+}
+
+// lampDoc is a lamp in view: what it tells, and where it is.
+type lampDoc struct {
+	segmentDoc
+	X        float64 `json:"x"` // pixels of the first picture, from its left
+	Y        float64 `json:"y"` // and from its top
+	Size     float64 `json:"size"`
+	Doubtful bool    `json:"doubtful"`
+}
+
+func (r *recording) lampDocs() []lampDoc {
+	if r.clip == nil {
+		return nil
+	}
+	docs := []lampDoc{}
+	for _, l := range r.clip.Lamps {
+		told := segmentDocs(l.Sequence)
+		last := told[len(told)-1]
+		docs = append(docs, lampDoc{last, tenths(l.X), tenths(l.Y), tenths(l.Size), l.Doubtful()})
+	}
+	return docs
+}
+
+func tenths(x float64) float64 { return math.Round(10*x) / 10 }
+
+// progress is a bar on standard error while a long clip is read, where that
+// is a terminal.
+type progress struct {
+	err   io.Writer
+	file  *os.File // whose place tells how far it is; nil where unknown
+	size  int64
+	begun time.Time
+	last  time.Time
+	shown bool
+}
+
+// newProgress makes a bar for reading a clip from in; nil where there is none
+// to be shown.
+func newProgress(out *console, in io.Reader) *progress {
+	f, ok := out.err.(*os.File)
+	if !ok || !isTerminal(f) {
+		return nil
+	}
+	p := &progress{err: f, begun: time.Now()}
+	if file, ok := in.(*os.File); ok {
+		if info, err := file.Stat(); err == nil && info.Mode().IsRegular() {
+			p.file, p.size = file, info.Size()
+		}
+	}
+	return p
+}
+
+// forget forgets the file, which another program reads by itself.
+func (p *progress) forget() {
+	if p != nil {
+		p.file = nil
+	}
+}
+
+// A bar is shown where reading takes longer than patience, and drawn anew
+// after a redraw's time.
+const (
+	patience = 500 * time.Millisecond
+	redraw   = 200 * time.Millisecond
+	barWidth = 24
+)
+
+// show is told how far the clip is read.
+func (p *progress) show(at time.Duration) {
+	if p == nil {
+		return
+	}
+	now := time.Now()
+	if now.Sub(p.begun) < patience || now.Sub(p.last) < redraw {
+		return
+	}
+	p.last, p.shown = now, true
+	fmt.Fprint(p.err, eraseLine+p.text(at))
+}
+
+func (p *progress) text(at time.Duration) string {
+	text := fmt.Sprintf("reading the clip: %.0f s", at.Seconds())
+	if p.file == nil {
+		return text
+	}
+	place, err := p.file.Seek(0, io.SeekCurrent)
+	if err != nil || p.size == 0 {
+		return text
+	}
+	share := min(float64(place)/float64(p.size), 1)
+	full := int(share * barWidth)
+	return fmt.Sprintf("%s [%s%s] %2.0f%%", text, strings.Repeat("#", full), strings.Repeat(".", barWidth-full), 100*share)
+}
+
+// clear takes the bar away.
+func (p *progress) clear() {
+	if p != nil && p.shown {
+		fmt.Fprint(p.err, eraseLine)
+	}
+}
