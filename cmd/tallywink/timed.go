@@ -25,7 +25,9 @@ type recording struct {
 	// Of moving pictures: all that was found, the lamp that the answer is of,
 	// and whether there are others that tell something else and none was
 	// named.
-	clip    *capture.Clip
+	clip *capture.Clip
+	// tapped tells that a person tapped each change of the light.
+	tapped  bool
 	lamp    *capture.Lamp
 	several bool
 }
@@ -86,7 +88,11 @@ func (r *recording) readBlock() block {
 	if r.clip != nil {
 		return r.before(section("Read", r.clipText()+"."))
 	}
-	text := fmt.Sprintf("%.1f s in %s", r.length.Seconds(), counted(r.samples, "sample", "samples"))
+	what := counted(r.samples, "sample", "samples")
+	if r.tapped {
+		what = counted(r.samples, "tap", "taps")
+	}
+	text := fmt.Sprintf("%.1f s in %s", r.length.Seconds(), what)
 	switch {
 	case r.still && float64(r.samples) < fewSamples*r.length.Seconds():
 		text += fmt.Sprintf("; that is too few, %d a second are needed", fewSamples)

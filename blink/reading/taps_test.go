@@ -1,0 +1,113 @@
+package reading
+
+import (
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/carrier"
+)
+
+// tapped is how a person taps frames along with a lamp: each mark a while
+// after its end, or the long ones a little before it, never quite the same.
+// Reaction times and their spread are invented.
+func tapped(frames []blink.Frame, unit time.Duration, early float64, spread time.Duration, random *rand.Rand) []Tap {
+	t := blink.Tally.Timing
+	var taps []Tap
+	at := time.Duration(0)
+	for _, f := range frames {
+		for _, group := range f {
+			for _, m := range []byte(group) {
+				lit, lead := t.Short, 0.0
+				if m == blink.LongMark {
+					lit, lead = t.Long, early
+				}
+				at += time.Duration(lit) * unit
+				reaction := 250*time.Millisecond + time.Duration(random.NormFloat64()*float64(spread)) - time.Duration(lead*float64(unit))
+				taps = append(taps, Tap{m, at + reaction})
+				at += time.Duration(t.MarkGap) * unit
+			}
+			at += time.Duration(t.GroupGap-t.MarkGap) * unit
+		}
+		at += time.Duration(t.Rest-t.GroupGap) * unit
+	}
+	return taps
+}
+
+// Groups part by the pauses, at every speed and for every habit. With a
+// steady thumb all are right; with a shaky one nearly all.
+func TestTapsPartIntoGroups(t *testing.T) {
+	groups := NewTapGroups(blink.Tally)
+	for _, c := range []struct {
+		name   string
+		spread time.Duration
+		right  int // of a thousand pauses, at least
+	}{
+		{"no spread", 0, 1000},
+		{"a steady thumb", 40 * time.Millisecond, 995},
+		{"a shaky thumb", 80 * time.Millisecond, 975},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			random := rand.New(rand.NewPCG(1, 7))
+			pauses, right := 0, 0
+			for range 300 {
+				unit := time.Duration(180+random.IntN(140)) * time.Millisecond
+				frame, err := blink.Tally.Encode(blink.Pilot{Channel: 1 + random.IntN(199), Kind: carrier.PilotKinds()[random.IntN(3)]})
+				assert.NoError(t, err)
+				looks := []blink.Frame{frame, frame}
+				taps := tapped(looks, unit, float64(random.IntN(3)), c.spread, random)
+				kinds := groups.kinds(taps)
+				i := 0
+				for n, f := range looks {
+					for g, group := range f {
+						for m := range group {
+							want := withinGroup
+							switch {
+							case m < len(group)-1:
+							case g < len(f)-1:
+								want = betweenGroups
+							case n < len(looks)-1:
+								want = betweenFrames
+							default:
+								continue
+							}
+							pauses++
+							if kinds[i] == want {
+								right++
+							}
+							i++
+						}
+					}
+				}
+			}
+			assert.GreaterOrEqual(t, 1000*right, c.right*pauses, "right of %d: %d", pauses, right)
+		})
+	}
+}
+
+func TestTapsOneByOne(t *testing.T) {
+	groups := NewTapGroups(blink.Tally)
+	looks, closed := groups.Split(nil, time.Hour)
+	assert.Empty(t, looks)
+	assert.False(t, closed)
+
+	// A single tap is open for a while, then over.
+	one := []Tap{{blink.LongMark, time.Second}}
+	looks, closed = groups.Split(one, time.Second+100*time.Millisecond)
+	assert.Equal(t, []blink.Frame{{"_"}}, looks)
+	assert.False(t, closed)
+	_, closed = groups.Split(one, 10*time.Second)
+	assert.True(t, closed)
+
+	// Two frames, the second one cut short; an unsure mark is kept.
+	taps := tapped([]blink.Frame{{"_..", ".", "_.", "_.."}, {"_?"}}, 200*time.Millisecond, 0, 0, rand.New(rand.NewPCG(1, 1)))
+	looks, _ = groups.Split(taps, taps[len(taps)-1].At)
+	assert.Equal(t, []blink.Frame{{"_..", ".", "_.", "_.."}, {"_?"}}, looks)
+
+	// All at once, or a day later: no panic, and marks are kept in order.
+	looks, _ = groups.Split([]Tap{{'.', 0}, {'.', 0}, {'_', 24 * time.Hour}}, 48*time.Hour)
+	assert.Equal(t, []blink.Frame{{".."}, {"_"}}, looks)
+}

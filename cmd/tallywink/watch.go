@@ -1,0 +1,92 @@
+package main
+
+import (
+	"context"
+	"os/signal"
+
+	"github.com/gdamore/tcell/v2"
+	"github.com/spf13/pflag"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/reading"
+	"tallywink.example/trainer"
+)
+
+var watchCommand = command{
+	name:    "watch",
+	summary: "tap along with a lamp: its pilot and state, as they come out",
+	help: `  tallywink watch
+  tallywink watch --lineup demo --amps demo --amp OSR-03
+  tallywink watch --json > reading.json
+
+Tap . for a short pulse and _ for a long one, when each is over; groups part by
+your own pauses. Or press Space at each change of the light, on and off, right
+up to Enter: that tells every state's rhythm too. Enter prints the answer, as
+decode does.
+
+A terminal does not tell when a key is let go, so a key can't be held down for
+as long as the light is on. Over a slow line the times of taps suffer: count,
+and let decode read the marks. Stand safely before you look at the screen.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		var system systemFlags
+		var asJSON bool
+		system.declare(flags)
+		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
+		return func(out *console, args []string) (int, error) {
+			if len(args) > 0 {
+				return 0, misuse("leave it out; decode reads marks that are typed", "watch takes no marks, and there is %q", args[0])
+			}
+			sys, err := system.load(out)
+			if err != nil {
+				return 0, err
+			}
+			w, err := watchLamp(sys)
+			if err != nil {
+				return 0, err
+			}
+			a, err := watchedAnswer(sys, w)
+			if err != nil {
+				return 0, err
+			}
+			if asJSON {
+				return a.status(sys.strict), out.json(a.document())
+			}
+			a.print(out, true)
+			return a.status(sys.strict), nil
+		}
+	},
+}
+
+// watchLamp runs the screen, and leaves the terminal as it was.
+func watchLamp(sys system) (trainer.Watched, error) {
+	screen, err := tcell.NewScreen()
+	if err == nil {
+		err = screen.Init()
+	}
+	if err != nil {
+		return trainer.Watched{}, misuse("run it in a terminal; decode reads what is typed", "watch needs a terminal: %v", err)
+	}
+	defer screen.Fini()
+	ctx, stop := signal.NotifyContext(context.Background(), stopSignals...)
+	defer stop()
+	return trainer.Watch(ctx, screen, trainer.NewWatchReaders(blink.Tally, planPrior(sys.plan))), nil
+}
+
+// watchedAnswer answers what was tapped.
+func watchedAnswer(sys system, w trainer.Watched) (*answer, error) {
+	switch {
+	case w.Left:
+		return nil, misuse("Enter would have given one", "you left without an answer")
+	case len(w.Light) > 0:
+		reader := reading.NewTimedReader(blink.Tally, reading.AssumedDurations, planPrior(sys.plan))
+		return timedAnswer(sys, &recording{TimedResult: reader.Read(w.Light), samples: w.Taps, length: w.Length, tapped: true}), nil
+	case len(w.Looks) > 0:
+		told := blink.Signal{End: w.End}
+		if w.End != blink.NoEnd {
+			told.State = blink.Edge
+		}
+		return newLampReader(sys, w.Start == reading.StartUnseen).answer(w.Looks, told), nil
+	}
+	return nil, misuse("tap . and _ along with the lamp, then Enter", "nothing was tapped")
+}
