@@ -5,6 +5,9 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"image"
+	"image/color"
+	"image/gif"
 	"io"
 	"math"
 	"math/rand/v2"
@@ -318,6 +321,57 @@ func TestALongClip(t *testing.T) {
 	assert.Equal(t, signal, l.Best().Signal)
 	require.Len(t, l.Sequence, 1)
 	assert.InDelta(t, 100, l.Sequence[0].To.Seconds(), 0.2)
+}
+
+// The sample clip in testdata is what the generator writes: a lamp of 7
+// pixels, held by a hand that shakes, in an invented view.
+func TestSampleClip(t *testing.T) {
+	random := rand.New(rand.NewPCG(4, 2))
+	signal := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}}
+	f := newFilm(view{width: 96, height: 72, rate: 10, seconds: 20, noise: 1, shake: 1.5, texture: 30,
+		lamps: []filmed{lampOf(signal, 200*time.Millisecond, 60, 40, 7, random)}}, random)
+	grays := make(color.Palette, 32)
+	for i := range grays {
+		grays[i] = color.Gray{uint8(i * 255 / 31)}
+	}
+	g := &gif.GIF{}
+	for {
+		frame := image.NewPaletted(image.Rect(0, 0, f.width, f.height), grays)
+		_, err := f.Next(func(top int, rows []uint8) {
+			for i, v := range rows {
+				frame.Pix[top*f.width+i] = uint8((int(v)*31 + 127) / 255)
+			}
+		})
+		if err == io.EOF {
+			break
+		}
+		require.NoError(t, err)
+		g.Image, g.Delay = append(g.Image, frame), append(g.Delay, 10)
+	}
+	var b bytes.Buffer
+	require.NoError(t, gif.EncodeAll(&b, g))
+	path := filepath.Join("..", "..", "testdata", "clips", "locked-116-digital-shake.gif")
+	if *update {
+		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
+		require.NoError(t, os.WriteFile(path, b.Bytes(), 0o644))
+	}
+	file, err := os.Open(path)
+	require.NoError(t, err)
+	defer file.Close()
+	same, err := io.ReadAll(file)
+	require.NoError(t, err)
+	require.True(t, bytes.Equal(b.Bytes(), same), "%s is not what the generator writes", path)
+	_, err = file.Seek(0, io.SeekStart)
+	require.NoError(t, err)
+	m, _, err := movie.Read(file)
+	require.NoError(t, err)
+	clip, err := ReadClip(context.Background(), m, reader(), nil)
+	require.NoError(t, err)
+	require.Len(t, clip.Lamps, 1)
+	assert.Equal(t, signal, clip.Lamps[0].Best().Signal)
+	assert.False(t, clip.Lamps[0].Doubtful())
+	assert.InDelta(t, 60, clip.Lamps[0].X, 3)
+	assert.InDelta(t, 40, clip.Lamps[0].Y, 3)
 }
 
 // What encode --gif draws is read back: frames at the first showing, rhythms

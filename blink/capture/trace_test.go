@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"errors"
+	"flag"
 	"fmt"
 	"io"
 	"math"
@@ -131,8 +132,8 @@ func TestTraces(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			right := 0
-			for i := range c.n {
+			right, n := 0, c.n**cases
+			for i := range n {
 				random := rand.New(rand.NewPCG(1, uint64(i)))
 				s := c.scene
 				s.signal, s.unit = anySignal(random), time.Duration(160+random.IntN(200))*time.Millisecond
@@ -148,7 +149,13 @@ func TestTraces(t *testing.T) {
 					assert.Failf(t, "silently wrong", "%v read as %v", s.signal, result.Best())
 				}
 			}
-			assert.GreaterOrEqual(t, float64(right), c.right*float64(c.n), "right of %d: %d", c.n, right)
+			t.Logf("right %d of %d", right, n)
+			// Of many a few are doubtful where of few none was.
+			least := c.right
+			if *cases > 1 {
+				least = min(least, 0.99)
+			}
+			assert.GreaterOrEqual(t, float64(right), least*float64(n), "right of %d: %d", n, right)
 		})
 	}
 }
@@ -286,23 +293,144 @@ func TestTracesAsTheyAreWritten(t *testing.T) {
 	}
 }
 
-// The sample recordings in testdata are what the generator writes from the
-// seeds given here.
+// cases makes of TestTraces' some three hundred seeded cases many more: with
+// -cases 36 they are ten thousand, and take a quarter of an hour.
+var cases = flag.Int("cases", 1, "times as many seeded cases")
+
+var update = flag.Bool("update", false, "write the sample recordings in testdata anew")
+
+// samples are the recordings in testdata/traces: how each was made, from which
+// seed, and what it says. All are invented.
+func samples() map[string]scene {
+	locked := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}}
+	edge := blink.Signal{State: blink.Edge, End: blink.EndLow, Pilot: blink.Pilot{Channel: 73, Kind: carrier.Analog}}
+	cw := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 5, Kind: carrier.CW}}
+	return map[string]scene{
+		"locked-116-digital":         {signal: locked, unit: 200 * time.Millisecond, rate: 30, seconds: 24, dark: 20, lit: 80, noise: 6, jitter: 0.02},
+		"holding":                    {signal: blink.Signal{State: blink.Holding}, unit: 200 * time.Millisecond, rate: 30, seconds: 15, dark: 20, lit: 80, noise: 6, jitter: 0.02},
+		"edge-low-73-analog-10db":    {signal: edge, unit: 180 * time.Millisecond, rate: 60, seconds: 33, lit: math.Sqrt(10), noise: 1, jitter: 0.05},
+		"locked-5-cw-6db":            {signal: cw, unit: 220 * time.Millisecond, rate: 120, seconds: 30, lit: math.Pow(10, 0.3), noise: 1, jitter: 0.08},
+		"thermal-drift":              {signal: blink.Signal{State: blink.Thermal}, unit: 200 * time.Millisecond, rate: 30, seconds: 40, dark: 50, lit: 90, noise: 3, drift: 0.4},
+		"fault-dropped-samples":      {signal: blink.Signal{State: blink.Fault}, unit: 250 * time.Millisecond, rate: 60, seconds: 30, dark: 10, lit: 60, noise: 4, drop: 0.35, uneven: 0.8},
+		"seeking-mains-flicker":      {signal: blink.Signal{State: blink.Seeking}, unit: 200 * time.Millisecond, rate: 240, seconds: 12, dark: 30, lit: 70, noise: 2, flicker: 18, mainsHz: 60},
+		"manual-full-sensor":         {signal: blink.Signal{State: blink.Manual}, unit: 200 * time.Millisecond, rate: 30, seconds: 20, dark: 150, lit: 300, noise: 8, clip: 255},
+		"locked-116-digital-glimpse": {signal: locked, unit: 200 * time.Millisecond, rate: 30, seconds: 2, dark: 20, lit: 80, noise: 6},
+	}
+}
+
+// The sample recordings in testdata are what the generator writes, and each
+// says what it was made of; the glimpse does not suffice for that.
 func TestSampleTraces(t *testing.T) {
-	pilot := blink.Pilot{Channel: 116, Kind: carrier.Digital}
-	for name, s := range map[string]scene{
-		"locked-116-digital": {signal: blink.Signal{State: blink.Locked, Pilot: pilot}, seconds: 24},
-		"holding":            {signal: blink.Signal{State: blink.Holding}, seconds: 15},
-	} {
-		s.unit, s.rate, s.dark, s.lit, s.noise, s.jitter = 200*time.Millisecond, 30, 20, 80, 6, 0.02
-		text := s.write(rand.New(rand.NewPCG(4, 2)))
-		path := filepath.Join("..", "..", "testdata", "traces", name+".csv")
-		file, err := os.ReadFile(path)
-		require.NoError(t, err)
-		assert.Equal(t, text, string(file), path)
-		trace, err := ReadTrace(bytes.NewReader(file))
-		require.NoError(t, err)
-		assert.Equal(t, s.signal, reader().ReadPieces(trace.Pieces).Best().Signal)
+	for name, s := range samples() {
+		t.Run(name, func(t *testing.T) {
+			text := s.write(rand.New(rand.NewPCG(4, 2)))
+			path := filepath.Join("..", "..", "testdata", "traces", name+".csv")
+			if *update {
+				require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
+			}
+			file, err := os.ReadFile(path)
+			require.NoError(t, err)
+			require.True(t, text == string(file), "%s is not what the generator writes", path)
+			trace, err := ReadTrace(bytes.NewReader(file))
+			require.NoError(t, err)
+			result := reader().ReadPieces(trace.Pieces)
+			if strings.HasSuffix(name, "glimpse") {
+				assert.True(t, result.Doubtful())
+				return
+			}
+			assert.Equal(t, s.signal, result.Best().Signal)
+			assert.False(t, result.Doubtful() || trace.Unsteady, "%v", result.Best())
+			if want := lightClass(s.signal.State); want != "" {
+				assert.Equal(t, want, classOf(trace.Pieces[0].Intervals))
+			}
+		})
+	}
+}
+
+// lightClass is the class of a rhythm in the vocabulary of lights at sea: IHO
+// Dictionary S-32 and IHO chart symbols, section P. Frames have none.
+func lightClass(s blink.State) string {
+	return map[blink.State]string{
+		blink.Manual: "occulting", blink.Thermal: "group occulting (2)", blink.Seeking: "isophase",
+		blink.Holding: "group flashing (2)", blink.Fault: "group flashing (3)",
+	}[s]
+}
+
+// classOf classes a light by its recorded intervals alone, as these sources
+// define it: occulting, the light is longer than the darkness; isophase, they
+// are equal; flashing, the light is shorter. A group is as many as come before
+// the period begins anew, which the longest stretch of the rarer kind ends.
+func classOf(intervals []blink.Interval) string {
+	inner := intervals[1 : len(intervals)-1] // the others are cut
+	longest := map[bool]time.Duration{}
+	for _, iv := range inner {
+		longest[iv.Lit] = max(longest[iv.Lit], iv.Duration)
+	}
+	// The stretch that ends a group is the long dark of flashes, or the long
+	// light of eclipses.
+	ends := longest[true] > longest[false]
+	var ended []int
+	for i, iv := range inner {
+		if iv.Lit == ends && iv.Duration > longest[ends]*7/10 {
+			ended = append(ended, i)
+		}
+	}
+	sums := map[bool]time.Duration{}
+	for _, iv := range inner[ended[0]+1 : ended[len(ended)-1]+1] { // whole periods
+		sums[iv.Lit] += iv.Duration
+	}
+	ratio := float64(sums[true]) / float64(sums[false])
+	group := (ended[len(ended)-1] - ended[0]) / 2 / (len(ended) - 1)
+	name := "isophase"
+	switch {
+	case ratio > 1.25:
+		name = "occulting"
+	case ratio < 0.8:
+		name = "flashing"
+	}
+	if group > 1 {
+		return fmt.Sprintf("group %s (%d)", name, group)
+	}
+	return name
+}
+
+// Soft evidence is worth as much as theory allows. Two levels a apart in
+// noise of deviation s, told from n samples by a matched filter, are mistaken
+// with probability Q(sqrt(n) a / 2s) (Proakis, Digital Communications, binary
+// signalling in white noise; the formula from memory). A long mark and a short
+// one, their time known, differ in two units of light: what the evidence of
+// samples adds up to must tell them as well, to within 1 dB.
+func TestMarkErrorRateAgainstTheory(t *testing.T) {
+	const (
+		rate  = 30 // samples a second
+		n     = rate * 2 * 200 / 1000
+		marks = 60_000
+	)
+	q := func(x float64) float64 { return math.Erfc(x/math.Sqrt2) / 2 }
+	random := rand.New(rand.NewPCG(14, 14))
+	for _, dB := range []float64{-8, -6, -4, -2, 0} {
+		swing := math.Pow(10, dB/20) // over a deviation of 1
+		l := levels{dark: 3, swing: swing, deviation: 1}
+		wrong := 0
+		for i := range marks {
+			long := i%2 == 0
+			sum := 0.0
+			for range n {
+				bright := 3 + random.NormFloat64()
+				if long {
+					bright += swing
+				}
+				sum += l.evidence(bin{bright: bright})
+			}
+			if long != (sum > 0) {
+				wrong++
+			}
+		}
+		got := float64(wrong) / marks
+		theory := func(dB float64) float64 { return q(math.Sqrt(n) * math.Pow(10, dB/20) / 2) }
+		t.Logf("%3.0f dB a sample: %.4f mistaken, in theory %.4f", dB, got, theory(dB))
+		assert.Less(t, got, theory(dB-1), "%g dB: more than 1 dB worse than theory", dB)
+		assert.Greater(t, got, theory(dB+1), "%g dB: better than can be", dB)
 	}
 }
 

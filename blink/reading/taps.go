@@ -131,7 +131,7 @@ func (g *TapGroups) weights(taps []Tap) []float64 {
 		for k := 1; k < len(taps); k++ {
 			p := g.hopeless
 			for kind, share := range pauseShares {
-				p += share * g.density(w, pauseKind(kind), taps[k-1].Mark, taps[k].Mark, (taps[k].At - taps[k-1].At).Seconds())
+				p += share * g.density(w, pauseKind(kind), taps[k-1].Mark, taps[k].Mark, (taps[k].At-taps[k-1].At).Seconds())
 			}
 			logs[i] += math.Log(p)
 		}
