@@ -232,7 +232,7 @@ func (c *Clip) read(spots []*spot.Spot, reader *reading.TimedReader) {
 		// Beside a lamp that is sure, a far weaker likeness is chance.
 		best := c.Lamps[0]
 		c.Lamps = slices.DeleteFunc(c.Lamps, func(l Lamp) bool {
-			return !best.Doubtful() && l.Doubtful() && l.Fit < max(surelyFit, chanceShare*best.Fit)
+			return !best.Doubtful() && l.Doubtful() && (l.Unsteady || l.Fit < max(surelyFit, chanceShare*best.Fit))
 		})
 	}
 }

@@ -254,7 +254,7 @@ func TestClips(t *testing.T) {
 				assert.False(t, l.Doubtful(), name)
 				assert.InDelta(t, x, l.X, 6+c.diameter/4, name)
 				assert.InDelta(t, y, l.Y, 6+c.diameter/4, name)
-				assert.Len(t, clip.Lamps, 1, name)
+				assert.Equal(t, 1, len(clip.Lamps), name)
 			}
 			assert.LessOrEqual(t, hidden, c.n/4)
 		})
@@ -276,7 +276,7 @@ func TestTwoLampsInView(t *testing.T) {
 			lampOf(first, 200*time.Millisecond, 120, 150, 13, random), lampOf(second, 220*time.Millisecond, 170, 150, 9, random)}}
 		clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
 		require.NoError(t, err)
-		require.Len(t, clip.Lamps, 2)
+		require.Equal(t, 2, len(clip.Lamps))
 		assert.Equal(t, first, clip.Lamps[0].Best().Signal)
 		assert.InDelta(t, 120, clip.Lamps[0].X, 6)
 		assert.Equal(t, second, clip.Lamps[1].Best().Signal)
@@ -316,7 +316,7 @@ func TestALongClip(t *testing.T) {
 		lamps: []filmed{lampOf(signal, 200*time.Millisecond, 80, 60, 9, random)}}
 	clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
 	require.NoError(t, err)
-	require.Len(t, clip.Lamps, 1)
+	require.Equal(t, 1, len(clip.Lamps))
 	l := clip.Lamps[0]
 	assert.Equal(t, signal, l.Best().Signal)
 	require.Len(t, l.Sequence, 1)
@@ -367,7 +367,7 @@ func TestSampleClip(t *testing.T) {
 	require.NoError(t, err)
 	clip, err := ReadClip(context.Background(), m, reader(), nil)
 	require.NoError(t, err)
-	require.Len(t, clip.Lamps, 1)
+	require.Equal(t, 1, len(clip.Lamps))
 	assert.Equal(t, signal, clip.Lamps[0].Best().Signal)
 	assert.False(t, clip.Lamps[0].Doubtful())
 	assert.InDelta(t, 60, clip.Lamps[0].X, 3)
@@ -397,7 +397,7 @@ func TestDrawnGIFsAreReadBack(t *testing.T) {
 		clip, err := ReadClip(context.Background(), m, reader(), nil)
 		require.NoError(t, err)
 		assert.Equal(t, time.Duration(rounds)*period, clip.Length)
-		require.Len(t, clip.Lamps, 1, "%v", signal)
+		require.Equal(t, 1, len(clip.Lamps), "%v", signal)
 		l := clip.Lamps[0]
 		assert.Equal(t, signal, l.Best().Signal)
 		assert.False(t, l.Doubtful(), "%v: %v", signal, l.Best())
