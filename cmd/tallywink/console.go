@@ -2,7 +2,8 @@ package main
 
 // The rules of all that is printed for a person:
 //   - plain ASCII of our own, so that it reads the same over any line;
-//   - lines of at most 80 columns, a label of nine columns before the text;
+//   - lines of at most 80 columns, a label of nine columns before the text; on
+//     a narrower terminal text is broken anew, below its label;
 //   - color only marks what the words already say, and only on a terminal;
 //   - text from files passes through shown, so that it can't steer the
 //     terminal;
@@ -19,11 +20,13 @@ import (
 	"unicode/utf8"
 
 	"github.com/fatih/color"
+	"golang.org/x/term"
 )
 
 const (
 	lineWidth  = 80
 	labelWidth = 9
+	minWidth   = 30
 )
 
 // console is what a command prints to.
@@ -37,16 +40,20 @@ type console struct {
 	strong *color.Color
 	// terminal tells that standard output is one, and not a dumb one.
 	terminal bool
+	width    int // columns: lineWidth, or fewer on a narrow terminal
 }
 
 func newConsole(s streams, noColor bool) *console {
 	c := &console{
 		in: s.in, out: bufio.NewWriter(s.out), err: s.err,
 		good: color.New(color.FgGreen), warn: color.New(color.FgYellow), bad: color.New(color.FgRed, color.Bold),
-		strong: color.New(color.Bold),
+		strong: color.New(color.Bold), width: lineWidth,
 	}
 	if f, ok := s.out.(*os.File); ok {
 		c.terminal = isTerminal(f)
+		if width, _, err := term.GetSize(int(f.Fd())); err == nil && width > 0 {
+			c.width = min(max(width, minWidth), lineWidth)
+		}
 	}
 	// The library knows of NO_COLOR, dumb terminals and pipes.
 	if noColor || color.NoColor {
@@ -102,17 +109,18 @@ func section(label, text string) block { return block{label, wrap(text, lineWidt
 
 // print prints blocks, first words painted where paint is given by label.
 func (c *console) print(blocks []block, paint map[string]*color.Color) {
+	if c.width < lineWidth {
+		c.printNarrow(blocks, paint)
+		return
+	}
 	for _, b := range blocks {
 		for i, text := range b.lines {
 			label := ""
 			if i == 0 {
 				label = b.label
 			}
-			if p := paint[b.label]; p != nil && i == 0 {
-				first, rest, _ := strings.Cut(text, ":")
-				if rest != "" {
-					text = p.Sprint(first) + ":" + rest
-				}
+			if i == 0 {
+				text = painted(text, paint[b.label])
 			}
 			lead := fmt.Sprintf("%-*s", labelWidth, label)
 			if label != "" {
@@ -121,6 +129,68 @@ func (c *console) print(blocks []block, paint map[string]*color.Color) {
 			fmt.Fprintln(c.out, strings.TrimRight(lead+text, " "))
 		}
 	}
+}
+
+// painted paints a text up to its first colon.
+func painted(text string, paint *color.Color) string {
+	first, rest, _ := strings.Cut(text, ":")
+	if paint == nil || rest == "" {
+		return text
+	}
+	return paint.Sprint(first) + ":" + rest
+}
+
+// printNarrow is print for a terminal of less than lineWidth columns: labels
+// on lines of their own, and text broken anew.
+func (c *console) printNarrow(blocks []block, paint map[string]*color.Color) {
+	const indent = "  "
+	for _, b := range blocks {
+		if b.label != "" {
+			fmt.Fprintln(c.out, c.strong.Sprint(b.label))
+		}
+		for i, paragraph := range unwrapped(b.lines, lineWidth-labelWidth) {
+			hang := ""
+			if lead, _, ok := strings.Cut(paragraph, ". "); ok && strings.Trim(lead, "0123456789") == "" {
+				hang = "   " // a numbered step
+			}
+			if blank := len(paragraph) - len(strings.TrimLeft(paragraph, " ")); blank > 0 {
+				hang = paragraph[:min(blank, 4)] // a line of a table
+			}
+			lines := []string{paragraph}
+			if utf8.RuneCountInString(paragraph) > c.width-len(indent) {
+				lines = wrap(paragraph, c.width-len(indent)-len(hang))
+				if strings.HasPrefix(paragraph, " ") {
+					lines[0] = hang + lines[0]
+				}
+			}
+			for j, line := range lines {
+				switch {
+				case j > 0:
+					line = hang + line
+				case i == 0:
+					line = painted(line, paint[b.label])
+				}
+				fmt.Fprintln(c.out, indent+line)
+			}
+		}
+	}
+}
+
+// unwrapped joins lines that wrap has broken at a width: exactly those whose
+// next word did not fit.
+func unwrapped(lines []string, width int) []string {
+	var paragraphs []string
+	before := 0 // width of the line before
+	for i, line := range lines {
+		first, _, _ := strings.Cut(strings.TrimSpace(line), " ")
+		if i > 0 && first != "" && before+1+utf8.RuneCountInString(first) > width {
+			paragraphs[len(paragraphs)-1] += " " + strings.TrimSpace(line)
+		} else {
+			paragraphs = append(paragraphs, line)
+		}
+		before = utf8.RuneCountInString(line)
+	}
+	return paragraphs
 }
 
 // wrap breaks text into lines of at most width columns between words; a word

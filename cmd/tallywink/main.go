@@ -201,7 +201,11 @@ func flagError(flags *pflag.FlagSet, err error) error {
 			dashes, name = "-", unknown.GetSpecifiedShortnames()
 		}
 		hint := "see --help for those there are"
-		if near := spell.Nearest(name, names); near != "" {
+		near := spell.Nearest(name, names)
+		if i := slices.IndexFunc(names, func(n string) bool { return strings.Contains(n, name) }); near == "" && len(name) > 2 && i >= 0 {
+			near = names[i] // a part of its name: --end for --edge-end
+		}
+		if near != "" {
 			hint = fmt.Sprintf("did you mean --%s?", near)
 		}
 		return misuse(hint, "there is no flag %s%s", dashes, name)

@@ -1,0 +1,37 @@
+package main
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// What wrap has broken is put together again, word for word, and steps keep
+// apart.
+func TestUnwrapped(t *testing.T) {
+	const text = "Leave the setting alone: the gain stands at its last value, and aligning to it would spoil the range. " +
+		"Meter its pilot at the input test point and add the test point's loss: is it there, and at design level?"
+	assert.Equal(t, []string{text}, unwrapped(wrap(text, 71), 71))
+	steps := []string{"Short.", text, "Short, too."}
+	assert.Equal(t, []string{"1. Short.", "2. " + text, "3. Short, too."}, unwrapped(numbered("Next", steps).lines, 71))
+	assert.Empty(t, unwrapped(nil, 71))
+}
+
+// On a narrow terminal no line is longer than it, and no word is lost.
+func TestNarrowAnswers(t *testing.T) {
+	var wide, narrow strings.Builder
+	for _, width := range []int{lineWidth, 40} {
+		out := newConsole(streams{nil, map[int]*strings.Builder{lineWidth: &wide, 40: &narrow}[width], nil}, true)
+		out.width = width
+		out.print([]block{section("State", "holding: the pilot is lost and the last gain is held."),
+			numbered("Next", []string{"Leave the setting alone: the gain stands at its last value, and aligning to it would spoil the range.", "Report it."}),
+			{"Told", []string{"doubtful:", "  66%  116 digital"}}}, nil)
+		assert.NoError(t, out.flush())
+	}
+	assert.Equal(t, strings.Fields(wide.String()), strings.Fields(narrow.String()))
+	for line := range strings.Lines(narrow.String()) {
+		assert.LessOrEqual(t, len(strings.TrimRight(line, "\n")), 40, line)
+	}
+	assert.Contains(t, narrow.String(), "Next\n  1. Leave the setting alone: the\n     gain stands at its last value")
+}
