@@ -136,6 +136,9 @@ func (s *splitter) decide(end int) {
 		s.levels = now
 	case s.found && len(s.window) > 0:
 		s.levels = s.levels.at(middleOf(s.window), s.path.endsLit())
+		if restless(s.window) > stillShare*s.levels.swing {
+			s.odd = 1 // it does change, but between no two levels that were found
+		}
 	}
 	if ok {
 		s.odd = max(s.odd, now.odd)
@@ -231,6 +234,28 @@ func (l levels) at(bright float64, lit bool) levels {
 		l.dark -= l.swing
 	}
 	return l
+}
+
+// stillShare is how much of the lamp's swing brightness may deviate where the
+// lamp is taken to be still. A lamp that blinks deviates by a third and more.
+const stillShare = 0.3
+
+// restless is the typical deviation of smoothed brightness from a straight
+// line, as ambient light drifts.
+func restless(window []bin) float64 {
+	smooth := smoothed(window)
+	slope := slopeOf(smooth)
+	flat := make([]float64, len(smooth))
+	for i, b := range smooth {
+		flat[i] = b.bright - slope*b.seconds
+	}
+	slices.Sort(flat)
+	middle := flat[len(flat)/2]
+	for i := range flat {
+		flat[i] = math.Abs(flat[i] - middle)
+	}
+	slices.Sort(flat)
+	return 1.4826 * flat[len(flat)/2]
 }
 
 // middleOf returns the median brightness of a window.
