@@ -1,0 +1,186 @@
+// Package book keeps records in a file of JSON lines that only grows: what a
+// trainee answered, what a technician read. A record that [Book.Append] has
+// returned from is on the disk; one that was being written when the program
+// was killed spoils no other; and several programs may append to one book at
+// once.
+//
+// A record has a type and a time, and what its type has beside these. Names
+// in it are whatever people gave; nothing of a book leaves the machine.
+package book
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"time"
+)
+
+// Book is a book's path. The file comes to be with the first record.
+type Book struct{ Path string }
+
+// Record is what every record has: it is embedded in the types of records.
+type Record struct {
+	Type string    `json:"type"`
+	Time time.Time `json:"time"`
+}
+
+// Error tells why a book can't be used, and what to do.
+type Error struct {
+	Path string
+	Text string // what is wrong
+	Hint string // what to do
+}
+
+// Error returns the path, what is wrong and what to do, in one line.
+func (e *Error) Error() string { return e.Path + ": " + e.Text + "; " + e.Hint }
+
+func (b Book) failed(what string, err error) error {
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		err = path.Err
+	}
+	hint := "check the path and the space left"
+	if errors.Is(err, fs.ErrPermission) {
+		hint = "name a book where you may write, with --book"
+	}
+	return &Error{b.Path, fmt.Sprintf("%s: %v", what, err), hint}
+}
+
+// Append writes a record, which must marshal to a JSON object, as a line of
+// its own, and returns when it is on the disk. The error is an [*Error].
+func (b Book) Append(record any) error {
+	line, err := json.Marshal(record)
+	if err != nil {
+		return b.failed("the record can't be written", err)
+	}
+	if err := b.append(append(line, '\n')); err != nil {
+		return b.failed("the book can't be written", err)
+	}
+	return nil
+}
+
+// append writes a line in one piece at the end of the file, wherever that is
+// by then: that is what O_APPEND promises, also to several programs.
+func (b Book) append(line []byte) (err error) {
+	if err := os.MkdirAll(filepath.Dir(b.Path), 0o700); err != nil {
+		return err
+	}
+	_, statErr := os.Stat(b.Path)
+	// Others need not read who practised what.
+	f, err := os.OpenFile(b.Path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o600)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, f.Close()) }()
+	// A line that was cut short, by a kill or a full disk, ends here.
+	if cut, err := endsInLine(f); err != nil {
+		return err
+	} else if cut {
+		line = append([]byte{'\n'}, line...)
+	}
+	if _, err := f.Write(line); err != nil {
+		return err
+	}
+	if err := f.Sync(); err != nil {
+		return err
+	}
+	if errors.Is(statErr, fs.ErrNotExist) {
+		return syncFolder(filepath.Dir(b.Path))
+	}
+	return nil
+}
+
+// endsInLine tells whether a file ends within a line.
+func endsInLine(f *os.File) (bool, error) {
+	info, err := f.Stat()
+	if err != nil || info.Size() == 0 || !info.Mode().IsRegular() {
+		return false, err
+	}
+	last := make([]byte, 1)
+	if _, err := f.ReadAt(last, info.Size()-1); err != nil {
+		return false, err
+	}
+	return last[0] != '\n', nil
+}
+
+// syncFolder makes a new file's name last. Windows has no such call and needs
+// none.
+func syncFolder(path string) error {
+	if runtime.GOOS == "windows" {
+		return nil
+	}
+	folder, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	return errors.Join(folder.Sync(), folder.Close())
+}
+
+// maxLine is how long a line may be; a longer one is damaged.
+const maxLine = 64 << 10
+
+// Read calls each with every sound line and its number, from 1, in order. Lines
+// that are no JSON object are damaged: they stay in the book, and their
+// numbers are returned. A book that does not exist is empty. The error is an
+// [*Error].
+func (b Book) Read(each func(number int, line []byte)) (damaged []int, err error) {
+	f, err := os.Open(b.Path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, b.failed("the book can't be opened", err)
+	}
+	defer f.Close()
+	in := bufio.NewReaderSize(f, maxLine)
+	for number := 1; ; number++ {
+		line, err := in.ReadSlice('\n')
+		tooLong := errors.Is(err, bufio.ErrBufferFull)
+		for errors.Is(err, bufio.ErrBufferFull) {
+			_, err = in.ReadSlice('\n')
+		}
+		if err != nil && err != io.EOF {
+			return damaged, b.failed("the book can't be read", err)
+		}
+		switch trimmed := bytes.TrimSpace(line); {
+		case tooLong:
+			damaged = append(damaged, number)
+		case len(trimmed) == 0:
+		case trimmed[0] != '{' || !json.Valid(trimmed):
+			damaged = append(damaged, number)
+		default:
+			each(number, trimmed)
+		}
+		if err == io.EOF {
+			return damaged, nil
+		}
+	}
+}
+
+// DefaultPath is where a book of a name is kept, by the XDG Base Directory
+// Specification: in $XDG_DATA_HOME/tallywink, else ~/.local/share/tallywink; on
+// macOS and Windows in the folder that the system has for programs' data.
+func DefaultPath(name string) (string, error) {
+	if home := os.Getenv("XDG_DATA_HOME"); filepath.IsAbs(home) {
+		return filepath.Join(home, "tallywink", name), nil
+	}
+	if runtime.GOOS == "windows" || runtime.GOOS == "darwin" {
+		home, err := os.UserConfigDir()
+		if err != nil {
+			return "", &Error{name, "there is no folder for it: " + err.Error(), "name a book with --book"}
+		}
+		return filepath.Join(home, "tallywink", name), nil
+	}
+	home, err := os.UserHomeDir()
+	if err != nil {
+		return "", &Error{name, "there is no folder for it: " + err.Error(), "name a book with --book"}
+	}
+	return filepath.Join(home, ".local", "share", "tallywink", name), nil
+}

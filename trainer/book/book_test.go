@@ -1,0 +1,157 @@
+package book
+
+import (
+	"bufio"
+	"encoding/json"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+type note struct {
+	Record
+	Writer string `json:"writer"`
+	Number int    `json:"number"`
+	Filler string `json:"filler,omitempty"`
+}
+
+// TestMain lets the test binary stand for another program that writes.
+func TestMain(m *testing.M) {
+	if path := os.Getenv("BOOK_TEST_WRITE"); path != "" {
+		writeOn(Book{path}, os.Getenv("BOOK_TEST_WRITER"))
+	}
+	os.Exit(m.Run())
+}
+
+// writeOn appends without end, and tells of each record when it is written.
+func writeOn(b Book, writer string) {
+	for i := 1; ; i++ {
+		err := b.Append(note{Record{"note", time.Now()}, writer, i, strings.Repeat("x", i*37%900)})
+		if err != nil {
+			fmt.Println(err)
+			os.Exit(1)
+		}
+		fmt.Println(i)
+	}
+}
+
+func read(t *testing.T, b Book) (notes []note, damaged []int) {
+	t.Helper()
+	damaged, err := b.Read(func(_ int, line []byte) {
+		var n note
+		require.NoError(t, json.Unmarshal(line, &n))
+		notes = append(notes, n)
+	})
+	require.NoError(t, err)
+	return notes, damaged
+}
+
+func TestAppendAndRead(t *testing.T) {
+	b := Book{filepath.Join(t.TempDir(), "new", "folder", "book.jsonl")}
+	notes, damaged := read(t, b)
+	assert.Empty(t, notes)
+	assert.Empty(t, damaged)
+	for i := range 3 {
+		require.NoError(t, b.Append(note{Record{"note", time.Unix(int64(i), 0).UTC()}, "Ada\n\"Quill\" \u202e", i, ""}))
+	}
+	notes, damaged = read(t, b)
+	assert.Empty(t, damaged)
+	require.Len(t, notes, 3)
+	assert.Equal(t, "Ada\n\"Quill\" \u202e", notes[2].Writer)
+	info, err := os.Stat(b.Path)
+	require.NoError(t, err)
+	assert.Equal(t, os.FileMode(0o600), info.Mode().Perm())
+}
+
+// Damaged lines are told by number and stay; what was cut short ends when the
+// next record begins.
+func TestDamage(t *testing.T) {
+	b := Book{filepath.Join(t.TempDir(), "book.jsonl")}
+	before := "{\"type\":\"note\",\"number\":1}\n\nnonsense\n[1]\n" + strings.Repeat("y", maxLine+5) + "\n{\"type\":\"note\",\"number\":2}\n{\"type\":\"no"
+	require.NoError(t, os.WriteFile(b.Path, []byte(before), 0o600))
+	require.NoError(t, b.Append(note{Number: 3}))
+	notes, damaged := read(t, b)
+	assert.Equal(t, []int{3, 4, 5, 7}, damaged)
+	require.Len(t, notes, 3)
+	assert.Equal(t, []int{1, 2, 3}, []int{notes[0].Number, notes[1].Number, notes[2].Number})
+	after, err := os.ReadFile(b.Path)
+	require.NoError(t, err)
+	assert.True(t, strings.HasPrefix(string(after), before), "nothing that was there is touched")
+}
+
+func TestBooksThatCannotBeUsed(t *testing.T) {
+	folder := t.TempDir()
+	err := Book{folder}.Append(note{})
+	var e *Error
+	require.ErrorAs(t, err, &e)
+	assert.Contains(t, err.Error(), "the book can't be written: is a directory; ")
+	_, err = Book{folder}.Read(func(int, []byte) {})
+	require.ErrorAs(t, err, &e)
+	require.ErrorAs(t, Book{"/dev/full"}.Append(note{}), &e)
+	assert.Contains(t, e.Error(), "no space left on device; check the path and the space left")
+	require.ErrorAs(t, Book{filepath.Join(folder, "b")}.Append(func() {}), &e)
+	_, err = os.Stat(filepath.Join(folder, "b"))
+	require.ErrorIs(t, err, os.ErrNotExist)
+}
+
+func TestDefaultPath(t *testing.T) {
+	t.Setenv("XDG_DATA_HOME", "/data")
+	path, err := DefaultPath("attempts.jsonl")
+	require.NoError(t, err)
+	assert.Equal(t, "/data/tallywink/attempts.jsonl", path)
+	t.Setenv("XDG_DATA_HOME", "not/absolute") // to be ignored, says the specification
+	t.Setenv("HOME", "/home/ada")
+	path, err = DefaultPath("attempts.jsonl")
+	require.NoError(t, err)
+	assert.Equal(t, "/home/ada/.local/share/tallywink/attempts.jsonl", path)
+	t.Setenv("HOME", "")
+	_, err = DefaultPath("attempts.jsonl")
+	require.ErrorContains(t, err, "name a book with --book")
+}
+
+// Two programs at once on one book, killed while they write: of the records
+// that either was told are written none is lost, and none is torn.
+func TestTwoWritersAndAKill(t *testing.T) {
+	for round := range 5 {
+		b := Book{filepath.Join(t.TempDir(), "book.jsonl")}
+		told := map[string]int{}
+		var writers []*exec.Cmd
+		var outputs []*bufio.Scanner
+		for _, name := range []string{"first", "second"} {
+			cmd := exec.Command(os.Args[0])
+			cmd.Env = append(os.Environ(), "BOOK_TEST_WRITE="+b.Path, "BOOK_TEST_WRITER="+name)
+			out, err := cmd.StdoutPipe()
+			require.NoError(t, err)
+			require.NoError(t, cmd.Start())
+			writers, outputs = append(writers, cmd), append(outputs, bufio.NewScanner(out))
+		}
+		time.Sleep(time.Duration(100+37*round) * time.Millisecond)
+		for i, name := range []string{"first", "second"} {
+			require.NoError(t, writers[i].Process.Signal(syscall.SIGKILL))
+			for outputs[i].Scan() {
+				told[name]++
+				require.Equal(t, fmt.Sprint(told[name]), outputs[i].Text())
+			}
+			writers[i].Wait() // it was killed
+		}
+		notes, damaged := read(t, b)
+		assert.LessOrEqual(t, len(damaged), 2, "at most what each was writing")
+		found := map[string]int{}
+		for _, n := range notes {
+			found[n.Writer]++
+			assert.Equal(t, found[n.Writer], n.Number, "in order, and none missing")
+		}
+		for name, n := range told {
+			assert.Positive(t, n)
+			assert.GreaterOrEqual(t, found[name], n, "%s was told of %d", name, n)
+		}
+	}
+}
