@@ -1,0 +1,138 @@
+// Package progress knows how a trainee stands: from the attempts in a book to
+// what they misread, what is due, how fast the lamp should go for them, and
+// what to ask next.
+//
+// What comes next is chosen, not drawn: [Chooser] estimates how likely each
+// mark is to be misread now, from how often and how long ago it was read
+// right, and asks for the likeliest. Over days marks come back by the SM-2
+// rule ([Schedule]).
+package progress
+
+import (
+	"encoding/json"
+	"slices"
+	"strings"
+	"time"
+
+	"tallywink.example/trainer/book"
+)
+
+// AttemptType is the type of attempts in a book.
+const AttemptType = "attempt"
+
+// Attempt is one question that a trainee answered.
+type Attempt struct {
+	book.Record
+	Trainee  string `json:"trainee"`
+	Exercise string `json:"exercise"` // digits, heads, pilots, ...
+	// Mark is what was practised: the unit of scheduling, such as 'digit 7'.
+	Mark  string `json:"mark"`
+	Shown string `json:"shown"` // the right answer
+	Read  string `json:"read"`  // the answer given
+	Right bool   `json:"right"`
+	// UnitMS is the lamp's unit, TookMS how long the answer took from the
+	// lamp's first light, Plays how often it was played.
+	UnitMS int64 `json:"unit_ms,omitempty"`
+	TookMS int64 `json:"took_ms"`
+	Plays  int   `json:"plays,omitempty"`
+	// Groups are the groups of a frame as shown and as read, in marks, where
+	// that is known.
+	Groups []GroupRead `json:"groups,omitempty"`
+	// Run names the qualification run that it belongs to.
+	Run string `json:"run,omitempty"`
+}
+
+// GroupRead is a group as it was shown and as it was read.
+type GroupRead struct {
+	Shown string `json:"shown"`
+	Read  string `json:"read"`
+}
+
+// Attempts are the attempts of a book, in order, and the numbers of its
+// damaged lines.
+type Attempts struct {
+	All     []Attempt
+	Damaged []int
+}
+
+// Read reads the attempts of a book. Records of other types are passed over.
+// The error is a [*book.Error].
+func Read(b book.Book) (Attempts, error) {
+	var a Attempts
+	damaged, err := b.Read(func(number int, line []byte) {
+		var attempt Attempt
+		if err := json.Unmarshal(line, &attempt); err != nil {
+			a.Damaged = append(a.Damaged, number)
+			return
+		}
+		if attempt.Type == AttemptType {
+			a.All = append(a.All, attempt)
+		}
+	})
+	a.Damaged = append(a.Damaged, damaged...)
+	slices.Sort(a.Damaged)
+	return a, err
+}
+
+// Of returns the attempts of a trainee, by the name as they gave it, but for
+// case and blanks around it.
+func (a Attempts) Of(trainee string) []Attempt {
+	var own []Attempt
+	for _, attempt := range a.All {
+		if SameName(attempt.Trainee, trainee) {
+			own = append(own, attempt)
+		}
+	}
+	return own
+}
+
+// SameName tells whether two names are one trainee's.
+func SameName(a, b string) bool { return strings.EqualFold(strings.TrimSpace(a), strings.TrimSpace(b)) }
+
+// Trainees returns all names, each once, as it was first given, in the order
+// of their first attempts.
+func (a Attempts) Trainees() []string {
+	var names []string
+	for _, attempt := range a.All {
+		if !slices.ContainsFunc(names, func(n string) bool { return SameName(n, attempt.Trainee) }) {
+			names = append(names, attempt.Trainee)
+		}
+	}
+	return names
+}
+
+// The lamp's units in the trainer: it begins slowly and goes up to the
+// fastest that may be shown, beyond the code's own.
+const (
+	SlowestUnit = 300 * time.Millisecond
+	FastestUnit = 180 * time.Millisecond
+	unitStep    = 20 * time.Millisecond
+)
+
+// Unit returns how fast the lamp should go for a trainee in an exercise: a
+// step faster after each ten in which nine were right, a step slower after
+// ten with fewer than seven.
+func Unit(attempts []Attempt, exercise string) time.Duration {
+	unit, n, right := SlowestUnit, 0, 0
+	for _, a := range attempts {
+		if a.Exercise != exercise {
+			continue
+		}
+		n++
+		if a.Right {
+			right++
+		}
+		if n < 10 {
+			continue
+		}
+		switch {
+		case right >= 9:
+			unit -= unitStep
+		case right < 7:
+			unit += unitStep
+		}
+		unit = min(max(unit, FastestUnit), SlowestUnit)
+		n, right = 0, 0
+	}
+	return unit
+}
