@@ -2,7 +2,8 @@
 // with a lamp, live.
 //
 // [Watch] is for a lamp in the field: the technician taps along with its
-// pulses, and the screen tells what it can be.
+// pulses, and the screen tells what it can be. [Train] is for learning to read
+// it: a lamp that flashes in true time, questions, and what was misread.
 //
 // A screen is handed in, so that the same program runs in a terminal and in a
 // test. What is to be seen is computed from the state and the time by pure
@@ -10,10 +11,12 @@
 package trainer
 
 import (
+	"strings"
 	"time"
-	"unicode/utf8"
+	"unicode"
 
 	"github.com/gdamore/tcell/v2"
+	"github.com/rivo/uniseg"
 )
 
 // row is a line of the screen.
@@ -40,16 +43,19 @@ func draw(s tcell.Screen, rows []row) {
 	s.Show()
 }
 
-// cut shortens a text to so many columns, with a sign that it was. All text is
-// plain ASCII.
+// cut shortens a text to so many columns, with a sign that it was.
 func cut(text string, width int) string {
-	if utf8.RuneCountInString(text) <= width {
+	if textWidth(text) <= width {
 		return text
 	}
 	if width < 1 {
 		return ""
 	}
-	return string([]rune(text)[:width-1]) + ">"
+	runes := []rune(text)
+	for len(runes) > 0 && textWidth(string(runes)) > width-1 {
+		runes = runes[:len(runes)-1]
+	}
+	return string(runes) + ">"
 }
 
 // stamped is an event with the time at which it came.
@@ -73,4 +79,41 @@ func events(s tcell.Screen, now func() time.Time) <-chan stamped {
 		}
 	}()
 	return c
+}
+
+// textWidth is how many columns a text takes: wide characters two, combining
+// ones none.
+func textWidth(text string) int { return uniseg.StringWidth(text) }
+
+// shownName is a name as it is shown: without characters that are not seen or
+// that steer a terminal, and no longer than there is room for.
+func shownName(name string) string {
+	const columns = 24
+	name = strings.TrimSpace(strings.Map(func(r rune) rune {
+		if !unicode.IsGraphic(r) {
+			return '?'
+		}
+		return r
+	}, name))
+	for textWidth(name) > columns {
+		runes := []rune(name)
+		name = string(runes[:len(runes)-1])
+	}
+	return name
+}
+
+// wrapped breaks text into lines of at most width columns between words.
+func wrapped(text string, width int) []string {
+	var lines []string
+	line := ""
+	for word := range strings.FieldsSeq(text) {
+		if line != "" && textWidth(line)+1+textWidth(word) > width {
+			lines, line = append(lines, line), ""
+		}
+		if line != "" {
+			line += " "
+		}
+		line += word
+	}
+	return append(lines, line)
 }

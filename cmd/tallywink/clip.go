@@ -46,7 +46,7 @@ func (d *decoding) fromClip(out *console, sys system) (int, error) {
 		return 0, err
 	}
 	defer in.Close()
-	bar := newProgress(out, in)
+	progressBar := newBar(out, in)
 	pictures, rest, err := movie.Read(in)
 	if errors.Is(err, movie.ErrFormat) {
 		if d.clip != "-" {
@@ -56,14 +56,14 @@ func (d *decoding) fromClip(out *console, sys system) (int, error) {
 		if pictures, ffmpeg, err = movie.Convert(context.Background(), d.clip, rest); err == nil {
 			defer ffmpeg.Close()
 		}
-		bar.forget()
+		progressBar.forget()
 	}
 	if err != nil {
 		return 0, clipFailed(d.clip, err)
 	}
 	clip, err := capture.ReadClip(context.Background(), pictures,
-		reading.NewTimedReader(blink.Tally, reading.AssumedDurations, planPrior(sys.plan)), bar.show)
-	bar.clear()
+		reading.NewTimedReader(blink.Tally, reading.AssumedDurations, planPrior(sys.plan)), progressBar.show)
+	progressBar.clear()
 	if err != nil {
 		return 0, clipFailed(d.clip, err)
 	}
@@ -217,9 +217,9 @@ func (r *recording) lampDocs() []lampDoc {
 
 func tenths(x float64) float64 { return math.Round(10*x) / 10 }
 
-// progress is a bar on standard error while a long clip is read, where that
+// bar is a bar on standard error while a long clip is read, where that
 // is a terminal.
-type progress struct {
+type bar struct {
 	err   io.Writer
 	file  *os.File // whose place tells how far it is; nil where unknown
 	size  int64
@@ -228,14 +228,14 @@ type progress struct {
 	shown bool
 }
 
-// newProgress makes a bar for reading a clip from in; nil where there is none
+// newBar makes a bar for reading a clip from in; nil where there is none
 // to be shown.
-func newProgress(out *console, in io.Reader) *progress {
+func newBar(out *console, in io.Reader) *bar {
 	f, ok := out.err.(*os.File)
 	if !ok || !isTerminal(f) {
 		return nil
 	}
-	p := &progress{err: f, begun: time.Now()}
+	p := &bar{err: f, begun: time.Now()}
 	if file, ok := in.(*os.File); ok {
 		if info, err := file.Stat(); err == nil && info.Mode().IsRegular() {
 			p.file, p.size = file, info.Size()
@@ -245,7 +245,7 @@ func newProgress(out *console, in io.Reader) *progress {
 }
 
 // forget forgets the file, which another program reads by itself.
-func (p *progress) forget() {
+func (p *bar) forget() {
 	if p != nil {
 		p.file = nil
 	}
@@ -260,7 +260,7 @@ const (
 )
 
 // show is told how far the clip is read.
-func (p *progress) show(at time.Duration) {
+func (p *bar) show(at time.Duration) {
 	if p == nil {
 		return
 	}
@@ -272,7 +272,7 @@ func (p *progress) show(at time.Duration) {
 	fmt.Fprint(p.err, eraseLine+p.text(at))
 }
 
-func (p *progress) text(at time.Duration) string {
+func (p *bar) text(at time.Duration) string {
 	text := fmt.Sprintf("reading the clip: %.0f s", at.Seconds())
 	if p.file == nil {
 		return text
@@ -287,7 +287,7 @@ func (p *progress) text(at time.Duration) string {
 }
 
 // clear takes the bar away.
-func (p *progress) clear() {
+func (p *bar) clear() {
 	if p != nil && p.shown {
 		fmt.Fprint(p.err, eraseLine)
 	}

@@ -30,13 +30,13 @@ func TestProgressBar(t *testing.T) {
 	file, err := os.Open(path)
 	require.NoError(t, err)
 	defer file.Close()
-	p := &progress{file: file, size: 100}
+	p := &bar{file: file, size: 100}
 	_, err = file.Seek(25, 0)
 	require.NoError(t, err)
 	assert.Equal(t, "reading the clip: 7 s [######..................] 25%", p.text(7*time.Second))
 	p.forget()
 	assert.Equal(t, "reading the clip: 7 s", p.text(7*time.Second))
-	var none *progress // no terminal
+	var none *bar // no terminal
 	none.show(time.Second)
 	none.forget()
 	none.clear()

@@ -47,7 +47,7 @@ type command struct {
 }
 
 // commands are all commands, in the order of the help.
-var commands = []command{demoCommand, decodeCommand, watchCommand, checkCommand, lineupCommand, encodeCommand, planCommand}
+var commands = []command{demoCommand, decodeCommand, watchCommand, checkCommand, lineupCommand, encodeCommand, planCommand, trainCommand, progressCommand}
 
 func main() {
 	os.Exit(run(os.Args[1:], streams{os.Stdin, os.Stdout, os.Stderr}))
@@ -145,7 +145,10 @@ func (c command) fail(err error, s streams) int {
 		file     *lineup.FileError
 		notation *inputError
 	)
+	bookFault, bookHint, isBook := bookFailed(err)
 	switch {
+	case isBook:
+		fault, hint = bookFault, bookHint
 	case errors.As(err, &usage):
 		fault, hint = usage.text, usage.hint
 	case errors.As(err, &notation):

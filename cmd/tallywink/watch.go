@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"os/signal"
 
 	"github.com/gdamore/tcell/v2"
 	"github.com/spf13/pflag"
@@ -41,7 +40,9 @@ and let decode read the marks. Stand safely before you look at the screen.
 			if err != nil {
 				return 0, err
 			}
-			w, err := watchLamp(sys)
+			w, err := onScreen("watch", func(ctx context.Context, s tcell.Screen) trainer.Watched {
+				return trainer.Watch(ctx, s, trainer.NewWatchReaders(blink.Tally, planPrior(sys.plan)))
+			})
 			if err != nil {
 				return 0, err
 			}
@@ -56,21 +57,6 @@ and let decode read the marks. Stand safely before you look at the screen.
 			return a.status(sys.strict), nil
 		}
 	},
-}
-
-// watchLamp runs the screen, and leaves the terminal as it was.
-func watchLamp(sys system) (trainer.Watched, error) {
-	screen, err := tcell.NewScreen()
-	if err == nil {
-		err = screen.Init()
-	}
-	if err != nil {
-		return trainer.Watched{}, misuse("run it in a terminal; decode reads what is typed", "watch needs a terminal: %v", err)
-	}
-	defer screen.Fini()
-	ctx, stop := signal.NotifyContext(context.Background(), stopSignals...)
-	defer stop()
-	return trainer.Watch(ctx, screen, trainer.NewWatchReaders(blink.Tally, planPrior(sys.plan))), nil
 }
 
 // watchedAnswer answers what was tapped.

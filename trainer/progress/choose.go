@@ -57,15 +57,18 @@ const (
 func NewChooser(attempts []Attempt, random *rand.Rand) *Chooser {
 	c := &Chooser{marks: map[string]*knowledge{}, random: random}
 	for _, a := range attempts {
-		c.Record(a.Mark, c.confusedMark(a), a.Right, a.Time)
+		c.Take(a)
 	}
 	c.last = ""
 	return c
 }
 
+// Take takes an attempt into account.
+func (c *Chooser) Take(a Attempt) { c.Record(a.Mark, confusedMark(a), a.Right, a.Time) }
+
 // confusedMark is the mark that an answer would have been right for: marks of
 // one exercise differ in their last word alone.
-func (c *Chooser) confusedMark(a Attempt) string {
+func confusedMark(a Attempt) string {
 	if a.Right || len(a.Mark) <= len(a.Shown) || a.Mark[len(a.Mark)-len(a.Shown):] != a.Shown {
 		return ""
 	}

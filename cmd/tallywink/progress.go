@@ -1,0 +1,222 @@
+package main
+
+import (
+	"encoding/csv"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/blink"
+	"tallywink.example/trainer/progress"
+)
+
+var progressCommand = command{
+	name:    "progress",
+	summary: "how trainees stand: what they misread, what is due",
+	help: `  tallywink progress
+  tallywink progress --trainee Ada
+  tallywink progress --book monday.jsonl --book tuesday.jsonl --json
+
+Reads the book of attempts that 'tallywink train' keeps, or several.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		var books []string
+		var trainee string
+		var asJSON, asCSV bool
+		flags.StringVar(&trainee, "trainee", "", "of this `NAME` alone")
+		flags.StringArrayVar(&books, "book", nil, "a book of attempts, a `FILE`; may be given several times")
+		flags.BoolVar(&asCSV, "csv", false, "all attempts as CSV")
+		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
+		return func(out *console, args []string) (int, error) {
+			if len(args) > 0 {
+				return 0, misuse("name a book with --book, a trainee with --trainee", "progress takes no arguments, and there is %q", args[0])
+			}
+			if asJSON && asCSV {
+				return 0, misuse("leave one of them out", "there are both --json and --csv")
+			}
+			attempts, err := readBooks(books)
+			if err != nil {
+				return 0, err
+			}
+			names := attempts.Trainees()
+			if trainee != "" {
+				if len(attempts.Of(trainee)) == 0 {
+					return 0, misuse("the names in the book are: "+strings.Join(append(names, "none at all")[:max(len(names), 1)], ", "), "there is nothing of %s in the book", trainee)
+				}
+				names = []string{trainee}
+			}
+			var standings []progress.Standing
+			for _, name := range names {
+				standings = append(standings, progress.Stand(name, attempts.Of(name), blink.Tally, time.Now()))
+			}
+			switch {
+			case asJSON:
+				return exitWell, out.json(newProgressDoc(standings, attempts))
+			case asCSV:
+				return exitWell, writeAttempts(out, attempts, trainee)
+			}
+			printProgress(out, standings, attempts)
+			return exitWell, nil
+		}
+	},
+}
+
+// readBooks reads books one behind the other; without one, the user's own.
+func readBooks(paths []string) (progress.Attempts, error) {
+	if len(paths) == 0 {
+		paths = []string{""}
+	}
+	var all progress.Attempts
+	for _, path := range paths {
+		b, err := openBook(path)
+		if err != nil {
+			return all, err
+		}
+		if path != "" {
+			in, err := openInput(nil, path, "name a book of attempts")
+			if err != nil {
+				return all, err
+			}
+			in.Close()
+		}
+		one, err := progress.Read(b)
+		if err != nil {
+			return all, err
+		}
+		all.All = append(all.All, one.All...)
+		all.Damaged = append(all.Damaged, one.Damaged...)
+	}
+	return all, nil
+}
+
+type markDoc struct {
+	Mark  string `json:"mark"`
+	Seen  int    `json:"seen"`
+	Right int    `json:"right"`
+}
+
+type confusionDoc struct {
+	Shown string `json:"shown"`
+	Read  string `json:"read"`
+	Count int    `json:"count"`
+}
+
+type dayDoc struct {
+	Date     string `json:"date"`
+	Attempts int    `json:"attempts"`
+	Right    int    `json:"right"`
+	TookMS   int64  `json:"took_ms"`
+}
+
+type traineeDoc struct {
+	Trainee    string         `json:"trainee"`
+	Attempts   int            `json:"attempts"`
+	Right      int            `json:"right"`
+	Last       time.Time      `json:"last"`
+	Marks      []markDoc      `json:"marks"`
+	Confusions []confusionDoc `json:"confusions"`
+	Days       []dayDoc       `json:"days"`
+	Due        []string       `json:"due"`
+}
+
+type progressDoc struct {
+	Schema       int          `json:"schema"`
+	Trainees     []traineeDoc `json:"trainees"`
+	DamagedLines []int        `json:"damaged_lines"`
+}
+
+func newProgressDoc(standings []progress.Standing, attempts progress.Attempts) progressDoc {
+	d := progressDoc{Schema: schema, Trainees: []traineeDoc{}, DamagedLines: append([]int{}, attempts.Damaged...)}
+	for _, s := range standings {
+		t := traineeDoc{Trainee: s.Trainee, Attempts: s.Attempts, Right: s.Right, Last: s.Last, Marks: []markDoc{}, Confusions: []confusionDoc{}, Days: []dayDoc{}, Due: append([]string{}, s.Due...)}
+		for _, m := range s.Marks {
+			t.Marks = append(t.Marks, markDoc(m))
+		}
+		for _, c := range s.Confusions {
+			t.Confusions = append(t.Confusions, confusionDoc(c))
+		}
+		for _, day := range s.Days {
+			t.Days = append(t.Days, dayDoc{day.Date.Format(time.DateOnly), day.Attempts, day.Right, day.Took.Milliseconds()})
+		}
+		d.Trainees = append(d.Trainees, t)
+	}
+	return d
+}
+
+// writeAttempts writes attempts as CSV. What a spreadsheet would take for a
+// formula gets an apostrophe before it.
+func writeAttempts(out *console, attempts progress.Attempts, trainee string) error {
+	w := csv.NewWriter(out.out)
+	rows := [][]string{{"time", "trainee", "exercise", "mark", "shown", "read", "right", "unit_ms", "took_ms", "plays", "run"}}
+	for _, a := range attempts.All {
+		if trainee != "" && !progress.SameName(a.Trainee, trainee) {
+			continue
+		}
+		rows = append(rows, []string{a.Time.Format(time.RFC3339), a.Trainee, a.Exercise, a.Mark, a.Shown, a.Read, fmt.Sprint(a.Right),
+			fmt.Sprint(a.UnitMS), fmt.Sprint(a.TookMS), fmt.Sprint(a.Plays), a.Run})
+	}
+	for _, row := range rows {
+		for i := range row {
+			if row[i] != "" && strings.ContainsRune("=+-@\t\r", rune(row[i][0])) {
+				row[i] = "'" + row[i]
+			}
+		}
+	}
+	return w.WriteAll(rows)
+}
+
+func printProgress(out *console, standings []progress.Standing, attempts progress.Attempts) {
+	if len(standings) == 0 {
+		out.print([]block{section("Nothing", "no attempts yet: 'tallywink train' makes some.")}, nil)
+	}
+	for i, s := range standings {
+		if i > 0 {
+			out.line("")
+		}
+		out.print(standingBlocks(s), nil)
+	}
+	if n := len(attempts.Damaged); n > 0 {
+		out.remark("tallywink progress: %s can't be read and are left as they are: %s", counted(n, "line", "lines"), strings.Trim(fmt.Sprint(attempts.Damaged[:min(n, 10)]), "[]"))
+	}
+}
+
+func standingBlocks(s progress.Standing) []block {
+	blocks := []block{section("Trainee", fmt.Sprintf("%s: %s, %d%% right, last on %s.", shown(s.Trainee),
+		counted(s.Attempts, "answer", "answers"), 100*s.Right/max(s.Attempts, 1), s.Last.Format(time.DateOnly)))}
+	blocks = append(blocks, block{"Days", dayLines(s.Days)})
+	var weak []string
+	for _, m := range s.Marks {
+		if 10*m.Right < 9*m.Seen {
+			weak = append(weak, fmt.Sprintf("%s %d of %d", shown(m.Mark), m.Right, m.Seen))
+		}
+	}
+	if len(weak) > 0 {
+		blocks = append(blocks, section("Weak", strings.Join(weak, ", ")+"."))
+	}
+	if len(s.Confusions) > 0 {
+		b := block{label: "Misread"}
+		for _, c := range s.Confusions[:min(len(s.Confusions), 8)] {
+			b.lines = append(b.lines, fmt.Sprintf("%3d times  %s read as %s", c.Count, clipped(shown(c.Shown), 26), clipped(shown(c.Read), 26)))
+		}
+		blocks = append(blocks, b)
+	}
+	due := "nothing."
+	if len(s.Due) > 0 {
+		due = strings.Join(s.Due, ", ") + "."
+	}
+	return append(blocks, section("Due", due))
+}
+
+// dayLines plots the last days: how much was right, and how long a right
+// answer took.
+func dayLines(days []progress.Day) []string {
+	const most, width = 14, 25
+	var lines []string
+	for _, d := range days[max(len(days)-most, 0):] {
+		share := float64(d.Right) / float64(d.Attempts)
+		lines = append(lines, fmt.Sprintf("%s  %-*s %3.0f%% of %3d, %4.1f s", d.Date.Format(time.DateOnly), width, strings.Repeat("#", int(share*width+0.5)), 100*share, d.Attempts, d.Took.Seconds()))
+	}
+	return lines
+}

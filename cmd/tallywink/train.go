@@ -1,0 +1,228 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"os/signal"
+	"time"
+
+	"github.com/gdamore/tcell/v2"
+	"github.com/spf13/pflag"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/trainer"
+	"tallywink.example/trainer/book"
+	"tallywink.example/trainer/lesson"
+	"tallywink.example/trainer/progress"
+)
+
+// attemptsBook is the name of the book of attempts.
+const attemptsBook = "attempts.jsonl"
+
+// openBook returns the book of attempts: the one that is named, else the one
+// in the user's own folder.
+func openBook(path string) (book.Book, error) {
+	if path == "" {
+		var err error
+		if path, err = book.DefaultPath(attemptsBook); err != nil {
+			return book.Book{}, err
+		}
+	}
+	return book.Book{Path: path}, nil
+}
+
+var trainCommand = command{
+	name:    "train",
+	summary: "learn to read the lamp, in this terminal",
+	help: `  tallywink train
+  tallywink train --trainee Ada --lineup demo
+  tallywink train --qualify --seed 7 --trainee Ada --svg ada.svg
+
+A lamp flashes, never more than three times in any second; m on the first screen
+is the still mode, for whoever must not watch flashing light. Enter practises
+what is due: what you misread comes sooner, what you know comes back after days.
+Each answer is written to a book on this machine and goes nowhere else.
+
+--qualify is a run of 20 readings without feedback, the same for everybody with
+the same --seed and lineup: passed with 19 right and no pilot misread.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		t := &training{}
+		flags.StringVar(&t.trainee, "trainee", "me", "the `NAME` to keep the answers under, any you like")
+		flags.StringVar(&t.book, "book", "", "keep the answers in this `FILE` (default: in your own data folder)")
+		flags.StringVar(&t.lineup, "lineup", demo.Name, "take pilots from this lineup, a CSV `FILE`, or demo")
+		flags.BoolVar(&t.qualify, "qualify", false, "a qualification run: 20 readings without feedback")
+		flags.Uint64Var(&t.seed, "seed", 0, "the same questions for the same `NUMBER` (default: other ones each time)")
+		flags.StringVar(&t.svg, "svg", "", "write the result of a qualification run to this `FILE`, a page to print")
+		flags.BoolVar(&t.json, "json", false, "tell the result as one JSON document")
+		return func(out *console, args []string) (int, error) {
+			if len(args) > 0 {
+				return 0, misuse("leave it out", "train takes no arguments, and there is %q", args[0])
+			}
+			if t.svg != "" && !t.qualify {
+				return 0, misuse("add --qualify, or leave --svg out", "--svg is the page of a qualification run")
+			}
+			t.seeded = flags.Changed("seed")
+			return t.run(out, flags.Lookup("no-color").Value.String() == "true")
+		}
+	},
+}
+
+type training struct {
+	trainee, book, lineup, svg string
+	seed                       uint64
+	qualify, json, seeded      bool
+}
+
+func (t *training) run(out *console, noColor bool) (int, error) {
+	if !t.seeded {
+		t.seed = uint64(time.Now().UnixNano()) % 10_000
+	}
+	system := systemFlags{lineup: t.lineup}
+	sys, err := system.load(out)
+	if err != nil {
+		return 0, err
+	}
+	b, err := openBook(t.book)
+	if err != nil {
+		return 0, err
+	}
+	attempts, err := progress.Read(b)
+	if err != nil {
+		return 0, err
+	}
+	options := trainer.TrainOptions{
+		Trainee:  t.trainee,
+		Material: lesson.Material{Code: blink.Tally, Lineup: sys.lineup, Today: sys.today, Random: rand.New(rand.NewPCG(t.seed, 1))},
+		Attempts: attempts.Of(t.trainee),
+		Record:   func(a progress.Attempt) error { return b.Append(a) },
+		Color:    !noColor && os.Getenv("NO_COLOR") == "",
+	}
+	if t.qualify {
+		options.Exam = &t.seed
+	}
+	if n := len(attempts.Damaged); n > 0 {
+		options.Note = fmt.Sprintf("%s: %s can't be read, from line %d on; what is there stays.", b.Path, counted(n, "line", "lines"), attempts.Damaged[0])
+		out.remark("tallywink train: %s", shown(options.Note))
+	}
+	done, err := onScreen("train", func(ctx context.Context, s tcell.Screen) trainer.Trained {
+		options.Color = options.Color && s.Colors() >= 8
+		return trainer.Train(ctx, s, options)
+	})
+	if err != nil {
+		return 0, err
+	}
+	if done.Err != nil {
+		return 0, done.Err
+	}
+	if t.svg != "" && done.Exam != nil {
+		o, err := render(t.svg, func(w io.Writer) error { return trainer.WriteReport(w, blink.Tally, t.trainee, done.Exam) })
+		if err == nil {
+			err = o.write()
+		}
+		if err != nil {
+			return 0, err
+		}
+	}
+	return t.tell(out, done, b)
+}
+
+// onScreen runs a screen, and leaves the terminal as it was.
+func onScreen[T any](name string, run func(ctx context.Context, s tcell.Screen) T) (T, error) {
+	screen, err := tcell.NewScreen()
+	if err == nil {
+		err = screen.Init()
+	}
+	if err != nil {
+		var none T
+		return none, misuse("run it in a terminal", "%s needs a terminal: %v", name, err)
+	}
+	defer screen.Fini()
+	ctx, stop := signal.NotifyContext(context.Background(), stopSignals...)
+	defer stop()
+	return run(ctx, screen), nil
+}
+
+type examDoc struct {
+	Seed    uint64        `json:"seed"`
+	Passed  bool          `json:"passed"`
+	Right   int           `json:"right"`
+	Of      int           `json:"of"`
+	Misread int           `json:"misread"`
+	Time    time.Time     `json:"time"`
+	Answers []answeredDoc `json:"answers"`
+}
+
+type answeredDoc struct {
+	Shown  string `json:"shown"`
+	Read   string `json:"read"`
+	Right  bool   `json:"right"`
+	TookMS int64  `json:"took_ms"`
+}
+
+type trainedDoc struct {
+	Schema   int      `json:"schema"`
+	Trainee  string   `json:"trainee"`
+	Answered int      `json:"answered"`
+	Right    int      `json:"right"`
+	Book     string   `json:"book"`
+	Exam     *examDoc `json:"qualification"` // null without one that was finished
+}
+
+// tell says what came of a session. A qualification run that was not passed,
+// or not finished, is bad news.
+func (t *training) tell(out *console, done trainer.Trained, b book.Book) (int, error) {
+	status := exitWell
+	if t.qualify && (done.Exam == nil || !done.Exam.Passed) {
+		status = exitBadNews
+	}
+	if t.json {
+		d := trainedDoc{Schema: schema, Trainee: t.trainee, Answered: done.Answered, Right: done.Right, Book: b.Path}
+		if e := done.Exam; e != nil {
+			d.Exam = &examDoc{Seed: e.Seed, Passed: e.Passed, Right: e.Right, Of: len(e.Answers), Misread: e.Misread, Time: e.Finished, Answers: []answeredDoc{}}
+			for _, a := range e.Answers {
+				d.Exam.Answers = append(d.Exam.Answers, answeredDoc{a.Shown, a.Read, a.Right, a.TookMS})
+			}
+		}
+		return status, out.json(d)
+	}
+	var blocks []block
+	switch {
+	case done.Exam != nil:
+		for i, l := range done.Exam.Lines(t.trainee) {
+			blocks = append(blocks, section(either(i == 0, "Result", ""), l))
+		}
+	case t.qualify:
+		blocks = append(blocks, section("Result", "the qualification run was not finished: it has no result."))
+	default:
+		blocks = append(blocks, section("Done", fmt.Sprintf("%d answered, %d right.", done.Answered, done.Right)))
+	}
+	if text := done.LatenessText(); text != "" {
+		blocks = append(blocks, section("Lamp", text))
+	}
+	if done.Answered > 0 {
+		attempts, err := progress.Read(b)
+		if err != nil {
+			return 0, err
+		}
+		own := attempts.Of(t.trainee)
+		blocks = append(blocks, section("Next", trainer.DueText(own, progress.NewChooser(own, nil), time.Now())),
+			section("Book", shown(b.Path)+": 'tallywink progress' reads it."))
+	}
+	out.print(blocks, nil)
+	return status, nil
+}
+
+// bookFailed makes an error of a book one with a hint of its own.
+func bookFailed(err error) (fault, hint string, ok bool) {
+	var e *book.Error
+	if !errors.As(err, &e) {
+		return "", "", false
+	}
+	return e.Path + ": " + e.Text, e.Hint, true
+}

@@ -1,0 +1,284 @@
+package lesson
+
+import (
+	"fmt"
+	"strings"
+
+	"tallywink.example/blink"
+)
+
+// Unsure is the answer of a trainee who does not know: wrong, but nothing was
+// misread.
+const Unsure = "unsure"
+
+// Entry is an answer while it is typed.
+type Entry struct {
+	question Question
+	channel  string
+	carrier  string
+	hundred  bool
+	choice   int // from 1; 0 is none
+	yesNo    string
+	marks    string
+	unsure   bool
+}
+
+// NewEntry begins an answer to a question.
+func NewEntry(q Question) Entry { return Entry{question: q} }
+
+// Type takes a key, and tells whether it was one.
+func (e *Entry) Type(key rune) bool {
+	if key == 'u' {
+		*e = Entry{question: e.question, unsure: true}
+		return true
+	}
+	before := *e
+	e.unsure = false
+	digit := key >= '0' && key <= '9'
+	switch e.question.Way {
+	case ByDigit:
+		if digit {
+			e.channel = string(key)
+		}
+	case ByPilot, ByHead:
+		switch {
+		case key == 'a':
+			e.carrier = "analog"
+		case key == 'd':
+			e.carrier = "digital"
+		case key == 'c':
+			e.carrier = "cw"
+		case e.question.Way == ByHead && key == '1':
+			e.hundred = !e.hundred
+			return true
+		case e.question.Way == ByPilot && digit && len(e.channel) < 3:
+			e.channel += string(key)
+		}
+	case ByYesNo:
+		switch key {
+		case 'y':
+			e.yesNo = "yes"
+		case 'n':
+			e.yesNo = "no"
+		}
+	case ByState, ByOption:
+		if n := int(key - '0'); digit && e.question.Way == ByState && n == 0 {
+			e.choice = 10
+		} else if digit && n >= 1 && n <= e.choices() {
+			e.choice = n
+		}
+	case BySending:
+		switch key {
+		case '.', ',', 's':
+			e.marks += "."
+		case '_', '-', 'l':
+			e.marks += "_"
+		}
+	}
+	changed := e.channel != before.channel || e.carrier != before.carrier || e.choice != before.choice ||
+		e.yesNo != before.yesNo || e.marks != before.marks
+	return changed || before.unsure && e.unsure != before.unsure
+}
+
+func (e *Entry) choices() int {
+	if e.question.Way == ByState {
+		return len(States())
+	}
+	return len(e.question.Options)
+}
+
+// Erase takes the last key back.
+func (e *Entry) Erase() {
+	switch {
+	case e.unsure:
+		e.unsure = false
+	case e.question.Way == ByPilot && e.carrier != "":
+		e.carrier = ""
+	case e.question.Way == ByPilot && e.channel != "":
+		e.channel = e.channel[:len(e.channel)-1]
+	case e.question.Way == BySending && e.marks != "":
+		e.marks = e.marks[:len(e.marks)-1]
+	default:
+		*e = Entry{question: e.question}
+	}
+}
+
+// Answer returns the answer, and whether it is complete. Sent marks are judged
+// by their times, which are not known here: their answer is set by
+// [Entry.SetSent].
+func (e *Entry) Answer() (string, bool) {
+	if e.unsure {
+		return Unsure, true
+	}
+	switch e.question.Way {
+	case ByDigit:
+		return e.channel, e.channel != ""
+	case ByPilot:
+		var n int
+		fmt.Sscan(e.channel, &n) // digits alone: what is no number stays 0
+		return fmt.Sprintf("%d %s", n, e.carrier), e.carrier != "" && n > 0
+	case ByHead:
+		return e.carrier + map[bool]string{true: "+100"}[e.hundred], e.carrier != ""
+	case ByYesNo:
+		return e.yesNo, e.yesNo != ""
+	case ByState:
+		if e.choice == 0 {
+			return "", false
+		}
+		return stateWord(States()[e.choice-1]), true
+	case ByOption:
+		if e.choice == 0 {
+			return "", false
+		}
+		return e.question.Options[e.choice-1], true
+	}
+	return e.marks, e.marks != ""
+}
+
+// SetSent sets the marks that were sent, parted into groups by their times.
+func (e *Entry) SetSent(look blink.Frame) { e.marks = look.String() }
+
+// Text is the answer as far as it is typed, for the screen.
+func (e *Entry) Text() string {
+	if e.unsure {
+		return "not sure"
+	}
+	switch e.question.Way {
+	case ByPilot:
+		return strings.TrimSpace(e.channel + " " + e.carrier)
+	case ByHead:
+		if e.hundred {
+			return strings.TrimSpace(e.carrier + " 100 or more")
+		}
+		return e.carrier
+	case ByState:
+		if e.choice > 0 {
+			return stateWord(States()[e.choice-1])
+		}
+		return ""
+	case ByOption:
+		if e.choice > 0 {
+			return fmt.Sprint(e.choice)
+		}
+		return ""
+	}
+	answer, _ := e.Answer()
+	return answer
+}
+
+// Keys says which keys answer a question.
+func (q Question) Keys() string {
+	switch q.Way {
+	case ByDigit:
+		return "0-9 the digit"
+	case ByPilot:
+		return "0-9 the channel, a analog, d digital, c cw"
+	case ByHead:
+		return "a analog, d digital, c cw; 1 for 100 or more"
+	case ByYesNo:
+		return "y yes, n no"
+	case ByState:
+		return "1-9, 0 the state"
+	case BySending:
+		return ". short, _ long"
+	}
+	return fmt.Sprintf("1-%d", len(q.Options))
+}
+
+// Choices are the lines to choose from, with their keys; nil where there are
+// none.
+func (q Question) Choices() []string {
+	var lines []string
+	switch q.Way {
+	case ByState:
+		for i, s := range States() {
+			lines = append(lines, fmt.Sprintf("%d %s", (i+1)%10, s.State.NameAt(s.End)))
+		}
+	case ByOption:
+		for i, o := range q.Options {
+			lines = append(lines, fmt.Sprintf("%d %s", i+1, o))
+		}
+	}
+	return lines
+}
+
+// Feedback is what is told after an answer.
+type Feedback struct {
+	Right bool
+	Lines []string // what was shown and what was read, in words
+	// Shown and Read are timelines, a character a unit, '#' lit; Differ
+	// points out with '^' where they differ. All are empty where there is
+	// nothing to compare.
+	Shown, Read, Differ string
+}
+
+// Judge judges an answer.
+func (q Question) Judge(code *blink.Code, answer string) Feedback {
+	f := Feedback{Right: answer == q.Want}
+	if f.Right {
+		f.Lines = q.Why
+		return f
+	}
+	read, ok := q.frameOf(code, answer)
+	switch {
+	case answer == Unsure:
+		f.Lines = append(f.Lines, fmt.Sprintf("It was %s.", q.Want))
+	case q.Way == ByDigit:
+		shown, taken := q.Want[0]-'0', answer[0]-'0'
+		f.Lines = append(f.Lines, fmt.Sprintf("%s is %s: you read %s, %s.", capital(digitNames[shown]), code.Patterns[shown].Words(), digitNames[taken], code.Patterns[taken].Words()))
+	case q.Way == ByPilot && ok:
+		f.Lines = append(f.Lines, fmt.Sprintf("It was %s: you read %s.", q.Want, answer))
+		for i, g := range q.Frame[:len(q.Frame)-1] {
+			if read[i] != g {
+				f.Lines = append(f.Lines, fmt.Sprintf("The %s is %s: you read %s.", code.Groups[i].Name, g.Words(), read[i].Words()))
+			}
+		}
+	case q.Way == BySending:
+		f.Lines = append(f.Lines, fmt.Sprintf("Wanted %s, sent %s.", q.Want, answer))
+	default:
+		f.Lines = append(f.Lines, fmt.Sprintf("It was %s: you answered %s.", q.Want, answer))
+	}
+	if q.Way != ByDigit || !ok {
+		f.Lines = append(f.Lines, q.Why...)
+	}
+	if ok {
+		f.Shown, f.Read = timeline(code, q.Frame), timeline(code, read)
+		f.Differ = differences(f.Shown, f.Read)
+	}
+	return f
+}
+
+// timeline draws marks, a character a unit.
+func timeline(code *blink.Code, frame blink.Frame) string {
+	var b strings.Builder
+	for i, g := range frame {
+		if i > 0 {
+			b.WriteString(strings.Repeat(" ", code.Timing.GroupGap))
+		}
+		for j, m := range string(g) {
+			if j > 0 {
+				b.WriteString(strings.Repeat(" ", code.Timing.MarkGap))
+			}
+			units := code.Timing.Short
+			if m == blink.LongMark {
+				units = code.Timing.Long
+			}
+			b.WriteString(strings.Repeat("#", units))
+		}
+	}
+	return b.String()
+}
+
+// Timeline draws the question's marks, a character a unit, '#' lit.
+func (q Question) Timeline(code *blink.Code) string { return timeline(code, q.Frame) }
+
+func differences(a, b string) string {
+	marks := make([]byte, max(len(a), len(b)))
+	for i := range marks {
+		marks[i] = ' '
+		if i >= len(a) || i >= len(b) || a[i] != b[i] {
+			marks[i] = '^'
+		}
+	}
+	return strings.TrimRight(string(marks), " ")
+}

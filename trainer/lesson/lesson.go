@@ -1,0 +1,599 @@
+// Package lesson makes the trainer's questions, judges answers and explains
+// them. It has no clock and no screen.
+//
+// An [Exercise] has marks, what can be practised of it, and makes a
+// [Question] for a mark. What is right comes from where 'decode' and 'check'
+// have it: the code, the lineup's rules, and the sentences of nextstep.
+package lesson
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"time"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/nextstep"
+	"tallywink.example/trainer/progress"
+)
+
+// Way is how a question is answered.
+type Way uint8
+
+// The ways.
+const (
+	ByDigit   Way = iota // one digit
+	ByHead               // a carrier, and whether the channel is 100 or more
+	ByYesNo              // whether something agrees
+	ByPilot              // a channel and a carrier
+	ByState              // one of ten states, the edge's ends apart
+	ByOption             // one of a few sentences
+	BySending            // marks, tapped
+)
+
+// Look is how the lamp is seen. The zero Look is a large lamp, seen as often
+// as wanted from the long dark on.
+type Look struct {
+	Small, Dim bool
+	Glare      bool
+	Second     bool // a second lamp beside it, always lit
+	MidFrame   bool // it is met in the middle of its rhythm
+	Once       bool // it is played once
+}
+
+// Question is what a trainee is asked.
+type Question struct {
+	Exercise string
+	Mark     string   // what is practised, see [Exercise.Marks]
+	Ask      []string // what is asked, in lines
+	Way      Way
+	Options  []string // for ByOption
+	Want     string   // the right answer, as answers are written, see [Entry.Answer]
+	// Light is what the lamp shows, again and again; nil where it shows
+	// nothing. It ends dark where anything is dark at all.
+	Light []blink.Interval
+	Frame blink.Frame // the marks of Light, where it is a frame or a group
+	Look  Look
+	// Why explains the right answer.
+	Why []string
+	// pilot of Light, for comparisons
+	pilot blink.Pilot
+}
+
+// Material is what questions are made of.
+type Material struct {
+	Code   *blink.Code
+	Lineup *lineup.Lineup
+	Today  time.Time // as of which pilots are judged
+	Random *rand.Rand
+}
+
+// Exercise is one of the exercises.
+type Exercise struct {
+	Name  string // one word, as in records
+	Title string // what is practised
+	marks func() []string
+	make  func(m Material, mark string, unit time.Duration) Question
+}
+
+// Exercises are all exercises, from the first to the field.
+func Exercises() []Exercise {
+	return []Exercise{
+		{"digits", "the ten digits, one group at a time", digitMarks, digitQuestion},
+		{"heads", "heads, and check digits that agree or not", headMarks, headQuestion},
+		{"pilots", "whole frames: channel and carrier", pilotMarks, pilotQuestion},
+		{"states", "the lock states, edge against locked", stateMarks, stateQuestion},
+		{"field", "as in the field: from the middle, small, dim, glare", fieldMarks, fieldQuestion},
+		{"sending", "sending: tap a pilot's frame", sendMarks, sendQuestion},
+		{"judging", "judging: is the pilot valid, and what comes next", judgeMarks, judgeQuestion},
+	}
+}
+
+// Find returns the exercise of a name.
+func Find(name string) (Exercise, bool) {
+	all := Exercises()
+	i := slices.IndexFunc(all, func(e Exercise) bool { return e.Name == name })
+	if i < 0 {
+		return Exercise{}, false
+	}
+	return all[i], true
+}
+
+// Marks are all that can be practised of the exercise.
+func (e Exercise) Marks() []string { return e.marks() }
+
+// Make makes a question for a mark, with the lamp at a unit.
+func (e Exercise) Make(m Material, mark string, unit time.Duration) Question {
+	q := e.make(m, mark, unit)
+	q.Exercise, q.Mark = e.Name, mark
+	return q
+}
+
+// last returns the last word of a mark.
+func last(mark string) string {
+	words := strings.Fields(mark)
+	return words[len(words)-1]
+}
+
+// light returns a signal's intervals at a unit. Signals are made here, so that
+// one that can't be sent is a fault of this package.
+func (m Material) light(s blink.Signal, unit time.Duration) []blink.Interval {
+	intervals, _, err := m.Code.Signal(s, unit)
+	if err != nil {
+		panic(err)
+	}
+	return intervals
+}
+
+// groupLight is a single group, with the long dark behind it.
+func (m Material) groupLight(g blink.Group, unit time.Duration) []blink.Interval {
+	t := m.Code.Timing
+	var light []blink.Interval
+	for i, mark := range string(g) {
+		if i > 0 {
+			light = append(light, blink.Interval{Duration: time.Duration(t.MarkGap) * unit})
+		}
+		units := t.Short
+		if mark == blink.LongMark {
+			units = t.Long
+		}
+		light = append(light, blink.Interval{Lit: true, Duration: time.Duration(units) * unit})
+	}
+	return append(light, blink.Interval{Duration: time.Duration(t.Rest) * unit})
+}
+
+var digitNames = [10]string{"zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
+
+func digitMarks() []string {
+	var marks []string
+	for d := range 10 {
+		marks = append(marks, fmt.Sprintf("digit %d", d))
+	}
+	return marks
+}
+
+func digitQuestion(m Material, mark string, unit time.Duration) Question {
+	d := int(last(mark)[0] - '0')
+	g := m.Code.Patterns[d]
+	return Question{
+		Ask: []string{"Which digit?"}, Way: ByDigit, Want: fmt.Sprint(d),
+		Light: m.groupLight(g, unit), Frame: blink.Frame{g},
+		Why: []string{fmt.Sprintf("%s is %s.", capital(digitNames[d]), g.Words())},
+	}
+}
+
+func capital(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
+
+// headMarks are the heads there are, and check digits that agree or differ.
+func headMarks() []string {
+	var marks []string
+	for _, head := range []string{"analog", "digital", "cw"} {
+		marks = append(marks, "head "+head, "head "+head+"+100")
+	}
+	return append(marks, "check agrees", "check differs")
+}
+
+func headQuestion(m Material, mark string, unit time.Duration) Question {
+	if strings.HasPrefix(mark, "check") {
+		return checkQuestion(m, last(mark) == "agrees", unit)
+	}
+	kind, over, _ := strings.Cut(last(mark), "+")
+	p := blink.Pilot{Channel: 1 + m.Random.IntN(99)}
+	if over != "" {
+		p.Channel = 100 + m.Random.IntN(59)
+	}
+	p.Kind = kindOf(kind)
+	frame := m.encode(p)
+	d, _ := m.Code.DigitOf(frame[0])
+	return Question{
+		Ask: []string{"A head: which carrier, and is the channel 100 or more?"}, Way: ByHead, Want: last(mark),
+		Light: m.groupLight(frame[0], unit), Frame: frame[:1],
+		Why: []string{fmt.Sprintf("%s, head %d: %s%s.", capital(frame[0].Words()), d, kind, map[bool]string{true: ", channel 100 or more"}[over != ""])},
+	}
+}
+
+func kindOf(word string) carrier.Kind {
+	kind, err := carrier.ParsePilot(word)
+	if err != nil {
+		panic(err) // marks name kinds that there are
+	}
+	return kind
+}
+
+func (m Material) encode(p blink.Pilot) blink.Frame {
+	frame, err := m.Code.Encode(p)
+	if err != nil {
+		panic(err) // pilots come from the code
+	}
+	return frame
+}
+
+// checkQuestion shows a frame with its own check digit, or with another.
+func checkQuestion(m Material, agrees bool, unit time.Duration) Question {
+	p := m.anyPilot("")
+	frame := slices.Clone(m.encode(p))
+	own, _ := m.Code.DigitOf(frame[len(frame)-1])
+	check, want := own, "yes"
+	if !agrees {
+		check, want = (own+1+m.Random.IntN(9))%10, "no"
+		frame[len(frame)-1] = m.Code.Patterns[check]
+	}
+	digits := make([]string, len(frame)-1)
+	for i := range digits {
+		d, _ := m.Code.DigitOf(frame[i])
+		digits[i] = fmt.Sprint(d)
+	}
+	why := fmt.Sprintf("The check digit over %s is %d, and the last group said %d.", strings.Join(digits, " "), own, check)
+	if agrees {
+		why = fmt.Sprintf("The check digit over %s is %d, and the last group said so.", strings.Join(digits, " "), own)
+	}
+	return Question{
+		Ask: []string{"A lamp was read as " + strings.Join(digits, " ") + ", and then this group.",
+			fmt.Sprintf("The check digit should be %d. Does it agree?", own)},
+		Way: ByYesNo, Want: want, Light: m.groupLight(frame[len(frame)-1], unit), Frame: frame[len(frame)-1:], Why: []string{why},
+	}
+}
+
+// anyPilot is a pilot of the lineup, or where it has none of that kind, or
+// one time in four, any; kinds of channels 100 and above end in +100.
+func (m Material) anyPilot(kind string) blink.Pilot {
+	fits := func(p blink.Pilot) bool {
+		name, over, hasOver := strings.Cut(kind, "+")
+		return kind == "" || p.Kind.String() == name && (p.Channel >= 100) == (hasOver && over == "100")
+	}
+	var listed, all []blink.Pilot
+	for p := range m.Code.Pilots {
+		if p.Channel <= 158 && fits(p) {
+			all = append(all, p)
+			if m.Lineup != nil {
+				if c, ok := m.Lineup.InChannel(p.Channel, p.Kind); ok && c.Kind.Family() == p.Kind {
+					listed = append(listed, p)
+				}
+			}
+		}
+	}
+	if len(listed) > 0 && m.Random.IntN(4) > 0 {
+		return listed[m.Random.IntN(len(listed))]
+	}
+	return all[m.Random.IntN(len(all))]
+}
+
+func pilotMarks() []string {
+	return []string{"pilot analog", "pilot analog+100", "pilot digital", "pilot digital+100", "pilot cw", "pilot cw+100"}
+}
+
+func pilotQuestion(m Material, mark string, unit time.Duration) Question {
+	p := m.anyPilot(last(mark))
+	frame := m.encode(p)
+	return Question{
+		Ask: []string{"Which pilot?"}, Way: ByPilot, Want: p.String(),
+		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: frame, pilot: p,
+		Why: []string{m.spelled(frame)},
+	}
+}
+
+// spelled says a frame group by group: '_.. 7, . 1, _. 6, _.. check 7'.
+func (m Material) spelled(frame blink.Frame) string {
+	words := make([]string, len(frame))
+	for i, g := range frame {
+		d, _ := m.Code.DigitOf(g)
+		words[i] = fmt.Sprintf("%s %d", m.Code.Groups[i].Name, d)
+	}
+	return capital(strings.Join(words, ", ")) + "."
+}
+
+// States are the states as they are asked for, the edge's ends apart, in the
+// order of their keys 1 to 9 and 0.
+func States() []blink.Signal {
+	var all []blink.Signal
+	for _, s := range blink.States() {
+		if s == blink.Edge {
+			all = append(all, blink.Signal{State: s, End: blink.EndLow}, blink.Signal{State: s, End: blink.EndHigh})
+			continue
+		}
+		all = append(all, blink.Signal{State: s})
+	}
+	return all
+}
+
+// stateWord is how a state is answered: 'edge-low'.
+func stateWord(s blink.Signal) string {
+	if s.End != blink.NoEnd {
+		return fmt.Sprintf("%v-%v", s.State, s.End)
+	}
+	return s.State.String()
+}
+
+func stateMarks() []string {
+	var marks []string
+	for _, s := range States() {
+		marks = append(marks, "state "+stateWord(s))
+	}
+	return marks
+}
+
+func stateQuestion(m Material, mark string, unit time.Duration) Question {
+	s := States()[slices.IndexFunc(States(), func(s blink.Signal) bool { return stateWord(s) == last(mark) })]
+	if s.State.ShowsFrame() {
+		s.Pilot = m.anyPilot("")
+	}
+	return Question{
+		Ask: []string{"Which state?"}, Way: ByState, Want: stateWord(s), Light: m.light(s, unit),
+		Why: []string{fmt.Sprintf("%s: %s.", capital(s.State.NameAt(s.End)), lookAt(s)), fmt.Sprintf("It means: %s.", s.State.MeaningAt(s.End))},
+	}
+}
+
+// lookAt says what the lamp does, with the bars of an edge counted.
+func lookAt(s blink.Signal) string {
+	switch s.End {
+	case blink.EndLow:
+		return "the frame, and one bar of light in its long dark"
+	case blink.EndHigh:
+		return "the frame, and two bars of light in its long dark"
+	}
+	return s.State.Look()
+}
+
+func fieldMarks() []string {
+	var marks []string
+	for _, m := range append(pilotMarks(), stateMarks()...) {
+		marks = append(marks, "field "+m)
+	}
+	return marks
+}
+
+func fieldQuestion(m Material, mark string, unit time.Duration) Question {
+	inner := strings.TrimPrefix(mark, "field ")
+	var q Question
+	if strings.HasPrefix(inner, "pilot") {
+		q = pilotQuestion(m, inner, unit)
+	} else {
+		q = stateQuestion(m, inner, unit)
+	}
+	chance := func(n int) bool { return m.Random.IntN(n) == 0 }
+	q.Look = Look{Small: chance(3), Dim: chance(3), Glare: chance(4), Second: chance(4), MidFrame: chance(2), Once: q.Way == ByPilot && chance(3)}
+	q.Look.Once = q.Look.Once && !q.Look.MidFrame // one look at half a frame tells nobody anything
+	return q
+}
+
+func sendMarks() []string {
+	var marks []string
+	for _, m := range pilotMarks() {
+		marks = append(marks, "sending "+last(m))
+	}
+	return marks
+}
+
+func sendQuestion(m Material, mark string, _ time.Duration) Question {
+	p := m.anyPilot(last(mark))
+	frame := m.encode(p)
+	return Question{
+		Ask: []string{fmt.Sprintf("Send %v: tap its frame in the lamp's rhythm.", p)},
+		Way: BySending, Want: frame.String(), Frame: frame, pilot: p,
+		Why: []string{fmt.Sprintf("%v is %s.", p, frame), m.spelled(frame)},
+	}
+}
+
+func judgeMarks() []string {
+	marks := []string{"verdict usable", "verdict caution", "verdict unusable"}
+	for _, s := range []blink.State{blink.Locked, blink.Edge, blink.Manual, blink.Thermal, blink.Seeking, blink.Holding, blink.Fault, blink.Steady, blink.Dark} {
+		marks = append(marks, "action "+s.String(), "decision "+s.String())
+	}
+	return marks
+}
+
+func judgeQuestion(m Material, mark string, unit time.Duration) Question {
+	if strings.HasPrefix(mark, "verdict") {
+		return verdictQuestion(m, last(mark), unit)
+	}
+	return stepQuestion(m, mark, unit)
+}
+
+// verdictOptions are the answers to whether a pilot is valid.
+var verdictOptions = []string{"usable", "usable with caution", "not usable"}
+
+func verdictQuestion(m Material, want string, unit time.Duration) Question {
+	index := map[string]int{"usable": 0, "caution": 1, "unusable": 2}[want]
+	var p blink.Pilot
+	var r lineup.Report
+	for range 400 { // until one is found, or there is none of this verdict
+		p = m.anyPilot("")
+		if want == "unusable" { // what is not in the lineup, or not as it is
+			p = blink.Pilot{Channel: 2 + m.Random.IntN(157), Kind: carrier.PilotKinds()[m.Random.IntN(3)]}
+		}
+		r = m.Lineup.Check(lineup.Pilot{Channel: p.Channel, Kind: p.Kind}, lineup.Context{Today: m.Today})
+		if r.Verdict.String() == want {
+			break
+		}
+	}
+	index = map[lineup.Verdict]int{lineup.Usable: 0, lineup.WithCare: 1, lineup.Unusable: 2}[r.Verdict]
+	ask := []string{fmt.Sprintf("The lamp says %v. Around it the lineup has:", p)}
+	ask = append(ask, m.slice(p.Channel)...)
+	why := []string{capital(verdictOptions[index]) + "."}
+	for _, f := range r.Findings {
+		if f.Severity > lineup.Note || len(r.Findings) == 1 {
+			why = append(why, fmt.Sprintf("%v %s: %s.", f.Severity, f.Rule, strings.TrimRight(f.Text, ".")))
+		}
+	}
+	return Question{
+		Ask: append(ask, "Is it a valid pilot here?"), Way: ByOption, Options: verdictOptions, Want: verdictOptions[index],
+		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: m.encode(p), pilot: p, Why: why,
+	}
+}
+
+// slice is the lineup's carriers in a channel and its neighbors, a line each.
+func (m Material) slice(channel int) []string {
+	var lines []string
+	for n := channel - 1; n <= channel+1; n++ {
+		c, ok := m.Lineup.InChannel(n, carrier.Digital)
+		if !ok {
+			c, ok = m.Lineup.InChannel(n, carrier.Analog)
+		}
+		if !ok {
+			c, ok = m.Lineup.InChannel(n, carrier.CW)
+		}
+		if !ok {
+			if n > 0 {
+				lines = append(lines, fmt.Sprintf("  %3d  nothing of its own", n))
+			}
+			continue
+		}
+		text := fmt.Sprintf("  %3d  %-22s", n, c.Kind.Label())
+		if c.HasLevel {
+			text += fmt.Sprintf(" %5.1f dBmV", c.LevelDBmV)
+		}
+		for _, more := range []struct {
+			is   bool
+			word string
+		}{{c.PartTime, "part-time"}, {c.SyncSuppressed, "sync-suppressed"}, {c.Narrowcast, "narrowcast"}} {
+			if more.is {
+				text += ", " + more.word
+			}
+		}
+		lines = append(lines, text)
+	}
+	for _, c := range m.Lineup.Carriers {
+		if c.Kind == carrier.OFDM {
+			lines = append(lines, fmt.Sprintf("  OFDM %v", c.Band))
+		}
+	}
+	return lines
+}
+
+// stepQuestion asks for the first step in a state, or for the last, which says
+// who decides. The other options are those of other states.
+func stepQuestion(m Material, mark string, unit time.Duration) Question {
+	state, err := blink.ParseState(last(mark))
+	if err != nil {
+		panic(err) // marks name states that there are
+	}
+	s := blink.Signal{State: state}
+	if state == blink.Edge {
+		s.End = blink.EndLow + blink.EdgeEnd(m.Random.IntN(2))
+	}
+	if state.ShowsFrame() {
+		s.Pilot = m.goodPilot()
+	}
+	ask, pick := "What comes first?", func(steps []string) string { return steps[0] }
+	if strings.HasPrefix(mark, "decision") {
+		ask, pick = "What comes last, and who decides?", func(steps []string) string { return steps[len(steps)-1] }
+	}
+	want := pick(m.steps(s))
+	options := []string{want}
+	for _, i := range m.Random.Perm(len(States())) {
+		other := States()[i]
+		if other.State.ShowsFrame() {
+			other.Pilot = m.goodPilot()
+		}
+		if o := pick(m.steps(other)); len(options) < 4 && !slices.Contains(options, o) {
+			options = append(options, o)
+		}
+	}
+	m.Random.Shuffle(len(options), func(i, j int) { options[i], options[j] = options[j], options[i] })
+	return Question{
+		Ask: []string{"Read the state off the lamp. " + ask}, Way: ByOption, Options: options, Want: want,
+		Light: m.light(s, unit), Why: []string{fmt.Sprintf("%s: %s.", capital(s.State.NameAt(s.End)), s.State.MeaningAt(s.End)), want},
+	}
+}
+
+// goodPilot is a usable pilot of the lineup, or any where it has none.
+func (m Material) goodPilot() blink.Pilot {
+	p := m.anyPilot("")
+	for range 100 {
+		if m.Lineup.Check(lineup.Pilot{Channel: p.Channel, Kind: p.Kind}, lineup.Context{Today: m.Today}).Verdict == lineup.Usable {
+			break
+		}
+		p = m.anyPilot("")
+	}
+	return p
+}
+
+// steps are those of decode in a state.
+func (m Material) steps(s blink.Signal) []string {
+	at := nextstep.Situation{State: s.State, End: s.End, LineupKnown: true}
+	if s.State.ShowsFrame() {
+		r := m.Lineup.Check(lineup.Pilot{Channel: s.Pilot.Channel, Kind: s.Pilot.Kind}, lineup.Context{Today: m.Today})
+		at.Report = &r
+	}
+	return nextstep.Steps(at)
+}
+
+// Exam is the questions of a qualification run: twenty mixed readings as in
+// the field, the same for the same seed and lineup.
+func Exam(m Material, seed uint64, unit time.Duration) []Question {
+	const readings = 20
+	m.Random = rand.New(rand.NewPCG(seed, readings))
+	field, _ := Find("field")
+	marks := field.Marks()
+	var pilots, states []string
+	for _, mark := range marks {
+		if strings.HasPrefix(mark, "field pilot") {
+			pilots = append(pilots, mark, mark) // twelve of the twenty
+		} else {
+			states = append(states, mark)
+		}
+	}
+	m.Random.Shuffle(len(states), func(i, j int) { states[i], states[j] = states[j], states[i] })
+	chosen := append(pilots, states[:readings-len(pilots)]...)
+	m.Random.Shuffle(len(chosen), func(i, j int) { chosen[i], chosen[j] = chosen[j], chosen[i] })
+	var questions []Question
+	for _, mark := range chosen {
+		questions = append(questions, field.Make(m, mark, unit))
+	}
+	return questions
+}
+
+// GroupsRead compares a frame with what was answered, group by group; nil
+// where the answer names no pilot or the question shows none.
+func (q Question) GroupsRead(code *blink.Code, answer string) []progress.GroupRead {
+	read, ok := q.frameOf(code, answer)
+	if !ok || len(read) != len(q.Frame) {
+		return nil
+	}
+	var groups []progress.GroupRead
+	for i, g := range q.Frame {
+		groups = append(groups, progress.GroupRead{Shown: string(g), Read: string(read[i])})
+	}
+	// The check digit is not answered: it follows from the rest.
+	if q.Way == ByPilot {
+		groups = groups[:len(groups)-1]
+	}
+	return groups
+}
+
+// frameOf returns the marks that an answer stands for.
+func (q Question) frameOf(code *blink.Code, answer string) (blink.Frame, bool) {
+	switch q.Way {
+	case ByDigit:
+		if len(answer) == 1 && answer[0] >= '0' && answer[0] <= '9' {
+			return blink.Frame{code.Patterns[answer[0]-'0']}, true
+		}
+	case ByPilot:
+		p, ok := parsePilot(answer)
+		if !ok {
+			return nil, false
+		}
+		frame, err := code.Encode(p)
+		return frame, err == nil
+	case BySending:
+		looks, err := blink.ParseNotation(answer)
+		if err == nil && len(looks) == 1 {
+			return looks[0], true
+		}
+	}
+	return nil, false
+}
+
+func parsePilot(answer string) (blink.Pilot, bool) {
+	var p blink.Pilot
+	var kind string
+	if n, err := fmt.Sscanf(answer, "%d %s", &p.Channel, &kind); n != 2 || err != nil {
+		return p, false
+	}
+	var err error
+	p.Kind, err = carrier.ParsePilot(kind)
+	return p, err == nil
+}

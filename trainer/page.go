@@ -1,0 +1,352 @@
+package trainer
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/gdamore/tcell/v2"
+
+	"tallywink.example/blink"
+	"tallywink.example/trainer/lesson"
+	"tallywink.example/trainer/progress"
+)
+
+// The smallest screen that the trainer fits on.
+const (
+	leastWidth  = 60
+	leastHeight = 20
+)
+
+// idle is how often the screen looks after itself when nothing is to change.
+const idle = time.Second
+
+// draw draws the screen, and returns when it is to be drawn again.
+func (t *train) draw(s tcell.Screen, now time.Time) time.Time {
+	want, until := t.lamp.litAt(now)
+	if t.still {
+		want, until = false, time.Time{}
+	}
+	t.scheduled = time.Time{}
+	lit, again := t.shutter.show(want, now)
+	if lit != t.shownLit {
+		t.shownLit, t.scheduled = lit, t.changedAt(now)
+	}
+	wake := now.Add(idle)
+	for _, at := range []time.Time{until, again} {
+		if !at.IsZero() && at.Before(wake) {
+			wake = at
+		}
+	}
+	width, height := s.Size()
+	s.Clear()
+	if width < leastWidth || height < leastHeight {
+		for y, line := range wrapped(fmt.Sprintf("The trainer needs %d columns and %d rows: make the window larger. Esc leaves.", leastWidth, leastHeight), width) {
+			s.PutStrStyled(0, y, line, plain)
+		}
+		s.Show()
+		return wake
+	}
+	for y, r := range t.top(width) {
+		s.PutStrStyled(0, y, cut(r.text, width), r.style)
+	}
+	area := lampRows(height)
+	showsLamp := t.page == asking || t.page == answered && !t.lamp.begin.IsZero()
+	if showsLamp && !t.still && t.question.Way != lesson.BySending {
+		drawLamp(s, 2, area, width, t.question.Look, lit, t.options.Color)
+	}
+	y := 2
+	if showsLamp {
+		y += area + 1
+		if t.still && len(t.question.Light) > 0 {
+			for i, line := range stillLines(t.question.Light, t.unit, width-4) {
+				s.PutStrStyled(2, 3+i, line, strong)
+			}
+		}
+	}
+	rows := t.body(width, now)
+	for i, r := range rows[:min(len(rows), height-y-1)] {
+		s.PutStrStyled(0, y+i, cut(r.text, width), r.style)
+	}
+	s.PutStrStyled(0, height-1, cut(t.bottom(), width), marked)
+	s.Show()
+	return wake
+}
+
+// changedAt is when the lamp's last change was to be.
+func (t *train) changedAt(now time.Time) time.Time {
+	at := t.lamp.begin
+	for next := at; !next.IsZero() && !next.After(now); {
+		at = next
+		_, next = t.lamp.litAt(at)
+	}
+	return at
+}
+
+// drawn is told when the screen was drawn.
+func (t *train) drawn(at time.Time) {
+	if !t.scheduled.IsZero() && !t.scheduled.After(at) {
+		t.trained.Lateness = append(t.trained.Lateness, at.Sub(t.scheduled))
+	}
+}
+
+// lampRows is how many rows the lamp has.
+func lampRows(height int) int {
+	if height >= 24 {
+		return 8
+	}
+	return 5
+}
+
+// top is the first row: where one is.
+func (t *train) top(width int) []row {
+	left := "TALLYWINK TRAINER"
+	switch {
+	case t.exam != nil && t.page != menu:
+		left += fmt.Sprintf("  qualification, reading %d of %d", min(len(t.trained.Exam.Answers)+1, len(t.exam)), len(t.exam))
+	case t.page == asking || t.page == answered:
+		left += fmt.Sprintf("  %s  %d of %d right", t.question.Exercise, t.trained.Right, t.trained.Answered)
+	}
+	right := shownName(t.options.Trainee)
+	if gap := width - len(left) - textWidth(right); gap > 0 {
+		left += strings.Repeat(" ", gap) + right
+	}
+	return []row{{left, strong}}
+}
+
+// bottom is the last row: which keys there are.
+func (t *train) bottom() string {
+	switch t.page {
+	case menu:
+		return " Enter begin   1-7 one exercise   m still mode   Esc leave"
+	case asking:
+		keys := " " + t.question.Keys() + "   Enter answer"
+		if t.question.Way != lesson.BySending {
+			keys += "   r again"
+		}
+		return keys + "   ? help   Esc leave"
+	case answered:
+		return " Enter next   r play again   Esc leave"
+	}
+	return " Enter leave"
+}
+
+// body is what stands below the lamp.
+func (t *train) body(width int, now time.Time) []row {
+	switch t.page {
+	case menu:
+		return t.menuRows(width, now)
+	case asking:
+		return t.askingRows(width)
+	case answered:
+		return t.answeredRows(width)
+	}
+	return t.finishedRows(width)
+}
+
+func text(lines []string, width int) []row {
+	var rows []row
+	for _, line := range lines {
+		for _, l := range wrapped(line, width) {
+			rows = append(rows, row{l, plain})
+		}
+	}
+	return rows
+}
+
+func (t *train) menuRows(width int, now time.Time) []row {
+	lines := []string{
+		"A lamp will flash here, slowly. Whoever must not watch flashing light: press m for still mode, and the pulses are drawn.",
+		"",
+	}
+	if t.still {
+		lines[0] = "Still mode: the pulses are drawn, nothing flashes. m switches back."
+	}
+	if t.options.Exam != nil {
+		lines = append(lines, fmt.Sprintf("Qualification: %d readings as in the field, no feedback. Passed with %d right and no pilot misread; u says that you are not sure.", len(t.exam), PassMark),
+			fmt.Sprintf("Everybody gets the same readings with --seed %d. Enter begins.", t.trained.Exam.Seed))
+	} else {
+		lines = append(lines, "Enter practises what is due. Or choose:", "")
+		for i, e := range lesson.Exercises() {
+			marks := e.Marks()
+			seen := 0
+			for _, m := range marks {
+				if _, ok := t.chooser.Due(m); ok {
+					seen++
+				}
+			}
+			state := "new"
+			if seen > 0 {
+				state = fmt.Sprintf("%d due", len(t.chooser.DueOf(marks, now)))
+			}
+			lines = append(lines, fmt.Sprintf(" %d  %-52s %s", i+1, e.Title, state))
+		}
+	}
+	if t.note != "" {
+		lines = append(lines, "", t.note)
+	}
+	var rows []row
+	for _, line := range lines {
+		if strings.HasPrefix(line, " ") {
+			rows = append(rows, row{line, plain})
+		} else {
+			rows = append(rows, text([]string{line}, width)...)
+		}
+	}
+	return rows
+}
+
+// lookText says how the lamp is met.
+func lookText(l lesson.Look) string {
+	var words []string
+	for _, w := range []struct {
+		is   bool
+		text string
+	}{{l.MidFrame, "met in the middle of its rhythm"}, {l.Once, "one look only"}, {l.Second, "the lamp beside it is another"}} {
+		if w.is {
+			words = append(words, w.text)
+		}
+	}
+	if len(words) == 0 {
+		return ""
+	}
+	return "(" + strings.Join(words, "; ") + ")"
+}
+
+func (t *train) askingRows(width int) []row {
+	var rows []row
+	for _, line := range t.question.Ask {
+		rows = append(rows, row{line, plain})
+	}
+	if look := lookText(t.question.Look); look != "" {
+		rows = append(rows, row{look, plain})
+	}
+	rows = append(rows, t.choiceRows(width)...)
+	rows = append(rows, row{"> " + t.entry.Text() + "_", strong})
+	if t.note != "" {
+		rows = append(rows, text([]string{t.note}, width)...)
+	}
+	if t.helped {
+		rows = append(rows, text(helpLines(t.question.Way), width)...)
+	}
+	return rows
+}
+
+// choiceRows are the options, the ten states in two columns.
+func (t *train) choiceRows(width int) []row {
+	choices := t.question.Choices()
+	if t.question.Way != lesson.ByState {
+		var rows []row
+		for _, c := range choices {
+			for i, line := range wrapped(c, width-4) {
+				lead := "  "
+				if i > 0 {
+					lead = "    "
+				}
+				rows = append(rows, row{lead + line, plain})
+			}
+		}
+		return rows
+	}
+	var rows []row
+	half := (len(choices) + 1) / 2
+	for i := range half {
+		rows = append(rows, row{fmt.Sprintf("  %-24s %s", choices[i], choices[i+half]), plain})
+	}
+	return rows
+}
+
+func helpLines(way lesson.Way) []string {
+	if way == lesson.ByState {
+		return []string{"Bars in the long dark after a frame: one is the low end, two the high end. One eclipse manual, two thermal; two flashes holding, three fault; light and dark alike seeking."}
+	}
+	return []string{"A long counts five, a short one, two longs zero. Head: 1 analog, 2 digital, 3 cw, and 5 more from channel 100 on; then tens, units, check. The long dark comes before the head."}
+}
+
+func (t *train) answeredRows(width int) []row {
+	f := t.feedback
+	title := row{" NOT RIGHT ", marked}
+	if f.Right {
+		title = row{"Right.", strong}
+	}
+	rows := append([]row{title}, text(f.Lines, width)...)
+	if f.Shown != "" {
+		rows = append(rows, row{}, row{"  shown     " + f.Shown, plain}, row{"  you read  " + f.Read, plain}, row{"            " + f.Differ, strong})
+		if t.question.Way == lesson.BySending {
+			rows[len(rows)-2].text = "  you sent  " + f.Read
+			rows[len(rows)-3].text = "  wanted    " + f.Shown
+		}
+	}
+	return rows
+}
+
+func (t *train) finishedRows(width int) []row {
+	return text(t.trained.Exam.Lines(t.options.Trainee), width)
+}
+
+// Lines says what came of a qualification run, in lines.
+func (e *ExamResult) Lines(trainee string) []string {
+	verdict := "NOT PASSED"
+	if e.Passed {
+		verdict = "PASSED"
+	}
+	lines := []string{
+		fmt.Sprintf("%s: %s, qualification run of %s, seed %d.", verdict, shownName(trainee), e.Finished.Format("2006-01-02 15:04"), e.Seed),
+		fmt.Sprintf("%d of %d right; %d needed. Pilots misread: %d; none is allowed.", e.Right, len(e.Answers), PassMark, e.Misread),
+	}
+	for i, a := range e.Answers {
+		if !a.Right {
+			lines = append(lines, fmt.Sprintf("Reading %d was %s, read as %s.", i+1, a.Shown, a.Read))
+		}
+	}
+	return lines
+}
+
+// stillLines draws light as a timeline, a character a unit, in lines.
+func stillLines(light []blink.Interval, unit time.Duration, width int) []string {
+	if len(light) == 1 {
+		return []string{map[bool]string{true: strings.Repeat("#", width), false: "(no light)"}[light[0].Lit]}
+	}
+	var b strings.Builder
+	for range 2 {
+		for _, iv := range light {
+			sign := "."
+			if iv.Lit {
+				sign = "#"
+			}
+			b.WriteString(strings.Repeat(sign, int(iv.Duration/unit)))
+		}
+	}
+	line := b.String()
+	var lines []string
+	for len(line) > width {
+		lines, line = append(lines, line[:width]), line[width:]
+	}
+	return append(lines, line)
+}
+
+// LatenessText says how late the lamp's changes were drawn.
+func (t Trained) LatenessText() string {
+	if len(t.Lateness) == 0 {
+		return ""
+	}
+	sorted := slices.Sorted(slices.Values(t.Lateness))
+	return fmt.Sprintf("The lamp changed %d times, 99 %% of them within %.1f ms of their time.",
+		len(sorted), float64(sorted[(len(sorted)*99-1)/100])/float64(time.Millisecond))
+}
+
+// DueText says what comes back tomorrow.
+func DueText(attempts []progress.Attempt, chooser *progress.Chooser, now time.Time) string {
+	var marks []string
+	for _, a := range attempts {
+		if !slices.Contains(marks, a.Mark) {
+			marks = append(marks, a.Mark)
+		}
+	}
+	due := chooser.DueOf(marks, now.AddDate(0, 0, 1))
+	if len(due) == 0 {
+		return "Nothing comes back tomorrow."
+	}
+	return fmt.Sprintf("Tomorrow come back: %s.", strings.Join(due[:min(len(due), 6)], ", "))
+}

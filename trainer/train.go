@@ -1,0 +1,386 @@
+package trainer
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/gdamore/tcell/v2"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/reading"
+	"tallywink.example/trainer/book"
+	"tallywink.example/trainer/lesson"
+	"tallywink.example/trainer/progress"
+)
+
+// TrainOptions are what a training session is made of.
+type TrainOptions struct {
+	Trainee  string
+	Material lesson.Material
+	// Attempts are the trainee's earlier ones.
+	Attempts []progress.Attempt
+	// Record keeps an attempt for good, before anything else is asked.
+	Record func(progress.Attempt) error
+	// Color tells that the screen may use color.
+	Color bool
+	// Exam, where not nil, is the seed of a qualification run.
+	Exam *uint64
+	// Note is told on the first screen, for instance of a damaged line.
+	Note string
+}
+
+// Trained is what came of a session.
+type Trained struct {
+	Answered, Right int
+	// Lateness is by how much each change of the lamp was drawn later than it
+	// was to be.
+	Lateness []time.Duration
+	// Exam is what came of a qualification run that was finished.
+	Exam *ExamResult
+	// Err is why an attempt could not be recorded: the session ended there.
+	Err error
+}
+
+// ExamResult is what came of a qualification run.
+type ExamResult struct {
+	Seed     uint64
+	Answers  []progress.Attempt
+	Right    int
+	Misread  int // pilots that were named and were others
+	Passed   bool
+	Finished time.Time
+}
+
+// PassMark is how many of the twenty readings of a qualification run must be
+// right. A pilot that is named and is another fails the run all the same.
+const PassMark = 19
+
+// examUnit is the lamp's unit in a qualification run: the code's own.
+const examUnit = 200 * time.Millisecond
+
+// Train runs the trainer's screen until the trainee leaves or the context
+// ends. The screen is the caller's to initialize and to close.
+func Train(ctx context.Context, s tcell.Screen, o TrainOptions) Trained {
+	t := newTrain(o, time.Now())
+	in := events(s, time.Now)
+	timer := time.NewTimer(0)
+	defer timer.Stop()
+	for {
+		now := time.Now()
+		wake := t.draw(s, now)
+		t.drawn(time.Now())
+		if t.over {
+			return t.trained
+		}
+		timer.Reset(time.Until(wake))
+		select {
+		case e, ok := <-in:
+			for more := true; more && ok; {
+				t.event(s, e)
+				select { // what has come already is taken in before the next redraw
+				case e, ok = <-in:
+				default:
+					more = false
+				}
+			}
+			if !ok {
+				return t.trained
+			}
+		case <-timer.C:
+		case <-ctx.Done():
+			return t.trained
+		}
+	}
+}
+
+// page is what the screen is showing.
+type page uint8
+
+const (
+	menu page = iota
+	asking
+	answered
+	finished // an exam
+)
+
+// train is the state of the screen.
+type train struct {
+	options  TrainOptions
+	code     *blink.Code
+	chooser  *progress.Chooser
+	attempts []progress.Attempt // earlier ones and those of this session
+	random   *rand.Rand
+	groups   *reading.TapGroups
+
+	page     page
+	still    bool   // the timeline is drawn, the lamp does not flash
+	exercise string // "" for what is due
+	exam     []lesson.Question
+
+	question lesson.Question
+	unit     time.Duration
+	entry    lesson.Entry
+	feedback lesson.Feedback
+	lamp     lamp
+	shutter  shutter
+	plays    int
+	helped   bool
+	taps     []reading.Tap
+	begun    time.Time // the first light, or the first tap of a sent frame
+	note     string
+
+	// The change that is being drawn, for its lateness.
+	scheduled time.Time
+	shownLit  bool
+
+	trained Trained
+	over    bool
+}
+
+func newTrain(o TrainOptions, now time.Time) *train {
+	t := &train{options: o, code: o.Material.Code, attempts: slices.Clone(o.Attempts), random: o.Material.Random,
+		groups: reading.NewTapGroups(o.Material.Code), note: o.Note}
+	t.chooser = progress.NewChooser(o.Attempts, o.Material.Random)
+	if o.Exam != nil {
+		t.exam = lesson.Exam(o.Material, *o.Exam, examUnit)
+		t.trained.Exam = &ExamResult{Seed: *o.Exam}
+	}
+	return t
+}
+
+// event takes an event.
+func (t *train) event(s tcell.Screen, e stamped) {
+	switch event := e.event.(type) {
+	case *tcell.EventResize:
+		s.Sync()
+	case *tcell.EventKey:
+		t.key(event, e.at)
+	}
+}
+
+// key takes a key.
+func (t *train) key(e *tcell.EventKey, at time.Time) {
+	if e.Key() == tcell.KeyCtrlC {
+		t.leave()
+		return
+	}
+	switch t.page {
+	case menu:
+		t.menuKey(e, at)
+	case asking:
+		t.askingKey(e, at)
+	case answered:
+		t.answeredKey(e, at)
+	case finished:
+		if e.Key() == tcell.KeyEnter || e.Key() == tcell.KeyEscape {
+			t.over = true
+		}
+	}
+}
+
+// leave ends the session. An exam that is not finished has no result.
+func (t *train) leave() {
+	if e := t.trained.Exam; e != nil && len(e.Answers) < len(t.exam) {
+		t.trained.Exam = nil
+	}
+	t.over = true
+}
+
+func (t *train) menuKey(e *tcell.EventKey, at time.Time) {
+	exercises := lesson.Exercises()
+	switch {
+	case e.Key() == tcell.KeyEscape:
+		t.leave()
+	case e.Key() == tcell.KeyEnter:
+		t.exercise = ""
+		t.ask(at)
+	case e.Key() == tcell.KeyRune && e.Rune() == 'm':
+		t.still = !t.still
+	case e.Key() == tcell.KeyRune && t.exam == nil && e.Rune() >= '1' && int(e.Rune()-'1') < len(exercises):
+		t.exercise = exercises[e.Rune()-'1'].Name
+		t.ask(at)
+	}
+}
+
+// ask asks the next question.
+func (t *train) ask(at time.Time) {
+	t.page, t.note, t.helped, t.taps, t.plays = asking, "", false, nil, 0
+	if t.exam != nil {
+		t.unit = examUnit
+		t.question = t.exam[len(t.trained.Exam.Answers)]
+	} else {
+		exercise, mark := t.choose(at)
+		t.unit = progress.Unit(t.attempts, exercise.Name)
+		t.question = exercise.Make(t.options.Material, mark, t.unit)
+	}
+	t.entry = lesson.NewEntry(t.question)
+	t.play(at)
+}
+
+// choose chooses an exercise and a mark of it: of one exercise where that was
+// picked; else of all that have been begun, and of the next one when most of
+// these is known.
+func (t *train) choose(at time.Time) (lesson.Exercise, string) {
+	of := map[string]lesson.Exercise{}
+	var marks []string
+	for _, e := range lesson.Exercises() {
+		if t.exercise != "" && e.Name != t.exercise {
+			continue
+		}
+		own := e.Marks()
+		for _, m := range own {
+			of[m] = e
+		}
+		marks = append(marks, own...)
+		if t.exercise == "" && !t.mostlyKnown(own, at) {
+			break
+		}
+	}
+	if due := t.chooser.DueOf(marks, at); len(due) > 1 || len(due) == 1 && len(marks) == 1 {
+		marks = due
+	}
+	mark := t.chooser.Next(marks, at)
+	return of[mark], mark
+}
+
+// mostlyKnown tells whether most of some marks will be known tomorrow.
+func (t *train) mostlyKnown(marks []string, at time.Time) bool {
+	const most, sure = 0.7, 0.8
+	known := 0
+	for _, m := range marks {
+		if t.chooser.Chance(m, at.Add(time.Hour)) >= sure {
+			known++
+		}
+	}
+	return float64(known) >= most*float64(len(marks))
+}
+
+// play plays the lamp from its beginning.
+func (t *train) play(at time.Time) {
+	t.plays++
+	t.lamp = newLamp(t.question, at, time.Duration(t.random.Int64N(int64(time.Minute))))
+	t.begun = t.lamp.begin
+}
+
+func (t *train) askingKey(e *tcell.EventKey, at time.Time) {
+	t.note = ""
+	switch e.Key() {
+	case tcell.KeyEscape:
+		t.leave()
+	case tcell.KeyEnter:
+		t.answer(at)
+	case tcell.KeyBackspace, tcell.KeyBackspace2:
+		t.entry.Erase()
+		t.taps = t.taps[:max(len(t.taps)-1, 0)]
+	case tcell.KeyRune:
+		key := e.Rune()
+		switch {
+		case key == 'r' && t.question.Way != lesson.BySending:
+			if t.question.Look.Once {
+				t.note = "One look only, this time: answer, or u for not sure."
+				return
+			}
+			t.play(at)
+		case key == '?':
+			t.helped = !t.helped
+		case t.entry.Type(key):
+			if t.question.Way == lesson.BySending && key != 'u' {
+				t.tap(key, at)
+			}
+		}
+	}
+}
+
+// tap takes a mark of a frame that is sent.
+func (t *train) tap(key rune, at time.Time) {
+	mark := byte(blink.ShortMark)
+	if strings.ContainsRune("_-l", key) {
+		mark = blink.LongMark
+	}
+	if len(t.taps) == 0 {
+		t.begun = at
+	}
+	t.taps = append(t.taps, reading.Tap{Mark: mark, At: at.Sub(t.begun)})
+}
+
+// answer takes the answer, records it, and tells what it was.
+func (t *train) answer(at time.Time) {
+	if len(t.taps) > 0 {
+		looks, _ := t.groups.Split(t.taps, at.Sub(t.begun)+time.Hour)
+		var all blink.Frame
+		for _, f := range looks {
+			all = append(all, f...)
+		}
+		t.entry.SetSent(all)
+	}
+	answer, ok := t.entry.Answer()
+	if !ok {
+		t.note = "Not complete: " + t.question.Keys() + ", or u for not sure."
+		return
+	}
+	t.feedback = t.question.Judge(t.code, answer)
+	if answer != t.question.Want && t.question.Way == lesson.BySending && strings.ReplaceAll(answer, " ", "") == strings.ReplaceAll(t.question.Want, " ", "") {
+		t.feedback.Lines = append([]string{"The marks are right, the pauses are not: four units between groups, one within."}, t.feedback.Lines...)
+	}
+	attempt := progress.Attempt{
+		Record: book.Record{Type: progress.AttemptType, Time: at}, Trainee: t.options.Trainee,
+		Exercise: t.question.Exercise, Mark: t.question.Mark, Shown: t.question.Want, Read: answer, Right: t.feedback.Right,
+		TookMS: max(at.Sub(t.begun).Milliseconds(), 0), Plays: t.plays, Groups: t.question.GroupsRead(t.code, answer),
+	}
+	if len(t.question.Light) > 0 {
+		attempt.UnitMS = t.unit.Milliseconds()
+	}
+	if t.exam != nil {
+		attempt.Run = fmt.Sprintf("seed %d", t.trained.Exam.Seed)
+	}
+	if err := t.options.Record(attempt); err != nil {
+		t.trained.Err = err
+		t.leave()
+		return
+	}
+	t.attempts = append(t.attempts, attempt)
+	t.trained.Answered++
+	if attempt.Right {
+		t.trained.Right++
+	}
+	t.chooser.Take(attempt)
+	if t.exam == nil {
+		t.page, t.lamp = answered, lamp{}
+		return
+	}
+	t.examined(attempt, at)
+}
+
+// examined goes on in an exam: without feedback.
+func (t *train) examined(attempt progress.Attempt, at time.Time) {
+	e := t.trained.Exam
+	e.Answers = append(e.Answers, attempt)
+	switch {
+	case attempt.Right:
+		e.Right++
+	case t.question.Way == lesson.ByPilot && attempt.Read != lesson.Unsure:
+		e.Misread++
+	}
+	if len(e.Answers) < len(t.exam) {
+		t.ask(at)
+		return
+	}
+	e.Passed, e.Finished = e.Right >= PassMark && e.Misread == 0, at
+	t.page, t.lamp = finished, lamp{}
+}
+
+func (t *train) answeredKey(e *tcell.EventKey, at time.Time) {
+	switch {
+	case e.Key() == tcell.KeyEscape:
+		t.leave()
+	case e.Key() == tcell.KeyEnter:
+		t.ask(at)
+	case e.Key() == tcell.KeyRune && e.Rune() == 'r' && len(t.question.Light) > 0:
+		t.question.Look.Once = false // now it may be seen again
+		t.play(at)
+	}
+}
