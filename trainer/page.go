@@ -121,7 +121,7 @@ func (t *train) bottom() string {
 	case menu:
 		return " Enter begin   1-7 one exercise   m still mode   Esc leave"
 	case asking:
-		keys := " " + t.question.Keys() + "   Enter answer"
+		keys := " Enter answer"
 		if t.question.Way != lesson.BySending {
 			keys += "   r again"
 		}
@@ -217,13 +217,17 @@ func lookText(l lesson.Look) string {
 func (t *train) askingRows(width int) []row {
 	var rows []row
 	for _, line := range t.question.Ask {
-		rows = append(rows, row{line, plain})
+		if strings.HasPrefix(line, " ") { // a line of a table
+			rows = append(rows, row{line, plain})
+			continue
+		}
+		rows = append(rows, text([]string{line}, width)...)
 	}
 	if look := lookText(t.question.Look); look != "" {
 		rows = append(rows, row{look, plain})
 	}
 	rows = append(rows, t.choiceRows(width)...)
-	rows = append(rows, row{"> " + t.entry.Text() + "_", strong})
+	rows = append(rows, row{"> " + t.entry.Text() + "_", strong}, row{"  " + t.question.Keys() + ", u not sure", plain})
 	if t.note != "" {
 		rows = append(rows, text([]string{t.note}, width)...)
 	}

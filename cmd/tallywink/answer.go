@@ -1,22 +1,42 @@
 package main
 
 import (
+	"fmt"
+
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/nextstep"
+	"tallywink.example/trainer/progress"
 )
 
 // lampReader answers readings in one system.
 type lampReader struct {
 	system
-	reader *reading.Reader
-	start  reading.Start
+	reader   *reading.Reader
+	start    reading.Start
+	observer *observer // who counted; nil where that is not known
 }
 
-func newLampReader(sys system, noStart bool) *lampReader {
-	r := &lampReader{system: sys, reader: reading.NewReader(blink.Tally, reading.Assumed, planPrior(sys.plan))}
+// observer is a trainee, and how they misread marks.
+type observer struct {
+	name string
+	progress.Habits
+}
+
+// text says whose rates of errors were used.
+func (o *observer) text() string {
+	return fmt.Sprintf("Weighed as %s counts: %s in training, %d missed, %d doubled, %d mistaken.", shown(o.name),
+		counted(o.Marks, "mark", "marks"), o.Missed, o.Doubled, o.Mistaken)
+}
+
+func newLampReader(sys system, noStart bool, who *observer) *lampReader {
+	model := reading.Assumed
+	if who != nil {
+		model = who.Tuned(model)
+	}
+	r := &lampReader{system: sys, reader: reading.NewReader(blink.Tally, model, planPrior(sys.plan)), observer: who}
 	if noStart {
 		r.start = reading.StartUnseen
 	}
@@ -36,6 +56,7 @@ func planPrior(plan channelplan.Plan) func(blink.Pilot) float64 {
 // answer is all that a reading comes to.
 type answer struct {
 	system
+	observer *observer // who counted the looks
 	// What was seen: looks, or a recording, or neither where the rhythm alone
 	// was told.
 	looks     []blink.Frame
@@ -53,7 +74,7 @@ type answer struct {
 }
 
 func (r *lampReader) answer(looks []blink.Frame, told blink.Signal) *answer {
-	a := &answer{system: r.system, looks: looks, start: r.start, state: told.State, end: told.End}
+	a := &answer{system: r.system, observer: r.observer, looks: looks, start: r.start, state: told.State, end: told.End}
 	if a.state == blink.NoState {
 		a.state = blink.Locked
 	}
@@ -177,7 +198,8 @@ type decodeDoc struct {
 	Record     *verdictDoc     `json:"record,omitempty"`   // by plan and record, where there is no lineup
 	Recorded   *recordedDoc    `json:"recorded,omitempty"` // with an amplifier that has a pilot on record
 	Amp        string          `json:"amp,omitempty"`
-	Named      []codedPilotDoc `json:"named,omitempty"` // by single looks, where they disagree
+	Observer   *observerDoc    `json:"observer,omitempty"` // with --trainee: who counted
+	Named      []codedPilotDoc `json:"named,omitempty"`    // by single looks, where they disagree
 	Next       []string        `json:"next"`
 	Sequence   []segmentDoc    `json:"sequence,omitempty"`  // where it was observed in time
 	Lamps      []lampDoc       `json:"lamps,omitempty"`     // in moving pictures: all in view
@@ -191,10 +213,22 @@ type recordedDoc struct {
 	verdictDoc
 }
 
+// observerDoc is who counted the marks, and what of theirs was weighed.
+type observerDoc struct {
+	Trainee  string `json:"trainee"`
+	Marks    int    `json:"marks"`
+	Missed   int    `json:"missed"`
+	Doubled  int    `json:"doubled"`
+	Mistaken int    `json:"mistaken"`
+}
+
 func (a *answer) document() decodeDoc {
 	d := decodeDoc{Schema: schema, State: a.state.String(), Notation: blink.FormatFrames(a.looks), CheckDigit: a.check.String(),
 		Doubtful: a.doubtful(), Next: a.next}
 	d.EdgeEnd = edgeEndDoc(a.end)
+	if o := a.observer; o != nil {
+		d.Observer = &observerDoc{o.name, o.Marks, o.Missed, o.Doubled, o.Mistaken}
+	}
 	if a.report != nil {
 		d.Pilot = newPilotDoc(a.report, a.plan)
 		if a.lineup != nil {

@@ -119,7 +119,11 @@ func (a *answer) readBlock() block {
 		says = fmt.Sprintf("Check digit not compared: %s read, and a frame has %d.",
 			counted(len(a.looks[0]), "group", "groups"), len(blink.Tally.Groups))
 	}
-	return block{"Read", append(lines, wrap(says, lineWidth-labelWidth)...)}
+	lines = append(lines, wrap(says, lineWidth-labelWidth)...)
+	if a.observer != nil {
+		lines = append(lines, wrap(a.observer.text(), lineWidth-labelWidth)...)
+	}
+	return block{"Read", lines}
 }
 
 // spelled writes the digits of a look, '?' for a group that is none.

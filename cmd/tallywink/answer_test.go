@@ -59,7 +59,7 @@ channel,carrier,frequency_mhz,level_dbmv,duty,video,scope,service
 		for _, amp := range amps {
 			sys.amp, sys.today = amp, demo.Day()
 			for _, noStart := range []bool{false, true} {
-				reader := newLampReader(sys, noStart)
+				reader := newLampReader(sys, noStart, nil)
 				for _, text := range readings {
 					var looks []blink.Frame
 					if text != "" {
@@ -216,7 +216,7 @@ func TestShownIsHarmless(t *testing.T) {
 	assert.Equal(t, "Café 衛星", shown("Café 衛星"))
 	l, err := lineup.Read(strings.NewReader("# name: \x1b]0;x\x07Evil\nchannel,carrier,service\n116,qam256,\x1b[2J\n"), "evil.csv")
 	require.NoError(t, err)
-	reader := newLampReader(system{lineup: l, today: demo.Day()}, false)
+	reader := newLampReader(system{lineup: l, today: demo.Day()}, false, nil)
 	frame, err := blink.Tally.Encode(blink.Pilot{Channel: 116, Kind: carrier.Digital})
 	require.NoError(t, err)
 	for _, line := range answerLines(t, reader.answer([]blink.Frame{frame}, blink.Signal{})) {

@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
+	"tallywink.example/trainer/progress"
 )
 
 var decodeCommand = command{
@@ -37,6 +38,8 @@ dark, or say --no-start.
 		flags.StringVar(&d.trace, "trace", "", "read a recording in place of marks: a `FILE` (or -) of seconds,brightness")
 		flags.StringVar(&d.clip, "clip", "", "read moving pictures: a `FILE` (or -), GIF, Y4M, or what ffmpeg reads")
 		flags.StringVar(&d.at, "at", "", "of several lamps in a clip, the one nearest to `X,Y`, in pixels from the upper left")
+		flags.StringVar(&d.trainee, "trainee", "", "weigh marks as this `NAME` misreads them, by their book of attempts")
+		flags.StringVar(&d.book, "book", "", "the book of attempts, a `FILE` (default: in your own data folder)")
 		flags.StringVar(&d.each, "each", "", "read a `FILE` (or -) of readings, a line each, and answer in JSON lines")
 		d.declare(flags)
 		flags.BoolVar(&d.json, "json", false, "answer as one JSON document")
@@ -57,6 +60,7 @@ type decoding struct {
 	systemFlags
 	digits, state, end, each string
 	trace, clip, at          string
+	trainee, book            string
 	noStart, json            bool
 }
 
@@ -70,6 +74,12 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 	}
 	if d.trace != "" && d.clip != "" {
 		return 0, misuse("give one or the other", "there are both --trace and --clip")
+	}
+	if d.trainee != "" && d.recorded() != "" {
+		return 0, misuse("leave it out", "--trainee is who counted the marks, and %s is the lamp itself", d.recorded())
+	}
+	if d.book != "" && d.trainee == "" {
+		return 0, misuse("add --trainee NAME", "--book is where a trainee's attempts are kept")
 	}
 	if d.at != "" && d.clip == "" {
 		return 0, misuse("leave it out", "--at names a place in a clip, and there is no --clip")
@@ -87,7 +97,11 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 	case d.clip != "":
 		return d.fromClip(out, sys)
 	}
-	reader := newLampReader(sys, d.noStart)
+	observer, err := d.observer()
+	if err != nil {
+		return 0, err
+	}
+	reader := newLampReader(sys, d.noStart, observer)
 	if d.each != "" {
 		return reader.each(out, d.each, told)
 	}
@@ -112,6 +126,22 @@ func (d *decoding) recorded() string {
 		return "--clip"
 	}
 	return ""
+}
+
+// observer returns who counted the marks; nil where that is not said.
+func (d *decoding) observer() (*observer, error) {
+	if d.trainee == "" {
+		return nil, nil
+	}
+	attempts, err := readBooks([]string{d.book})
+	if err != nil {
+		return nil, err
+	}
+	own := attempts.Of(d.trainee)
+	if len(own) == 0 {
+		return nil, misuse("the names in it are: "+strings.Join(append(attempts.Trainees(), "none at all")[:max(len(attempts.Trainees()), 1)], ", "), "there is nothing of %s in the book of attempts", d.trainee)
+	}
+	return &observer{d.trainee, progress.HabitsOf(own)}, nil
 }
 
 // told is what the rhythm told beside the marks.

@@ -64,7 +64,7 @@ func runDemo(out *console, asJSON bool) (int, error) {
 		if err != nil {
 			return 0, err
 		}
-		reader := newLampReader(system{plan: l.Plan, lineup: l, amp: amp, today: demo.Day()}, false)
+		reader := newLampReader(system{plan: l.Plan, lineup: l, amp: amp, today: demo.Day()}, false, nil)
 		a := reader.answer(looks, blink.Signal{})
 		if asJSON {
 			doc.Readings = append(doc.Readings, a.document())

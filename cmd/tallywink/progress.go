@@ -198,7 +198,7 @@ func standingBlocks(s progress.Standing) []block {
 	if len(s.Confusions) > 0 {
 		b := block{label: "Misread"}
 		for _, c := range s.Confusions[:min(len(s.Confusions), 8)] {
-			b.lines = append(b.lines, fmt.Sprintf("%3d times  %s read as %s", c.Count, clipped(shown(c.Shown), 26), clipped(shown(c.Read), 26)))
+			b.lines = append(b.lines, fmt.Sprintf("%3dx  %s read as %s", c.Count, clipped(shown(c.Shown), 26), clipped(shown(c.Read), 26)))
 		}
 		blocks = append(blocks, b)
 	}

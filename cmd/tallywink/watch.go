@@ -72,7 +72,7 @@ func watchedAnswer(sys system, w trainer.Watched) (*answer, error) {
 		if w.End != blink.NoEnd {
 			told.State = blink.Edge
 		}
-		return newLampReader(sys, w.Start == reading.StartUnseen).answer(w.Looks, told), nil
+		return newLampReader(sys, w.Start == reading.StartUnseen, nil).answer(w.Looks, told), nil
 	}
 	return nil, misuse("tap . and _ along with the lamp, then Enter", "nothing was tapped")
 }

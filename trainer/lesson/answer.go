@@ -221,8 +221,12 @@ func (q Question) Judge(code *blink.Code, answer string) Feedback {
 	}
 	read, ok := q.frameOf(code, answer)
 	switch {
+	case answer == Unsure && q.Way == ByOption:
+		f.Lines = append(f.Lines, "Not sure is no error, but no answer either.")
 	case answer == Unsure:
 		f.Lines = append(f.Lines, fmt.Sprintf("It was %s.", q.Want))
+	case q.Way == ByOption:
+		f.Lines = append(f.Lines, "You answered: "+answer)
 	case q.Way == ByDigit:
 		shown, taken := q.Want[0]-'0', answer[0]-'0'
 		f.Lines = append(f.Lines, fmt.Sprintf("%s is %s: you read %s, %s.", capital(digitNames[shown]), code.Patterns[shown].Words(), digitNames[taken], code.Patterns[taken].Words()))
@@ -234,7 +238,7 @@ func (q Question) Judge(code *blink.Code, answer string) Feedback {
 			}
 		}
 	case q.Way == BySending:
-		f.Lines = append(f.Lines, fmt.Sprintf("Wanted %s, sent %s.", q.Want, answer))
+		f.Lines = append(f.Lines, fmt.Sprintf("Wanted %s - sent %s", q.Want, answer))
 	default:
 		f.Lines = append(f.Lines, fmt.Sprintf("It was %s: you answered %s.", q.Want, answer))
 	}
@@ -242,10 +246,32 @@ func (q Question) Judge(code *blink.Code, answer string) Feedback {
 		f.Lines = append(f.Lines, q.Why...)
 	}
 	if ok {
-		f.Shown, f.Read = timeline(code, q.Frame), timeline(code, read)
-		f.Differ = differences(f.Shown, f.Read)
+		f.Shown, f.Read, f.Differ = compared(code, q.Frame, read)
 	}
 	return f
+}
+
+// compared draws two frames one below the other, group by group, and points
+// out where they differ.
+func compared(code *blink.Code, shown, read blink.Frame) (a, b, differ string) {
+	gap := strings.Repeat(" ", code.Timing.GroupGap)
+	for i := range max(len(shown), len(read)) {
+		var x, y string
+		if i < len(shown) {
+			x = timeline(code, shown[i:i+1])
+		}
+		if i < len(read) {
+			y = timeline(code, read[i:i+1])
+		}
+		if i > 0 {
+			a, b, differ = a+gap, b+gap, differ+gap
+		}
+		width := max(len(x), len(y))
+		a += fmt.Sprintf("%-*s", width, x)
+		b += fmt.Sprintf("%-*s", width, y)
+		differ += fmt.Sprintf("%-*s", width, differences(x, y))
+	}
+	return strings.TrimRight(a, " "), strings.TrimRight(b, " "), strings.TrimRight(differ, " ")
 }
 
 // timeline draws marks, a character a unit.

@@ -373,7 +373,7 @@ func sendQuestion(m Material, mark string, _ time.Duration) Question {
 	return Question{
 		Ask: []string{fmt.Sprintf("Send %v: tap its frame in the lamp's rhythm.", p)},
 		Way: BySending, Want: frame.String(), Frame: frame, pilot: p,
-		Why: []string{fmt.Sprintf("%v is %s.", p, frame), m.spelled(frame)},
+		Why: []string{fmt.Sprintf("%v is %s", p, frame), m.spelled(frame)},
 	}
 }
 

@@ -103,9 +103,9 @@ func Stand(trainee string, attempts []Attempt, code *blink.Code, now time.Time) 
 }
 
 // confusionsOf returns what was misread in an attempt: digits, where it was a
-// frame.
+// frame. What was sent wrong was not misread.
 func confusionsOf(a Attempt, code *blink.Code) []Confusion {
-	if a.Right {
+	if a.Right || a.Exercise == sending {
 		return nil
 	}
 	if len(a.Groups) < 2 {
