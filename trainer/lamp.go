@@ -122,8 +122,8 @@ func drawLamp(s tcell.Screen, top, height, width int, look lesson.Look, lit, col
 			sign, style = ' ', plain.Background(dimAmber)
 		case color && lit:
 			sign, style = ' ', plain.Background(amber)
-		case color:
-			sign, style = ' ', plain.Background(unlit)
+		case color: // the sign shows where black is the nearest color there is
+			style = plain.Background(unlit)
 		case lit && dim:
 			sign = '+'
 		case lit:

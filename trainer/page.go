@@ -104,7 +104,7 @@ func (t *train) top(width int) []row {
 	left := "TALLYWINK TRAINER"
 	switch {
 	case t.exam != nil && t.page != menu:
-		left += fmt.Sprintf("  qualification, reading %d of %d", min(len(t.trained.Exam.Answers)+1, len(t.exam)), len(t.exam))
+		left += fmt.Sprintf("  qualification, reading %d of %d", min(len(t.result.Answers)+1, len(t.exam)), len(t.exam))
 	case t.page == asking || t.page == answered:
 		left += fmt.Sprintf("  %s  %d of %d right", t.question.Exercise, t.trained.Right, t.trained.Answered)
 	}
@@ -119,7 +119,10 @@ func (t *train) top(width int) []row {
 func (t *train) bottom() string {
 	switch t.page {
 	case menu:
-		return " Enter begin   1-7 one exercise   m still mode   Esc leave"
+		if t.exam != nil {
+			return " Enter begin   m still mode   Esc leave"
+		}
+		return fmt.Sprintf(" Enter begin   1-%d one exercise   m still mode   Esc leave", len(lesson.Exercises()))
 	case asking:
 		keys := " Enter answer"
 		if t.question.Way != lesson.BySending {
@@ -165,7 +168,7 @@ func (t *train) menuRows(width int, now time.Time) []row {
 	}
 	if t.options.Exam != nil {
 		lines = append(lines, fmt.Sprintf("Qualification: %d readings as in the field, no feedback. Passed with %d right and no pilot misread; u says that you are not sure.", len(t.exam), PassMark),
-			fmt.Sprintf("Everybody gets the same readings with --seed %d. Enter begins.", t.trained.Exam.Seed))
+			fmt.Sprintf("Everybody gets the same readings with --seed %d. Enter begins.", t.result.Seed))
 	} else {
 		lines = append(lines, "Enter practises what is due. Or choose:", "")
 		for i, e := range lesson.Exercises() {
@@ -286,7 +289,7 @@ func (t *train) answeredRows(width int) []row {
 }
 
 func (t *train) finishedRows(width int) []row {
-	return text(t.trained.Exam.Lines(t.options.Trainee), width)
+	return text(t.result.Lines(t.options.Trainee), width)
 }
 
 // Lines says what came of a qualification run, in lines.

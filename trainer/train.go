@@ -70,12 +70,11 @@ func Train(ctx context.Context, s tcell.Screen, o TrainOptions) Trained {
 	timer := time.NewTimer(0)
 	defer timer.Stop()
 	for {
-		now := time.Now()
-		wake := t.draw(s, now)
-		t.drawn(time.Now())
 		if t.over {
 			return t.trained
 		}
+		wake := t.draw(s, time.Now())
+		t.drawn(time.Now())
 		timer.Reset(time.Until(wake))
 		select {
 		case e, ok := <-in:
@@ -120,6 +119,7 @@ type train struct {
 	still    bool   // the timeline is drawn, the lamp does not flash
 	exercise string // "" for what is due
 	exam     []lesson.Question
+	result   *ExamResult // as far as the exam has come
 
 	question lesson.Question
 	unit     time.Duration
@@ -147,7 +147,7 @@ func newTrain(o TrainOptions, now time.Time) *train {
 	t.chooser = progress.NewChooser(o.Attempts, o.Material.Random)
 	if o.Exam != nil {
 		t.exam = lesson.Exam(o.Material, *o.Exam, examUnit)
-		t.trained.Exam = &ExamResult{Seed: *o.Exam}
+		t.result = &ExamResult{Seed: *o.Exam}
 	}
 	return t
 }
@@ -165,7 +165,7 @@ func (t *train) event(s tcell.Screen, e stamped) {
 // key takes a key.
 func (t *train) key(e *tcell.EventKey, at time.Time) {
 	if e.Key() == tcell.KeyCtrlC {
-		t.leave()
+		t.over = true
 		return
 	}
 	switch t.page {
@@ -182,19 +182,11 @@ func (t *train) key(e *tcell.EventKey, at time.Time) {
 	}
 }
 
-// leave ends the session. An exam that is not finished has no result.
-func (t *train) leave() {
-	if e := t.trained.Exam; e != nil && len(e.Answers) < len(t.exam) {
-		t.trained.Exam = nil
-	}
-	t.over = true
-}
-
 func (t *train) menuKey(e *tcell.EventKey, at time.Time) {
 	exercises := lesson.Exercises()
 	switch {
 	case e.Key() == tcell.KeyEscape:
-		t.leave()
+		t.over = true
 	case e.Key() == tcell.KeyEnter:
 		t.exercise = ""
 		t.ask(at)
@@ -211,7 +203,7 @@ func (t *train) ask(at time.Time) {
 	t.page, t.note, t.helped, t.taps, t.plays = asking, "", false, nil, 0
 	if t.exam != nil {
 		t.unit = examUnit
-		t.question = t.exam[len(t.trained.Exam.Answers)]
+		t.question = t.exam[len(t.result.Answers)]
 	} else {
 		exercise, mark := t.choose(at)
 		t.unit = progress.Unit(t.attempts, exercise.Name)
@@ -270,7 +262,7 @@ func (t *train) askingKey(e *tcell.EventKey, at time.Time) {
 	t.note = ""
 	switch e.Key() {
 	case tcell.KeyEscape:
-		t.leave()
+		t.over = true
 	case tcell.KeyEnter:
 		t.answer(at)
 	case tcell.KeyBackspace, tcell.KeyBackspace2:
@@ -335,11 +327,11 @@ func (t *train) answer(at time.Time) {
 		attempt.UnitMS = t.unit.Milliseconds()
 	}
 	if t.exam != nil {
-		attempt.Run = fmt.Sprintf("seed %d", t.trained.Exam.Seed)
+		attempt.Run = fmt.Sprintf("seed %d", t.result.Seed)
 	}
 	if err := t.options.Record(attempt); err != nil {
 		t.trained.Err = err
-		t.leave()
+		t.over = true
 		return
 	}
 	t.attempts = append(t.attempts, attempt)
@@ -357,7 +349,7 @@ func (t *train) answer(at time.Time) {
 
 // examined goes on in an exam: without feedback.
 func (t *train) examined(attempt progress.Attempt, at time.Time) {
-	e := t.trained.Exam
+	e := t.result
 	e.Answers = append(e.Answers, attempt)
 	switch {
 	case attempt.Right:
@@ -370,13 +362,13 @@ func (t *train) examined(attempt progress.Attempt, at time.Time) {
 		return
 	}
 	e.Passed, e.Finished = e.Right >= PassMark && e.Misread == 0, at
-	t.page, t.lamp = finished, lamp{}
+	t.page, t.lamp, t.trained.Exam = finished, lamp{}, e
 }
 
 func (t *train) answeredKey(e *tcell.EventKey, at time.Time) {
 	switch {
 	case e.Key() == tcell.KeyEscape:
-		t.leave()
+		t.over = true
 	case e.Key() == tcell.KeyEnter:
 		t.ask(at)
 	case e.Key() == tcell.KeyRune && e.Rune() == 'r' && len(t.question.Light) > 0:

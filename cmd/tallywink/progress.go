@@ -178,7 +178,8 @@ func printProgress(out *console, standings []progress.Standing, attempts progres
 		out.print(standingBlocks(s), nil)
 	}
 	if n := len(attempts.Damaged); n > 0 {
-		out.remark("tallywink progress: %s can't be read and are left as they are: %s", counted(n, "line", "lines"), strings.Trim(fmt.Sprint(attempts.Damaged[:min(n, 10)]), "[]"))
+		out.remark("tallywink progress: not every line of the book can be read; what is there stays. Look at line %s",
+			strings.ReplaceAll(strings.Trim(fmt.Sprint(attempts.Damaged[:min(n, 10)]), "[]"), " ", ", "))
 	}
 }
 

@@ -59,8 +59,9 @@ type Question struct {
 	Look  Look
 	// Why explains the right answer.
 	Why []string
-	// pilot of Light, for comparisons
+	// Of Light the pilot, and of a verdict the amplifier.
 	pilot blink.Pilot
+	amp   lineup.Amplifier
 }
 
 // Material is what questions are made of.
@@ -396,21 +397,22 @@ func judgeQuestion(m Material, mark string, unit time.Duration) Question {
 var verdictOptions = []string{"usable", "usable with caution", "not usable"}
 
 func verdictQuestion(m Material, want string, unit time.Duration) Question {
-	index := map[string]int{"usable": 0, "caution": 1, "unusable": 2}[want]
 	var p blink.Pilot
+	var amp lineup.Amplifier
 	var r lineup.Report
 	for range 400 { // until one is found, or there is none of this verdict
 		p = m.anyPilot("")
 		if want == "unusable" { // what is not in the lineup, or not as it is
 			p = blink.Pilot{Channel: 2 + m.Random.IntN(157), Kind: carrier.PilotKinds()[m.Random.IntN(3)]}
 		}
-		r = m.Lineup.Check(lineup.Pilot{Channel: p.Channel, Kind: p.Kind}, lineup.Context{Today: m.Today})
+		amp = m.anyAmplifier(p)
+		r = m.Lineup.Check(lineup.Pilot{Channel: p.Channel, Kind: p.Kind}, lineup.Context{Amplifier: &amp, Today: m.Today})
 		if r.Verdict.String() == want {
 			break
 		}
 	}
-	index = map[lineup.Verdict]int{lineup.Usable: 0, lineup.WithCare: 1, lineup.Unusable: 2}[r.Verdict]
-	ask := []string{fmt.Sprintf("The lamp says %v. Around it the lineup has:", p)}
+	index := map[lineup.Verdict]int{lineup.Usable: 0, lineup.WithCare: 1, lineup.Unusable: 2}[r.Verdict]
+	ask := []string{fmt.Sprintf("The lamp says %v. The amplifier's record says %v, passband %v. The lineup has:", p, amp.Pilot, amp.Passband)}
 	ask = append(ask, m.slice(p.Channel)...)
 	why := []string{capital(verdictOptions[index]) + "."}
 	for _, f := range r.Findings {
@@ -418,10 +420,27 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 			why = append(why, fmt.Sprintf("%v %s: %s.", f.Severity, f.Rule, strings.TrimRight(f.Text, ".")))
 		}
 	}
+	// What comes next, and who decides, is said with the verdict.
+	steps := nextstep.Steps(nextstep.Situation{State: blink.Locked, LineupKnown: true, Report: &r, Amplifier: &amp})
+	why = append(why, "Next: "+steps[0], "Last: "+steps[len(steps)-1])
 	return Question{
 		Ask: append(ask, "Is it a valid pilot here?"), Way: ByOption, Options: verdictOptions, Want: verdictOptions[index],
-		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: m.encode(p), pilot: p, Why: why,
+		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: m.encode(p), pilot: p, amp: amp, Why: why,
 	}
+}
+
+// anyAmplifier is an invented record: of three in four the pilot is the one
+// read, and of three in four the passband the lineup's.
+func (m Material) anyAmplifier(p blink.Pilot) lineup.Amplifier {
+	a := lineup.Amplifier{ID: "this", Pilot: lineup.Pilot{Channel: p.Channel, Kind: p.Kind}, Passband: m.Lineup.Forward}
+	if m.Random.IntN(4) == 0 {
+		other := m.anyPilot("")
+		a.Pilot = lineup.Pilot{Channel: other.Channel, Kind: other.Kind}
+	}
+	if m.Random.IntN(4) == 0 {
+		a.Passband.HighHz = a.Passband.LowHz + (a.Passband.HighHz-a.Passband.LowHz)*3/4
+	}
+	return a
 }
 
 // slice is the lineup's carriers in a channel and its neighbors, a line each.
@@ -495,7 +514,7 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 	m.Random.Shuffle(len(options), func(i, j int) { options[i], options[j] = options[j], options[i] })
 	return Question{
 		Ask: []string{"Read the state off the lamp. " + ask}, Way: ByOption, Options: options, Want: want,
-		Light: m.light(s, unit), Why: []string{fmt.Sprintf("%s: %s.", capital(s.State.NameAt(s.End)), s.State.MeaningAt(s.End)), want},
+		Light: m.light(s, unit), Why: []string{fmt.Sprintf("%s: %s.", capital(s.State.NameAt(s.End)), s.State.MeaningAt(s.End)), "Right: " + want},
 	}
 }
 

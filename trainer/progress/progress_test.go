@@ -11,6 +11,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tallywink.example/blink"
+	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan/carrier"
 	"tallywink.example/trainer/book"
 )
 
@@ -252,4 +255,63 @@ func TestReadAttempts(t *testing.T) {
 	c := NewChooser(a.All, rand.New(rand.NewPCG(1, 1)))
 	assert.True(t, c.marks["digit 8"].confused, "eight was answered for seven")
 	assert.False(t, math.IsNaN(c.Chance("digit 7", monday.AddDate(0, 0, 3))))
+}
+
+// How a trainee stands, from attempts whose sums are worked out by hand.
+func TestStand(t *testing.T) {
+	at := func(day, minute int) book.Record {
+		return book.Record{Type: AttemptType, Time: monday.AddDate(0, 0, day).Add(time.Duration(minute) * time.Minute)}
+	}
+	attempts := []Attempt{
+		{Record: at(0, 0), Mark: "digit 7", Shown: "7", Read: "8", TookMS: 900, Groups: []GroupRead{{"_..", "_..."}}},
+		{Record: at(0, 1), Mark: "digit 7", Shown: "7", Read: "7", Right: true, TookMS: 4000, Groups: []GroupRead{{"_..", "_.."}}},
+		{Record: at(0, 2), Mark: "digit 3", Shown: "3", Read: "3", Right: true, TookMS: 2000, Groups: []GroupRead{{"...", "..."}}},
+		{Record: at(0, 3), Mark: "digit 3", Shown: "3", Read: "3", Right: true, TookMS: 3000, Groups: []GroupRead{{"...", "..."}}},
+		{Record: at(2, 0), Mark: "pilot digital+100", Shown: "117 digital", Read: "118 digital", TookMS: 9000,
+			Groups: []GroupRead{{"_..", "_.."}, {".", "."}, {"_..", "_..."}}},
+		{Record: at(2, 1), Exercise: "sending", Mark: "sending cw", Shown: "... . . .", Read: "...", Groups: []GroupRead{{"...", "."}}},
+		{Record: at(2, 2), Mark: "state holding", Shown: "holding", Read: "unsure"},
+	}
+	s := Stand("Ada", attempts, blink.Tally, monday.AddDate(0, 0, 2))
+	assert.Equal(t, []int{7, 3}, []int{s.Attempts, s.Right})
+	assert.Equal(t, monday.AddDate(0, 0, 2).Add(2*time.Minute), s.Last)
+	assert.Equal(t, []MarkStanding{{"digit 3", 2, 2}, {"digit 7", 2, 1}, {"pilot digital+100", 1, 0}, {"sending cw", 1, 0}, {"state holding", 1, 0}}, s.Marks)
+	assert.Equal(t, []Confusion{{"7", "8", 2}, {"holding", "unsure", 1}}, s.Confusions, "a digit of a frame is a digit; what was sent was not read")
+	require.Len(t, s.Days, 2)
+	assert.Equal(t, Day{time.Date(2026, 11, 23, 0, 0, 0, 0, time.UTC), 4, 3, 3 * time.Second}, s.Days[0])
+	assert.Equal(t, Day{time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC), 3, 0, 0}, s.Days[1])
+	assert.Contains(t, s.Due, "digit 7", "misread two days ago")
+
+	// Marks shown in reading: 3 + 3 + 3 + 3, and 3 + 1 + 3 of the pilot.
+	assert.Equal(t, Habits{Marks: 19, Doubled: 2}, HabitsOf(attempts))
+	assert.Equal(t, Habits{Marks: 4, Mistaken: 1, Missed: 1}, HabitsOf([]Attempt{
+		{Groups: []GroupRead{{"..", "._"}, {"..", "."}}}}))
+}
+
+// The blend: without attempts the assumed rates; with a thousand marks half of
+// each; with very many the measured ones.
+func TestTuned(t *testing.T) {
+	assert.Equal(t, reading.Assumed, Habits{}.Tuned(reading.Assumed))
+	half := Habits{Marks: 1000, Doubled: 100}.Tuned(reading.Assumed)
+	assert.InDelta(t, (0.004+0.1)/2, half.Doubled, 1e-9)
+	assert.InDelta(t, 0.004/2, half.Missed, 1e-9)
+	many := Habits{Marks: 1_000_000, Mistaken: 20_000}.Tuned(reading.Assumed)
+	assert.InDelta(t, 0.02, many.Mistaken, 1e-4)
+
+	// Who often counts a mark twice is believed less where a mark more would
+	// be another pilot.
+	frame, err := blink.Tally.Encode(blink.Pilot{Channel: 116, Kind: carrier.Digital})
+	require.NoError(t, err)
+	frame[1] += "." // a mark too many in the tens
+	looks := []blink.Frame{frame}
+	pilot := blink.Pilot{Channel: 116, Kind: carrier.Digital}
+	chance := func(m reading.Model) float64 {
+		for _, c := range reading.NewReader(blink.Tally, m, nil).Read(looks, reading.StartSeen).Candidates {
+			if c.Pilot == pilot {
+				return c.Probability
+			}
+		}
+		return 0
+	}
+	assert.Greater(t, chance(Habits{Marks: 5000, Doubled: 250}.Tuned(reading.Assumed)), chance(reading.Assumed))
 }

@@ -1,0 +1,480 @@
+package trainer
+
+import (
+	"bytes"
+	"context"
+	"encoding/xml"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/gdamore/tcell/v2"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/trainer/lesson"
+	"tallywink.example/trainer/progress"
+)
+
+var update = flag.Bool("update", false, "write the golden screens in testdata anew")
+
+// studio is a trainer on a simulated screen, with a clock that the test turns.
+type studio struct {
+	*train
+	screen   tcell.SimulationScreen
+	now      time.Time
+	recorded []progress.Attempt
+}
+
+func newStudio(t testing.TB, width, height int, change func(*TrainOptions)) *studio {
+	l, err := demo.Lineup()
+	require.NoError(t, err)
+	s := &studio{screen: tcell.NewSimulationScreen("UTF-8"), now: noon}
+	require.NoError(t, s.screen.Init())
+	t.Cleanup(s.screen.Fini)
+	s.screen.SetSize(width, height)
+	o := TrainOptions{Trainee: "Ada", Material: lesson.Material{Code: blink.Tally, Lineup: l, Today: demo.Day(), Random: rand.New(rand.NewPCG(3, 1))},
+		Record: func(a progress.Attempt) error {
+			s.recorded = append(s.recorded, a)
+			return nil
+		}}
+	if change != nil {
+		change(&o)
+	}
+	s.train = newTrain(o, s.now)
+	s.run(0)
+	return s
+}
+
+// run lets time pass, redrawing when the screen asks for it.
+func (s *studio) run(d time.Duration) {
+	end := s.now.Add(d)
+	for {
+		wake := s.draw(s.screen, s.now)
+		s.drawn(s.now)
+		if wake.After(end) {
+			s.now = end
+			s.draw(s.screen, s.now)
+			return
+		}
+		s.now = wake
+	}
+}
+
+func (s *studio) press(keys string) {
+	for _, k := range keys {
+		switch k {
+		case '\n':
+			s.key(tcell.NewEventKey(tcell.KeyEnter, 0, tcell.ModNone), s.now)
+		case '\x1b':
+			s.key(tcell.NewEventKey(tcell.KeyEscape, 0, tcell.ModNone), s.now)
+		case '\b':
+			s.key(tcell.NewEventKey(tcell.KeyBackspace2, 0, tcell.ModNone), s.now)
+		default:
+			s.key(tcell.NewEventKey(tcell.KeyRune, k, tcell.ModNone), s.now)
+		}
+	}
+	s.run(0)
+}
+
+func (s *studio) text() string {
+	lines := strings.Split(contents(s.screen), "\n")
+	for i := range lines {
+		lines[i] = strings.TrimRight(lines[i], " ")
+	}
+	return strings.Join(lines, "\n")
+}
+
+// golden compares the screen with a file that a reviewer can read.
+func (s *studio) golden(t *testing.T, name string) {
+	t.Helper()
+	path := filepath.Join("testdata", name+".txt")
+	got := strings.TrimRight(s.text(), "\n") + "\n"
+	if *update {
+		require.NoError(t, os.MkdirAll("testdata", 0o755))
+		require.NoError(t, os.WriteFile(path, []byte(got), 0o644))
+	}
+	want, err := os.ReadFile(path)
+	require.NoError(t, err)
+	assert.Equal(t, string(want), got, path)
+}
+
+// The screens as text, in the sizes that are promised: the first page, each
+// exercise while it is asked, right and wrong answers, still mode.
+func TestGoldenScreens(t *testing.T) {
+	for _, size := range [][2]int{{80, 24}, {60, 20}} {
+		name := func(page string) string { return fmt.Sprintf("%s-%dx%d", page, size[0], size[1]) }
+		s := newStudio(t, size[0], size[1], nil)
+		s.golden(t, name("menu"))
+		for i, e := range lesson.Exercises() {
+			s := newStudio(t, size[0], size[1], nil)
+			s.press(fmt.Sprint(i + 1))
+			s.run(leadIn + 50*time.Millisecond)
+			s.golden(t, name(e.Name))
+		}
+		s = newStudio(t, size[0], size[1], nil)
+		s.press("1")
+		s.press(map[bool]string{true: "4", false: "3"}[s.question.Want == "3"] + "\n")
+		s.golden(t, name("wrong"))
+		s = newStudio(t, size[0], size[1], func(o *TrainOptions) { o.Note = "A line of the book can't be read." })
+		s.golden(t, name("note"))
+		s.press("m3")
+		s.golden(t, name("still"))
+		s.press("?")
+		s.golden(t, name("help"))
+		seed := uint64(7)
+		s = newStudio(t, size[0], size[1], func(o *TrainOptions) { o.Exam = &seed })
+		s.golden(t, name("qualification"))
+	}
+}
+
+// Answers are recorded one by one, each before the next question, with what
+// was shown, what was read, how long it took and how often it was played.
+func TestAnswersAreRecorded(t *testing.T) {
+	s := newStudio(t, 80, 24, nil)
+	s.press("1")
+	want := s.question.Want
+	s.run(leadIn + 2*time.Second)
+	s.press("\n") // nothing typed yet
+	assert.Contains(t, s.text(), "Not complete: 0-9 the digit, or u for not sure.")
+	assert.Empty(t, s.recorded)
+	s.press("r")
+	s.run(leadIn + time.Second)
+	s.press(want + "\n")
+	assert.Contains(t, s.text(), "Right.")
+	require.Len(t, s.recorded, 1)
+	a := s.recorded[0]
+	assert.Equal(t, []any{"Ada", "digits", want, want, true, int64(300), int64(1000), 2},
+		[]any{a.Trainee, a.Exercise, a.Shown, a.Read, a.Right, a.UnitMS, a.TookMS, a.Plays})
+	s.press("r") // to see it again
+	s.run(3 * time.Second)
+	s.press("\n")
+	assert.NotEqual(t, a.Mark, s.question.Mark, "nothing comes twice in a row")
+	s.press("u\n\x1b")
+	require.Len(t, s.recorded, 2)
+	assert.Equal(t, lesson.Unsure, s.recorded[1].Read)
+	assert.True(t, s.over)
+	assert.Equal(t, 2, s.trained.Answered)
+	assert.Equal(t, 1, s.trained.Right)
+}
+
+// When a record can't be written the session ends and says why: nothing is
+// asked whose answer would be lost.
+func TestABookThatIsFull(t *testing.T) {
+	full := errors.New("no space left")
+	s := newStudio(t, 80, 24, func(o *TrainOptions) { o.Record = func(progress.Attempt) error { return full } })
+	s.press("1u\n")
+	assert.True(t, s.over)
+	assert.Equal(t, full, s.trained.Err)
+	assert.Zero(t, s.trained.Answered)
+}
+
+// Sent frames are graded by count and by rhythm.
+func TestSending(t *testing.T) {
+	send := func(unit, gap time.Duration) *studio {
+		s := newStudio(t, 80, 24, nil)
+		s.press("6")
+		for i, g := range s.question.Frame {
+			if i > 0 {
+				s.run(gap)
+			}
+			for _, m := range string(g) {
+				s.run(map[rune]time.Duration{'.': unit, '_': 3 * unit}[m])
+				s.press(string(m))
+				s.run(unit)
+			}
+		}
+		s.run(time.Second)
+		s.press("\n")
+		return s
+	}
+	s := send(200*time.Millisecond, 600*time.Millisecond)
+	assert.True(t, s.feedback.Right, s.text())
+	s = send(200*time.Millisecond, 0) // all in one group
+	assert.False(t, s.feedback.Right)
+	assert.Contains(t, s.text(), "The marks are right, the pauses are not")
+}
+
+// A qualification run, answered right: passed. With one pilot misread: failed,
+// though 19 are right. With one not sure: passed. And not finished: no result.
+func TestQualification(t *testing.T) {
+	seed := uint64(7)
+	run := func(spoil string, answers int) *studio {
+		s := newStudio(t, 80, 24, func(o *TrainOptions) { o.Exam = &seed })
+		s.press("\n")
+		spoiled := false
+		for range answers {
+			require.NotContains(t, s.text(), "Right.", "no feedback")
+			q := s.question
+			keys := q.Want
+			switch q.Way {
+			case lesson.ByPilot:
+				channel, kind, _ := strings.Cut(q.Want, " ")
+				keys = channel + kind[:1]
+				if !spoiled && spoil != "" {
+					keys, spoiled = map[string]string{"misread": "1c", "unsure": "u"}[spoil], true
+				}
+			case lesson.ByState:
+				for i, c := range q.Choices() {
+					if strings.Split(c, " ")[1] == strings.Split(q.Want, "-")[0] && (!strings.Contains(q.Want, "-") || strings.Contains(c, strings.Split(q.Want, "-")[1]+" end")) {
+						keys = fmt.Sprint((i + 1) % 10)
+						break
+					}
+				}
+			}
+			s.run(2 * time.Second)
+			s.press(keys + "\n")
+		}
+		return s
+	}
+	s := run("", 20)
+	e := s.trained.Exam
+	assert.True(t, e.Passed, s.text())
+	assert.Contains(t, s.text(), "PASSED: Ada, qualification run of 2026-11-25 12:00, seed 7.")
+	assert.Equal(t, "seed 7", s.recorded[0].Run)
+	s.press("\n")
+	assert.True(t, s.over)
+	s = run("misread", 20)
+	e = s.trained.Exam
+	assert.Equal(t, []any{false, 19, 1}, []any{e.Passed, e.Right, e.Misread})
+	assert.Contains(t, s.text(), "NOT PASSED")
+	s = run("unsure", 20)
+	assert.True(t, s.trained.Exam.Passed, "not sure is no misreading, and 19 suffice")
+	s = run("", 5)
+	s.press("\x1b")
+	assert.Nil(t, s.trained.Exam)
+
+	var page bytes.Buffer
+	require.NoError(t, WriteReport(&page, blink.Tally, "Ada <&> \"Quill\" \x1b[31m", e))
+	d := xml.NewDecoder(&page)
+	texts := 0
+	for {
+		token, err := d.Token()
+		if err == io.EOF {
+			break
+		}
+		require.NoError(t, err, "well-formed")
+		if start, ok := token.(xml.StartElement); ok && start.Name.Local == "text" {
+			texts++
+		}
+	}
+	assert.Greater(t, texts, 60)
+}
+
+// WCAG 2.x, success criterion 2.3.1: over an hour of somebody who presses keys
+// as they come, replays above all, on a machine whose redraws come late, the
+// screen never flashes more than three times in any second.
+func TestAnHourFlashesNoMoreThanThreeTimesASecond(t *testing.T) {
+	random := rand.New(rand.NewPCG(15, 15))
+	var changes []time.Time
+	s := newStudio(t, 80, 24, nil)
+	lit := false
+	keys := "rrrrr\n\n0123456789adcyn._u\b?"
+	s.press("3")
+	for s.now.Sub(noon) < time.Hour && !s.over {
+		wake := s.draw(s.screen, s.now)
+		if s.shownLit != lit {
+			lit = s.shownLit
+			changes = append(changes, s.now)
+		}
+		s.now = wake.Add(time.Duration(random.ExpFloat64() * float64(15*time.Millisecond)))
+		if random.IntN(60) == 0 {
+			s.now = s.now.Add(time.Duration(random.IntN(400)) * time.Millisecond)
+		}
+		if random.IntN(4) == 0 {
+			k := rune(keys[random.IntN(len(keys))])
+			if k == '\n' {
+				s.key(tcell.NewEventKey(tcell.KeyEnter, 0, tcell.ModNone), s.now)
+			} else {
+				s.key(tcell.NewEventKey(tcell.KeyRune, k, tcell.ModNone), s.now)
+			}
+		}
+	}
+	require.Greater(t, len(changes), 2000, "it did flash")
+	for i := range changes {
+		n := 0
+		for _, c := range changes[i:] {
+			if c.Sub(changes[i]) > time.Second {
+				break
+			}
+			n++
+		}
+		require.LessOrEqual(t, (n+1)/2, blink.MaxFlashes, "at %v", changes[i].Sub(noon))
+	}
+}
+
+// The lamp shows what it is to show, when it is to show it: each change of
+// light is where the signal has it, and none is drawn twice.
+func TestTheLampKeepsTime(t *testing.T) {
+	s := newStudio(t, 80, 24, nil)
+	s.press("3")
+	light, begin := s.question.Light, s.lamp.begin
+	assert.Equal(t, leadIn, begin.Sub(s.now))
+	var at time.Duration
+	s.now = begin
+	for i := range 3 * len(light) {
+		iv := light[i%len(light)]
+		wake := s.draw(s.screen, s.now)
+		s.drawn(s.now.Add(2 * time.Millisecond))
+		require.Equal(t, iv.Lit, s.shownLit, "interval %d", i)
+		at += iv.Duration
+		for wake.Before(begin.Add(at)) { // the screen looks after itself in between
+			s.now = wake
+			wake = s.draw(s.screen, s.now)
+			require.True(t, s.scheduled.IsZero(), "nothing changes within an interval")
+		}
+		require.Equal(t, begin.Add(at), wake, "interval %d", i)
+		s.now = wake
+	}
+	for _, late := range s.trained.Lateness {
+		assert.Equal(t, 2*time.Millisecond, late)
+	}
+	assert.Contains(t, s.trained.LatenessText(), "99 % of them within 2.0 ms")
+	assert.Empty(t, Trained{}.LatenessText())
+}
+
+// Still mode draws the pulses and flashes nothing.
+func TestStillMode(t *testing.T) {
+	s := newStudio(t, 80, 24, nil)
+	s.press("m3")
+	for range 200 {
+		s.run(100 * time.Millisecond)
+		require.False(t, s.shownLit)
+	}
+	assert.Contains(t, s.text(), "#")
+}
+
+// How the lamp is met in the field: what is asked of it is there.
+func TestLooks(t *testing.T) {
+	for _, color := range []bool{true, false} {
+		s := newStudio(t, 60, 20, func(o *TrainOptions) { o.Color = color })
+		s.press("5")
+		for _, look := range []lesson.Look{{Small: true}, {Dim: true}, {Glare: true}, {Second: true}, {Once: true}, {MidFrame: true}} {
+			s.question.Look = look
+			s.question.Light = []blink.Interval{{Lit: true, Duration: time.Second}, {Duration: 9 * time.Second}}
+			s.play(s.now)
+			s.run(leadIn + 100*time.Millisecond)
+			if look.Once {
+				s.press("r")
+				assert.Contains(t, s.text(), "One look only")
+				s.run(20 * time.Second)
+				assert.False(t, s.shownLit, "it is over")
+			}
+		}
+	}
+}
+
+// Screens too small say so, names of wide and combining characters and of none
+// that is seen keep their place, and a window that is resized in mid-animation
+// is drawn anew.
+func TestOddScreensAndNames(t *testing.T) {
+	s := newStudio(t, 20, 5, nil)
+	assert.Contains(t, strings.ReplaceAll(s.text(), "\n", " "), "The trainer needs 60 columns and 20")
+	s.press("3")
+	s.run(2 * time.Second)
+	s.screen.SetSize(80, 24)
+	s.run(100 * time.Millisecond)
+	assert.Contains(t, s.text(), "Which pilot?")
+	for _, size := range [][2]int{{1, 1}, {0, 0}, {60, 20}, {200, 60}, {20, 5}} {
+		s.screen.SetSize(size[0], size[1])
+		s.run(300 * time.Millisecond)
+	}
+	for name, ends := range map[string]string{
+		"測定技術員":                     "測定技術員",
+		"e\u0301ve":                 "e\u0301ve",
+		"\x1b[31mred\u202e":         "?[31mred?",
+		strings.Repeat("long ", 20): "long long long long long",
+	} {
+		s := newStudio(t, 60, 20, func(o *TrainOptions) { o.Trainee = name })
+		assert.Equal(t, ends, shownName(name))
+		assert.NotContains(t, s.text(), "\x1b")
+	}
+}
+
+// The whole loop on a simulated screen: begin, answer, leave; and a signal.
+func TestTrainLoop(t *testing.T) {
+	l, err := demo.Lineup()
+	require.NoError(t, err)
+	run := func(do func(s tcell.SimulationScreen, stop context.CancelFunc)) (Trained, []progress.Attempt) {
+		s := tcell.NewSimulationScreen("UTF-8")
+		require.NoError(t, s.Init())
+		defer s.Fini()
+		s.SetSize(80, 24)
+		ctx, stop := context.WithCancel(context.Background())
+		defer stop()
+		var kept []progress.Attempt
+		go do(s, stop)
+		trained := Train(ctx, s, TrainOptions{Trainee: "Ada", Material: lesson.Material{Code: blink.Tally, Lineup: l, Random: rand.New(rand.NewPCG(1, 1))},
+			Record: func(a progress.Attempt) error { kept = append(kept, a); return nil }})
+		return trained, kept
+	}
+	trained, kept := run(func(s tcell.SimulationScreen, _ context.CancelFunc) {
+		s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
+		time.Sleep(1500 * time.Millisecond) // the lamp begins
+		s.InjectKey(tcell.KeyRune, '7', tcell.ModNone)
+		s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
+		s.SetSize(60, 20)
+		s.InjectKey(tcell.KeyEscape, 0, tcell.ModNone)
+	})
+	assert.Equal(t, 1, trained.Answered)
+	assert.Len(t, kept, 1)
+	assert.NotEmpty(t, trained.Lateness)
+	trained, _ = run(func(_ tcell.SimulationScreen, stop context.CancelFunc) { stop() })
+	assert.Zero(t, trained.Answered)
+	trained, _ = run(func(s tcell.SimulationScreen, _ context.CancelFunc) { s.InjectKey(tcell.KeyCtrlC, 0, tcell.ModCtrl) })
+	assert.Zero(t, trained.Answered)
+}
+
+// BenchmarkLateness plays a frame on a simulated screen in true time and
+// reports by how much its changes are drawn late, beside a bare timer's.
+func BenchmarkLateness(b *testing.B) {
+	report := func(b *testing.B, late []time.Duration) {
+		sum := Trained{Lateness: late}
+		b.ReportMetric(float64(maxOf(late))/float64(time.Millisecond), "ms-latest")
+		if testing.Verbose() {
+			b.Log(sum.LatenessText())
+		}
+	}
+	b.Run("trainer", func(b *testing.B) {
+		s := newStudio(b, 80, 24, nil)
+		for b.Loop() {
+			s.now = time.Now()
+			s.press("3")
+			end := s.lamp.begin.Add(2 * time.Second)
+			for now := time.Now(); now.Before(end); now = time.Now() {
+				wake := s.draw(s.screen, now)
+				s.drawn(time.Now())
+				time.Sleep(time.Until(wake))
+			}
+			s.page = menu
+		}
+		report(b, s.trained.Lateness)
+	})
+	b.Run("baseline-timer", func(b *testing.B) {
+		var late []time.Duration
+		for b.Loop() {
+			for range 10 {
+				until := time.Now().Add(200 * time.Millisecond)
+				time.Sleep(time.Until(until))
+				late = append(late, time.Since(until))
+			}
+		}
+		report(b, late)
+	})
+}
+
+func maxOf(all []time.Duration) (most time.Duration) {
+	for _, d := range all {
+		most = max(most, d)
+	}
+	return most
+}
