@@ -1,0 +1,197 @@
+// Package season computes how the level of a pilot wanders with the
+// temperature of the cable before an amplifier, whether the range of its
+// automatic gain control (AGC) covers that, and where in its range the control
+// should stand today.
+//
+// The loss of cable grows with its temperature by 0.11 % per degree
+// Fahrenheit from 68 F on, see [LossAt], and over frequency with the square
+// root (skin effect; common practice, no source). It is the cable's temperature that counts, not
+// the air's: sun adds, burial evens out. Passives do not follow the rule.
+package season
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// Fahrenheit is a temperature in degrees Fahrenheit.
+type Fahrenheit float64
+
+// The reference temperature of loss figures, and the change of loss a degree:
+// 'Coaxial Cable Attenuation Changes versus Temperature', technical tip.
+const (
+	Reference Fahrenheit = 68
+	perDegree            = 0.0011
+)
+
+// The temperatures that are believed: no cable has been colder or hotter.
+const (
+	coldest Fahrenheit = -80
+	hottest Fahrenheit = 180
+)
+
+// ErrTemperature is what [ParseTemperature] wraps.
+var ErrTemperature = errors.New("not a temperature")
+
+// ParseTemperature reads a temperature with its unit: 95F, -10F, 35C, 35.5 C.
+// The error wraps [ErrTemperature].
+func ParseTemperature(text string) (Fahrenheit, error) {
+	t := strings.TrimSpace(text)
+	if t == "" {
+		return 0, fmt.Errorf("%w: there is nothing; write it like 95F or 35C", ErrTemperature)
+	}
+	unit := t[len(t)-1]
+	number := strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(t[:len(t)-1]), "\u00b0"))
+	if !strings.ContainsRune("FfCc", rune(unit)) {
+		return 0, fmt.Errorf("%w: %q has no unit; write it like 95F or 35C", ErrTemperature, text)
+	}
+	x, err := strconv.ParseFloat(number, 64)
+	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
+		return 0, fmt.Errorf("%w: %q; write it like 95F or 35C", ErrTemperature, text)
+	}
+	f := Fahrenheit(x)
+	if unit == 'C' || unit == 'c' {
+		f = Fahrenheit(x*9/5 + 32)
+	}
+	if f < coldest || f > hottest {
+		return 0, fmt.Errorf("%w of cable: %q; it lies between %v and %v", ErrTemperature, text, coldest, hottest)
+	}
+	return f, nil
+}
+
+// String writes the temperature in both units: '95 F (35 C)'.
+func (f Fahrenheit) String() string {
+	return fmt.Sprintf("%.0f F (%.0f C)", float64(f), float64(f-32)*5/9)
+}
+
+// Span is cable whose loss is known at a frequency.
+type Span struct {
+	LossDB float64 // at [Reference], positive
+	AtHz   int64   // the frequency at which
+}
+
+// LossAt is a span's loss in dB at a frequency and a temperature.
+func (s Span) LossAt(hz int64, t Fahrenheit) float64 {
+	return s.LossDB * math.Sqrt(float64(hz)/float64(s.AtHz)) * (1 + perDegree*float64(t-Reference))
+}
+
+// farAbove is by what factor a frequency may lie above the one of the loss:
+// beyond it dielectric loss counts, and the square root law reads low.
+const farAbove = 2
+
+// Question is what is asked of a station.
+type Question struct {
+	Spans          []Span // since the last AGC station
+	PilotHz        int64
+	LowHz, HighHz  int64 // the passband's edges
+	Now, Low, High Fahrenheit
+	// UpDB and DownDB are how far the control can raise and lower the gain
+	// from the middle of its range.
+	UpDB, DownDB float64
+	// StepDB is to what the control can be set; 0 leaves figures unrounded.
+	StepDB float64
+}
+
+// Answer is what a station does over the seasons. Levels are relative to
+// today's; losses are at the pilot.
+type Answer struct {
+	LossNowDB, LossLowDB, LossHighDB float64
+	// LowDB and HighDB are by how much the pilot's level at the input is
+	// above (positive) or below today's at the low and at the high
+	// temperature.
+	LowDB, HighDB float64
+	// SwingDB is the difference of the two; SwingLowDB and SwingHighDB the
+	// same at the passband's edges.
+	SwingDB, SwingLowDB, SwingHighDB float64
+	// Covered tells that the control's range is at least the swing.
+	Covered bool
+	// OffsetDB is the loss today less the mean of the two extremes' losses:
+	// how far above (positive, a hot day) or below the middle of the seasons'
+	// swing the control should stand. SetDB is where it should stand from the
+	// middle of its range, rounded to what can be set: the same, but for a
+	// range that reaches further to one side. It is not rounded where the
+	// range just covers the swing and rounding would spoil that.
+	OffsetDB, SetDB float64
+	// RoomUpDB and RoomDownDB are what is left of the range at the high and at
+	// the low temperature, with the control at SetDB today. Negative is what
+	// is missing.
+	RoomUpDB, RoomDownDB float64
+	// Beyond tells that the pilot or an edge lies well above the frequency at
+	// which a loss was given, where the square root law reads low.
+	Beyond bool
+}
+
+// The reasons why a question can't be answered.
+var (
+	ErrSpan  = errors.New("no loss to compute with")
+	ErrOrder = errors.New("the temperatures are out of order")
+	ErrRange = errors.New("no range to compute with")
+)
+
+// Answer answers the question. The error wraps [ErrSpan], [ErrOrder] or
+// [ErrRange].
+func (q Question) Answer() (Answer, error) {
+	if len(q.Spans) == 0 {
+		return Answer{}, fmt.Errorf("%w: give the loss of the cable since the last AGC station", ErrSpan)
+	}
+	for _, s := range q.Spans {
+		if !(s.LossDB > 0) || s.LossDB > 1000 || s.AtHz <= 0 {
+			return Answer{}, fmt.Errorf("%w: %g dB at %g MHz", ErrSpan, s.LossDB, float64(s.AtHz)/1e6)
+		}
+	}
+	if !(q.Low < q.High) || q.Now < q.Low || q.Now > q.High {
+		return Answer{}, fmt.Errorf("%w: the low one, %v, is below the high one, %v, and today's, %v, lies between", ErrOrder, q.Low, q.High, q.Now)
+	}
+	if !(q.UpDB >= 0) || !(q.DownDB >= 0) || !(q.UpDB+q.DownDB > 0) || q.UpDB+q.DownDB > 100 {
+		return Answer{}, fmt.Errorf("%w: %g dB up and %g dB down", ErrRange, q.UpDB, q.DownDB)
+	}
+	loss := func(hz int64, t Fahrenheit) float64 {
+		sum := 0.0
+		for _, s := range q.Spans {
+			sum += s.LossAt(hz, t)
+		}
+		return sum
+	}
+	swing := func(hz int64) float64 { return loss(hz, q.High) - loss(hz, q.Low) }
+	a := Answer{
+		LossNowDB: loss(q.PilotHz, q.Now), LossLowDB: loss(q.PilotHz, q.Low), LossHighDB: loss(q.PilotHz, q.High),
+		SwingDB: swing(q.PilotHz), SwingLowDB: swing(q.LowHz), SwingHighDB: swing(q.HighHz),
+	}
+	a.LowDB, a.HighDB = a.LossNowDB-a.LossLowDB, a.LossNowDB-a.LossHighDB
+	a.OffsetDB = a.LossNowDB - (a.LossLowDB+a.LossHighDB)/2
+	a.Covered = q.UpDB+q.DownDB >= a.SwingDB
+	q.place(&a, (q.UpDB-q.DownDB)/2+a.OffsetDB)
+	if q.StepDB > 0 {
+		exact := a.SetDB
+		q.place(&a, math.Round(exact/q.StepDB)*q.StepDB)
+		if a.Covered && min(a.RoomUpDB, a.RoomDownDB) < 0 {
+			// The nearest step spoils what the range just covers: the exact
+			// figure is told instead.
+			q.place(&a, exact)
+		}
+	}
+	for _, s := range q.Spans {
+		a.Beyond = a.Beyond || max(q.PilotHz, q.HighHz) > farAbove*s.AtHz
+	}
+	return a, nil
+}
+
+// place has the control stand somewhere today.
+func (q Question) place(a *Answer, setDB float64) {
+	a.SetDB = setDB
+	a.RoomUpDB = q.UpDB - (setDB - a.HighDB)
+	a.RoomDownDB = q.DownDB + (setDB - a.LowDB)
+}
+
+// StandsAt is where the control stands at a temperature, in dB from the middle
+// of its range, where it stands at SetDB today.
+func (q Question) StandsAt(t Fahrenheit, a Answer) float64 {
+	sum := 0.0
+	for _, s := range q.Spans {
+		sum += s.LossAt(q.PilotHz, t)
+	}
+	return a.SetDB + sum - a.LossNowDB
+}

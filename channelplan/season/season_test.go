@@ -1,0 +1,139 @@
+package season
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+const mhz = 1_000_000
+
+// The worked example of 'Coaxial Cable Attenuation Changes versus Temperature',
+// technical tip: 0.055 dB a foot at 750 MHz, 200 feet: 11.0 dB at 68 F are
+// 11.4 dB at 100 F.
+func TestWorkedExample(t *testing.T) {
+	s := Span{LossDB: 0.055 * 200, AtHz: 750 * mhz}
+	assert.InDelta(t, 11.0, s.LossAt(750*mhz, 68), 1e-9)
+	assert.InDelta(t, 11.4, s.LossAt(750*mhz, 100), 0.05)
+}
+
+// Loss over frequency, beside a table of Series 6 cable at 68 F, dB a hundred
+// feet, as several makers print about alike (from memory): from 750 MHz on the
+// square root law is within 6 % from 55 to 1000 MHz, low at both ends.
+func TestSquareRootLaw(t *testing.T) {
+	s := Span{LossDB: 5.65, AtHz: 750 * mhz}
+	for at, loss := range map[int64]float64{55: 1.60, 211: 3.05, 300: 3.64, 450: 4.43, 550: 4.90, 750: 5.65, 865: 6.10, 1000: 6.55} {
+		got := s.LossAt(at*mhz, Reference)
+		assert.InEpsilon(t, loss, got, 0.06, "%d MHz", at)
+	}
+}
+
+// The example of the project's design, worked by hand: one span of 22 dB at
+// 750 MHz, pilot at 747 MHz, 95 F today, -10 to 110 F: 22 sqrt(747/750) = 21.956;
+// times 1 + 0.0011 (T - 68): 20.072 at -10 F, 22.608 at 95 F, 22.970 at 110 F.
+func TestOneSpan(t *testing.T) {
+	q := Question{Spans: []Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz, Now: 95, Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.5}
+	a, err := q.Answer()
+	require.NoError(t, err)
+	assert.InDelta(t, 2.9, a.SwingDB, 0.005)
+	assert.InDelta(t, 1.087, a.OffsetDB, 0.005)
+	assert.InDelta(t, 2.536, a.LowDB, 0.005)
+	assert.InDelta(t, -0.362, a.HighDB, 0.005)
+	assert.True(t, a.Covered)
+	assert.Equal(t, 1.0, a.SetDB)
+	assert.InDelta(t, 4-1.362, a.RoomUpDB, 0.005)
+	assert.InDelta(t, 4+1-2.536, a.RoomDownDB, 0.005)
+	assert.InDelta(t, 2.9*math.Sqrt(54.0/747), a.SwingLowDB, 0.005)
+	assert.InDelta(t, 2.9*math.Sqrt(1002.0/747), a.SwingHighDB, 0.005)
+	assert.False(t, a.Beyond)
+	// At the extremes the control stands as far from the ends as the rooms say.
+	assert.InDelta(t, q.UpDB-a.RoomUpDB, q.StandsAt(110, a), 1e-9)
+	assert.InDelta(t, a.RoomDownDB-q.DownDB, q.StandsAt(-10, a), 1e-9)
+
+	// Spans add up; two halves are the whole.
+	q.Spans = []Span{{11, 750 * mhz}, {11, 750 * mhz}}
+	b, err := q.Answer()
+	require.NoError(t, err)
+	assert.InDelta(t, a.SwingDB, b.SwingDB, 1e-9)
+	// A range that reaches further up is used further up, with equal room.
+	q.UpDB, q.DownDB, q.StepDB = 6, 2, 0
+	b, err = q.Answer()
+	require.NoError(t, err)
+	assert.InDelta(t, b.RoomUpDB, b.RoomDownDB, 1e-9)
+	assert.InDelta(t, a.OffsetDB+2, b.SetDB, 1e-9)
+	// Where the range just covers the swing, rounding must not spoil it.
+	q.UpDB, q.DownDB, q.StepDB = 1.6, 1.4, 0.5
+	b, err = q.Answer()
+	require.NoError(t, err)
+	require.True(t, b.Covered)
+	assert.Positive(t, b.RoomUpDB)
+	assert.Positive(t, b.RoomDownDB)
+	q.StepDB = 0
+	// A cold day stands below the middle.
+	q.Now = -10
+	b, err = q.Answer()
+	require.NoError(t, err)
+	assert.InDelta(t, -b.SwingDB/2, b.OffsetDB, 1e-9)
+	q.UpDB, q.DownDB = 1, 1
+	b, err = q.Answer()
+	require.NoError(t, err)
+	assert.False(t, b.Covered)
+	assert.Negative(t, b.RoomUpDB)
+	q.PilotHz = 1600 * mhz
+	b, err = q.Answer()
+	require.NoError(t, err)
+	assert.True(t, b.Beyond)
+}
+
+func TestTemperatures(t *testing.T) {
+	for text, want := range map[string]float64{"95F": 95, "-10f": -10, "35C": 95, "-40 C": -40, "20.5C": 68.9, "0C": 32, " 68\u00b0F ": 68} {
+		got, err := ParseTemperature(text)
+		require.NoError(t, err, text)
+		assert.InDelta(t, want, float64(got), 1e-9, text)
+	}
+	for _, text := range []string{"", "95", "hot", "F", "NaNF", "1e9F", "-300C", "95K", "InfC"} {
+		_, err := ParseTemperature(text)
+		require.ErrorIs(t, err, ErrTemperature, text)
+	}
+	assert.Equal(t, "95 F (35 C)", fmt.Sprint(Fahrenheit(95)))
+}
+
+func TestQuestionsWithoutAnAnswer(t *testing.T) {
+	good := Question{Spans: []Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz, Now: 60, Low: 0, High: 100, UpDB: 4, DownDB: 4}
+	_, err := good.Answer()
+	require.NoError(t, err)
+	for name, c := range map[string]struct {
+		spoil func(*Question)
+		want  error
+	}{
+		"no span":            {func(q *Question) { q.Spans = nil }, ErrSpan},
+		"a span of nothing":  {func(q *Question) { q.Spans = []Span{{0, 750 * mhz}} }, ErrSpan},
+		"a span at nowhere":  {func(q *Question) { q.Spans = []Span{{22, 0}} }, ErrSpan},
+		"a loss of no sense": {func(q *Question) { q.Spans = []Span{{math.NaN(), 750 * mhz}} }, ErrSpan},
+		"hotter than ever":   {func(q *Question) { q.Now = 101 }, ErrOrder},
+		"low above high":     {func(q *Question) { q.Low = 110 }, ErrOrder},
+		"no range":           {func(q *Question) { q.UpDB, q.DownDB = 0, 0 }, ErrRange},
+		"a range below none": {func(q *Question) { q.DownDB = -1 }, ErrRange},
+	} {
+		q := good
+		c.spoil(&q)
+		_, err := q.Answer()
+		require.ErrorIs(t, err, c.want, name)
+	}
+}
+
+func ExampleQuestion_Answer() {
+	a, err := Question{
+		Spans: []Span{{LossDB: 22, AtHz: 750_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000,
+		Now: 95, Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.5,
+	}.Answer()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("swing %.1f dB, covered %v, set it %+.1f dB from the middle\n", a.SwingDB, a.Covered, a.SetDB)
+	// Output: swing 2.9 dB, covered true, set it +1.0 dB from the middle
+}

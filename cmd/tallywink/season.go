@@ -1,0 +1,317 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/season"
+)
+
+var seasonCommand = command{
+	name:    "season",
+	summary: "where the AGC should stand today, so that it holds through the year",
+	help: `  tallywink season --span-db 22@750 --pilot '116 digital' --now 95F --low -10F --high 110F --range-db 8
+  tallywink season --cable 1.5@750x900 --cable 1.5@750x620 --pilot '116 digital' \
+      --now 18C --low -23C --high 43C --range-up 5 --range-down 3
+
+--span-db is the loss at 68 F in dB, at a frequency in MHz; --cable is the loss of
+100 feet in dB, at a frequency in MHz, times the length in feet. Give either once for every
+span since the last AGC station. Temperatures are the cable's, not the air's:
+sun adds, burial evens out. Passives do not follow the rule.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		s := &seasonFlags{}
+		flags.StringArrayVar(&s.spans, "span-db", nil, "the loss of a span at 68 F, as `DB@MHZ`, such as 22@750")
+		flags.StringArrayVar(&s.cables, "cable", nil, "the same as `DB@MHZxFEET`, loss per 100 feet and length, such as 1.5@750x900")
+		flags.StringVar(&s.pilot, "pilot", "", "the `PILOT`, such as '116 digital'")
+		flags.StringVar(&s.mhz, "mhz", "", "with --pilot cw, where it stands, in `MHZ`")
+		flags.StringVar(&s.plan, "plan", "std", "channel `PLAN`: std, irc or hrc")
+		flags.StringVar(&s.forward, "forward", "54-1002", "the passband, as `LOW-HIGH` in MHz")
+		flags.StringVar(&s.now, "now", "", "the cable's `TEMPERATURE` now, such as 95F or 35C")
+		flags.StringVar(&s.low, "low", "", "the lowest `TEMPERATURE` of the year")
+		flags.StringVar(&s.high, "high", "", "the highest `TEMPERATURE` of the year")
+		flags.Float64Var(&s.rangeDB, "range-db", 0, "the AGC's whole range in `DB`, its middle half way")
+		flags.Float64Var(&s.up, "range-up", 0, "or how far it can raise the gain from its middle, in `DB`")
+		flags.Float64Var(&s.down, "range-down", 0, "and how far it can lower it, in `DB`")
+		flags.Float64Var(&s.step, "step-db", 0.5, "to what the control can be set, in `DB`; 0 rounds nothing")
+		flags.BoolVar(&s.json, "json", false, "answer as one JSON document")
+		return func(out *console, args []string) (int, error) {
+			if len(args) > 0 {
+				return 0, misuse("everything is said by flags, see --help", "season takes no arguments, and there is %q", args[0])
+			}
+			return s.run(out, flags)
+		}
+	},
+}
+
+type seasonFlags struct {
+	spans, cables                             []string
+	pilot, mhz, plan, forward, now, low, high string
+	rangeDB, up, down, step                   float64
+	json                                      bool
+}
+
+func (s *seasonFlags) run(out *console, flags *pflag.FlagSet) (int, error) {
+	q, pilot, err := s.question(flags)
+	if err != nil {
+		return 0, err
+	}
+	a, err := q.Answer()
+	switch {
+	case errors.Is(err, season.ErrSpan):
+		return 0, misuse("give --span-db 22@750, or --cable 1.5@750x900", "%v", err)
+	case errors.Is(err, season.ErrRange):
+		return 0, misuse("give --range-db 8, or --range-up and --range-down, as the module's sheet has them", "%v", err)
+	case errors.Is(err, season.ErrOrder):
+		return 0, misuse("see --now, --low and --high", "%v", err)
+	}
+	status := exitWell
+	if !a.Covered {
+		status = exitBadNews
+	}
+	if s.json {
+		return status, out.json(newSeasonDoc(q, a, pilot))
+	}
+	out.print(seasonBlocks(q, a, pilot), nil)
+	return status, nil
+}
+
+// question puts the question together.
+func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Question, lineup.Pilot, error) {
+	q := season.Question{StepDB: s.step}
+	var p lineup.Pilot
+	for _, text := range s.spans {
+		db, hz, err := lossAt("--span-db", text, text)
+		if err != nil {
+			return q, p, err
+		}
+		q.Spans = append(q.Spans, season.Span{LossDB: db, AtHz: hz})
+	}
+	for _, text := range s.cables {
+		loss, length, ok := strings.Cut(strings.TrimSuffix(text, "ft"), "x")
+		feet, err := strconv.ParseFloat(length, 64)
+		if !ok || err != nil || !(feet > 0) || feet > 1e6 {
+			return q, p, misuse("write it like 1.5@750x900: dB a hundred feet, MHz, feet", "--cable can't be %q", text)
+		}
+		db, hz, err := lossAt("--cable", text, loss)
+		if err != nil {
+			return q, p, err
+		}
+		q.Spans = append(q.Spans, season.Span{LossDB: db * feet / 100, AtHz: hz})
+	}
+	plan, err := channelplan.ParsePlan(s.plan)
+	if err != nil {
+		return q, p, err
+	}
+	if s.pilot == "" {
+		return q, p, misuse("for instance --pilot '116 digital'", "say which pilot the AGC follows")
+	}
+	if p, err = pilotArgs([]string{s.pilot}, s.mhz, "for instance --pilot '116 digital'"); err != nil {
+		return q, p, err
+	}
+	located, ok := lineup.Locate(p, plan)
+	if !ok {
+		return q, p, misuse("'tallywink plan' lists the channels there are", "the %s plan has no channel %d", plan.Name(), p.Channel)
+	}
+	q.PilotHz = located.FrequencyHz
+	low, high, ok := strings.Cut(s.forward, "-")
+	if q.LowHz, err = channelplan.ParseMHz(low); ok && err == nil {
+		q.HighHz, err = channelplan.ParseMHz(high)
+	}
+	if !ok || err != nil || q.LowHz >= q.HighHz {
+		return q, p, misuse("write it like 54-1002", "--forward can't be %q", s.forward)
+	}
+	for _, t := range []struct {
+		flag, text string
+		into       *season.Fahrenheit
+	}{{"now", s.now, &q.Now}, {"low", s.low, &q.Low}, {"high", s.high, &q.High}} {
+		if t.text == "" {
+			return q, p, misuse("write it with its unit, such as 95F or 35C", "--%s is missing", t.flag)
+		}
+		if *t.into, err = season.ParseTemperature(t.text); err != nil {
+			return q, p, misuse("write it with its unit, such as 95F or 35C", "--%s: %v", t.flag, err)
+		}
+	}
+	whole, sides := flags.Changed("range-db"), flags.Changed("range-up") || flags.Changed("range-down")
+	if whole && sides {
+		return q, p, misuse("give one or the other", "there are both --range-db and --range-up or --range-down")
+	}
+	q.UpDB, q.DownDB = s.up, s.down
+	if whole {
+		q.UpDB, q.DownDB = s.rangeDB/2, s.rangeDB/2
+	}
+	if !(s.step >= 0) || s.step > 10 {
+		return q, p, misuse("0.5 is usual", "--step-db can't be %g", s.step)
+	}
+	return q, p, nil
+}
+
+// lossAt reads a loss at a frequency: 22@750.
+func lossAt(flag, whole, text string) (db float64, hz int64, err error) {
+	left, right, ok := strings.Cut(text, "@")
+	db, errDB := strconv.ParseFloat(left, 64)
+	hz, errHz := channelplan.ParseMHz(right)
+	if !ok || errDB != nil || errHz != nil || math.IsNaN(db) || math.IsInf(db, 0) {
+		return 0, 0, misuse("write it like 22@750: dB at MHz", "%s can't be %q", flag, whole)
+	}
+	if !(db > 0) {
+		return 0, 0, misuse("a span loses something: give its loss as a positive figure", "%s is %g dB", flag, db)
+	}
+	return db, hz, nil
+}
+
+type seasonInputsDoc struct {
+	Spans       []spanDoc `json:"spans"`
+	PilotHz     int64     `json:"pilot_hz"`
+	LowHz       int64     `json:"low_hz"`
+	HighHz      int64     `json:"high_hz"`
+	NowF        float64   `json:"now_f"`
+	LowF        float64   `json:"low_f"`
+	HighF       float64   `json:"high_f"`
+	RangeUpDB   float64   `json:"range_up_db"`
+	RangeDownDB float64   `json:"range_down_db"`
+	StepDB      float64   `json:"step_db"`
+}
+
+type spanDoc struct {
+	DB float64 `json:"db"` // at 68 F
+	Hz int64   `json:"hz"`
+}
+
+type seasonDoc struct {
+	Schema      int             `json:"schema"`
+	Inputs      seasonInputsDoc `json:"inputs"`
+	SwingDB     float64         `json:"swing_db"`
+	LowDB       float64         `json:"low_db"`  // level at the low temperature, beside today's
+	HighDB      float64         `json:"high_db"` // and at the high one
+	Covered     bool            `json:"covered"`
+	OffsetDB    float64         `json:"offset_db"`
+	SetDB       float64         `json:"set_db"` // where the control stands today, from its middle
+	RoomUpDB    float64         `json:"room_up_db"`
+	RoomDownDB  float64         `json:"room_down_db"`
+	SwingLowDB  float64         `json:"swing_low_edge_db"`
+	SwingHighDB float64         `json:"swing_high_edge_db"`
+	Beyond      bool            `json:"beyond"` // the square root law reads low
+	Steps       [][]string      `json:"steps"`  // two ways
+}
+
+func newSeasonDoc(q season.Question, a season.Answer, _ lineup.Pilot) seasonDoc {
+	hundredths := func(x float64) float64 { return math.Round(100*x) / 100 }
+	d := seasonDoc{Schema: schema, SwingDB: hundredths(a.SwingDB), LowDB: hundredths(a.LowDB), HighDB: hundredths(a.HighDB), Covered: a.Covered,
+		OffsetDB: hundredths(a.OffsetDB), SetDB: hundredths(a.SetDB), RoomUpDB: hundredths(a.RoomUpDB), RoomDownDB: hundredths(a.RoomDownDB),
+		SwingLowDB: hundredths(a.SwingLowDB), SwingHighDB: hundredths(a.SwingHighDB), Beyond: a.Beyond}
+	d.Inputs = seasonInputsDoc{PilotHz: q.PilotHz, LowHz: q.LowHz, HighHz: q.HighHz, NowF: hundredths(float64(q.Now)), LowF: hundredths(float64(q.Low)), HighF: hundredths(float64(q.High)),
+		RangeUpDB: q.UpDB, RangeDownDB: q.DownDB, StepDB: q.StepDB}
+	for _, s := range q.Spans {
+		d.Inputs.Spans = append(d.Inputs.Spans, spanDoc{hundredths(s.LossDB), s.AtHz})
+	}
+	first, second := seasonWays(a)
+	d.Steps = [][]string{first, second}
+	return d
+}
+
+// seasonWays are the two ways to put the control where it should stand. Each
+// ends with the output exactly at design: it is never left off design in AGC.
+func seasonWays(a season.Answer) (byControl, byOutput []string) {
+	amount := fmt.Sprintf("%.1f dB", math.Abs(a.SetDB))
+	if math.Abs(a.SetDB) < 0.05 {
+		same := []string{"In manual, set the control to the middle of its range.",
+			"Pad the input until the output meters exactly at design.", "Switch to AGC and meter again: it is still at design."}
+		return same, nil
+	}
+	above, below, lifts := "above", "below", "lifts it to design"
+	if a.SetDB < 0 {
+		above, below, lifts = "below", "above", "brings it down to design"
+	}
+	byControl = []string{
+		fmt.Sprintf("In manual, set the control %s %s the middle of its range.", amount, above),
+		"Re-pad the input until the output meters exactly at design.",
+		"Switch to AGC and meter again: it is still at design.",
+	}
+	byOutput = []string{
+		"In manual, set the control to the middle of its range.",
+		fmt.Sprintf("Pad the input until the output meters %s %s design.", amount, below),
+		fmt.Sprintf("Switch to AGC: it %s. Meter it: the output is exactly at design.", lifts),
+	}
+	return byControl, byOutput
+}
+
+func seasonBlocks(q season.Question, a season.Answer, p lineup.Pilot) []block {
+	name := p.String()
+	if p.Kind == carrier.CW && p.Channel == 0 {
+		name = "cw carrier"
+	}
+	sum := 0.0
+	for _, s := range q.Spans {
+		sum += s.LossDB
+	}
+	blocks := []block{
+		section("Cable", fmt.Sprintf("%s, %.1f dB at 68 F in all; at the pilot, %s at %s MHz, %.1f dB today at %v.", counted(len(q.Spans), "span", "spans"), sum, name,
+			channelplan.FormatMHz(q.PilotHz), a.LossNowDB, q.Now)),
+		section("Swing", fmt.Sprintf("the pilot's level stands %+.1f dB at %v and %+.1f dB at %v, beside today: %.1f dB in all. At %s MHz it is %.1f dB, at %s MHz %.1f dB.",
+			a.LowDB, q.Low, a.HighDB, q.High, a.SwingDB, channelplan.FormatMHz(q.LowHz), a.SwingLowDB, channelplan.FormatMHz(q.HighHz), a.SwingHighDB)),
+	}
+	held := fmt.Sprintf("covered: the AGC has %.1f dB up and %.1f dB down, and %.1f dB are needed.", q.UpDB, q.DownDB, a.SwingDB)
+	if !a.Covered {
+		held = fmt.Sprintf("not covered: the AGC has %.1f dB in all, and %.1f dB are needed. It will stand at its end in the extremes.", q.UpDB+q.DownDB, a.SwingDB)
+	}
+	blocks = append(blocks, section("Range", held),
+		section("Set", fmt.Sprintf("today the control should stand %+.1f dB from the middle of its range (offset %+.2f dB by the seasons). Then %.1f dB are left in the heat and %.1f dB in the cold.",
+			a.SetDB, a.OffsetDB, a.RoomUpDB, a.RoomDownDB)),
+		block{"Plot", seasonPlot(q, a)})
+	first, second := seasonWays(a)
+	if second == nil {
+		blocks = append(blocks, numbered("Way", first))
+	} else {
+		blocks = append(blocks, numbered("Way one", first), numbered("Way two", second))
+	}
+	if a.Beyond {
+		blocks = append(blocks, section("Caution", "a frequency here is more than twice the one at which the loss was given: there the square root law reads low."))
+	}
+	return append(blocks, section("Never", "leave the output off design in AGC. It is the cable's temperature that counts, not the air's."), careBlock())
+}
+
+// seasonPlot draws where the control stands, a line a temperature, within its
+// range: '[' and ']' are its ends, '|' its middle, '*' the control, '!' where it would
+// stand beyond an end.
+func seasonPlot(q season.Question, a season.Answer) []string {
+	const width, rows = 41, 7
+	most := max(q.UpDB, q.DownDB)
+	column := func(db float64) int { return int(math.Round((db/most + 1) / 2 * (width - 1))) }
+	temperatures := []season.Fahrenheit{}
+	for i := range rows {
+		temperatures = append(temperatures, q.Low+(q.High-q.Low)*season.Fahrenheit(i)/(rows-1))
+	}
+	lines := []string{fmt.Sprintf("%-16s%+.1f dB%s%+.1f dB", "", -q.DownDB, strings.Repeat(" ", width-12), q.UpDB)}
+	draw := func(t season.Fahrenheit, note string) {
+		row := []byte(strings.Repeat(" ", width))
+		row[column(-q.DownDB)], row[column(q.UpDB)], row[column(0)] = '[', ']', '|'
+		at := q.StandsAt(t, a)
+		sign := byte('*')
+		if at > q.UpDB || at < -q.DownDB {
+			sign = '!'
+		}
+		row[min(max(column(at), 0), width-1)] = sign
+		lines = append(lines, strings.TrimRight(fmt.Sprintf("%-15v %s %s", t, row, note), " "))
+	}
+	shown := false
+	for _, t := range temperatures {
+		if !shown && q.Now <= t {
+			shown = true
+			draw(q.Now, "today")
+			if q.Now == t {
+				continue
+			}
+		}
+		draw(t, "")
+	}
+	return lines
+}
