@@ -17,15 +17,17 @@ import (
 
 var seasonCommand = command{
 	name:    "season",
-	summary: "where the AGC should stand today, so that it holds through the year",
-	help: `  tallywink season --span-db 22@750 --pilot '116 digital' --now 95F --low -10F --high 110F --range-db 8
-  tallywink season --cable 1.5@750x900 --cable 1.5@750x620 --pilot '116 digital' \
-      --now 18C --low -23C --high 43C --range-up 5 --range-down 3
+	summary: "where the AGC should stand today to hold through the year",
+	help: `  tallywink season --span-db 22@750 --pilot '116 digital' \
+      --now 95F --low -10F --high 110F --range-db 8
+  tallywink season --cable 1.5@750x900 --cable 1.5@750x620 \
+      --pilot '116 digital' --now 18C --low -23C --high 43C \
+      --range-up 5 --range-down 3
 
---span-db is the loss at 68 F in dB, at a frequency in MHz; --cable is the loss of
-100 feet in dB, at a frequency in MHz, times the length in feet. Give either once for every
-span since the last AGC station. Temperatures are the cable's, not the air's:
-sun adds, burial evens out. Passives do not follow the rule.
+--span-db is a loss at 68 F in dB, at a frequency in MHz; --cable the loss of 100
+feet in dB, at a frequency in MHz, and the length in feet. Give either once for
+every span since the last AGC station. Temperatures are the cable's, not the
+air's: sun adds, burial evens out. Passives do not follow the rule.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
 		s := &seasonFlags{}
@@ -200,7 +202,7 @@ type seasonDoc struct {
 	SwingLowDB  float64         `json:"swing_low_edge_db"`
 	SwingHighDB float64         `json:"swing_high_edge_db"`
 	Beyond      bool            `json:"beyond"` // the square root law reads low
-	Steps       [][]string      `json:"steps"`  // two ways
+	Steps       [][]string      `json:"steps"`  // one or two ways
 }
 
 func newSeasonDoc(q season.Question, a season.Answer, _ lineup.Pilot) seasonDoc {
@@ -214,7 +216,10 @@ func newSeasonDoc(q season.Question, a season.Answer, _ lineup.Pilot) seasonDoc 
 		d.Inputs.Spans = append(d.Inputs.Spans, spanDoc{hundredths(s.LossDB), s.AtHz})
 	}
 	first, second := seasonWays(a)
-	d.Steps = [][]string{first, second}
+	d.Steps = [][]string{first}
+	if second != nil {
+		d.Steps = append(d.Steps, second)
+	}
 	return d
 }
 
