@@ -24,9 +24,9 @@ var seasonCommand = command{
       --pilot '116 digital' --now 18C --low -23C --high 43C \
       --range-up 5 --range-down 3
 
---span-db is a loss at 68 F in dB, at a frequency in MHz; --cable the loss of 100
-feet in dB, at a frequency in MHz, and the length in feet. Give either once for
-every span since the last AGC station. Temperatures are the cable's, not the
+--span-db is a loss at 68 F in dB, at a frequency in MHz; --cable the loss of
+100 feet in dB, at a frequency in MHz, and the length in feet. Give either once
+for every span since the last AGC station. Temperatures are the cable's, not the
 air's: sun adds, burial evens out. Passives do not follow the rule.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
