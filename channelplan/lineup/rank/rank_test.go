@@ -1,0 +1,103 @@
+package rank
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/demo"
+)
+
+func parse(t *testing.T, rows ...string) *lineup.Lineup {
+	t.Helper()
+	l, err := lineup.Read(strings.NewReader("# forward: 54-1002\n# effective: 2026-03-02\nchannel,carrier,low_mhz,high_mhz,level_dbmv,scope\n"+strings.Join(rows, "\n")+"\n"), "test.csv")
+	require.NoError(t, err)
+	require.Empty(t, l.Problems)
+	return l
+}
+
+func channels(all []Candidate) (numbers []int) {
+	for _, c := range all {
+		numbers = append(numbers, c.Pilot.Channel)
+	}
+	return numbers
+}
+
+// A small system whose points are worked by hand: placement is 40 (1 -
+// sqrt(f/1002)), an edge takes 5 (1 - distance/60), a block 10 (1 -
+// distance/24), narrowcast 25.
+func TestPointsByHand(t *testing.T) {
+	l := parse(t, "60,qam256,,,36,", "110,qam256,,,36,narrowcast", "120,qam256,,,36,", ",ofdm,804,996,36,")
+	all := Carriers(l, nil, lineup.Context{Today: demo.Day()})
+	require.Equal(t, []int{120, 60, 110}, channels(all))
+	by := map[int]Candidate{}
+	for _, c := range all {
+		by[c.Pilot.Channel] = c
+	}
+	// 120: center 771, 768 to 774 MHz: placement 40 (1 - 0.87719) = 4.91; block
+	// 30 MHz away, none; edges none.
+	assert.InDelta(t, 100-4.91, by[120].Score, 0.02, "%v", by[120].Terms)
+	// 60: center 441: 40 (1 - 0.66342) = 13.46.
+	assert.InDelta(t, 100-13.46, by[60].Score, 0.02, "%v", by[60].Terms)
+	// 110: center 711: 40 (1 - 0.84237) = 6.31, narrowcast 25.
+	assert.InDelta(t, 100-6.31-25, by[110].Score, 0.02, "%v", by[110].Terms)
+	require.Len(t, by[110].Terms, 2)
+	assert.Contains(t, by[110].Terms[0].Why, "narrowcast: ")
+	for _, c := range all {
+		sum := 100.0
+		for _, term := range c.Terms {
+			sum -= term.Points
+		}
+		assert.InDelta(t, sum, c.Score, 1e-9, "every point is explained")
+	}
+	near := parse(t, "124,qam256,,,36,", ",ofdm,804,996,36,") // 792 to 798 MHz: 6 away from the block
+	assert.InDelta(t, 100-40*(1-0.89072)-10*0.75, Carriers(near, nil, lineup.Context{Today: demo.Day()})[0].Score, 0.02)
+}
+
+// Through a change only what both lineups carry alike.
+func TestBefore(t *testing.T) {
+	old := parse(t, "60,analog,,,40,", "70,qam256,,,36,", "80,qam256,,,36,", "90,qam256,,,36,", "100,qam64,,,33,")
+	now := parse(t, "60,qam256,,,34,", "70,qam256,,,36.3,", "80,qam256,,,38,", "100,qam256,,,36,", "110,qam256,,,36,")
+	assert.Equal(t, []int{70}, channels(Carriers(now, old, lineup.Context{Today: demo.Day()})))
+}
+
+func TestPairsAreApart(t *testing.T) {
+	l := parse(t, "100,qam256,,,36,", "101,qam256,,,36,", "105,qam256,,,36,", "80,qam256,,,36,")
+	pairs := Pairs(Carriers(l, nil, lineup.Context{Today: demo.Day()}), 10)
+	require.NotEmpty(t, pairs)
+	for _, p := range pairs {
+		away := p.Main.Located.FrequencyHz - p.Spare.Located.FrequencyHz
+		assert.GreaterOrEqual(t, max(away, -away), int64(apartHz))
+	}
+	assert.Equal(t, 105, pairs[0].Main.Pilot.Channel)
+	assert.Equal(t, 80, pairs[0].Spare.Pilot.Channel)
+	assert.Len(t, Pairs(Carriers(l, nil, lineup.Context{Today: demo.Day()}), 1), 1)
+}
+
+// Of the demo system: all that is ranked is usable, nothing usable is left
+// out, and nothing that the lamp can't name is in.
+func TestDemo(t *testing.T) {
+	l, err := demo.Lineup()
+	require.NoError(t, err)
+	with := lineup.Context{Today: demo.Day()}
+	all := Carriers(l, nil, with)
+	ranked := map[lineup.Pilot]bool{}
+	for i, c := range all {
+		ranked[c.Pilot] = true
+		assert.NotEqual(t, lineup.Unusable, c.Verdict)
+		if i > 0 {
+			assert.LessOrEqual(t, c.Score, all[i-1].Score)
+		}
+	}
+	for _, c := range l.Carriers {
+		p := lineup.Pilot{Channel: c.Channel, Kind: c.Kind.Family()}
+		if c.Channel > 0 && c.Kind != carrier.OFDM {
+			assert.Equal(t, l.Check(p, with).Verdict != lineup.Unusable, ranked[p], fmt.Sprint(p))
+		}
+	}
+}

@@ -1,0 +1,153 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/rank"
+)
+
+var rankCommand = command{
+	name:    "rank",
+	summary: "a lineup's carriers fit to be pilots, the best first, and why",
+	help: `  tallywink rank --lineup demo
+  tallywink rank --lineup new.csv --before old.csv
+  tallywink rank --lineup demo --pairs
+
+Each begins with 100 points, and what takes some is told. How many a reason takes
+is common practice, with no source: the order is advice, the verdicts are the
+rules'. --before leaves those that both lineups carry alike, with --pairs a main
+and a spare pilot stand at least 60 MHz apart.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		var system systemFlags
+		var before string
+		var pairs, all, asJSON bool
+		system.declare(flags)
+		flags.StringVar(&before, "before", "", "only what this older lineup carries alike, a CSV `FILE`, or demo")
+		flags.BoolVar(&pairs, "pairs", false, "main and spare pilots far enough apart")
+		flags.BoolVar(&all, "all", false, "all of them, not the ten best")
+		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
+		return func(out *console, args []string) (int, error) {
+			if len(args) > 0 {
+				return 0, misuse("name the lineup with --lineup", "rank takes no arguments, and there is %q", args[0])
+			}
+			if system.lineup == "" {
+				return 0, misuse("add --lineup FILE, or --lineup demo to try it", "carriers are ranked within a lineup")
+			}
+			sys, err := system.load(out)
+			if err != nil {
+				return 0, err
+			}
+			var old *lineup.Lineup
+			if before != "" {
+				if old, err = loadLineup(before); err != nil {
+					return 0, err
+				}
+				if old.Plan != sys.lineup.Plan {
+					return 0, misuse("a change of plan moves every carrier: compare lineups of one plan", "%s is in %s and %s in %s", old.File, old.Plan.Name(), sys.lineup.File, sys.lineup.Plan.Name())
+				}
+			}
+			ranked := rank.Carriers(sys.lineup, old, sys.context())
+			most := 10
+			if all {
+				most = len(ranked)
+			}
+			status := exitWell
+			if len(ranked) == 0 {
+				status = exitBadNews
+			}
+			switch {
+			case asJSON && pairs:
+				return status, out.json(newPairDocs(rank.Pairs(ranked, most), sys))
+			case asJSON:
+				return status, out.json(newRankDocs(ranked, sys))
+			case pairs:
+				printPairs(out, rank.Pairs(ranked, most))
+			default:
+				printRanked(out, ranked, most)
+			}
+			return status, nil
+		}
+	},
+}
+
+type termDoc struct {
+	Points float64 `json:"points"`
+	Why    string  `json:"why"`
+}
+
+type rankDoc struct {
+	Pilot *pilotDoc `json:"pilot"`
+	verdictDoc
+	Score float64   `json:"score"`
+	Terms []termDoc `json:"terms"` // what it is less than 100 for
+}
+
+func newRankDoc(c rank.Candidate, sys system) rankDoc {
+	d := rankDoc{Pilot: newPilotDoc(&c.Report, sys.plan), verdictDoc: *newVerdictDoc(&c.Report), Score: points(c.Score), Terms: []termDoc{}}
+	for _, t := range c.Terms {
+		d.Terms = append(d.Terms, termDoc{points(t.Points), t.Why})
+	}
+	return d
+}
+
+func points(x float64) float64 { return math.Round(10*x) / 10 }
+
+func newRankDocs(ranked []rank.Candidate, sys system) []rankDoc {
+	docs := []rankDoc{}
+	for _, c := range ranked {
+		docs = append(docs, newRankDoc(c, sys))
+	}
+	return docs
+}
+
+type pairDoc struct {
+	Main  rankDoc `json:"main"`
+	Spare rankDoc `json:"spare"`
+}
+
+func newPairDocs(pairs []rank.Pair, sys system) []pairDoc {
+	docs := []pairDoc{}
+	for _, p := range pairs {
+		docs = append(docs, pairDoc{newRankDoc(p.Main, sys), newRankDoc(p.Spare, sys)})
+	}
+	return docs
+}
+
+func printRanked(out *console, ranked []rank.Candidate, most int) {
+	if len(ranked) == 0 {
+		out.print([]block{section("None", "no carrier here is fit to be a pilot: 'tallywink lineup' says what is wrong with each.")}, nil)
+		return
+	}
+	for i, c := range ranked[:min(len(ranked), most)] {
+		why := "nothing against it"
+		var reasons []string
+		for _, t := range c.Terms {
+			reasons = append(reasons, fmt.Sprintf("-%.1f %s", t.Points, shown(t.Why)))
+		}
+		if len(reasons) > 0 {
+			why = strings.Join(reasons, "; ")
+		}
+		out.print([]block{section(fmt.Sprintf("%d.", i+1), fmt.Sprintf("%v: %.1f points, %s. %s.", c.Pilot, c.Score, verdictWords[c.Verdict], why))}, nil)
+	}
+	if left := len(ranked) - most; left > 0 {
+		out.line("%s", strings.Repeat(" ", labelWidth)+fmt.Sprintf("and %d more: --all shows them", left))
+	}
+}
+
+func printPairs(out *console, pairs []rank.Pair) {
+	if len(pairs) == 0 {
+		out.print([]block{section("None", "no two carriers fit to be pilots stand far enough apart.")}, nil)
+		return
+	}
+	for i, p := range pairs {
+		away := math.Abs(float64(p.Main.Located.FrequencyHz-p.Spare.Located.FrequencyHz)) / 1e6
+		out.print([]block{section(fmt.Sprintf("%d.", i+1), fmt.Sprintf("main %v (%.1f points), spare %v (%.1f points), %.0f MHz apart.",
+			p.Main.Pilot, p.Main.Score, p.Spare.Pilot, p.Spare.Score, away))}, nil)
+	}
+}
