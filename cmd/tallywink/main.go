@@ -76,7 +76,7 @@ func unknownCommand(name string, s streams) int {
 	if near := spell.Nearest(name, commandNames()); near != "" {
 		fmt.Fprintf(s.err, "  did you mean 'tallywink %s'?\n", near)
 	} else {
-		fmt.Fprintf(s.err, "  the commands are %s; 'tallywink help' says more\n", strings.Join(commandNames(), ", "))
+		fmt.Fprintln(s.err, "  'tallywink help' lists the commands")
 	}
 	return exitUnfit
 }
