@@ -18,10 +18,10 @@ var rankCommand = command{
   tallywink rank --lineup new.csv --before old.csv
   tallywink rank --lineup demo --pairs
 
-Each begins with 100 points, and what takes some is told. How many a reason takes
-is common practice, with no source: the order is advice, the verdicts are the
-rules'. --before leaves those that both lineups carry alike, with --pairs a main
-and a spare pilot stand at least 60 MHz apart.
+Each begins with 100 points, and what takes some is told. How many a reason
+takes is common practice, with no source: the order is advice, the verdicts are
+the rules'. --before leaves those that both lineups carry alike; with --pairs a
+main and a spare pilot stand at least 60 MHz apart.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
 		var system systemFlags
