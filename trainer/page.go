@@ -41,17 +41,19 @@ func (t *train) draw(s tcell.Screen, now time.Time) time.Time {
 	}
 	width, height := s.Size()
 	s.Clear()
-	if width < leastWidth || height < leastHeight {
+	t.tooSmall = width < leastWidth || height < leastHeight
+	if t.tooSmall {
 		for y, line := range wrapped(fmt.Sprintf("The trainer needs %d columns and %d rows: make the window larger. Esc leaves.", leastWidth, leastHeight), width) {
-			s.PutStrStyled(0, y, line, plain)
+			put(s, 0, y, width, line, plain)
 		}
 		s.Show()
 		return wake
 	}
 	for y, r := range t.top(width) {
-		s.PutStrStyled(0, y, cut(r.text, width), r.style)
+		put(s, 0, y, width, r.text, r.style)
 	}
-	area := lampRows(height)
+	rows := t.body(width, now)
+	area := lampRows(height, len(rows))
 	showsLamp := t.page == asking || t.page == answered && !t.lamp.begin.IsZero()
 	if showsLamp && !t.still && t.question.Way != lesson.BySending {
 		drawLamp(s, 2, area, width, t.question.Look, lit, t.options.Color)
@@ -61,15 +63,14 @@ func (t *train) draw(s tcell.Screen, now time.Time) time.Time {
 		y += area + 1
 		if t.still && len(t.question.Light) > 0 {
 			for i, line := range stillLines(t.question.Light, t.unit, width-4) {
-				s.PutStrStyled(2, 3+i, line, strong)
+				put(s, 2, 2+i, width, line, strong)
 			}
 		}
 	}
-	rows := t.body(width, now)
 	for i, r := range rows[:min(len(rows), height-y-1)] {
-		s.PutStrStyled(0, y+i, cut(r.text, width), r.style)
+		put(s, 0, y+i, width, r.text, r.style)
 	}
-	s.PutStrStyled(0, height-1, cut(t.bottom(), width), marked)
+	put(s, 0, height-1, width, t.bottom(), marked)
 	s.Show()
 	return wake
 }
@@ -91,12 +92,15 @@ func (t *train) drawn(at time.Time) {
 	}
 }
 
-// lampRows is how many rows the lamp has.
-func lampRows(height int) int {
+// lampRows is how many rows the lamp has: fewer where the text below it needs
+// the room.
+func lampRows(height, text int) int {
+	const around = 4 // the first row and the last, and one above and below
+	most := 5
 	if height >= 24 {
-		return 8
+		most = 8
 	}
-	return 5
+	return max(min(most, height-around-text), 2)
 }
 
 // top is the first row: where one is.
@@ -130,7 +134,10 @@ func (t *train) bottom() string {
 		}
 		return keys + "   ? help   Esc leave"
 	case answered:
-		return " Enter next   r play again   Esc leave"
+		if len(t.question.Light) > 0 {
+			return " Enter next   r play again   Esc leave"
+		}
+		return " Enter next   Esc leave"
 	}
 	return " Enter leave"
 }
@@ -226,16 +233,17 @@ func (t *train) askingRows(width int) []row {
 		}
 		rows = append(rows, text([]string{line}, width)...)
 	}
-	if look := lookText(t.question.Look); look != "" {
-		rows = append(rows, row{look, plain})
+	if look := lookText(t.question.Look); look != "" && !t.still {
+		rows = append(rows, text([]string{look}, width)...)
 	}
-	rows = append(rows, t.choiceRows(width)...)
+	if t.helped { // in the place of what is chosen from
+		rows = text(helpLines(t.question.Way), width)
+	} else {
+		rows = append(rows, t.choiceRows(width)...)
+	}
 	rows = append(rows, row{"> " + t.entry.Text() + "_", strong}, row{"  " + t.question.Keys() + ", u not sure", plain})
 	if t.note != "" {
 		rows = append(rows, text([]string{t.note}, width)...)
-	}
-	if t.helped {
-		rows = append(rows, text(helpLines(t.question.Way), width)...)
 	}
 	return rows
 }
@@ -292,6 +300,8 @@ func (t *train) finishedRows(width int) []row {
 	return text(t.result.Lines(t.options.Trainee), width)
 }
 
+const stillNote = "In still mode: the pulses were drawn, nothing flashed. That is easier."
+
 // Lines says what came of a qualification run, in lines.
 func (e *ExamResult) Lines(trainee string) []string {
 	verdict := "NOT PASSED"
@@ -299,13 +309,23 @@ func (e *ExamResult) Lines(trainee string) []string {
 		verdict = "PASSED"
 	}
 	lines := []string{
-		fmt.Sprintf("%s: %s, qualification run of %s, seed %d.", verdict, shownName(trainee), e.Finished.Format("2006-01-02 15:04"), e.Seed),
+		fmt.Sprintf("%s: %s, qualification run of %s, seed %d.", verdict, clean(strings.TrimSpace(trainee)), e.Finished.Format("2006-01-02 15:04"), e.Seed),
 		fmt.Sprintf("%d of %d right; %d needed. Pilots misread: %d; none is allowed.", e.Right, len(e.Answers), PassMark, e.Misread),
 	}
+	if e.Still {
+		lines = append(lines, stillNote)
+	}
+	if e.Before > 0 {
+		lines = append(lines, fmt.Sprintf("This seed was taken before, times: %d.", e.Before))
+	}
+	var wrong []string
 	for i, a := range e.Answers {
 		if !a.Right {
-			lines = append(lines, fmt.Sprintf("Reading %d was %s, read as %s.", i+1, a.Shown, a.Read))
+			wrong = append(wrong, fmt.Sprintf("%d was %s, read as %s", i+1, a.Shown, a.Read))
 		}
+	}
+	if len(wrong) > 0 {
+		lines = append(lines, "Readings: "+strings.Join(wrong, "; ")+".")
 	}
 	return lines
 }

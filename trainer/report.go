@@ -27,7 +27,14 @@ func WriteReport(w io.Writer, code *blink.Code, trainee string, e *ExamResult) e
 	y := margin + 10
 	put(margin, y, 20, "bold", "Reading the lamp: qualification run")
 	y += 28
-	for _, l := range e.Lines(trainee)[:2] {
+	head := e.Lines(trainee)[:2]
+	if e.Still {
+		head = append(head, stillNote)
+	}
+	if e.Before > 0 {
+		head = append(head, fmt.Sprintf("This seed was taken before, times: %d.", e.Before))
+	}
+	for _, l := range head {
 		put(margin, y, 12, "normal", l)
 		y += line
 	}

@@ -47,17 +47,22 @@ type Trained struct {
 
 // ExamResult is what came of a qualification run.
 type ExamResult struct {
-	Seed     uint64
-	Answers  []progress.Attempt
-	Right    int
-	Misread  int // pilots that were named and were others
+	Seed    uint64
+	Answers []progress.Attempt
+	Right   int
+	Misread int // pilots that were named and were others
+	// Still tells that in some reading the pulses were drawn and nothing
+	// flashed: that is easier.
+	Still bool
+	// Before is how often the trainee had taken the same seed before.
+	Before   int
 	Passed   bool
 	Finished time.Time
 }
 
 // PassMark is how many of the twenty readings of a qualification run must be
 // right. A pilot that is named and is another fails the run all the same.
-const PassMark = 19
+const PassMark = progress.PassMark
 
 // examUnit is the lamp's unit in a qualification run: the code's own.
 const examUnit = 200 * time.Millisecond
@@ -66,7 +71,9 @@ const examUnit = 200 * time.Millisecond
 // ends. The screen is the caller's to initialize and to close.
 func Train(ctx context.Context, s tcell.Screen, o TrainOptions) Trained {
 	t := newTrain(o, time.Now())
-	in := events(s, time.Now)
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	in := events(ctx, s, time.Now)
 	timer := time.NewTimer(0)
 	defer timer.Stop()
 	for {
@@ -136,6 +143,7 @@ type train struct {
 	// The change that is being drawn, for its lateness.
 	scheduled time.Time
 	shownLit  bool
+	tooSmall  bool // the screen
 
 	trained Trained
 	over    bool
@@ -148,6 +156,11 @@ func newTrain(o TrainOptions, now time.Time) *train {
 	if o.Exam != nil {
 		t.exam = lesson.Exam(o.Material, *o.Exam, examUnit)
 		t.result = &ExamResult{Seed: *o.Exam}
+		for _, r := range progress.RunsOf(o.Attempts) {
+			if r.Name == runName(*o.Exam) {
+				t.result.Before++
+			}
+		}
 	}
 	return t
 }
@@ -164,6 +177,12 @@ func (t *train) event(s tcell.Screen, e stamped) {
 
 // key takes a key.
 func (t *train) key(e *tcell.EventKey, at time.Time) {
+	if t.over {
+		return // keys that were pressed before the screen was gone
+	}
+	if t.tooSmall && e.Key() != tcell.KeyEscape && e.Key() != tcell.KeyCtrlC {
+		return // what can't be seen is not answered
+	}
 	if e.Key() == tcell.KeyCtrlC {
 		t.over = true
 		return
@@ -200,7 +219,7 @@ func (t *train) menuKey(e *tcell.EventKey, at time.Time) {
 
 // ask asks the next question.
 func (t *train) ask(at time.Time) {
-	t.page, t.note, t.helped, t.taps, t.plays = asking, "", false, nil, 0
+	t.page, t.note, t.helped, t.taps, t.plays, t.lamp = asking, "", false, nil, 0, lamp{}
 	if t.exam != nil {
 		t.unit = examUnit
 		t.question = t.exam[len(t.result.Answers)]
@@ -210,7 +229,14 @@ func (t *train) ask(at time.Time) {
 		t.question = exercise.Make(t.options.Material, mark, t.unit)
 	}
 	t.entry = lesson.NewEntry(t.question)
+	t.begun = at
+	if len(t.question.Light) == 0 {
+		return
+	}
 	t.play(at)
+	if !t.still {
+		t.begun = t.lamp.begin
+	}
 }
 
 // choose chooses an exercise and a mark of it: of one exercise where that was
@@ -255,7 +281,6 @@ func (t *train) mostlyKnown(marks []string, at time.Time) bool {
 func (t *train) play(at time.Time) {
 	t.plays++
 	t.lamp = newLamp(t.question, at, time.Duration(t.random.Int64N(int64(time.Minute))))
-	t.begun = t.lamp.begin
 }
 
 func (t *train) askingKey(e *tcell.EventKey, at time.Time) {
@@ -267,7 +292,7 @@ func (t *train) askingKey(e *tcell.EventKey, at time.Time) {
 		t.answer(at)
 	case tcell.KeyBackspace, tcell.KeyBackspace2:
 		t.entry.Erase()
-		t.taps = t.taps[:max(len(t.taps)-1, 0)]
+		t.taps = t.taps[:min(len(t.taps), t.entry.Marks())]
 	case tcell.KeyRune:
 		key := e.Rune()
 		switch {
@@ -277,10 +302,15 @@ func (t *train) askingKey(e *tcell.EventKey, at time.Time) {
 				return
 			}
 			t.play(at)
+		case key == '?' && t.exam != nil:
+			t.note = "No help in a qualification run: answer, or u for not sure."
 		case key == '?':
 			t.helped = !t.helped
 		case t.entry.Type(key):
-			if t.question.Way == lesson.BySending && key != 'u' {
+			switch {
+			case key == 'u':
+				t.taps = nil
+			case t.question.Way == lesson.BySending:
 				t.tap(key, at)
 			}
 		}
@@ -322,12 +352,13 @@ func (t *train) answer(at time.Time) {
 		Record: book.Record{Type: progress.AttemptType, Time: at}, Trainee: t.options.Trainee,
 		Exercise: t.question.Exercise, Mark: t.question.Mark, Shown: t.question.Want, Read: answer, Right: t.feedback.Right,
 		TookMS: max(at.Sub(t.begun).Milliseconds(), 0), Plays: t.plays, Groups: t.question.GroupsRead(t.code, answer),
+		Still: t.still && len(t.question.Light) > 0,
 	}
 	if len(t.question.Light) > 0 {
 		attempt.UnitMS = t.unit.Milliseconds()
 	}
 	if t.exam != nil {
-		attempt.Run = fmt.Sprintf("seed %d", t.result.Seed)
+		attempt.Run = runName(t.result.Seed)
 	}
 	if err := t.options.Record(attempt); err != nil {
 		t.trained.Err = err
@@ -347,10 +378,13 @@ func (t *train) answer(at time.Time) {
 	t.examined(attempt, at)
 }
 
+func runName(seed uint64) string { return fmt.Sprintf("seed %d", seed) }
+
 // examined goes on in an exam: without feedback.
 func (t *train) examined(attempt progress.Attempt, at time.Time) {
 	e := t.result
 	e.Answers = append(e.Answers, attempt)
+	e.Still = e.Still || attempt.Still
 	switch {
 	case attempt.Right:
 		e.Right++

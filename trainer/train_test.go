@@ -153,7 +153,8 @@ func TestAnswersAreRecorded(t *testing.T) {
 	assert.Contains(t, s.text(), "Right.")
 	require.Len(t, s.recorded, 1)
 	a := s.recorded[0]
-	assert.Equal(t, []any{"Ada", "digits", want, want, true, int64(300), int64(1000), 2},
+	assert.Equal(t, []any{"Ada", "digits", want, want, true, int64(300), (3*time.Second + leadIn).Milliseconds(), 2}, // from the first light on, replays included
+
 		[]any{a.Trainee, a.Exercise, a.Shown, a.Read, a.Right, a.UnitMS, a.TookMS, a.Plays})
 	s.press("r") // to see it again
 	s.run(3 * time.Second)
@@ -165,6 +166,48 @@ func TestAnswersAreRecorded(t *testing.T) {
 	assert.True(t, s.over)
 	assert.Equal(t, 2, s.trained.Answered)
 	assert.Equal(t, 1, s.trained.Right)
+}
+
+// What was tapped and then given up is not judged.
+func TestSentMarksThatWereGivenUp(t *testing.T) {
+	s := newStudio(t, 80, 24, nil)
+	s.press("6..u")
+	assert.Contains(t, s.text(), "> not sure_")
+	s.press("_")
+	assert.Contains(t, s.text(), "> __")
+	s.press("_\b\n")
+	require.Len(t, s.recorded, 1)
+	assert.Equal(t, "_", s.recorded[0].Read)
+	assert.Zero(t, s.recorded[0].Plays)
+}
+
+// Keys that were pressed before the screen was gone ask and record nothing.
+func TestKeysAfterTheEnd(t *testing.T) {
+	s := newStudio(t, 80, 24, nil)
+	s.press("1")
+	s.press("7\x1b\n\n")
+	assert.Empty(t, s.recorded)
+}
+
+// Every question fits the smallest screen: what is typed and the keys are on
+// it, whatever the lamp has to give up for that.
+func TestEveryQuestionFits(t *testing.T) {
+	for _, size := range [][2]int{{60, 20}, {80, 24}} {
+		for _, e := range lesson.Exercises() {
+			for _, mark := range e.Marks() {
+				for seed := range uint64(3) {
+					s := newStudio(t, size[0], size[1], func(o *TrainOptions) { o.Material.Random = rand.New(rand.NewPCG(seed, 9)) })
+					s.page, s.unit = asking, 200*time.Millisecond
+					s.question = e.Make(s.options.Material, mark, s.unit)
+					s.entry = lesson.NewEntry(s.question)
+					s.lamp = newLamp(s.question, s.now, 0)
+					s.run(0)
+					require.Contains(t, s.text(), "\n> _", "%s at %v:\n%s", mark, size, s.text())
+					require.Contains(t, s.text(), "u not sure", "%s at %v:\n%s", mark, size, s.text())
+				}
+			}
+		}
+	}
 }
 
 // When a record can't be written the session ends and says why: nothing is
@@ -252,6 +295,14 @@ func TestQualification(t *testing.T) {
 	s = run("", 5)
 	s.press("\x1b")
 	assert.Nil(t, s.trained.Exam)
+	s = newStudio(t, 80, 24, func(o *TrainOptions) { o.Exam = &seed })
+	s.press("m\n")
+	for range 20 {
+		s.press("u\n")
+	}
+	assert.True(t, s.trained.Exam.Still)
+	assert.Contains(t, s.text(), "In still mode: the pulses were drawn")
+	assert.True(t, s.recorded[0].Still)
 
 	var page bytes.Buffer
 	require.NoError(t, WriteReport(&page, blink.Tally, "Ada <&> \"Quill\" \x1b[31m", e))
@@ -379,10 +430,13 @@ func TestLooks(t *testing.T) {
 func TestOddScreensAndNames(t *testing.T) {
 	s := newStudio(t, 20, 5, nil)
 	assert.Contains(t, strings.ReplaceAll(s.text(), "\n", " "), "The trainer needs 60 columns and 20")
-	s.press("3")
+	s.press("3") // what can't be seen is not answered
 	s.run(2 * time.Second)
 	s.screen.SetSize(80, 24)
 	s.run(100 * time.Millisecond)
+	assert.Contains(t, s.text(), "Enter practises what is due")
+	s.press("3")
+	s.run(2 * time.Second)
 	assert.Contains(t, s.text(), "Which pilot?")
 	for _, size := range [][2]int{{1, 1}, {0, 0}, {60, 20}, {200, 60}, {20, 5}} {
 		s.screen.SetSize(size[0], size[1])

@@ -11,6 +11,7 @@
 package trainer
 
 import (
+	"context"
 	"strings"
 	"time"
 	"unicode"
@@ -38,9 +39,25 @@ func draw(s tcell.Screen, rows []row) {
 	s.Clear()
 	width, height := s.Size()
 	for y, r := range rows[:min(len(rows), height)] {
-		s.PutStrStyled(0, y, cut(r.text, width), r.style)
+		put(s, 0, y, width, r.text, r.style)
 	}
 	s.Show()
+}
+
+// put puts a text on the screen, no further than a column. All text goes
+// through here: what is not seen, or would steer a terminal, is shown as '?'.
+func put(s tcell.Screen, x, y, end int, text string, style tcell.Style) {
+	s.PutStrStyled(x, y, cut(clean(text), end-x), style)
+}
+
+// clean makes text harmless to a terminal.
+func clean(text string) string {
+	return strings.Map(func(r rune) rune {
+		if !unicode.IsGraphic(r) {
+			return '?'
+		}
+		return r
+	}, text)
 }
 
 // cut shortens a text to so many columns, with a sign that it was.
@@ -65,8 +82,8 @@ type stamped struct {
 }
 
 // events receives a screen's events, each stamped at once, until the screen
-// is closed.
-func events(s tcell.Screen, now func() time.Time) <-chan stamped {
+// is closed or the context ends.
+func events(ctx context.Context, s tcell.Screen, now func() time.Time) <-chan stamped {
 	c := make(chan stamped, 64)
 	go func() {
 		defer close(c)
@@ -75,7 +92,11 @@ func events(s tcell.Screen, now func() time.Time) <-chan stamped {
 			if e == nil {
 				return
 			}
-			c <- stamped{e, now()}
+			select {
+			case c <- stamped{e, now()}:
+			case <-ctx.Done():
+				return
+			}
 		}
 	}()
 	return c
@@ -85,16 +106,11 @@ func events(s tcell.Screen, now func() time.Time) <-chan stamped {
 // ones none.
 func textWidth(text string) int { return uniseg.StringWidth(text) }
 
-// shownName is a name as it is shown: without characters that are not seen or
-// that steer a terminal, and no longer than there is room for.
+// shownName is a name as it is shown: harmless, and no longer than there is
+// room for.
 func shownName(name string) string {
 	const columns = 24
-	name = strings.TrimSpace(strings.Map(func(r rune) rune {
-		if !unicode.IsGraphic(r) {
-			return '?'
-		}
-		return r
-	}, name))
+	name = strings.TrimSpace(clean(name))
 	for textWidth(name) > columns {
 		runes := []rune(name)
 		name = string(runes[:len(runes)-1])

@@ -3,6 +3,7 @@ package trainer
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -64,17 +65,17 @@ func Watch(ctx context.Context, s tcell.Screen, r WatchReaders) Watched {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	w := newWatch(r)
-	in := events(s, time.Now)
+	in := events(ctx, s, time.Now)
 	tick := time.NewTicker(200 * time.Millisecond)
 	defer tick.Stop()
-	weighed := make(chan []candidate)
+	weighed := make(chan weighing)
 	busy := false
 	for {
 		if w.stale && !busy {
 			busy, w.stale = true, false
-			weigh := w.weigher(time.Now())
+			weigh, turn := w.weigher(time.Now()), w.turn
 			go func() {
-				found := weigh()
+				found := weighing{turn, weigh()}
 				select {
 				case weighed <- found:
 				case <-ctx.Done():
@@ -98,8 +99,8 @@ func Watch(ctx context.Context, s tcell.Screen, r WatchReaders) Watched {
 			}
 		case found := <-weighed:
 			busy = false
-			if !w.stale {
-				w.candidates = found
+			if found.turn == w.turn && !w.stale {
+				w.candidates = found.candidates
 			}
 		case <-tick.C:
 			w.tick(time.Now())
@@ -123,8 +124,16 @@ type watch struct {
 	candidates []candidate
 	weighed    time.Time // when changes of the light were weighed last
 	stale      bool      // there is something new to weigh
+	turn       int       // counts what was taken back
 	note       string
 	left       bool
+}
+
+// weighing is what was weighed, and in which turn: what was taken back since is
+// no longer true.
+type weighing struct {
+	turn       int
+	candidates []candidate
 }
 
 // candidate is what the lamp can be, with its probability.
@@ -180,7 +189,9 @@ func (w *watch) key(e *tcell.EventKey, at time.Time) (over bool) {
 			w.start = reading.StartUnseen - w.start
 			w.stale = true
 		case 'r':
+			turn := w.turn + 1
 			*w = *newWatch(w.readers)
+			w.turn = turn
 		}
 	}
 	return false
@@ -218,6 +229,7 @@ func (w *watch) undo() {
 		w.changes = w.changes[:len(w.changes)-1]
 	}
 	// What was weighed is no longer true.
+	w.turn++
 	w.closed, w.ready, w.candidates, w.stale = 0, nil, nil, len(w.changes) > 1
 }
 
@@ -256,9 +268,10 @@ func (w *watch) complete(now time.Time) []blink.Frame {
 }
 
 // worth returns the looks that are worth weighing: a first one that is not a
-// whole frame was begun in its middle, once there is another.
+// whole frame was begun in its middle, once there is a whole one.
 func (w *watch) worth(looks []blink.Frame) []blink.Frame {
-	if len(looks) > 1 && len(looks[0]) < len(w.readers.code.Groups) {
+	frame := len(w.readers.code.Groups)
+	if len(looks) > 1 && len(looks[0]) < frame && slices.ContainsFunc(looks, func(f blink.Frame) bool { return len(f) >= frame }) {
 		return looks[1:]
 	}
 	return looks
@@ -416,12 +429,12 @@ func (w *watch) toldRows(now time.Time, width int) []row {
 		rows = append(rows, row{"Not sure yet. It can be:", plain})
 	}
 	for _, c := range w.candidates {
-		if c.probability >= 0.005 {
+		if c.probability >= 0.02 {
 			bar := strings.Repeat("#", int(c.probability*8+0.5))
 			rows = append(rows, row{fmt.Sprintf("%3.0f%% %-8s %s", 100*c.probability, bar, c.what), plain})
 		}
 	}
-	if w.candidates[0].probability < 0.005 {
+	if w.candidates[0].probability < 0.02 {
 		rows = append(rows, row{"  anything: tap more", plain})
 	}
 	return rows

@@ -139,6 +139,20 @@ func TestWatchFollowsTheLight(t *testing.T) {
 	assert.Equal(t, blink.Holding, read().light().Read(r.Light).Best().Signal.State)
 }
 
+// What is weighed in the background when something is taken back is no longer
+// true when it comes.
+func TestWatchForgetsWhatWasTakenBack(t *testing.T) {
+	w := newWatch(read())
+	press(w, 0, ' ', ' ')
+	before := w.turn
+	press(w, time.Second, 'r')
+	assert.NotEqual(t, before, w.turn)
+	press(w, 2*time.Second, '.')
+	before = w.turn
+	w.key(tcell.NewEventKey(tcell.KeyBackspace2, 0, tcell.ModNone), noon)
+	assert.NotEqual(t, before, w.turn)
+}
+
 func TestWatchKeys(t *testing.T) {
 	w := newWatch(read())
 	press(w, 0, '.', 'q', 'x')

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"math"
 	"runtime"
 	"slices"
 	"sync"
@@ -36,6 +37,9 @@ type Clip struct {
 	Width, Height int // of a picture, in pixels
 	Pictures      int
 	Length        time.Duration
+	// Even tells that pictures come at even times, as a camera takes them,
+	// and not when something changes, as in a drawn GIF.
+	Even bool
 	// Lamps are the lamps found, the surest first.
 	Lamps []Lamp
 	// Stranger is the spot that blinks most clearly without following the
@@ -124,12 +128,14 @@ func (c *Clip) look(ctx context.Context, m movie.Movie, finder *spot.Finder, pro
 	}()
 
 	var last, end shot // the last is not yet handed on: its end is not known
+	shortest, longest := time.Duration(math.MaxInt64), time.Duration(0)
 	for s := range shots {
 		if s.err != nil {
 			end = s
 			break
 		}
 		if c.Pictures > 0 {
+			shortest, longest = min(shortest, s.at-last.at), max(longest, s.at-last.at)
 			finder.Add(last.at, s.at, last.picture)
 			select {
 			case free <- last.picture:
@@ -145,6 +151,7 @@ func (c *Clip) look(ctx context.Context, m movie.Movie, finder *spot.Finder, pro
 			return err
 		}
 	}
+	c.Even = longest < shortest+shortest/2
 	var broken *movie.Error
 	switch {
 	case end.err == io.EOF:

@@ -2,6 +2,7 @@ package reading
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"tallywink.example/blink"
@@ -27,10 +28,11 @@ const (
 // from lamp to lamp and from person to person.
 //
 // A pause is as long as the dark and the light between two taps. How long a
-// unit is, and where in a long mark a person taps (when it begins, in its
-// middle, or when it is over), is not known: both are summed over on a grid,
-// under a normal error of each pause, and each pause is then given its
-// likeliest kind. It needs no pause but those that were seen.
+// unit is, where in a long mark a person taps (when it begins, in its
+// middle, or when it is over), and whether they wait longer between groups
+// than the lamp does, as who taps from memory, is not known: all are summed
+// over on a grid, under a normal error of each pause, and each pause is then
+// given its likeliest kind. It needs no pause but those that were seen.
 type TapGroups struct {
 	code *blink.Code
 	ways []tapWay
@@ -39,9 +41,14 @@ type TapGroups struct {
 	hopeless float64
 }
 
-// tapWay is a length of a unit, and how many units before a long mark's end a
-// person taps it.
-type tapWay struct{ unit, early float64 }
+// tapWay is a length of a unit, how many units before a long mark's end a
+// person taps it, and by what factor the gaps between groups and frames are
+// longer than the lamp's.
+type tapWay struct{ unit, early, wait, prior float64 }
+
+// waits are the factors that are weighed, with their priors: most people keep
+// the lamp's time.
+var waits = []struct{ factor, prior float64 }{{1, 0.85}, {1.5, 0.05}, {2.2, 0.05}, {3.2, 0.05}}
 
 // The error of a pause: two reactions, and what grows with its length.
 const (
@@ -60,7 +67,9 @@ func NewTapGroups(code *blink.Code) *TapGroups {
 	const step = 1.04
 	for unit := low; unit <= high*step; unit *= step {
 		for early := 0.0; early <= float64(code.Timing.Long-1); early++ {
-			g.ways = append(g.ways, tapWay{unit, early})
+			for _, w := range waits {
+				g.ways = append(g.ways, tapWay{unit, early, w.factor, w.prior})
+			}
 		}
 	}
 	return g
@@ -80,6 +89,9 @@ func (g *TapGroups) pause(w tapWay, kind pauseKind, before, after byte) float64 
 		return float64(t.Long+t.Short) / 2
 	}
 	units := float64(gap) + lit(after)
+	if kind != withinGroup {
+		units += (w.wait - 1) * float64(gap)
+	}
 	if after == blink.LongMark {
 		units -= w.early
 	}
@@ -128,6 +140,7 @@ func (g *TapGroups) weights(taps []Tap) []float64 {
 	logs := make([]float64, len(g.ways))
 	top := math.Inf(-1)
 	for i, w := range g.ways {
+		logs[i] = math.Log(w.prior)
 		for k := 1; k < len(taps); k++ {
 			p := g.hopeless
 			for kind, share := range pauseShares {
@@ -168,7 +181,28 @@ func (g *TapGroups) kinds(taps []Tap) []pauseKind {
 			kinds[k] = betweenFrames
 		}
 	}
+	if !slices.Contains(kinds, betweenGroups) {
+		asGroups(kinds, taps)
+	}
 	return kinds
+}
+
+// asGroups takes the shorter pauses between frames for pauses between groups,
+// where there are none of these: no frame is a single group, so that whoever
+// taps evenly waits long between groups.
+func asGroups(kinds []pauseKind, taps []Tap) {
+	const longer = 1.8 // a pause between frames, at least
+	shortest := time.Duration(math.MaxInt64)
+	for k, kind := range kinds {
+		if kind == betweenFrames {
+			shortest = min(shortest, taps[k+1].At-taps[k].At)
+		}
+	}
+	for k, kind := range kinds {
+		if kind == betweenFrames && float64(taps[k+1].At-taps[k].At) < longer*float64(shortest) {
+			kinds[k] = betweenGroups
+		}
+	}
 }
 
 // isOver tells whether the pause since the last tap is already longer than one

@@ -88,6 +88,28 @@ func TestTapsPartIntoGroups(t *testing.T) {
 	}
 }
 
+// Who taps from memory waits longer between groups than the lamp: groups are
+// parted all the same, and a frame stays a frame.
+func TestTapsFromMemory(t *testing.T) {
+	groups := NewTapGroups(blink.Tally)
+	frame := blink.Frame{"_..", ".", "_.", "_.."}
+	for _, c := range []struct{ within, between float64 }{{0.3, 1.4}, {0.15, 1.2}, {0.3, 1.8}, {0.4, 1.8}, {0.25, 1.0}, {0.4, 2.4}} {
+		var taps []Tap
+		at := 0.0
+		for i, g := range frame {
+			if i > 0 {
+				at += c.between - c.within
+			}
+			for _, m := range []byte(g) {
+				taps = append(taps, Tap{m, duration(at)})
+				at += c.within
+			}
+		}
+		looks, _ := groups.Split(taps, duration(at+20))
+		assert.Equal(t, []blink.Frame{frame}, looks, "%v", c)
+	}
+}
+
 func TestTapsOneByOne(t *testing.T) {
 	groups := NewTapGroups(blink.Tally)
 	looks, closed := groups.Split(nil, time.Hour)
@@ -109,5 +131,5 @@ func TestTapsOneByOne(t *testing.T) {
 
 	// All at once, or a day later: no panic, and marks are kept in order.
 	looks, _ = groups.Split([]Tap{{'.', 0}, {'.', 0}, {'_', 24 * time.Hour}}, 48*time.Hour)
-	assert.Equal(t, []blink.Frame{{".."}, {"_"}}, looks)
+	assert.Equal(t, []blink.Frame{{"..", "_"}}, looks)
 }

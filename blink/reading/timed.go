@@ -32,6 +32,9 @@ type TimedResult struct {
 	// all: a turn signal, leaves before the sun. With the candidates' the
 	// probabilities add up to 1, less what was left out.
 	Stranger float64
+	// Foreign is the frame that was observed again and again, groups apart by
+	// spaces, where it is none of the best candidate's; else empty.
+	Foreign string
 	// Fit is by how much, in natural logarithm, the code explains the lengths
 	// better than lengths that mean nothing, see [DurationModel.Stranger].
 	Fit float64
@@ -60,6 +63,7 @@ func (r TimedResult) Doubtful() bool { return !(r.Best().Probability >= Sure) }
 // another signal. The forward pass over it is exact; the unit and the jitter of
 // lengths are summed over on a grid.
 type TimedReader struct {
+	code    *blink.Code
 	model   DurationModel
 	signals []timedSignal
 	// Stretches of all signals, the lit ones and the dark ones behind them:
@@ -98,7 +102,7 @@ const endless = -1
 // pilot, in any scale; with nil, or where weights do not add up to anything,
 // all weigh alike. All states weigh alike.
 func NewTimedReader(code *blink.Code, model DurationModel, prior func(blink.Pilot) float64) *TimedReader {
-	r := &TimedReader{model: model, minUnit: code.Timing.MinUnit, maxUnit: code.Timing.MaxUnit}
+	r := &TimedReader{code: code, model: model, minUnit: code.Timing.MinUnit, maxUnit: code.Timing.MaxUnit}
 	states := blink.States()
 	perState := 1 / float64(len(states))
 	pilots := slices.Collect(code.Pilots)
@@ -197,6 +201,7 @@ func (r *TimedReader) addRhythm(code *blink.Code, s blink.Signal, prior float64)
 func (r *TimedReader) Read(intervals []blink.Interval) TimedResult {
 	result, _ := r.read(intervals)
 	r.makeRoomForStranger(&result)
+	r.weighForeign([]Piece{{Intervals: joined(intervals)}}, &result)
 	return result
 }
 
@@ -228,6 +233,7 @@ const gapChange = 0.01
 // known what the lamp did. While one signal explains them, their evidence adds
 // up; what no longer fits it is a change.
 func (r *TimedReader) ReadPieces(pieces []Piece) TimedResult {
+	whole := pieces
 	pieces = chopped(pieces)
 	if len(pieces) == 0 {
 		return r.Read(nil)
@@ -287,6 +293,7 @@ func (r *TimedReader) ReadPieces(pieces []Piece) TimedResult {
 	}
 	slices.Reverse(result.Sequence)
 	r.makeRoomForStranger(&result)
+	r.weighForeign(whole, &result)
 	return result
 }
 

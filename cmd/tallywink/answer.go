@@ -147,7 +147,7 @@ func (a *answer) worthTelling() bool {
 // doubtful tells whether marks were read and name no pilot surely.
 func (a *answer) doubtful() bool {
 	if a.recording != nil {
-		return a.recording.Doubtful() || a.recording.unsteady || a.recording.several
+		return a.recording.Doubtful() || a.recording.unsteady || a.recording.several || a.recording.noLamp || a.recording.sparse()
 	}
 	return len(a.looks) > 0 && a.result.Doubtful()
 }
@@ -226,7 +226,7 @@ func (a *answer) document() decodeDoc {
 	d := decodeDoc{Schema: schema, State: a.state.String(), Notation: blink.FormatFrames(a.looks), CheckDigit: a.check.String(),
 		Doubtful: a.doubtful(), Next: a.next}
 	d.EdgeEnd = edgeEndDoc(a.end)
-	if o := a.observer; o != nil {
+	if o := a.observer; o != nil && len(a.looks) > 0 {
 		d.Observer = &observerDoc{o.name, o.Marks, o.Missed, o.Doubled, o.Mistaken}
 	}
 	if a.report != nil {

@@ -70,6 +70,9 @@ func (d *decoding) fromClip(out *console, sys system) (int, error) {
 	if clip.Broken != nil {
 		out.remark("tallywink decode: %s: %s; what came before was read", shown(nameOfInput(d.clip)), shown(faultOf(clip.Broken)))
 	}
+	if at != nil && (at.x > float64(clip.Width) || at.y > float64(clip.Height)) {
+		return 0, misuse(fmt.Sprintf("the pictures are %d x %d", clip.Width, clip.Height), "--at %s lies outside them", d.at)
+	}
 	a := timedAnswer(sys, clipRecording(clip, at))
 	if d.json {
 		return a.status(sys.strict), out.json(a.document())
@@ -103,12 +106,12 @@ func faultOf(err error) string {
 // clipRecording puts together what a clip's lamps come to. Of several lamps
 // the answer is of the one nearest to at, else of the surest.
 func clipRecording(clip *capture.Clip, at *place) *recording {
-	r := &recording{samples: clip.Pictures, length: clip.Length, clip: clip}
+	r := &recording{samples: clip.Pictures, length: clip.Length, clip: clip, exact: !clip.Even}
 	lamps := clip.Lamps
 	switch {
 	case len(lamps) == 0 && clip.Stranger != nil:
-		r.lamp = clip.Stranger
-		r.TimedResult = r.lamp.TimedResult
+		r.lamp, r.noLamp = clip.Stranger, true
+		r.TimedResult, r.unsteady = r.lamp.TimedResult, r.lamp.Unsteady
 	case len(lamps) == 0:
 		r.still = true
 		r.Candidates = unchanging()

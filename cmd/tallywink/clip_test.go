@@ -3,20 +3,25 @@ package main
 import (
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/capture"
+	"tallywink.example/blink/reading"
 )
 
 // Where ffmpeg is not installed, the message says what to do.
 func TestClipWithoutFFmpeg(t *testing.T) {
 	t.Setenv("PATH", t.TempDir())
 	path := filepath.Join(t.TempDir(), "notes.mp4")
-	require.NoError(t, os.WriteFile(path, []byte("Lamp at OSR-03, seen at noon."), 0o644))
+	require.NoError(t, os.WriteFile(path, []byte("\x00\x00\x00 ftypisom"), 0o644))
 	for _, from := range []string{path, "-"} {
-		stdout, stderr, status := runHere(t, "Lamp at OSR-03, seen at noon.", "decode", "--clip", from)
+		stdout, stderr, status := runHere(t, "\x00\x00\x00 ftypisom", "decode", "--clip", from)
 		assert.Empty(t, stdout)
 		assert.Contains(t, stderr, "this is neither GIF nor Y4M, and ffmpeg, which reads all others, is not installed\n  install ffmpeg, or save the clip as GIF or Y4M\n")
 		assert.Equal(t, exitUnfit, status)
@@ -40,4 +45,23 @@ func TestProgressBar(t *testing.T) {
 	none.show(time.Second)
 	none.forget()
 	none.clear()
+}
+
+// What blinks but is not clearly a lamp is no answer, however well its best
+// candidate does among the code's signals.
+func TestWhatIsNoLampIsDoubtful(t *testing.T) {
+	spot := &capture.Lamp{X: 10, Y: 20}
+	spot.Candidates = []reading.TimedCandidate{{Signal: blink.Signal{State: blink.Manual}, Probability: 0.9998}}
+	spot.Sequence = []reading.Segment{{TimedCandidate: spot.Candidates[0]}}
+	spot.Fit = 4.1
+	a := timedAnswer(system{}, clipRecording(&capture.Clip{Width: 100, Height: 100, Pictures: 200, Stranger: spot}, nil))
+	assert.True(t, a.doubtful())
+	assert.Equal(t, exitBadNews, a.status(false))
+	assert.True(t, a.document().Doubtful)
+	var out strings.Builder
+	console := newConsole(streams{nil, &out, nil}, true)
+	a.print(console, true)
+	require.NoError(t, console.flush())
+	assert.Contains(t, out.String(), "doubtful: this light does not clearly follow the Tally code")
+	assert.NotContains(t, out.String(), "manual")
 }

@@ -97,7 +97,7 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 	case d.clip != "":
 		return d.fromClip(out, sys)
 	}
-	observer, err := d.observer()
+	observer, err := d.observer(out)
 	if err != nil {
 		return 0, err
 	}
@@ -129,7 +129,7 @@ func (d *decoding) recorded() string {
 }
 
 // observer returns who counted the marks; nil where that is not said.
-func (d *decoding) observer() (*observer, error) {
+func (d *decoding) observer(out *console) (*observer, error) {
 	if d.trainee == "" {
 		return nil, nil
 	}
@@ -137,6 +137,7 @@ func (d *decoding) observer() (*observer, error) {
 	if err != nil {
 		return nil, err
 	}
+	remarkDamaged(out, attempts)
 	own := attempts.Of(d.trainee)
 	if len(own) == 0 {
 		return nil, misuse("the names in it are: "+strings.Join(append(attempts.Trainees(), "none at all")[:max(len(attempts.Trainees()), 1)], ", "), "there is nothing of %s in the book of attempts", d.trainee)

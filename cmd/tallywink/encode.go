@@ -78,7 +78,7 @@ func writePictures(gifFile, svgFile string, s blink.Signal, intervals []blink.In
 	}
 	var outputs []output
 	if gifFile != "" {
-		o, err := render(gifFile, func(w io.Writer) error { return picture.WriteGIF(w, intervals) })
+		o, err := render(gifFile, func(w io.Writer) error { return picture.WriteGIF(w, longEnough(intervals)) })
 		switch {
 		case errors.Is(err, blink.ErrFlashes):
 			return misuse(fmt.Sprintf("use a unit of %v or longer; --svg draws it without flashing", blink.MinShownUnit),
@@ -103,6 +103,21 @@ func writePictures(gifFile, svgFile string, s blink.Signal, intervals []blink.In
 		}
 	}
 	return nil
+}
+
+// longEnough repeats a rhythm until it lasts long enough to be told from the
+// others when its picture is shown once. A frame does at once.
+func longEnough(intervals []blink.Interval) []blink.Interval {
+	const enough = 20 * time.Second
+	var all []blink.Interval
+	var length time.Duration
+	for frame := len(intervals) > 8; len(all) == 0 || !frame && len(intervals) > 1 && length < enough; {
+		all = append(all, intervals...)
+		for _, iv := range intervals {
+			length += iv.Duration
+		}
+	}
+	return all
 }
 
 // signalArgs puts together what the lamp is to show.

@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/csv"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -51,14 +52,18 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			for _, name := range names {
 				standings = append(standings, progress.Stand(name, attempts.Of(name), blink.Tally, time.Now()))
 			}
+			status := exitWell
+			if len(attempts.Damaged) > 0 {
+				status = exitBadNews
+			}
 			switch {
 			case asJSON:
-				return exitWell, out.json(newProgressDoc(standings, attempts))
+				return status, out.json(newProgressDoc(standings, attempts))
 			case asCSV:
-				return exitWell, writeAttempts(out, attempts, trainee)
+				return status, writeAttempts(out, attempts, trainee)
 			}
 			printProgress(out, standings, attempts)
-			return exitWell, nil
+			return status, nil
 		}
 	},
 }
@@ -69,7 +74,12 @@ func readBooks(paths []string) (progress.Attempts, error) {
 		paths = []string{""}
 	}
 	var all progress.Attempts
+	read := map[string]bool{}
 	for _, path := range paths {
+		if read[path] {
+			continue // a book counts once
+		}
+		read[path] = true
 		b, err := openBook(path)
 		if err != nil {
 			return all, err
@@ -88,6 +98,8 @@ func readBooks(paths []string) (progress.Attempts, error) {
 		all.All = append(all.All, one.All...)
 		all.Damaged = append(all.Damaged, one.Damaged...)
 	}
+	// Practice is told in the order of time, whichever book it is in.
+	slices.SortStableFunc(all.All, func(a, b progress.Attempt) int { return a.Time.Compare(b.Time) })
 	return all, nil
 }
 
@@ -119,16 +131,36 @@ type traineeDoc struct {
 	Confusions []confusionDoc `json:"confusions"`
 	Days       []dayDoc       `json:"days"`
 	Due        []string       `json:"due"`
+	Runs       []runDoc       `json:"runs"` // qualification runs
+}
+
+type runDoc struct {
+	Run     string    `json:"run"`
+	Last    time.Time `json:"last"`
+	Right   int       `json:"right"`
+	Of      int       `json:"of"`
+	Misread int       `json:"misread"`
+	Still   bool      `json:"still"`
+	Passed  bool      `json:"passed"`
 }
 
 type progressDoc struct {
 	Schema       int          `json:"schema"`
 	Trainees     []traineeDoc `json:"trainees"`
 	DamagedLines []int        `json:"damaged_lines"`
+	Damaged      []damagedDoc `json:"damaged"` // the same, with the book of each
+}
+
+type damagedDoc struct {
+	Book string `json:"book"`
+	Line int    `json:"line"`
 }
 
 func newProgressDoc(standings []progress.Standing, attempts progress.Attempts) progressDoc {
-	d := progressDoc{Schema: schema, Trainees: []traineeDoc{}, DamagedLines: append([]int{}, attempts.Damaged...)}
+	d := progressDoc{Schema: schema, Trainees: []traineeDoc{}, DamagedLines: []int{}, Damaged: []damagedDoc{}}
+	for _, at := range attempts.Damaged {
+		d.DamagedLines, d.Damaged = append(d.DamagedLines, at.Line), append(d.Damaged, damagedDoc{at.Book, at.Line})
+	}
 	for _, s := range standings {
 		t := traineeDoc{Trainee: s.Trainee, Attempts: s.Attempts, Right: s.Right, Last: s.Last, Marks: []markDoc{}, Confusions: []confusionDoc{}, Days: []dayDoc{}, Due: append([]string{}, s.Due...)}
 		for _, m := range s.Marks {
@@ -139,6 +171,10 @@ func newProgressDoc(standings []progress.Standing, attempts progress.Attempts) p
 		}
 		for _, day := range s.Days {
 			t.Days = append(t.Days, dayDoc{day.Date.Format(time.DateOnly), day.Attempts, day.Right, day.Took.Milliseconds()})
+		}
+		t.Runs = []runDoc{}
+		for _, r := range s.Runs {
+			t.Runs = append(t.Runs, runDoc{r.Name, r.Last, r.Right, r.Of, r.Misread, r.Still, r.Passed()})
 		}
 		d.Trainees = append(d.Trainees, t)
 	}
@@ -162,6 +198,9 @@ func writeAttempts(out *console, attempts progress.Attempts, trainee string) err
 			if row[i] != "" && strings.ContainsRune("=+-@\t\r", rune(row[i][0])) {
 				row[i] = "'" + row[i]
 			}
+			if out.terminal {
+				row[i] = shown(row[i])
+			}
 		}
 	}
 	return w.WriteAll(rows)
@@ -177,9 +216,16 @@ func printProgress(out *console, standings []progress.Standing, attempts progres
 		}
 		out.print(standingBlocks(s), nil)
 	}
-	if n := len(attempts.Damaged); n > 0 {
-		out.remark("tallywink progress: not every line of the book can be read; what is there stays. Look at line %s",
-			strings.ReplaceAll(strings.Trim(fmt.Sprint(attempts.Damaged[:min(n, 10)]), "[]"), " ", ", "))
+	remarkDamaged(out, attempts)
+}
+
+// remarkDamaged tells of lines that can't be read: they stay as they are.
+func remarkDamaged(out *console, attempts progress.Attempts) {
+	for _, at := range attempts.Damaged[:min(len(attempts.Damaged), 5)] {
+		out.remark("tallywink: %s:%d: this line can't be read; it stays, and the others count", shown(at.Book), at.Line)
+	}
+	if more := len(attempts.Damaged) - 5; more > 0 {
+		out.remark("  and %d more", more)
 	}
 }
 
@@ -198,16 +244,39 @@ func standingBlocks(s progress.Standing) []block {
 	}
 	if len(s.Confusions) > 0 {
 		b := block{label: "Misread"}
-		for _, c := range s.Confusions[:min(len(s.Confusions), 8)] {
+		const most = 8
+		for _, c := range s.Confusions[:min(len(s.Confusions), most)] {
 			b.lines = append(b.lines, fmt.Sprintf("%3dx  %s read as %s", c.Count, clipped(shown(c.Shown), 26), clipped(shown(c.Read), 26)))
+		}
+		if more := len(s.Confusions) - most; more > 0 {
+			b.lines = append(b.lines, fmt.Sprintf("and %d more: --json has all", more))
 		}
 		blocks = append(blocks, b)
 	}
+	if len(s.Runs) > 0 {
+		blocks = append(blocks, block{"Runs", runLines(s.Runs)})
+	}
 	due := "nothing."
 	if len(s.Due) > 0 {
-		due = strings.Join(s.Due, ", ") + "."
+		due = shown(strings.Join(s.Due, ", ")) + "."
 	}
 	return append(blocks, section("Due", due))
+}
+
+// runLines tell of qualification runs, the last ones.
+func runLines(runs []progress.Run) []string {
+	var lines []string
+	for _, r := range runs[max(len(runs)-6, 0):] {
+		verdict := "not passed"
+		switch {
+		case r.Of < progress.RunLength:
+			verdict = "not finished"
+		case r.Passed():
+			verdict = "passed"
+		}
+		lines = append(lines, fmt.Sprintf("%s  %s: %s, %d of %d right, %d misread%s", r.Last.Format(time.DateOnly), shown(r.Name), verdict, r.Right, r.Of, r.Misread, either(r.Still, ", still mode", "")))
+	}
+	return lines
 }
 
 // dayLines plots the last days: how much was right, and how long a right
@@ -215,9 +284,16 @@ func standingBlocks(s progress.Standing) []block {
 func dayLines(days []progress.Day) []string {
 	const most, width = 14, 25
 	var lines []string
+	if more := len(days) - most; more > 0 {
+		lines = append(lines, fmt.Sprintf("%d more before: --json has all", more))
+	}
 	for _, d := range days[max(len(days)-most, 0):] {
+		took := "     -"
+		if d.Took > 0 {
+			took = fmt.Sprintf("%4.1f s", d.Took.Seconds())
+		}
 		share := float64(d.Right) / float64(d.Attempts)
-		lines = append(lines, fmt.Sprintf("%s  %-*s %3.0f%% of %3d, %4.1f s", d.Date.Format(time.DateOnly), width, strings.Repeat("#", int(share*width+0.5)), 100*share, d.Attempts, d.Took.Seconds()))
+		lines = append(lines, fmt.Sprintf("%s  %-*s %3.0f%% of %3d, %s", d.Date.Format(time.DateOnly), width, strings.Repeat("#", int(share*width+0.5)), 100*share, d.Attempts, took))
 	}
 	return lines
 }

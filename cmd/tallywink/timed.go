@@ -30,6 +30,11 @@ type recording struct {
 	tapped  bool
 	lamp    *capture.Lamp
 	several bool
+	// noLamp tells that nothing in view is clearly a lamp: the lamp is then
+	// what blinks most clearly.
+	noLamp bool
+	// exact tells that each change has its own time, however few there are.
+	exact bool
 }
 
 // unchanging are the candidates where nothing changes: brightness alone does
@@ -80,8 +85,20 @@ func timedAnswer(sys system, r *recording) *answer {
 	return a
 }
 
-// fewSamples a second are needed to see a short mark.
-const fewSamples = 10
+// fewSamples a second are asked for, to see a short mark; fewer than sparse
+// are too few for it.
+const (
+	fewSamples = 10
+	sparse     = 7.5
+)
+
+// sparse tells that pulses were sampled too seldom to be counted.
+func (r *recording) sparse() bool {
+	if r.tapped || r.exact || len(r.Candidates) == 0 || !r.Best().Signal.State.ShowsFrame() {
+		return false
+	}
+	return float64(r.samples) < sparse*r.length.Seconds()
+}
 
 // readBlock says what was recorded, and what the lamp told before the answer.
 func (r *recording) readBlock() block {
@@ -143,9 +160,14 @@ func (r *recording) doubtBlock() block {
 	if r.unsteady && !r.Doubtful() {
 		lines[0] = "doubtful: the recording is not steady enough to be believed."
 	}
-	if r.Stranger > 0.5 {
-		text := "doubtful: this light does not follow the Tally code. Another kind of lamp, or something before it?"
-		return section("Told", text)
+	if r.sparse() {
+		return section("Told", fmt.Sprintf("doubtful: %d a second are too few to count pulses by. Record ten or more a second.", int(float64(r.samples)/r.length.Seconds())))
+	}
+	if r.Foreign != "" && r.Stranger > 0.05 {
+		return section("Told", fmt.Sprintf("doubtful: the lamp shows %s again and again, and that is no frame: a group or the check digit is not as it should be.", r.Foreign))
+	}
+	if r.noLamp || r.Stranger > 0.5 {
+		return section("Told", "doubtful: this light does not clearly follow the Tally code. Another kind of lamp, or something before it?")
 	}
 	if r.Best().Probability < 0.05 {
 		return block{"Told", append(lines, wrap("It can still be: "+r.states()+".", lineWidth-labelWidth)...)}

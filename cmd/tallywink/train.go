@@ -8,6 +8,8 @@ import (
 	"math/rand/v2"
 	"os"
 	"os/signal"
+	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/gdamore/tcell/v2"
@@ -27,6 +29,9 @@ const attemptsBook = "attempts.jsonl"
 // openBook returns the book of attempts: the one that is named, else the one
 // in the user's own folder.
 func openBook(path string) (book.Book, error) {
+	if path == "-" {
+		return book.Book{}, misuse("name a file", "a book is a file, and - is standard input")
+	}
 	if path == "" {
 		var err error
 		if path, err = book.DefaultPath(attemptsBook); err != nil {
@@ -83,6 +88,15 @@ func (t *training) run(out *console, noColor bool) (int, error) {
 	if !t.seeded {
 		t.seed = uint64(time.Now().UnixNano()) % 10_000
 	}
+	if t.lineup == "" {
+		return 0, misuse("name a lineup, or demo", "--lineup is empty")
+	}
+	if strings.TrimSpace(t.trainee) == "" {
+		return 0, misuse("any name does, the default is me", "--trainee is empty")
+	}
+	if len(t.trainee) > 200 {
+		return 0, misuse("a nickname does", "--trainee is longer than a name")
+	}
 	system := systemFlags{lineup: t.lineup}
 	sys, err := system.load(out)
 	if err != nil {
@@ -93,6 +107,12 @@ func (t *training) run(out *console, noColor bool) (int, error) {
 		return 0, err
 	}
 	attempts, err := progress.Read(b)
+	if err == nil {
+		err = b.Check()
+	}
+	if err == nil {
+		err = t.checkPage()
+	}
 	if err != nil {
 		return 0, err
 	}
@@ -107,8 +127,8 @@ func (t *training) run(out *console, noColor bool) (int, error) {
 		options.Exam = &t.seed
 	}
 	if n := len(attempts.Damaged); n > 0 {
-		options.Note = fmt.Sprintf("%s: %s can't be read, from line %d on; what is there stays.", b.Path, counted(n, "line", "lines"), attempts.Damaged[0])
-		out.remark("tallywink train: %s", shown(options.Note))
+		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); what is there stays.", counted(n, "line", "lines"), attempts.Damaged[0].Line)
+		remarkDamaged(out, attempts)
 	}
 	done, err := onScreen("train", func(ctx context.Context, s tcell.Screen) trainer.Trained {
 		options.Color = options.Color && s.Colors() >= 8
@@ -120,16 +140,35 @@ func (t *training) run(out *console, noColor bool) (int, error) {
 	if done.Err != nil {
 		return 0, done.Err
 	}
-	if t.svg != "" && done.Exam != nil {
-		o, err := render(t.svg, func(w io.Writer) error { return trainer.WriteReport(w, blink.Tally, t.trainee, done.Exam) })
-		if err == nil {
-			err = o.write()
-		}
-		if err != nil {
-			return 0, err
-		}
+	status, err := t.tell(out, done, b)
+	if err != nil || t.svg == "" || done.Exam == nil {
+		return status, err
 	}
-	return t.tell(out, done, b)
+	// The result is told first: it must not be lost with a page that can't be
+	// written.
+	if err := out.flush(); err != nil {
+		return 0, err
+	}
+	o, err := render(t.svg, func(w io.Writer) error { return trainer.WriteReport(w, blink.Tally, t.trainee, done.Exam) })
+	if err == nil {
+		err = o.write()
+	}
+	return status, err
+}
+
+// checkPage tells before the first question what would keep the page from
+// being written after the last.
+func (t *training) checkPage() error {
+	if t.svg == "" {
+		return nil
+	}
+	if info, err := os.Stat(t.svg); err == nil && info.IsDir() {
+		return misuse("name a file in it", "--svg %s is a directory", t.svg)
+	}
+	if info, err := os.Stat(filepath.Dir(t.svg)); err != nil || !info.IsDir() {
+		return misuse("make it first, or choose another", "--svg %s: there is no such folder", t.svg)
+	}
+	return nil
 }
 
 // onScreen runs a screen, and leaves the terminal as it was.
@@ -145,7 +184,7 @@ func onScreen[T any](name string, run func(ctx context.Context, s tcell.Screen) 
 	defer screen.Fini()
 	ctx, stop := signal.NotifyContext(context.Background(), stopSignals...)
 	defer stop()
-	return run(ctx, screen), nil
+	return run(ctx, suspending{screen}), nil
 }
 
 type examDoc struct {
@@ -154,6 +193,8 @@ type examDoc struct {
 	Right   int           `json:"right"`
 	Of      int           `json:"of"`
 	Misread int           `json:"misread"`
+	Still   bool          `json:"still"`  // the pulses were drawn, nothing flashed
+	Before  int           `json:"before"` // how often this trainee had taken the same seed before
 	Time    time.Time     `json:"time"`
 	Answers []answeredDoc `json:"answers"`
 }
@@ -184,7 +225,7 @@ func (t *training) tell(out *console, done trainer.Trained, b book.Book) (int, e
 	if t.json {
 		d := trainedDoc{Schema: schema, Trainee: t.trainee, Answered: done.Answered, Right: done.Right, Book: b.Path}
 		if e := done.Exam; e != nil {
-			d.Exam = &examDoc{Seed: e.Seed, Passed: e.Passed, Right: e.Right, Of: len(e.Answers), Misread: e.Misread, Time: e.Finished, Answers: []answeredDoc{}}
+			d.Exam = &examDoc{Seed: e.Seed, Passed: e.Passed, Right: e.Right, Of: len(e.Answers), Misread: e.Misread, Still: e.Still, Before: e.Before, Time: e.Finished, Answers: []answeredDoc{}}
 			for _, a := range e.Answers {
 				d.Exam.Answers = append(d.Exam.Answers, answeredDoc{a.Shown, a.Read, a.Right, a.TookMS})
 			}
@@ -211,7 +252,7 @@ func (t *training) tell(out *console, done trainer.Trained, b book.Book) (int, e
 			return 0, err
 		}
 		own := attempts.Of(t.trainee)
-		blocks = append(blocks, section("Next", trainer.DueText(own, progress.NewChooser(own, nil), time.Now())),
+		blocks = append(blocks, section("Next", shown(trainer.DueText(own, progress.NewChooser(own, nil), time.Now()))),
 			section("Book", shown(b.Path)+": 'tallywink progress' reads it."))
 	}
 	out.print(blocks, nil)

@@ -53,12 +53,44 @@ func (b Book) failed(what string, err error) error {
 	return &Error{b.Path, fmt.Sprintf("%s: %v", what, err), hint}
 }
 
+// Check tells whether records can be kept in the book. The error is an
+// [*Error].
+func (b Book) Check() error {
+	if err := b.plain(); err != nil {
+		return err
+	}
+	if _, err := makeFolder(filepath.Dir(b.Path)); err != nil {
+		return b.failed("the book can't be written", err)
+	}
+	f, err := os.OpenFile(b.Path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o600)
+	if err != nil {
+		return b.failed("the book can't be written", err)
+	}
+	return f.Close()
+}
+
+// plain refuses what is there and is no plain file: a pipe would wait for
+// ever, a device has no end.
+func (b Book) plain() error {
+	info, err := os.Stat(b.Path)
+	if err == nil && !info.Mode().IsRegular() {
+		return &Error{b.Path, "this is no plain file, and a book is one", "name another with --book"}
+	}
+	return nil
+}
+
 // Append writes a record, which must marshal to a JSON object, as a line of
 // its own, and returns when it is on the disk. The error is an [*Error].
 func (b Book) Append(record any) error {
 	line, err := json.Marshal(record)
 	if err != nil {
 		return b.failed("the record can't be written", err)
+	}
+	if len(line) >= maxLine {
+		return &Error{b.Path, fmt.Sprintf("the record is longer than %d kB and could not be read again", maxLine>>10), "shorten what is in it"}
+	}
+	if err := b.plain(); err != nil {
+		return err
 	}
 	if err := b.append(append(line, '\n')); err != nil {
 		return b.failed("the book can't be written", err)
@@ -69,10 +101,10 @@ func (b Book) Append(record any) error {
 // append writes a line in one piece at the end of the file, wherever that is
 // by then: that is what O_APPEND promises, also to several programs.
 func (b Book) append(line []byte) (err error) {
-	if err := os.MkdirAll(filepath.Dir(b.Path), 0o700); err != nil {
+	made, err := makeFolder(filepath.Dir(b.Path))
+	if err != nil {
 		return err
 	}
-	_, statErr := os.Stat(b.Path)
 	// Others need not read who practised what.
 	f, err := os.OpenFile(b.Path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o600)
 	if err != nil {
@@ -91,10 +123,29 @@ func (b Book) append(line []byte) (err error) {
 	if err := f.Sync(); err != nil {
 		return err
 	}
-	if errors.Is(statErr, fs.ErrNotExist) {
-		return syncFolder(filepath.Dir(b.Path))
+	// A file that had nothing in it may be new, also where another program
+	// made it and was killed then.
+	if info, err := f.Stat(); err != nil || info.Size() == int64(len(line)) {
+		made = append(made, filepath.Dir(b.Path))
+	}
+	for _, folder := range made {
+		if err := syncFolder(folder); err != nil {
+			return err
+		}
 	}
 	return nil
+}
+
+// makeFolder makes a folder and those above it, where they are not there, and
+// returns in which names were made: they are to be synced.
+func makeFolder(path string) (made []string, err error) {
+	for folder := path; ; folder = filepath.Dir(folder) {
+		if _, err := os.Stat(folder); !errors.Is(err, fs.ErrNotExist) || folder == filepath.Dir(folder) {
+			break
+		}
+		made = append(made, filepath.Dir(folder))
+	}
+	return made, os.MkdirAll(path, 0o700)
 }
 
 // endsInLine tells whether a file ends within a line.
@@ -131,6 +182,9 @@ const maxLine = 64 << 10
 // numbers are returned. A book that does not exist is empty. The error is an
 // [*Error].
 func (b Book) Read(each func(number int, line []byte)) (damaged []int, err error) {
+	if err := b.plain(); err != nil {
+		return nil, err
+	}
 	f, err := os.Open(b.Path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil

@@ -89,15 +89,19 @@ func TestDamage(t *testing.T) {
 
 func TestBooksThatCannotBeUsed(t *testing.T) {
 	folder := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(folder, "file"), nil, 0o600))
 	err := Book{folder}.Append(note{})
 	var e *Error
 	require.ErrorAs(t, err, &e)
-	assert.Contains(t, err.Error(), "the book can't be written: is a directory; ")
+	assert.Contains(t, err.Error(), "this is no plain file, and a book is one; name another")
+	require.ErrorAs(t, Book{folder}.Check(), &e)
+	require.ErrorAs(t, Book{filepath.Join(folder, "file", "b")}.Append(note{}), &e, "a file in place of a folder")
 	_, err = Book{folder}.Read(func(int, []byte) {})
 	require.ErrorAs(t, err, &e)
 	require.ErrorAs(t, Book{"/dev/full"}.Append(note{}), &e)
-	assert.Contains(t, e.Error(), "no space left on device; check the path and the space left")
+	require.NoError(t, Book{filepath.Join(folder, "new", "b")}.Check())
 	require.ErrorAs(t, Book{filepath.Join(folder, "b")}.Append(func() {}), &e)
+	require.ErrorContains(t, Book{filepath.Join(folder, "b")}.Append(note{Filler: strings.Repeat("x", maxLine)}), "longer than 64 kB and could not be read again")
 	_, err = os.Stat(filepath.Join(folder, "b"))
 	require.ErrorIs(t, err, os.ErrNotExist)
 }

@@ -138,6 +138,9 @@ func (e *Entry) Answer() (string, bool) {
 // SetSent sets the marks that were sent, parted into groups by their times.
 func (e *Entry) SetSent(look blink.Frame) { e.marks = look.String() }
 
+// Marks returns how many marks were sent.
+func (e *Entry) Marks() int { return len(e.marks) }
+
 // Text is the answer as far as it is typed, for the screen.
 func (e *Entry) Text() string {
 	if e.unsure {
@@ -294,9 +297,6 @@ func timeline(code *blink.Code, frame blink.Frame) string {
 	}
 	return b.String()
 }
-
-// Timeline draws the question's marks, a character a unit, '#' lit.
-func (q Question) Timeline(code *blink.Code) string { return timeline(code, q.Frame) }
 
 func differences(a, b string) string {
 	marks := make([]byte, max(len(a), len(b)))

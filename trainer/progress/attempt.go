@@ -31,10 +31,13 @@ type Attempt struct {
 	Read  string `json:"read"`  // the answer given
 	Right bool   `json:"right"`
 	// UnitMS is the lamp's unit, TookMS how long the answer took from the
-	// lamp's first light, Plays how often it was played.
+	// lamp's first light (or from the asking, where none flashed), Plays how
+	// often the lamp was played, 0 where there was none.
 	UnitMS int64 `json:"unit_ms,omitempty"`
 	TookMS int64 `json:"took_ms"`
 	Plays  int   `json:"plays,omitempty"`
+	// Still tells that the pulses were drawn and nothing flashed.
+	Still bool `json:"still,omitempty"`
 	// Groups are the groups of a frame as shown and as read, in marks, where
 	// that is known.
 	Groups []GroupRead `json:"groups,omitempty"`
@@ -48,29 +51,41 @@ type GroupRead struct {
 	Read  string `json:"read"`
 }
 
-// Attempts are the attempts of a book, in order, and the numbers of its
-// damaged lines.
+// Attempts are the attempts of a book, in order, and where its damaged lines
+// are.
 type Attempts struct {
 	All     []Attempt
-	Damaged []int
+	Damaged []Place
+}
+
+// Place is a line of a book.
+type Place struct {
+	Book string // its path
+	Line int    // from 1
 }
 
 // Read reads the attempts of a book. Records of other types are passed over.
 // The error is a [*book.Error].
 func Read(b book.Book) (Attempts, error) {
 	var a Attempts
+	var damagedToo []int // JSON, but no attempt
 	damaged, err := b.Read(func(number int, line []byte) {
-		var attempt Attempt
-		if err := json.Unmarshal(line, &attempt); err != nil {
-			a.Damaged = append(a.Damaged, number)
+		var record book.Record
+		if err := json.Unmarshal(line, &record); err == nil && record.Type != AttemptType {
 			return
 		}
-		if attempt.Type == AttemptType {
-			a.All = append(a.All, attempt)
+		var attempt Attempt
+		if err := json.Unmarshal(line, &attempt); err != nil || attempt.Mark == "" || attempt.Time.IsZero() {
+			damagedToo = append(damagedToo, number)
+			return
 		}
+		a.All = append(a.All, attempt)
 	})
-	a.Damaged = append(a.Damaged, damaged...)
-	slices.Sort(a.Damaged)
+	numbers := append(damaged, damagedToo...)
+	slices.Sort(numbers)
+	for _, n := range numbers {
+		a.Damaged = append(a.Damaged, Place{b.Path, n})
+	}
 	return a, err
 }
 

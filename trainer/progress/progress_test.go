@@ -244,12 +244,12 @@ func TestReadAttempts(t *testing.T) {
 	for i, name := range []string{"Ada", "ben", " ADA "} {
 		require.NoError(t, b.Append(Attempt{Record: book.Record{Type: AttemptType, Time: monday.Add(time.Duration(i) * time.Hour)}, Trainee: name, Mark: "digit 7", Shown: "7", Read: "8"}))
 	}
-	require.NoError(t, b.Append(map[string]any{"type": "reading", "amp": "OSR-03"}))
+	require.NoError(t, b.Append(map[string]any{"type": "reading", "amp": "OSR-03", "right": "yes"}))
 	require.NoError(t, b.Append(map[string]any{"type": "attempt", "trainee": 7}))
 	a, err := Read(b)
 	require.NoError(t, err)
 	assert.Len(t, a.All, 3)
-	assert.Equal(t, []int{5}, a.Damaged)
+	assert.Equal(t, []Place{{b.Path, 5}}, a.Damaged)
 	assert.Equal(t, []string{"Ada", "ben"}, a.Trainees())
 	assert.Len(t, a.Of("ada"), 2)
 	c := NewChooser(a.All, rand.New(rand.NewPCG(1, 1)))
@@ -276,7 +276,7 @@ func TestStand(t *testing.T) {
 	assert.Equal(t, []int{7, 3}, []int{s.Attempts, s.Right})
 	assert.Equal(t, monday.AddDate(0, 0, 2).Add(2*time.Minute), s.Last)
 	assert.Equal(t, []MarkStanding{{"digit 3", 2, 2}, {"digit 7", 2, 1}, {"pilot digital+100", 1, 0}, {"sending cw", 1, 0}, {"state holding", 1, 0}}, s.Marks)
-	assert.Equal(t, []Confusion{{"7", "8", 2}, {"holding", "unsure", 1}}, s.Confusions, "a digit of a frame is a digit; what was sent was not read")
+	assert.Equal(t, []Confusion{{"7", "8", 2}}, s.Confusions, "a digit of a frame is a digit; what was sent was not read, what was not sure not misread")
 	require.Len(t, s.Days, 2)
 	assert.Equal(t, Day{time.Date(2026, 11, 23, 0, 0, 0, 0, time.UTC), 4, 3, 3 * time.Second}, s.Days[0])
 	assert.Equal(t, Day{time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC), 3, 0, 0}, s.Days[1])
@@ -285,7 +285,21 @@ func TestStand(t *testing.T) {
 	// Marks shown in reading: 3 + 3 + 3 + 3, and 3 + 1 + 3 of the pilot.
 	assert.Equal(t, Habits{Marks: 19, Doubled: 2}, HabitsOf(attempts))
 	assert.Equal(t, Habits{Marks: 4, Mistaken: 1, Missed: 1}, HabitsOf([]Attempt{
-		{Groups: []GroupRead{{"..", "._"}, {"..", "."}}}}))
+		{Groups: []GroupRead{{"..", "._"}, {"..", "."}}}, {Still: true, Groups: []GroupRead{{"..", "."}}}}))
+}
+
+// Qualification runs as they stand in a book: twice the same seed is two runs.
+func TestRunsOf(t *testing.T) {
+	var attempts []Attempt
+	for i := range 45 {
+		attempts = append(attempts, Attempt{Record: book.Record{Time: monday.Add(time.Duration(i) * time.Minute)}, Mark: "field pilot cw", Right: i != 3 && i != 25, Read: "1 cw", Run: "seed 7"})
+	}
+	attempts[25].Read = unsure
+	runs := RunsOf(append(attempts, Attempt{Mark: "digit 7"}))
+	require.Len(t, runs, 3)
+	assert.Equal(t, []any{19, 20, 1, false}, []any{runs[0].Right, runs[0].Of, runs[0].Misread, runs[0].Passed()})
+	assert.Equal(t, []any{19, 20, 0, true}, []any{runs[1].Right, runs[1].Of, runs[1].Misread, runs[1].Passed()})
+	assert.Equal(t, []any{5, false}, []any{runs[2].Of, runs[2].Passed()}, "not finished")
 }
 
 // The blend: without attempts the assumed rates; with a thousand marks half of

@@ -20,6 +20,59 @@ type Standing struct {
 	Confusions []Confusion    // the most frequent first
 	Days       []Day          // in order
 	Due        []string       // marks that are due, the least known first
+	Runs       []Run          // qualification runs, in order
+}
+
+// A qualification run has so many readings, is passed with so many right, and
+// with no pilot misread.
+const (
+	RunLength = 20
+	PassMark  = 19
+)
+
+// Run is a qualification run.
+type Run struct {
+	Name    string // the seed
+	Last    time.Time
+	Right   int
+	Of      int // readings answered
+	Misread int // pilots that were named and were others
+	Still   bool
+}
+
+// Passed tells whether the run was finished and passed.
+func (r Run) Passed() bool { return r.Of == RunLength && r.Right >= PassMark && r.Misread == 0 }
+
+// add takes an attempt of the run into account.
+func (r *Run) add(a Attempt) {
+	r.Of++
+	r.Last, r.Still = a.Time, r.Still || a.Still
+	switch {
+	case a.Right:
+		r.Right++
+	case strings.Contains(a.Mark, "pilot") && a.Read != unsure:
+		r.Misread++
+	}
+}
+
+// unsure is the answer of who does not know: wrong, but nothing was misread.
+const unsure = "unsure"
+
+// RunsOf returns the qualification runs in attempts.
+func RunsOf(attempts []Attempt) []Run {
+	var runs []Run
+	for _, a := range attempts {
+		if a.Run == "" {
+			continue
+		}
+		n := len(runs)
+		if n == 0 || runs[n-1].Name != a.Run || runs[n-1].Of == RunLength {
+			runs = append(runs, Run{Name: a.Run})
+			n++
+		}
+		runs[n-1].add(a)
+	}
+	return runs
 }
 
 // MarkStanding is how often a mark was asked for and read right.
@@ -98,14 +151,16 @@ func Stand(trainee string, attempts []Attempt, code *blink.Code, now time.Time) 
 	slices.SortFunc(s.Confusions, func(a, b Confusion) int {
 		return cmp.Or(cmp.Compare(b.Count, a.Count), cmp.Compare(a.Shown, b.Shown), cmp.Compare(a.Read, b.Read))
 	})
+	s.Runs = RunsOf(attempts)
 	s.Due = NewChooser(attempts, nil).DueOf(names, now)
 	return s
 }
 
 // confusionsOf returns what was misread in an attempt: digits, where it was a
-// frame. What was sent wrong was not misread.
+// frame. What was sent wrong was
+// not misread, nor what was not sure.
 func confusionsOf(a Attempt, code *blink.Code) []Confusion {
-	if a.Right || a.Exercise == sending {
+	if a.Right || a.Exercise == sending || a.Read == unsure {
 		return nil
 	}
 	if len(a.Groups) < 2 {
@@ -134,7 +189,8 @@ type Habits struct {
 	Missed, Doubled, Mistaken int // of these
 }
 
-// sending is not reading: it tells nothing of how a lamp is read.
+// sending is not reading: it tells nothing of how a lamp is read. Nor do
+// pulses that were drawn.
 const sending = "sending"
 
 // HabitsOf counts what a trainee misread in groups whose answer is known. Of a
@@ -143,7 +199,7 @@ const sending = "sending"
 func HabitsOf(attempts []Attempt) Habits {
 	var h Habits
 	for _, a := range attempts {
-		if a.Exercise == sending {
+		if a.Exercise == sending || a.Still {
 			continue
 		}
 		for _, g := range a.Groups {

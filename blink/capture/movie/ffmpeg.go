@@ -115,6 +115,9 @@ func (w *watchedReader) Read(b []byte) (int, error) {
 		return n, &Error{Text: fmt.Sprintf("ffmpeg did nothing for %v and was ended", w.stalled), Hint: "try the movie with ffmpeg alone, or copy it afresh"}
 	}
 	if failed != nil {
+		if w.complaint.has("matches no streams") {
+			return n, &Error{Text: "there is no picture in it", Hint: "is this a movie?"}
+		}
 		return n, &Error{Text: "ffmpeg failed: " + w.complaint.last(failed), Hint: "is this a movie? Try it with ffmpeg alone, or copy it afresh"}
 	}
 	return n, err
@@ -150,6 +153,9 @@ func (t *tail) Write(b []byte) (int, error) {
 	}
 	return len(b), nil
 }
+
+// has tells whether a program complained of something.
+func (t *tail) has(words string) bool { return strings.Contains(t.text.String(), words) }
 
 // last returns the last line, or what the system says where there is none.
 func (t *tail) last(err error) string {

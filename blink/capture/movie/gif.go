@@ -133,6 +133,9 @@ func (g *gif) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 		for top := 0; top < g.height; top += Band {
 			take(top, g.canvas[top*g.width:min(top+Band, g.height)*g.width])
 		}
+		if g.at > maxLength {
+			return 0, tooLong(g.pictures)
+		}
 		at := g.at
 		g.at += time.Duration(delay) * gifStep
 		return at, nil

@@ -13,7 +13,9 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
+	"unicode/utf8"
 )
 
 // Band is how many rows of a picture are handed over at a time.
@@ -59,6 +61,13 @@ func (e *Error) Fault() string {
 // maxPixels is how large a picture may be: 4096 x 4096.
 const maxPixels = 16 << 20
 
+// maxLength is how long a movie may be.
+const maxLength = 30 * 24 * time.Hour
+
+func tooLong(picture int) error {
+	return &Error{Picture: picture, Text: "the movie says that it is longer than a month", Hint: "cut it to the half minute that matters"}
+}
+
 // maxSide is the longest side of a picture.
 const maxSide = 16384
 
@@ -102,7 +111,23 @@ func Read(in io.Reader) (m Movie, rest io.Reader, err error) {
 	case err != nil && err != io.EOF:
 		return nil, nil, err
 	}
+	// ffmpeg would take text for pictures of it, or for a list of other files.
+	if head, _ := buffered.Peek(512); isText(head) {
+		return nil, nil, &Error{Text: "this is text, and no movie", Hint: "name a clip: GIF, Y4M, or what ffmpeg reads; --trace reads brightness"}
+	}
 	return nil, buffered, ErrFormat
+}
+
+// isText tells whether a file's beginning is text.
+func isText(head []byte) bool {
+	for len(head) > 0 {
+		r, n := utf8.DecodeRune(head)
+		if r == utf8.RuneError && len(head) >= utf8.UTFMax || r < ' ' && !strings.ContainsRune("\t\r\n\f", r) {
+			return false
+		}
+		head = head[n:]
+	}
+	return true
 }
 
 // isFile tells whether a reader is a regular file, which can be passed over.

@@ -107,8 +107,10 @@ func TestY4MThatCannotBeRead(t *testing.T) {
 		"a size of nothing":      {"YUV4MPEG2 W0 H-2 F25:1\n", "the size is given as 0 x -2"},
 		"a size that lies":       {"YUV4MPEG2 W65535 H65535 F25:1\n", "are said to be 65535 x 65535, and 16 million pixels is the most"},
 		"a size past all number": {"YUV4MPEG2 W99999999999999999999 H2 F25:1\n", `the header's "W99999999999999999999" can't be read`},
-		"no rate":                {"YUV4MPEG2 W4 H2\n", "the header tells no rate of pictures; say F30:1"},
+		"no rate":                {"YUV4MPEG2 W4 H2\n", "the header tells no rate of pictures, or one that none has; say F30:1"},
 		"an unknown rate":        {"YUV4MPEG2 W4 H2 F0:0\n", "the header tells no rate"},
+		"a picture in 8 months":  {"YUV4MPEG2 W4 H2 F1:20000000\n", "the header tells no rate of pictures, or one that none has"},
+		"longer than a month":    {"YUV4MPEG2 W1 H1 F1:60 Cmono\n" + strings.Repeat("FRAME\nx", 50_000), "the movie says that it is longer than a month"},
 		"10 bit":                 {"YUV4MPEG2 W4 H2 F25:1 C420p10\n", "the color space is 420p10, and only 8-bit"},
 		"no end of the header":   {"YUV4MPEG2 " + strings.Repeat("X", 5000), "the header line does not end"},
 		"a header cut short":     {"YUV4MPEG2 W4 H", "the header line does not end"},
@@ -149,11 +151,13 @@ func TestY4MThatCannotBeRead(t *testing.T) {
 }
 
 func TestOtherKinds(t *testing.T) {
-	_, r, err := Read(strings.NewReader("RIFF....AVI "))
+	_, _, err := Read(strings.NewReader("file 'other.mp4'\n"))
+	require.ErrorContains(t, err, "this is text, and no movie; name a clip")
+	_, r, err := Read(strings.NewReader("RIFF\x00\x00..AVI "))
 	require.ErrorIs(t, err, ErrFormat)
 	rest, err := io.ReadAll(r)
 	require.NoError(t, err)
-	assert.Equal(t, "RIFF....AVI ", string(rest), "nothing of it may be lost")
+	assert.Equal(t, "RIFF\x00\x00..AVI ", string(rest), "nothing of it may be lost")
 	_, _, err = Read(strings.NewReader(""))
 	require.ErrorContains(t, err, "there is nothing in it")
 	_, _, err = Read(strings.NewReader("GIF89a"))

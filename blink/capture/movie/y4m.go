@@ -85,8 +85,8 @@ func newY4M(in *bufio.Reader, seeker io.Seeker) (*y4m, error) {
 	if err := checkSize(m.width, m.height); err != nil {
 		return nil, err
 	}
-	if m.rate <= 0 || m.scale <= 0 || m.rate > 1000*m.scale {
-		return nil, &Error{Text: "the header tells no rate of pictures", Hint: "say F30:1 there for 30 pictures a second"}
+	if m.rate <= 0 || m.scale <= 0 || m.rate > 1000*m.scale || m.scale > 60*m.rate {
+		return nil, &Error{Text: "the header tells no rate of pictures, or one that none has", Hint: "say F30:1 there for 30 pictures a second"}
 	}
 	planes, ok := chromas[space]
 	if !ok {
@@ -156,6 +156,9 @@ func (m *y4m) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 	if head, err := m.in.Peek(len("FRAME")); err == nil && !bytes.Equal(head, []byte("FRAME")) {
 		return 0, &Error{Picture: int(number), Text: fmt.Sprintf("it should begin with FRAME; the header says %d x %d, and the pictures are not that", m.width, m.height),
 			Hint: "save the movie afresh"}
+	}
+	if m.timeOf(number) > maxLength {
+		return 0, tooLong(int(number))
 	}
 	if _, err := y4mLine(m.in); err != nil {
 		return 0, y4mBroken(number, "the movie ends within it", err)

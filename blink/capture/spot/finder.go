@@ -21,7 +21,6 @@ type Spot struct {
 
 	cells   []int // of the grid
 	weights []float32
-	score   float64
 }
 
 // Follower takes a spot's brightness as it comes: in seconds since the
@@ -87,8 +86,10 @@ func (f *Finder) Add(at, until time.Duration, picture *Averaged) {
 	g.shifted(v.dx, v.dy, brightScale/v.gain, cells)
 	f.reach = [4]float32{max(f.reach[0], -v.dx), max(f.reach[1], v.dx), max(f.reach[2], -v.dy), max(f.reach[3], v.dy)}
 	f.bytes += 2 * len(cells)
-	// A picture shown for long, as in a GIF, counts for all that time.
-	for t := at; t < until; t += longestStep {
+	// A picture shown for long, as in a GIF, counts for all that time, in so
+	// many samples at most.
+	step := max(longestStep, (until-at)/mostSamples)
+	for t := at; t < until || t == at; t += step {
 		f.window = append(f.window, still{t, cells})
 	}
 	f.last = until
@@ -97,8 +98,12 @@ func (f *Finder) Add(at, until time.Duration, picture *Averaged) {
 	}
 }
 
-// longestStep is how long a picture counts as one sample.
-const longestStep = 40 * time.Millisecond
+// longestStep is how long a picture counts as one sample, and mostSamples as
+// how many it counts at most.
+const (
+	longestStep = 40 * time.Millisecond
+	mostSamples = 1000
+)
 
 // Finish ends the movie: what has come is looked through.
 func (f *Finder) Finish(last *Averaged) {
@@ -196,7 +201,6 @@ func (f *Finder) search(g *grid) []*Spot {
 		}
 		wave := centered(some, seed)
 		s := grow(g, some, seed, wave, claimed)
-		s.score = scores[seed]
 		// A light and what it lights up are one spot, where it is brightest.
 		if !slices.ContainsFunc(series, func(other []float32) bool {
 			return math.Abs(float64(correlation(wave, other))) > same
