@@ -240,7 +240,7 @@ func (a *answer) document() decodeDoc {
 	if a.recording != nil {
 		d.Confidence = rounded(a.recording.Best().Probability)
 		d.UnitMS = a.recording.Unit.Milliseconds()
-		d.Recording = &recordingDoc{a.recording.samples, a.recording.length.Milliseconds(), a.recording.unsteady, a.recording.still, rounded(a.recording.Stranger)}
+		d.Recording = &recordingDoc{a.recording.samples, a.recording.length.Milliseconds(), a.recording.unsteady, a.recording.still, rounded(a.recording.Stranger), a.recording.Foreign}
 		for i, c := range a.recording.Candidates {
 			if !worthListing(i, c.Probability) {
 				break

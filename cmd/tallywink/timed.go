@@ -219,6 +219,8 @@ type recordingDoc struct {
 	Unchanging bool  `json:"unchanging"`
 	// Stranger is the probability that the light does not follow the code.
 	Stranger float64 `json:"stranger"`
+	// Foreign is the frame that is shown again and again and is none.
+	Foreign string `json:"foreign,omitempty"`
 }
 
 func segmentDocs(sequence []reading.Segment) []segmentDoc {

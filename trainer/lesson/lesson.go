@@ -59,9 +59,6 @@ type Question struct {
 	Look  Look
 	// Why explains the right answer.
 	Why []string
-	// Of Light the pilot, and of a verdict the amplifier.
-	pilot blink.Pilot
-	amp   lineup.Amplifier
 }
 
 // Material is what questions are made of.
@@ -271,7 +268,7 @@ func pilotQuestion(m Material, mark string, unit time.Duration) Question {
 	frame := m.encode(p)
 	return Question{
 		Ask: []string{"Which pilot?"}, Way: ByPilot, Want: p.String(),
-		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: frame, pilot: p,
+		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: frame,
 		Why: []string{m.spelled(frame)},
 	}
 }
@@ -373,7 +370,7 @@ func sendQuestion(m Material, mark string, _ time.Duration) Question {
 	frame := m.encode(p)
 	return Question{
 		Ask: []string{fmt.Sprintf("Send %v: tap its frame in the lamp's rhythm.", p)},
-		Way: BySending, Want: frame.String(), Frame: frame, pilot: p,
+		Way: BySending, Want: frame.String(), Frame: frame,
 		Why: []string{fmt.Sprintf("%v is %s", p, frame), m.spelled(frame)},
 	}
 }
@@ -396,10 +393,9 @@ func judgeQuestion(m Material, mark string, unit time.Duration) Question {
 // verdictOptions are the answers to whether a pilot is valid.
 var verdictOptions = []string{"usable", "usable with caution", "not usable"}
 
-func verdictQuestion(m Material, want string, unit time.Duration) Question {
-	var p blink.Pilot
-	var amp lineup.Amplifier
-	var r lineup.Report
+// verdictCase makes a pilot and an amplifier's record of which the rules say
+// what is wanted, as far as the lineup has such a one.
+func (m Material) verdictCase(want string) (p blink.Pilot, amp lineup.Amplifier, r lineup.Report) {
 	for range 400 { // until one is found, or there is none of this verdict
 		p = m.anyPilot("")
 		if want == "unusable" { // what is not in the lineup, or not as it is
@@ -411,6 +407,11 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 			break
 		}
 	}
+	return p, amp, r
+}
+
+func verdictQuestion(m Material, want string, unit time.Duration) Question {
+	p, amp, r := m.verdictCase(want)
 	index := map[lineup.Verdict]int{lineup.Usable: 0, lineup.WithCare: 1, lineup.Unusable: 2}[r.Verdict]
 	ask := []string{fmt.Sprintf("The lamp says %v. The amplifier's record says %v, passband %v. The lineup has:", p, amp.Pilot, amp.Passband)}
 	ask = append(ask, m.slice(p.Channel)...)
@@ -425,7 +426,7 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 	why = append(why, "Next: "+steps[0], "Last: "+steps[len(steps)-1])
 	return Question{
 		Ask: append(ask, "Is it a valid pilot here?"), Way: ByOption, Options: verdictOptions, Want: verdictOptions[index],
-		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: m.encode(p), pilot: p, amp: amp, Why: why,
+		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: m.encode(p), Why: why,
 	}
 }
 

@@ -80,7 +80,10 @@ func TestEveryMark(t *testing.T) {
 					assert.Equal(t, frame, q.Frame, name)
 				}
 				if strings.HasPrefix(mark, "verdict") {
-					r := m.Lineup.Check(lineup.Pilot{Channel: q.pilot.Channel, Kind: q.pilot.Kind}, lineup.Context{Amplifier: &q.amp, Today: m.Today})
+					again := material(t, seed) // the same case, from the same seed
+					p, amp, _ := again.verdictCase(last(mark))
+					r := m.Lineup.Check(lineup.Pilot{Channel: p.Channel, Kind: p.Kind}, lineup.Context{Amplifier: &amp, Today: m.Today})
+					assert.Equal(t, again.encode(p), q.Frame, name)
 					want := map[lineup.Verdict]string{lineup.Usable: "usable", lineup.WithCare: "usable with caution", lineup.Unusable: "not usable"}[r.Verdict]
 					assert.Equal(t, want, q.Want, name)
 					assert.Equal(t, last(mark), r.Verdict.String(), name)
