@@ -20,12 +20,12 @@ import (
 // Fahrenheit is a temperature in degrees Fahrenheit.
 type Fahrenheit float64
 
-// The reference temperature of loss figures, and the change of loss a degree:
-// 'Coaxial Cable Attenuation Changes versus Temperature', technical tip.
-const (
-	Reference Fahrenheit = 68
-	perDegree            = 0.0011
-)
+// Reference is the temperature of loss figures: 'Coaxial Cable Attenuation
+// Changes versus Temperature', technical tip.
+const Reference Fahrenheit = 68
+
+// perDegree is the change of loss a degree Fahrenheit, as a share: the same.
+const perDegree = 0.0011
 
 // The temperatures that are believed: no cable has been colder or hotter.
 const (

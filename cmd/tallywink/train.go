@@ -184,7 +184,7 @@ func onScreen[T any](name string, run func(ctx context.Context, s tcell.Screen) 
 	defer screen.Fini()
 	ctx, stop := signal.NotifyContext(context.Background(), stopSignals...)
 	defer stop()
-	return run(ctx, suspending{screen}), nil
+	return run(ctx, &suspending{Screen: screen}), nil
 }
 
 type examDoc struct {
