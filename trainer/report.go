@@ -34,9 +34,12 @@ func WriteReport(w io.Writer, code *blink.Code, trainee string, e *ExamResult) e
 	if e.Before > 0 {
 		head = append(head, fmt.Sprintf("This seed was taken before, times: %d.", e.Before))
 	}
-	for _, l := range head {
-		put(margin, y, 12, "normal", l)
-		y += line
+	const columns = 72 // of 12 points, between the margins
+	for _, paragraph := range head {
+		for _, l := range wrapped(paragraph, columns) {
+			put(margin, y, 12, "normal", l)
+			y += line
+		}
 	}
 	y += 6
 	for x, head := range map[int]string{margin: "no.", margin + 36: "shown", margin + 170: "read", margin + 304: "", margin + 390: "seconds"} {
@@ -57,7 +60,7 @@ func WriteReport(w io.Writer, code *blink.Code, trainee string, e *ExamResult) e
 	fmt.Fprintf(&b, "<path d=\"M%d %dh200M%d %dh200\" stroke=\"#000\"/>\n", margin, y, margin+260, y)
 	put(margin, y+14, 10, "normal", "trainee")
 	put(margin+260, y+14, 10, "normal", "supervisor")
-	put(margin, height-margin+14, 9, "normal", fmt.Sprintf("%s code at %d ms a unit. Made by Tallywink on the trainee's machine; the book of attempts has every answer.", code.Name, examUnit.Milliseconds()))
+	put(margin, height-margin+14, 9, "normal", fmt.Sprintf("%s code at %d ms a unit. Made by Tallywink; the book of attempts has every answer.", code.Name, examUnit.Milliseconds()))
 	b.WriteString("</svg>\n")
 	_, err := io.WriteString(w, b.String())
 	return err

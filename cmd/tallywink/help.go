@@ -21,7 +21,7 @@ whether that pilot is valid in your lineup, and what to do next.
 Commands:
 `)
 	for _, c := range commands {
-		fmt.Fprintf(&b, "  %-8s %s\n", c.name, c.summary)
+		fmt.Fprintf(&b, "  %-9s %s\n", c.name, c.summary)
 	}
 	b.WriteString("\n'tallywink COMMAND --help' for more. Exit status: 0 all is well, 1 the answer is\nbad news, 2 the command or its input can't be used.\n")
 	return b.String()
