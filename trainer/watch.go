@@ -399,7 +399,7 @@ func (w *watch) toldRows(now time.Time, width int) []row {
 		if !closed {
 			text += "~" // more may come
 		}
-		lines := folded(text, max(width-7, 8))
+		lines := wrapped(text, max(width-7, 8))
 		const most = 3
 		for i, line := range lines[max(len(lines)-most, 0):] {
 			label := "       "
@@ -438,20 +438,4 @@ func (w *watch) toldRows(now time.Time, width int) []row {
 		rows = append(rows, row{"  anything: tap more", plain})
 	}
 	return rows
-}
-
-// folded breaks marks into lines between groups.
-func folded(text string, width int) []string {
-	var lines []string
-	line := ""
-	for word := range strings.FieldsSeq(text) {
-		if line != "" && len(line)+1+len(word) > width {
-			lines, line = append(lines, line), ""
-		}
-		if line != "" {
-			line += " "
-		}
-		line += word
-	}
-	return append(lines, line)
 }
