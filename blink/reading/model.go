@@ -42,6 +42,10 @@ type Model struct {
 	// OtherLamp is the chance, for each of several looks, that it was of
 	// another lamp, or of this one with another pilot.
 	OtherLamp float64
+	// Same is the chance, where a look that is no codeword is the same as an
+	// earlier one, that it is so whatever the lamp said: the same habit
+	// miscounted the same frame, or the lamp shows what is no frame.
+	Same float64
 	// Stranger is the prior chance that what was written is no frame of the
 	// code: another lamp, or a reading beyond repair.
 	Stranger float64
@@ -75,6 +79,7 @@ var Assumed = Model{
 	CutShort:   0.002,
 	RunsOn:     0.01,
 	OtherLamp:  0.005,
+	Same:       0.1,
 	Stranger:   1e-4,
 }
 

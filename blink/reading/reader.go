@@ -116,7 +116,7 @@ func sharesOf(pilots []blink.Pilot, prior func(blink.Pilot) float64) []float64 {
 
 // Read weighs looks at one lamp, of which there is at least one and each has
 // at least one mark, as [blink.ParseNotation] gives them. They are taken as
-// independent looks by one observer.
+// looks by one observer, independent but for those with the same error.
 func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 	words := len(r.pilots)
 	if words == 0 {
@@ -135,7 +135,11 @@ func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 		joint[i] = 1
 	}
 	stranger := 1.0
-	for _, f := range looks {
+	for n, f := range looks {
+		same := 0.0
+		if !r.spells(f) && slices.ContainsFunc(looks[:n], func(earlier blink.Frame) bool { return slices.Equal(earlier, f) }) {
+			same = r.model.Same
+		}
 		l := newLook(f)
 		walk := r.walk(len(f))
 		largest := 0.0
@@ -153,11 +157,11 @@ func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 				any += r.prior[w] * p
 			}
 			for w, p := range one {
-				joint[s*words+w] *= (1-other)*p + other*any
+				joint[s*words+w] *= same + (1-same)*((1-other)*p+other*any)
 				largest = max(largest, joint[s*words+w])
 			}
 		}
-		stranger *= strangerLikelihood(f)
+		stranger *= same + (1-same)*strangerLikelihood(f)
 		if scale := max(largest, stranger); scale > 0 {
 			for i := range joint {
 				joint[i] /= scale
@@ -188,6 +192,16 @@ func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 	}
 	slices.SortStableFunc(result.Candidates, func(a, b Candidate) int { return cmp.Compare(b.Probability, a.Probability) })
 	return result
+}
+
+// spells tells whether a look, read strictly, is a codeword.
+func (r *Reader) spells(look blink.Frame) bool {
+	digits, ok := r.code.DigitsOf(look)
+	if !ok {
+		return false
+	}
+	_, err := r.code.Pilot(digits)
+	return err == nil
 }
 
 // least is the probability below which a candidate is left out.

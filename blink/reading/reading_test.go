@@ -144,6 +144,23 @@ func TestTwoCleanLooksOfTwoLampsAreDoubtful(t *testing.T) {
 	}
 }
 
+// The same error again and again makes no answer sure: a habit miscounts the
+// same frame the same way, and a lamp may show what is no frame. A look of its
+// own settles it.
+func TestTheSameErrorAgainProvesNothing(t *testing.T) {
+	r := NewReader(blink.Tally, Assumed, nil)
+	for _, look := range []string{"_.. . _. _.", "_.. . _.", ". . _. _.", ".. _.. ... ...."} {
+		text := look
+		for range 5 {
+			text += " // " + look
+			assert.True(t, read(t, r, text, StartSeen).Doubtful(), text)
+		}
+	}
+	settled := read(t, r, "_.. . _. _. // _.. . _. _. // _.. . _. _..", StartSeen)
+	assert.False(t, settled.Doubtful())
+	assert.Equal(t, blink.Pilot{Channel: 116, Kind: carrier.Digital}, settled.Best().Pilot)
+}
+
 // Two looks that contradict each other flatly are believed in neither.
 func TestContradictingLooksAreDoubtful(t *testing.T) {
 	r := NewReader(blink.Tally, Assumed, nil)
