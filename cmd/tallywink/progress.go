@@ -2,7 +2,9 @@ package main
 
 import (
 	"encoding/csv"
+	"errors"
 	"fmt"
+	"os"
 	"slices"
 	"strings"
 	"time"
@@ -10,6 +12,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan/lineup"
 	"tallywink.example/trainer/progress"
 )
 
@@ -84,12 +87,8 @@ func readBooks(paths []string) (progress.Attempts, error) {
 		if err != nil {
 			return all, err
 		}
-		if path != "" {
-			in, err := openInput(nil, path, "name a book of attempts")
-			if err != nil {
-				return all, err
-			}
-			in.Close()
+		if _, err := os.Stat(path); path != "" && errors.Is(err, os.ErrNotExist) {
+			return all, &lineup.FileError{File: path, Text: "there is no such file", Hint: "check the path"}
 		}
 		one, err := progress.Read(b)
 		if err != nil {

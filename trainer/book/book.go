@@ -59,14 +59,27 @@ func (b Book) Check() error {
 	if err := b.plain(); err != nil {
 		return err
 	}
-	if _, err := makeFolder(filepath.Dir(b.Path)); err != nil {
-		return b.failed("the book can't be written", err)
-	}
-	f, err := os.OpenFile(b.Path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o600)
+	f, err := b.open()
 	if err != nil {
 		return b.failed("the book can't be written", err)
 	}
 	return f.Close()
+}
+
+// open opens the book to be appended to. Folders that it needs are made, and
+// their names last.
+func (b Book) open() (*os.File, error) {
+	made, err := makeFolder(filepath.Dir(b.Path))
+	if err != nil {
+		return nil, err
+	}
+	for _, folder := range made {
+		if err := syncFolder(folder); err != nil {
+			return nil, err
+		}
+	}
+	// Others need not read who practised what.
+	return os.OpenFile(b.Path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o600)
 }
 
 // plain refuses what is there and is no plain file: a pipe would wait for
@@ -101,12 +114,7 @@ func (b Book) Append(record any) error {
 // append writes a line in one piece at the end of the file, wherever that is
 // by then: that is what O_APPEND promises, also to several programs.
 func (b Book) append(line []byte) (err error) {
-	made, err := makeFolder(filepath.Dir(b.Path))
-	if err != nil {
-		return err
-	}
-	// Others need not read who practised what.
-	f, err := os.OpenFile(b.Path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o600)
+	f, err := b.open()
 	if err != nil {
 		return err
 	}
@@ -123,15 +131,9 @@ func (b Book) append(line []byte) (err error) {
 	if err := f.Sync(); err != nil {
 		return err
 	}
-	// A file that had nothing in it may be new, also where another program
-	// made it and was killed then.
+	// A file that had nothing in it may be new, whoever made it.
 	if info, err := f.Stat(); err != nil || info.Size() == int64(len(line)) {
-		made = append(made, filepath.Dir(b.Path))
-	}
-	for _, folder := range made {
-		if err := syncFolder(folder); err != nil {
-			return err
-		}
+		return syncFolder(filepath.Dir(b.Path))
 	}
 	return nil
 }
