@@ -363,15 +363,15 @@ func (t Trained) LatenessText() string {
 		len(sorted), float64(sorted[(len(sorted)*99-1)/100])/float64(time.Millisecond))
 }
 
-// DueText says what comes back tomorrow.
-func DueText(attempts []progress.Attempt, chooser *progress.Chooser, now time.Time) string {
+// DueText says what of a trainee's attempts comes back tomorrow.
+func DueText(attempts []progress.Attempt, now time.Time) string {
 	var marks []string
 	for _, a := range attempts {
 		if !slices.Contains(marks, a.Mark) {
 			marks = append(marks, a.Mark)
 		}
 	}
-	due := chooser.DueOf(marks, now.AddDate(0, 0, 1))
+	due := progress.NewChooser(attempts, nil).DueOf(marks, now.AddDate(0, 0, 1))
 	if len(due) == 0 {
 		return "Nothing comes back tomorrow."
 	}

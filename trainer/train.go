@@ -36,6 +36,8 @@ type TrainOptions struct {
 // Trained is what came of a session.
 type Trained struct {
 	Answered, Right int
+	// Attempts are the trainee's, earlier ones and those of this session.
+	Attempts []progress.Attempt
 	// Lateness is by how much each change of the lamp was drawn later than it
 	// was to be.
 	Lateness []time.Duration
@@ -115,12 +117,11 @@ const (
 
 // train is the state of the screen.
 type train struct {
-	options  TrainOptions
-	code     *blink.Code
-	chooser  *progress.Chooser
-	attempts []progress.Attempt // earlier ones and those of this session
-	random   *rand.Rand
-	groups   *reading.TapGroups
+	options TrainOptions
+	code    *blink.Code
+	chooser *progress.Chooser
+	random  *rand.Rand
+	groups  *reading.TapGroups
 
 	page     page
 	still    bool   // the timeline is drawn, the lamp does not flash
@@ -150,7 +151,7 @@ type train struct {
 }
 
 func newTrain(o TrainOptions, now time.Time) *train {
-	t := &train{options: o, code: o.Material.Code, attempts: slices.Clone(o.Attempts), random: o.Material.Random,
+	t := &train{options: o, code: o.Material.Code, trained: Trained{Attempts: slices.Clone(o.Attempts)}, random: o.Material.Random,
 		groups: reading.NewTapGroups(o.Material.Code), note: o.Note}
 	t.chooser = progress.NewChooser(o.Attempts, o.Material.Random)
 	if o.Exam != nil {
@@ -225,7 +226,7 @@ func (t *train) ask(at time.Time) {
 		t.question = t.exam[len(t.result.Answers)]
 	} else {
 		exercise, mark := t.choose(at)
-		t.unit = progress.Unit(t.attempts, exercise.Name)
+		t.unit = progress.Unit(t.trained.Attempts, exercise.Name)
 		t.question = exercise.Make(t.options.Material, mark, t.unit)
 	}
 	t.entry = lesson.NewEntry(t.question)
@@ -365,7 +366,7 @@ func (t *train) answer(at time.Time) {
 		t.over = true
 		return
 	}
-	t.attempts = append(t.attempts, attempt)
+	t.trained.Attempts = append(t.trained.Attempts, attempt)
 	t.trained.Answered++
 	if attempt.Right {
 		t.trained.Right++

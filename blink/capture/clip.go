@@ -47,7 +47,7 @@ type Clip struct {
 	Stranger *Lamp
 	// Broken is why the clip could not be read to its end, or nil. What came
 	// before is in the clip.
-	Broken error
+	Broken *movie.Error
 }
 
 // fewPictures are too few to tell anything from.
@@ -157,7 +157,7 @@ func (c *Clip) look(ctx context.Context, m movie.Movie, finder *spot.Finder, pro
 	case end.err == io.EOF:
 		c.Length = m.Length()
 	case errors.As(end.err, &broken) && c.Pictures >= fewPictures:
-		c.Broken, c.Length = end.err, max(m.Length(), last.at)
+		c.Broken, c.Length = broken, max(m.Length(), last.at)
 	case end.err != nil:
 		return end.err
 	}

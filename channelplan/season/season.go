@@ -4,9 +4,10 @@
 // should stand today.
 //
 // The loss of cable grows with its temperature by 0.11 % per degree
-// Fahrenheit from 68 F on, see [LossAt], and over frequency with the square
-// root (skin effect; common practice, no source). It is the cable's temperature that counts, not
-// the air's: sun adds, burial evens out. Passives do not follow the rule.
+// Fahrenheit from 68 F on, see [Span.LossAt], and over frequency with
+// the square root (skin effect; common practice, no source). It is the cable's
+// temperature that counts, not the air's: sun adds, burial evens out. Passives
+// do not follow the rule.
 package season
 
 import (
@@ -148,16 +149,9 @@ func (q Question) Answer() (Answer, error) {
 	if !(q.UpDB >= 0) || !(q.DownDB >= 0) || !(q.UpDB+q.DownDB > 0) || q.UpDB+q.DownDB > 100 {
 		return Answer{}, fmt.Errorf("%w: %g dB up and %g dB down", ErrRange, q.UpDB, q.DownDB)
 	}
-	loss := func(hz int64, t Fahrenheit) float64 {
-		sum := 0.0
-		for _, s := range q.Spans {
-			sum += s.LossAt(hz, t)
-		}
-		return sum
-	}
-	swing := func(hz int64) float64 { return loss(hz, q.High) - loss(hz, q.Low) }
+	swing := func(hz int64) float64 { return q.loss(hz, q.High) - q.loss(hz, q.Low) }
 	a := Answer{
-		LossNowDB: loss(q.PilotHz, q.Now), LossLowDB: loss(q.PilotHz, q.Low), LossHighDB: loss(q.PilotHz, q.High),
+		LossNowDB: q.loss(q.PilotHz, q.Now), LossLowDB: q.loss(q.PilotHz, q.Low), LossHighDB: q.loss(q.PilotHz, q.High),
 		SwingDB: swing(q.PilotHz), SwingLowDB: swing(q.LowHz), SwingHighDB: swing(q.HighHz),
 	}
 	a.LowDB, a.HighDB = a.LossNowDB-a.LossLowDB, a.LossNowDB-a.LossHighDB
@@ -189,9 +183,14 @@ func (q Question) place(a *Answer, setDB float64) {
 // StandsAt is where the control stands at a temperature, in dB from the middle
 // of its range, where it stands at SetDB today.
 func (q Question) StandsAt(t Fahrenheit, a Answer) float64 {
+	return a.SetDB + q.loss(q.PilotHz, t) - a.LossNowDB
+}
+
+// loss is that of all spans.
+func (q Question) loss(hz int64, t Fahrenheit) float64 {
 	sum := 0.0
 	for _, s := range q.Spans {
-		sum += s.LossAt(q.PilotHz, t)
+		sum += s.LossAt(hz, t)
 	}
-	return a.SetDB + sum - a.LossNowDB
+	return sum
 }

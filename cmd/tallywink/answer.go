@@ -53,6 +53,11 @@ func planPrior(plan channelplan.Plan) func(blink.Pilot) float64 {
 	}
 }
 
+// timedReader makes a reader of what was observed in time.
+func (s system) timedReader() *reading.TimedReader {
+	return reading.NewTimedReader(blink.Tally, reading.AssumedDurations, planPrior(s.plan))
+}
+
 // answer is all that a reading comes to.
 type answer struct {
 	system
@@ -147,7 +152,7 @@ func (a *answer) worthTelling() bool {
 // doubtful tells whether marks were read and name no pilot surely.
 func (a *answer) doubtful() bool {
 	if a.recording != nil {
-		return a.recording.Doubtful() || a.recording.unsteady || a.recording.several || a.recording.noLamp || a.recording.sparse()
+		return a.recording.Doubtful() || a.recording.unsteady || a.recording.objection() != ""
 	}
 	return len(a.looks) > 0 && a.result.Doubtful()
 }
@@ -165,6 +170,16 @@ func (a *answer) pilot() (lineup.Pilot, bool) {
 		return lineup.Pilot{}, false
 	}
 	return pilotOf(a.result.Best().Pilot), true
+}
+
+// tell tells the answer, for a person or a program, and returns the exit
+// status.
+func (a *answer) tell(out *console, asJSON bool) (int, error) {
+	if asJSON {
+		return a.status(a.strict), out.json(a.document())
+	}
+	a.print(out, true)
+	return a.status(a.strict), nil
 }
 
 func (a *answer) status(strict bool) int {

@@ -11,10 +11,8 @@ import (
 	"strings"
 	"time"
 
-	"tallywink.example/blink"
 	"tallywink.example/blink/capture"
 	"tallywink.example/blink/capture/movie"
-	"tallywink.example/blink/reading"
 	"tallywink.example/channelplan/lineup"
 )
 
@@ -61,24 +59,18 @@ func (d *decoding) fromClip(out *console, sys system) (int, error) {
 	if err != nil {
 		return 0, clipFailed(d.clip, err)
 	}
-	clip, err := capture.ReadClip(context.Background(), pictures,
-		reading.NewTimedReader(blink.Tally, reading.AssumedDurations, planPrior(sys.plan)), progressBar.show)
+	clip, err := capture.ReadClip(context.Background(), pictures, sys.timedReader(), progressBar.show)
 	progressBar.clear()
 	if err != nil {
 		return 0, clipFailed(d.clip, err)
 	}
 	if clip.Broken != nil {
-		out.remark("tallywink decode: %s: %s; what came before was read", shown(nameOfInput(d.clip)), shown(faultOf(clip.Broken)))
+		out.remark("tallywink decode: %s: %s; what came before was read", shown(nameOfInput(d.clip)), shown(clip.Broken.Fault()))
 	}
 	if at != nil && (at.x > float64(clip.Width) || at.y > float64(clip.Height)) {
 		return 0, misuse(fmt.Sprintf("the pictures are %d x %d", clip.Width, clip.Height), "--at %s lies outside them", d.at)
 	}
-	a := timedAnswer(sys, clipRecording(clip, at))
-	if d.json {
-		return a.status(sys.strict), out.json(a.document())
-	}
-	a.print(out, true)
-	return a.status(sys.strict), nil
+	return timedAnswer(sys, clipRecording(clip, at)).tell(out, d.json)
 }
 
 // clipFailed makes an error of a clip one that names the file.
@@ -93,14 +85,6 @@ func clipFailed(path string, err error) error {
 		failed.Hint = "install ffmpeg, or save the clip as GIF or Y4M"
 	}
 	return failed
-}
-
-func faultOf(err error) string {
-	var broken *movie.Error
-	if errors.As(err, &broken) {
-		return broken.Fault()
-	}
-	return err.Error()
 }
 
 // clipRecording puts together what a clip's lamps come to. Of several lamps
@@ -217,8 +201,6 @@ func (r *recording) lampDocs() []lampDoc {
 	}
 	return docs
 }
-
-func tenths(x float64) float64 { return math.Round(10*x) / 10 }
 
 // bar is a bar on standard error while a long clip is read, where that
 // is a terminal.

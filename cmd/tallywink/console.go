@@ -41,13 +41,15 @@ type console struct {
 	// terminal tells that standard output is one, and not a dumb one.
 	terminal bool
 	width    int // columns: lineWidth, or fewer on a narrow terminal
+	// plain tells that nobody wants color, whatever the output is.
+	plain bool
 }
 
 func newConsole(s streams, noColor bool) *console {
 	c := &console{
 		in: s.in, out: bufio.NewWriter(s.out), err: s.err,
 		good: color.New(color.FgGreen), warn: color.New(color.FgYellow), bad: color.New(color.FgRed, color.Bold),
-		strong: color.New(color.Bold), width: lineWidth,
+		strong: color.New(color.Bold), width: lineWidth, plain: noColor || os.Getenv("NO_COLOR") != "",
 	}
 	if f, ok := s.out.(*os.File); ok {
 		c.terminal = isTerminal(f)

@@ -109,12 +109,7 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	a := reader.answer(looks, told)
-	if d.json {
-		return a.status(sys.strict), out.json(a.document())
-	}
-	a.print(out, true)
-	return a.status(sys.strict), nil
+	return reader.answer(looks, told).tell(out, d.json)
 }
 
 // recorded returns the flag that gives a recording, if there is one.
@@ -140,7 +135,7 @@ func (d *decoding) observer(out *console) (*observer, error) {
 	remarkDamaged(out, attempts)
 	own := attempts.Of(d.trainee)
 	if len(own) == 0 {
-		return nil, misuse("the names in it are: "+strings.Join(append(attempts.Trainees(), "none at all")[:max(len(attempts.Trainees()), 1)], ", "), "there is nothing of %s in the book of attempts", d.trainee)
+		return nil, misuse("the names in it are: "+namesIn(attempts), "there is nothing of %s in the book of attempts", d.trainee)
 	}
 	return &observer{d.trainee, progress.HabitsOf(own)}, nil
 }

@@ -104,6 +104,9 @@ func newCandidateDoc(state blink.State, p blink.Pilot, probability float64) cand
 	return candidateDoc{State: state.String(), Channel: &p.Channel, Carrier: &kind, Probability: rounded(probability)}
 }
 
+// tenths keeps one decimal.
+func tenths(x float64) float64 { return math.Round(10*x) / 10 }
+
 // rounded keeps six decimals of a probability.
 func rounded(p float64) float64 { return math.Round(p*1e6) / 1e6 }
 

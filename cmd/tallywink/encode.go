@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -78,7 +79,7 @@ func writePictures(gifFile, svgFile string, s blink.Signal, intervals []blink.In
 	}
 	var outputs []output
 	if gifFile != "" {
-		o, err := render(gifFile, func(w io.Writer) error { return picture.WriteGIF(w, longEnough(intervals)) })
+		o, err := render(gifFile, func(w io.Writer) error { return picture.WriteGIF(w, longEnough(s.State, intervals)) })
 		switch {
 		case errors.Is(err, blink.ErrFlashes):
 			return misuse(fmt.Sprintf("use a unit of %v or longer; --svg draws it without flashing", blink.MinShownUnit),
@@ -107,17 +108,16 @@ func writePictures(gifFile, svgFile string, s blink.Signal, intervals []blink.In
 
 // longEnough repeats a rhythm until it lasts long enough to be told from the
 // others when its picture is shown once. A frame does at once.
-func longEnough(intervals []blink.Interval) []blink.Interval {
+func longEnough(state blink.State, intervals []blink.Interval) []blink.Interval {
 	const enough = 20 * time.Second
-	var all []blink.Interval
-	var length time.Duration
-	for frame := len(intervals) > 8; len(all) == 0 || !frame && len(intervals) > 1 && length < enough; {
-		all = append(all, intervals...)
-		for _, iv := range intervals {
-			length += iv.Duration
-		}
+	if state.ShowsFrame() || len(intervals) == 1 { // one interval is no rhythm
+		return intervals
 	}
-	return all
+	var period time.Duration
+	for _, iv := range intervals {
+		period += iv.Duration
+	}
+	return slices.Repeat(intervals, int((enough+period-1)/period))
 }
 
 // signalArgs puts together what the lamp is to show.

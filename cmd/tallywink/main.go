@@ -18,6 +18,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/spell"
+	"tallywink.example/trainer/book"
 )
 
 // Exit statuses, the same for every command.
@@ -144,11 +145,11 @@ func (c command) fail(err error, s streams) int {
 		usage    *usageError
 		file     *lineup.FileError
 		notation *inputError
+		inBook   *book.Error
 	)
-	bookFault, bookHint, isBook := bookFailed(err)
 	switch {
-	case isBook:
-		fault, hint = bookFault, bookHint
+	case errors.As(err, &inBook):
+		fault, hint = inBook.Path+": "+inBook.Text, inBook.Hint
 	case errors.As(err, &usage):
 		fault, hint = usage.text, usage.hint
 	case errors.As(err, &notation):

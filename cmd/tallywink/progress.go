@@ -47,7 +47,7 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			names := attempts.Trainees()
 			if trainee != "" {
 				if len(attempts.Of(trainee)) == 0 {
-					return 0, misuse("the names in the book are: "+strings.Join(append(names, "none at all")[:max(len(names), 1)], ", "), "there is nothing of %s in the book", trainee)
+					return 0, misuse("the names in the book are: "+namesIn(attempts), "there is nothing of %s in the book", trainee)
 				}
 				names = []string{trainee}
 			}
@@ -100,6 +100,15 @@ func readBooks(paths []string) (progress.Attempts, error) {
 	// Practice is told in the order of time, whichever book it is in.
 	slices.SortStableFunc(all.All, func(a, b progress.Attempt) int { return a.Time.Compare(b.Time) })
 	return all, nil
+}
+
+// namesIn lists the trainees that attempts are of.
+func namesIn(attempts progress.Attempts) string {
+	names := attempts.Trainees()
+	if len(names) == 0 {
+		return "none at all"
+	}
+	return strings.Join(names, ", ")
 }
 
 type markDoc struct {

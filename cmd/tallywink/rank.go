@@ -89,14 +89,12 @@ type rankDoc struct {
 }
 
 func newRankDoc(c rank.Candidate, sys system) rankDoc {
-	d := rankDoc{Pilot: newPilotDoc(&c.Report, sys.plan), verdictDoc: *newVerdictDoc(&c.Report), Score: points(c.Score), Terms: []termDoc{}}
+	d := rankDoc{Pilot: newPilotDoc(&c.Report, sys.plan), verdictDoc: *newVerdictDoc(&c.Report), Score: tenths(c.Score), Terms: []termDoc{}}
 	for _, t := range c.Terms {
-		d.Terms = append(d.Terms, termDoc{points(t.Points), t.Why})
+		d.Terms = append(d.Terms, termDoc{tenths(t.Points), t.Why})
 	}
 	return d
 }
-
-func points(x float64) float64 { return math.Round(10*x) / 10 }
 
 func newRankDocs(ranked []rank.Candidate, sys system) []rankDoc {
 	docs := []rankDoc{}

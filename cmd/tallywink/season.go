@@ -80,7 +80,7 @@ func (s *seasonFlags) run(out *console, flags *pflag.FlagSet) (int, error) {
 		status = exitBadNews
 	}
 	if s.json {
-		return status, out.json(newSeasonDoc(q, a, pilot))
+		return status, out.json(newSeasonDoc(q, a))
 	}
 	out.print(seasonBlocks(q, a, pilot), nil)
 	return status, nil
@@ -205,7 +205,7 @@ type seasonDoc struct {
 	Steps       [][]string      `json:"steps"`  // one or two ways
 }
 
-func newSeasonDoc(q season.Question, a season.Answer, _ lineup.Pilot) seasonDoc {
+func newSeasonDoc(q season.Question, a season.Answer) seasonDoc {
 	hundredths := func(x float64) float64 { return math.Round(100*x) / 100 }
 	d := seasonDoc{Schema: schema, SwingDB: hundredths(a.SwingDB), LowDB: hundredths(a.LowDB), HighDB: hundredths(a.HighDB), Covered: a.Covered,
 		OffsetDB: hundredths(a.OffsetDB), SetDB: hundredths(a.SetDB), RoomUpDB: hundredths(a.RoomUpDB), RoomDownDB: hundredths(a.RoomDownDB),

@@ -22,12 +22,12 @@ type recording struct {
 	length   time.Duration
 	unsteady bool // the light moved more than the lamp
 	still    bool // nothing moved at all
+	// tapped tells that a person tapped each change of the light.
+	tapped bool
 	// Of moving pictures: all that was found, the lamp that the answer is of,
 	// and whether there are others that tell something else and none was
 	// named.
-	clip *capture.Clip
-	// tapped tells that a person tapped each change of the light.
-	tapped  bool
+	clip    *capture.Clip
 	lamp    *capture.Lamp
 	several bool
 	// noLamp tells that nothing in view is clearly a lamp: the lamp is then
@@ -62,14 +62,9 @@ func (d *decoding) fromTrace(out *console, sys system) (int, error) {
 	if trace.Unchanging {
 		r.Candidates = unchanging()
 	} else {
-		r.TimedResult = reading.NewTimedReader(blink.Tally, reading.AssumedDurations, planPrior(sys.plan)).ReadPieces(trace.Pieces)
+		r.TimedResult = sys.timedReader().ReadPieces(trace.Pieces)
 	}
-	a := timedAnswer(sys, r)
-	if d.json {
-		return a.status(sys.strict), out.json(a.document())
-	}
-	a.print(out, true)
-	return a.status(sys.strict), nil
+	return timedAnswer(sys, r).tell(out, d.json)
 }
 
 // timedAnswer puts an answer together from a recording.
@@ -148,26 +143,32 @@ func signalText(s blink.Signal) string {
 	return text
 }
 
+// objection says why a recording is doubtful however probable its best
+// candidate is; empty where there is no such reason.
+func (r *recording) objection() string {
+	switch {
+	case r.several:
+		return "there is more than one lamp, and they tell different things."
+	case r.still && r.clip != nil:
+		return "the lamp is always lit, always dark, too small or out of the picture. A clip shows only what blinks."
+	case r.sparse():
+		return fmt.Sprintf("%d a second are too few to count pulses by. Record ten or more a second.", int(float64(r.samples)/r.length.Seconds()))
+	case r.Foreign != "" && r.Stranger > 0.05:
+		return fmt.Sprintf("the lamp shows %s again and again, and that is no frame: a group or the check digit is not as it should be.", r.Foreign)
+	case r.noLamp || r.Stranger > 0.5:
+		return "this light does not clearly follow the Tally code. Another kind of lamp, or something before it?"
+	}
+	return ""
+}
+
 // doubtBlock names the likeliest signals where none is sure.
 func (r *recording) doubtBlock() block {
+	if why := r.objection(); why != "" {
+		return section("Told", "doubtful: "+why)
+	}
 	lines := []string{fmt.Sprintf("doubtful: the likeliest has %s, and %.0f%% is needed.", percent(r.Best().Probability), 100*reading.Sure)}
-	if r.several {
-		return section("Told", "doubtful: there is more than one lamp, and they tell different things.")
-	}
-	if r.still && r.clip != nil {
-		return section("Told", "doubtful: the lamp is always lit, always dark, too small or out of the picture. A clip shows only what blinks.")
-	}
 	if r.unsteady && !r.Doubtful() {
 		lines[0] = "doubtful: the recording is not steady enough to be believed."
-	}
-	if r.sparse() {
-		return section("Told", fmt.Sprintf("doubtful: %d a second are too few to count pulses by. Record ten or more a second.", int(float64(r.samples)/r.length.Seconds())))
-	}
-	if r.Foreign != "" && r.Stranger > 0.05 {
-		return section("Told", fmt.Sprintf("doubtful: the lamp shows %s again and again, and that is no frame: a group or the check digit is not as it should be.", r.Foreign))
-	}
-	if r.noLamp || r.Stranger > 0.5 {
-		return section("Told", "doubtful: this light does not clearly follow the Tally code. Another kind of lamp, or something before it?")
 	}
 	if r.Best().Probability < 0.05 {
 		return block{"Told", append(lines, wrap("It can still be: "+r.states()+".", lineWidth-labelWidth)...)}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -73,7 +72,7 @@ the same --seed and lineup: passed with 19 right and no pilot misread.
 				return 0, misuse("add --qualify, or leave --svg out", "--svg is the page of a qualification run")
 			}
 			t.seeded = flags.Changed("seed")
-			return t.run(out, flags.Lookup("no-color").Value.String() == "true")
+			return t.run(out)
 		}
 	},
 }
@@ -84,7 +83,7 @@ type training struct {
 	qualify, json, seeded      bool
 }
 
-func (t *training) run(out *console, noColor bool) (int, error) {
+func (t *training) run(out *console) (int, error) {
 	if !t.seeded {
 		t.seed = uint64(time.Now().UnixNano()) % 10_000
 	}
@@ -121,7 +120,7 @@ func (t *training) run(out *console, noColor bool) (int, error) {
 		Material: lesson.Material{Code: blink.Tally, Lineup: sys.lineup, Today: sys.today, Random: rand.New(rand.NewPCG(t.seed, 1))},
 		Attempts: attempts.Of(t.trainee),
 		Record:   func(a progress.Attempt) error { return b.Append(a) },
-		Color:    !noColor && os.Getenv("NO_COLOR") == "",
+		Color:    !out.plain,
 	}
 	if t.qualify {
 		options.Exam = &t.seed
@@ -247,23 +246,9 @@ func (t *training) tell(out *console, done trainer.Trained, b book.Book) (int, e
 		blocks = append(blocks, section("Lamp", text))
 	}
 	if done.Answered > 0 {
-		attempts, err := progress.Read(b)
-		if err != nil {
-			return 0, err
-		}
-		own := attempts.Of(t.trainee)
-		blocks = append(blocks, section("Next", shown(trainer.DueText(own, progress.NewChooser(own, nil), time.Now()))),
+		blocks = append(blocks, section("Next", shown(trainer.DueText(done.Attempts, time.Now()))),
 			section("Book", shown(b.Path)+": 'tallywink progress' reads it."))
 	}
 	out.print(blocks, nil)
 	return status, nil
-}
-
-// bookFailed makes an error of a book one with a hint of its own.
-func bookFailed(err error) (fault, hint string, ok bool) {
-	var e *book.Error
-	if !errors.As(err, &e) {
-		return "", "", false
-	}
-	return e.Path + ": " + e.Text, e.Hint, true
 }

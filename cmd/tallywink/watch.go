@@ -50,11 +50,7 @@ and let decode read the marks. Stand safely before you look at the screen.
 			if err != nil {
 				return 0, err
 			}
-			if asJSON {
-				return a.status(sys.strict), out.json(a.document())
-			}
-			a.print(out, true)
-			return a.status(sys.strict), nil
+			return a.tell(out, asJSON)
 		}
 	},
 }
@@ -65,8 +61,7 @@ func watchedAnswer(sys system, w trainer.Watched) (*answer, error) {
 	case w.Left:
 		return nil, misuse("Enter would have given one", "you left without an answer")
 	case len(w.Light) > 0:
-		reader := reading.NewTimedReader(blink.Tally, reading.AssumedDurations, planPrior(sys.plan))
-		return timedAnswer(sys, &recording{TimedResult: reader.Read(w.Light), samples: w.Taps, length: w.Length, tapped: true}), nil
+		return timedAnswer(sys, &recording{TimedResult: sys.timedReader().Read(w.Light), samples: w.Taps, length: w.Length, tapped: true}), nil
 	case len(w.Looks) > 0:
 		told := blink.Signal{End: w.End}
 		if w.End != blink.NoEnd {
