@@ -108,7 +108,7 @@ func (t *train) top(width int) []row {
 	left := "TALLYWINK TRAINER"
 	switch {
 	case t.exam != nil && t.page != menu:
-		left += fmt.Sprintf("  qualification, reading %d of %d", min(len(t.result.Answers)+1, len(t.exam)), len(t.exam))
+		left += fmt.Sprintf("  qualification, reading %d of %d", min(t.result.Of+1, len(t.exam)), len(t.exam))
 	case t.page == asking || t.page == answered:
 		left += fmt.Sprintf("  %s  %d of %d right", t.question.Exercise, t.trained.Right, t.trained.Answered)
 	}
@@ -174,7 +174,7 @@ func (t *train) menuRows(width int, now time.Time) []row {
 		lines[0] = "Still mode: the pulses are drawn, nothing flashes. m switches back."
 	}
 	if t.options.Exam != nil {
-		lines = append(lines, fmt.Sprintf("Qualification: %d readings as in the field, no feedback. Passed with %d right and no pilot misread; u says that you are not sure.", len(t.exam), PassMark),
+		lines = append(lines, fmt.Sprintf("Qualification: %d readings as in the field, no feedback. Passed with %d right and no pilot misread; u says that you are not sure.", len(t.exam), progress.PassMark),
 			fmt.Sprintf("Everybody gets the same readings with --seed %d. Enter begins.", t.result.Seed))
 	} else {
 		lines = append(lines, "Enter practises what is due. Or choose:", "")
@@ -300,24 +300,9 @@ func (t *train) finishedRows(width int) []row {
 	return text(t.result.Lines(t.options.Trainee), width)
 }
 
-const stillNote = "In still mode: the pulses were drawn, nothing flashed. That is easier."
-
 // Lines says what came of a qualification run, in lines.
 func (e *ExamResult) Lines(trainee string) []string {
-	verdict := "NOT PASSED"
-	if e.Passed {
-		verdict = "PASSED"
-	}
-	lines := []string{
-		fmt.Sprintf("%s: %s, qualification run of %s, seed %d.", verdict, clean(strings.TrimSpace(trainee)), e.Finished.Format("2006-01-02 15:04"), e.Seed),
-		fmt.Sprintf("%d of %d right; %d needed. Pilots misread: %d; none is allowed.", e.Right, len(e.Answers), PassMark, e.Misread),
-	}
-	if e.Still {
-		lines = append(lines, stillNote)
-	}
-	if e.Before > 0 {
-		lines = append(lines, fmt.Sprintf("This seed was taken before, times: %d.", e.Before))
-	}
+	lines := e.head(trainee)
 	var wrong []string
 	for i, a := range e.Answers {
 		if !a.Right {
@@ -326,6 +311,25 @@ func (e *ExamResult) Lines(trainee string) []string {
 	}
 	if len(wrong) > 0 {
 		lines = append(lines, "Readings: "+strings.Join(wrong, "; ")+".")
+	}
+	return lines
+}
+
+// head is the lines without the readings.
+func (e *ExamResult) head(trainee string) []string {
+	verdict := "NOT PASSED"
+	if e.Passed() {
+		verdict = "PASSED"
+	}
+	lines := []string{
+		fmt.Sprintf("%s: %s, qualification run of %s, seed %d.", verdict, clean(strings.TrimSpace(trainee)), e.Last.Format("2006-01-02 15:04"), e.Seed),
+		fmt.Sprintf("%d of %d right; %d needed. Pilots misread: %d; none is allowed.", e.Right, e.Of, progress.PassMark, e.Misread),
+	}
+	if e.Still {
+		lines = append(lines, "In still mode: the pulses were drawn, nothing flashed. That is easier.")
+	}
+	if e.Before > 0 {
+		lines = append(lines, fmt.Sprintf("This seed was taken before, times: %d.", e.Before))
 	}
 	return lines
 }

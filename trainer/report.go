@@ -27,24 +27,18 @@ func WriteReport(w io.Writer, code *blink.Code, trainee string, e *ExamResult) e
 	y := margin + 10
 	put(margin, y, 20, "bold", "Reading the lamp: qualification run")
 	y += 28
-	head := e.Lines(trainee)[:2]
-	if e.Still {
-		head = append(head, stillNote)
-	}
-	if e.Before > 0 {
-		head = append(head, fmt.Sprintf("This seed was taken before, times: %d.", e.Before))
-	}
 	const columns = 72 // of 12 points, between the margins
-	for _, paragraph := range head {
+	for _, paragraph := range e.head(trainee) {
 		for _, l := range wrapped(paragraph, columns) {
 			put(margin, y, 12, "normal", l)
 			y += line
 		}
 	}
 	y += 6
-	for x, head := range map[int]string{margin: "no.", margin + 36: "shown", margin + 170: "read", margin + 304: "", margin + 390: "seconds"} {
-		put(x, y, 11, "bold", head)
-	}
+	put(margin, y, 11, "bold", "no.")
+	put(margin+36, y, 11, "bold", "shown")
+	put(margin+170, y, 11, "bold", "read")
+	put(margin+390, y, 11, "bold", "seconds")
 	fmt.Fprintf(&b, "<path d=\"M%d %dH%d\" stroke=\"#000\"/>\n", margin, y+5, width-margin)
 	for i, a := range e.Answers {
 		y += line

@@ -49,22 +49,12 @@ type Trained struct {
 
 // ExamResult is what came of a qualification run.
 type ExamResult struct {
+	progress.Run
 	Seed    uint64
 	Answers []progress.Attempt
-	Right   int
-	Misread int // pilots that were named and were others
-	// Still tells that in some reading the pulses were drawn and nothing
-	// flashed: that is easier.
-	Still bool
 	// Before is how often the trainee had taken the same seed before.
-	Before   int
-	Passed   bool
-	Finished time.Time
+	Before int
 }
-
-// PassMark is how many of the twenty readings of a qualification run must be
-// right. A pilot that is named and is another fails the run all the same.
-const PassMark = progress.PassMark
 
 // examUnit is the lamp's unit in a qualification run: the code's own.
 const examUnit = 200 * time.Millisecond
@@ -156,9 +146,9 @@ func newTrain(o TrainOptions, now time.Time) *train {
 	t.chooser = progress.NewChooser(o.Attempts, o.Material.Random)
 	if o.Exam != nil {
 		t.exam = lesson.Exam(o.Material, *o.Exam, examUnit)
-		t.result = &ExamResult{Seed: *o.Exam}
+		t.result = &ExamResult{Run: progress.Run{Name: fmt.Sprintf("seed %d", *o.Exam)}, Seed: *o.Exam}
 		for _, r := range progress.RunsOf(o.Attempts) {
-			if r.Name == runName(*o.Exam) {
+			if r.Name == t.result.Name {
 				t.result.Before++
 			}
 		}
@@ -359,7 +349,7 @@ func (t *train) answer(at time.Time) {
 		attempt.UnitMS = t.unit.Milliseconds()
 	}
 	if t.exam != nil {
-		attempt.Run = runName(t.result.Seed)
+		attempt.Run = t.result.Name
 	}
 	if err := t.options.Record(attempt); err != nil {
 		t.trained.Err = err
@@ -376,27 +366,18 @@ func (t *train) answer(at time.Time) {
 		t.page, t.lamp = answered, lamp{}
 		return
 	}
-	t.examined(attempt, at)
+	t.examined(attempt)
 }
 
-func runName(seed uint64) string { return fmt.Sprintf("seed %d", seed) }
-
 // examined goes on in an exam: without feedback.
-func (t *train) examined(attempt progress.Attempt, at time.Time) {
+func (t *train) examined(attempt progress.Attempt) {
 	e := t.result
 	e.Answers = append(e.Answers, attempt)
-	e.Still = e.Still || attempt.Still
-	switch {
-	case attempt.Right:
-		e.Right++
-	case t.question.Way == lesson.ByPilot && attempt.Read != lesson.Unsure:
-		e.Misread++
-	}
-	if len(e.Answers) < len(t.exam) {
-		t.ask(at)
+	e.Add(attempt)
+	if e.Of < len(t.exam) {
+		t.ask(attempt.Time)
 		return
 	}
-	e.Passed, e.Finished = e.Right >= PassMark && e.Misread == 0, at
 	t.page, t.lamp, t.trained.Exam = finished, lamp{}, e
 }
 

@@ -281,17 +281,17 @@ func TestQualification(t *testing.T) {
 	}
 	s := run("", 20)
 	e := s.trained.Exam
-	assert.True(t, e.Passed, s.text())
+	assert.True(t, e.Passed(), s.text())
 	assert.Contains(t, s.text(), "PASSED: Ada, qualification run of 2026-11-25 12:00, seed 7.")
 	assert.Equal(t, "seed 7", s.recorded[0].Run)
 	s.press("\n")
 	assert.True(t, s.over)
 	s = run("misread", 20)
 	e = s.trained.Exam
-	assert.Equal(t, []any{false, 19, 1}, []any{e.Passed, e.Right, e.Misread})
+	assert.Equal(t, []any{false, 19, 1}, []any{e.Passed(), e.Right, e.Misread})
 	assert.Contains(t, s.text(), "NOT PASSED")
 	s = run("unsure", 20)
-	assert.True(t, s.trained.Exam.Passed, "not sure is no misreading, and 19 suffice")
+	assert.True(t, s.trained.Exam.Passed(), "not sure is no misreading, and 19 suffice")
 	s = run("", 5)
 	s.press("\x1b")
 	assert.Nil(t, s.trained.Exam)

@@ -2,6 +2,7 @@ package reading
 
 import (
 	"math"
+	"strings"
 	"time"
 
 	"tallywink.example/blink"
@@ -74,7 +75,7 @@ func (r *TimedReader) repeated(pieces []Piece, since, unit time.Duration, certai
 				continue
 			}
 			// The dark before a bar is taken for one between groups.
-			if marks := trimmed(f.marks); marks != "" {
+			if marks := strings.TrimRight(f.marks, " "); marks != "" {
 				counts[marks]++
 			}
 		}
@@ -85,13 +86,6 @@ func (r *TimedReader) repeated(pieces []Piece, since, unit time.Duration, certai
 		}
 	}
 	return most, n, counts[certain]
-}
-
-func trimmed(marks string) string {
-	for len(marks) > 0 && marks[len(marks)-1] == ' ' {
-		marks = marks[:len(marks)-1]
-	}
-	return marks
 }
 
 // weighForeign gives a repeated frame that is not the best candidate's its

@@ -218,13 +218,13 @@ type trainedDoc struct {
 // or not finished, is bad news.
 func (t *training) tell(out *console, done trainer.Trained, b book.Book) (int, error) {
 	status := exitWell
-	if t.qualify && (done.Exam == nil || !done.Exam.Passed) {
+	if t.qualify && (done.Exam == nil || !done.Exam.Passed()) {
 		status = exitBadNews
 	}
 	if t.json {
 		d := trainedDoc{Schema: schema, Trainee: t.trainee, Answered: done.Answered, Right: done.Right, Book: b.Path}
 		if e := done.Exam; e != nil {
-			d.Exam = &examDoc{Seed: e.Seed, Passed: e.Passed, Right: e.Right, Of: len(e.Answers), Misread: e.Misread, Still: e.Still, Before: e.Before, Time: e.Finished, Answers: []answeredDoc{}}
+			d.Exam = &examDoc{Seed: e.Seed, Passed: e.Passed(), Right: e.Right, Of: e.Of, Misread: e.Misread, Still: e.Still, Before: e.Before, Time: e.Last, Answers: []answeredDoc{}}
 			for _, a := range e.Answers {
 				d.Exam.Answers = append(d.Exam.Answers, answeredDoc{a.Shown, a.Read, a.Right, a.TookMS})
 			}

@@ -5,11 +5,12 @@ import (
 	"strings"
 
 	"tallywink.example/blink"
+	"tallywink.example/trainer/progress"
 )
 
 // Unsure is the answer of a trainee who does not know: wrong, but nothing was
 // misread.
-const Unsure = "unsure"
+const Unsure = progress.Unsure
 
 // Entry is an answer while it is typed.
 type Entry struct {

@@ -85,7 +85,7 @@ func Exercises() []Exercise {
 		{"pilots", "whole frames: channel and carrier", pilotMarks, pilotQuestion},
 		{"states", "the lock states, edge against locked", stateMarks, stateQuestion},
 		{"field", "as in the field: from the middle, small, dim, glare", fieldMarks, fieldQuestion},
-		{"sending", "sending: tap a pilot's frame", sendMarks, sendQuestion},
+		{progress.Sending, "sending: tap a pilot's frame", sendMarks, sendQuestion},
 		{"judging", "judging: is the pilot valid, and what comes next", judgeMarks, judgeQuestion},
 	}
 }
@@ -544,8 +544,7 @@ func (m Material) steps(s blink.Signal) []string {
 // Exam is the questions of a qualification run: twenty mixed readings as in
 // the field, the same for the same seed and lineup.
 func Exam(m Material, seed uint64, unit time.Duration) []Question {
-	const readings = 20
-	m.Random = rand.New(rand.NewPCG(seed, readings))
+	m.Random = rand.New(rand.NewPCG(seed, progress.RunLength))
 	field, _ := Find("field")
 	marks := field.Marks()
 	var pilots, states []string
@@ -557,7 +556,7 @@ func Exam(m Material, seed uint64, unit time.Duration) []Question {
 		}
 	}
 	m.Random.Shuffle(len(states), func(i, j int) { states[i], states[j] = states[j], states[i] })
-	chosen := append(pilots, states[:readings-len(pilots)]...)
+	chosen := append(pilots, states[:progress.RunLength-len(pilots)]...)
 	m.Random.Shuffle(len(chosen), func(i, j int) { chosen[i], chosen[j] = chosen[j], chosen[i] })
 	var questions []Question
 	for _, mark := range chosen {

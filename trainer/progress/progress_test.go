@@ -294,7 +294,7 @@ func TestRunsOf(t *testing.T) {
 	for i := range 45 {
 		attempts = append(attempts, Attempt{Record: book.Record{Time: monday.Add(time.Duration(i) * time.Minute)}, Mark: "field pilot cw", Right: i != 3 && i != 25, Read: "1 cw", Run: "seed 7"})
 	}
-	attempts[25].Read = unsure
+	attempts[25].Read = Unsure
 	runs := RunsOf(append(attempts, Attempt{Mark: "digit 7"}))
 	require.Len(t, runs, 3)
 	assert.Equal(t, []any{19, 20, 1, false}, []any{runs[0].Right, runs[0].Of, runs[0].Misread, runs[0].Passed()})

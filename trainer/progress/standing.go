@@ -37,26 +37,28 @@ type Run struct {
 	Right   int
 	Of      int // readings answered
 	Misread int // pilots that were named and were others
-	Still   bool
+	// Still tells that in some reading the pulses were drawn and nothing
+	// flashed: that is easier.
+	Still bool
 }
 
 // Passed tells whether the run was finished and passed.
 func (r Run) Passed() bool { return r.Of == RunLength && r.Right >= PassMark && r.Misread == 0 }
 
-// add takes an attempt of the run into account.
-func (r *Run) add(a Attempt) {
+// Add takes the next attempt of the run into account.
+func (r *Run) Add(a Attempt) {
 	r.Of++
 	r.Last, r.Still = a.Time, r.Still || a.Still
 	switch {
 	case a.Right:
 		r.Right++
-	case strings.Contains(a.Mark, "pilot") && a.Read != unsure:
+	case strings.Contains(a.Mark, "pilot") && a.Read != Unsure:
 		r.Misread++
 	}
 }
 
-// unsure is the answer of who does not know: wrong, but nothing was misread.
-const unsure = "unsure"
+// Unsure is the answer of who does not know: wrong, but nothing was misread.
+const Unsure = "unsure"
 
 // RunsOf returns the qualification runs in attempts.
 func RunsOf(attempts []Attempt) []Run {
@@ -70,7 +72,7 @@ func RunsOf(attempts []Attempt) []Run {
 			runs = append(runs, Run{Name: a.Run})
 			n++
 		}
-		runs[n-1].add(a)
+		runs[n-1].Add(a)
 	}
 	return runs
 }
@@ -160,7 +162,7 @@ func Stand(trainee string, attempts []Attempt, code *blink.Code, now time.Time) 
 // frame. What was sent wrong was
 // not misread, nor what was not sure.
 func confusionsOf(a Attempt, code *blink.Code) []Confusion {
-	if a.Right || a.Exercise == sending || a.Read == unsure {
+	if a.Right || a.Exercise == Sending || a.Read == Unsure {
 		return nil
 	}
 	if len(a.Groups) < 2 {
@@ -189,9 +191,9 @@ type Habits struct {
 	Missed, Doubled, Mistaken int // of these
 }
 
-// sending is not reading: it tells nothing of how a lamp is read. Nor do
-// pulses that were drawn.
-const sending = "sending"
+// Sending is the exercise that is not reading: it tells nothing of how a lamp
+// is read. Nor do pulses that were drawn.
+const Sending = "sending"
 
 // HabitsOf counts what a trainee misread in groups whose answer is known. Of a
 // group with as many marks as were shown, those of another length are
@@ -199,7 +201,7 @@ const sending = "sending"
 func HabitsOf(attempts []Attempt) Habits {
 	var h Habits
 	for _, a := range attempts {
-		if a.Exercise == sending || a.Still {
+		if a.Exercise == Sending || a.Still {
 			continue
 		}
 		for _, g := range a.Groups {

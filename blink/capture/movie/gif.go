@@ -98,7 +98,7 @@ func (g *gif) broken(err error) error {
 	case errors.As(err, &own):
 		return err
 	case err == io.EOF || err == io.ErrUnexpectedEOF:
-		return &Error{Picture: g.pictures + 1, Text: "the GIF ends within it", Hint: "copy or save the GIF afresh", Truncated: true}
+		return &Error{Picture: g.pictures + 1, Text: "the GIF ends within it", Hint: "copy or save the GIF afresh"}
 	}
 	return fmt.Errorf("picture %d: the GIF can't be read on: %w", g.pictures+1, err)
 }

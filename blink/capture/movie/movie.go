@@ -42,9 +42,6 @@ type Error struct {
 	Picture int    // the picture's number, from 1; 0 where it concerns the whole movie
 	Text    string // what is wrong
 	Hint    string // what to do
-	// Truncated tells that the movie ends too early, and that all before was
-	// sound.
-	Truncated bool
 }
 
 // Error returns the picture, what is wrong and what to do, in one line.

@@ -135,7 +135,7 @@ func y4mBroken(picture int64, text string, err error) error {
 	if err != io.EOF && err != io.ErrUnexpectedEOF && err != errLong {
 		return fmt.Errorf("picture %d: the movie can't be read on: %w", picture, err)
 	}
-	return &Error{Picture: int(picture), Text: text, Hint: "copy or save the movie afresh", Truncated: err != errLong}
+	return &Error{Picture: int(picture), Text: text, Hint: "copy or save the movie afresh"}
 }
 
 func (m *y4m) Size() (int, int) { return m.width, m.height }

@@ -36,7 +36,6 @@ type Finder struct {
 	reach         [4]float32 // how far the window's pictures are shifted: left, right, up, down
 	bytes         int        // in the window
 	Spots         []*Spot
-	last          time.Duration
 }
 
 // still is a steadied picture of the window: brightness of cells, times
@@ -92,7 +91,6 @@ func (f *Finder) Add(at, until time.Duration, picture *Averaged) {
 	for t := at; t < until || t == at; t += step {
 		f.window = append(f.window, still{t, cells})
 	}
-	f.last = until
 	if f.bytes > maxWindowBytes || at-f.window[0].at > maxWindow {
 		f.endWindow(g)
 	}

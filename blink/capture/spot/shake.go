@@ -241,7 +241,7 @@ func (s *steadier) see(g *grid) view {
 		s.take(g) // perhaps there is more to be seen by now
 		return s.base
 	}
-	v, found := s.find(g, s.last)
+	v, found := s.find(g)
 	far := float32(moved * float64(min(g.width, g.height)))
 	away := max(abs(v.dx), abs(v.dy))
 	if !found || away > 3*far {
@@ -267,10 +267,10 @@ func (s *steadier) see(g *grid) view {
 // find looks for the marks in a picture, from where they were last, and from
 // where they were taken: what repeats itself, as a fence does, may have led
 // astray. It returns the better view, and false where neither is one.
-func (s *steadier) find(g *grid, last view) (best view, found bool) {
+func (s *steadier) find(g *grid) (best view, found bool) {
 	least := float32(math.Inf(1))
-	for i, v := range []view{last, {gain: 1}} {
-		if i > 0 && abs(last.dx)+abs(last.dy) < 1 {
+	for i, v := range []view{s.last, {gain: 1}} {
+		if i > 0 && abs(s.last.dx)+abs(s.last.dy) < 1 {
 			break // much the same
 		}
 		judge := s.coarse
