@@ -139,7 +139,7 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Question, lineup.Pi
 			return q, p, misuse("write it with its unit, such as 95F or 35C", "--%s is missing", t.flag)
 		}
 		if *t.into, err = season.ParseTemperature(t.text); err != nil {
-			return q, p, misuse("write it with its unit, such as 95F or 35C", "--%s: %v", t.flag, err)
+			return q, p, misuse("the cable's temperature is meant, not the air's", "--%s: %v", t.flag, err)
 		}
 	}
 	whole, sides := flags.Changed("range-db"), flags.Changed("range-up") || flags.Changed("range-down")
