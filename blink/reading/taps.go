@@ -120,7 +120,8 @@ func (g *TapGroups) Split(taps []Tap, now time.Duration) (looks []blink.Frame, c
 	if len(taps) == 0 {
 		return nil, false
 	}
-	kinds := g.kinds(taps)
+	weights := g.weights(taps)
+	kinds := g.kinds(taps, weights)
 	look, group := blink.Frame{}, []byte{taps[0].Mark}
 	for i, kind := range kinds {
 		if kind != withinGroup {
@@ -132,7 +133,7 @@ func (g *TapGroups) Split(taps []Tap, now time.Duration) (looks []blink.Frame, c
 		group = append(group, taps[i+1].Mark)
 	}
 	looks = append(looks, append(look, blink.Group(group)))
-	return looks, g.isOver(taps, now)
+	return looks, g.isOver(taps, weights, now)
 }
 
 // weights returns the probability of each way, after all pauses.
@@ -161,9 +162,8 @@ func (g *TapGroups) weights(taps []Tap) []float64 {
 	return logs
 }
 
-// kinds returns the likeliest kind of each pause.
-func (g *TapGroups) kinds(taps []Tap) []pauseKind {
-	weights := g.weights(taps)
+// kinds returns the likeliest kind of each pause, with the weights of the ways.
+func (g *TapGroups) kinds(taps []Tap, weights []float64) []pauseKind {
 	kinds := make([]pauseKind, len(taps)-1)
 	for k := range kinds {
 		seconds := (taps[k+1].At - taps[k].At).Seconds()
@@ -207,10 +207,9 @@ func asGroups(kinds []pauseKind, taps []Tap) {
 
 // isOver tells whether the pause since the last tap is already longer than one
 // within a group can well be.
-func (g *TapGroups) isOver(taps []Tap, now time.Duration) bool {
+func (g *TapGroups) isOver(taps []Tap, weights []float64, now time.Duration) bool {
 	last := taps[len(taps)-1]
 	elapsed := (now - last.At).Seconds()
-	weights := g.weights(taps)
 	chance := 0.0
 	for i, w := range g.ways {
 		sent := g.pause(w, withinGroup, last.Mark, blink.LongMark)

@@ -59,7 +59,7 @@ func TestTapsPartIntoGroups(t *testing.T) {
 				assert.NoError(t, err)
 				looks := []blink.Frame{frame, frame}
 				taps := tapped(looks, unit, float64(random.IntN(3)), c.spread, random)
-				kinds := groups.kinds(taps)
+				kinds := groups.kinds(taps, groups.weights(taps))
 				i := 0
 				for n, f := range looks {
 					for g, group := range f {

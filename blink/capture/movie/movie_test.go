@@ -54,6 +54,20 @@ func pictures(m Movie) (all []picture, err error) {
 	}
 }
 
+// refuses tests that a movie, or a picture of it, can't be read, and that the
+// error says so and what to do.
+func refuses(t *testing.T, in io.Reader, says string) {
+	t.Helper()
+	m, _, err := Read(in)
+	if err == nil {
+		_, err = pictures(m)
+	}
+	var e *Error
+	require.ErrorAs(t, err, &e)
+	assert.Contains(t, err.Error(), says)
+	assert.NotEmpty(t, e.Hint)
+}
+
 // The stream grammar of yuv4mpeg(5): tagged fields in any order, unknown ones
 // passed over, fields in the picture's header, and planes after brightness of
 // the sizes that the page's notes on image data give.
@@ -119,16 +133,7 @@ func TestY4MThatCannotBeRead(t *testing.T) {
 		"pictures larger than said": {head + "FRAME\n1234567890FRAME\n1234567890",
 			"picture 2: it should begin with FRAME; the header says 4 x 2, and the pictures are not that"},
 	} {
-		t.Run(name, func(t *testing.T) {
-			m, _, err := Read(strings.NewReader(c.text))
-			if err == nil {
-				_, err = pictures(m)
-			}
-			var e *Error
-			require.ErrorAs(t, err, &e)
-			assert.Contains(t, err.Error(), c.says)
-			assert.NotEmpty(t, e.Hint)
-		})
+		t.Run(name, func(t *testing.T) { refuses(t, strings.NewReader(c.text), c.says) })
 	}
 	// Of a file what is not needed is passed over, but not its end.
 	path := filepath.Join(t.TempDir(), "lamp.y4m")
@@ -248,16 +253,7 @@ func TestGIFThatCannotBeRead(t *testing.T) {
 		"no size":               {append([]byte("GIF89a\x00\x00\x00\x00"), 0, 0, 0), "the size is given as 0 x 0"},
 		"codes that are damage": {bytes.Replace(sound, []byte{0x2c}, []byte{0x2c, 0}, 1), "picture"},
 	} {
-		t.Run(name, func(t *testing.T) {
-			m, _, err := Read(bytes.NewReader(c.data))
-			if err == nil {
-				_, err = pictures(m)
-			}
-			var e *Error
-			require.ErrorAs(t, err, &e)
-			assert.Contains(t, err.Error(), c.says)
-			assert.NotEmpty(t, e.Hint)
-		})
+		t.Run(name, func(t *testing.T) { refuses(t, bytes.NewReader(c.data), c.says) })
 	}
 }
 
