@@ -12,7 +12,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
-	"tallywink.example/trainer/book"
+	"tallywink.example/channelplan/book"
 	"tallywink.example/trainer/lesson"
 	"tallywink.example/trainer/progress"
 )

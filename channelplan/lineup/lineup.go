@@ -19,6 +19,7 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/table"
 )
 
 // Band is a stretch of spectrum, LowHz up to HighHz; both are equal for a
@@ -51,15 +52,15 @@ type Lineup struct {
 	Carriers []Carrier
 	// Problems are what is wrong with the file; rows with a problem are left
 	// out of Carriers unless they can be used all the same.
-	Problems []Problem
+	Problems []table.Problem
 	// Notes are what was ignored or assumed and is no fault.
-	Notes []Problem
+	Notes []table.Problem
 	// LeftOut are the rows and settings that could not be used, lest anybody be told that
 	// nothing is carried where such a row says what is.
 	LeftOut []LeftOut
 	// Unfit is why no pilot can be judged by this lineup, though its other
 	// problems can be told; nil where one can.
-	Unfit *FileError
+	Unfit *table.FileError
 }
 
 // LeftOut is a row or a setting that could not be used.
@@ -99,13 +100,6 @@ func (c Carrier) String() string {
 		return fmt.Sprintf("channel %d", c.Channel)
 	}
 	return fmt.Sprintf("the %s carrier at %s MHz", c.Kind, channelplan.FormatMHz(c.FrequencyHz))
-}
-
-// Problem is something wrong in a file, or to be noted.
-type Problem struct {
-	Line   int // from 1
-	Column int // in characters, from 1
-	Text   string
 }
 
 // shareableHz is how much of their width two carriers may share, and how far

@@ -14,12 +14,13 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/spell"
+	"tallywink.example/channelplan/table"
 )
 
-// Load reads a lineup file. The error is a [*FileError] where the file can't
+// Load reads a lineup file. The error is a [*table.FileError] where the file can't
 // be used at all; else what is wrong with it is in the lineup's Problems.
 func Load(path string) (*Lineup, error) {
-	f, err := openFile(path)
+	f, err := table.Open(path)
 	if err != nil {
 		return nil, err
 	}
@@ -38,12 +39,12 @@ var defaultForward = Band{54_000_000, 1_002_000_000}
 func Read(r io.Reader, file string) (*Lineup, error) {
 	p := &parser{lineup: &Lineup{File: file, Forward: defaultForward}, said: map[string]int{}, named: map[int]bool{}}
 	var err error
-	p.table, err = newTable(&limited{r, maxLineupBytes, fmt.Errorf("%w for a lineup: over %d MB", errTooLarge, maxLineupBytes>>20)}, file)
+	p.Table, err = table.New(table.Limit(r, maxLineupBytes, "a lineup"), file)
 	if err != nil {
 		return nil, err
 	}
 	for {
-		line, err := p.table.readLine()
+		line, err := p.ReadLine()
 		if err == io.EOF {
 			break
 		}
@@ -58,18 +59,18 @@ func Read(r io.Reader, file string) (*Lineup, error) {
 }
 
 type parser struct {
-	*table
+	*table.Table
 	lineup *Lineup
 	said   map[string]int // settings, by key, to the line they stand on
 	named  map[int]bool   // lines of rows that name their channel themselves
 }
 
 func (p *parser) problem(column int, format string, args ...any) {
-	p.lineup.Problems = append(p.lineup.Problems, Problem{p.line, column, fmt.Sprintf(format, args...)})
+	p.lineup.Problems = append(p.lineup.Problems, table.Problem{Line: p.Line, Column: column, Text: fmt.Sprintf(format, args...)})
 }
 
 func (p *parser) note(line, column int, format string, args ...any) {
-	p.lineup.Notes = append(p.lineup.Notes, Problem{line, column, fmt.Sprintf(format, args...)})
+	p.lineup.Notes = append(p.lineup.Notes, table.Problem{Line: line, Column: column, Text: fmt.Sprintf(format, args...)})
 }
 
 // take reads one line.
@@ -83,13 +84,13 @@ func (p *parser) take(line string) error {
 	case strings.HasPrefix(bare, "#") && !p.isRow(line):
 		p.setting(bare, 1+strings.Index(line, "#"))
 		return nil
-	case p.header == nil:
-		if err := p.readHeader(line); err != nil {
+	case p.Header == nil:
+		if err := p.ReadHeader(line); err != nil {
 			return err
 		}
 		return p.checkHeader()
 	}
-	fields, problem := p.split(line)
+	fields, problem := p.Split(line, p.Line)
 	if problem != nil {
 		p.lineup.Problems = append(p.lineup.Problems, *problem)
 		p.leaveOut(p.guessChannel(line))
@@ -102,26 +103,26 @@ func (p *parser) take(line string) error {
 // isRow tells whether a line that begins with # is a row all the same: a
 // service may be named so.
 func (p *parser) isRow(line string) bool {
-	if p.header == nil {
+	if p.Header == nil {
 		return false
 	}
-	fields, problem := p.split(line)
+	fields, problem := p.Split(line, p.Line)
 	if problem != nil {
 		return false
 	}
-	_, err := carrier.ParseListed(p.value(fields, "carrier").text)
+	_, err := carrier.ParseListed(p.Value(fields, "carrier").Text)
 	return err == nil
 }
 
 func (p *parser) leaveOut(channel int) {
-	p.lineup.LeftOut = append(p.lineup.LeftOut, LeftOut{p.line, channel})
+	p.lineup.LeftOut = append(p.lineup.LeftOut, LeftOut{p.Line, channel})
 }
 
 // guessChannel returns the channel of a row that is not CSV, by taking it
 // apart at every separator; 0 where that gives none.
 func (p *parser) guessChannel(line string) int {
-	i, ok := p.at["channel"]
-	parts := strings.Split(line, string(p.comma))
+	i, ok := p.Place("channel")
+	parts := strings.Split(line, string(p.Comma))
 	if !ok || i >= len(parts) {
 		return 0
 	}
@@ -135,7 +136,7 @@ func (p *parser) guessChannel(line string) int {
 // unfit notes, once, why no pilot can be judged by the lineup.
 func (p *parser) unfit(column int, text, hint string) {
 	if p.lineup.Unfit == nil {
-		p.lineup.Unfit = &FileError{p.file, p.line, column, text, hint}
+		p.lineup.Unfit = &table.FileError{File: p.File, Line: p.Line, Column: column, Text: text, Hint: hint}
 	}
 }
 
@@ -181,13 +182,13 @@ func (p *parser) setting(remark string, column int) {
 	key, value = strings.ToLower(strings.TrimSpace(key)), strings.TrimSpace(value)
 	set, known := settings[key]
 	if !ok || !known {
-		if meant := meantSetting(text); meant != "" && p.header == nil {
+		if meant := meantSetting(text); meant != "" && p.Header == nil {
 			p.problem(column, "this looks like the setting %q; write it '# %s: ...'", meant, meant)
 			p.unset(meant, column, fmt.Sprintf("the setting %q can't be read", meant))
 		}
 		return
 	}
-	if p.header != nil {
+	if p.Header != nil {
 		p.problem(column, "setting %q stands below the line that names the columns; move it above", key)
 		p.unset(key, column, fmt.Sprintf("the setting %q stands where it is not read", key))
 		return
@@ -196,7 +197,7 @@ func (p *parser) setting(remark string, column int) {
 		p.problem(column, "setting %q is given twice, first on line %d; keep one", key, before)
 		return
 	}
-	p.said[key] = p.line
+	p.said[key] = p.Line
 	if err := set(p, value); err != nil {
 		p.problem(column, "setting %q: %v", key, err)
 		p.unset(key, column, err.Error())
@@ -275,8 +276,8 @@ var telling = map[string]string{"part-time": "duty", "sync-suppressed": "video",
 
 // columns of a lineup, each with how its value is read. An empty value is
 // not passed on.
-var columns = map[string]func(t *table, d *draft, text string) error{
-	"channel": func(_ *table, d *draft, text string) error {
+var columns = map[string]func(t *table.Table, d *draft, text string) error{
+	"channel": func(_ *table.Table, d *draft, text string) error {
 		n, err := strconv.Atoi(text)
 		if err != nil || n < 0 {
 			return fmt.Errorf("%q is not a channel number; leave it empty for a carrier given by frequency", text)
@@ -284,38 +285,38 @@ var columns = map[string]func(t *table, d *draft, text string) error{
 		d.Channel = n
 		return nil
 	},
-	"carrier": func(_ *table, d *draft, text string) (err error) {
+	"carrier": func(_ *table.Table, d *draft, text string) (err error) {
 		d.Kind, err = carrier.ParseListed(text)
 		return err
 	},
-	"low_mhz":       func(t *table, d *draft, text string) error { return megahertz(t, text, &d.low) },
-	"high_mhz":      func(t *table, d *draft, text string) error { return megahertz(t, text, &d.high) },
-	"frequency_mhz": func(t *table, d *draft, text string) error { return megahertz(t, text, &d.frequency) },
-	"level_dbmv": func(t *table, d *draft, text string) error {
-		level, err := strconv.ParseFloat(t.number(text), 64)
+	"low_mhz":       func(t *table.Table, d *draft, text string) error { return megahertz(t, text, &d.low) },
+	"high_mhz":      func(t *table.Table, d *draft, text string) error { return megahertz(t, text, &d.high) },
+	"frequency_mhz": func(t *table.Table, d *draft, text string) error { return megahertz(t, text, &d.frequency) },
+	"level_dbmv": func(t *table.Table, d *draft, text string) error {
+		level, err := strconv.ParseFloat(t.Number(text), 64)
 		if err != nil || math.IsNaN(level) || level < -60 || level > 90 {
 			return fmt.Errorf("%q is not a level in dBmV; write a number such as 34.5", text)
 		}
 		d.LevelDBmV, d.HasLevel = level, true
 		return nil
 	},
-	"duty": func(_ *table, d *draft, text string) error {
+	"duty": func(_ *table.Table, d *draft, text string) error {
 		return choice(text, &d.PartTime, "continuous", "part-time")
 	},
-	"video": func(_ *table, d *draft, text string) error {
+	"video": func(_ *table.Table, d *draft, text string) error {
 		return choice(text, &d.SyncSuppressed, "clear", "sync-suppressed")
 	},
-	"scope": func(_ *table, d *draft, text string) error {
+	"scope": func(_ *table.Table, d *draft, text string) error {
 		return choice(text, &d.Narrowcast, "broadcast", "narrowcast")
 	},
-	"service": func(_ *table, d *draft, text string) error {
+	"service": func(_ *table.Table, d *draft, text string) error {
 		d.Service = text
 		return nil
 	},
 }
 
-func megahertz(t *table, text string, into *int64) (err error) {
-	*into, err = channelplan.ParseMHz(t.number(text))
+func megahertz(t *table.Table, text string, into *int64) (err error) {
+	*into, err = channelplan.ParseMHz(t.Number(text))
 	return err
 }
 
@@ -336,42 +337,42 @@ func choice(text string, into *bool, no, yes string) error {
 func (p *parser) checkHeader() error {
 	known := slices.Collect(maps.Keys(columns))
 	recognized := 0
-	missing := func() bool { _, ok := p.at["carrier"]; return !ok }()
-	for _, f := range p.header {
-		if _, ok := columns[f.text]; ok {
+	missing := func() bool { _, ok := p.Place("carrier"); return !ok }()
+	for _, f := range p.Header {
+		if _, ok := columns[f.Text]; ok {
 			recognized++
 			continue
 		}
-		near := spell.Nearest(f.text, known)
+		near := spell.Nearest(f.Text, known)
 		if near == "" {
-			near = named(f.text, known)
+			near = named(f.Text, known)
 		}
-		_, taken := p.at[near]
+		_, taken := p.Place(near)
 		switch {
-		case f.text == "":
+		case f.Text == "":
 		case near != "" && !taken && near == "carrier":
-			return &FileError{p.file, p.line, f.column, fmt.Sprintf("there is no column 'carrier', but one named %q", f.text), "rename it to carrier"}
+			return &table.FileError{File: p.File, Line: p.Line, Column: f.Column, Text: fmt.Sprintf("there is no column 'carrier', but one named %q", f.Text), Hint: "rename it to carrier"}
 		case near != "" && !taken:
-			p.problem(f.column, "column %q is not known; did you mean %q?", f.text, near)
+			p.problem(f.Column, "column %q is not known; did you mean %q?", f.Text, near)
 			if !softColumns[near] {
-				p.unfit(f.column, fmt.Sprintf("column %q is not known", f.text), fmt.Sprintf("rename it to %s: what it says bears on every pilot", near))
+				p.unfit(f.Column, fmt.Sprintf("column %q is not known", f.Text), fmt.Sprintf("rename it to %s: what it says bears on every pilot", near))
 			}
 		default:
-			p.note(p.line, f.column, "column %q is ignored", f.text)
+			p.note(p.Line, f.Column, "column %q is ignored", f.Text)
 		}
 	}
 	switch {
 	case recognized == 0:
-		return &FileError{p.file, p.line, 1, "this line should name the columns and names none of a lineup's", "begin the table with a line like channel,carrier,level_dbmv,service"}
+		return &table.FileError{File: p.File, Line: p.Line, Column: 1, Text: "this line should name the columns and names none of a lineup's", Hint: "begin the table with a line like channel,carrier,level_dbmv,service"}
 	case missing:
-		return &FileError{p.file, p.line, 1, "there is no column 'carrier'", "add it: analog, qam64, qam256, cw or ofdm for each row"}
+		return &table.FileError{File: p.File, Line: p.Line, Column: 1, Text: "there is no column 'carrier'", Hint: "add it: analog, qam64, qam256, cw or ofdm for each row"}
 	}
 	for _, needs := range []string{"channel", "frequency_mhz", "low_mhz"} {
-		if _, ok := p.at[needs]; ok {
+		if _, ok := p.Place(needs); ok {
 			return nil
 		}
 	}
-	return &FileError{p.file, p.line, 1, "no column says where the carriers are", "add a column channel (and frequency_mhz, or low_mhz and high_mhz, where needed)"}
+	return &table.FileError{File: p.File, Line: p.Line, Column: 1, Text: "no column says where the carriers are", Hint: "add a column channel (and frequency_mhz, or low_mhz and high_mhz, where needed)"}
 }
 
 // named returns the known column whose first word stands in a heading of
@@ -387,32 +388,32 @@ func named(heading string, known []string) string {
 }
 
 // row reads one row and files it.
-func (p *parser) row(fields []field) {
-	d := &draft{Carrier: Carrier{Line: p.line}}
-	extra := func(f field) bool { return f.text != "" }
-	if len(fields) > len(p.header) && slices.ContainsFunc(fields[len(p.header):], extra) {
-		p.problem(fields[len(p.header)].column, "the row has %d values and there are %d columns; put quotes around a value that holds a separator",
-			len(fields), len(p.header))
+func (p *parser) row(fields []table.Field) {
+	d := &draft{Carrier: Carrier{Line: p.Line}}
+	extra := func(f table.Field) bool { return f.Text != "" }
+	if len(fields) > len(p.Header) && slices.ContainsFunc(fields[len(p.Header):], extra) {
+		p.problem(fields[len(p.Header)].Column, "the row has %d values and there are %d columns; put quotes around a value that holds a separator",
+			len(fields), len(p.Header))
 		d.bad = true // values may stand under the wrong names
 	}
 	at := func(name string) int { // the column of characters of a value, for messages
-		if i, ok := p.at[name]; ok && i < len(fields) {
-			return fields[i].column
+		if i, ok := p.Place(name); ok && i < len(fields) {
+			return fields[i].Column
 		}
 		return 1
 	}
-	for i, f := range fields[:min(len(fields), len(p.header))] {
-		read, ok := columns[p.header[i].text]
-		if meant := telling[strings.ReplaceAll(strings.ToLower(f.text), " ", "-")]; !ok && meant != "" {
-			p.problem(f.column, "column %q is ignored, but says %s; rename it to %s", p.header[i].text, f.text, meant)
-			p.unfit(f.column, fmt.Sprintf("column %q is ignored, but says %s", p.header[i].text, f.text), "rename it to "+meant)
+	for i, f := range fields[:min(len(fields), len(p.Header))] {
+		read, ok := columns[p.Header[i].Text]
+		if meant := telling[strings.ReplaceAll(strings.ToLower(f.Text), " ", "-")]; !ok && meant != "" {
+			p.problem(f.Column, "column %q is ignored, but says %s; rename it to %s", p.Header[i].Text, f.Text, meant)
+			p.unfit(f.Column, fmt.Sprintf("column %q is ignored, but says %s", p.Header[i].Text, f.Text), "rename it to "+meant)
 		}
-		if !ok || f.text == "" {
+		if !ok || f.Text == "" {
 			continue
 		}
-		if err := read(p.table, d, f.text); err != nil {
-			d.bad = d.bad || !softColumns[p.header[i].text]
-			p.problem(f.column, "%v", err)
+		if err := read(p.Table, d, f.Text); err != nil {
+			d.bad = d.bad || !softColumns[p.Header[i].Text]
+			p.problem(f.Column, "%v", err)
 		}
 	}
 	if !d.bad && d.Kind == carrier.None {
@@ -429,8 +430,8 @@ func (p *parser) row(fields []field) {
 		p.leaveOut(d.Channel)
 		return
 	}
-	if f := p.value(fields, "channel"); f.text != "" {
-		p.named[p.line] = true
+	if f := p.Value(fields, "channel"); f.Text != "" {
+		p.named[p.Line] = true
 	}
 	if d.SyncSuppressed && d.Kind != carrier.Analog {
 		p.problem(at("video"), "only analog video can be sync-suppressed, and this is %s", d.Kind)
@@ -457,7 +458,7 @@ func (p *parser) place(d *draft) (column, text string) {
 		return "", ""
 	}
 	if d.low != 0 || d.high != 0 {
-		p.note(p.line, 1, "low_mhz and high_mhz are for OFDM blocks and are ignored for %s", d.Kind)
+		p.note(p.Line, 1, "low_mhz and high_mhz are for OFDM blocks and are ignored for %s", d.Kind)
 	}
 	d.FrequencyHz, d.Listed = d.frequency, d.frequency != 0
 	if d.Channel == 0 {
@@ -515,14 +516,14 @@ func channelOf(plan channelplan.Plan, kind carrier.Kind, hz int64) int {
 // finish looks at the carriers together.
 func (p *parser) finish() (*Lineup, error) {
 	l := p.lineup
-	if p.header == nil {
-		return nil, &FileError{p.file, max(p.line, 1), 1, "no line names the columns", "begin the table with a line like channel,carrier,level_dbmv,service"}
+	if p.Header == nil {
+		return nil, &table.FileError{File: p.File, Line: max(p.Line, 1), Column: 1, Text: "no line names the columns", Hint: "begin the table with a line like channel,carrier,level_dbmv,service"}
 	}
 	if len(l.Carriers) == 0 && len(l.Problems) == 0 {
-		return nil, &FileError{p.file, p.line, 1, "the lineup lists no carrier", "add one row for each carrier"}
+		return nil, &table.FileError{File: p.File, Line: p.Line, Column: 1, Text: "the lineup lists no carrier", Hint: "add one row for each carrier"}
 	}
 	if len(l.Carriers) == 0 {
-		p.line = l.Problems[0].Line
+		p.Line = l.Problems[0].Line
 		p.unfit(l.Problems[0].Column, "no row of the lineup can be used", "correct the rows; 'tallywink lineup' tells what is wrong with each")
 	}
 	if _, ok := p.said["forward"]; !ok {
@@ -533,7 +534,7 @@ func (p *parser) finish() (*Lineup, error) {
 	}
 	p.compare()
 	l.sort()
-	slices.SortStableFunc(l.Problems, func(a, b Problem) int {
+	slices.SortStableFunc(l.Problems, func(a, b table.Problem) int {
 		if a.Line != b.Line {
 			return a.Line - b.Line
 		}
@@ -547,7 +548,7 @@ func (p *parser) finish() (*Lineup, error) {
 func (p *parser) compare() {
 	l := p.lineup
 	report := func(c Carrier, format string, args ...any) {
-		l.Problems = append(l.Problems, Problem{c.Line, 1, fmt.Sprintf(format, args...)})
+		l.Problems = append(l.Problems, table.Problem{Line: c.Line, Column: 1, Text: fmt.Sprintf(format, args...)})
 	}
 	byChannel := map[int]Carrier{}
 	repeats := map[int]bool{} // lines of channels listed before: said once, not again as overlaps

@@ -14,6 +14,7 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/table"
 )
 
 func readText(t *testing.T, text string) *Lineup {
@@ -23,7 +24,7 @@ func readText(t *testing.T, text string) *Lineup {
 	return l
 }
 
-func list(problems []Problem) []string {
+func list(problems []table.Problem) []string {
 	var all []string
 	for _, p := range problems {
 		all = append(all, fmt.Sprintf("%d:%d: %s", p.Line, p.Column, p.Text))
@@ -247,7 +248,7 @@ func TestFilesThatCannotBeUsed(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := Read(strings.NewReader(c.text), "x.csv")
-			var e *FileError
+			var e *table.FileError
 			require.ErrorAs(t, err, &e)
 			assert.Contains(t, err.Error(), c.says)
 			assert.NotEmpty(t, e.Hint)
@@ -292,7 +293,7 @@ func TestLoadSaysWhyAFileCannotBeOpened(t *testing.T) {
 		dir:                            "this is a directory; name a CSV file in it",
 	} {
 		_, err := Load(path)
-		var e *FileError
+		var e *table.FileError
 		require.ErrorAs(t, err, &e)
 		assert.Contains(t, err.Error(), says)
 	}
@@ -319,62 +320,4 @@ func TestReadErrorsAreReported(t *testing.T) {
 	require.ErrorContains(t, err, "the disk is gone")
 	_, err = Read(&broken{}, "x.csv")
 	require.ErrorContains(t, err, "the disk is gone")
-}
-
-const inventory = `# invented
-amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,upstream,role
-A-01,N1,116,digital,,73,analog,54,750,,main
-A-02,N1,,,manual,,,,,A-01,
-A-03,N1,116,digtal,,,,,,A-01,
-A-04,N1,,digital,,,,,,A-01,
-A-05,N1,116,digital,auto,,,,,A-01,
-A-06,N1,116,digital,,,,750,54,A-01,
-A-07,N1,116,digital,,73,,54,750,A-01,
-A-08,N1,500,cw
-A-09,"N1,116,digital
-A-10,N1,116,QAM,,,,54,,A-01
-A-11,N1,60,cw,thermal,,,,,,low
-`
-
-func TestFindAmplifier(t *testing.T) {
-	find := func(id string) (Amplifier, error) {
-		return FindAmplifier(strings.NewReader(inventory), "amps.csv", id)
-	}
-	a, err := find(" a-01 ")
-	require.NoError(t, err)
-	assert.Equal(t, Amplifier{Line: 3, ID: "A-01", Node: "N1", Pilot: Pilot{Channel: 116, Kind: carrier.Digital},
-		Spare: Pilot{Channel: 73, Kind: carrier.Analog}, Passband: Band{54_000_000, 750_000_000}}, a)
-	a, err = find("A-02")
-	require.NoError(t, err)
-	assert.Equal(t, HandSet, a.Mode)
-	assert.True(t, a.Pilot.IsZero())
-	assert.Equal(t, "A-01", a.Upstream)
-	a, err = find("A-11")
-	require.NoError(t, err)
-	assert.Equal(t, OpenLoop, a.Mode)
-	assert.Equal(t, LowPilot, a.Role)
-
-	for id, says := range map[string]string{
-		"A-03":  `amps.csv:5:13: unknown carrier "digtal": a carrier is analog, digital or cw (did you mean digital?); correct the row`,
-		"A-04":  `amps.csv:6:9: no such channel: "" is not a channel number; correct the row`,
-		"A-05":  `amps.csv:7:21: mode "auto" is not one of agc, thermal, manual; correct the row`,
-		"A-06":  `amps.csv:8:24: the passband ends below where it begins; correct the row`,
-		"A-07":  `amps.csv:9:25: unknown carrier ""`,
-		"A-08":  `amps.csv:10:9: no such channel: 500; channels run from 1 to 199; correct the row`,
-		"A-09":  `amps.csv:11:6: a quote`,
-		"A-10":  `amps.csv:12:23: high_mhz: not a frequency in MHz: ""`,
-		"A-0l":  `no such amplifier: amps.csv lists no "A-0l" (did you mean A-01?)`,
-		"Z-999": `no such amplifier: amps.csv lists no "Z-999"`,
-	} {
-		_, err := find(id)
-		require.ErrorContains(t, err, says, id)
-	}
-	_, err = FindAmplifier(strings.NewReader("amp,node,chanel,carrier\n"), "amps.csv", "A-01")
-	require.ErrorContains(t, err, `amps.csv:1:1: there is no column 'channel'; rename the one named "chanel"`)
-	_, err = FindAmplifier(strings.NewReader("amp,channel,carrier,low_mzh\n"), "amps.csv", "A-01")
-	require.ErrorContains(t, err, `amps.csv:1:21: column "low_mzh" is not known; rename it to low_mhz`)
-	_, err = FindAmplifier(strings.NewReader("amp,channel,carrier\nA-01,116,digital\na-01,73,analog\n"), "amps.csv", "A-01")
-	require.ErrorContains(t, err, "amps.csv:3:1: a-01 stands twice, first on line 2; keep the row that is right")
-	_, err = FindAmplifier(strings.NewReader("# nothing\n"), "amps.csv", "A-01")
-	require.ErrorContains(t, err, "amps.csv:1:1: no line names the columns")
 }

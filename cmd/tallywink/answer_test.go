@@ -47,7 +47,7 @@ channel,carrier,frequency_mhz,level_dbmv,duty,video,scope,service
 	for _, id := range []string{"OSR-03", "HRN-02", "BRK-06", "LTN-05", "OSR-04"} {
 		a, err := demo.Amplifier(id)
 		require.NoError(t, err)
-		amps = append(amps, &a)
+		amps = append(amps, &a.Amplifier)
 	}
 	readings := []string{
 		"", "_.. . _. _..", ". _.. ... ...", "_.. ... _... _....", ". __ _... _....", ". __ ... _.", ". __ . ...",

@@ -13,7 +13,7 @@ import (
 
 	"tallywink.example/blink/capture"
 	"tallywink.example/blink/capture/movie"
-	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/table"
 )
 
 // place is a place in a picture, in pixels from its upper left.
@@ -75,7 +75,7 @@ func (d *decoding) fromClip(out *console, sys system) (int, error) {
 
 // clipFailed makes an error of a clip one that names the file.
 func clipFailed(path string, err error) error {
-	failed := &lineup.FileError{File: nameOfInput(path), Text: err.Error(), Hint: "copy the file afresh"}
+	failed := &table.FileError{File: nameOfInput(path), Text: err.Error(), Hint: "copy the file afresh"}
 	var broken *movie.Error
 	switch {
 	case errors.As(err, &broken):

@@ -6,6 +6,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/table"
 )
 
 // This file holds the parts that JSON documents share. Their names are a
@@ -116,7 +117,7 @@ type problemDoc struct {
 	Text   string `json:"text"`
 }
 
-func problemDocs(problems []lineup.Problem) []problemDoc {
+func problemDocs(problems []table.Problem) []problemDoc {
 	docs := make([]problemDoc, len(problems))
 	for i, p := range problems {
 		docs[i] = problemDoc(p)

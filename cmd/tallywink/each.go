@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/table"
 )
 
 // maxEachLine is the longest line that --each reads; a longer one is answered
@@ -43,13 +43,13 @@ func (r *lampReader) each(out *console, path string, told blink.Signal) (int, er
 		}
 		text, tooLong, err := readEachLine(lines)
 		if err == io.EOF && n == 1 {
-			return 0, &lineup.FileError{File: nameOfInput(path), Line: 1, Column: 1, Text: "there are no readings", Hint: "give a reading on each line, for instance _.. . _. _.."}
+			return 0, &table.FileError{File: nameOfInput(path), Line: 1, Column: 1, Text: "there are no readings", Hint: "give a reading on each line, for instance _.. . _. _.."}
 		}
 		if err == io.EOF {
 			return status, nil
 		}
 		if err != nil {
-			return 0, &lineup.FileError{File: nameOfInput(path), Line: n, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "give a file with a reading on each line"}
+			return 0, &table.FileError{File: nameOfInput(path), Line: n, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "give a file with a reading on each line"}
 		}
 		looks, err := parseEach(text)
 		if tooLong {

@@ -5,7 +5,7 @@ import (
 	"io"
 	"os"
 
-	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/table"
 )
 
 // openInput opens a file to be read, or standard input for '-'. A folder in
@@ -17,13 +17,13 @@ func openInput(out *console, path, hint string) (io.ReadCloser, error) {
 	f, err := os.Open(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		return nil, &lineup.FileError{File: path, Text: "there is no such file", Hint: "check the path, or use - for standard input"}
+		return nil, &table.FileError{File: path, Text: "there is no such file", Hint: "check the path, or use - for standard input"}
 	case err != nil:
-		return nil, &lineup.FileError{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
+		return nil, &table.FileError{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
 	}
 	if info, err := f.Stat(); err == nil && info.IsDir() {
 		f.Close()
-		return nil, &lineup.FileError{File: path, Text: "this is a directory", Hint: hint}
+		return nil, &table.FileError{File: path, Text: "this is a directory", Hint: hint}
 	}
 	return f, nil
 }

@@ -16,9 +16,10 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/book"
+	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/spell"
-	"tallywink.example/trainer/book"
+	"tallywink.example/channelplan/table"
 )
 
 // Exit statuses, the same for every command.
@@ -143,7 +144,7 @@ func (c command) fail(err error, s streams) int {
 	fault, hint := err.Error(), ""
 	var (
 		usage    *usageError
-		file     *lineup.FileError
+		file     *table.FileError
 		notation *inputError
 		inBook   *book.Error
 	)
@@ -157,7 +158,7 @@ func (c command) fail(err error, s streams) int {
 	case errors.As(err, &file):
 		hint = file.Hint
 		fault = strings.TrimSuffix(file.Error(), "; "+hint)
-	case errors.Is(err, lineup.ErrNoAmplifier):
+	case errors.Is(err, plant.ErrNoAmplifier):
 		hint = "check the name against the inventory"
 	case errors.Is(err, blink.ErrState):
 		fault, hint, _ = strings.Cut(fault, ": a state is")

@@ -9,7 +9,7 @@ import (
 	"os"
 	"path/filepath"
 
-	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/table"
 )
 
 // output is a file to be written.
@@ -40,7 +40,7 @@ func (o output) write() error {
 	if errors.As(err, &cause) {
 		err = cause.Err
 	}
-	return &lineup.FileError{File: o.path, Text: "the file can't be written: " + err.Error(), Hint: hint}
+	return &table.FileError{File: o.path, Text: "the file can't be written: " + err.Error(), Hint: hint}
 }
 
 func (o output) replace() error {

@@ -12,7 +12,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/table"
 	"tallywink.example/trainer/progress"
 )
 
@@ -88,7 +88,7 @@ func readBooks(paths []string) (progress.Attempts, error) {
 			return all, err
 		}
 		if _, err := os.Stat(path); path != "" && errors.Is(err, os.ErrNotExist) {
-			return all, &lineup.FileError{File: path, Text: "there is no such file", Hint: "check the path"}
+			return all, &table.FileError{File: path, Text: "there is no such file", Hint: "check the path"}
 		}
 		one, err := progress.Read(b)
 		if err != nil {

@@ -9,6 +9,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant"
 )
 
 // systemFlags are the flags that say which system a pilot is judged in, and
@@ -78,16 +79,16 @@ func (f *systemFlags) load(out *console) (system, error) {
 	case f.amps == demo.Name:
 		s.amp, err = found(demo.Amplifier(f.amp))
 	case f.amps != "":
-		s.amp, err = found(lineup.LoadAmplifier(f.amps, f.amp))
+		s.amp, err = found(plant.Load(f.amps, f.amp))
 	}
 	return s, err
 }
 
-func found(a lineup.Amplifier, err error) (*lineup.Amplifier, error) {
+func found(a plant.Amplifier, err error) (*lineup.Amplifier, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &a, nil
+	return &a.Amplifier, nil
 }
 
 func loadLineup(path string) (*lineup.Lineup, error) {

@@ -11,8 +11,8 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/blink/capture"
 	"tallywink.example/blink/reading"
-	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/nextstep"
+	"tallywink.example/channelplan/table"
 )
 
 // recording is what a lamp's recording came to.
@@ -53,10 +53,10 @@ func (d *decoding) fromTrace(out *console, sys system) (int, error) {
 	trace, err := capture.ReadTrace(in)
 	var where *capture.TraceError
 	if errors.As(err, &where) {
-		return 0, &lineup.FileError{File: nameOfInput(d.trace), Line: where.Line, Column: where.Column, Text: where.Text, Hint: where.Hint}
+		return 0, &table.FileError{File: nameOfInput(d.trace), Line: where.Line, Column: where.Column, Text: where.Text, Hint: where.Hint}
 	}
 	if err != nil {
-		return 0, &lineup.FileError{File: nameOfInput(d.trace), Text: err.Error(), Hint: "copy the file afresh"}
+		return 0, &table.FileError{File: nameOfInput(d.trace), Text: err.Error(), Hint: "copy the file afresh"}
 	}
 	r := &recording{samples: trace.Samples, length: trace.Length, unsteady: trace.Unsteady, still: trace.Unchanging}
 	if trace.Unchanging {

@@ -15,9 +15,9 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/trainer"
-	"tallywink.example/trainer/book"
 	"tallywink.example/trainer/lesson"
 	"tallywink.example/trainer/progress"
 )

@@ -14,7 +14,7 @@ import (
 	"strings"
 	"time"
 
-	"tallywink.example/trainer/book"
+	"tallywink.example/channelplan/book"
 )
 
 // AttemptType is the type of attempts in a book.

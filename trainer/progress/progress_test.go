@@ -13,8 +13,8 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/carrier"
-	"tallywink.example/trainer/book"
 )
 
 var monday = time.Date(2026, 11, 23, 8, 0, 0, 0, time.UTC)

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/plant"
 )
 
 // Name is what stands for the demo system where a file is asked for.
@@ -29,7 +30,7 @@ func Lineup() (*lineup.Lineup, error) {
 }
 
 // Amplifier returns one amplifier of the system's inventory, as
-// [lineup.FindAmplifier] does.
-func Amplifier(id string) (lineup.Amplifier, error) {
-	return lineup.FindAmplifier(strings.NewReader(ampsCSV), Name, id)
+// [plant.Find] does.
+func Amplifier(id string) (plant.Amplifier, error) {
+	return plant.Find(strings.NewReader(ampsCSV), Name, id)
 }

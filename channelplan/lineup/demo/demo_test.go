@@ -9,6 +9,7 @@ import (
 
 	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/plant"
 )
 
 func TestFilesInTestdataAreTheEmbeddedOnes(t *testing.T) {
@@ -54,5 +55,5 @@ func TestDemoAmplifier(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, lineup.Pilot{Channel: 116, Kind: carrier.Digital}, a.Pilot)
 	_, err = Amplifier("OSR-33")
-	require.ErrorIs(t, err, lineup.ErrNoAmplifier)
+	require.ErrorIs(t, err, plant.ErrNoAmplifier)
 }

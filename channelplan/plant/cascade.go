@@ -1,0 +1,114 @@
+package plant
+
+import (
+	"fmt"
+	"strings"
+
+	"tallywink.example/channelplan/table"
+)
+
+// Cascades are how the amplifiers of a plant follow each other. Amplifiers are
+// named by their places in [Plant.Amplifiers].
+type Cascades struct {
+	// Order has every amplifier after the one before it in its cascade:
+	// cascade by cascade, and where the plant does not say, as the file has them.
+	Order []int
+	// Upstream is the amplifier before each, -1 where there is none, where
+	// the inventory does not list it, and where a ring was opened.
+	Upstream []int
+	// Downstream are the amplifiers right after each, in the order of the file.
+	Downstream [][]int
+	// Depth is how many amplifiers stand before each.
+	Depth []int
+	// Problems are upstream amplifiers that the inventory does not list, and
+	// rings, each told once.
+	Problems []table.Problem
+}
+
+// Cascades follows upstream from every amplifier.
+func (p *Plant) Cascades() *Cascades {
+	n := len(p.Amplifiers)
+	c := &Cascades{Upstream: make([]int, n), Downstream: make([][]int, n), Depth: make([]int, n), Order: make([]int, 0, n)}
+	for i, a := range p.Amplifiers {
+		c.Upstream[i] = -1
+		if a.Upstream == "" {
+			continue
+		}
+		up, ok := p.Find(a.Upstream)
+		if !ok {
+			c.Problems = append(c.Problems, table.Problem{Line: a.Line, Column: 1,
+				Text: fmt.Sprintf("%s follows %s, which the inventory does not list (or its row can't be read); correct upstream", a.ID, a.Upstream)})
+			continue
+		}
+		c.Upstream[i] = up
+	}
+	c.openRings(p)
+	for i, up := range c.Upstream {
+		if up >= 0 {
+			c.Downstream[up] = append(c.Downstream[up], i)
+		}
+	}
+	for i, up := range c.Upstream {
+		if up < 0 {
+			c.walk(i)
+		}
+	}
+	return c
+}
+
+// openRings finds amplifiers that follow each other in a ring, and takes the
+// first of each for the head of a cascade.
+func (c *Cascades) openRings(p *Plant) {
+	const fresh, onPath, done = 0, 1, 2
+	seen := make([]uint8, len(c.Upstream))
+	for start := range c.Upstream {
+		var path []int
+		i := start
+		for ; i >= 0 && seen[i] == fresh; i = c.Upstream[i] {
+			seen[i] = onPath
+			path = append(path, i)
+		}
+		if i >= 0 && seen[i] == onPath {
+			first := i
+			ring := []int{i}
+			for j := c.Upstream[i]; j != i; j = c.Upstream[j] {
+				ring = append(ring, j)
+				first = min(first, j)
+			}
+			c.Problems = append(c.Problems, table.Problem{Line: p.Amplifiers[first].Line, Column: 1, Text: ringText(p, c.Upstream, first, len(ring))})
+			c.Upstream[first] = -1
+		}
+		for _, j := range path {
+			seen[j] = done
+		}
+	}
+}
+
+func ringText(p *Plant, upstream []int, first, size int) string {
+	const few = 6
+	names := []string{p.Amplifiers[first].ID}
+	for i := upstream[first]; i != first && len(names) < few; i = upstream[i] {
+		names = append(names, p.Amplifiers[i].ID)
+	}
+	if size > few {
+		names = append(names, "...")
+	}
+	names = append(names, p.Amplifiers[first].ID)
+	return fmt.Sprintf("a ring of %d: each follows the next, %s; correct upstream of one", size, strings.Join(names, ", "))
+}
+
+// walk puts a cascade in order, without recursion: a file may make one as long
+// as it likes.
+func (c *Cascades) walk(head int) {
+	stack := []int{head}
+	for len(stack) > 0 {
+		i := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		c.Order = append(c.Order, i)
+		for k := len(c.Downstream[i]) - 1; k >= 0; k-- {
+			next := c.Downstream[i][k]
+			c.Depth[next] = c.Depth[i] + 1
+			stack = append(stack, next)
+		}
+	}
+}

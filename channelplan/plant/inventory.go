@@ -1,0 +1,374 @@
+package plant
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/spell"
+	"tallywink.example/channelplan/table"
+)
+
+// Inventory is an inventory whose header has been read: its rows come next.
+type Inventory struct {
+	*table.Table
+	Plan    channelplan.Plan // the plan of its channels, meaningless without HasPlan
+	HasPlan bool             // a remark '# plan: irc' says it
+}
+
+// Begin reads an inventory as far as its header; file is the name for
+// messages. The error is a [*table.FileError].
+func Begin(r io.Reader, file string) (*Inventory, error) {
+	t, err := table.New(r, file)
+	if err != nil {
+		return nil, err
+	}
+	inv := &Inventory{Table: t}
+	for {
+		line, err := t.ReadLine()
+		if err == io.EOF {
+			return nil, &table.FileError{File: file, Line: max(t.Line, 1), Column: 1, Text: "no line names the columns", Hint: "begin the table with a line like amp,node,channel,carrier"}
+		}
+		if err != nil {
+			return nil, err
+		}
+		bare := string(table.Bare([]byte(line)))
+		if strings.HasPrefix(bare, "#") {
+			if err := inv.remark(line, bare); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		if bare == "" {
+			continue
+		}
+		if err := t.ReadHeader(line); err != nil {
+			return nil, err
+		}
+		if err := t.Needs("amp", "channel", "carrier"); err != nil {
+			return nil, err
+		}
+		return inv, t.Misspelt(columns)
+	}
+}
+
+// remark reads '# plan: irc'; other remarks say nothing to a program.
+func (inv *Inventory) remark(line, bare string) error {
+	key, value, ok := strings.Cut(strings.TrimLeft(bare, "# "), ":")
+	if !ok || !strings.EqualFold(strings.TrimSpace(key), "plan") {
+		return nil
+	}
+	plan, err := channelplan.ParsePlan(strings.TrimSpace(value))
+	if err != nil {
+		return &table.FileError{File: inv.File, Line: inv.Line, Column: 1 + strings.Index(line, "#"), Text: err.Error(), Hint: "correct the line: without its plan no channel has a frequency"}
+	}
+	inv.Plan, inv.HasPlan = plan, true
+	return nil
+}
+
+// Row is a row of an inventory. ID, Node and Values are valid as long as the
+// line they were read from.
+type Row struct {
+	Line     int
+	ID, Node []byte // as the inventory writes them
+	// Alike is what the row says beside these and its upstream and span. It is
+	// shared by rows that say the same; nil where the row can't be used.
+	Alike  *Amplifier
+	Values [][]byte // the row's values, in the order of the header
+}
+
+// Decoder takes rows of an inventory apart. It is for one goroutine; several
+// may decode rows of one inventory.
+type Decoder struct {
+	layout *table.Layout
+	amp    int
+	node   int // -1 where there is none
+	mark   int // the place of the carrier
+	alike  []int
+	key    []byte
+	values [][]byte
+	known  map[string]*Amplifier
+}
+
+// maxKnown is how many different settings a decoder remembers: a plant has
+// dozens.
+const maxKnown = 4096
+
+// Decoder returns a decoder of the inventory's rows.
+func (inv *Inventory) Decoder() *Decoder {
+	d := &Decoder{layout: &inv.Layout, node: -1, known: map[string]*Amplifier{}}
+	d.amp, _ = inv.Place("amp")
+	d.mark, _ = inv.Place("carrier")
+	if i, ok := inv.Place("node"); ok {
+		d.node = i
+	}
+	for _, name := range alike {
+		if i, ok := inv.Place(name); ok {
+			d.alike = append(d.alike, i)
+		}
+	}
+	return d
+}
+
+func at(values [][]byte, i int) []byte {
+	if i < 0 || i >= len(values) {
+		return nil
+	}
+	return values[i]
+}
+
+// Row takes a line apart. A row without Alike and no problem is a remark or
+// blank; with both, the row can be used but for what the problem is about.
+func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
+	r := Row{Line: number}
+	bare := table.Bare(line)
+	if len(bare) == 0 {
+		return r, nil
+	}
+	var cut bool
+	var problem *table.Problem
+	d.values, cut = d.layout.Cut(line, d.values[:0])
+	if !cut {
+		var fields []table.Field
+		fields, problem = d.layout.Split(string(line), number)
+		for _, f := range fields {
+			d.values = append(d.values, []byte(f.Text))
+		}
+	}
+	if bare[0] == '#' {
+		// A remark, unless it names a carrier where a row would.
+		if _, err := carrier.ParsePilot(string(at(d.values, d.mark))); err != nil {
+			return r, nil
+		}
+	}
+	if problem != nil {
+		return r, problem
+	}
+	r.Values = d.values
+	r.ID, r.Node = at(d.values, d.amp), at(d.values, d.node)
+	d.key = d.key[:0]
+	for _, i := range d.alike {
+		d.key = append(append(d.key, at(d.values, i)...), 0x1f)
+	}
+	if known := d.known[string(d.key)]; known != nil && len(r.ID) > 0 && len(d.values) <= len(d.layout.Header) {
+		r.Alike = known
+		return r, nil
+	}
+	return r, d.learn(line, &r)
+}
+
+// learn reads a row with settings that were not met before.
+func (d *Decoder) learn(line []byte, r *Row) *table.Problem {
+	fields, problem := d.layout.Split(string(line), r.Line)
+	if problem != nil {
+		return problem
+	}
+	record := row{d.layout, fields, r.Line}
+	for i := len(d.layout.Header); i < len(fields); i++ {
+		if fields[i].Text != "" { // values may stand under the wrong names
+			return record.fault(fields[i], "the row has %d values and there are %d columns; put quotes around a value that holds a separator", len(fields), len(d.layout.Header))
+		}
+	}
+	if len(r.ID) == 0 {
+		return record.fault(record.Value(fields, "amp"), "the row names no amplifier; write its name into amp")
+	}
+	a, ok, problem := record.settings()
+	if !ok {
+		return problem
+	}
+	r.Alike = &a
+	if problem == nil {
+		if len(d.known) >= maxKnown {
+			clear(d.known)
+		}
+		d.known[string(d.key)] = &a
+	}
+	return problem
+}
+
+// whole returns the amplifier of a line whose row is known. The problem is
+// about its span.
+func (d *Decoder) whole(line []byte, r Row) (Amplifier, *table.Problem) {
+	a := *r.Alike
+	a.Line, a.ID, a.Node = r.Line, string(r.ID), string(r.Node)
+	fields, problem := d.layout.Split(string(line), r.Line)
+	if problem != nil {
+		return a, problem
+	}
+	record := row{d.layout, fields, r.Line}
+	a.Upstream = record.Value(fields, "upstream").Text
+	a.SpanDB, a.SpanHz, problem = record.span()
+	return a, problem
+}
+
+// blockBytes is how much of an inventory is read at once.
+const blockBytes = 256 << 10
+
+// ErrNoAmplifier is what [Find] wraps where an inventory lists no such
+// amplifier.
+var ErrNoAmplifier = errors.New("no such amplifier")
+
+// Load finds one amplifier in an inventory file: [Find].
+func Load(path, id string) (Amplifier, error) {
+	f, err := table.Open(path)
+	if err != nil {
+		return Amplifier{}, err
+	}
+	defer f.Close()
+	return Find(f, path, id)
+}
+
+// Find reads an inventory and returns the amplifier asked for, which must
+// stand in it once; file is the name for messages. IDs are compared in any
+// case. What is wrong with other rows is not in its way. The error is a
+// [*table.FileError], or wraps [ErrNoAmplifier] and suggests the nearest ID.
+func Find(r io.Reader, file, id string) (Amplifier, error) {
+	inv, err := Begin(r, file)
+	if err != nil {
+		return Amplifier{}, err
+	}
+	wanted := []byte(strings.TrimSpace(id))
+	broken := func(p *table.Problem) error {
+		return &table.FileError{File: file, Line: p.Line, Column: p.Column, Text: p.Text, Hint: "correct the row"}
+	}
+	d := inv.Decoder()
+	buffer := make([]byte, blockBytes)
+	near := ""
+	var found *Amplifier
+	for {
+		block, err := inv.ReadBlock(buffer)
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return Amplifier{}, err
+		}
+		for line, number := range block.Lines {
+			row, problem := d.Row(line, number)
+			name := row.ID
+			if problem != nil && name == nil {
+				// The row is not CSV: it is in the way if this ID stands in it.
+				name = bytes.Trim(at(bytes.Split(line, []byte(string(inv.Comma))), d.amp), ` "`)
+			}
+			switch {
+			case row.Alike == nil && problem == nil:
+			case !bytes.EqualFold(name, wanted):
+				near = spell.Nearest(string(wanted), []string{near, string(name)})
+			case row.Alike == nil:
+				return Amplifier{}, broken(problem)
+			case found != nil:
+				column := 1
+				if fields, problem := inv.Split(string(line), number); problem == nil {
+					column = inv.Value(fields, "amp").Column
+				}
+				return Amplifier{}, &table.FileError{File: file, Line: number, Column: column,
+					Text: fmt.Sprintf("%s stands twice, first on line %d", name, found.Line), Hint: "keep the row that is right"}
+			default:
+				// A span or a range that can't be read is not in the way of a
+				// technician who asks for the pilot.
+				a, _ := d.whole(line, row)
+				found = &a
+			}
+		}
+	}
+	if found != nil {
+		return *found, nil
+	}
+	hint := ""
+	if near != "" {
+		hint = fmt.Sprintf(" (did you mean %s?)", near)
+	}
+	return Amplifier{}, fmt.Errorf("%w: %s lists no %q%s", ErrNoAmplifier, file, strings.TrimSpace(id), hint)
+}
+
+// Plant is all amplifiers of an inventory.
+type Plant struct {
+	File       string
+	Plan       channelplan.Plan // meaningless without HasPlan
+	HasPlan    bool
+	Amplifiers []Amplifier // in the order of the file
+	// Problems are what is wrong with rows. A row that can't be used is left
+	// out, and so is the second of an amplifier that stands twice.
+	Problems []table.Problem
+	// LeftOut is how many rows were left out.
+	LeftOut int
+	byID    map[string]int
+}
+
+// LoadAll reads an inventory file: [Read].
+func LoadAll(path string) (*Plant, error) {
+	f, err := table.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return Read(f, path)
+}
+
+// Read reads all amplifiers of an inventory; file is the name for messages.
+// The error is a [*table.FileError] where the file can't be used at all.
+func Read(r io.Reader, file string) (*Plant, error) {
+	inv, err := Begin(r, file)
+	if err != nil {
+		return nil, err
+	}
+	p := &Plant{File: file, Plan: inv.Plan, HasPlan: inv.HasPlan, byID: map[string]int{}}
+	d := inv.Decoder()
+	buffer := make([]byte, blockBytes)
+	for {
+		block, err := inv.ReadBlock(buffer)
+		if err == io.EOF {
+			return p, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+		for line, number := range block.Lines {
+			p.take(d, line, number)
+		}
+	}
+}
+
+func (p *Plant) take(d *Decoder, line []byte, number int) {
+	row, problem := d.Row(line, number)
+	if problem != nil {
+		p.Problems = append(p.Problems, *problem)
+	}
+	if row.Alike == nil {
+		if problem != nil {
+			p.LeftOut++
+		}
+		return
+	}
+	a, problem := d.whole(line, row)
+	if problem != nil {
+		p.Problems = append(p.Problems, *problem)
+	}
+	if before, twice := p.byID[fold(a.ID)]; twice {
+		p.Problems = append(p.Problems, Twice(a.ID, number, p.Amplifiers[before].Line))
+		p.LeftOut++
+		return
+	}
+	p.byID[fold(a.ID)] = len(p.Amplifiers)
+	p.Amplifiers = append(p.Amplifiers, a)
+}
+
+// Twice is the problem of an amplifier that stands in an inventory a second
+// time.
+func Twice(id string, line, first int) table.Problem {
+	return table.Problem{Line: line, Column: 1, Text: fmt.Sprintf("%s stands twice, first on line %d; keep the row that is right", id, first)}
+}
+
+// fold makes IDs that differ in case alike.
+func fold(id string) string { return strings.ToLower(strings.TrimSpace(id)) }
+
+// Find returns the place of an amplifier in Amplifiers; IDs are compared in
+// any case.
+func (p *Plant) Find(id string) (place int, ok bool) {
+	place, ok = p.byID[fold(id)]
+	return place, ok
+}

@@ -1,0 +1,163 @@
+// Package plant is the amplifiers of a cable system as an inventory lists
+// them: reads the file, finds one amplifier in it, and follows cascades.
+//
+// [Begin] reads an inventory's header; then [Inventory.Decoder] takes rows
+// apart fast, for whoever passes over millions of them, [Find] fetches one
+// amplifier, and [Read] all. [Plant.Cascades] puts them in order from the node
+// down.
+//
+// An inventory is a CSV file with the columns amp, node, channel and carrier,
+// and where known mode, spare_channel, spare_carrier, low_mhz, high_mhz,
+// upstream, span_db, span_mhz, range_up_db, range_down_db and role. All other
+// columns are its owner's own.
+package plant
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/table"
+)
+
+// Amplifier is an amplifier's record in an inventory.
+type Amplifier struct {
+	lineup.Amplifier
+	Settings
+	// SpanDB is the loss of the span before it at 68 F, at the frequency
+	// SpanHz; both are 0 where the record does not say.
+	SpanDB float64
+	SpanHz int64
+}
+
+// Settings are what many amplifiers of a plant have alike beside the pilot.
+type Settings struct {
+	// RangeUpDB and RangeDownDB are how far its AGC can raise and lower the
+	// gain from the middle of its range; meaningless without HasRange.
+	RangeUpDB, RangeDownDB float64
+	HasRange               bool
+}
+
+// columns of an inventory that have a meaning.
+var columns = []string{"amp", "node", "channel", "carrier", "mode", "spare_channel", "spare_carrier",
+	"low_mhz", "high_mhz", "upstream", "role", "span_db", "span_mhz", "range_up_db", "range_down_db"}
+
+// alike are those that [Decoder] reads once for all rows in which they are
+// written alike.
+var alike = []string{"mode", "channel", "carrier", "spare_channel", "spare_carrier",
+	"low_mhz", "high_mhz", "role", "range_up_db", "range_down_db"}
+
+// row is a row on its way to an amplifier.
+type row struct {
+	*table.Layout
+	fields []table.Field
+	line   int
+}
+
+// fault is a problem at a value, with what to do.
+func (r row) fault(at table.Field, format string, args ...any) *table.Problem {
+	return &table.Problem{Line: r.line, Column: at.Column, Text: fmt.Sprintf(format, args...)}
+}
+
+// settings reads the columns alike. The problem comes with ok where the rest of
+// the row can be used all the same.
+func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
+	value := func(name string) table.Field { return r.Value(r.fields, name) }
+	var err error
+	if a.Mode, err = lineup.ParseMode(value("mode").Text); err != nil {
+		return a, false, r.fault(value("mode"), "%v", err)
+	}
+	if a.Role, err = lineup.ParseRole(value("role").Text); err != nil {
+		return a, false, r.fault(value("role"), "%v", err)
+	}
+	for _, p := range []struct {
+		channel, carrier string
+		into             *lineup.Pilot
+		required         bool
+	}{
+		{"channel", "carrier", &a.Pilot, a.Mode == lineup.AGC},
+		{"spare_channel", "spare_carrier", &a.Spare, false},
+	} {
+		channel, kind := value(p.channel), value(p.carrier)
+		switch {
+		case channel.Text == "" && kind.Text == "" && !p.required:
+			continue
+		case channel.Text == "":
+			return a, false, r.fault(channel, "there is no %s; write the pilot's channel, or mode manual or thermal where it has none by design", p.channel)
+		}
+		if p.into.Kind, err = carrier.ParsePilot(kind.Text); err != nil {
+			return a, false, r.fault(kind, "%v", err)
+		}
+		if p.into.Channel, err = lineup.ParseChannel(channel.Text); err != nil {
+			return a, false, r.fault(channel, "%v", err)
+		}
+	}
+	low, high := value("low_mhz"), value("high_mhz")
+	if low.Text != "" || high.Text != "" {
+		if a.Passband.LowHz, err = channelplan.ParseMHz(r.Number(low.Text)); err != nil {
+			return a, false, r.fault(low, "low_mhz: %v", err)
+		}
+		if a.Passband.HighHz, err = channelplan.ParseMHz(r.Number(high.Text)); err != nil {
+			return a, false, r.fault(high, "high_mhz: %v", err)
+		}
+		if a.Passband.LowHz >= a.Passband.HighHz {
+			return a, false, r.fault(low, "the passband ends below where it begins; write its lower end into low_mhz")
+		}
+	}
+	for _, side := range []struct {
+		name string
+		into *float64
+	}{{"range_up_db", &a.RangeUpDB}, {"range_down_db", &a.RangeDownDB}} {
+		f := value(side.name)
+		if f.Text == "" {
+			continue
+		}
+		db, err := r.decibels(f.Text)
+		if err != nil || db < 0 || db > mostRangeDB {
+			problem = r.fault(f, "%s %q is no range in dB, from 0 to %d; leave it empty where it is not known", side.name, f.Text, mostRangeDB)
+			continue
+		}
+		*side.into, a.HasRange = db, true
+	}
+	if problem != nil {
+		a.Settings = Settings{}
+	}
+	return a, true, problem
+}
+
+// What is believed of a record, in dB.
+const (
+	mostRangeDB = 50
+	mostSpanDB  = 200
+)
+
+// span reads the loss of the span before an amplifier.
+func (r row) span() (db float64, hz int64, problem *table.Problem) {
+	loss, at := r.Value(r.fields, "span_db"), r.Value(r.fields, "span_mhz")
+	if loss.Text == "" && at.Text == "" {
+		return 0, 0, nil
+	}
+	db, err := r.decibels(loss.Text)
+	if err != nil || !(db > 0) || db > mostSpanDB {
+		return 0, 0, r.fault(loss, "span_db %q is no loss of a span in dB, above 0 and up to %d; leave it empty where it is not known", loss.Text, mostSpanDB)
+	}
+	if hz, err = channelplan.ParseMHz(r.Number(at.Text)); err != nil {
+		return 0, 0, r.fault(at, "span_mhz: %v", err)
+	}
+	return db, hz, nil
+}
+
+var errNumber = errors.New("not a number")
+
+func (r row) decibels(text string) (float64, error) {
+	db, err := strconv.ParseFloat(strings.TrimPrefix(r.Number(text), "+"), 64)
+	if err != nil || math.IsNaN(db) || math.IsInf(db, 0) {
+		return 0, errNumber
+	}
+	return db, nil
+}

@@ -1,0 +1,154 @@
+package table
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"unicode/utf8"
+)
+
+// Block is some lines of a table, for whoever reads many of them at once.
+type Block struct {
+	Data  []byte // whole lines with their ends; the file's last may lack its own
+	First int    // the number of the first, from 1
+}
+
+// ReadBlock reads as many whole lines as a buffer holds, from the line after
+// the one read last on, or returns io.EOF. Any other error is a [*FileError];
+// the lines before it have been returned by then. The buffer must hold two
+// lines of [MaxLineBytes].
+func (t *Table) ReadBlock(buffer []byte) (Block, error) {
+	if t.failed != nil {
+		return Block{}, t.failed
+	}
+	n := copy(buffer, t.rest)
+	more, err := io.ReadFull(t.in, buffer[n:])
+	n += more
+	last := err == io.EOF || err == io.ErrUnexpectedEOF
+	b := Block{First: t.Line + 1}
+	end := 0
+	for end < n && t.failed == nil {
+		length := bytes.IndexByte(buffer[end:n], '\n') + 1
+		if length == 0 && last {
+			length = n - end // the file's last line has no end of its own
+		}
+		if length > MaxLineBytes || length == 0 && n-end > MaxLineBytes {
+			t.failed = t.tooLong()
+			break
+		}
+		if length == 0 {
+			break
+		}
+		end += length
+		t.Line++
+	}
+	t.rest = append(t.rest[:0], buffer[end:n]...)
+	b.Data = buffer[:end]
+	if at := loneReturn(b.Data); at >= 0 {
+		// The lines before it are sound.
+		head := b.Data[:bytes.LastIndexByte(b.Data[:at], '\n')+1]
+		t.Line = b.First + bytes.Count(head, []byte{'\n'})
+		t.failed = t.oldReturn(1 + utf8.RuneCount(b.Data[len(head):at]))
+		b.Data = head
+	}
+	switch {
+	case t.failed != nil:
+	case last:
+		t.failed = io.EOF
+	case err != nil:
+		t.failed = t.unreadable(err)
+	}
+	if len(b.Data) == 0 {
+		return Block{}, t.failed
+	}
+	return b, nil
+}
+
+// loneReturn returns the place of a carriage return that does not end a line,
+// or -1.
+func loneReturn(data []byte) int {
+	if bytes.Count(data, []byte{'\r'}) == bytes.Count(data, []byte("\r\n")) {
+		return -1 // nearly always
+	}
+	for i := 0; i < len(data); i++ {
+		if data[i] != '\r' {
+			continue
+		}
+		end := i
+		for end < len(data) && data[end] == '\r' {
+			end++
+		}
+		if end < len(data) && data[end] != '\n' {
+			return i
+		}
+		i = end
+	}
+	return -1
+}
+
+func (t *Table) tooLong() error {
+	return &FileError{File: t.File, Line: t.Line + 1, Column: 1,
+		Text: fmt.Sprintf("the line is longer than %d kB", MaxLineBytes>>10), Hint: "is this the right file? " + SaveAs}
+}
+
+func (t *Table) oldReturn(column int) error {
+	return &FileError{File: t.File, Line: t.Line, Column: column, Text: "lines end with a carriage return alone", Hint: SaveAs}
+}
+
+func (t *Table) unreadable(err error) error {
+	if errors.Is(err, ErrTooLarge) {
+		return &FileError{File: t.File, Line: t.Line + 1, Column: 1, Text: err.Error(), Hint: "is this the right file?"}
+	}
+	return &FileError{File: t.File, Line: t.Line + 1, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "copy it afresh"}
+}
+
+// Lines calls yield with each line of a block, without its end, and with its
+// number.
+func (b Block) Lines(yield func(line []byte, number int) bool) {
+	rest := b.Data
+	for number := b.First; len(rest) > 0; number++ {
+		line := rest
+		if i := bytes.IndexByte(rest, '\n'); i >= 0 {
+			line, rest = rest[:i], rest[i+1:]
+		} else {
+			rest = nil
+		}
+		if !yield(bytes.TrimRight(line, "\r"), number) {
+			return
+		}
+	}
+}
+
+// Bare is a line without the separators, quotes and blanks around it: a
+// spreadsheet ends short rows with separators, and quotes a remark that has one in
+// it.
+func Bare(line []byte) []byte { return bytes.Trim(line, ",;\t \"") }
+
+// Cut takes a line apart as [Layout.Split] does, but in place: values are
+// slices of the line, appended to those given. It does so where no value is
+// quoted and all is UTF-8, as nearly always; else it tells that it did not.
+func (l *Layout) Cut(line []byte, values [][]byte) ([][]byte, bool) {
+	if bytes.IndexByte(line, '"') >= 0 || !utf8.Valid(line) {
+		return values, false
+	}
+	comma := byte(l.Comma) // one of ASCII, see ReadHeader
+	for {
+		i := bytes.IndexByte(line, comma)
+		if i < 0 {
+			return append(values, trim(line)), true
+		}
+		values = append(values, trim(line[:i]))
+		line = line[i+1:]
+	}
+}
+
+// trim is bytes.TrimSpace, without a call for the value that has no space
+// around it.
+func trim(value []byte) []byte {
+	plain := func(c byte) bool { return c > ' ' && c < utf8.RuneSelf }
+	if n := len(value); n == 0 || plain(value[0]) && plain(value[n-1]) {
+		return value
+	}
+	return bytes.TrimSpace(value)
+}

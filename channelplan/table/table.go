@@ -1,0 +1,330 @@
+// Package table reads tables that a spreadsheet wrote, line by line: remarks, a
+// line that names the columns, rows; and says in the same words, with line and
+// column, what is wrong with one.
+//
+// [New] checks that a file is text at all. [Table.ReadLine] gives its lines
+// in order and [Table.ReadHeader] takes one as the header; from then on the
+// table's [Layout] takes rows apart. One row is one line, so that an open
+// quote spoils no more than its own row. Commas, semicolons and tabs
+// separate, whichever the header uses.
+package table
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"tallywink.example/channelplan/spell"
+)
+
+// FileError is why a file can't be used at all.
+type FileError struct {
+	File   string // its path or name
+	Line   int    // from 1; 0 where it concerns the file as a whole
+	Column int    // in characters, from 1
+	Text   string // what is wrong
+	Hint   string // what to do
+}
+
+// Error returns file:line:column, what is wrong and what to do, in one line.
+func (e *FileError) Error() string {
+	where := e.File
+	if e.Line > 0 {
+		where = fmt.Sprintf("%s:%d:%d", e.File, e.Line, e.Column)
+	}
+	return fmt.Sprintf("%s: %s; %s", where, e.Text, e.Hint)
+}
+
+// MaxLineBytes is the longest line of a table that is read.
+const MaxLineBytes = 64 << 10
+
+// Problem is something wrong in a file that can be used all the same, or to
+// be noted.
+type Problem struct {
+	Line   int // from 1
+	Column int // in characters, from 1
+	Text   string
+}
+
+// Layout is how a table is laid out. It does not change once the header is
+// read, and may then be used by several goroutines.
+type Layout struct {
+	File   string  // its path or name, for messages
+	Comma  rune    // what separates values
+	Header []Field // the columns' names; nil before the header is read
+	at     map[string]int
+}
+
+// Table is a table that is being read.
+type Table struct {
+	Layout
+	Line int // the number of the line read last, from 1
+	in   *bufio.Reader
+	// What ReadBlock keeps from one block to the next: the line that did not
+	// fit, and why there are no more.
+	rest   []byte
+	failed error
+}
+
+// Field is one value of a row and the column of characters it begins at, from
+// 1.
+type Field struct {
+	Text   string
+	Column int
+}
+
+// Open opens a file for reading, with the sentences of [FileError].
+func Open(path string) (*os.File, error) {
+	f, err := os.Open(path)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return nil, &FileError{File: path, Text: "there is no such file", Hint: "check the path, or use 'demo' for the built-in system"}
+	case errors.Is(err, os.ErrPermission):
+		return nil, &FileError{File: path, Text: "the file may not be read", Hint: "ask for the permission, or copy it to where you may"}
+	case err != nil:
+		return nil, &FileError{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
+	}
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		f.Close()
+		return nil, &FileError{File: path, Text: "this is a directory", Hint: "name a CSV file in it"}
+	}
+	return f, nil
+}
+
+// SaveAs is what to do about a file that is no CSV in UTF-8.
+const SaveAs = "save it from the spreadsheet as 'CSV UTF-8'"
+
+// New begins to read a table; file is the name for messages. The error is a
+// [*FileError] where the file is no text in UTF-8, or empty.
+func New(r io.Reader, file string) (*Table, error) {
+	t := &Table{Layout: Layout{File: file}, in: bufio.NewReaderSize(r, 64<<10)}
+	head, err := t.in.Peek(512)
+	if err != nil && err != io.EOF {
+		return nil, &FileError{File: file, Text: "the file can't be read: " + err.Error(), Hint: "check the path"}
+	}
+	switch {
+	case len(head) == 0:
+		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is empty", Hint: "it needs a line that names the columns and one line for each row"}
+	case bytes.HasPrefix(head, []byte{0xFF, 0xFE}), bytes.HasPrefix(head, []byte{0xFE, 0xFF}):
+		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is in UTF-16", Hint: SaveAs}
+	case bytes.HasPrefix(head, []byte("PK\x03\x04")):
+		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is a spreadsheet or an archive, not CSV", Hint: SaveAs}
+	case bytes.IndexByte(head, 0) >= 0:
+		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is not text", Hint: SaveAs}
+	}
+	if bytes.HasPrefix(head, []byte("\ufeff")) {
+		if _, err := t.in.Discard(3); err != nil {
+			return nil, err
+		}
+	}
+	return t, nil
+}
+
+// ReadLine returns the next line without its end, or io.EOF. Any other error is
+// a [*FileError].
+func (t *Table) ReadLine() (string, error) {
+	var line []byte
+	for {
+		part, err := t.in.ReadSlice('\n')
+		line = append(line, part...)
+		if len(line) > MaxLineBytes {
+			return "", t.tooLong()
+		}
+		switch {
+		case err == bufio.ErrBufferFull:
+			continue
+		case err == io.EOF && len(line) == 0:
+			return "", io.EOF
+		case err != nil && err != io.EOF:
+			return "", t.unreadable(err)
+		}
+		t.Line++
+		text := strings.TrimRight(string(line), "\r\n")
+		if at := strings.IndexByte(text, '\r'); at >= 0 {
+			return "", t.oldReturn(1 + utf8.RuneCountInString(text[:at]))
+		}
+		return text, nil
+	}
+}
+
+// ReadHeader takes the line read last as the one that names the columns. Names
+// are in any case, and whatever is between their words counts as an
+// underline. The error is a [*FileError].
+func (t *Table) ReadHeader(line string) error {
+	t.Comma = ','
+	for _, c := range ";\t" {
+		if strings.Count(line, string(c)) > strings.Count(line, string(t.Comma)) {
+			t.Comma = c
+		}
+	}
+	fields, problem := t.Split(line, t.Line)
+	if problem != nil {
+		return &FileError{File: t.File, Line: problem.Line, Column: problem.Column, Text: problem.Text, Hint: "correct the line that names the columns"}
+	}
+	t.at = map[string]int{}
+	for i, f := range fields {
+		name := strings.Join(strings.FieldsFunc(strings.ToLower(f.Text), func(r rune) bool {
+			return !unicode.IsLetter(r) && !unicode.IsDigit(r)
+		}), "_")
+		fields[i].Text = name
+		if name == "" {
+			continue
+		}
+		if _, twice := t.at[name]; twice {
+			return &FileError{File: t.File, Line: t.Line, Column: f.Column, Text: fmt.Sprintf("column %q is named twice", name), Hint: "keep one of the two"}
+		}
+		t.at[name] = i
+	}
+	t.Header = fields
+	return nil
+}
+
+// Split takes a line apart, blanks around values trimmed; number is its own,
+// for messages. The problem is a row that is not CSV.
+func (t *Layout) Split(line string, number int) ([]Field, *Problem) {
+	column := func(bytes int) int { return 1 + utf8.RuneCountInString(line[:min(max(bytes, 0), len(line))]) }
+	if !utf8.ValidString(line) {
+		bad := 0
+		for i, r := range line {
+			if r == utf8.RuneError {
+				bad = i
+				break
+			}
+		}
+		return nil, &Problem{number, column(bad), "the line is not in UTF-8; " + SaveAs}
+	}
+	r := csv.NewReader(strings.NewReader(line))
+	r.Comma = t.Comma
+	r.FieldsPerRecord = -1
+	values, err := r.Read()
+	var parse *csv.ParseError
+	switch {
+	case errors.As(err, &parse) && errors.Is(err, csv.ErrQuote):
+		at := parse.Column - 1
+		if open := openQuote(line, t.Comma); open >= 0 {
+			at = open
+		}
+		return nil, &Problem{number, column(at), `a quote (") is left open or stands in the wrong place; put one on either side of the value, and two for a quote inside it`}
+	case errors.As(err, &parse) && errors.Is(err, csv.ErrBareQuote):
+		return nil, &Problem{number, column(parse.Column - 1), `a quote (") stands inside a value; put quotes around the whole value, and two for the one inside it`}
+	case err != nil:
+		return nil, &Problem{number, 1, "the line is not CSV: " + err.Error()}
+	}
+	fields := make([]Field, len(values))
+	for i, v := range values {
+		_, at := r.FieldPos(i)
+		fields[i] = Field{strings.TrimSpace(v), column(at - 1)}
+	}
+	return fields, nil
+}
+
+// Place returns the place of a named column in a row, from 0.
+func (t *Layout) Place(name string) (int, bool) {
+	i, ok := t.at[name]
+	return i, ok
+}
+
+// Value returns a row's value in a named column, empty where there is none.
+func (t *Layout) Value(fields []Field, name string) Field {
+	if i, ok := t.at[name]; ok && i < len(fields) {
+		return fields[i]
+	}
+	return Field{Column: 1}
+}
+
+// Needs checks that columns are there. The error is a [*FileError].
+func (t *Table) Needs(names ...string) error {
+	var have []string
+	for _, f := range t.Header {
+		have = append(have, f.Text)
+	}
+	for _, name := range names {
+		if _, ok := t.at[name]; ok {
+			continue
+		}
+		hint := "add it"
+		if near := spell.Nearest(name, have); near != "" {
+			hint = fmt.Sprintf("rename the one named %q", near)
+		}
+		return &FileError{t.File, t.Line, 1, fmt.Sprintf("there is no column '%s'", name), hint}
+	}
+	return nil
+}
+
+// Misspelt refuses a column that looks like one of known misspelt: what it
+// says would be passed over. The error is a [*FileError].
+func (t *Table) Misspelt(known []string) error {
+	for _, f := range t.Header {
+		near := spell.Nearest(f.Text, known)
+		if _, taken := t.at[near]; near != "" && near != f.Text && !taken {
+			return &FileError{t.File, t.Line, f.Column, fmt.Sprintf("column %q is not known", f.Text),
+				fmt.Sprintf("rename it to %s, or, if it is a column of your own, to something less like it", near)}
+		}
+	}
+	return nil
+}
+
+// openQuote returns the byte at which a quote opens that is never closed, or
+// -1.
+func openQuote(line string, comma rune) int {
+	open, atStart, escaped := -1, true, false
+	for i, r := range line {
+		switch {
+		case escaped: // the second of two quotes in a row
+			escaped = false
+		case r != '"':
+			atStart = r == comma || atStart && r == ' '
+		case open >= 0 && strings.HasPrefix(line[i+1:], `"`):
+			escaped = true
+		case open >= 0:
+			open, atStart = -1, false
+		case atStart:
+			open = i
+		}
+	}
+	return open
+}
+
+// Number makes a decimal number readable that a spreadsheet wrote with a
+// decimal comma, which it does where commas do not separate.
+func (t *Layout) Number(text string) string {
+	if t.Comma != ',' && strings.Count(text, ",") == 1 && !strings.Contains(text, ".") {
+		return strings.Replace(text, ",", ".", 1)
+	}
+	return text
+}
+
+// ErrTooLarge is what a reader's error wraps where a file is longer than it
+// may be, see [Limit].
+var ErrTooLarge = errors.New("the file is too large")
+
+// Limit returns a reader that fails with [ErrTooLarge], rather than ends, where
+// a file is longer than most bytes; what is the file, for the message.
+func Limit(r io.Reader, most int64, what string) io.Reader {
+	return &limited{r, most, fmt.Errorf("%w for %s: over %d MB", ErrTooLarge, what, most>>20)}
+}
+
+type limited struct {
+	r    io.Reader
+	left int64
+	err  error
+}
+
+func (l *limited) Read(p []byte) (int, error) {
+	if l.left <= 0 {
+		return 0, l.err
+	}
+	if int64(len(p)) > l.left {
+		p = p[:l.left]
+	}
+	n, err := l.r.Read(p)
+	l.left -= int64(n)
+	return n, err
+}

@@ -1,0 +1,121 @@
+package table
+
+import (
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"testing"
+	"testing/iotest"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// byLine reads a table line by line.
+func byLine(data []byte) (lines []string, err error) {
+	t, err := New(bytes.NewReader(data), "f")
+	for err == nil {
+		var line string
+		if line, err = t.ReadLine(); err == nil {
+			lines = append(lines, line)
+		}
+	}
+	return lines, err
+}
+
+// byBlock reads a table in blocks, through a reader that gives little at once.
+func byBlock(data []byte, size int) (lines []string, err error) {
+	t, err := New(iotest.HalfReader(bytes.NewReader(data)), "f")
+	buffer := make([]byte, size)
+	for err == nil {
+		var b Block
+		if b, err = t.ReadBlock(buffer); err == nil {
+			for line, number := range b.Lines {
+				lines = append(lines, string(line))
+				if number != len(lines) {
+					return lines, fmt.Errorf("line %d has the number %d", len(lines), number)
+				}
+			}
+		}
+	}
+	return lines, err
+}
+
+const twoLines = 2 * MaxLineBytes
+
+func TestBlocksAreTheLines(t *testing.T) {
+	long := strings.Repeat("x", MaxLineBytes-1)
+	for name, data := range map[string]string{
+		"lines":                        "a\nb\r\n\n\nc\n",
+		"no end":                       "a\nb",
+		"a return at the end":          "a\nb\r",
+		"several returns":              "a\r\r\nb\n",
+		"more than a block":            strings.Repeat("a,b,c\r\n", 70_000),
+		"as long as a line may be":     "a\n" + long + "\n" + long + "\n" + long,
+		"a line too long":              "a\nb\n" + long + "xx\nc\n",
+		"a line too long, without end": "a\nb\n" + long + long + long,
+		"an old end of line":           "a\nb\nc\rd\ne\n",
+		"an old end, far on":           strings.Repeat("a\n", 90_000) + "c\rd\n",
+		"byte order mark":              "\ufeffa\nb\n",
+	} {
+		want, wantErr := byLine([]byte(data))
+		got, err := byBlock([]byte(data), twoLines)
+		require.Equal(t, wantErr, err, name)
+		require.Equal(t, len(want), len(got), name)
+		require.Equal(t, want, got, name)
+	}
+}
+
+func TestBlockTellsWhereReadingFailed(t *testing.T) {
+	wide := strings.Repeat("b", 600) + "\n" // the first look at the file is sound
+	in, err := New(io.MultiReader(strings.NewReader("a\n"+wide), iotest.ErrReader(errors.New("the stick is out"))), "f")
+	require.NoError(t, err)
+	_, err = in.ReadLine()
+	require.NoError(t, err)
+	b, err := in.ReadBlock(make([]byte, twoLines))
+	require.NoError(t, err)
+	assert.Equal(t, Block{[]byte(wide), 2}, b)
+	_, err = in.ReadBlock(make([]byte, twoLines))
+	require.EqualError(t, err, "f:3:1: the file can't be read on: the stick is out; copy it afresh")
+}
+
+// Cut and Split are held against encoding/csv, which reads RFC 4180; blanks
+// around values are our own affair.
+func FuzzCut(f *testing.F) {
+	for _, seed := range []string{"a,b,c", " a ,, b", `"a,""b",c`, "\u00a0a\u2003,b", "a\tb", "\xff,a", ""} {
+		f.Add(seed, byte(','))
+		f.Add(seed, byte('\t'))
+	}
+	f.Fuzz(func(t *testing.T, line string, comma byte) {
+		if !strings.ContainsRune(",;\t", rune(comma)) || strings.ContainsAny(line, "\r\n") || line == "" {
+			return
+		}
+		l := Layout{File: "f", Comma: rune(comma)}
+		fields, problem := l.Split(line, 7)
+		cut, ok := l.Cut([]byte(line), nil)
+		r := csv.NewReader(strings.NewReader(line))
+		r.Comma, r.FieldsPerRecord = rune(comma), -1
+		record, err := r.Read()
+		if problem != nil {
+			require.Equal(t, 7, problem.Line)
+			require.LessOrEqual(t, problem.Column, len(line)+1)
+			require.False(t, ok, "what Split refuses is not cut either")
+			return
+		}
+		require.NoError(t, err)
+		require.Len(t, fields, len(record))
+		for i, value := range record {
+			require.Equal(t, strings.TrimSpace(value), fields[i].Text)
+		}
+		if !ok {
+			return
+		}
+		require.Len(t, cut, len(fields))
+		for i, value := range cut {
+			require.Equal(t, fields[i].Text, string(value))
+		}
+	})
+}
