@@ -56,8 +56,17 @@ type Amplifier struct {
 	// Passband is the amplifier's own; zero where the record does not say.
 	Passband Band
 	Upstream string // the amplifier before it
-	Role     Role   // which pilot of the cascade it follows
+	// Range is how far its AGC can raise and lower the gain.
+	Range Range
+	Role  Role // which pilot of the cascade it follows
 }
+
+// Range is how far an AGC can move the gain from the middle of its range, in
+// dB, both positive. The zero Range is not known.
+type Range struct{ UpDB, DownDB float64 }
+
+// IsZero tells whether the range is not known.
+func (r Range) IsZero() bool { return r == Range{} }
 
 // Role is which of a system's pilots an amplifier follows.
 type Role uint8

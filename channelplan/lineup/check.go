@@ -66,16 +66,60 @@ func (l *Lineup) Check(p Pilot, with Context) Report {
 	return l.judge(p, with, func(rule) bool { return true })
 }
 
+// CheckOne is Check by the rules that speak of the pilot itself, for whoever
+// judges many: what [Lineup.Concerns] returns is left out.
+func (l *Lineup) CheckOne(p Pilot, with Context) Report {
+	return l.judge(p, with, func(r rule) bool { return r.of == thePilot })
+}
+
+// Concerns returns what rules have to say of the lineup as a whole and of its
+// single carriers, whichever pilot is judged: how old it is, what of it
+// can't be read, offsets and distress frequencies.
+func (l *Lineup) Concerns(today time.Time) []Finding {
+	about := func(p Pilot, of subject) []Finding {
+		return l.judge(p, Context{Today: today}, func(r rule) bool { return r.of == of }).Findings
+	}
+	found := about(Pilot{}, theLineup)
+	for _, c := range l.Carriers {
+		p := Pilot{Channel: c.Channel, Kind: c.Kind}
+		if c.Kind != carrier.Analog && c.Kind != carrier.CW {
+			continue // no such rule speaks of it
+		}
+		if c.Channel == 0 || c.Kind == carrier.CW {
+			p = Pilot{Kind: carrier.CW, FrequencyHz: c.FrequencyHz}
+		}
+		for _, f := range about(p, theCarrier) {
+			f.Text = c.String() + ": " + f.Text
+			found = append(found, f)
+		}
+	}
+	return found
+}
+
+// Neighbors returns the carriers right beside a pilot, in order of frequency.
+func (l *Lineup) Neighbors(p Pilot) []Carrier {
+	x := l.examine(p, Context{})
+	if !x.inPlan && !x.listed {
+		return nil
+	}
+	if !x.listed {
+		// Where nothing is carried the neighbors are the empty channel's.
+		x.row = Carrier{Band: x.at.Band, Channel: p.Channel, Kind: p.Kind}
+	}
+	return slices.Collect(x.neighbors)
+}
+
+// Standing returns what an AGC finds where a pilot is meant to be: the carrier
+// there, or the OFDM block that has swallowed it.
+func (l *Lineup) Standing(p Pilot) (Carrier, bool) {
+	if c, ok := l.find(p); ok {
+		return c, true
+	}
+	return l.examine(p, Context{}).swallowedBy()
+}
+
 func (l *Lineup) judge(p Pilot, with Context, by func(rule) bool) Report {
-	x := &exam{l: l, pilot: p, amp: with.Amplifier, today: with.Today, pass: l.Forward, passOf: "the forward passband"}
-	if x.amp != nil && !x.amp.Passband.IsZero() {
-		x.pass, x.passOf = x.amp.Passband, "this amplifier's passband"
-	}
-	x.at, x.inPlan = Locate(p, l.Plan)
-	x.row, x.listed = l.find(p)
-	if x.listed && (x.row.Kind.Family() == p.Kind || bothLines(x.row.Kind, p.Kind)) {
-		x.at = Located{x.row.FrequencyHz, x.row.Band}
-	}
+	x := l.examine(p, with)
 	r := Report{Pilot: p, Located: x.at, InPlan: x.inPlan, Carrier: x.row, Listed: x.listed}
 	for _, rule := range rules {
 		if !by(rule) {
@@ -125,6 +169,19 @@ type exam struct {
 	listed bool
 	pass   Band // the amplifier's own passband where it is known, else the system's
 	passOf string
+}
+
+func (l *Lineup) examine(p Pilot, with Context) *exam {
+	x := &exam{l: l, pilot: p, amp: with.Amplifier, today: with.Today, pass: l.Forward, passOf: "the forward passband"}
+	if x.amp != nil && !x.amp.Passband.IsZero() {
+		x.pass, x.passOf = x.amp.Passband, "this amplifier's passband"
+	}
+	x.at, x.inPlan = Locate(p, l.Plan)
+	x.row, x.listed = l.find(p)
+	if x.listed && (x.row.Kind.Family() == p.Kind || bothLines(x.row.Kind, p.Kind)) {
+		x.at = Located{x.row.FrequencyHz, x.row.Band}
+	}
+	return x
 }
 
 // find returns the carrier of a lineup that a pilot names.

@@ -16,6 +16,7 @@ type rule struct {
 	asks   string // what it looks at, as half a sentence, for who reads the table
 	source string // where it comes from
 	needs  needs
+	of     subject
 	// judge returns what the rule has to say, "" where nothing.
 	judge func(x *exam) (Severity, string)
 }
@@ -27,6 +28,16 @@ const (
 	carriers needs = iota // a lineup
 	passband              // a lineup, or the amplifier's passband
 	nothing               // the plan and the amplifier's record, as far as there is one
+)
+
+// subject is what a rule speaks of: where many pilots are judged by one lineup,
+// what it says of the lineup or of a carrier is told once, not for each.
+type subject uint8
+
+const (
+	thePilot   subject = iota // of this pilot, perhaps at this amplifier
+	theCarrier                // of the carrier, whoever follows it
+	theLineup                 // of the lineup as a whole
 )
 
 // Sources of the rules.
@@ -52,28 +63,28 @@ const (
 
 // rules are all rules, in the order in which their findings are told.
 var rules = []rule{
-	{"not-in-plan", "whether the plan has the channel", fromPlan, nothing, notInPlan},
-	{"inside-ofdm", "whether an OFDM block has swallowed the channel", fromLineup, carriers, insideOFDM},
-	{"row-unreadable", "whether the lineup's row for it could be read", fromLineup, carriers, rowUnreadable},
-	{"not-in-lineup", "whether anything is carried there", fromLineup, carriers, notInLineup},
-	{"carrier-mismatch", "whether the carrier is of the pilot's kind", fromLineup, carriers, carrierMismatch},
-	{"outside-forward", "whether the carrier lies in the passband", fromLineup, passband, outsideForward},
-	{"overlapped", "whether another carrier stands in its 6 MHz", fromLineup, carriers, overlapped},
-	{"sync-suppressed", "whether the sync level, which the detector follows, is constant", fromPractice, carriers, syncSuppressed},
-	{"part-time", "whether the carrier leaves the air", fromLineup, carriers, partTime},
-	{"lineup-problems", "whether all rows of the lineup could be read", fromLineup, carriers, lineupProblems},
-	{"not-assigned", "whether it is the pilot this amplifier is recorded with", fromRecord, nothing, notAssigned},
-	{"narrowcast", "whether the carrier is the same at every node", fromPractice, carriers, narrowcast},
-	{"aeronautical-offset", "whether an analog or cw carrier keeps its offset in the aeronautical bands", fromOffset, carriers, aeronauticalOffset},
-	{"distress-guard", "whether an analog or cw carrier keeps clear of distress frequencies", fromDistress, carriers, distressGuard},
-	{"off-plan", "whether the listed frequency is the plan's", fromPlan, carriers, offPlan},
-	{"neighbor-strong", "whether an adjacent carrier is much stronger", fromPractice, carriers, neighborStrong},
-	{"test-carrier", "whether a sweep or leakage test carrier is in or beside the channel", fromPractice, carriers, testCarrier},
-	{"low-placement", "whether it stands high enough to show the cable's swing", fromPractice, passband, lowPlacement},
-	{"band-edge", "whether it keeps clear of the passband's ends, where filters roll off", fromPractice, passband, bandEdge},
-	{"level-odd", "whether its level is in line with its neighbors'", fromLevels, carriers, levelOdd},
-	{"stale-lineup", "whether the lineup is of today", fromPractice, carriers, staleLineup},
-	{"off-air-ingress", "whether a strong local transmitter shares its frequency", fromPractice, carriers, offAirIngress},
+	{"not-in-plan", "whether the plan has the channel", fromPlan, nothing, thePilot, notInPlan},
+	{"inside-ofdm", "whether an OFDM block has swallowed the channel", fromLineup, carriers, thePilot, insideOFDM},
+	{"row-unreadable", "whether the lineup's row for it could be read", fromLineup, carriers, thePilot, rowUnreadable},
+	{"not-in-lineup", "whether anything is carried there", fromLineup, carriers, thePilot, notInLineup},
+	{"carrier-mismatch", "whether the carrier is of the pilot's kind", fromLineup, carriers, thePilot, carrierMismatch},
+	{"outside-forward", "whether the carrier lies in the passband", fromLineup, passband, thePilot, outsideForward},
+	{"overlapped", "whether another carrier stands in its 6 MHz", fromLineup, carriers, thePilot, overlapped},
+	{"sync-suppressed", "whether the sync level, which the detector follows, is constant", fromPractice, carriers, thePilot, syncSuppressed},
+	{"part-time", "whether the carrier leaves the air", fromLineup, carriers, thePilot, partTime},
+	{"lineup-problems", "whether all rows of the lineup could be read", fromLineup, carriers, theLineup, lineupProblems},
+	{"not-assigned", "whether it is the pilot this amplifier is recorded with", fromRecord, nothing, thePilot, notAssigned},
+	{"narrowcast", "whether the carrier is the same at every node", fromPractice, carriers, thePilot, narrowcast},
+	{"aeronautical-offset", "whether an analog or cw carrier keeps its offset in the aeronautical bands", fromOffset, carriers, theCarrier, aeronauticalOffset},
+	{"distress-guard", "whether an analog or cw carrier keeps clear of distress frequencies", fromDistress, carriers, theCarrier, distressGuard},
+	{"off-plan", "whether the listed frequency is the plan's", fromPlan, carriers, thePilot, offPlan},
+	{"neighbor-strong", "whether an adjacent carrier is much stronger", fromPractice, carriers, thePilot, neighborStrong},
+	{"test-carrier", "whether a sweep or leakage test carrier is in or beside the channel", fromPractice, carriers, thePilot, testCarrier},
+	{"low-placement", "whether it stands high enough to show the cable's swing", fromPractice, passband, thePilot, lowPlacement},
+	{"band-edge", "whether it keeps clear of the passband's ends, where filters roll off", fromPractice, passband, thePilot, bandEdge},
+	{"level-odd", "whether its level is in line with its neighbors'", fromLevels, carriers, thePilot, levelOdd},
+	{"stale-lineup", "whether the lineup is of today", fromPractice, carriers, theLineup, staleLineup},
+	{"off-air-ingress", "whether a strong local transmitter shares its frequency", fromPractice, carriers, thePilot, offAirIngress},
 }
 
 func mhz(hz int64) string { return channelplan.FormatMHz(hz) + " MHz" }

@@ -102,7 +102,7 @@ func TestReadSpansAndRanges(t *testing.T) {
 	a := p.Amplifiers[0]
 	assert.Equal(t, 22.5, a.SpanDB)
 	assert.Equal(t, int64(750_000_000), a.SpanHz)
-	assert.Equal(t, Settings{4, 3.5, true}, a.Settings)
+	assert.Equal(t, lineup.Range{UpDB: 4, DownDB: 3.5}, a.Range)
 	var told []string
 	for _, problem := range p.Problems {
 		told = append(told, fmt.Sprintf("%d:%d %s", problem.Line, problem.Column, problem.Text))

@@ -28,19 +28,10 @@ import (
 // Amplifier is an amplifier's record in an inventory.
 type Amplifier struct {
 	lineup.Amplifier
-	Settings
 	// SpanDB is the loss of the span before it at 68 F, at the frequency
 	// SpanHz; both are 0 where the record does not say.
 	SpanDB float64
 	SpanHz int64
-}
-
-// Settings are what many amplifiers of a plant have alike beside the pilot.
-type Settings struct {
-	// RangeUpDB and RangeDownDB are how far its AGC can raise and lower the
-	// gain from the middle of its range; meaningless without HasRange.
-	RangeUpDB, RangeDownDB float64
-	HasRange               bool
 }
 
 // columns of an inventory that have a meaning.
@@ -112,7 +103,7 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 	for _, side := range []struct {
 		name string
 		into *float64
-	}{{"range_up_db", &a.RangeUpDB}, {"range_down_db", &a.RangeDownDB}} {
+	}{{"range_up_db", &a.Range.UpDB}, {"range_down_db", &a.Range.DownDB}} {
 		f := value(side.name)
 		if f.Text == "" {
 			continue
@@ -122,10 +113,10 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 			problem = r.fault(f, "%s %q is no range in dB, from 0 to %d; leave it empty where it is not known", side.name, f.Text, mostRangeDB)
 			continue
 		}
-		*side.into, a.HasRange = db, true
+		*side.into = db
 	}
 	if problem != nil {
-		a.Settings = Settings{}
+		a.Range = lineup.Range{}
 	}
 	return a, true, problem
 }

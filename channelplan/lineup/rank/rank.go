@@ -18,6 +18,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/change"
 )
 
 // Candidate is a carrier that is fit to be a pilot.
@@ -63,7 +64,7 @@ func Carriers(l, before *lineup.Lineup, with lineup.Context) []Candidate {
 		if c.Channel == 0 || c.Kind == carrier.OFDM || !slices.Contains(kinds(), p.Kind) {
 			continue // a carrier without a channel can't be named by the lamp
 		}
-		if before != nil && !Alike(l, before, p) {
+		if before != nil && !change.Alike(l, before, p) {
 			continue
 		}
 		r := l.Check(p, with)
@@ -81,24 +82,6 @@ func Carriers(l, before *lineup.Lineup, with lineup.Context) []Candidate {
 func kinds() []carrier.Kind {
 	k := carrier.PilotKinds()
 	return k[:]
-}
-
-// The differences that an AGC does not notice.
-const (
-	alikeHz = 5_000
-	alikeDB = 0.5
-)
-
-// Alike tells whether two lineups carry a pilot alike: the same kind of
-// carrier, at the same frequency and level.
-func Alike(l, before *lineup.Lineup, p lineup.Pilot) bool {
-	a, ok := l.InChannel(p.Channel, p.Kind)
-	b, ok2 := before.InChannel(p.Channel, p.Kind)
-	if !ok || !ok2 || a.Kind != b.Kind || a.HasLevel != b.HasLevel {
-		return false
-	}
-	away := a.FrequencyHz - b.FrequencyHz
-	return max(away, -away) <= alikeHz && math.Abs(a.LevelDBmV-b.LevelDBmV) <= alikeDB
 }
 
 func score(l *lineup.Lineup, r lineup.Report) Candidate {

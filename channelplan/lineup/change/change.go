@@ -1,0 +1,247 @@
+// Package change tells what becomes of a pilot when one lineup takes another's
+// place: whether it is lost, moved or made another kind of carrier, what
+// becomes of its neighbors, and the level step that an AGC will wrongly
+// follow.
+package change
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+)
+
+// What is what becomes of a pilot.
+type What uint8
+
+// What may become of a pilot, the gravest first.
+const (
+	PilotLost       What = iota // usable before, unusable then
+	PilotAbsent                 // unusable before and then
+	CarrierChanged              // another kind of carrier stands in its place
+	LevelChanged                // by more than an AGC does not notice
+	CarrierMoved                // to another frequency within its channel
+	NeighborOver                // a neighbor comes to stand over it
+	NeighborNew                 // there was none at its side
+	NeighborGone                // there is none any more
+	NeighborChanged             // it becomes another kind of carrier
+	PilotBack                   // unusable before, usable then
+	SpareLost                   // the amplifier's spare pilot, usable before, is not then
+	whatCount
+)
+
+var words = [whatCount]string{"pilot-lost", "pilot-absent", "carrier-changed", "level-changed", "carrier-moved",
+	"neighbor-over", "neighbor-new", "neighbor-gone", "neighbor-changed", "pilot-back", "spare-lost"}
+
+// String returns the word that JSON and CSV use: pilot-lost, level-changed and
+// so on.
+func (w What) String() string {
+	if w >= whatCount {
+		return ""
+	}
+	return words[w]
+}
+
+// Change is one thing that becomes of a pilot.
+type Change struct {
+	What What
+	Text string // a sentence without its full stop
+}
+
+// Comparison is a pilot before and after a change of lineups.
+type Comparison struct {
+	Before, After lineup.Report // by the rules that speak of the pilot itself
+	Changes       []Change      // the gravest first; none where the pilot stays as it was
+	Step          Step
+}
+
+// Has tells whether something becomes of the pilot.
+func (c Comparison) Has(w What) bool {
+	return slices.ContainsFunc(c.Changes, func(other Change) bool { return other.What == w })
+}
+
+// The differences that an AGC does not notice (common practice, no source).
+const (
+	alikeHz = 5_000
+	alikeDB = 0.5
+)
+
+// Alike tells whether two lineups carry a pilot alike: the same kind of
+// carrier, at the same frequency and level.
+func Alike(l, before *lineup.Lineup, p lineup.Pilot) bool {
+	a, ok := l.InChannel(p.Channel, p.Kind)
+	b, ok2 := before.InChannel(p.Channel, p.Kind)
+	if !ok || !ok2 || a.Kind != b.Kind || a.HasLevel != b.HasLevel {
+		return false
+	}
+	return !apart(a.FrequencyHz, b.FrequencyHz, alikeHz) && math.Abs(a.LevelDBmV-b.LevelDBmV) <= alikeDB
+}
+
+func apart(a, b, most int64) bool { return max(a-b, b-a) > most }
+
+// Step is the change of an amplifier's output that its AGC makes when it takes
+// a changed pilot for a changed cable, positive up. It depends on the
+// detector: one that follows sync peaks reads a QAM carrier above its average
+// power. Amplifiers in cascade on one pilot do not add their steps: the first
+// spends its range, the rest see a correct pilot, and every output carries
+// the error.
+type Step struct {
+	Known bool
+	// DB is the step at the pilot, held within the AGC's range from its
+	// middle, where that is known; TopDB the step at the top of the band, by
+	// the square root law, where gain control is shaped like cable.
+	DB, TopDB float64
+	Held      bool // the AGC's range ends before the pilot's level is made up
+}
+
+// StepOf returns the step of an amplifier whose AGC keeps following whatever
+// stands at a pilot's place.
+func StepOf(before, after *lineup.Lineup, p lineup.Pilot, a lineup.Amplifier) Step {
+	from, ok := before.Standing(p)
+	to, ok2 := after.Standing(p)
+	if !ok || !ok2 || !from.HasLevel || !to.HasLevel {
+		return Step{}
+	}
+	s := Step{Known: true, DB: from.LevelDBmV - to.LevelDBmV}
+	if r := a.Range; !r.IsZero() {
+		held := min(max(s.DB, -r.DownDB), r.UpDB)
+		s.Held = held != s.DB
+		s.DB = held
+	}
+	top := after.Forward.HighHz
+	if !a.Passband.IsZero() {
+		top = a.Passband.HighHz
+	}
+	at := from.FrequencyHz
+	if located, ok := lineup.Locate(p, before.Plan); ok {
+		at = located.FrequencyHz
+	}
+	s.TopDB = s.DB * math.Sqrt(float64(top)/float64(at))
+	return s
+}
+
+// Words says the step as a technician would: 'its output goes 5.6 dB up'.
+func (s Step) Words() string {
+	side := "up"
+	if s.DB < 0 {
+		side = "down"
+	}
+	text := fmt.Sprintf("its output goes %.1f dB %s", math.Abs(s.DB), side)
+	if s.Held {
+		text += ", where its range ends"
+	}
+	return text
+}
+
+// Compare tells what becomes of an amplifier's pilot.
+func Compare(before, after *lineup.Lineup, a lineup.Amplifier) Comparison {
+	with := lineup.Context{Amplifier: &a}
+	p := a.Pilot
+	c := Comparison{Before: before.CheckOne(p, with), After: after.CheckOne(p, with)}
+	add := func(w What, format string, args ...any) {
+		c.Changes = append(c.Changes, Change{w, fmt.Sprintf(format, args...)})
+	}
+	unfit, unfitThen := c.Before.Verdict == lineup.Unusable, c.After.Verdict == lineup.Unusable
+	switch {
+	case !unfit && unfitThen:
+		add(PilotLost, "%v is no valid pilot any more: %s", p, c.After.Findings[0].Text)
+	case unfit && unfitThen:
+		add(PilotAbsent, "%v is no valid pilot before or after: %s", p, c.After.Findings[0].Text)
+	case unfit:
+		add(PilotBack, "%v becomes a valid pilot, which it was not: %s", p, c.Before.Findings[0].Text)
+	}
+	c.carrier(before, after, a, add)
+	c.neighbors(before, after, p, add)
+	if s := a.Spare; !s.IsZero() && s != p {
+		on := a
+		on.Pilot = s // judged as its own
+		with := lineup.Context{Amplifier: &on}
+		then := after.CheckOne(s, with)
+		if before.CheckOne(s, with).Verdict != lineup.Unusable && then.Verdict == lineup.Unusable {
+			add(SpareLost, "its spare, %v, is no valid pilot any more: %s", s, then.Findings[0].Text)
+		}
+	}
+	slices.SortStableFunc(c.Changes, func(a, b Change) int { return int(a.What) - int(b.What) })
+	return c
+}
+
+type adder func(w What, format string, args ...any)
+
+// carrier tells what becomes of the carrier itself.
+func (c *Comparison) carrier(before, after *lineup.Lineup, a lineup.Amplifier, add adder) {
+	from, ok := before.Standing(a.Pilot)
+	to, ok2 := after.Standing(a.Pilot)
+	if !ok || !ok2 {
+		return
+	}
+	step := StepOf(before, after, a.Pilot, a)
+	differs := from.HasLevel && to.HasLevel && math.Abs(from.LevelDBmV-to.LevelDBmV) > alikeDB
+	if differs {
+		c.Step = step
+	}
+	follows := func(locks string) string {
+		if !differs {
+			return ""
+		}
+		return fmt.Sprintf(": %s %s (it depends on the detector)", locks, step.Words())
+	}
+	switch {
+	case from.Kind != to.Kind:
+		add(CarrierChanged, "%s%s becomes %s%s%s", from.Kind.Label(), level(from), to.Kind.Label(), level(to), follows("if the AGC locks at all,"))
+	case differs:
+		add(LevelChanged, "its level goes from %.1f to %.1f dBmV%s", from.LevelDBmV, to.LevelDBmV, follows("the AGC follows, and"))
+	}
+	if from.Kind == to.Kind && apart(from.FrequencyHz, to.FrequencyHz, alikeHz) {
+		add(CarrierMoved, "its carrier moves from %s to %s MHz", channelplan.FormatMHz(from.FrequencyHz), channelplan.FormatMHz(to.FrequencyHz))
+	}
+	over := func(r lineup.Report) bool { return r.Has("overlapped") || r.Has("inside-ofdm") }
+	if over(c.After) && !over(c.Before) {
+		add(NeighborOver, "a neighbor comes to stand over it")
+	}
+}
+
+func level(c lineup.Carrier) string {
+	if !c.HasLevel {
+		return ""
+	}
+	return fmt.Sprintf(" at %.1f dBmV", c.LevelDBmV)
+}
+
+// samePlaceHz is how far apart carriers of two lineups may stand and still be
+// taken for one that was moved.
+const samePlaceHz = 3_000_000
+
+// neighbors tells what becomes of the carriers beside a pilot.
+func (c *Comparison) neighbors(before, after *lineup.Lineup, p lineup.Pilot, add adder) {
+	if !c.Before.Listed || !c.After.Listed {
+		return // what has no carrier of its own has no neighbors either
+	}
+	old, now := before.Neighbors(p), after.Neighbors(p)
+	find := func(among []lineup.Carrier, like lineup.Carrier) (lineup.Carrier, bool) {
+		i := slices.IndexFunc(among, func(other lineup.Carrier) bool {
+			if below := other.FrequencyHz < c.After.Located.FrequencyHz; below != (like.FrequencyHz < c.After.Located.FrequencyHz) {
+				return false // on the other side
+			}
+			return min(other.HighHz, like.HighHz)-max(other.LowHz, like.LowHz) > samePlaceHz || !apart(other.FrequencyHz, like.FrequencyHz, samePlaceHz)
+		})
+		if i < 0 {
+			return lineup.Carrier{}, false
+		}
+		return among[i], true
+	}
+	for _, n := range now {
+		switch was, ok := find(old, n); {
+		case !ok:
+			add(NeighborNew, "beside it %v appears%s", n, level(n))
+		case was.Kind != n.Kind:
+			add(NeighborChanged, "beside it %v becomes %s%s, and was %s%s", was, n.Kind.Label(), level(n), was.Kind.Label(), level(was))
+		}
+	}
+	for _, n := range old {
+		if _, ok := find(now, n); !ok {
+			add(NeighborGone, "beside it %v goes", n)
+		}
+	}
+}
