@@ -125,9 +125,11 @@ func at(values [][]byte, i int) []byte {
 // blank; with both, the row can be used but for what the problem is about.
 func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 	r := Row{Line: number}
-	bare := table.Bare(line)
-	if len(bare) == 0 {
-		return r, nil
+	bare := line
+	if len(line) == 0 || bytes.IndexByte([]byte("#,;\t \""), line[0]) >= 0 {
+		if bare = table.Bare(line); len(bare) == 0 {
+			return r, nil
+		}
 	}
 	var cut bool
 	var problem *table.Problem

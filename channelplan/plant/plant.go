@@ -16,6 +16,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -37,6 +38,10 @@ type Amplifier struct {
 // columns of an inventory that have a meaning.
 var columns = []string{"amp", "node", "channel", "carrier", "mode", "spare_channel", "spare_carrier",
 	"low_mhz", "high_mhz", "upstream", "role", "span_db", "span_mhz", "range_up_db", "range_down_db"}
+
+// Column tells whether a column, by its name in a header that was read, has a
+// meaning; all others are the inventory's owner's.
+func Column(name string) bool { return slices.Contains(columns, name) }
 
 // alike are those that [Decoder] reads once for all rows in which they are
 // written alike.

@@ -56,9 +56,10 @@ type Problem struct {
 // Layout is how a table is laid out. It does not change once the header is
 // read, and may then be used by several goroutines.
 type Layout struct {
-	File   string  // its path or name, for messages
-	Comma  rune    // what separates values
-	Header []Field // the columns' names; nil before the header is read
+	File   string   // its path or name, for messages
+	Comma  rune     // what separates values
+	Header []Field  // the columns' names, made alike; nil before the header is read
+	Titles []string // the same as the file writes them
 	at     map[string]int
 }
 
@@ -170,6 +171,7 @@ func (t *Table) ReadHeader(line string) error {
 	}
 	t.at = map[string]int{}
 	for i, f := range fields {
+		t.Titles = append(t.Titles, f.Text)
 		name := strings.Join(strings.FieldsFunc(strings.ToLower(f.Text), func(r rune) bool {
 			return !unicode.IsLetter(r) && !unicode.IsDigit(r)
 		}), "_")

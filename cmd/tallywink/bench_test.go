@@ -1,10 +1,15 @@
 package main
 
 import (
+	"bufio"
+	"errors"
+	"fmt"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"testing"
 	"time"
 
@@ -50,6 +55,85 @@ func BenchmarkStartToAnswer(b *testing.B) {
 				baseline += timed(line)
 			}
 			b.ReportMetric(float64(ours)/float64(baseline), "x-one-line")
+		})
+	}
+}
+
+// readsCSV is the baseline of an audit: it reads the same rows with encoding/csv
+// and throws them away.
+const readsCSV = `package main
+
+import (
+	"encoding/csv"
+	"io"
+	"os"
+)
+
+func main() {
+	f, err := os.Open(os.Args[1])
+	if err != nil {
+		panic(err)
+	}
+	r := csv.NewReader(f)
+	r.ReuseRecord = true
+	for err == nil {
+		_, err = r.Read()
+	}
+	if err != io.EOF {
+		panic(err)
+	}
+}
+`
+
+// BenchmarkAuditMillion audits a million invented amplifiers, by whole
+// commands, and in turn runs a program that merely reads their rows; it reports
+// the ratio of times, and the most memory that the audit has taken.
+func BenchmarkAuditMillion(b *testing.B) {
+	dir := b.TempDir()
+	build := func(name, pkg string) string {
+		binary := filepath.Join(dir, name)
+		out, err := exec.Command("go", "build", "-o", binary, pkg).CombinedOutput()
+		require.NoError(b, err, string(out))
+		return binary
+	}
+	source, amps := filepath.Join(dir, "csv.go"), filepath.Join(dir, "amps.csv")
+	require.NoError(b, os.WriteFile(source, []byte(readsCSV), 0o600))
+	baselineProgram, program := build("csv.exe", source), build("tallywink.exe", ".")
+
+	// Straight to the file: what this process holds would be counted as the
+	// most that its children have had.
+	file, err := os.Create(amps)
+	require.NoError(b, err)
+	rows := bufio.NewWriter(file)
+	rng := rand.New(rand.NewPCG(1, 1))
+	pilots := []string{"116,digital", "116,digital", "116,digital", "116,digital", "108,digital", "73,analog", "60,cw", "138,digital"}
+	rows.WriteString("amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,upstream,span_db,span_mhz,range_up_db,range_down_db,role,cabinet\n")
+	for i := range 1_000_000 {
+		fmt.Fprintf(rows, "A%07d,N%05d,%s,,73,analog,54,1002,A%07d,%d,750,4,4,,pole %d\n", i, i/40, pilots[rng.IntN(len(pilots))], max(i-1, 0), 16+rng.IntN(12), i%977)
+	}
+	require.NoError(b, errors.Join(rows.Flush(), file.Close()))
+
+	for _, c := range []struct{ name, args string }{
+		{"lineup", "--lineup demo"}, {"before", "--lineup demo-next --before demo"}, {"before-json", "--lineup demo-next --before demo --json"},
+	} {
+		b.Run(c.name, func(b *testing.B) {
+			var ours, baseline time.Duration
+			most := int64(0)
+			for b.Loop() {
+				start := time.Now()
+				require.NoError(b, exec.Command(baselineProgram, amps).Run())
+				baseline += time.Since(start)
+
+				start = time.Now()
+				audit := exec.Command(program, append([]string{"audit", "--amps", amps}, strings.Fields(c.args)...)...)
+				require.ErrorContains(b, audit.Run(), "exit status 1", "amplifiers are unusable")
+				ours += time.Since(start)
+				most = max(most, peakBytes(audit.ProcessState))
+			}
+			b.ReportMetric(float64(ours)/float64(baseline), "x-encoding/csv")
+			if most > 0 {
+				b.ReportMetric(float64(most)/(1<<20), "MiB-at-most")
+			}
 		})
 	}
 }

@@ -203,9 +203,7 @@ func writeAttempts(out *console, attempts progress.Attempts, trainee string) err
 	}
 	for _, row := range rows {
 		for i := range row {
-			if row[i] != "" && strings.ContainsRune("=+-@\t\r", rune(row[i][0])) {
-				row[i] = "'" + row[i]
-			}
+			row[i] = harmlessInSpreadsheet(row[i])
 			if out.terminal {
 				row[i] = shown(row[i])
 			}

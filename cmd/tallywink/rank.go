@@ -45,11 +45,8 @@ main and a spare pilot stand at least 60 MHz apart.
 			}
 			var old *lineup.Lineup
 			if before != "" {
-				if old, err = loadLineup(before); err != nil {
+				if old, err = loadBefore(out, before, sys.lineup); err != nil {
 					return 0, err
-				}
-				if old.Plan != sys.lineup.Plan {
-					return 0, misuse("a change of plan moves every carrier: compare lineups of one plan", "%s is in %s and %s in %s", old.File, old.Plan.Name(), sys.lineup.File, sys.lineup.Plan.Name())
 				}
 			}
 			ranked := rank.Carriers(sys.lineup, old, sys.context())

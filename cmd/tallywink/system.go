@@ -56,16 +56,8 @@ func (f *systemFlags) load(out *console) (system, error) {
 		return s, err
 	}
 	if f.lineup != "" {
-		if s.lineup, err = loadLineup(f.lineup); err != nil {
+		if s.lineup, err = loadFit(out, f.lineup); err != nil {
 			return s, err
-		}
-		if s.lineup.Unfit != nil {
-			return s, s.lineup.Unfit
-		}
-		if n := len(s.lineup.Problems); n > 0 {
-			p := s.lineup.Problems[0]
-			out.remark("tallywink: %s:%d:%d: %s", shown(s.lineup.File), p.Line, p.Column, shown(p.Text))
-			out.remark("  %s; 'tallywink lineup %s' shows all", counted(n, "problem in this lineup", "problems in this lineup"), shown(s.lineup.File))
 		}
 	}
 	if s.plan, err = f.choosePlan(s.lineup); err != nil {
@@ -92,10 +84,31 @@ func found(a plant.Amplifier, err error) (*lineup.Amplifier, error) {
 }
 
 func loadLineup(path string) (*lineup.Lineup, error) {
-	if path == demo.Name {
+	switch path {
+	case demo.Name:
 		return demo.Lineup()
+	case demo.NextName:
+		return demo.Next()
 	}
 	return lineup.Load(path)
+}
+
+// loadFit loads a lineup that pilots can be judged by. Problems of one that
+// can be used all the same are remarked on.
+func loadFit(out *console, path string) (*lineup.Lineup, error) {
+	l, err := loadLineup(path)
+	if err != nil {
+		return nil, err
+	}
+	if l.Unfit != nil {
+		return nil, l.Unfit
+	}
+	if n := len(l.Problems); n > 0 {
+		p := l.Problems[0]
+		out.remark("tallywink: %s:%d:%d: %s", shown(l.File), p.Line, p.Column, shown(p.Text))
+		out.remark("  %s; 'tallywink lineup %s' shows all", counted(n, "problem in this lineup", "problems in this lineup"), shown(l.File))
+	}
+	return l, nil
 }
 
 // choosePlan returns the plan that was asked for, or the lineup's. Where the
@@ -120,14 +133,19 @@ func (f *systemFlags) choosePlan(l *lineup.Lineup) (channelplan.Plan, error) {
 // day is the day as of which is judged. In the demo system it is always the
 // demo's own, lest its lineup grow old.
 func (f *systemFlags) day() (time.Time, error) {
-	if f.on != "" {
-		day, err := time.Parse(time.DateOnly, f.on)
+	return dayOf(f.on, f.lineup)
+}
+
+// dayOf is the day that was given, else the demo's or today.
+func dayOf(on, lineupPath string) (time.Time, error) {
+	if on != "" {
+		day, err := time.Parse(time.DateOnly, on)
 		if err != nil {
-			return day, misuse("write it like 2026-11-25", "--on %q is not a date", f.on)
+			return day, misuse("write it like 2026-11-25", "--on %q is not a date", on)
 		}
 		return day, nil
 	}
-	if f.lineup == demo.Name {
+	if lineupPath == demo.Name || lineupPath == demo.NextName {
 		return demo.Day(), nil
 	}
 	now := time.Now()

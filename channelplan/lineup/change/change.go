@@ -10,6 +10,7 @@ import (
 	"slices"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 )
 
@@ -193,7 +194,7 @@ func (c *Comparison) carrier(before, after *lineup.Lineup, a lineup.Amplifier, a
 	case differs:
 		add(LevelChanged, "its level goes from %.1f to %.1f dBmV%s", from.LevelDBmV, to.LevelDBmV, follows("the AGC follows, and"))
 	}
-	if from.Kind == to.Kind && apart(from.FrequencyHz, to.FrequencyHz, alikeHz) {
+	if from.Kind == to.Kind && from.Kind != carrier.OFDM && apart(from.FrequencyHz, to.FrequencyHz, alikeHz) {
 		add(CarrierMoved, "its carrier moves from %s to %s MHz", channelplan.FormatMHz(from.FrequencyHz), channelplan.FormatMHz(to.FrequencyHz))
 	}
 	over := func(r lineup.Report) bool { return r.Has("overlapped") || r.Has("inside-ofdm") }

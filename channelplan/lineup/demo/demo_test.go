@@ -9,11 +9,12 @@ import (
 
 	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/change"
 	"tallywink.example/channelplan/plant"
 )
 
 func TestFilesInTestdataAreTheEmbeddedOnes(t *testing.T) {
-	for file, embedded := range map[string]string{"lineup.csv": lineupCSV, "amps.csv": ampsCSV} {
+	for file, embedded := range map[string]string{"lineup.csv": lineupCSV, "next.csv": nextCSV, "amps.csv": ampsCSV} {
 		data, err := os.ReadFile("../../../testdata/demo/" + file)
 		require.NoError(t, err)
 		assert.Equal(t, embedded, string(data), file)
@@ -56,4 +57,40 @@ func TestDemoAmplifier(t *testing.T) {
 	assert.Equal(t, lineup.Pilot{Channel: 116, Kind: carrier.Digital}, a.Pilot)
 	_, err = Amplifier("OSR-33")
 	require.ErrorIs(t, err, plant.ErrNoAmplifier)
+}
+
+// The inventory is sound, its cascades are whole, and the next lineup is one
+// that leaves work to do.
+func TestDemoPlant(t *testing.T) {
+	p, err := plant.Read(Inventory(), Name)
+	require.NoError(t, err)
+	assert.Empty(t, p.Problems)
+	assert.Greater(t, len(p.Amplifiers), 300)
+	assert.Empty(t, p.Cascades().Problems)
+
+	before, err := Lineup()
+	require.NoError(t, err)
+	after, err := Next()
+	require.NoError(t, err)
+	assert.Empty(t, after.Problems)
+	assert.Empty(t, after.Notes)
+	became := map[change.What]int{}
+	stay := 0
+	for _, a := range p.Amplifiers {
+		if a.Mode != lineup.AGC {
+			continue
+		}
+		c := change.Compare(before, after, a.Amplifier)
+		for _, ch := range c.Changes {
+			became[ch.What]++
+		}
+		if len(c.Changes) == 0 {
+			stay++
+		}
+	}
+	assert.Positive(t, stay)
+	for _, w := range []change.What{change.PilotLost, change.PilotAbsent, change.CarrierChanged, change.LevelChanged,
+		change.NeighborNew, change.SpareLost} {
+		assert.Positive(t, became[w], w)
+	}
 }

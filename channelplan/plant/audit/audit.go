@@ -1,0 +1,397 @@
+// Package audit holds every amplifier of an inventory against a lineup.
+//
+// [Run] streams: rows are read in blocks, judged by several goroutines, and
+// written in the order of the file, the same bytes however many there are.
+// Memory does not grow with the rows, but for some 16 bytes each: an amplifier
+// that stands twice is told. Rows that say the same beside their names are
+// judged once.
+package audit
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"hash/maphash"
+	"io"
+	"runtime"
+	"time"
+
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/change"
+	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/table"
+)
+
+// Question is what is asked of a plant.
+type Question struct {
+	Lineup *lineup.Lineup
+	Before *lineup.Lineup // what was in force; nil where no change is looked at
+	Today  time.Time
+}
+
+// Judgement is what an audit has to say of all amplifiers with the same
+// settings.
+type Judgement struct {
+	Amplifier *plant.Amplifier // the settings: without ID, node and what else is each one's own
+	ByDesign  bool             // gain set by hand or by temperature: it has no pilot to lose
+	Report    lineup.Report    // of its pilot in the lineup; zero where ByDesign
+	// Spare judges its spare pilot, as if it followed that; nil without one.
+	Spare *lineup.Report
+	// Change is what becomes of the pilot; nil where no change is looked at.
+	Change *change.Comparison
+	// Text is what [Writer.Judged] made of it.
+	Text []byte
+}
+
+// NeedsAttention tells whether somebody should look at the amplifiers: their
+// pilot is not plainly usable, or something becomes of it.
+func (j *Judgement) NeedsAttention() bool {
+	return j.Report.Verdict != lineup.Usable || j.Change != nil && len(j.Change.Changes) > 0
+}
+
+// judge judges a pilot.
+func (q Question) judge(a *plant.Amplifier) *Judgement {
+	j := &Judgement{Amplifier: a, ByDesign: a.Mode != lineup.AGC}
+	if j.ByDesign {
+		return j
+	}
+	if q.Before != nil {
+		compared := change.Compare(q.Before, q.Lineup, a.Amplifier)
+		j.Change, j.Report = &compared, compared.After
+	} else {
+		j.Report = q.Lineup.CheckOne(a.Pilot, lineup.Context{Amplifier: &a.Amplifier})
+	}
+	if !a.Spare.IsZero() && a.Spare != a.Pilot {
+		on := a.Amplifier
+		on.Pilot = a.Spare // judged as its own
+		r := q.Lineup.CheckOne(a.Spare, lineup.Context{Amplifier: &on})
+		j.Spare = &r
+	}
+	return j
+}
+
+// Writer is how an audit is told. Its functions are called by several
+// goroutines at once and must depend on nothing but what they are given.
+type Writer struct {
+	// All tells that amplifiers which need no attention are told as well.
+	All bool
+	// Only, where given, narrows down which are told.
+	Only func(*Judgement) bool
+	// Judged writes, once, what is the same for all amplifiers of a judgement;
+	// nil where there is nothing.
+	Judged func(*Judgement) []byte
+	// Row appends an amplifier, as whole lines.
+	Row func(to []byte, r plant.Row, j *Judgement) []byte
+	// Problem appends what is wrong with a row, as whole lines; nil where that is
+	// told at the end.
+	Problem func(to []byte, p table.Problem) []byte
+	// Progress, where given, is called now and then, by one goroutine, with
+	// how many bytes of the inventory are done.
+	Progress func(bytes int64)
+	// Workers is how many goroutines judge; 0 is one for each processor.
+	Workers int
+}
+
+// Count is how many amplifiers came out how.
+type Count struct{ Amps, Usable, WithCare, Unusable, ByDesign int }
+
+func (c *Count) add(j *Judgement) {
+	c.Amps++
+	switch {
+	case j.ByDesign:
+		c.ByDesign++
+		c.Usable++
+	case j.Report.Verdict == lineup.Unusable:
+		c.Unusable++
+	case j.Report.Verdict == lineup.WithCare:
+		c.WithCare++
+	default:
+		c.Usable++
+	}
+}
+
+// Cause is why amplifiers need attention: a rule that has something to say, or
+// what becomes of their pilot.
+type Cause struct {
+	Name string // the rule's, or the change's
+	Text string // a sentence about the first such amplifier
+	Amps int
+}
+
+// maxTold is how many problems a summary keeps.
+const maxTold = 20
+
+// Summary is what an audit comes to.
+type Summary struct {
+	Count
+	Nodes   map[string]*Count
+	Rules   map[string]*Cause // blockers and cautions, by rule
+	Changes map[change.What]*Cause
+	// Problems are the first that rows have, LeftOut how many rows could not
+	// be used; Told counts all problems.
+	Problems []table.Problem
+	Told     int
+	LeftOut  int
+	Lines    int // how many lines were read
+}
+
+// buffers: of the inventory read at once, and how many beyond one a worker are
+// under way.
+const (
+	blockBytes = 2 * table.MaxLineBytes
+	ahead      = 2
+)
+
+// job is a block on its way through a worker.
+type job struct {
+	block  table.Block
+	buffer []byte // which the block lies in
+	rows   []outcome
+	out    []byte
+	done   chan struct{}
+}
+
+// outcome is what a worker made of one row.
+type outcome struct {
+	row     plant.Row // without values
+	hash    uint64    // of the ID, in lower case
+	j       *Judgement
+	end     int // of what it wrote, in the job's out
+	problem *table.Problem
+}
+
+// Run audits an inventory and writes, in its order, what the writer makes of its
+// amplifiers. What has been written is whole lines, whatever the error: the
+// context's, the output's, or a [*table.FileError] of the inventory. The summary
+// is of what was read by then.
+func Run(ctx context.Context, inv *plant.Inventory, q Question, w Writer, to io.Writer) (*Summary, error) {
+	workers := w.Workers
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	free := make(chan *job, workers+ahead)
+	for range cap(free) {
+		free <- &job{buffer: make([]byte, blockBytes), done: make(chan struct{}, 1)}
+	}
+	work, inOrder := make(chan *job, cap(free)), make(chan *job, cap(free))
+	var readErr error // written before inOrder is closed
+	seed := maphash.MakeSeed()
+	go func() {
+		defer close(inOrder)
+		defer close(work)
+		for {
+			var next *job
+			select {
+			case <-ctx.Done():
+				readErr = ctx.Err()
+				return
+			case next = <-free:
+			}
+			var err error
+			if next.block, err = inv.ReadBlock(next.buffer); err != nil {
+				if err != io.EOF {
+					readErr = err
+				}
+				return
+			}
+			work <- next
+			inOrder <- next
+		}
+	}()
+	for range workers {
+		go func() {
+			worker := newWorker(inv, q, w, seed)
+			for next := range work {
+				worker.do(next)
+				next.done <- struct{}{}
+			}
+		}()
+	}
+	c := newCollector(w, to)
+	var err error
+	for next := range inOrder {
+		<-next.done
+		if err == nil {
+			if err = c.take(next); err != nil {
+				stop()
+			}
+		}
+		free <- next
+	}
+	if err == nil {
+		err = readErr
+	}
+	return c.summary, err
+}
+
+// worker judges rows.
+type worker struct {
+	q       Question
+	w       Writer
+	seed    maphash.Seed
+	decoder *plant.Decoder
+	known   map[*plant.Amplifier]*Judgement
+	lower   []byte
+}
+
+func newWorker(inv *plant.Inventory, q Question, w Writer, seed maphash.Seed) *worker {
+	return &worker{q: q, w: w, seed: seed, decoder: inv.Decoder(), known: map[*plant.Amplifier]*Judgement{}}
+}
+
+// maxKnown is how many judgements a worker remembers.
+const maxKnown = 4096
+
+func (k *worker) judge(a *plant.Amplifier) *Judgement {
+	if j := k.known[a]; j != nil {
+		return j
+	}
+	j := k.q.judge(a)
+	if k.w.Judged != nil {
+		j.Text = k.w.Judged(j)
+	}
+	if len(k.known) >= maxKnown {
+		clear(k.known)
+	}
+	k.known[a] = j
+	return j
+}
+
+func (k *worker) do(next *job) {
+	next.rows, next.out = next.rows[:0], next.out[:0]
+	for line, number := range next.block.Lines {
+		row, problem := k.decoder.Row(line, number)
+		o := outcome{problem: problem}
+		if row.Alike != nil {
+			o.j = k.judge(row.Alike)
+			if w := k.w; (w.All || o.j.NeedsAttention()) && (w.Only == nil || w.Only(o.j)) {
+				next.out = w.Row(next.out, row, o.j)
+			}
+			o.hash = k.hash(row.ID)
+		} else if problem == nil {
+			continue
+		}
+		row.Values = nil
+		o.row, o.end = row, len(next.out)
+		next.rows = append(next.rows, o)
+	}
+}
+
+// hash makes IDs that differ in case alike.
+func (k *worker) hash(id []byte) uint64 {
+	k.lower = append(k.lower[:0], id...)
+	for i, c := range k.lower {
+		switch {
+		case 'A' <= c && c <= 'Z':
+			k.lower[i] = c + 'a' - 'A'
+		case c >= 0x80:
+			return maphash.Bytes(k.seed, bytes.ToLower(id))
+		}
+	}
+	return maphash.Bytes(k.seed, k.lower)
+}
+
+// collector puts together, in order, what workers made.
+type collector struct {
+	w       Writer
+	to      io.Writer
+	summary *Summary
+	first   seen   // the line of each ID, by its hash
+	node    []byte // of the row before, and its count: neighbors share nodes
+	count   *Count
+	out     []byte
+	bytes   int64
+}
+
+func newCollector(w Writer, to io.Writer) *collector {
+	return &collector{w: w, to: to,
+		summary: &Summary{Nodes: map[string]*Count{}, Rules: map[string]*Cause{}, Changes: map[change.What]*Cause{}}}
+}
+
+func (c *collector) take(done *job) error {
+	c.out = c.out[:0]
+	from := 0
+	for _, o := range done.rows {
+		written := done.out[from:o.end]
+		from = o.end
+		if o.problem != nil {
+			c.problem(*o.problem)
+		}
+		if o.j == nil {
+			c.summary.LeftOut++
+			continue
+		}
+		if first := c.first.add(o.hash, uint32(o.row.Line)); first != 0 {
+			c.problem(plant.Twice(string(o.row.ID), o.row.Line, int(first)))
+			c.summary.LeftOut++
+			continue
+		}
+		c.tally(o)
+		c.out = append(c.out, written...)
+	}
+	c.summary.Lines = done.block.First - 1 + bytes.Count(done.block.Data, []byte{'\n'})
+	c.bytes += int64(len(done.block.Data))
+	if len(c.out) > 0 {
+		if _, err := c.to.Write(c.out); err != nil {
+			return fmt.Errorf("the output can't be written: %w", err)
+		}
+	}
+	if c.w.Progress != nil {
+		c.w.Progress(c.bytes)
+	}
+	return nil
+}
+
+func (c *collector) problem(p table.Problem) {
+	c.summary.Told++
+	if len(c.summary.Problems) < maxTold {
+		c.summary.Problems = append(c.summary.Problems, p)
+	}
+	if c.w.Problem != nil {
+		c.out = c.w.Problem(c.out, p)
+	}
+}
+
+// tally counts an amplifier.
+func (c *collector) tally(o outcome) {
+	s := c.summary
+	s.add(o.j)
+	if c.count == nil || !bytes.Equal(c.node, o.row.Node) {
+		c.node = append(c.node[:0], o.row.Node...)
+		if c.count = s.Nodes[string(c.node)]; c.count == nil {
+			c.count = &Count{}
+			s.Nodes[string(c.node)] = c.count
+		}
+	}
+	c.count.add(o.j)
+	for _, f := range o.j.Report.Findings {
+		if f.Severity == lineup.Note {
+			break // the gravest come first
+		}
+		cause := s.Rules[f.Rule]
+		if cause == nil {
+			cause = &Cause{Name: f.Rule, Text: f.Text}
+			s.Rules[f.Rule] = cause
+		}
+		cause.Amps++
+	}
+	if o.j.Change == nil {
+		return
+	}
+	for i, ch := range o.j.Change.Changes {
+		if i > 0 && ch.What == o.j.Change.Changes[i-1].What {
+			continue // two neighbors of one amplifier
+		}
+		cause := s.Changes[ch.What]
+		if cause == nil {
+			cause = &Cause{Name: ch.What.String(), Text: ch.Text}
+			s.Changes[ch.What] = cause
+		}
+		cause.Amps++
+	}
+}
+
+// Interrupted tells whether an error of [Run] is that it was told to stop.
+func Interrupted(err error) bool { return errors.Is(err, context.Canceled) }

@@ -1,0 +1,243 @@
+package audit
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/change"
+	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/table"
+)
+
+// lineups of an invented system, before and after a change.
+func lineups(t testing.TB) (before, after *lineup.Lineup) {
+	t.Helper()
+	read := func(text string) *lineup.Lineup {
+		l, err := lineup.Read(strings.NewReader("# forward: 54-1002\n# effective: 2026-03-02\nchannel,carrier,low_mhz,high_mhz,level_dbmv,scope\n"+text), "invented")
+		require.NoError(t, err)
+		return l
+	}
+	return read("116,qam256,,,37,\n115,qam256,,,37,\n108,qam256,,,36,\n73,analog,,,40,\n60,cw,,,41,\n88,qam256,,,35,narrowcast\n,ofdm,810,1002,36,\n"),
+		read("115,qam256,,,37,\n108,qam256,,,38,\n73,qam256,,,34,\n60,cw,,,41,\n88,qam256,,,35,narrowcast\n,ofdm,744,1002,36,\n")
+}
+
+// inventory makes an invented inventory of so many amplifiers, with a fault
+// now and then.
+func inventory(to io.Writer, amps int, faults bool) {
+	rng := rand.New(rand.NewPCG(7, 7))
+	pilots := []string{"116,digital", "116,digital", "116,digital", "108,digital", "73,analog", "60,cw", "88,digital"}
+	fmt.Fprintln(to, "amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,upstream,span_db,span_mhz,range_up_db,range_down_db,cabinet")
+	for i := range amps {
+		pilot, mode, id := pilots[rng.IntN(len(pilots))], "", fmt.Sprintf("A%07d", i)
+		if faults {
+			switch rng.IntN(40) {
+			case 0:
+				pilot = ",digital"
+			case 1:
+				mode = "manual"
+			case 2:
+				id = fmt.Sprintf(`"a%07d"`, rng.IntN(i+1))
+			case 3:
+				fmt.Fprint(to, "# a remark\r\n\n")
+			}
+		}
+		fmt.Fprintf(to, "%s,N%05d,%s,%s,73,analog,54,1002,A%07d,%d,750,4,4,pole %d\n", id, i/40, pilot, mode, max(i-1, 0), 16+rng.IntN(12), i%977)
+	}
+}
+
+// plain is how tests have an audit told.
+func plain() Writer {
+	return Writer{
+		Judged: func(j *Judgement) []byte {
+			text := fmt.Sprintf("%v %v", j.Report.Pilot, j.Report.Verdict)
+			if j.Change != nil {
+				for _, c := range j.Change.Changes {
+					text += " " + c.What.String()
+				}
+			}
+			return []byte(text)
+		},
+		Row: func(to []byte, r plant.Row, j *Judgement) []byte {
+			return fmt.Appendf(to, "%d %s %s %s\n", r.Line, r.ID, r.Node, j.Text)
+		},
+		Problem: func(to []byte, p table.Problem) []byte {
+			return fmt.Appendf(to, "%d:%d %s\n", p.Line, p.Column, p.Text)
+		},
+	}
+}
+
+func run(t testing.TB, text string, q Question, w Writer) (string, *Summary) {
+	t.Helper()
+	inv, err := plant.Begin(strings.NewReader(text), "amps.csv")
+	require.NoError(t, err)
+	var out bytes.Buffer
+	s, err := Run(context.Background(), inv, q, w, &out)
+	require.NoError(t, err)
+	return out.String(), s
+}
+
+const small = `amp,node,channel,carrier,mode,spare_channel,spare_carrier
+A1,N1,116,digital,,73,analog
+A2,N1,108,digital,,,
+A3,N1,60,cw,,,
+A4,N2,,,manual,,
+A5,N2,88,digital,,,
+a1,N2,108,digital,,,
+A6,N2,116,digitl,,,
+A7,N3,115,digital,,73,analog
+`
+
+func TestAudit(t *testing.T) {
+	before, after := lineups(t)
+	out, s := run(t, small, Question{Lineup: before}, plain())
+	assert.Equal(t, "6 A5 N2 88 digital caution\n7:1 a1 stands twice, first on line 2; keep the row that is right\n"+
+		"8:11 unknown carrier \"digitl\": a carrier is analog, digital or cw (did you mean digital?)\n", out)
+	assert.Equal(t, Count{Amps: 6, Usable: 5, WithCare: 1, ByDesign: 1}, s.Count)
+	assert.Equal(t, 2, s.LeftOut)
+	assert.Equal(t, 9, s.Lines)
+
+	out, s = run(t, small, Question{Lineup: after, Before: before}, plain())
+	assert.Equal(t, `2 A1 N1 116 digital unusable pilot-lost carrier-changed neighbor-over spare-lost
+3 A2 N1 108 digital usable level-changed
+6 A5 N2 88 digital caution
+7:1 a1 stands twice, first on line 2; keep the row that is right
+8:11 unknown carrier "digitl": a carrier is analog, digital or cw (did you mean digital?)
+9 A7 N3 115 digital usable neighbor-changed spare-lost
+`, out)
+	assert.Equal(t, map[string]*Count{"N1": {3, 2, 0, 1, 0}, "N2": {2, 1, 1, 0, 1}, "N3": {1, 1, 0, 0, 0}}, s.Nodes)
+	assert.Equal(t, 1, s.Rules["inside-ofdm"].Amps)
+	assert.Equal(t, 2, s.Changes[change.SpareLost].Amps)
+	assert.NotContains(t, s.Rules, "stale-lineup", "said of the lineup, not of each amplifier")
+
+	w := plain()
+	w.All = true
+	out, _ = run(t, small, Question{Lineup: before}, w)
+	assert.Equal(t, 8, strings.Count(out, "\n"), "the healthy too")
+	w.Only = func(j *Judgement) bool { return j.ByDesign }
+	out, _ = run(t, small, Question{Lineup: before}, w)
+	assert.Contains(t, out, "5 A4 N2")
+	assert.NotContains(t, out, "A1")
+}
+
+// The output is the same, byte for byte, with one worker and with many.
+func TestWorkersDoNotShow(t *testing.T) {
+	before, after := lineups(t)
+	var text bytes.Buffer
+	inventory(&text, 30_000, true)
+	q := Question{Lineup: after, Before: before, Today: time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)}
+	w := plain()
+	w.Workers = 1
+	want, wantSummary := run(t, text.String(), q, w)
+	require.Greater(t, strings.Count(want, "stands twice"), 100)
+	require.Greater(t, wantSummary.LeftOut, 1000)
+	require.Len(t, wantSummary.Problems, maxTold)
+	for _, w.Workers = range []int{2, 3, 16} {
+		out, s := run(t, text.String(), q, w)
+		require.Equal(t, len(want), len(out))
+		require.True(t, want == out, "%d workers", w.Workers)
+		require.Equal(t, wantSummary, s)
+	}
+}
+
+// What was written before an error is whole lines of the answer.
+func TestWhatWasWrittenIsWhole(t *testing.T) {
+	before, _ := lineups(t)
+	var text bytes.Buffer
+	inventory(&text, 30_000, false)
+	w := plain()
+	w.All = true
+	whole, _ := run(t, text.String(), Question{Lineup: before}, w)
+
+	begin := func(in io.Reader) *plant.Inventory {
+		inv, err := plant.Begin(in, "amps.csv")
+		require.NoError(t, err)
+		return inv
+	}
+	// Interrupted on the way.
+	ctx, stop := context.WithCancel(context.Background())
+	w.Progress = func(int64) { stop() }
+	var out bytes.Buffer
+	s, err := Run(ctx, begin(bytes.NewReader(text.Bytes())), Question{Lineup: before}, w, &out)
+	require.True(t, Interrupted(err))
+	require.True(t, strings.HasPrefix(whole, out.String()))
+	require.Equal(t, byte('\n'), out.Bytes()[out.Len()-1])
+	require.Equal(t, strings.Count(out.String(), "\n"), s.Lines-1, "a line was left out or told twice")
+	w.Progress = nil
+
+	// A file that can't be read on.
+	out.Reset()
+	half := text.Bytes()[:text.Len()/2]
+	_, err = Run(context.Background(), begin(io.MultiReader(bytes.NewReader(half), broken{})), Question{Lineup: before}, w, &out)
+	require.ErrorContains(t, err, "the stick is out")
+	require.True(t, strings.HasPrefix(whole, out.String()))
+	require.Greater(t, out.Len(), len(whole)/3)
+
+	// An output that is full.
+	_, err = Run(context.Background(), begin(bytes.NewReader(text.Bytes())), Question{Lineup: before}, w, broken{})
+	require.ErrorContains(t, err, "the output can't be written: the stick is out")
+}
+
+type broken struct{}
+
+func (broken) Read([]byte) (int, error)  { return 0, errors.New("the stick is out") }
+func (broken) Write([]byte) (int, error) { return 0, errors.New("the stick is out") }
+
+// A judgement is that of the rules, for every amplifier alone.
+func TestAuditIsTheRulesVerdict(t *testing.T) {
+	_, after := lineups(t)
+	var text bytes.Buffer
+	inventory(&text, 2_000, true)
+	p, err := plant.Read(bytes.NewReader(text.Bytes()), "amps.csv")
+	require.NoError(t, err)
+	var want strings.Builder
+	for _, a := range p.Amplifiers {
+		if a.Mode != lineup.AGC {
+			continue
+		}
+		if r := after.CheckOne(a.Pilot, lineup.Context{Amplifier: &a.Amplifier}); r.Verdict != lineup.Usable {
+			fmt.Fprintf(&want, "%d %s %s %v %v\n", a.Line, a.ID, a.Node, r.Pilot, r.Verdict)
+		}
+	}
+	w := plain()
+	w.Problem = nil
+	out, s := run(t, text.String(), Question{Lineup: after}, w)
+	assert.Equal(t, want.String(), out)
+	assert.Equal(t, p.LeftOut, s.LeftOut)
+	assert.Equal(t, len(p.Amplifiers), s.Amps)
+}
+
+// The table of hashes is held against a map, with hashes that collide in every
+// part.
+func TestSeenIsAMap(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	var s seen
+	want := map[uint64]uint32{}
+	for line := uint32(1); line < 200_000; line++ {
+		hash := rng.Uint64()
+		switch rng.IntN(4) {
+		case 0:
+			hash &= 0xff // one shard, one place
+		case 1:
+			hash |= 1<<32 - 1 // the last place of each shard
+		}
+		require.Equal(t, want[hash], s.add(hash, line))
+		if want[hash] == 0 {
+			want[hash] = line
+		}
+	}
+	s = seen{}
+	for _, line := range []uint32{0, 7, 7} {
+		require.Equal(t, line, s.add(0, 7), "a hash of nothing is a hash")
+	}
+}

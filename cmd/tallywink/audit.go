@@ -1,0 +1,567 @@
+package main
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"os"
+	"os/signal"
+	"runtime/debug"
+	"slices"
+	"strconv"
+	"strings"
+	"syscall"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/change"
+	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/audit"
+	"tallywink.example/channelplan/table"
+)
+
+var auditCommand = command{
+	name:    "audit",
+	summary: "hold every amplifier of the plant against a lineup",
+	help: `  tallywink audit demo                  the demo's plant, before its change
+  tallywink audit --amps amps.csv --lineup lineup.csv
+  tallywink audit --amps amps.csv --lineup new.csv --before old.csv
+  tallywink audit --amps amps.csv --lineup new.csv --csv > work.csv
+
+One line for each amplifier that needs attention, then how many there are, by
+cause and by node. With --before what becomes of each pilot is told too: lost,
+another kind of carrier, another level and the step that the AGC will follow
+('out +4.0 dB held': that far its range goes from its middle), its neighbors,
+its spare. The step depends on the detector. Amplifiers in cascade on one pilot
+do not add their steps: the first spends range, and every output carries the
+error.
+
+An inventory is a CSV file, amp,node,channel,carrier and more; see the README.
+Exit status 1 where an amplifier is unusable or a row can't be read.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		a := &auditing{}
+		a.declare(flags, "what becomes of pilots since this older lineup, a CSV `FILE`, or demo")
+		flags.BoolVar(&a.all, "all", false, "the healthy amplifiers too")
+		flags.BoolVar(&a.lost, "unusable", false, "only amplifiers whose pilot is not usable")
+		flags.BoolVar(&a.strict, "strict", false, "cautions exit 1 too")
+		flags.BoolVar(&a.csv, "csv", false, "a work list for a spreadsheet, with all columns of the inventory")
+		flags.BoolVar(&a.json, "json", false, "answer in JSON lines, a summary last")
+		return a.run
+	},
+}
+
+// auditing is the command with its flags.
+type auditing struct {
+	plantFlags
+	all, lost, strict, csv, json bool
+}
+
+func (a *auditing) run(out *console, args []string) (int, error) {
+	err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.NextName, &a.before: demo.Name})
+	if err != nil {
+		return 0, err
+	}
+	switch {
+	case a.amps == "":
+		return 0, misuse("add --amps FILE, or try 'tallywink audit demo'", "an audit is of an inventory of amplifiers")
+	case a.lineup == "":
+		return 0, misuse("add --lineup FILE, or --lineup demo to try it", "amplifiers are held against a lineup")
+	case a.json && a.csv:
+		return 0, misuse("leave one of them out", "there are both --json and --csv")
+	case a.all && a.lost:
+		return 0, misuse("leave one of them out", "there are both --all and --unusable")
+	}
+	now, before, today, err := a.lineups(out)
+	if err != nil {
+		return 0, err
+	}
+	in, size, err := openAmps(out, a.amps)
+	if err != nil {
+		return 0, err
+	}
+	defer in.Close()
+	inv, err := plant.Begin(in, nameOfInput(a.amps))
+	if err != nil {
+		return 0, err
+	}
+	if err := samePlan(a.amps, inv.HasPlan, inv.Plan, now); err != nil {
+		return 0, err
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	bar := newProgressBar(out, size)
+	w, head := a.writer(out, inv, now)
+	w.Progress = bar.show
+	if _, err := bar.Write(head); err != nil {
+		return 0, err
+	}
+	// Most of what an audit holds it holds to the end: collecting often costs
+	// little, and halves what is taken of the machine.
+	defer debug.SetGCPercent(debug.SetGCPercent(25))
+	summary, err := audit.Run(ctx, inv, audit.Question{Lineup: now, Before: before, Today: today}, w, bar)
+	bar.clear()
+	if audit.Interrupted(err) {
+		out.remark("tallywink audit: stopped after line %d; what was written is whole lines", summary.Lines)
+		return exitInterrupted, nil
+	}
+	if err != nil {
+		return 0, err
+	}
+	status := exitWell
+	if summary.Unusable > 0 || summary.LeftOut > 0 || a.strict && summary.WithCare > 0 {
+		status = exitBadNews
+	}
+	concerns := now.Concerns(today)
+	if a.json {
+		return status, out.jsonLine(newAuditSummaryDoc(summary, concerns))
+	}
+	remarkProblems(out, inv.File, summary.Problems, summary.Told)
+	if a.csv {
+		return status, nil
+	}
+	out.print(auditBlocks(summary, concerns), nil)
+	return status, nil
+}
+
+// writer returns how the answer is written, and what stands before it.
+func (a *auditing) writer(out *console, inv *plant.Inventory, now *lineup.Lineup) (w audit.Writer, head []byte) {
+	w.All = a.all
+	if a.lost {
+		w.Only = func(j *audit.Judgement) bool { return j.Report.Verdict == lineup.Unusable }
+	}
+	switch {
+	case a.json:
+		form := auditJSON{now.Plan, ownColumns(inv)}
+		w.Judged, w.Row, w.Problem = form.judged, form.row, form.problem
+	case a.csv:
+		form := newAuditCSV(inv)
+		w.Judged, w.Row = form.judged, form.row
+		head = form.head()
+	default:
+		w.Judged, w.Row = auditText, auditLine
+		head = []byte("amp        node  pilot       verdict  why\n")
+	}
+	return w, head
+}
+
+// exitInterrupted is the exit status after Ctrl-C, as shells have it.
+const exitInterrupted = 130
+
+// auditText is what a line says of all amplifiers with the same settings.
+func auditText(j *audit.Judgement) []byte {
+	if j.ByDesign {
+		return fmt.Appendf(nil, "%-11s %-8s by design", j.Amplifier.Mode, lineup.Usable)
+	}
+	var why []string
+	if j.Change != nil {
+		for _, c := range j.Change.Changes {
+			lost := j.Report.Verdict == lineup.Unusable
+			if c.What == change.SpareLost || lost && c.What != change.PilotLost && c.What != change.PilotAbsent || slices.Contains(why, c.What.String()) {
+				continue
+			}
+			why = append(why, strings.TrimPrefix(c.What.String(), "pilot-"))
+		}
+	}
+	for _, f := range j.Report.Findings {
+		if f.Severity == lineup.Note || f.Severity == lineup.Caution && j.Report.Verdict == lineup.Unusable {
+			break
+		}
+		why = append(why, f.Rule)
+	}
+	text := strings.Join(why, ", ")
+	if j.Change != nil && j.Change.Step.Known {
+		text += fmt.Sprintf("; out %+.1f dB", j.Change.Step.DB)
+		if j.Change.Step.Held {
+			text += " held"
+		}
+	}
+	switch {
+	case j.Spare == nil:
+	case j.Spare.Verdict == lineup.Unusable && (j.Report.Verdict == lineup.Unusable || j.Change != nil && j.Change.Has(change.SpareLost)):
+		text += "; no spare"
+	case j.Spare.Verdict != lineup.Unusable && j.Report.Verdict == lineup.Unusable:
+		text += "; spare fit"
+	}
+	return fmt.Appendf(nil, "%-11s %-8s %s", j.Report.Pilot, j.Report.Verdict, strings.TrimPrefix(text, "; "))
+}
+
+func auditLine(to []byte, r plant.Row, j *audit.Judgement) []byte {
+	start := len(to)
+	to = fmt.Appendf(to, "%-10s %-5s %s", shown(string(r.ID)), shown(string(r.Node)), j.Text)
+	return append(to[:start+len(bytes.TrimRight(to[start:], " "))], '\n')
+}
+
+// maxAuditNodes is how many nodes a summary lists for a person.
+const maxAuditNodes = 10
+
+func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []block {
+	amps := fmt.Sprintf("%s: %d usable, %d with caution, %d unusable.", counted(s.Amps, "amplifier", "amplifiers"), s.Usable, s.WithCare, s.Unusable)
+	if s.ByDesign > 0 {
+		amps = strings.TrimSuffix(amps, ".") + fmt.Sprintf("; of the usable, %d by hand or temperature by design.", s.ByDesign)
+	}
+	if s.LeftOut > 0 {
+		amps += fmt.Sprintf(" And %s could not be used: told above, all of them with --json.", counted(s.LeftOut, "row", "rows"))
+	}
+	blocks := []block{section("Amps", amps)}
+	causes := block{label: "Causes"}
+	for _, c := range byAmps(slices.Collect(maps.Values(s.Rules))) {
+		causes.lines = append(causes.lines, hung(fmt.Sprintf("%5d  ", c.Amps), c.Name+". For one: "+sentence(shown(c.Text)))...)
+	}
+	changes := block{label: "Changes"}
+	for _, c := range byAmps(slices.Collect(maps.Values(s.Changes))) {
+		changes.lines = append(changes.lines, hung(fmt.Sprintf("%5d  ", c.Amps), c.Name+". For one: "+sentence(shown(c.Text)))...)
+	}
+	nodes := block{label: "Nodes"}
+	worst := worstNodes(s)
+	for _, n := range worst[:min(len(worst), maxAuditNodes)] {
+		nodes.lines = append(nodes.lines, fmt.Sprintf("%-8s %d of %d unusable, %d with caution", shown(n.name), n.Unusable, n.Amps, n.WithCare))
+	}
+	if more := len(worst) - maxAuditNodes; more > 0 {
+		nodes.lines = append(nodes.lines, fmt.Sprintf("and %d more of %s", more, counted(len(s.Nodes), "node", "nodes")))
+	}
+	about := block{label: "Lineup"}
+	for _, f := range concerns {
+		about.lines = append(about.lines, wrap(findingText(f), lineWidth-labelWidth)...)
+	}
+	for _, b := range []block{causes, changes, nodes, about} {
+		if len(b.lines) > 0 {
+			blocks = append(blocks, b)
+		}
+	}
+	return blocks
+}
+
+// hung wraps a text beside what leads it.
+func hung(lead, text string) []string {
+	lines := wrap(text, lineWidth-labelWidth-len(lead))
+	for i := range lines {
+		if i > 0 {
+			lead = strings.Repeat(" ", len(lead))
+		}
+		lines[i] = lead + lines[i]
+	}
+	return lines
+}
+
+// byAmps puts causes in order, those of most amplifiers first.
+func byAmps(causes []*audit.Cause) []*audit.Cause {
+	slices.SortFunc(causes, func(a, b *audit.Cause) int {
+		return cmp.Or(b.Amps-a.Amps, cmp.Compare(a.Name, b.Name))
+	})
+	return causes
+}
+
+type nodeCount struct {
+	name string
+	*audit.Count
+}
+
+// worstNodes returns the nodes that have an amplifier which is not plainly
+// usable, the worst first.
+func worstNodes(s *audit.Summary) []nodeCount {
+	var nodes []nodeCount
+	for name, count := range s.Nodes {
+		if count.Unusable+count.WithCare > 0 {
+			nodes = append(nodes, nodeCount{cmp.Or(name, "(none)"), count})
+		}
+	}
+	slices.SortFunc(nodes, func(a, b nodeCount) int {
+		return cmp.Or(b.Unusable-a.Unusable, b.WithCare-a.WithCare, cmp.Compare(a.name, b.name))
+	})
+	return nodes
+}
+
+// auditJSON writes JSON lines.
+type auditJSON struct {
+	plan channelplan.Plan
+	own  []ownColumn // columns of the inventory that are its owner's own
+}
+
+type ownColumn struct {
+	place int
+	name  string
+}
+
+func ownColumns(inv *plant.Inventory) []ownColumn {
+	var own []ownColumn
+	for i, f := range inv.Header {
+		if f.Text != "" && !plant.Column(f.Text) {
+			own = append(own, ownColumn{i, inv.Titles[i]})
+		}
+	}
+	return own
+}
+
+type changeDoc struct {
+	What string `json:"what"`
+	Text string `json:"text"`
+}
+
+// auditedDoc is what is the same for all amplifiers of a judgement.
+type auditedDoc struct {
+	Mode  string    `json:"mode"`
+	Pilot *pilotDoc `json:"pilot"` // null where it has none by design
+	verdictDoc
+	LevelStepDB    *float64    `json:"level_step_db"` // null where none is to be expected, or not known
+	LevelStepTopDB *float64    `json:"level_step_top_db,omitempty"`
+	StepHeld       bool        `json:"level_step_held,omitempty"` // the AGC's range ends first
+	Before         string      `json:"before,omitempty"`          // the verdict by the older lineup
+	Changes        []changeDoc `json:"changes,omitempty"`
+	Spare          *spareDoc   `json:"spare,omitempty"`
+}
+
+type spareDoc struct {
+	Pilot *pilotDoc `json:"pilot"`
+	verdictDoc
+}
+
+func (a auditJSON) judged(j *audit.Judgement) []byte {
+	d := auditedDoc{Mode: j.Amplifier.Mode.String(), verdictDoc: *newVerdictDoc(&j.Report)}
+	if !j.ByDesign {
+		d.Pilot = newPilotDoc(&j.Report, a.plan)
+	}
+	if j.Spare != nil {
+		d.Spare = &spareDoc{newPilotDoc(j.Spare, a.plan), *newVerdictDoc(j.Spare)}
+	}
+	if c := j.Change; c != nil {
+		d.Before = c.Before.Verdict.String()
+		for _, ch := range c.Changes {
+			d.Changes = append(d.Changes, changeDoc{ch.What.String(), ch.Text})
+		}
+		if c.Step.Known {
+			at, top := tenths(c.Step.DB), tenths(c.Step.TopDB)
+			d.LevelStepDB, d.LevelStepTopDB, d.StepHeld = &at, &top, c.Step.Held
+		}
+	}
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(d); err != nil {
+		panic(err) // a document of our own types can be encoded
+	}
+	return bytes.TrimSuffix(bytes.TrimPrefix(b.Bytes(), []byte("{")), []byte("}\n"))
+}
+
+func (a auditJSON) row(to []byte, r plant.Row, j *audit.Judgement) []byte {
+	to = append(to, `{"amp":`...)
+	to = appendJSONString(to, r.ID)
+	to = append(to, `,"node":`...)
+	to = appendJSONString(to, r.Node)
+	to = append(to, `,"line":`...)
+	to = strconv.AppendInt(to, int64(r.Line), 10)
+	to = append(to, ',')
+	to = append(to, j.Text...)
+	lead := `,"more":{`
+	for _, own := range a.own {
+		if own.place >= len(r.Values) || len(r.Values[own.place]) == 0 {
+			continue
+		}
+		to = append(to, lead...)
+		to = append(appendJSONString(to, []byte(own.name)), ':')
+		to = appendJSONString(to, r.Values[own.place])
+		lead = ","
+	}
+	if lead == "," {
+		to = append(to, '}')
+	}
+	return append(to, "}\n"...)
+}
+
+// appendJSONString appends a string as JSON has it; most need no escape.
+func appendJSONString(to, text []byte) []byte {
+	for _, c := range text {
+		if c < ' ' || c == '"' || c == '\\' || c >= 0x7f {
+			quoted, err := json.Marshal(string(text))
+			if err != nil {
+				panic(err) // a string can be encoded
+			}
+			return append(to, quoted...)
+		}
+	}
+	to = append(to, '"')
+	to = append(to, text...)
+	return append(to, '"')
+}
+
+// rowErrorDoc tells of a row that can't be used, or not in full.
+type rowErrorDoc struct {
+	Line   int    `json:"line"`
+	Column int    `json:"column"`
+	Error  string `json:"error"`
+}
+
+func (auditJSON) problem(to []byte, p table.Problem) []byte {
+	line, err := json.Marshal(rowErrorDoc{p.Line, p.Column, p.Text})
+	if err != nil {
+		panic(err) // a document of our own types can be encoded
+	}
+	return append(append(to, line...), '\n')
+}
+
+type auditCountDoc struct {
+	Amps     int `json:"amps"`
+	Usable   int `json:"usable"`
+	WithCare int `json:"caution"`
+	Unusable int `json:"unusable"`
+	ByDesign int `json:"by_design"` // of the usable: by hand or by temperature
+}
+
+type auditNodeDoc struct {
+	Node string `json:"node"`
+	auditCountDoc
+}
+
+type auditCauseDoc struct {
+	Name string `json:"name"`
+	Amps int    `json:"amps"`
+	Text string `json:"text"` // of the first
+}
+
+type auditTotalDoc struct {
+	auditCountDoc
+	LeftOut  int             `json:"left_out"` // rows that could not be used
+	Problems int             `json:"problems"` // of rows, each told on a line of its own
+	Rules    []auditCauseDoc `json:"rules"`
+	Changes  []auditCauseDoc `json:"changes"`
+	Nodes    []auditNodeDoc  `json:"nodes"`
+	Lineup   []findingDoc    `json:"lineup"` // what concerns the lineup, said once
+}
+
+type auditSummaryDoc struct {
+	Schema  int           `json:"schema"`
+	Summary auditTotalDoc `json:"summary"`
+}
+
+func newAuditSummaryDoc(s *audit.Summary, concerns []lineup.Finding) auditSummaryDoc {
+	d := auditTotalDoc{auditCountDoc: auditCountDoc(s.Count), LeftOut: s.LeftOut, Problems: s.Told,
+		Rules: []auditCauseDoc{}, Changes: []auditCauseDoc{}, Nodes: []auditNodeDoc{}, Lineup: findingDocs(concerns)}
+	for _, c := range byAmps(slices.Collect(maps.Values(s.Rules))) {
+		d.Rules = append(d.Rules, auditCauseDoc{c.Name, c.Amps, c.Text})
+	}
+	for _, c := range byAmps(slices.Collect(maps.Values(s.Changes))) {
+		d.Changes = append(d.Changes, auditCauseDoc{c.Name, c.Amps, c.Text})
+	}
+	for _, name := range slices.Sorted(maps.Keys(s.Nodes)) {
+		d.Nodes = append(d.Nodes, auditNodeDoc{name, auditCountDoc(*s.Nodes[name])})
+	}
+	return auditSummaryDoc{schema, d}
+}
+
+// auditCSV writes a work list: the inventory's columns and what the audit says.
+type auditCSV struct {
+	workList
+	titles []string
+	keep   []int // places of the columns that are kept
+}
+
+// auditColumns are the work list's own, behind the inventory's.
+var auditColumns = []string{"pilot_verdict", "pilot_why", "pilot_change", "level_step_db", "spare_verdict"}
+
+func newAuditCSV(inv *plant.Inventory) auditCSV {
+	a := auditCSV{workList: workList{inv.Comma}}
+	for i, f := range inv.Header {
+		if !slices.Contains(auditColumns, f.Text) { // an older audit's are replaced
+			a.keep = append(a.keep, i)
+			a.titles = append(a.titles, inv.Titles[i])
+		}
+	}
+	return a
+}
+
+func (a auditCSV) head() []byte {
+	return a.append(nil, append(slices.Clone(a.titles), auditColumns...)...)
+}
+
+// judged writes the columns that are the same for all amplifiers of a
+// judgement.
+func (a auditCSV) judged(j *audit.Judgement) []byte {
+	var why, changes []string
+	for _, f := range j.Report.Findings {
+		if f.Severity != lineup.Note {
+			why = append(why, f.Rule+": "+f.Text)
+		}
+	}
+	step, spare := "", ""
+	if c := j.Change; c != nil {
+		for _, ch := range c.Changes {
+			changes = append(changes, ch.What.String()+": "+ch.Text)
+		}
+		if c.Step.Known {
+			step = a.number(fmt.Sprintf("%.1f", c.Step.DB))
+		}
+	}
+	if j.Spare != nil {
+		spare = j.Spare.Verdict.String()
+	}
+	return a.append(nil, j.Report.Verdict.String(), strings.Join(why, "; "), strings.Join(changes, "; "), step, spare)
+}
+
+func (a auditCSV) row(to []byte, r plant.Row, j *audit.Judgement) []byte {
+	for _, i := range a.keep {
+		if i < len(r.Values) {
+			to = a.value(to, string(r.Values[i]))
+		}
+		to = append(to, byte(a.comma))
+	}
+	return append(to, j.Text...)
+}
+
+// progressBar passes on what is written, and between shows on standard error
+// how far a long job is, where that is a terminal.
+type progressBar struct {
+	out   *console
+	size  int64 // 0 where it is not known
+	on    bool
+	drawn bool
+	next  time.Time
+}
+
+// barAfter is how long a job takes before it is worth a bar, and barEvery how
+// often that is drawn.
+const (
+	barAfter = 300 * time.Millisecond
+	barEvery = 100 * time.Millisecond
+)
+
+func newProgressBar(out *console, size int64) *progressBar {
+	f, ok := out.err.(*os.File)
+	return &progressBar{out: out, size: size, on: ok && isTerminal(f) && size > 0, next: time.Now().Add(barAfter)}
+}
+
+// show draws the bar anew, if it is time.
+func (b *progressBar) show(done int64) {
+	if !b.on || time.Now().Before(b.next) {
+		return
+	}
+	const width = 30
+	full := int(width * min(done, b.size) / b.size)
+	fmt.Fprintf(b.out.err, "\r[%s%s] %3d%%", strings.Repeat("#", full), strings.Repeat(".", width-full), 100*min(done, b.size)/b.size)
+	b.drawn, b.next = true, time.Now().Add(barEvery)
+}
+
+// Write writes whole lines of the answer.
+func (b *progressBar) Write(lines []byte) (int, error) {
+	if b.out.terminal { // the two would stand in one line
+		b.clear()
+	}
+	n, err := b.out.out.Write(lines)
+	if err == nil {
+		err = b.out.out.Flush()
+	}
+	return n, err
+}
+
+func (b *progressBar) clear() {
+	if b.drawn {
+		fmt.Fprintf(b.out.err, "\r%s\r", strings.Repeat(" ", 40))
+		b.drawn = false
+	}
+}

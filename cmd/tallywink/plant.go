@@ -1,0 +1,185 @@
+package main
+
+import (
+	"io"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/table"
+)
+
+// plantFlags are the flags of commands about a whole plant: its inventory, its
+// lineup, and the lineup before a change.
+type plantFlags struct {
+	amps, lineup, before, on string
+}
+
+func (f *plantFlags) declare(flags *pflag.FlagSet, before string) {
+	flags.StringVar(&f.amps, "amps", "", "the inventory of amplifiers, a CSV `FILE` (or -), or demo")
+	flags.StringVar(&f.lineup, "lineup", "", "the lineup, a CSV `FILE`, or demo, or demo-next for the one to come")
+	flags.StringVar(&f.before, "before", "", before)
+	flags.StringVar(&f.on, "on", "", "judge as of this `DATE`, such as 2026-11-25 (default today)")
+}
+
+// demoArgs has 'demo' as the only argument stand for the demo's files.
+func demoArgs(args []string, name string, files map[*string]string) error {
+	switch {
+	case len(args) == 0:
+		return nil
+	case !slices.Equal(args, []string{demo.Name}):
+		return misuse("name files with flags, see --help", "%s takes no arguments but demo, and there is %q", name, args[0])
+	}
+	for into, file := range files {
+		if *into == "" {
+			*into = file
+		}
+	}
+	return nil
+}
+
+// loadBefore loads the lineup that another takes the place of.
+func loadBefore(out *console, path string, after *lineup.Lineup) (*lineup.Lineup, error) {
+	before, err := loadFit(out, path)
+	if err != nil {
+		return nil, err
+	}
+	if before.Plan != after.Plan {
+		return nil, misuse("a change of plan moves every carrier: compare lineups of one plan", "%s is in %s and %s in %s",
+			before.File, before.Plan.Name(), after.File, after.Plan.Name())
+	}
+	return before, nil
+}
+
+// lineups loads the lineups that are named. A change that is to come is judged as
+// of the day it comes.
+func (f *plantFlags) lineups(out *console) (now, before *lineup.Lineup, today time.Time, err error) {
+	if today, err = dayOf(f.on, f.lineup); err != nil {
+		return nil, nil, today, err
+	}
+	if now, err = loadFit(out, f.lineup); err != nil {
+		return nil, nil, today, err
+	}
+	if f.before != "" {
+		before, err = loadBefore(out, f.before, now)
+		if today.Before(now.Effective) {
+			today = now.Effective
+		}
+	}
+	return now, before, today, err
+}
+
+// openAmps opens an inventory; size is 0 where it is not known.
+func openAmps(out *console, path string) (in io.ReadCloser, size int64, err error) {
+	if path == demo.Name {
+		r := demo.Inventory()
+		return io.NopCloser(r), r.Size(), nil
+	}
+	if in, err = openInput(out, path, "name a CSV file in it"); err != nil {
+		return nil, 0, err
+	}
+	if f, ok := in.(*os.File); ok {
+		if info, err := f.Stat(); err == nil && info.Mode().IsRegular() {
+			size = info.Size()
+		}
+	}
+	return in, size, nil
+}
+
+// samePlan refuses an inventory that says it is of another channel plan.
+func samePlan(path string, has bool, plan channelplan.Plan, l *lineup.Lineup) error {
+	if has && plan != l.Plan {
+		return misuse("channels have other frequencies there: give the lineup that goes with the inventory", "%s is an inventory in %s, and %s a lineup in %s",
+			nameOfInput(path), plan.Name(), l.File, l.Plan.Name())
+	}
+	return nil
+}
+
+// loadPlant reads a whole inventory, and remarks on what is wrong with it.
+func loadPlant(out *console, path string, l *lineup.Lineup) (*plant.Plant, *plant.Cascades, error) {
+	in, _, err := openAmps(out, path)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer in.Close()
+	p, err := plant.Read(in, nameOfInput(path))
+	if err != nil {
+		return nil, nil, err
+	}
+	if l != nil {
+		if err := samePlan(path, p.HasPlan, p.Plan, l); err != nil {
+			return nil, nil, err
+		}
+	}
+	c := p.Cascades()
+	remarkProblems(out, p.File, append(slices.Clone(p.Problems), c.Problems...), len(p.Problems)+len(c.Problems))
+	return p, c, nil
+}
+
+// maxRemarks is how many problems of a file are told one by one.
+const maxRemarks = 20
+
+// remarkProblems tells what is wrong with a file that can be used all the
+// same; count is how many problems there are, if more than those given.
+func remarkProblems(out *console, file string, problems []table.Problem, count int) {
+	for _, p := range problems[:min(len(problems), maxRemarks)] {
+		out.remark("tallywink: %s:%d:%d: %s", shown(file), p.Line, p.Column, shown(p.Text))
+	}
+	if more := count - maxRemarks; more > 0 {
+		out.remark("  and %d more", more)
+	}
+}
+
+// workList writes rows for a spreadsheet, separated as the inventory is, so that
+// the spreadsheet which wrote the one opens the other.
+type workList struct{ comma rune }
+
+// append appends a row.
+func (w workList) append(to []byte, values ...string) []byte {
+	for i, value := range values {
+		if i > 0 {
+			to = append(to, byte(w.comma))
+		}
+		to = w.value(to, value)
+	}
+	return append(to, '\n')
+}
+
+// value appends a value. What a spreadsheet would take for a formula gets an
+// apostrophe before it.
+func (w workList) value(to []byte, value string) []byte {
+	value = harmlessInSpreadsheet(value)
+	if !strings.ContainsAny(value, "\"\r\n") && !strings.ContainsRune(value, w.comma) && strings.TrimSpace(value) == value {
+		return append(to, value...)
+	}
+	to = append(to, '"')
+	to = append(to, strings.ReplaceAll(value, `"`, `""`)...)
+	return append(to, '"')
+}
+
+// number writes a number as the spreadsheet that wrote the inventory does.
+func (w workList) number(text string) string {
+	if w.comma != ',' {
+		return strings.Replace(text, ".", ",", 1)
+	}
+	return text
+}
+
+// harmlessInSpreadsheet puts an apostrophe before what a spreadsheet would take
+// for a formula; a number is none.
+func harmlessInSpreadsheet(value string) string {
+	if value == "" || !strings.ContainsRune("=+-@\t\r", rune(value[0])) {
+		return value
+	}
+	if rest := value[1:]; value[0] == '-' && rest != "" && strings.Trim(rest, "0123456789.,") == "" {
+		return value
+	}
+	return "'" + value
+}
