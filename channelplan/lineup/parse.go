@@ -149,7 +149,7 @@ var settings = map[string]func(p *parser, value string) error{
 		return err
 	},
 	"forward": func(p *parser, v string) error {
-		b, err := parseBand(v)
+		b, err := ParseBand(v)
 		if err == nil {
 			p.lineup.Forward = b
 		}
@@ -164,7 +164,7 @@ var settings = map[string]func(p *parser, value string) error{
 	},
 	"off-air": func(p *parser, v string) error {
 		for part := range strings.SplitSeq(v, ",") {
-			b, err := parseBand(part)
+			b, err := ParseBand(part)
 			if err != nil {
 				return err
 			}
@@ -239,8 +239,8 @@ func (p *parser) unset(key string, column int, text string) {
 	}
 }
 
-// parseBand reads two frequencies in MHz with a hyphen between: 54-1002.
-func parseBand(text string) (Band, error) {
+// ParseBand reads two frequencies in MHz with a hyphen between: 54-1002.
+func ParseBand(text string) (Band, error) {
 	text = strings.TrimSpace(strings.NewReplacer("–", "-", "—", "-").Replace(text))
 	low, high, ok := strings.Cut(strings.TrimSpace(strings.TrimSuffix(text, "MHz")), "-")
 	if !ok {

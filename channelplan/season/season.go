@@ -143,8 +143,8 @@ func (q Question) Answer() (Answer, error) {
 			return Answer{}, fmt.Errorf("%w: %g dB at %g MHz", ErrSpan, s.LossDB, float64(s.AtHz)/1e6)
 		}
 	}
-	if !(q.Low < q.High) || q.Now < q.Low || q.Now > q.High {
-		return Answer{}, fmt.Errorf("%w: the low one, %v, is below the high one, %v, and today's, %v, lies between", ErrOrder, q.Low, q.High, q.Now)
+	if err := q.CheckOrder(); err != nil {
+		return Answer{}, err
 	}
 	if !(q.UpDB >= 0) || !(q.DownDB >= 0) || !(q.UpDB+q.DownDB > 0) || q.UpDB+q.DownDB > 100 {
 		return Answer{}, fmt.Errorf("%w: %g dB up and %g dB down", ErrRange, q.UpDB, q.DownDB)
@@ -171,6 +171,14 @@ func (q Question) Answer() (Answer, error) {
 		a.Beyond = a.Beyond || max(q.PilotHz, q.HighHz) > farAbove*s.AtHz
 	}
 	return a, nil
+}
+
+// CheckOrder checks the temperatures alone. The error wraps [ErrOrder].
+func (q Question) CheckOrder() error {
+	if !(q.Low < q.High) || q.Now < q.Low || q.Now > q.High {
+		return fmt.Errorf("%w: the low one, %v, is below the high one, %v, and today's, %v, lies between", ErrOrder, q.Low, q.High, q.Now)
+	}
+	return nil
 }
 
 // place has the control stand somewhere today.

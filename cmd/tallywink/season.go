@@ -12,6 +12,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/season"
 )
 
@@ -23,10 +24,15 @@ var seasonCommand = command{
   tallywink season --cable 1.5@750x900 --cable 1.5@750x620 \
       --pilot '116 digital' --now 18C --low -23C --high 43C \
       --range-up 5 --range-down 3
+  tallywink season --amps amps.csv --now 95F --low -10F --high 110F
+  tallywink season demo
 
 --span-db is a loss at 68 F in dB, at a frequency in MHz; --cable the loss of
 100 feet in dB, at a frequency in MHz, and the length in feet. Give either once
-for every span since the last AGC station. Temperatures are the cable's, not the
+for every span since the last AGC station. --amps answers for every AGC station
+of an inventory with the columns span_db, span_mhz, range_up_db and
+range_down_db, the worst first; spans of amplifiers without AGC before it,
+along upstream, count as its own. Temperatures are the cable's, not the
 air's: sun adds, burial evens out. Passives do not follow the rule.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
@@ -44,10 +50,20 @@ air's: sun adds, burial evens out. Passives do not follow the rule.
 		flags.Float64Var(&s.up, "range-up", 0, "or how far it can raise the gain from its middle, in `DB`")
 		flags.Float64Var(&s.down, "range-down", 0, "and how far it can lower it, in `DB`")
 		flags.Float64Var(&s.step, "step-db", 0.5, "to what the control can be set, in `DB`; 0 rounds nothing")
+		flags.StringVar(&s.amps, "amps", "", "answer for an inventory of amplifiers, a CSV `FILE` (or -), or demo")
+		flags.BoolVar(&s.all, "all", false, "with --amps, all stations, not the twenty worst")
+		flags.BoolVar(&s.csv, "csv", false, "with --amps, a list for a spreadsheet")
 		flags.BoolVar(&s.json, "json", false, "answer as one JSON document")
 		return func(out *console, args []string) (int, error) {
-			if len(args) > 0 {
-				return 0, misuse("everything is said by flags, see --help", "season takes no arguments, and there is %q", args[0])
+			err := demoArgs(args, "season", map[*string]string{&s.amps: demo.Name, &s.now: "95F", &s.low: "-10F", &s.high: "110F"})
+			if err != nil {
+				return 0, err
+			}
+			if s.amps != "" {
+				return s.runStations(out, flags)
+			}
+			if s.all || s.csv {
+				return 0, misuse("add --amps FILE, or leave it out", "--all and --csv list an inventory's stations")
 			}
 			return s.run(out, flags)
 		}
@@ -58,7 +74,8 @@ type seasonFlags struct {
 	spans, cables                             []string
 	pilot, mhz, plan, forward, now, low, high string
 	rangeDB, up, down, step                   float64
-	json                                      bool
+	amps                                      string
+	all, csv, json                            bool
 }
 
 func (s *seasonFlags) run(out *console, flags *pflag.FlagSet) (int, error) {
@@ -124,36 +141,56 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Question, lineup.Pi
 		return q, p, misuse("'tallywink plan' lists the channels there are", "the %s plan has no channel %d", plan.Name(), p.Channel)
 	}
 	q.PilotHz = located.FrequencyHz
-	low, high, ok := strings.Cut(s.forward, "-")
-	if q.LowHz, err = channelplan.ParseMHz(low); ok && err == nil {
-		q.HighHz, err = channelplan.ParseMHz(high)
+	pass, err := s.passband()
+	if err != nil {
+		return q, p, err
 	}
-	if !ok || err != nil || q.LowHz >= q.HighHz {
-		return q, p, misuse("write it like 54-1002", "--forward can't be %q", s.forward)
+	q.LowHz, q.HighHz = pass.LowHz, pass.HighHz
+	if q.Now, q.Low, q.High, err = s.temperatures(); err != nil {
+		return q, p, err
 	}
+	held, err := s.heldRange(flags)
+	q.UpDB, q.DownDB = held.UpDB, held.DownDB
+	return q, p, err
+}
+
+func (s *seasonFlags) passband() (lineup.Band, error) {
+	b, err := lineup.ParseBand(s.forward)
+	if err != nil {
+		return b, misuse("write it like 54-1002", "--forward can't be %q", s.forward)
+	}
+	return b, nil
+}
+
+func (s *seasonFlags) temperatures() (now, low, high season.Fahrenheit, err error) {
 	for _, t := range []struct {
 		flag, text string
 		into       *season.Fahrenheit
-	}{{"now", s.now, &q.Now}, {"low", s.low, &q.Low}, {"high", s.high, &q.High}} {
+	}{{"now", s.now, &now}, {"low", s.low, &low}, {"high", s.high, &high}} {
 		if t.text == "" {
-			return q, p, misuse("write it with its unit, such as 95F or 35C", "--%s is missing", t.flag)
+			return 0, 0, 0, misuse("write it with its unit, such as 95F or 35C", "--%s is missing", t.flag)
 		}
 		if *t.into, err = season.ParseTemperature(t.text); err != nil {
-			return q, p, misuse("the cable's temperature is meant, not the air's", "--%s: %v", t.flag, err)
+			return 0, 0, 0, misuse("the cable's temperature is meant, not the air's", "--%s: %v", t.flag, err)
 		}
 	}
+	return now, low, high, nil
+}
+
+// heldRange is the AGC's range, and checks the step that controls have.
+func (s *seasonFlags) heldRange(flags *pflag.FlagSet) (lineup.Range, error) {
+	r := lineup.Range{UpDB: s.up, DownDB: s.down}
 	whole, sides := flags.Changed("range-db"), flags.Changed("range-up") || flags.Changed("range-down")
 	if whole && sides {
-		return q, p, misuse("give one or the other", "there are both --range-db and --range-up or --range-down")
+		return r, misuse("give one or the other", "there are both --range-db and --range-up or --range-down")
 	}
-	q.UpDB, q.DownDB = s.up, s.down
 	if whole {
-		q.UpDB, q.DownDB = s.rangeDB/2, s.rangeDB/2
+		r = lineup.Range{UpDB: s.rangeDB / 2, DownDB: s.rangeDB / 2}
 	}
 	if !(s.step >= 0) || s.step > 10 {
-		return q, p, misuse("0.5 is usual", "--step-db can't be %g", s.step)
+		return r, misuse("0.5 is usual", "--step-db can't be %g", s.step)
 	}
-	return q, p, nil
+	return r, nil
 }
 
 // lossAt reads a loss at a frequency: 22@750.
@@ -188,8 +225,8 @@ type spanDoc struct {
 	Hz int64   `json:"hz"`
 }
 
-type seasonDoc struct {
-	Schema      int             `json:"schema"`
+// seasonCoreDoc is what is said of one station, alone or among many.
+type seasonCoreDoc struct {
 	Inputs      seasonInputsDoc `json:"inputs"`
 	SwingDB     float64         `json:"swing_db"`
 	LowDB       float64         `json:"low_db"`  // level at the low temperature, beside today's
@@ -202,12 +239,16 @@ type seasonDoc struct {
 	SwingLowDB  float64         `json:"swing_low_edge_db"`
 	SwingHighDB float64         `json:"swing_high_edge_db"`
 	Beyond      bool            `json:"beyond"` // the square root law reads low
-	Steps       [][]string      `json:"steps"`  // one or two ways
 }
 
-func newSeasonDoc(q season.Question, a season.Answer) seasonDoc {
-	hundredths := func(x float64) float64 { return math.Round(100*x) / 100 }
-	d := seasonDoc{Schema: schema, SwingDB: hundredths(a.SwingDB), LowDB: hundredths(a.LowDB), HighDB: hundredths(a.HighDB), Covered: a.Covered,
+type seasonDoc struct {
+	Schema int `json:"schema"`
+	seasonCoreDoc
+	Steps [][]string `json:"steps"` // one or two ways
+}
+
+func newSeasonCoreDoc(q season.Question, a season.Answer) seasonCoreDoc {
+	d := seasonCoreDoc{SwingDB: hundredths(a.SwingDB), LowDB: hundredths(a.LowDB), HighDB: hundredths(a.HighDB), Covered: a.Covered,
 		OffsetDB: hundredths(a.OffsetDB), SetDB: hundredths(a.SetDB), RoomUpDB: hundredths(a.RoomUpDB), RoomDownDB: hundredths(a.RoomDownDB),
 		SwingLowDB: hundredths(a.SwingLowDB), SwingHighDB: hundredths(a.SwingHighDB), Beyond: a.Beyond}
 	d.Inputs = seasonInputsDoc{PilotHz: q.PilotHz, LowHz: q.LowHz, HighHz: q.HighHz, NowF: hundredths(float64(q.Now)), LowF: hundredths(float64(q.Low)), HighF: hundredths(float64(q.High)),
@@ -215,6 +256,11 @@ func newSeasonDoc(q season.Question, a season.Answer) seasonDoc {
 	for _, s := range q.Spans {
 		d.Inputs.Spans = append(d.Inputs.Spans, spanDoc{hundredths(s.LossDB), s.AtHz})
 	}
+	return d
+}
+
+func newSeasonDoc(q season.Question, a season.Answer) seasonDoc {
+	d := seasonDoc{Schema: schema, seasonCoreDoc: newSeasonCoreDoc(q, a)}
 	first, second := seasonWays(a)
 	d.Steps = [][]string{first}
 	if second != nil {

@@ -1,0 +1,117 @@
+// Package station holds every AGC station of a plant against the seasons: how
+// far its pilot swings with the temperature of the cable since the station
+// before it, and whether its range covers that.
+package station
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/season"
+)
+
+// Question is what is asked of a plant.
+type Question struct {
+	Plan channelplan.Plan // where pilots stand
+	// Passband is that of amplifiers whose record does not say, Range
+	// likewise; the zero Range is none.
+	Passband       lineup.Band
+	Range          lineup.Range
+	Now, Low, High season.Fahrenheit // of the cable
+	StepDB         float64           // to what controls can be set; 0 rounds nothing
+}
+
+// Station is an amplifier that follows a pilot, with the cable since the
+// station before it.
+type Station struct {
+	plant.Amplifier
+	// Through are the amplifiers between, which have no AGC by design: what
+	// their spans swing is left to this one. A thermal amplifier's
+	// compensation is open-loop and not vouched for: its span counts in full.
+	Through []string
+	// Unknown is why the question can't be answered; "" where it is.
+	Unknown  string
+	Question season.Question
+	Answer   season.Answer
+}
+
+// SpareDB is by how much the range is more than the swing; negative is what is
+// missing.
+func (s Station) SpareDB() float64 {
+	return s.Question.UpDB + s.Question.DownDB - s.Answer.SwingDB
+}
+
+// Stations returns all AGC stations of a plant: first those that are answered,
+// the one whose range is shortest first, then those of which too little is
+// known, in the order of the file.
+func Stations(p *plant.Plant, c *plant.Cascades, q Question) []Station {
+	var all []Station
+	for i, a := range p.Amplifiers {
+		if a.Mode == lineup.AGC {
+			all = append(all, q.station(p, c, i))
+		}
+	}
+	slices.SortStableFunc(all, func(a, b Station) int {
+		if known := a.Unknown == ""; known != (b.Unknown == "") {
+			return map[bool]int{true: -1, false: 1}[known]
+		}
+		if a.Unknown != "" {
+			return 0
+		}
+		return cmp.Compare(a.SpareDB(), b.SpareDB())
+	})
+	return all
+}
+
+func (q Question) station(p *plant.Plant, c *plant.Cascades, i int) Station {
+	s := Station{Amplifier: p.Amplifiers[i]}
+	at, ok := lineup.Locate(s.Pilot, q.Plan)
+	if !ok {
+		s.Unknown = fmt.Sprintf("the %s plan has no channel %d", q.Plan.Name(), s.Pilot.Channel)
+		return s
+	}
+	pass, held := s.Passband, s.Range
+	if pass.IsZero() {
+		pass = q.Passband
+	}
+	if held.IsZero() {
+		held = q.Range
+	}
+	if held.IsZero() {
+		s.Unknown = "the range of its AGC is not known"
+		return s
+	}
+	s.Question = season.Question{PilotHz: at.FrequencyHz, LowHz: pass.LowHz, HighHz: pass.HighHz, Now: q.Now, Low: q.Low, High: q.High,
+		UpDB: held.UpDB, DownDB: held.DownDB, StepDB: q.StepDB}
+	for before := i; before >= 0 && (before == i || p.Amplifiers[before].Mode != lineup.AGC); before = c.Upstream[before] {
+		a := p.Amplifiers[before]
+		if a.SpanDB == 0 {
+			s.Unknown = fmt.Sprintf("the loss of the span before %s is not known", a.ID)
+			return s
+		}
+		if before != i {
+			s.Through = append(s.Through, a.ID)
+		}
+		s.Question.Spans = append(s.Question.Spans, season.Span{LossDB: a.SpanDB, AtHz: a.SpanHz})
+	}
+	var err error
+	if s.Answer, err = s.Question.Answer(); err != nil {
+		s.Unknown = err.Error()
+	}
+	return s
+}
+
+// SumDB is the loss of a station's cable at 68 F, each span at its own
+// frequency.
+func (s Station) SumDB() float64 {
+	sum := 0.0
+	for _, span := range s.Question.Spans {
+		sum += span.LossDB
+	}
+	return math.Round(100*sum) / 100
+}

@@ -1,0 +1,172 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/plant/station"
+	"tallywink.example/channelplan/season"
+)
+
+// runStations answers season for every AGC station of an inventory.
+func (s *seasonFlags) runStations(out *console, flags *pflag.FlagSet) (int, error) {
+	for _, name := range []string{"span-db", "cable", "pilot", "mhz"} {
+		if flags.Changed(name) {
+			return 0, misuse("leave one of them out", "--amps has spans and pilots of its own, and there is --%s", name)
+		}
+	}
+	if s.json && s.csv {
+		return 0, misuse("leave one of them out", "there are both --json and --csv")
+	}
+	q := station.Question{StepDB: s.step}
+	var err error
+	if q.Plan, err = channelplan.ParsePlan(s.plan); err != nil {
+		return 0, err
+	}
+	if q.Passband, err = s.passband(); err != nil {
+		return 0, err
+	}
+	if q.Now, q.Low, q.High, err = s.temperatures(); err != nil {
+		return 0, err
+	}
+	if q.Range, err = s.heldRange(flags); err != nil {
+		return 0, err
+	}
+	if err := (season.Question{Now: q.Now, Low: q.Low, High: q.High}).CheckOrder(); err != nil {
+		return 0, misuse("see --now, --low and --high", "%v", err)
+	}
+	p, c, err := loadPlant(out, s.amps, nil)
+	if err != nil {
+		return 0, err
+	}
+	if p.HasPlan {
+		if flags.Changed("plan") && p.Plan != q.Plan {
+			return 0, misuse("leave --plan out", "--plan says %s, and %s is an inventory in %s", q.Plan.Name(), nameOfInput(s.amps), p.Plan.Name())
+		}
+		q.Plan = p.Plan
+	}
+	stations := station.Stations(p, c, q)
+	short := 0
+	for _, st := range stations {
+		if st.Unknown == "" && !st.Answer.Covered {
+			short++
+		}
+	}
+	status := exitWell
+	if short > 0 || p.LeftOut > 0 {
+		status = exitBadNews
+	}
+	switch {
+	case s.json:
+		docs := []stationDoc{}
+		for _, st := range stations {
+			docs = append(docs, newStationDoc(st))
+		}
+		return status, out.json(docs)
+	case s.csv:
+		printStationList(out, stations)
+	default:
+		s.printStations(out, stations, q, short)
+	}
+	return status, nil
+}
+
+type stationDoc struct {
+	Amp     string         `json:"amp"`
+	Node    string         `json:"node"`
+	Line    int            `json:"line"`
+	Pilot   codedPilotDoc  `json:"pilot"`
+	Through []string       `json:"through"` // amplifiers without AGC since the last station
+	Error   string         `json:"error,omitempty"`
+	Season  *seasonCoreDoc `json:"season"` // null where there is an error
+}
+
+func newStationDoc(st station.Station) stationDoc {
+	d := stationDoc{Amp: st.ID, Node: st.Node, Line: st.Line, Pilot: codedPilotDoc{st.Pilot.Channel, st.Pilot.Kind.String()},
+		Through: append([]string{}, st.Through...), Error: st.Unknown}
+	if st.Unknown == "" {
+		core := newSeasonCoreDoc(st.Question, st.Answer)
+		d.Season = &core
+	}
+	return d
+}
+
+// printStationList lists stations for a spreadsheet.
+func printStationList(out *console, stations []station.Station) {
+	w := workList{','}
+	rows := w.append(nil, "amp", "node", "pilot", "cable_db", "swing_db", "range_db", "covered", "spare_db", "set_db", "room_up_db", "room_down_db", "not_known")
+	number := func(x float64) string { return fmt.Sprintf("%.1f", x) }
+	for _, st := range stations {
+		if st.Unknown != "" {
+			rows = w.append(rows, st.ID, st.Node, st.Pilot.String(), "", "", "", "", "", "", "", "", st.Unknown)
+			continue
+		}
+		a := st.Answer
+		rows = w.append(rows, st.ID, st.Node, st.Pilot.String(), number(st.SumDB()), number(a.SwingDB), number(st.Question.UpDB+st.Question.DownDB),
+			either(a.Covered, "yes", "no"), number(st.SpareDB()), number(a.SetDB), number(a.RoomUpDB), number(a.RoomDownDB), "")
+	}
+	out.line("%s", strings.TrimSuffix(string(rows), "\n"))
+}
+
+// maxStations is how many stations are listed for a person.
+const maxStations = 20
+
+func (s *seasonFlags) printStations(out *console, stations []station.Station, q station.Question, short int) {
+	out.line("amp        node  pilot       cable dB  swing  range  spare  set today")
+	var unknown []station.Station
+	listed := 0
+	for _, st := range stations {
+		if st.Unknown != "" {
+			unknown = append(unknown, st)
+			continue
+		}
+		if listed++; listed > maxStations && !s.all {
+			continue
+		}
+		a := st.Answer
+		line := fmt.Sprintf("%-10s %-5s %-11s %8.1f %6.1f %6.1f %+6.1f  %+9.1f", shown(st.ID), shown(st.Node), st.Pilot, st.SumDB(), a.SwingDB,
+			st.Question.UpDB+st.Question.DownDB, st.SpareDB(), a.SetDB)
+		if !a.Covered {
+			line += "  not covered"
+		}
+		out.line("%s", line)
+	}
+	if more := listed - maxStations; more > 0 && !s.all {
+		out.line("and %d more: --all shows them", more)
+	}
+	known := len(stations) - len(unknown)
+	blocks := []block{
+		section("Stations", fmt.Sprintf("%d, of which %d covered, %d not covered, %d with too little known; %v now, %v to %v in the year.",
+			len(stations), known-short, short, len(unknown), q.Now, q.Low, q.High)),
+	}
+	if len(unknown) > 0 {
+		b := block{label: "Unknown"}
+		for _, st := range unknown[:min(len(unknown), 5)] {
+			b.lines = append(b.lines, wrap(fmt.Sprintf("%s: %s.", shown(st.ID), shown(st.Unknown)), lineWidth-labelWidth)...)
+		}
+		if more := len(unknown) - 5; more > 0 {
+			b.lines = append(b.lines, fmt.Sprintf("and %d more: --json and --csv have all", more))
+		}
+		blocks = append(blocks, b)
+	}
+	beyond := 0
+	for _, st := range stations {
+		if st.Answer.Beyond {
+			beyond++
+		}
+	}
+	if beyond > 0 {
+		blocks = append(blocks, section("Caution", fmt.Sprintf("at %s a frequency is more than twice the one at which a loss was given: there the square root law reads low.",
+			counted(beyond, "station", "stations"))))
+	}
+	out.print(append(blocks,
+		section("Set", "is where the control should stand today, from the middle of its range: 'tallywink season --span-db ...' tells both ways to get there. Never leave the output off design in AGC."),
+		careBlock()), nil)
+}
+
+// hundredths keeps two decimals.
+func hundredths(x float64) float64 { return math.Round(100*x) / 100 }
