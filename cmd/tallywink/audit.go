@@ -14,7 +14,6 @@ import (
 	"strconv"
 	"strings"
 	"syscall"
-	"time"
 
 	"github.com/spf13/pflag"
 
@@ -83,7 +82,7 @@ func (a *auditing) run(out *console, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	in, size, err := openAmps(out, a.amps)
+	in, err := openAmps(out, a.amps)
 	if err != nil {
 		return 0, err
 	}
@@ -97,17 +96,17 @@ func (a *auditing) run(out *console, args []string) (int, error) {
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	bar := newProgressBar(out, size)
-	w, head := a.writer(out, inv, now)
-	w.Progress = bar.show
-	if _, err := bar.Write(head); err != nil {
+	to := besideBar{out, newBar(out, "auditing", in)}
+	w, head := a.writer(inv, now)
+	w.Progress = func(lines int) { to.show(counted(lines, "line", "lines")) }
+	if _, err := to.Write(head); err != nil {
 		return 0, err
 	}
 	// Most of what an audit holds it holds to the end: collecting often costs
 	// little, and halves what is taken of the machine.
 	defer debug.SetGCPercent(debug.SetGCPercent(25))
-	summary, err := audit.Run(ctx, inv, audit.Question{Lineup: now, Before: before, Today: today}, w, bar)
-	bar.clear()
+	summary, err := audit.Run(ctx, inv, audit.Question{Lineup: now, Before: before, Today: today}, w, to)
+	to.clear()
 	if audit.Interrupted(err) {
 		out.remark("tallywink audit: stopped after line %d; what was written is whole lines", summary.Lines)
 		return exitInterrupted, nil
@@ -132,7 +131,7 @@ func (a *auditing) run(out *console, args []string) (int, error) {
 }
 
 // writer returns how the answer is written, and what stands before it.
-func (a *auditing) writer(out *console, inv *plant.Inventory, now *lineup.Lineup) (w audit.Writer, head []byte) {
+func (a *auditing) writer(inv *plant.Inventory, now *lineup.Lineup) (w audit.Writer, head []byte) {
 	w.All = a.all
 	if a.lost {
 		w.Only = func(j *audit.Judgement) bool { return j.Report.Verdict == lineup.Unusable }
@@ -512,56 +511,4 @@ func (a auditCSV) row(to []byte, r plant.Row, j *audit.Judgement) []byte {
 		to = append(to, byte(a.comma))
 	}
 	return append(to, j.Text...)
-}
-
-// progressBar passes on what is written, and between shows on standard error
-// how far a long job is, where that is a terminal.
-type progressBar struct {
-	out   *console
-	size  int64 // 0 where it is not known
-	on    bool
-	drawn bool
-	next  time.Time
-}
-
-// barAfter is how long a job takes before it is worth a bar, and barEvery how
-// often that is drawn.
-const (
-	barAfter = 300 * time.Millisecond
-	barEvery = 100 * time.Millisecond
-)
-
-func newProgressBar(out *console, size int64) *progressBar {
-	f, ok := out.err.(*os.File)
-	return &progressBar{out: out, size: size, on: ok && isTerminal(f) && size > 0, next: time.Now().Add(barAfter)}
-}
-
-// show draws the bar anew, if it is time.
-func (b *progressBar) show(done int64) {
-	if !b.on || time.Now().Before(b.next) {
-		return
-	}
-	const width = 30
-	full := int(width * min(done, b.size) / b.size)
-	fmt.Fprintf(b.out.err, "\r[%s%s] %3d%%", strings.Repeat("#", full), strings.Repeat(".", width-full), 100*min(done, b.size)/b.size)
-	b.drawn, b.next = true, time.Now().Add(barEvery)
-}
-
-// Write writes whole lines of the answer.
-func (b *progressBar) Write(lines []byte) (int, error) {
-	if b.out.terminal { // the two would stand in one line
-		b.clear()
-	}
-	n, err := b.out.out.Write(lines)
-	if err == nil {
-		err = b.out.out.Flush()
-	}
-	return n, err
-}
-
-func (b *progressBar) clear() {
-	if b.drawn {
-		fmt.Fprintf(b.out.err, "\r%s\r", strings.Repeat(" ", 40))
-		b.drawn = false
-	}
 }

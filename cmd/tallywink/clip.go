@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 	"time"
@@ -44,7 +43,7 @@ func (d *decoding) fromClip(out *console, sys system) (int, error) {
 		return 0, err
 	}
 	defer in.Close()
-	progressBar := newBar(out, in)
+	progressBar := newBar(out, "reading the clip", in)
 	pictures, rest, err := movie.Read(in)
 	if errors.Is(err, movie.ErrFormat) {
 		if d.clip != "-" {
@@ -59,7 +58,9 @@ func (d *decoding) fromClip(out *console, sys system) (int, error) {
 	if err != nil {
 		return 0, clipFailed(d.clip, err)
 	}
-	clip, err := capture.ReadClip(context.Background(), pictures, sys.timedReader(), progressBar.show)
+	clip, err := capture.ReadClip(context.Background(), pictures, sys.timedReader(), func(at time.Duration) {
+		progressBar.show(fmt.Sprintf("%.0f s", at.Seconds()))
+	})
 	progressBar.clear()
 	if err != nil {
 		return 0, clipFailed(d.clip, err)
@@ -200,80 +201,4 @@ func (r *recording) lampDocs() []lampDoc {
 		docs = append(docs, lampDoc{last, tenths(l.X), tenths(l.Y), tenths(l.Size), l.Doubtful()})
 	}
 	return docs
-}
-
-// bar is a bar on standard error while a long clip is read, where that
-// is a terminal.
-type bar struct {
-	err   io.Writer
-	file  *os.File // whose place tells how far it is; nil where unknown
-	size  int64
-	begun time.Time
-	last  time.Time
-	shown bool
-}
-
-// newBar makes a bar for reading a clip from in; nil where there is none
-// to be shown.
-func newBar(out *console, in io.Reader) *bar {
-	f, ok := out.err.(*os.File)
-	if !ok || !isTerminal(f) {
-		return nil
-	}
-	p := &bar{err: f, begun: time.Now()}
-	if file, ok := in.(*os.File); ok {
-		if info, err := file.Stat(); err == nil && info.Mode().IsRegular() {
-			p.file, p.size = file, info.Size()
-		}
-	}
-	return p
-}
-
-// forget forgets the file, which another program reads by itself.
-func (p *bar) forget() {
-	if p != nil {
-		p.file = nil
-	}
-}
-
-// A bar is shown where reading takes longer than patience, and drawn anew
-// after a redraw's time.
-const (
-	patience = 500 * time.Millisecond
-	redraw   = 200 * time.Millisecond
-	barWidth = 24
-)
-
-// show is told how far the clip is read.
-func (p *bar) show(at time.Duration) {
-	if p == nil {
-		return
-	}
-	now := time.Now()
-	if now.Sub(p.begun) < patience || now.Sub(p.last) < redraw {
-		return
-	}
-	p.last, p.shown = now, true
-	fmt.Fprint(p.err, eraseLine+p.text(at))
-}
-
-func (p *bar) text(at time.Duration) string {
-	text := fmt.Sprintf("reading the clip: %.0f s", at.Seconds())
-	if p.file == nil {
-		return text
-	}
-	place, err := p.file.Seek(0, io.SeekCurrent)
-	if err != nil || p.size == 0 {
-		return text
-	}
-	share := min(float64(place)/float64(p.size), 1)
-	full := int(share * barWidth)
-	return fmt.Sprintf("%s [%s%s] %2.0f%%", text, strings.Repeat("#", full), strings.Repeat(".", barWidth-full), 100*share)
-}
-
-// clear takes the bar away.
-func (p *bar) clear() {
-	if p != nil && p.shown {
-		fmt.Fprint(p.err, eraseLine)
-	}
 }

@@ -5,7 +5,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -35,14 +34,14 @@ func TestProgressBar(t *testing.T) {
 	file, err := os.Open(path)
 	require.NoError(t, err)
 	defer file.Close()
-	p := &bar{file: file, size: 100}
+	p := &bar{what: "reading the clip", file: file, size: 100}
 	_, err = file.Seek(25, 0)
 	require.NoError(t, err)
-	assert.Equal(t, "reading the clip: 7 s [######..................] 25%", p.text(7*time.Second))
+	assert.Equal(t, "reading the clip: 7 s [######..................] 25%", p.text("7 s"))
 	p.forget()
-	assert.Equal(t, "reading the clip: 7 s", p.text(7*time.Second))
+	assert.Equal(t, "reading the clip: 7 s", p.text("7 s"))
 	var none *bar // no terminal
-	none.show(time.Second)
+	none.show("7 s")
 	none.forget()
 	none.clear()
 }

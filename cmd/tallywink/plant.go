@@ -2,7 +2,6 @@ package main
 
 import (
 	"io"
-	"os"
 	"slices"
 	"strings"
 	"time"
@@ -76,21 +75,12 @@ func (f *plantFlags) lineups(out *console) (now, before *lineup.Lineup, today ti
 	return now, before, today, err
 }
 
-// openAmps opens an inventory; size is 0 where it is not known.
-func openAmps(out *console, path string) (in io.ReadCloser, size int64, err error) {
+// openAmps opens an inventory.
+func openAmps(out *console, path string) (io.ReadCloser, error) {
 	if path == demo.Name {
-		r := demo.Inventory()
-		return io.NopCloser(r), r.Size(), nil
+		return io.NopCloser(demo.Inventory()), nil
 	}
-	if in, err = openInput(out, path, "name a CSV file in it"); err != nil {
-		return nil, 0, err
-	}
-	if f, ok := in.(*os.File); ok {
-		if info, err := f.Stat(); err == nil && info.Mode().IsRegular() {
-			size = info.Size()
-		}
-	}
-	return in, size, nil
+	return openInput(out, path, "name a CSV file in it")
 }
 
 // samePlan refuses an inventory that says it is of another channel plan.
@@ -104,7 +94,7 @@ func samePlan(path string, has bool, plan channelplan.Plan, l *lineup.Lineup) er
 
 // loadPlant reads a whole inventory, and remarks on what is wrong with it.
 func loadPlant(out *console, path string, l *lineup.Lineup) (*plant.Plant, *plant.Cascades, error) {
-	in, _, err := openAmps(out, path)
+	in, err := openAmps(out, path)
 	if err != nil {
 		return nil, nil, err
 	}

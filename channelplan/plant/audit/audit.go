@@ -87,8 +87,8 @@ type Writer struct {
 	// told at the end.
 	Problem func(to []byte, p table.Problem) []byte
 	// Progress, where given, is called now and then, by one goroutine, with
-	// how many bytes of the inventory are done.
-	Progress func(bytes int64)
+	// how many lines of the inventory are done.
+	Progress func(lines int)
 	// Workers is how many goroutines judge; 0 is one for each processor.
 	Workers int
 }
@@ -212,7 +212,16 @@ func Run(ctx context.Context, inv *plant.Inventory, q Question, w Writer, to io.
 	}
 	c := newCollector(w, to)
 	var err error
-	for next := range inOrder {
+	for {
+		next, more := c.next(ctx, inOrder)
+		if next == nil {
+			if err == nil && more {
+				err = ctx.Err() // the reader may be waiting for a pipe: it is left to
+			} else if err == nil {
+				err = readErr
+			}
+			return c.summary, err
+		}
 		<-next.done
 		if err == nil {
 			if err = c.take(next); err != nil {
@@ -221,10 +230,22 @@ func Run(ctx context.Context, inv *plant.Inventory, q Question, w Writer, to io.
 		}
 		free <- next
 	}
-	if err == nil {
-		err = readErr
+}
+
+// next returns the job that comes next, or nil: then no more is under way, and
+// more tells whether there would be more, had it not been told to stop.
+func (*collector) next(ctx context.Context, inOrder <-chan *job) (next *job, more bool) {
+	select {
+	case next, more = <-inOrder:
+		return next, more
+	case <-ctx.Done():
 	}
-	return c.summary, err
+	select {
+	case next, more = <-inOrder:
+		return next, more
+	default:
+		return nil, true
+	}
 }
 
 // worker judges rows.
@@ -332,14 +353,13 @@ func (c *collector) take(done *job) error {
 		c.out = append(c.out, written...)
 	}
 	c.summary.Lines = done.block.First - 1 + bytes.Count(done.block.Data, []byte{'\n'})
-	c.bytes += int64(len(done.block.Data))
 	if len(c.out) > 0 {
 		if _, err := c.to.Write(c.out); err != nil {
 			return fmt.Errorf("the output can't be written: %w", err)
 		}
 	}
 	if c.w.Progress != nil {
-		c.w.Progress(c.bytes)
+		c.w.Progress(c.summary.Lines)
 	}
 	return nil
 }

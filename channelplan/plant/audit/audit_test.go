@@ -166,13 +166,27 @@ func TestWhatWasWrittenIsWhole(t *testing.T) {
 	}
 	// Interrupted on the way.
 	ctx, stop := context.WithCancel(context.Background())
-	w.Progress = func(int64) { stop() }
+	w.Progress = func(int) { stop() }
 	var out bytes.Buffer
 	s, err := Run(ctx, begin(bytes.NewReader(text.Bytes())), Question{Lineup: before}, w, &out)
 	require.True(t, Interrupted(err))
 	require.True(t, strings.HasPrefix(whole, out.String()))
 	require.Equal(t, byte('\n'), out.Bytes()[out.Len()-1])
 	require.Equal(t, strings.Count(out.String(), "\n"), s.Lines-1, "a line was left out or told twice")
+	w.Progress = nil
+
+	// Interrupted while more is waited for, as from a pipe: what was given is
+	// answered, and nothing is waited for.
+	ctx, stop = context.WithCancel(context.Background())
+	w.Progress = func(int) { stop() }
+	in, feed := io.Pipe()
+	defer feed.Close()
+	go feed.Write(text.Bytes())
+	out.Reset()
+	s, err = Run(ctx, begin(in), Question{Lineup: before}, w, &out)
+	require.True(t, Interrupted(err))
+	require.True(t, strings.HasPrefix(whole, out.String()))
+	require.Equal(t, strings.Count(out.String(), "\n"), s.Lines-1)
 	w.Progress = nil
 
 	// A file that can't be read on.

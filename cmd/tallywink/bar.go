@@ -1,0 +1,105 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"time"
+)
+
+// bar is a bar on standard error while a long file is read, where that is a
+// terminal.
+type bar struct {
+	err   io.Writer
+	what  string   // what is being done: 'reading the clip'
+	file  *os.File // whose place tells how far it is; nil where unknown
+	size  int64
+	begun time.Time
+	last  time.Time
+	shown bool
+}
+
+// newBar makes a bar for reading from in; nil where there is none to be shown.
+func newBar(out *console, what string, in io.Reader) *bar {
+	f, ok := out.err.(*os.File)
+	if !ok || !isTerminal(f) {
+		return nil
+	}
+	p := &bar{err: f, what: what, begun: time.Now()}
+	if file, ok := in.(*os.File); ok {
+		if info, err := file.Stat(); err == nil && info.Mode().IsRegular() {
+			p.file, p.size = file, info.Size()
+		}
+	}
+	return p
+}
+
+// forget forgets the file, which another program reads by itself.
+func (p *bar) forget() {
+	if p != nil {
+		p.file = nil
+	}
+}
+
+// A bar is shown where reading takes longer than patience, and drawn anew
+// after a redraw's time.
+const (
+	patience = 500 * time.Millisecond
+	redraw   = 200 * time.Millisecond
+	barWidth = 24
+)
+
+// show is told how far it is, in words.
+func (p *bar) show(far string) {
+	if p == nil {
+		return
+	}
+	now := time.Now()
+	if now.Sub(p.begun) < patience || now.Sub(p.last) < redraw {
+		return
+	}
+	p.last, p.shown = now, true
+	fmt.Fprint(p.err, eraseLine+p.text(far))
+}
+
+func (p *bar) text(far string) string {
+	text := p.what + ": " + far
+	if p.file == nil {
+		return text
+	}
+	place, err := p.file.Seek(0, io.SeekCurrent)
+	if err != nil || p.size == 0 {
+		return text
+	}
+	share := min(float64(place)/float64(p.size), 1)
+	full := int(share * barWidth)
+	return fmt.Sprintf("%s [%s%s] %2.0f%%", text, strings.Repeat("#", full), strings.Repeat(".", barWidth-full), 100*share)
+}
+
+// clear takes the bar away, until it is shown again.
+func (p *bar) clear() {
+	if p != nil && p.shown {
+		fmt.Fprint(p.err, eraseLine)
+		p.shown = false
+	}
+}
+
+// besideBar passes on an answer in whole lines, and takes the bar away first
+// where the two would stand in one line.
+type besideBar struct {
+	out *console
+	*bar
+}
+
+// Write writes lines through to the output.
+func (b besideBar) Write(lines []byte) (int, error) {
+	if b.out.terminal {
+		b.clear()
+	}
+	n, err := b.out.out.Write(lines)
+	if err == nil {
+		err = b.out.out.Flush()
+	}
+	return n, err
+}
