@@ -33,6 +33,7 @@ var auditCommand = command{
   tallywink audit --amps amps.csv --lineup lineup.csv
   tallywink audit --amps amps.csv --lineup new.csv --before old.csv
   tallywink audit --amps amps.csv --lineup new.csv --csv > work.csv
+  tallywink audit --amps amps.csv --book readings.jsonl
 
 One line for each amplifier that needs attention, then how many there are, by
 cause and by node. With --before what becomes of each pilot is told too: lost,
@@ -42,12 +43,18 @@ its spare. The step depends on the detector. Amplifiers in cascade on one pilot
 do not add their steps: the first spends range, and every output carries the
 error.
 
+--book sets what was read in the field against the inventory: wrong pilot, not
+locked, never visited; and along the column upstream it looks for the place of a
+fault, between the last amplifier that is locked and the first that holds.
+
 An inventory is a CSV file, amp,node,channel,carrier and more; see the README.
 Exit status 1 where an amplifier is unusable or a row can't be read.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
 		a := &auditing{}
 		a.declare(flags, "what becomes of pilots since this older lineup, a CSV `FILE`, or demo")
+		flags.StringVar(&a.book, "book", "", "what was read in the field, a book `FILE`, against the inventory")
+		flags.StringVar(&a.since, "since", "", "with --book, only what was read from this `DATE` on, such as 2026-11-25")
 		flags.BoolVar(&a.all, "all", false, "the healthy amplifiers too")
 		flags.BoolVar(&a.lost, "unusable", false, "only amplifiers whose pilot is not usable")
 		flags.BoolVar(&a.strict, "strict", false, "cautions exit 1 too")
@@ -60,10 +67,20 @@ Exit status 1 where an amplifier is unusable or a row can't be read.
 // auditing is the command with its flags.
 type auditing struct {
 	plantFlags
+	book, since                  string
 	all, lost, strict, csv, json bool
 }
 
 func (a *auditing) run(out *console, args []string) (int, error) {
+	if a.book != "" {
+		if err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.Name}); err != nil {
+			return 0, err
+		}
+		return a.runBook(out)
+	}
+	if a.since != "" {
+		return 0, misuse("add --book FILE, or leave it out", "--since is about readings in the field")
+	}
 	err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.NextName, &a.before: demo.Name})
 	if err != nil {
 		return 0, err

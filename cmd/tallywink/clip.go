@@ -71,7 +71,7 @@ func (d *decoding) fromClip(out *console, sys system) (int, error) {
 	if at != nil && (at.x > float64(clip.Width) || at.y > float64(clip.Height)) {
 		return 0, misuse(fmt.Sprintf("the pictures are %d x %d", clip.Width, clip.Height), "--at %s lies outside them", d.at)
 	}
-	return timedAnswer(sys, clipRecording(clip, at)).tell(out, d.json)
+	return d.tellAndNote(out, timedAnswer(sys, clipRecording(clip, at)), d.amps, d.json)
 }
 
 // clipFailed makes an error of a clip one that names the file.

@@ -20,6 +20,7 @@ var decodeCommand = command{
   tallywink decode --each readings.txt            many lamps, a line each
   tallywink decode --trace lamp.csv               a recording of brightness
   tallywink decode --clip lamp.mp4                moving pictures of it
+  tallywink decode _.. . _. _.. --amps amps.csv --amp OSR-03 --by Ada
 
 Write . for a short pulse and _ for a long one; a space or / between groups, //
 or a new line between looks at the same lamp; x or ? for a mark that was not
@@ -27,6 +28,10 @@ sure, and * alone for a group that was not read. - and dashes count as _,
 bullets as . and an ellipsis as three. A lone - reads standard input. Shells
 replace ? and * by file names: quote the marks, or write x. Begin after the long
 dark, or say --no-start.
+
+With --amp the reading is noted in the field book, on this machine only, and
+where is told; 'tallywink audit --book' sets it against the inventory. --no-book
+notes nothing; what is read at the demo's amplifiers is noted with --book only.
 `,
 	arrange: arrangeMarks,
 	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
@@ -39,9 +44,9 @@ dark, or say --no-start.
 		flags.StringVar(&d.clip, "clip", "", "read moving pictures: a `FILE` (or -), GIF, Y4M, or what ffmpeg reads")
 		flags.StringVar(&d.at, "at", "", "of several lamps in a clip, the one nearest to `X,Y`, in pixels from the upper left")
 		flags.StringVar(&d.trainee, "trainee", "", "weigh marks as this `NAME` misreads them, by their book of attempts")
-		flags.StringVar(&d.book, "book", "", "the book of attempts, a `FILE` (default: in your own data folder)")
 		flags.StringVar(&d.each, "each", "", "read a `FILE` (or -) of readings, a line each, and answer in JSON lines")
-		d.declare(flags)
+		d.systemFlags.declare(flags)
+		d.noting.declare(flags, "the book, a `FILE`: with --amp where the reading is noted, with --trainee their attempts (default: in your own data folder)")
 		flags.BoolVar(&d.json, "json", false, "answer as one JSON document")
 		return d.run
 	},
@@ -58,9 +63,10 @@ func stateList() string {
 // decoding is the command with its flags.
 type decoding struct {
 	systemFlags
+	noting
 	digits, state, end, each string
 	trace, clip, at          string
-	trainee, book            string
+	trainee                  string
 	noStart, json            bool
 }
 
@@ -78,8 +84,14 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 	if d.trainee != "" && d.recorded() != "" {
 		return 0, misuse("leave it out", "--trainee is who counted the marks, and %s is the lamp itself", d.recorded())
 	}
-	if d.book != "" && d.trainee == "" {
-		return 0, misuse("add --trainee NAME", "--book is where a trainee's attempts are kept")
+	if d.book != "" && d.trainee == "" && d.amp == "" {
+		return 0, misuse("add --amp ID or --trainee NAME", "--book is where readings at an amplifier are noted, and a trainee's attempts")
+	}
+	if err := d.noting.check(d.amp); err != nil {
+		return 0, err
+	}
+	if d.each != "" && (d.by != "" || d.book != "" && d.trainee == "") {
+		return 0, misuse("leave it out", "--each notes nothing, and there is --by or --book")
 	}
 	if d.at != "" && d.clip == "" {
 		return 0, misuse("leave it out", "--at names a place in a clip, and there is no --clip")
@@ -109,7 +121,7 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	return reader.answer(looks, told).tell(out, d.json)
+	return d.tellAndNote(out, reader.answer(looks, told), d.amps, d.json)
 }
 
 // recorded returns the flag that gives a recording, if there is one.

@@ -83,7 +83,7 @@ func readBooks(paths []string) (progress.Attempts, error) {
 			continue // a book counts once
 		}
 		read[path] = true
-		b, err := openBook(path)
+		b, err := openBook(path, attemptsBook)
 		if err != nil {
 			return all, err
 		}

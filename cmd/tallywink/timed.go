@@ -64,7 +64,7 @@ func (d *decoding) fromTrace(out *console, sys system) (int, error) {
 	} else {
 		r.TimedResult = sys.timedReader().ReadPieces(trace.Pieces)
 	}
-	return timedAnswer(sys, r).tell(out, d.json)
+	return d.tellAndNote(out, timedAnswer(sys, r), d.amps, d.json)
 }
 
 // timedAnswer puts an answer together from a recording.

@@ -25,15 +25,15 @@ import (
 // attemptsBook is the name of the book of attempts.
 const attemptsBook = "attempts.jsonl"
 
-// openBook returns the book of attempts: the one that is named, else the one
-// in the user's own folder.
-func openBook(path string) (book.Book, error) {
+// openBook returns a book: the one that is named, else the one of that name in
+// the user's own folder.
+func openBook(path, name string) (book.Book, error) {
 	if path == "-" {
 		return book.Book{}, misuse("name a file", "a book is a file, and - is standard input")
 	}
 	if path == "" {
 		var err error
-		if path, err = book.DefaultPath(attemptsBook); err != nil {
+		if path, err = book.DefaultPath(name); err != nil {
 			return book.Book{}, err
 		}
 	}
@@ -101,7 +101,7 @@ func (t *training) run(out *console) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	b, err := openBook(t.book)
+	b, err := openBook(t.book, attemptsBook)
 	if err != nil {
 		return 0, err
 	}

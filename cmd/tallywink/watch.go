@@ -29,12 +29,20 @@ and let decode read the marks. Stand safely before you look at the screen.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
 		var system systemFlags
+		var notes noting
 		var asJSON bool
 		system.declare(flags)
+		notes.declare(flags, "with --amp, note the reading in this book, a `FILE` (default: in your own data folder)")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console, args []string) (int, error) {
 			if len(args) > 0 {
 				return 0, misuse("leave it out; decode reads marks that are typed", "watch takes no marks, and there is %q", args[0])
+			}
+			if notes.book != "" && system.amp == "" {
+				return 0, misuse("add --amp ID", "--book is where readings at an amplifier are noted")
+			}
+			if err := notes.check(system.amp); err != nil {
+				return 0, err
 			}
 			sys, err := system.load(out)
 			if err != nil {
@@ -50,7 +58,7 @@ and let decode read the marks. Stand safely before you look at the screen.
 			if err != nil {
 				return 0, err
 			}
-			return a.tell(out, asJSON)
+			return notes.tellAndNote(out, a, system.amps, asJSON)
 		}
 	},
 }

@@ -1,0 +1,84 @@
+// Package field is the field book: what technicians read at amplifiers, and
+// what that comes to beside the inventory.
+//
+// A [Reading] is appended to a book with every lamp that is read at a known
+// amplifier; [Read] reads them back. [Compare] sets them against the
+// inventory, amplifier by amplifier, and looks for the places of faults along
+// the cascades.
+package field
+
+import (
+	"encoding/json"
+	"time"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/book"
+	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/lineup"
+)
+
+// Type is the type of readings in a book.
+const Type = "reading"
+
+// Reading is what was read at an amplifier.
+type Reading struct {
+	book.Record
+	Amp     string `json:"amp"`                // by its ID in the inventory
+	State   string `json:"state"`              // in the words of package blink
+	EdgeEnd string `json:"edge_end,omitempty"` // low or high, in state edge
+	Pilot   *Pilot `json:"pilot,omitempty"`    // where the lamp surely told one
+	// Doubtful tells that the lamp told no pilot surely.
+	Doubtful bool   `json:"doubtful,omitempty"`
+	Marks    string `json:"marks,omitempty"`   // as counted, or the frame of a recording's pilot
+	Verdict  string `json:"verdict,omitempty"` // on the pilot, by the lineup, where there was one
+	Who      string `json:"who,omitempty"`     // who read it
+}
+
+// Pilot is a pilot as the code names it.
+type Pilot struct {
+	Channel int    `json:"channel"`
+	Carrier string `json:"carrier"`
+}
+
+// Lamp returns the pilot that the lamp told, and whether it told one.
+func (r Reading) Lamp() (lineup.Pilot, bool) {
+	if r.Pilot == nil {
+		return lineup.Pilot{}, false
+	}
+	kind, err := carrier.ParsePilot(r.Pilot.Carrier)
+	return lineup.Pilot{Channel: r.Pilot.Channel, Kind: kind}, err == nil
+}
+
+// Book is a book's readings.
+type Book struct {
+	Readings []Reading // in the order of the book
+	Damaged  []int     // lines that can't be read
+}
+
+// Read reads the readings of a book, from a time on; the zero time is the
+// beginning. Records of other types are passed over. The error is a
+// [*book.Error].
+func Read(b book.Book, since time.Time) (Book, error) {
+	var all Book
+	damaged, err := b.Read(func(number int, line []byte) {
+		var record book.Record
+		if err := json.Unmarshal(line, &record); err == nil && record.Type != Type {
+			return
+		}
+		var r Reading
+		state := blink.NoState
+		err := json.Unmarshal(line, &r)
+		if err == nil {
+			state, err = blink.ParseState(r.State)
+		}
+		if err != nil || state == blink.NoState || r.Amp == "" || r.Time.IsZero() {
+			all.Damaged = append(all.Damaged, number)
+			return
+		}
+		if !r.Time.Before(since) {
+			all.Readings = append(all.Readings, r)
+		}
+	})
+	all.Damaged = append(all.Damaged, damaged...)
+	return all, err
+}

@@ -1,0 +1,171 @@
+package field
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan/book"
+	"tallywink.example/channelplan/plant"
+)
+
+// An invented plant: two nodes on 116 digital, a third on 73 analog; a thermal
+// amplifier and one by hand between.
+const inventory = `amp,node,channel,carrier,mode,spare_channel,spare_carrier,upstream
+A1,N1,116,digital,,73,analog,
+A2,N1,116,digital,,73,analog,A1
+A3,N1,116,digital,thermal,,,A2
+A4,N1,116,digital,,73,analog,A3
+A5,N1,116,digital,,73,analog,A4
+A6,N1,116,digital,,73,analog,A2
+A7,N1,60,cw,,,,A2
+B1,N2,116,digital,,73,analog,
+B2,N2,116,digital,,73,analog,B1
+C1,N3,73,analog,,,,
+C2,N3,,,manual,,,C1
+`
+
+var day = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
+
+// seen makes readings from words: 'A1 locked 116 digital', 'A2 holding'.
+func seen(t *testing.T, words ...string) []Reading {
+	t.Helper()
+	var all []Reading
+	for i, w := range words {
+		f := strings.Fields(w)
+		r := Reading{Record: book.Record{Type: Type, Time: day.Add(time.Duration(i) * time.Minute)}, Amp: f[0], State: f[1]}
+		if len(f) == 4 {
+			r.Pilot = &Pilot{Carrier: f[3]}
+			_, err := fmt.Sscan(f[2], &r.Pilot.Channel)
+			require.NoError(t, err)
+		}
+		r.Doubtful = len(f) == 3
+		all = append(all, r)
+	}
+	return all
+}
+
+func compare(t *testing.T, readings []Reading) Compared {
+	t.Helper()
+	p, err := plant.Read(strings.NewReader(inventory), "amps.csv")
+	require.NoError(t, err)
+	require.Empty(t, p.Problems)
+	return Compare(p, p.Cascades(), readings)
+}
+
+func TestTroubles(t *testing.T) {
+	readings := seen(t, "A1 locked 116 digital", "A2 holding", "A2 locked 73 analog", "A3 thermal", "A4 edge 116 digital", "A5 locked 108 digital",
+		"A6 manual", "B1 locked doubt", "C2 locked 73 analog", "a1 locked 116 digital", "Z9 dark")
+	readings[4].EdgeEnd = "low"
+	c := compare(t, readings)
+	var told []string
+	for _, v := range c.Visits {
+		told = append(told, strings.TrimSpace(fmt.Sprintf("%s %d %v %s", v.ID, v.Count, v.Trouble, v.Text)))
+	}
+	assert.Equal(t, []string{
+		"A1 2 none",
+		"A2 2 wrong-pilot locked on 73 analog, its spare, and recorded with 116 digital",
+		"A3 1 none",
+		"A4 1 edge edge, low end",
+		"A5 1 wrong-pilot locked on 108 digital, and recorded with 116 digital",
+		"A6 1 not-locked manual",
+		"A7 0 never-seen",
+		"B1 1 doubtful the reading is doubtful",
+		"B2 0 never-seen",
+		"C1 0 never-seen",
+		"C2 1 not-as-designed locked, and manual by design",
+	}, told)
+	require.Len(t, c.Strangers, 1)
+	assert.Equal(t, "Z9", c.Strangers[0].Amp)
+	assert.Empty(t, c.Faults)
+	for trouble := range troubleMany {
+		assert.NotEmpty(t, trouble.String())
+	}
+}
+
+func TestFaults(t *testing.T) {
+	for name, c := range map[string]struct {
+		seen []string
+		want []string
+	}{
+		"bounded by a span": {
+			[]string{"A1 locked 116 digital", "A2 holding", "A4 holding", "A5 seeking", "B1 locked 116 digital"},
+			[]string{"A1>A2 lost 3: 116 digital is there at A1 and lost at A2: the fault is between; the span before A2, and its own input"},
+		},
+		"what nobody has read is halved": {
+			[]string{"A1 locked 116 digital", "A5 holding"},
+			[]string{"A1>A5 lost 1: 116 digital is there at A1 and lost at A5: the fault is between; read A2 next: it halves the 2 between that nobody has read"},
+		},
+		"two branches have a fault each": {
+			[]string{"A2 locked 116 digital", "A4 holding", "A6 holding"},
+			[]string{
+				"A2>A4 lost 1: 116 digital is there at A2 and lost at A4: the fault is between; the span before A4, and its own input",
+				"A2>A6 lost 1: 116 digital is there at A2 and lost at A6: the fault is between; the span before A6, and its own input",
+			},
+		},
+		"a node alone": {
+			[]string{"A1 holding", "A2 holding", "B1 locked 116 digital"},
+			[]string{"-A1 lost 2: 116 digital is lost from A1 on, and no amplifier above it on this pilot is locked: the fault is at the node, or above A1; the span before A1, and its own input"},
+		},
+		"signal passes and one carrier is gone": {
+			[]string{"A1 holding", "A7 locked 60 cw"},
+			[]string{"-A1 lost 1: 116 digital is lost from A1 on, while A7 in the same node is locked: signal passes, so look for this carrier at the headend, and for a filter or a wrong setting"},
+		},
+		"all on a pilot, in two nodes": {
+			[]string{"A1 holding", "A4 holding", "B2 seeking", "C1 locked 73 analog"},
+			[]string{"- lost 3: all 3 that were read on 116 digital, in 2 nodes, have lost it: look for the pilot at the headend first"},
+		},
+		"locked on its spare it says nothing of the pilot": {
+			[]string{"A1 locked 73 analog", "A2 holding"},
+			[]string{"-A2 lost 1: 116 digital is lost from A2 on, while A1 in the same node is locked: signal passes, so look for this carrier at the headend, and for a filter or a wrong setting"},
+		},
+		"a doubtful reading says nothing": {
+			[]string{"A1 locked doubt", "B1 locked 116 digital"}, nil,
+		},
+	} {
+		var told []string
+		for _, f := range compare(t, seen(t, c.seen...)).Faults {
+			between := f.Below
+			if f.Above != "" {
+				between = f.Above + ">" + between
+			} else {
+				between = "-" + between
+			}
+			told = append(told, fmt.Sprintf("%s lost %d: %s", between, f.Lost, f.Text))
+		}
+		assert.Equal(t, c.want, told, name)
+	}
+	old := seen(t, "A1 locked 116 digital", "A2 holding")
+	old[0].Time = day.AddDate(0, 0, -9)
+	faults := compare(t, old).Faults
+	require.Len(t, faults, 1)
+	assert.Contains(t, faults[0].Text, "; the readings are 9 days apart: read both again")
+}
+
+// A field book may hold attempts too; what is no reading of ours is damaged.
+func TestRead(t *testing.T) {
+	b := book.Book{Path: filepath.Join(t.TempDir(), "field.jsonl")}
+	for _, r := range seen(t, "A1 locked 116 digital", "A2 holding") {
+		require.NoError(t, b.Append(r))
+	}
+	f, err := os.OpenFile(b.Path, os.O_APPEND|os.O_WRONLY, 0)
+	require.NoError(t, err)
+	_, err = f.WriteString(`{"type":"attempt","time":"2026-11-25T09:00:00Z","mark":"digit 7"}` + "\n" +
+		`{"type":"reading","time":"2026-11-25T09:00:00Z","amp":"A1","state":"winking"}` + "\n" +
+		`{"type":"reading","amp":"A1","state":"locked"}` + "\n" + `{"type":"reading","ti` + "\n")
+	require.NoError(t, err)
+	require.NoError(t, f.Close())
+	all, err := Read(b, time.Time{})
+	require.NoError(t, err)
+	assert.Equal(t, seen(t, "A1 locked 116 digital", "A2 holding"), all.Readings)
+	assert.ElementsMatch(t, []int{4, 5, 6}, all.Damaged)
+	all, err = Read(b, day.Add(time.Second))
+	require.NoError(t, err)
+	assert.Len(t, all.Readings, 1)
+}

@@ -1,0 +1,357 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"os/user"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/channelplan/book"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant/field"
+	"tallywink.example/channelplan/table"
+)
+
+// fieldBook is the name of the book of readings.
+const fieldBook = "readings.jsonl"
+
+// noting are the flags that say where a reading at an amplifier is noted.
+type noting struct {
+	book, by string
+	noBook   bool
+}
+
+func (n *noting) declare(flags *pflag.FlagSet, what string) {
+	flags.StringVar(&n.book, "book", "", what)
+	flags.StringVar(&n.by, "by", "", "with --amp, the `NAME` of who read it (default: your own on this machine)")
+	flags.BoolVar(&n.noBook, "no-book", false, "with --amp, note nothing")
+}
+
+// check refuses flags that contradict each other.
+func (n *noting) check(amp string) error {
+	switch {
+	case n.noBook && n.book != "":
+		return misuse("leave one of them out", "there are both --book and --no-book")
+	case amp == "" && (n.by != "" || n.noBook):
+		return misuse("add --amp ID, or leave it out", "--by and --no-book are about the reading at an amplifier")
+	}
+	return nil
+}
+
+// note appends an answer to the book of readings, and tells where. What is read
+// at the demo's amplifiers is noted in a book that is named, and in no other.
+func (n *noting) note(out *console, a *answer, amps string) error {
+	if a.amp == nil || n.noBook || n.book == "" && amps == demo.Name {
+		return nil
+	}
+	b, err := openBook(n.book, fieldBook)
+	if err != nil {
+		return err
+	}
+	if err := b.Append(a.reading(n.who(a), time.Now())); err != nil {
+		return err
+	}
+	out.remark("noted in %s", shown(b.Path))
+	return nil
+}
+
+// who read the lamp: as it was said, else the trainee whose habits were
+// weighed, else the user.
+func (n *noting) who(a *answer) string {
+	if n.by != "" {
+		return n.by
+	}
+	if a.observer != nil {
+		return a.observer.name
+	}
+	if u, err := user.Current(); err == nil {
+		return u.Username
+	}
+	return ""
+}
+
+// reading is an answer as a field book has it.
+func (a *answer) reading(who string, at time.Time) field.Reading {
+	d := a.document()
+	r := field.Reading{Record: book.Record{Type: field.Type, Time: at.UTC().Truncate(time.Second)}, Amp: a.amp.ID, State: d.State,
+		Doubtful: d.Doubtful, Marks: d.Notation, Who: who}
+	if d.EdgeEnd != nil {
+		r.EdgeEnd = *d.EdgeEnd
+	}
+	if p, ok := a.pilot(); ok {
+		r.Pilot = &field.Pilot{Channel: p.Channel, Carrier: p.Kind.String()}
+	}
+	if a.lineup != nil && a.report != nil {
+		r.Verdict = a.report.Verdict.String()
+	}
+	return r
+}
+
+// tellAndNote tells an answer and notes it. What can't be noted is told behind
+// the answer: the technician has it all the same.
+func (n *noting) tellAndNote(out *console, a *answer, amps string, asJSON bool) (int, error) {
+	status, err := a.tell(out, asJSON)
+	if err == nil {
+		err = out.flush()
+	}
+	if err != nil {
+		return status, err
+	}
+	return status, n.note(out, a, amps)
+}
+
+// runBook sets a field book against the inventory.
+func (a *auditing) runBook(out *console) (int, error) {
+	switch {
+	case a.before != "" || a.csv || a.lost || a.strict:
+		return 0, misuse("leave it out", "--before, --csv, --unusable and --strict are not for a field book")
+	case a.amps == "":
+		return 0, misuse("add --amps FILE", "a field book is set against an inventory of amplifiers")
+	}
+	var since time.Time
+	var err error
+	if a.since != "" {
+		if since, err = time.ParseInLocation(time.DateOnly, a.since, time.Local); err != nil {
+			return 0, misuse("write it like 2026-11-25", "--since %q is not a date", a.since)
+		}
+	}
+	var l *lineup.Lineup
+	if a.lineup != "" {
+		if l, err = loadFit(out, a.lineup); err != nil {
+			return 0, err
+		}
+	}
+	b, err := openBook(a.book, fieldBook)
+	if err != nil {
+		return 0, err
+	}
+	if _, err := os.Stat(b.Path); errors.Is(err, os.ErrNotExist) {
+		return 0, &table.FileError{File: b.Path, Text: "there is no such file", Hint: "'tallywink decode ... --amp ID' notes readings, and says in which"}
+	}
+	readings, err := field.Read(b, since)
+	if err != nil {
+		return 0, err
+	}
+	for _, line := range readings.Damaged[:min(len(readings.Damaged), 5)] {
+		out.remark("tallywink: %s:%d: this line can't be read; it stays, and the others count", shown(b.Path), line)
+	}
+	if more := len(readings.Damaged) - 5; more > 0 {
+		out.remark("  and %d more", more)
+	}
+	p, c, err := loadPlant(out, a.amps, l)
+	if err != nil {
+		return 0, err
+	}
+	seen := seenInField{Compared: field.Compare(p, c, readings.Readings), lineup: l, readings: readings.Readings}
+	status := exitWell
+	if len(seen.Faults) > 0 || seen.count(field.WrongPilot)+seen.count(field.NotLocked)+seen.count(field.NotAsMeant) > 0 || p.LeftOut > 0 {
+		status = exitBadNews
+	}
+	if a.json {
+		return status, seen.lines(out, a.all)
+	}
+	out.print(seen.blocks(a.all), nil)
+	return status, nil
+}
+
+// seenInField is a field book beside an inventory, to be told.
+type seenInField struct {
+	field.Compared
+	lineup   *lineup.Lineup // nil where none is known
+	readings []field.Reading
+}
+
+func (s seenInField) with(t field.Trouble) []field.Visit {
+	var list []field.Visit
+	for _, v := range s.Visits {
+		if v.Trouble == t {
+			list = append(list, v)
+		}
+	}
+	return list
+}
+
+func (s seenInField) count(t field.Trouble) int { return len(s.with(t)) }
+
+// maxSeen is how many amplifiers of one trouble are listed for a person.
+const maxSeen = 20
+
+// blocks says what was seen, in words that a phone's screen has room for.
+func (s seenInField) blocks(all bool) []block {
+	blocks := []block{section("Book", s.summary())}
+	faults := block{label: "Faults"}
+	for i, f := range s.Faults {
+		faults.lines = append(faults.lines, hung(fmt.Sprintf("%d. ", i+1), shown(sentence(f.Text)))...)
+	}
+	if len(faults.lines) > 0 {
+		blocks = append(blocks, faults)
+	}
+	for _, t := range []struct {
+		label string
+		of    field.Trouble
+	}{{"Wrong", field.WrongPilot}, {"Unlocked", field.NotLocked}, {"Design", field.NotAsMeant}, {"Edge", field.AtEdge}, {"Doubtful", field.Unsure}} {
+		list := s.with(t.of)
+		b := block{label: t.label}
+		for i, v := range list {
+			if i == maxSeen && !all {
+				b.lines = append(b.lines, fmt.Sprintf("and %d more: --all shows them", len(list)-maxSeen))
+				break
+			}
+			b.lines = append(b.lines, wrap(s.visitText(v), lineWidth-labelWidth)...)
+		}
+		if len(list) > 0 {
+			blocks = append(blocks, b)
+		}
+	}
+	if never := s.with(field.NeverSeen); len(never) > 0 {
+		blocks = append(blocks, section("Never", neverText(never, all)))
+	}
+	if len(s.Strangers) > 0 {
+		var ids []string
+		for _, r := range s.Strangers {
+			if !slices.Contains(ids, r.Amp) {
+				ids = append(ids, r.Amp)
+			}
+		}
+		text := fmt.Sprintf("read at amplifiers that the inventory does not list: %s", strings.Join(ids[:min(len(ids), maxSeen)], ", "))
+		if more := len(ids) - maxSeen; more > 0 {
+			text += fmt.Sprintf(" and %d more", more)
+		}
+		blocks = append(blocks, section("Unlisted", shown(text+".")))
+	}
+	return blocks
+}
+
+func (s seenInField) summary() string {
+	visited := len(s.Visits) - s.count(field.NeverSeen)
+	if len(s.readings) == 0 {
+		return fmt.Sprintf("no reading; %s in the inventory.", counted(len(s.Visits), "amplifier", "amplifiers"))
+	}
+	last := slices.MaxFunc(s.readings, func(a, b field.Reading) int { return a.Time.Compare(b.Time) })
+	return fmt.Sprintf("%s at %d of %s, the last on %s; %d as they should be.", counted(len(s.readings), "reading", "readings"), visited,
+		counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(time.DateOnly), s.count(field.NoTrouble))
+}
+
+func (s seenInField) visitText(v field.Visit) string {
+	text := v.ID
+	if v.Node != "" {
+		text += " (" + v.Node + ")"
+	}
+	text += ": " + v.Text
+	if pilot, told := v.Last.Lamp(); told && v.Trouble == field.WrongPilot && s.lineup != nil {
+		if r := s.lineup.CheckOne(pilot, lineup.Context{Amplifier: &v.Amplifier.Amplifier}); r.Verdict == lineup.Unusable {
+			text += fmt.Sprintf(", which is not valid here (%s)", r.Findings[0].Rule)
+		}
+	}
+	text += "; " + v.Last.Time.Local().Format(time.DateOnly)
+	if v.Last.Who != "" {
+		text += ", " + v.Last.Who
+	}
+	return shown(sentence(text))
+}
+
+// neverText says which amplifiers nobody has read: by node, or each.
+func neverText(never []field.Visit, all bool) string {
+	var names []string
+	byNode := map[string]int{}
+	for _, v := range never {
+		if all {
+			names = append(names, v.ID)
+			continue
+		}
+		if byNode[v.Node] == 0 {
+			names = append(names, v.Node)
+		}
+		byNode[v.Node]++
+	}
+	text := counted(len(never), "amplifier", "amplifiers") + ": "
+	if all {
+		return shown(text + strings.Join(names, ", ") + ".")
+	}
+	var parts []string
+	for _, node := range names[:min(len(names), maxSeen)] {
+		parts = append(parts, fmt.Sprintf("%d in %s", byNode[node], either(node == "", "no node", node)))
+	}
+	text += strings.Join(parts, ", ")
+	if more := len(names) - maxSeen; more > 0 {
+		text += fmt.Sprintf(" and %d more nodes", more)
+	}
+	return shown(text + "; --all names them.")
+}
+
+type faultDoc struct {
+	Pilot     codedPilotDoc `json:"pilot"`
+	Above     *string       `json:"above"` // the last that is locked; null where it is the node or the headend
+	Below     *string       `json:"below"` // the first that is not; null where all are
+	Nodes     []string      `json:"nodes"`
+	Lost      int           `json:"lost"`
+	HoursLong float64       `json:"hours_apart"` // between the readings
+	Text      string        `json:"text"`
+}
+
+type visitDoc struct {
+	Amp      string         `json:"amp"`
+	Node     string         `json:"node"`
+	Recorded *codedPilotDoc `json:"recorded"` // null where it has no pilot by design
+	Trouble  string         `json:"trouble"`
+	Text     string         `json:"text,omitempty"`
+	Readings int            `json:"readings"`
+	Last     *field.Reading `json:"last"` // null where there is none
+}
+
+type fieldSummaryDoc struct {
+	Schema  int `json:"schema"`
+	Summary struct {
+		Amps       int `json:"amps"`
+		Visited    int `json:"visited"`
+		Readings   int `json:"readings"`
+		WrongPilot int `json:"wrong_pilot"`
+		NotLocked  int `json:"not_locked"`
+		NotAsMeant int `json:"not_as_designed"`
+		Edge       int `json:"edge"`
+		Doubtful   int `json:"doubtful"`
+		Unlisted   int `json:"unlisted"` // readings at amplifiers the inventory does not list
+		Faults     int `json:"faults"`
+	} `json:"summary"`
+}
+
+// lines tells all in JSON lines: amplifiers with trouble, or with --all every
+// one; faults; a summary.
+func (s seenInField) lines(out *console, all bool) error {
+	for _, v := range s.Visits {
+		if !all && (v.Trouble == field.NoTrouble || v.Trouble == field.NeverSeen) {
+			continue
+		}
+		d := visitDoc{Amp: v.ID, Node: v.Node, Trouble: v.Trouble.String(), Text: v.Text, Readings: v.Count, Last: v.Last}
+		if !v.Pilot.IsZero() {
+			d.Recorded = &codedPilotDoc{v.Pilot.Channel, v.Pilot.Kind.String()}
+		}
+		if err := out.jsonLine(d); err != nil {
+			return err
+		}
+	}
+	null := func(text string) *string {
+		if text == "" {
+			return nil
+		}
+		return &text
+	}
+	for _, f := range s.Faults {
+		d := faultDoc{codedPilotDoc{f.Pilot.Channel, f.Pilot.Kind.String()}, null(f.Above), null(f.Below), f.Nodes, f.Lost, tenths(f.Apart.Hours()), f.Text}
+		if err := out.jsonLine(map[string]any{"fault": d}); err != nil {
+			return err
+		}
+	}
+	d := fieldSummaryDoc{Schema: schema}
+	d.Summary.Amps, d.Summary.Visited = len(s.Visits), len(s.Visits)-s.count(field.NeverSeen)
+	d.Summary.Readings, d.Summary.Unlisted, d.Summary.Faults = len(s.readings), len(s.Strangers), len(s.Faults)
+	d.Summary.WrongPilot, d.Summary.NotLocked, d.Summary.NotAsMeant = s.count(field.WrongPilot), s.count(field.NotLocked), s.count(field.NotAsMeant)
+	d.Summary.Edge, d.Summary.Doubtful = s.count(field.AtEdge), s.count(field.Unsure)
+	return out.jsonLine(d)
+}
