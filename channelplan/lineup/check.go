@@ -225,7 +225,7 @@ func (x *exam) widened(c Carrier) Band {
 // swallowedBy returns the OFDM block that stands over the pilot.
 func (x *exam) swallowedBy() (Carrier, bool) {
 	for c := range x.others {
-		if c.Kind == carrier.OFDM && sharedHz(c.Band, x.at.Band) > shareableHz {
+		if c.Kind == carrier.OFDM && Collide(c.Band, x.at.Band) {
 			return c, true
 		}
 	}

@@ -121,6 +121,10 @@ func sharedHz(a, b Band) int64 {
 	return max(0, min(a.HighHz, b.HighHz)-max(a.LowHz, b.LowHz))
 }
 
+// Collide tells whether two carriers can't be carried together: they share
+// more than neighbors with different offsets do.
+func Collide(a, b Band) bool { return sharedHz(a, b) > shareableHz }
+
 // bandAround returns the spectrum of a carrier of a kind at a frequency.
 func bandAround(kind carrier.Kind, hz int64) Band {
 	switch kind.Family() {

@@ -119,7 +119,7 @@ func notInLineup(x *exam) (Severity, string) {
 		return Blocker, fmt.Sprintf("the lineup carries no cw carrier at %s", mhz(x.pilot.FrequencyHz))
 	}
 	for c := range x.others {
-		if sharedHz(c.Band, x.at.Band) > shareableHz {
+		if Collide(c.Band, x.at.Band) {
 			return Blocker, fmt.Sprintf("the lineup has no carrier of channel %d's own: %s stands across it", x.pilot.Channel, c)
 		}
 	}
@@ -413,7 +413,7 @@ func offAirIngress(x *exam) (Severity, string) {
 	}
 	for _, b := range x.l.OffAir {
 		inside := x.at.FrequencyHz >= b.LowHz && x.at.FrequencyHz <= b.HighHz
-		if inside || sharedHz(x.at.Band, b) > shareableHz {
+		if inside || Collide(x.at.Band, b) {
 			return Note, fmt.Sprintf("it lies in an off-air band, %s: where shielding is poor, ingress reaches the pilot", b)
 		}
 	}

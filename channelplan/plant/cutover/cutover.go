@@ -1,0 +1,314 @@
+// Package cutover plans the day on which the headend changes its lineup: which
+// amplifiers move to another pilot before, which are parked while their channel
+// moves and locked again after, in which order, and how long that takes.
+//
+// An amplifier can move early where both lineups carry a pilot alike that it
+// can follow: then it never is without one, and backing out asks nothing of
+// it. Which kinds of carrier its detector can follow is taken from its record:
+// the kind of its pilot and of its spare, analog and continuous wave being one.
+package cutover
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/change"
+	"tallywink.example/channelplan/lineup/rank"
+	"tallywink.example/channelplan/plant"
+)
+
+// Action is what is done at an amplifier.
+type Action uint8
+
+// The actions.
+const (
+	Nothing  Action = iota // its pilot stays as it is
+	ByDesign               // no pilot: set by hand or by temperature
+	Early                  // moves before the change, to a pilot that both lineups carry alike
+	Park                   // parked before the change, locked again after
+	Strand                 // parked before, and nothing that it can follow is carried then
+	actions                // how many there are
+)
+
+var actionWords = [actions]string{"none", "by-design", "early", "park", "strand"}
+
+// String returns the word that JSON and CSV use: none, by-design, early, park,
+// strand.
+func (a Action) String() string {
+	if a >= actions {
+		return ""
+	}
+	return actionWords[a]
+}
+
+// Target is a pilot that amplifiers move to.
+type Target struct {
+	lineup.Report                // in the new lineup
+	Carrier       lineup.Carrier // as the new lineup has it
+}
+
+// Step is what is done at one amplifier.
+type Step struct {
+	plant.Amplifier
+	Depth  int // amplifiers before it in its cascade
+	Action Action
+	Why    string // what becomes of its pilot, a sentence without its full stop; "" where nothing
+	// To is the pilot it is set to: before the change where it moves early,
+	// after it where it is parked; nil else.
+	To *Target
+	// OtherDetector is a pilot that an amplifier which is stranded could
+	// follow with a detector of another kind; nil where there is none.
+	// OtherEarly tells that both lineups carry it alike.
+	OtherDetector *Target
+	OtherEarly    bool
+	// Addable tells that the place of To is empty in the old lineup: carried
+	// beside the old pilot for a while it would spare the parking.
+	Addable bool
+}
+
+// Question is what is asked.
+type Question struct {
+	Before, After *lineup.Lineup
+	Today         time.Time
+	Visit         time.Duration // how long a visit takes, the way included
+	Crews         int           // that work at once
+	Node          string        // only the work there; "" is everywhere
+}
+
+// Plan is a work plan.
+type Plan struct {
+	Question
+	Nodes []Node // in the order of the file
+	Count [actions]int
+	// Targets are the pilots that amplifiers move to, those of most first.
+	Targets []Target
+	// SparesLost are amplifiers whose spare pilot is no valid one any more.
+	SparesLost int
+	// Addable are parked amplifiers that need not be, were their new pilot
+	// carried for a while beside the old one.
+	Addable int
+}
+
+// Node is the work at one node, down each cascade.
+type Node struct {
+	Name  string
+	Steps []Step
+}
+
+// settings are what decides where an amplifier moves.
+type settings struct {
+	pilot, spare lineup.Pilot
+	role         lineup.Role
+	passband     lineup.Band
+}
+
+type choice struct {
+	action              Action
+	to, other           *Target
+	addable, otherEarly bool
+	spareLost           bool
+	why                 string
+}
+
+// New plans a change.
+func New(p *plant.Plant, c *plant.Cascades, q Question) *Plan {
+	plan := &Plan{Question: q}
+	nodes := map[string]int{}
+	for _, a := range p.Amplifiers {
+		if _, known := nodes[a.Node]; !known && (q.Node == "" || strings.EqualFold(q.Node, a.Node)) {
+			nodes[a.Node] = len(plan.Nodes)
+			plan.Nodes = append(plan.Nodes, Node{Name: a.Node})
+		}
+	}
+	choices := map[settings]choice{}
+	moved := map[lineup.Pilot]int{}
+	targets := map[lineup.Pilot]Target{}
+	for _, i := range c.Order {
+		a := p.Amplifiers[i]
+		if q.Node != "" && !strings.EqualFold(q.Node, a.Node) {
+			continue
+		}
+		s := Step{Amplifier: a, Depth: c.Depth[i], Action: ByDesign}
+		if a.Mode == lineup.AGC {
+			key := settings{a.Pilot, a.Spare, a.Role, a.Passband}
+			ch, known := choices[key]
+			if !known {
+				ch = q.choose(a.Amplifier)
+				choices[key] = ch
+			}
+			if ch.spareLost {
+				plan.SparesLost++
+			}
+			s.Action, s.To, s.OtherDetector, s.OtherEarly, s.Addable, s.Why = ch.action, ch.to, ch.other, ch.otherEarly, ch.addable, ch.why
+		}
+		if s.To != nil {
+			moved[s.To.Pilot]++
+			targets[s.To.Pilot] = *s.To
+		}
+		if s.Addable {
+			plan.Addable++
+		}
+		plan.Count[s.Action]++
+		node := &plan.Nodes[nodes[a.Node]]
+		node.Steps = append(node.Steps, s)
+	}
+	for _, t := range targets {
+		plan.Targets = append(plan.Targets, t)
+	}
+	slices.SortFunc(plan.Targets, func(a, b Target) int {
+		return cmp.Or(moved[b.Pilot]-moved[a.Pilot], cmp.Compare(a.Pilot.Channel, b.Pilot.Channel), cmp.Compare(a.Pilot.Kind, b.Pilot.Kind))
+	})
+	return plan
+}
+
+// Touched is how many amplifiers somebody must go to.
+func (p *Plan) Touched() int { return p.Count[Early] + p.Count[Park] + p.Count[Strand] }
+
+// Needs returns how long so many visits take all crews together.
+func (q Question) Needs(visits int) time.Duration {
+	rounds := (visits + q.Crews - 1) / q.Crews
+	return time.Duration(rounds) * q.Visit
+}
+
+// choose decides what is done at an amplifier.
+func (q Question) choose(a lineup.Amplifier) choice {
+	compared := change.Compare(q.Before, q.After, a)
+	var why []change.Change
+	for _, c := range compared.Changes {
+		switch c.What {
+		case change.PilotLost, change.PilotAbsent, change.PilotBack, change.LevelChanged, change.CarrierMoved:
+			why = append(why, c)
+		case change.CarrierChanged:
+			if compared.After.Verdict != lineup.Unusable {
+				why = append(why, c)
+			}
+		}
+	}
+	ch := choice{action: Nothing, spareLost: compared.Has(change.SpareLost)}
+	if len(why) == 0 {
+		return ch
+	}
+	ch.why = why[0].Text
+	if ch.to = q.best(a, true, true); ch.to != nil {
+		ch.action = Early
+		return ch
+	}
+	ch.action = Park
+	if compared.After.Verdict != lineup.Unusable {
+		own := q.target(a, a.Pilot)
+		ch.to = &own
+		return ch
+	}
+	if ch.to = q.best(a, false, true); ch.to != nil {
+		ch.addable = q.addable(*ch.to)
+		return ch
+	}
+	ch.action = Strand
+	if ch.other = q.best(a, true, false); ch.other != nil {
+		ch.otherEarly = true
+	} else {
+		ch.other = q.best(a, false, false)
+	}
+	return ch
+}
+
+// best returns the best pilot for an amplifier, nil where there is none: one
+// that both lineups carry alike, or any of the new one; one that it can
+// follow by its record, or any.
+func (q Question) best(a lineup.Amplifier, alike, followed bool) *Target {
+	free := a
+	free.Pilot, free.Spare = lineup.Pilot{}, lineup.Pilot{} // judged as its own, whichever it is
+	with := lineup.Context{Amplifier: &free}
+	var before *lineup.Lineup
+	if alike {
+		before = q.Before
+	}
+	// What may go without notice, or is not the same at every node, is nothing to
+	// send an amplifier to.
+	passing := func(r lineup.Report) bool { return r.Has("test-carrier") || r.Has("narrowcast") }
+	fit := slices.DeleteFunc(rank.Carriers(q.After, before, with), func(c rank.Candidate) bool {
+		return c.Pilot == a.Pilot && alike || passing(c.Report) || followed && !follows(a, c.Pilot.Kind) ||
+			alike && q.Before.CheckOne(c.Pilot, with).Verdict == lineup.Unusable
+	})
+	if len(fit) == 0 {
+		return nil
+	}
+	order := func(x, y rank.Candidate) int {
+		return cmp.Or(
+			first(x.Pilot == a.Spare, y.Pilot == a.Spare),
+			first(q.sound(x.Pilot, with), q.sound(y.Pilot, with)),
+			q.placed(a, x, y),
+			first(x.Pilot.Kind == a.Pilot.Kind, y.Pilot.Kind == a.Pilot.Kind),
+			cmp.Compare(y.Score, x.Score))
+	}
+	t := q.target(a, slices.MinFunc(fit, order).Pilot)
+	return &t
+}
+
+// first puts what is true before what is not.
+func first(x, y bool) int {
+	switch {
+	case x == y:
+		return 0
+	case x:
+		return -1
+	}
+	return 1
+}
+
+// sound tells whether no caution speaks against a pilot.
+func (q Question) sound(p lineup.Pilot, with lineup.Context) bool {
+	return q.After.CheckOne(p, with).Verdict == lineup.Usable
+}
+
+// placed puts pilots for a low-pilot amplifier in order of their distance from
+// the old one: slope is made of the distance between two pilots.
+func (q Question) placed(a lineup.Amplifier, x, y rank.Candidate) int {
+	if a.Role != lineup.LowPilot {
+		return 0
+	}
+	at, ok := lineup.Locate(a.Pilot, q.Before.Plan)
+	if !ok {
+		return 0
+	}
+	away := func(c rank.Candidate) float64 { return math.Abs(float64(c.Located.FrequencyHz - at.FrequencyHz)) }
+	return cmp.Compare(away(x), away(y))
+}
+
+// follows tells whether an amplifier's detector can follow a kind of carrier,
+// by its record.
+func follows(a lineup.Amplifier, kind carrier.Kind) bool {
+	line := func(k carrier.Kind) bool { return k == carrier.Analog || k == carrier.CW }
+	for _, p := range []lineup.Pilot{a.Pilot, a.Spare} {
+		if p.Kind == kind || line(p.Kind) && line(kind) {
+			return true
+		}
+	}
+	return false
+}
+
+func (q Question) target(a lineup.Amplifier, p lineup.Pilot) Target {
+	a.Pilot, a.Spare = p, lineup.Pilot{}
+	r := q.After.CheckOne(p, lineup.Context{Amplifier: &a})
+	return Target{Report: r, Carrier: r.Carrier}
+}
+
+// addable tells whether a pilot's place is empty in the old lineup.
+func (q Question) addable(t Target) bool {
+	return !slices.ContainsFunc(q.Before.Carriers, func(c lineup.Carrier) bool { return lineup.Collide(c.Band, t.Carrier.Band) })
+}
+
+// LevelText is a target's level, for whoever meters it, or that it is not
+// known.
+func (t Target) LevelText() string {
+	if !t.Carrier.HasLevel {
+		return "level not listed"
+	}
+	return fmt.Sprintf("%.1f dBmV at the reference point", t.Carrier.LevelDBmV)
+}

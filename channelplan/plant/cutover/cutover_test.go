@@ -1,0 +1,160 @@
+package cutover
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/change"
+	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant"
+)
+
+// read reads an invented lineup.
+func read(t *testing.T, rows string) *lineup.Lineup {
+	t.Helper()
+	l, err := lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,frequency_mhz,level_dbmv,scope,service\n"+rows), "invented")
+	require.NoError(t, err)
+	require.Empty(t, l.Problems)
+	return l
+}
+
+func plan(t *testing.T, before, after, amps string, q Question) *Plan {
+	t.Helper()
+	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,upstream,role\n"+amps), "amps.csv")
+	require.NoError(t, err)
+	require.Empty(t, p.Problems)
+	q.Before, q.After = read(t, before), read(t, after)
+	if q.Crews == 0 {
+		q.Crews, q.Visit = 1, 30*time.Minute
+	}
+	return New(p, p.Cascades(), q)
+}
+
+func told(p *Plan) []string {
+	var all []string
+	for _, n := range p.Nodes {
+		for _, s := range n.Steps {
+			text := fmt.Sprintf("%s %s %v", n.Name, s.ID, s.Action)
+			if s.To != nil {
+				text += " " + s.To.Pilot.String()
+			}
+			if s.OtherDetector != nil {
+				text += fmt.Sprintf(" (%v, early %v)", s.OtherDetector.Pilot, s.OtherEarly)
+			}
+			all = append(all, text)
+		}
+	}
+	return all
+}
+
+const (
+	before = "10,analog,,,,38,,\n60,cw,,,,41,,\n73,analog,,,,40,,\n78,qam256,,,,35,,\n90,qam256,,,,36,narrowcast,\n108,qam256,,,,37,,\n116,qam256,,,,37,,\n,cw,,,138.0125,30,,Leakage test carrier\n,ofdm,810,1002,,36,,\n"
+	after  = "10,qam256,,,,32,,\n24,cw,,,,38,,\n60,cw,,,,41,,\n73,qam256,,,,34,,\n78,qam256,,,,37,,\n90,qam256,,,,36,narrowcast,\n108,qam256,,,,37,,\n,cw,,,138.0125,30,,Leakage test carrier\n,ofdm,744,1002,,36,,\n"
+)
+
+func TestPlan(t *testing.T) {
+	p := plan(t, before, after, `A3,N1,116,digital,,,,,,A2,
+A1,N1,116,digital,,,,,,,
+A2,N1,78,digital,,73,analog,,,A1,
+A4,N1,108,digital,,,,,,A2,
+A5,N1,,,manual,,,,,A4,
+A6,N1,116,digital,thermal,,,,,A5,
+B1,N2,73,analog,,,,,,,
+B2,N2,10,analog,,,,54,330,B1,
+B3,N2,10,analog,,,,54,216,B2,
+B4,N2,138,digital,,60,cw,,,B1,
+B5,N2,60,cw,,,,,,B1,low
+B6,N2,73,analog,,,,,,B5,low
+`, Question{})
+	assert.Equal(t, []string{
+		"N1 A1 early 108 digital", // a block swallows 116: to what both carry, in order from the node down
+		"N1 A2 early 108 digital", // its level moves; it may follow analog and digital
+		"N1 A3 early 108 digital",
+		"N1 A4 none",
+		"N1 A5 by-design",
+		"N1 A6 by-design",
+		"N2 B1 early 60 cw",                      // what follows analog follows cw
+		"N2 B2 park 24 cw",                       // 60 is out of its passband; 24 is new
+		"N2 B3 strand (10 digital, early false)", // no analog or cw is left in its band
+		"N2 B4 early 60 cw",                      // lost already: its spare
+		"N2 B5 none",
+		"N2 B6 early 60 cw",
+	}, told(p))
+	assert.Equal(t, [actions]int{Nothing: 2, ByDesign: 2, Early: 6, Park: 1, Strand: 1}, p.Count)
+	assert.Equal(t, 8, p.Touched())
+	assert.Equal(t, 1, p.Addable, "24 stands where nothing is today")
+	assert.Equal(t, 1, p.SparesLost)
+	assert.Equal(t, "60 cw", p.Targets[0].Pilot.String(), "most move there, and to 108")
+	assert.Equal(t, "41.0 dBmV at the reference point", p.Targets[0].LevelText())
+	assert.Equal(t, []int{0, 1, 2, 2}, []int{p.Nodes[0].Steps[0].Depth, p.Nodes[0].Steps[1].Depth, p.Nodes[0].Steps[2].Depth, p.Nodes[0].Steps[3].Depth})
+	assert.Contains(t, p.Nodes[0].Steps[1].Why, "its level goes from 35.0 to 37.0 dBmV")
+
+	only := plan(t, before, after, "A1,N1,116,digital,,,,,,,\nB1,N2,73,analog,,,,,,,\n", Question{Node: "n2", Visit: time.Hour, Crews: 2})
+	assert.Equal(t, []string{"N2 B1 early 60 cw"}, told(only))
+	assert.Equal(t, 2*time.Hour, only.Needs(3), "three visits of two crews are two rounds")
+}
+
+// Where the pilot's own carrier is fit again after the change, and nothing is
+// carried alike, it is parked and locked on its own.
+func TestParkedOnItsOwn(t *testing.T) {
+	p := plan(t, "78,qam256,,,,35,,\n", "78,qam256,,,,38,,\n", "A,N1,78,digital,,,,,,,\n", Question{})
+	assert.Equal(t, []string{"N1 A park 78 digital"}, told(p))
+	assert.Zero(t, p.Addable)
+	p = plan(t, "78,qam256,,,,35,,\n80,analog,,,,40,,\n", "78,qam256,,,,35,,\n", "A,N1,80,analog,,,,,,,\n", Question{})
+	assert.Equal(t, []string{"N1 A strand (78 digital, early true)"}, told(p))
+	// A channel next to the pilot's new place is no hindrance, one over it is.
+	p = plan(t, "73,analog,,,,40,,\n23,qam256,,,,30,,\n", "24,cw,,,,38,,\n23,qam256,,,,30,,\n", "A,N1,73,analog,,,,,,,\n", Question{})
+	assert.Equal(t, 1, p.Addable)
+	p = plan(t, "73,analog,,,,40,,\n24,qam256,,,,30,,\n", "24,cw,,,,38,,\n", "A,N1,73,analog,,,,,,,\n", Question{})
+	assert.Equal(t, []string{"N1 A park 24 cw"}, told(p))
+	assert.Zero(t, p.Addable)
+}
+
+// The demo's plan, step by step against the rules: whoever moves early moves to
+// a pilot that both lineups carry alike and that is fit for it in both;
+// whoever is left alone keeps a pilot that is.
+func TestDemoPlanHolds(t *testing.T) {
+	old, err := demo.Lineup()
+	require.NoError(t, err)
+	next, err := demo.Next()
+	require.NoError(t, err)
+	inv, err := plant.Read(demo.Inventory(), demo.Name)
+	require.NoError(t, err)
+	p := New(inv, inv.Cascades(), Question{Before: old, After: next, Visit: 30 * time.Minute, Crews: 2})
+	seen := map[string]bool{}
+	for _, n := range p.Nodes {
+		for _, s := range n.Steps {
+			seen[s.ID] = true
+			if s.Upstream != "" {
+				require.True(t, seen[s.Upstream], "%s comes before %s", s.Upstream, s.ID)
+			}
+			a := s.Amplifier.Amplifier
+			switch s.Action {
+			case Early, Nothing:
+				if s.To != nil {
+					a.Pilot = s.To.Pilot
+				}
+				require.True(t, change.Alike(next, old, a.Pilot), s.ID)
+				a.Spare = lineup.Pilot{}
+				with := lineup.Context{Amplifier: &a}
+				require.NotEqual(t, lineup.Unusable, old.CheckOne(a.Pilot, with).Verdict, s.ID)
+				require.NotEqual(t, lineup.Unusable, next.CheckOne(a.Pilot, with).Verdict, s.ID)
+			case Park:
+				a.Pilot, a.Spare = s.To.Pilot, lineup.Pilot{}
+				require.NotEqual(t, lineup.Unusable, next.CheckOne(a.Pilot, lineup.Context{Amplifier: &a}).Verdict, s.ID)
+			case ByDesign:
+				require.NotEqual(t, lineup.AGC, s.Mode)
+			}
+		}
+	}
+	assert.Len(t, seen, len(inv.Amplifiers))
+	for action, n := range p.Count {
+		assert.Positive(t, n, "the demo shows every action: %v", Action(action))
+	}
+}

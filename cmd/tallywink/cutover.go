@@ -1,0 +1,430 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant/cutover"
+	"tallywink.example/channelplan/table"
+)
+
+var cutoverCommand = command{
+	name:    "cutover",
+	summary: "a work plan for the day the headend changes its lineup",
+	help: `  tallywink cutover demo
+  tallywink cutover --amps amps.csv --before old.csv --lineup new.csv
+  tallywink cutover demo --node N16 --visit 45m --crews 2
+  tallywink cutover demo --csv > work.csv
+
+Which amplifiers move before the change, to a pilot that both lineups carry
+alike; which are parked in manual or thermal while their channel moves and
+locked again after; in order down each cascade (the column upstream), node by
+node, with what the lamp must show, how long it takes and how to back out.
+Which carriers a detector can follow is taken from the record: the kind of its
+pilot and of its spare. Exit status 1 where an amplifier has no way through.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		c := &cuttingOver{}
+		c.declare(flags, "the lineup in force, a CSV `FILE`, or demo")
+		flags.DurationVar(&c.visit, "visit", 30*time.Minute, "how long a visit takes, way included, such as `45m`")
+		flags.IntVar(&c.crews, "crews", 1, "how many `CREWS` work at once")
+		flags.StringVar(&c.node, "node", "", "only the work at this `NODE`")
+		flags.BoolVar(&c.csv, "csv", false, "a work list for dispatch, a row for each visit")
+		flags.BoolVar(&c.json, "json", false, "answer as one JSON document")
+		return c.run
+	},
+}
+
+// cuttingOver is the command with its flags.
+type cuttingOver struct {
+	plantFlags
+	visit     time.Duration
+	crews     int
+	node      string
+	csv, json bool
+}
+
+func (c *cuttingOver) run(out *console, args []string) (int, error) {
+	err := demoArgs(args, "cutover", map[*string]string{&c.amps: demo.Name, &c.lineup: demo.NextName, &c.before: demo.Name})
+	if err != nil {
+		return 0, err
+	}
+	switch {
+	case c.amps == "" || c.before == "" || c.lineup == "":
+		return 0, misuse("give all three, or try 'tallywink cutover demo'", "a cutover needs --amps, --before and --lineup")
+	case c.json && c.csv:
+		return 0, misuse("leave one of them out", "there are both --json and --csv")
+	case c.visit <= 0 || c.visit > 24*time.Hour:
+		return 0, misuse("30m is usual", "--visit can't be %v", c.visit)
+	case c.crews < 1 || c.crews > 1000:
+		return 0, misuse("1 is the default", "--crews can't be %d", c.crews)
+	}
+	after, before, today, err := c.lineups(out)
+	if err != nil {
+		return 0, err
+	}
+	p, cascades, err := loadPlant(out, c.amps, after)
+	if err != nil {
+		return 0, err
+	}
+	plan := cutover.New(p, cascades, cutover.Question{Before: before, After: after, Today: today, Visit: c.visit, Crews: c.crews, Node: c.node})
+	if c.node != "" && len(plan.Nodes) == 0 {
+		return 0, misuse("check the name against the inventory", "no amplifier is of node %q", c.node)
+	}
+	status := exitWell
+	if plan.Count[cutover.Strand] > 0 || p.LeftOut > 0 {
+		status = exitBadNews
+	}
+	w := workPlan{plan, append(slices.Clone(p.Problems), cascades.Problems...)}
+	switch {
+	case c.json:
+		return status, out.json(w.document())
+	case c.csv:
+		out.line("%s", strings.TrimSuffix(string(w.list()), "\n"))
+	default:
+		out.print(w.blocks(), nil)
+	}
+	return status, nil
+}
+
+// workPlan is a plan, to be told.
+type workPlan struct {
+	*cutover.Plan
+	problems []table.Problem
+}
+
+// hours writes a time as dispatch does.
+func hours(d time.Duration) string { return fmt.Sprintf("%.1f h", d.Hours()) }
+
+func (w workPlan) blocks() []block {
+	n := w.Count
+	day := "on a day the lineup does not say"
+	if !w.After.Effective.IsZero() {
+		day = "on " + w.After.Effective.Format(time.DateOnly)
+	}
+	blocks := []block{
+		section("Change", fmt.Sprintf("%s takes the place of %s %s: %s to be visited.", shown(w.After.File), shown(w.Before.File), day,
+			counted(w.Touched(), "amplifier is", "amplifiers are"))),
+		{label: "Amps", lines: w.countLines()},
+		{label: "Time", lines: w.timeLines()},
+	}
+	if w.SparesLost > 0 {
+		blocks = append(blocks, section("Spares", fmt.Sprintf("%s a spare pilot that is no valid one any more: 'tallywink audit --before' names them, 'tallywink rank --pairs' finds others.",
+			counted(w.SparesLost, "amplifier has", "amplifiers have"))))
+	}
+	pilots := block{label: "Pilots"}
+	for _, t := range w.Targets {
+		pilots.lines = append(pilots.lines, targetLines(t)...)
+	}
+	if len(pilots.lines) > 0 {
+		blocks = append(blocks, pilots)
+	}
+	if n[cutover.Early] > 0 {
+		blocks = append(blocks, numbered("Early", cutover.MoveEarly()))
+	}
+	if n[cutover.Park]+n[cutover.Strand] > 0 {
+		blocks = append(blocks, numbered("Park", cutover.ParkIt()))
+	}
+	if n[cutover.Park] > 0 {
+		blocks = append(blocks, numbered("Lock", cutover.LockAgain()))
+	}
+	if w.Touched() > 0 {
+		blocks = append(blocks, numbered("Back out", w.backOut()))
+	}
+	for _, node := range w.Nodes {
+		if lines := nodeLines(node); len(lines) > 0 {
+			blocks = append(blocks, block{shown(orNone(node.Name)), lines})
+		}
+	}
+	return append(blocks, careBlock())
+}
+
+func (w workPlan) backOut() []string {
+	var steps []string
+	if w.Count[cutover.Early] > 0 {
+		steps = append(steps, cutover.BackOut(cutover.Early))
+	}
+	if w.Count[cutover.Park]+w.Count[cutover.Strand] > 0 {
+		steps = append(steps, cutover.BackOut(cutover.Park))
+	}
+	return append(steps, cutover.WhoBacksOut)
+}
+
+func (w workPlan) countLines() []string {
+	var lines []string
+	for _, c := range []struct {
+		action cutover.Action
+		text   string
+	}{
+		{cutover.Early, "early: move before the change, to a pilot that both lineups carry alike."},
+		{cutover.Park, "park: in manual or thermal before the change, locked again after it."},
+		{cutover.Strand, "strand: parked before, and nothing their detectors follow is carried then."},
+		{cutover.Nothing, "keep their pilot as it is."},
+		{cutover.ByDesign, "have none by design, by hand or by temperature: no fault, nothing to do."},
+	} {
+		if n := w.Count[c.action]; n > 0 {
+			lines = append(lines, hung(fmt.Sprintf("%5d  ", n), c.text)...)
+		}
+	}
+	return lines
+}
+
+func orNone(node string) string { return either(node == "", "no node", node) }
+
+// timeLines say how long the work takes, and how long old and new must be on
+// the air together.
+func (w workPlan) timeLines() []string {
+	early, locked := w.Count[cutover.Early], w.Count[cutover.Park]
+	parked := locked + w.Count[cutover.Strand]
+	text := fmt.Sprintf("%.0f minutes a visit and %s, both assumed (--visit, --crews).", w.Visit.Minutes(), counted(w.Crews, "crew", "crews"))
+	if early > 0 {
+		text += fmt.Sprintf(" Early: %s; begin at least that long before the change, and leave both pilots as they are until the last has moved.", hours(w.Needs(early)))
+	}
+	if parked > 0 {
+		text += fmt.Sprintf(" Parked: %s before the change, and %s after it to lock them again; the first has no AGC for all that time, so keep it to one mild day.",
+			hours(w.Needs(parked)), hours(w.Needs(locked)))
+	}
+	switch {
+	case w.Addable > 0:
+		text += fmt.Sprintf(" Overlap: the new pilot of %d of the parked stands where nothing is carried today; with it on the air beside the old one for %s they could move without being parked.",
+			w.Addable, hours(w.Needs(w.Addable)))
+	case locked > 0:
+		text += " Overlap: none would spare the parking, the new pilots' places are taken today."
+	}
+	return wrap(text, lineWidth-labelWidth)
+}
+
+// targetLines draw what the lamp must show on a pilot, and where to meter it.
+func targetLines(t cutover.Target) []string {
+	lines := hung("", fmt.Sprintf("%v: meter %s MHz, %s. Lamp:", t.Pilot, channelplan.FormatMHz(t.Located.FrequencyHz), t.LevelText()))
+	for _, f := range t.Findings {
+		if f.Severity != lineup.Note {
+			lines = append(lines, hung("  ", findingText(f))...)
+		}
+	}
+	marks, drawn := lampFrame(t.Pilot)
+	for _, line := range append([]string{marks}, drawn...) {
+		lines = append(lines, "  "+line)
+	}
+	return lines
+}
+
+// lampFrame returns what the lamp shows when it is locked on a pilot: its marks,
+// and its light drawn with the names of the groups below.
+func lampFrame(p lineup.Pilot) (marks string, drawn []string) {
+	const unit = 200 * time.Millisecond
+	s := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: p.Channel, Kind: p.Kind}}
+	frame, err := blink.Tally.Encode(s.Pilot)
+	if err != nil {
+		return "", nil // no lamp tells it
+	}
+	intervals, _, err := blink.Tally.Signal(s, unit)
+	if err != nil {
+		return "", nil
+	}
+	return frame.String(), lightLines(s, intervals, unit)[:2]
+}
+
+func lampMarks(p lineup.Pilot) string {
+	marks, _ := lampFrame(p)
+	return marks
+}
+
+func lampLight(p lineup.Pilot) string {
+	_, drawn := lampFrame(p)
+	return strings.Join(drawn[:min(len(drawn), 1)], "")
+}
+
+// nodeLines list the work at a node, in order down the cascades; those that
+// follow each other and are alike share a line.
+func nodeLines(node cutover.Node) []string {
+	var leads []string
+	var ids [][]string
+	add := func(lead, id string) {
+		if n := len(leads); n == 0 || leads[n-1] != lead {
+			leads, ids = append(leads, lead), append(ids, nil)
+		}
+		ids[len(ids)-1] = append(ids[len(ids)-1], shown(id))
+	}
+	for _, s := range node.Steps {
+		switch s.Action {
+		case cutover.Early:
+			add(fmt.Sprintf("early to %v, from %v", s.To.Pilot, s.Pilot), s.ID)
+		case cutover.Park:
+			add(fmt.Sprintf("park, then lock on %v, from %v", s.To.Pilot, s.Pilot), s.ID)
+		case cutover.Strand:
+			lead := fmt.Sprintf("strand: on %v, and nothing that it follows is carried then", s.Pilot)
+			if o := s.OtherDetector; o != nil {
+				lead = fmt.Sprintf("strand: on %v; with a detector for %v it could follow %v%s", s.Pilot, o.Pilot.Kind.Label(), o.Pilot,
+					either(s.OtherEarly, ", and move early", ""))
+			}
+			add(lead, s.ID)
+		}
+	}
+	var lines []string
+	for i, lead := range leads {
+		lines = append(lines, wrap(lead+": "+strings.Join(ids[i], ", "), lineWidth-labelWidth)...)
+	}
+	return lines
+}
+
+type targetDoc struct {
+	Pilot     *pilotDoc    `json:"pilot"`
+	LevelDBmV *float64     `json:"level_dbmv"` // at the reference point; null where the lineup does not say
+	Lamp      string       `json:"lamp"`       // the frame it must show
+	Findings  []findingDoc `json:"findings"`
+}
+
+func newTargetDoc(t *cutover.Target, plan channelplan.Plan) *targetDoc {
+	if t == nil {
+		return nil
+	}
+	d := &targetDoc{Pilot: newPilotDoc(&t.Report, plan), Lamp: lampMarks(t.Pilot), Findings: findingDocs(t.Findings)}
+	if t.Carrier.HasLevel {
+		d.LevelDBmV = &t.Carrier.LevelDBmV
+	}
+	return d
+}
+
+type stepDoc struct {
+	Amp           string         `json:"amp"`
+	Upstream      string         `json:"upstream"`
+	Depth         int            `json:"depth"`
+	Action        string         `json:"action"`
+	From          *codedPilotDoc `json:"from"` // null where it has none by design
+	To            *codedPilotDoc `json:"to"`   // null where it moves to none
+	Why           string         `json:"why"`
+	OtherDetector *codedPilotDoc `json:"other_detector,omitempty"` // what one of another kind could follow
+	OtherEarly    bool           `json:"other_early,omitempty"`
+	Addable       bool           `json:"addable,omitempty"` // its new pilot's place is empty in the old lineup
+}
+
+type nodeDoc struct {
+	Node  string    `json:"node"`
+	Steps []stepDoc `json:"steps"`
+}
+
+type cutoverDoc struct {
+	Schema    int     `json:"schema"`
+	Before    string  `json:"before"`
+	After     string  `json:"after"`
+	Effective *string `json:"effective"`
+	Early     int     `json:"early"`
+	Park      int     `json:"park"`
+	Strand    int     `json:"strand"`
+	Unchanged int     `json:"unchanged"`
+	ByDesign  int     `json:"by_design"`
+	VisitMin  float64 `json:"visit_minutes"`
+	Crews     int     `json:"crews"`
+	// EarlyHours is how long the early visits take, ParkedHours those to park
+	// before and LockHours those to lock again after the change; OverlapHours is how long old and new would be
+	// on the air together to spare Addable amplifiers the parking.
+	EarlyHours   float64             `json:"early_hours"`
+	ParkedHours  float64             `json:"parked_hours"`
+	LockHours    float64             `json:"lock_hours"`
+	Addable      int                 `json:"addable"`
+	SparesLost   int                 `json:"spares_lost"`
+	OverlapHours float64             `json:"overlap_hours"`
+	Pilots       []*targetDoc        `json:"pilots"`
+	Nodes        []nodeDoc           `json:"nodes"`
+	Procedures   map[string][]string `json:"procedures"`
+	Problems     []problemDoc        `json:"problems"` // of the inventory and its cascades
+}
+
+func coded(p lineup.Pilot) *codedPilotDoc {
+	if p.IsZero() {
+		return nil
+	}
+	return &codedPilotDoc{p.Channel, p.Kind.String()}
+}
+
+func codedTarget(t *cutover.Target) *codedPilotDoc {
+	if t == nil {
+		return nil
+	}
+	return coded(t.Pilot)
+}
+
+func (w workPlan) document() cutoverDoc {
+	n := w.Count
+	d := cutoverDoc{Schema: schema, Before: w.Before.File, After: w.After.File, Early: n[cutover.Early], Park: n[cutover.Park], Strand: n[cutover.Strand],
+		Unchanged: n[cutover.Nothing], ByDesign: n[cutover.ByDesign], VisitMin: tenths(w.Visit.Minutes()), Crews: w.Crews,
+		EarlyHours: tenths(w.Needs(n[cutover.Early]).Hours()), ParkedHours: tenths(w.Needs(n[cutover.Park] + n[cutover.Strand]).Hours()),
+		LockHours: tenths(w.Needs(n[cutover.Park]).Hours()), Addable: w.Addable, SparesLost: w.SparesLost, OverlapHours: tenths(w.Needs(w.Addable).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{}, Problems: problemDocs(w.problems),
+		Procedures: map[string][]string{"early": cutover.MoveEarly(), "park": cutover.ParkIt(), "lock": cutover.LockAgain(), "back_out": w.backOut()}}
+	if !w.After.Effective.IsZero() {
+		day := w.After.Effective.Format(time.DateOnly)
+		d.Effective = &day
+	}
+	for _, t := range w.Targets {
+		d.Pilots = append(d.Pilots, newTargetDoc(&t, w.After.Plan))
+	}
+	for _, node := range w.Nodes {
+		nd := nodeDoc{Node: node.Name, Steps: []stepDoc{}}
+		for _, s := range node.Steps {
+			nd.Steps = append(nd.Steps, stepDoc{s.ID, s.Upstream, s.Depth, s.Action.String(), coded(s.Pilot), codedTarget(s.To), s.Why,
+				codedTarget(s.OtherDetector), s.OtherEarly, s.Addable})
+		}
+		d.Nodes = append(d.Nodes, nd)
+	}
+	return d
+}
+
+// list is the work list for dispatch: a row for each visit, all early ones
+// first, then those before the change, then those after.
+func (w workPlan) list() []byte {
+	list := workList{','}
+	rows := list.append(nil, "visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz", "level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out")
+	visit := 0
+	add := func(phase string, s cutover.Step, to *cutover.Target, lamp, light string, steps []string, back string) {
+		visit++
+		pilot, mhz, level := "", "", ""
+		if to != nil {
+			pilot, mhz = to.Pilot.String(), channelplan.FormatMHz(to.Located.FrequencyHz)
+			if to.Carrier.HasLevel {
+				level = fmt.Sprintf("%.1f", to.Carrier.LevelDBmV)
+			}
+		}
+		rows = list.append(rows, fmt.Sprint(visit), phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot, mhz, level, lamp, light,
+			strings.Join(steps, " "), s.Why, back)
+	}
+	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
+	for s := range w.steps {
+		if s.Action == cutover.Early {
+			add("early", s, s.To, lampMarks(s.To.Pilot), lampLight(s.To.Pilot), cutover.MoveEarly(), cutover.BackOut(s.Action))
+		}
+	}
+	for s := range w.steps {
+		if parked(s) {
+			add("park", s, nil, "manual or thermal", "", cutover.ParkIt(), cutover.BackOut(s.Action))
+		}
+	}
+	for s := range w.steps {
+		switch {
+		case s.Action == cutover.Park:
+			add("lock", s, s.To, lampMarks(s.To.Pilot), lampLight(s.To.Pilot), cutover.LockAgain(), cutover.BackOut(s.Action))
+		case parked(s):
+			add("strand", s, nil, "", "", []string{"No pilot that it can follow: the supervisor decides on another detector or another way to hold its level."}, cutover.BackOut(s.Action))
+		}
+	}
+	return rows
+}
+
+// steps calls yield with every step, node by node.
+func (w workPlan) steps(yield func(cutover.Step) bool) {
+	for _, node := range w.Nodes {
+		for _, s := range node.Steps {
+			if !yield(s) {
+				return
+			}
+		}
+	}
+}
