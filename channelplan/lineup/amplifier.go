@@ -61,6 +61,13 @@ type Amplifier struct {
 	Role  Role // which pilot of the cascade it follows
 }
 
+// On returns the amplifier as if it were recorded with a pilot and no spare: for
+// judging a pilot as its own. With the zero Pilot any is.
+func (a Amplifier) On(p Pilot) Amplifier {
+	a.Pilot, a.Spare = p, Pilot{}
+	return a
+}
+
 // Range is how far an AGC can move the gain from the middle of its range, in
 // dB, both positive. The zero Range is not known.
 type Range struct{ UpDB, DownDB float64 }

@@ -8,15 +8,17 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/lineup/rank"
 )
 
 var rankCommand = command{
 	name:    "rank",
 	summary: "a lineup's carriers fit to be pilots, the best first, and why",
-	help: `  tallywink rank --lineup demo
+	help: `  tallywink rank demo
+  tallywink rank --lineup demo-next --before demo
   tallywink rank --lineup new.csv --before old.csv
-  tallywink rank --lineup demo --pairs
+  tallywink rank --lineup new.csv --pairs
 
 Each begins with 100 points, and what takes some is told. How many a reason
 takes is common practice, with no source: the order is advice, the verdicts are
@@ -33,8 +35,8 @@ main and a spare pilot stand at least 60 MHz apart.
 		flags.BoolVar(&all, "all", false, "all of them, not the ten best")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console, args []string) (int, error) {
-			if len(args) > 0 {
-				return 0, misuse("name the lineup with --lineup", "rank takes no arguments, and there is %q", args[0])
+			if err := demoArgs(args, "rank", map[*string]string{&system.lineup: demo.Name}); err != nil {
+				return 0, err
 			}
 			if system.lineup == "" {
 				return 0, misuse("add --lineup FILE, or --lineup demo to try it", "carriers are ranked within a lineup")

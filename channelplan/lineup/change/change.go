@@ -156,8 +156,7 @@ func Compare(before, after *lineup.Lineup, a lineup.Amplifier) Comparison {
 	c.carrier(before, after, a, add)
 	c.neighbors(before, after, p, add)
 	if s := a.Spare; !s.IsZero() && s != p {
-		on := a
-		on.Pilot = s // judged as its own
+		on := a.On(s)
 		with := lineup.Context{Amplifier: &on}
 		then := after.CheckOne(s, with)
 		if before.CheckOne(s, with).Verdict != lineup.Unusable && then.Verdict == lineup.Unusable {

@@ -63,8 +63,7 @@ func (q Question) judge(a *plant.Amplifier) *Judgement {
 		j.Report = q.Lineup.CheckOne(a.Pilot, lineup.Context{Amplifier: &a.Amplifier})
 	}
 	if !a.Spare.IsZero() && a.Spare != a.Pilot {
-		on := a.Amplifier
-		on.Pilot = a.Spare // judged as its own
+		on := a.On(a.Spare)
 		r := q.Lineup.CheckOne(a.Spare, lineup.Context{Amplifier: &on})
 		j.Spare = &r
 	}

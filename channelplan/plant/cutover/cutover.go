@@ -222,8 +222,7 @@ func (q Question) choose(a lineup.Amplifier) choice {
 // that both lineups carry alike, or any of the new one; one that it can
 // follow by its record, or any.
 func (q Question) best(a lineup.Amplifier, alike, followed bool) *Target {
-	free := a
-	free.Pilot, free.Spare = lineup.Pilot{}, lineup.Pilot{} // judged as its own, whichever it is
+	free := a.On(lineup.Pilot{})
 	with := lineup.Context{Amplifier: &free}
 	var before *lineup.Lineup
 	if alike {
@@ -294,8 +293,8 @@ func follows(a lineup.Amplifier, kind carrier.Kind) bool {
 }
 
 func (q Question) target(a lineup.Amplifier, p lineup.Pilot) Target {
-	a.Pilot, a.Spare = p, lineup.Pilot{}
-	r := q.After.CheckOne(p, lineup.Context{Amplifier: &a})
+	on := a.On(p)
+	r := q.After.CheckOne(p, lineup.Context{Amplifier: &on})
 	return Target{Report: r, Carrier: r.Carrier}
 }
 

@@ -141,12 +141,12 @@ func TestDemoPlanHolds(t *testing.T) {
 					a.Pilot = s.To.Pilot
 				}
 				require.True(t, change.Alike(next, old, a.Pilot), s.ID)
-				a.Spare = lineup.Pilot{}
+				a = a.On(a.Pilot)
 				with := lineup.Context{Amplifier: &a}
 				require.NotEqual(t, lineup.Unusable, old.CheckOne(a.Pilot, with).Verdict, s.ID)
 				require.NotEqual(t, lineup.Unusable, next.CheckOne(a.Pilot, with).Verdict, s.ID)
 			case Park:
-				a.Pilot, a.Spare = s.To.Pilot, lineup.Pilot{}
+				a = a.On(s.To.Pilot)
 				require.NotEqual(t, lineup.Unusable, next.CheckOne(a.Pilot, lineup.Context{Amplifier: &a}).Verdict, s.ID)
 			case ByDesign:
 				require.NotEqual(t, lineup.AGC, s.Mode)
