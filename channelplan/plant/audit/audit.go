@@ -322,7 +322,6 @@ type collector struct {
 	node    []byte // of the row before, and its count: neighbors share nodes
 	count   *Count
 	out     []byte
-	bytes   int64
 }
 
 func newCollector(w Writer, to io.Writer) *collector {
