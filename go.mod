@@ -5,6 +5,7 @@ go 1.26
 require (
 	github.com/fatih/color v1.19.0
 	github.com/gdamore/tcell/v2 v2.13.10
+	github.com/pelletier/go-toml/v2 v2.4.3
 	github.com/rivo/uniseg v0.4.7
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/spf13/pflag v1.1.0

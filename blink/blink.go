@@ -45,28 +45,49 @@ type Source uint8
 
 // The sources.
 const (
-	FromKind  Source = iota // the digit of the carrier's kind, see Code.Heads
-	FromTens                // the channel's tens, zero kept
-	FromUnits               // the channel's units
-	FromCheck               // the check digit over all groups before it
+	FromKind     Source = iota // the digit of the carrier's kind, see Code.Heads
+	FromTens                   // the channel's tens
+	FromUnits                  // the channel's units
+	FromCheck                  // the check digit over all groups before it
+	FromHundreds               // the channel's hundreds
+	sourceCount
 )
+
+var sourceWords = [sourceCount]string{"kind", "tens", "units", "check", "hundreds"}
+
+// String returns kind, hundreds, tens, units or check.
+func (s Source) String() string {
+	if s >= sourceCount {
+		return ""
+	}
+	return sourceWords[s]
+}
+
+// ParseSource reads the word of a source, and tells whether there is such a
+// one.
+func ParseSource(word string) (Source, bool) {
+	i := slices.Index(sourceWords[:], word)
+	return Source(max(i, 0)), i >= 0
+}
 
 // GroupRule is one group of a code's frame.
 type GroupRule struct {
 	Name string // what a technician calls it
 	From Source
+	// DropZero tells that a leading zero of the channel is not sent, and no
+	// group in its place: frames are then not all of one length.
+	DropZero bool
+}
+
+// leadingZero tells whether the group would carry a zero that leads a channel.
+func (g GroupRule) leadingZero(channel int) bool {
+	return g.From == FromHundreds && channel < 100 || g.From == FromTens && channel < 10
 }
 
 // Head is the digit that stands for a kind of carrier.
 type Head struct {
 	Kind  carrier.Kind
 	Digit int // 0 to 9
-}
-
-// CheckRule is a rule for a check digit.
-type CheckRule struct {
-	Name  string
-	Digit func(digits []int) int // the check digit of digits, each 0 to 9
 }
 
 // Timing is a code's durations, in units but for the units themselves.
@@ -121,7 +142,7 @@ var Tally = &Code{
 	// (Kaufman et al. 1949; in sequence, Anobile et al. 2019).
 	Patterns: [10]Group{"__", ".", "..", "...", "....", "_", "_.", "_..", "_...", "_...."},
 	Groups: []GroupRule{
-		{"head", FromKind}, {"tens", FromTens}, {"units", FromUnits}, {"check", FromCheck},
+		{Name: "head", From: FromKind}, {Name: "tens", From: FromTens}, {Name: "units", From: FromUnits}, {Name: "check", From: FromCheck},
 	},
 	// 4 and 9 are kept for an OFDM pilot; 0 and 5 are no heads.
 	Heads:        []Head{{carrier.Analog, 1}, {carrier.Digital, 2}, {carrier.CW, 3}},
@@ -153,29 +174,49 @@ var (
 	ErrNoPilot = errors.New("the digits name no pilot")
 )
 
-// Digits returns the digits of a pilot's frame, one a group. The error wraps
-// [ErrChannel] or [ErrKind].
+// Rules returns the groups of a pilot's frame, in order: those of the code,
+// less the ones that carry a leading zero which is not sent.
+func (c *Code) Rules(p Pilot) []GroupRule {
+	rules := make([]GroupRule, 0, len(c.Groups))
+	for _, g := range c.Groups {
+		if !g.DropZero || !g.leadingZero(p.Channel) {
+			rules = append(rules, g)
+		}
+	}
+	return rules
+}
+
+// Checks tells whether frames have a check digit.
+func (c *Code) Checks() bool {
+	return slices.ContainsFunc(c.Groups, func(g GroupRule) bool { return g.From == FromCheck })
+}
+
+// FrameLengths returns how few and how many groups a frame has.
+func (c *Code) FrameLengths() (least, most int) {
+	return len(c.Rules(Pilot{Channel: c.FirstChannel})), len(c.Rules(Pilot{Channel: c.LastChannel}))
+}
+
+// Digits returns the digits of a pilot's frame, one for each group of
+// [Code.Rules]. The error wraps [ErrChannel] or [ErrKind].
 func (c *Code) Digits(p Pilot) ([]int, error) {
 	if p.Channel < c.FirstChannel || p.Channel > c.LastChannel {
 		return nil, fmt.Errorf("%w: %d; channels run from %d to %d", ErrChannel, p.Channel, c.FirstChannel, c.LastChannel)
 	}
-	head := -1
-	for _, h := range c.Heads {
-		if h.Kind == p.Kind {
-			head = h.Digit
-		}
-	}
-	if head < 0 {
+	i := slices.IndexFunc(c.Heads, func(h Head) bool { return h.Kind == p.Kind })
+	if i < 0 {
 		return nil, fmt.Errorf("%w: %v", ErrKind, p.Kind)
 	}
+	head := c.Heads[i].Digit
 	if p.Channel >= 100 {
 		head += c.HundredAdds
 	}
 	digits := make([]int, 0, len(c.Groups))
-	for _, g := range c.Groups {
+	for _, g := range c.Rules(p) {
 		switch g.From {
 		case FromKind:
 			digits = append(digits, head)
+		case FromHundreds:
+			digits = append(digits, p.Channel/100%10)
 		case FromTens:
 			digits = append(digits, p.Channel/10%10)
 		case FromUnits:
@@ -203,24 +244,34 @@ func (c *Code) Pilots(yield func(Pilot) bool) {
 // It forgives nothing: the error wraps [ErrLength], [ErrCheck] or
 // [ErrNoPilot].
 func (c *Code) Pilot(digits []int) (Pilot, error) {
-	if len(digits) != len(c.Groups) {
-		return Pilot{}, fmt.Errorf("%w: %d; a frame has %d", ErrLength, len(digits), len(c.Groups))
-	}
-	for i, d := range digits {
+	for _, d := range digits {
 		if d < 0 || d > 9 {
 			return Pilot{}, fmt.Errorf("%w: %d is no digit", ErrNoPilot, d)
 		}
-		if c.Groups[i].From != FromCheck {
-			continue
-		}
-		if want := c.Check.Digit(digits[:i]); d != want {
-			return Pilot{}, fmt.Errorf("%w: it is %d and should be %d", ErrCheck, d, want)
-		}
 	}
+	var rules []GroupRule // of a frame of that length
 	for p := range c.Pilots {
 		own, err := c.Digits(p)
-		if err == nil && slices.Equal(own, digits) {
+		if err != nil || len(own) != len(digits) {
+			continue
+		}
+		if slices.Equal(own, digits) {
 			return p, nil
+		}
+		rules = c.Rules(p)
+	}
+	if rules == nil {
+		least, most := c.FrameLengths()
+		has := fmt.Sprint(most)
+		if least != most {
+			has = fmt.Sprintf("%d to %d", least, most)
+		}
+		return Pilot{}, fmt.Errorf("%w: %d; a frame has %s", ErrLength, len(digits), has)
+	}
+	i := slices.IndexFunc(rules, func(g GroupRule) bool { return g.From == FromCheck })
+	if i >= 0 {
+		if want := c.Check.Digit(digits[:i]); digits[i] != want {
+			return Pilot{}, fmt.Errorf("%w: it is %d and should be %d", ErrCheck, digits[i], want)
 		}
 	}
 	return Pilot{}, fmt.Errorf("%w: %v", ErrNoPilot, digits)

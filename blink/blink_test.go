@@ -3,6 +3,7 @@ package blink
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -261,7 +262,7 @@ func TestStateWords(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, s, got)
 		assert.NotEmpty(t, s.Meaning())
-		assert.NotEmpty(t, s.Look())
+		assert.NotEmpty(t, Tally.Look(s, NoEnd))
 	}
 	_, err := ParseState("seaking")
 	require.ErrorIs(t, err, ErrState)
@@ -423,7 +424,7 @@ func TestOddValuesAreRefused(t *testing.T) {
 	require.ErrorIs(t, err, ErrSignal)
 	assert.Empty(t, EdgeEnd(7).String())
 	assert.Equal(t, Damm.Digit([]int{5, 7, 2}), Damm.Digit([]int{15, -3, 2}), "only the last decimal counts")
-	noCheck := &Code{Patterns: Tally.Patterns, Groups: []GroupRule{{"units", FromUnits}}, Heads: Tally.Heads, FirstChannel: 1, LastChannel: 9}
+	noCheck := &Code{Patterns: Tally.Patterns, Groups: []GroupRule{{Name: "units", From: FromUnits}}, Heads: Tally.Heads, FirstChannel: 1, LastChannel: 9}
 	p, err := noCheck.Pilot([]int{4})
 	require.NoError(t, err)
 	assert.Equal(t, 4, p.Channel)
@@ -478,6 +479,48 @@ func TestNeighboringIntervalsDiffer(t *testing.T) {
 		}
 		if period > 0 {
 			require.Equal(t, period, sum)
+		}
+	}
+}
+
+// What each rule promises, over all numbers of three digits: every single wrong
+// digit is caught, and every swap of neighbors but for what the rule lets pass. Worked
+// examples: Damm 2004, 572 has 4; Luhn 7992739871 has 3 and Verhoeff 236 has 3
+// (both from memory).
+func TestCheckRules(t *testing.T) {
+	assert.Equal(t, 4, Damm.Digit([]int{5, 7, 2}))
+	assert.Equal(t, 3, Luhn.Digit([]int{7, 9, 9, 2, 7, 3, 9, 8, 7, 1}))
+	assert.Equal(t, 3, Verhoeff.Digit([]int{2, 3, 6}))
+	for _, rule := range CheckRules() {
+		swapsLost := map[[2]int]bool{}
+		for n := range 1000 {
+			digits := []int{n / 100, n / 10 % 10, n % 10}
+			own := rule.Digit(digits)
+			require.GreaterOrEqual(t, own, 0)
+			require.LessOrEqual(t, own, 9)
+			for i := range digits {
+				for d := range 10 {
+					wrong := slices.Clone(digits)
+					if wrong[i] = d; d != digits[i] {
+						require.NotEqual(t, own, rule.Digit(wrong), "%s: %v and %v", rule.Name, digits, wrong)
+					}
+				}
+			}
+			for i := range 2 {
+				swapped := slices.Clone(digits)
+				swapped[i], swapped[i+1] = swapped[i+1], swapped[i]
+				if digits[i] != digits[i+1] && rule.Digit(swapped) == own {
+					swapsLost[[2]int{min(digits[i], digits[i+1]), max(digits[i], digits[i+1])}] = true
+				}
+			}
+		}
+		switch rule.Name {
+		case "damm", "verhoeff":
+			assert.Empty(t, swapsLost, rule.Name)
+		case "luhn":
+			assert.Equal(t, map[[2]int]bool{{0, 9}: true}, swapsLost)
+		case "sum":
+			assert.Len(t, swapsLost, 45, "a sum sees no swap")
 		}
 	}
 }

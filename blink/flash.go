@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"sort"
 	"time"
 )
 
@@ -11,10 +12,13 @@ import (
 // 2.x, success criterion 2.3.1, Three Flashes or Below Threshold.
 const MaxFlashes = 3
 
-// MinShownUnit is the fastest unit at which the Tally code is shown. Pulses
-// then come every 360 ms at the closest, so that even seven changes of light
-// in a row, three and a half flashes, take longer than a second.
-const MinShownUnit = 180 * time.Millisecond
+// A screen is late now and then, and what it shows next seems shorter: light is
+// shown at such units only that the limit holds though it went by this share
+// faster.
+const (
+	marginOf      = 100
+	marginPercent = 7
+)
 
 // absurdFlashes is where counting stops: intervals of nanoseconds would
 // otherwise take a billion steps to refuse.
@@ -72,4 +76,54 @@ func CheckShown(intervals []Interval) error {
 			ErrFlashes, n, MaxFlashes)
 	}
 	return nil
+}
+
+// ShownFrom returns the shortest unit, in whole milliseconds and within the
+// code's range, at which all its signals may be shown; 0 where there is none.
+// It is 180 ms for the Tally code.
+func (c *Code) ShownFrom() time.Duration {
+	ms := sort.Search(int((c.Timing.MaxUnit-c.Timing.MinUnit)/time.Millisecond)+1, func(i int) bool {
+		return c.mayBeShown(c.Timing.MinUnit + time.Duration(i)*time.Millisecond)
+	})
+	unit := c.Timing.MinUnit + time.Duration(ms)*time.Millisecond
+	if unit > c.Timing.MaxUnit {
+		return 0
+	}
+	return unit
+}
+
+func (c *Code) mayBeShown(unit time.Duration) bool {
+	for s := range c.signals {
+		intervals, _, err := c.Signal(s, unit)
+		for i := range intervals {
+			intervals[i].Duration = intervals[i].Duration * (marginOf - marginPercent) / marginOf
+		}
+		if err == nil && CheckShown(intervals) != nil {
+			return false
+		}
+	}
+	return true
+}
+
+// signals calls yield with all that the code can tell.
+func (c *Code) signals(yield func(Signal) bool) {
+	for _, s := range States() {
+		ends := []EdgeEnd{NoEnd}
+		if s == Edge {
+			ends = []EdgeEnd{EndLow, EndHigh}
+		}
+		for _, end := range ends {
+			if !s.ShowsFrame() {
+				if !yield(Signal{State: s}) {
+					return
+				}
+				continue
+			}
+			for p := range c.Pilots {
+				if !yield(Signal{s, end, p}) {
+					return
+				}
+			}
+		}
+	}
 }

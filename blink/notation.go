@@ -294,7 +294,7 @@ func (c *Code) ParseDigits(text string) ([]Frame, error) {
 		default:
 			return p.fail(fmt.Sprintf("%q is not a digit", r), hint)
 		}
-		if len(p.frame) > 3*len(c.Groups) {
+		if len(p.frame) > 3*max(len(c.Groups), 1) {
 			return p.fail("too many digits for one look", putSlashes)
 		}
 		if p.tooMany() {

@@ -16,12 +16,12 @@ type State uint8
 const (
 	NoState State = iota
 	Locked        // AGC follows the pilot; the lamp shows the frame
-	Edge          // locked, at an end of the correction range; the frame, with bars in its rest
-	Manual        // gain set by hand, AGC off; occulting
-	Thermal       // open-loop temperature compensation; group occulting (2)
-	Seeking       // looking for the pilot; isophase
-	Holding       // pilot lost, last gain held; group flashing (2)
-	Fault         // self-test failed; group flashing (3)
+	Edge          // locked, at an end of the correction range; the frame, with something in its rest
+	Manual        // gain set by hand, AGC off
+	Thermal       // open-loop temperature compensation
+	Seeking       // looking for the pilot
+	Holding       // pilot lost, last gain held
+	Fault         // self-test failed
 	Steady        // always lit: starting, or stuck; fixed
 	Dark          // never lit: no power, or no sensor
 	stateCount
@@ -34,8 +34,8 @@ type EdgeEnd uint8
 // The ends.
 const (
 	NoEnd   EdgeEnd = iota
-	EndLow          // the input is too low, gain can rise no further: one bar
-	EndHigh         // the input is too high, gain can fall no further: two bars
+	EndLow          // the input is too low, gain can rise no further
+	EndHigh         // the input is too high, gain can fall no further
 	endCount
 )
 
@@ -51,20 +51,19 @@ func (e EdgeEnd) valid() EdgeEnd {
 // String returns low, high, or nothing.
 func (e EdgeEnd) String() string { return endWords[e.valid()] }
 
-// stateFacts says of each state its word, what it means and what the lamp
-// does, in words that need no list at hand.
-var stateFacts = [stateCount]struct{ word, meaning, look string }{
-	NoState: {"none", "", ""},
-	Locked:  {"locked", "the AGC follows the pilot", "the frame: four counted groups, then a long dark"},
-	Edge: {"edge", "locked, but at the end of the correction range",
-		"the frame, and in its long dark one bar of light (input too low) or two (input too high)"},
-	Manual:  {"manual", "the gain is set by hand and the AGC is off", "lit, with one short eclipse again and again"},
-	Thermal: {"thermal", "open-loop temperature compensation: no pilot is followed", "lit, with two eclipses close together, again and again"},
-	Seeking: {"seeking", "the AGC is looking for its pilot", "equally long light and dark"},
-	Holding: {"holding", "the pilot is lost and the last gain is held", "two flashes, then a long dark"},
-	Fault:   {"fault", "the self-test failed", "three flashes, then a long dark"},
-	Steady:  {"steady", "always lit: starting, or stuck", "lit for ten seconds and more"},
-	Dark:    {"dark", "never lit: no power, or no sensor", "dark for ten seconds and more"},
+// stateFacts says of each state its word and what it means. What the lamp does
+// is the code's: see [Code.Look].
+var stateFacts = [stateCount]struct{ word, meaning string }{
+	NoState: {"none", ""},
+	Locked:  {"locked", "the AGC follows the pilot"},
+	Edge:    {"edge", "locked, but at the end of the correction range"},
+	Manual:  {"manual", "the gain is set by hand and the AGC is off"},
+	Thermal: {"thermal", "open-loop temperature compensation: no pilot is followed"},
+	Seeking: {"seeking", "the AGC is looking for its pilot"},
+	Holding: {"holding", "the pilot is lost and the last gain is held"},
+	Fault:   {"fault", "the self-test failed"},
+	Steady:  {"steady", "always lit: starting, or stuck"},
+	Dark:    {"dark", "never lit: no power, or no sensor"},
 }
 
 // States returns all states, in the order of the code's description.
@@ -94,9 +93,6 @@ func (s State) NameAt(end EdgeEnd) string {
 
 // Meaning says what the state means, as half a sentence.
 func (s State) Meaning() string { return stateFacts[s.valid()].meaning }
-
-// Look says what the lamp does in the state, as half a sentence.
-func (s State) Look() string { return stateFacts[s.valid()].look }
 
 // ShowsFrame tells whether the lamp shows the pilot's frame in this state.
 func (s State) ShowsFrame() bool { return s == Locked || s == Edge }
@@ -146,5 +142,5 @@ func ParseEdgeEnd(word string) (EdgeEnd, error) {
 			return EdgeEnd(e), nil
 		}
 	}
-	return NoEnd, fmt.Errorf("%w: %q; it is low (one bar) or high (two bars)", ErrEdgeEnd, word)
+	return NoEnd, fmt.Errorf("%w: %q; it is low (gain can rise no further) or high (gain can fall no further)", ErrEdgeEnd, word)
 }

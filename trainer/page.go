@@ -126,7 +126,7 @@ func (t *train) bottom() string {
 		if t.exam != nil {
 			return " Enter begin   m still mode   Esc leave"
 		}
-		return fmt.Sprintf(" Enter begin   1-%d one exercise   m still mode   Esc leave", len(lesson.Exercises()))
+		return fmt.Sprintf(" Enter begin   1-%d one exercise   m still mode   Esc leave", len(lesson.Exercises(t.code)))
 	case asking:
 		keys := " Enter answer"
 		if t.question.Way != lesson.BySending {
@@ -173,12 +173,15 @@ func (t *train) menuRows(width int, now time.Time) []row {
 	if t.still {
 		lines[0] = "Still mode: the pulses are drawn, nothing flashes. m switches back."
 	}
+	if t.neverFlashes() {
+		lines[0] = fmt.Sprintf("The code %s flashes too fast to be shown: the pulses are drawn, nothing flashes.", clean(t.code.Name))
+	}
 	if t.options.Exam != nil {
 		lines = append(lines, fmt.Sprintf("Qualification: %d readings as in the field, no feedback. Passed with %d right and no pilot misread; u says that you are not sure.", len(t.exam), progress.PassMark),
 			fmt.Sprintf("Everybody gets the same readings with --seed %d. Enter begins.", t.result.Seed))
 	} else {
 		lines = append(lines, "Enter practises what is due. Or choose:", "")
-		for i, e := range lesson.Exercises() {
+		for i, e := range lesson.Exercises(t.code) {
 			marks := e.Marks()
 			seen := 0
 			for _, m := range marks {
@@ -237,7 +240,7 @@ func (t *train) askingRows(width int) []row {
 		rows = append(rows, text([]string{look}, width)...)
 	}
 	if t.helped { // in the place of what is chosen from
-		rows = text(helpLines(t.question.Way), width)
+		rows = text(helpLines(t.code, t.question.Way), width)
 	} else {
 		rows = append(rows, t.choiceRows(width)...)
 	}
@@ -272,11 +275,43 @@ func (t *train) choiceRows(width int) []row {
 	return rows
 }
 
-func helpLines(way lesson.Way) []string {
+// helpLines is the code in a few lines: its states, or its digits and groups.
+func helpLines(code *blink.Code, way lesson.Way) []string {
 	if way == lesson.ByState {
-		return []string{"Bars in the long dark after a frame: one is the low end, two the high end. One eclipse manual, two thermal; two flashes holding, three fault; light and dark alike seeking."}
+		var parts []string
+		if code.Bars(blink.EndLow) > 0 {
+			parts = append(parts, fmt.Sprintf("In the long dark after a frame %s: the low end; %s: the high end.", code.BarWords(blink.EndLow), code.BarWords(blink.EndHigh)))
+		}
+		for _, s := range blink.States() {
+			if brief := code.Brief(s); brief != "" {
+				parts = append(parts, fmt.Sprintf("%s: %v.", strings.ToUpper(brief[:1])+brief[1:], s))
+			}
+		}
+		return []string{strings.Join(parts, " ")}
 	}
-	return []string{"A long counts five, a short one, two longs zero. Head: 1 analog, 2 digital, 3 cw, and 5 more from channel 100 on; then tens, units, check. The long dark comes before the head."}
+	var digits, groups, kinds []string
+	for d, g := range code.Patterns {
+		digits = append(digits, fmt.Sprintf("%d=%s", d, g))
+	}
+	for _, g := range code.Groups {
+		name := clean(g.Name)
+		if g.DropZero {
+			name += " (where it is no leading zero)"
+		}
+		groups = append(groups, name)
+	}
+	for _, h := range code.Heads {
+		kinds = append(kinds, fmt.Sprintf("%d %v", h.Digit, h.Kind))
+	}
+	lines := []string{"Digits: " + strings.Join(digits, " "), "Groups, from the long dark on: " + strings.Join(groups, ", ") + "."}
+	if g := slices.IndexFunc(code.Groups, func(g blink.GroupRule) bool { return g.From == blink.FromKind }); g >= 0 {
+		text := fmt.Sprintf("Group %s: %s", clean(code.Groups[g].Name), strings.Join(kinds, ", "))
+		if code.HundredAdds != 0 {
+			text += fmt.Sprintf("; and %d more from channel 100 on", code.HundredAdds)
+		}
+		lines = append(lines, text+".")
+	}
+	return lines
 }
 
 func (t *train) answeredRows(width int) []row {

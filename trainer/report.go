@@ -54,7 +54,7 @@ func WriteReport(w io.Writer, code *blink.Code, trainee string, e *ExamResult) e
 	fmt.Fprintf(&b, "<path d=\"M%d %dh200M%d %dh200\" stroke=\"#000\"/>\n", margin, y, margin+260, y)
 	put(margin, y+14, 10, "normal", "trainee")
 	put(margin+260, y+14, 10, "normal", "supervisor")
-	put(margin, height-margin+14, 9, "normal", fmt.Sprintf("%s code at %d ms a unit. Made by Tallywink; the book of attempts has every answer.", code.Name, examUnit.Milliseconds()))
+	put(margin, height-margin+14, 9, "normal", fmt.Sprintf("%s code at %d ms a unit. Made by Tallywink; the book of attempts has every answer.", code.Name, examUnit(code, code.ShownFrom()).Milliseconds()))
 	b.WriteString("</svg>\n")
 	_, err := io.WriteString(w, b.String())
 	return err

@@ -56,8 +56,9 @@ type ExamResult struct {
 	Before int
 }
 
-// examUnit is the lamp's unit in a qualification run: the code's own.
-const examUnit = 200 * time.Millisecond
+// examUnit is the lamp's unit in a qualification run: the code's own, as far as
+// that may be shown.
+func examUnit(code *blink.Code, fastest time.Duration) time.Duration { return max(code.Timing.Unit, fastest) }
 
 // Train runs the trainer's screen until the trainee leaves or the context
 // ends. The screen is the caller's to initialize and to close.
@@ -112,6 +113,7 @@ type train struct {
 	chooser *progress.Chooser
 	random  *rand.Rand
 	groups  *reading.TapGroups
+	speed   progress.Speed
 
 	page     page
 	still    bool   // the timeline is drawn, the lamp does not flash
@@ -144,8 +146,10 @@ func newTrain(o TrainOptions, now time.Time) *train {
 	t := &train{options: o, code: o.Material.Code, trained: Trained{Attempts: slices.Clone(o.Attempts)}, random: o.Material.Random,
 		groups: reading.NewTapGroups(o.Material.Code), note: o.Note}
 	t.chooser = progress.NewChooser(o.Attempts, o.Material.Random)
+	t.speed = progress.SpeedOf(t.code)
+	t.still = t.neverFlashes()
 	if o.Exam != nil {
-		t.exam = lesson.Exam(o.Material, *o.Exam, examUnit)
+		t.exam = lesson.Exam(o.Material, *o.Exam, examUnit(t.code, t.speed.Fastest))
 		t.result = &ExamResult{Run: progress.Run{Name: fmt.Sprintf("seed %d", *o.Exam)}, Seed: *o.Exam}
 		for _, r := range progress.RunsOf(o.Attempts) {
 			if r.Name == t.result.Name {
@@ -155,6 +159,9 @@ func newTrain(o TrainOptions, now time.Time) *train {
 	}
 	return t
 }
+
+// neverFlashes tells that the code flashes too fast to be shown, at any speed.
+func (t *train) neverFlashes() bool { return t.speed.Fastest == 0 }
 
 // event takes an event.
 func (t *train) event(s tcell.Screen, e stamped) {
@@ -193,7 +200,7 @@ func (t *train) key(e *tcell.EventKey, at time.Time) {
 }
 
 func (t *train) menuKey(e *tcell.EventKey, at time.Time) {
-	exercises := lesson.Exercises()
+	exercises := lesson.Exercises(t.code)
 	switch {
 	case e.Key() == tcell.KeyEscape:
 		t.over = true
@@ -201,7 +208,7 @@ func (t *train) menuKey(e *tcell.EventKey, at time.Time) {
 		t.exercise = ""
 		t.ask(at)
 	case e.Key() == tcell.KeyRune && e.Rune() == 'm':
-		t.still = !t.still
+		t.still = !t.still || t.neverFlashes()
 	case e.Key() == tcell.KeyRune && t.exam == nil && e.Rune() >= '1' && int(e.Rune()-'1') < len(exercises):
 		t.exercise = exercises[e.Rune()-'1'].Name
 		t.ask(at)
@@ -212,11 +219,11 @@ func (t *train) menuKey(e *tcell.EventKey, at time.Time) {
 func (t *train) ask(at time.Time) {
 	t.page, t.note, t.helped, t.taps, t.plays, t.lamp = asking, "", false, nil, 0, lamp{}
 	if t.exam != nil {
-		t.unit = examUnit
+		t.unit = examUnit(t.code, t.speed.Fastest)
 		t.question = t.exam[len(t.result.Answers)]
 	} else {
 		exercise, mark := t.choose(at)
-		t.unit = progress.Unit(t.trained.Attempts, exercise.Name)
+		t.unit = t.speed.Unit(t.trained.Attempts, exercise.Name)
 		t.question = exercise.Make(t.options.Material, mark, t.unit)
 	}
 	t.entry = lesson.NewEntry(t.question)
@@ -236,7 +243,7 @@ func (t *train) ask(at time.Time) {
 func (t *train) choose(at time.Time) (lesson.Exercise, string) {
 	of := map[string]lesson.Exercise{}
 	var marks []string
-	for _, e := range lesson.Exercises() {
+	for _, e := range lesson.Exercises(t.code) {
 		if t.exercise != "" && e.Name != t.exercise {
 			continue
 		}
@@ -337,13 +344,13 @@ func (t *train) answer(at time.Time) {
 	}
 	t.feedback = t.question.Judge(t.code, answer)
 	if answer != t.question.Want && t.question.Way == lesson.BySending && strings.ReplaceAll(answer, " ", "") == strings.ReplaceAll(t.question.Want, " ", "") {
-		t.feedback.Lines = append([]string{"The marks are right, the pauses are not: four units between groups, one within."}, t.feedback.Lines...)
+		t.feedback.Lines = append([]string{fmt.Sprintf("The marks are right, the pauses are not: %d units between groups, %d within.", t.code.Timing.GroupGap, t.code.Timing.MarkGap)}, t.feedback.Lines...)
 	}
 	attempt := progress.Attempt{
 		Record: book.Record{Type: progress.AttemptType, Time: at}, Trainee: t.options.Trainee,
 		Exercise: t.question.Exercise, Mark: t.question.Mark, Shown: t.question.Want, Read: answer, Right: t.feedback.Right,
 		TookMS: max(at.Sub(t.begun).Milliseconds(), 0), Plays: t.plays, Groups: t.question.GroupsRead(t.code, answer),
-		Still: t.still && len(t.question.Light) > 0,
+		Still: t.still && len(t.question.Light) > 0, Code: progress.CodeName(t.code),
 	}
 	if len(t.question.Light) > 0 {
 		attempt.UnitMS = t.unit.Milliseconds()

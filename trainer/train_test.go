@@ -115,7 +115,7 @@ func TestGoldenScreens(t *testing.T) {
 		name := func(page string) string { return fmt.Sprintf("%s-%dx%d", page, size[0], size[1]) }
 		s := newStudio(t, size[0], size[1], nil)
 		s.golden(t, name("menu"))
-		for i, e := range lesson.Exercises() {
+		for i, e := range lesson.Exercises(blink.Tally) {
 			s := newStudio(t, size[0], size[1], nil)
 			s.press(fmt.Sprint(i + 1))
 			s.run(leadIn + 50*time.Millisecond)
@@ -193,7 +193,7 @@ func TestKeysAfterTheEnd(t *testing.T) {
 // it, whatever the lamp has to give up for that.
 func TestEveryQuestionFits(t *testing.T) {
 	for _, size := range [][2]int{{60, 20}, {80, 24}} {
-		for _, e := range lesson.Exercises() {
+		for _, e := range lesson.Exercises(blink.Tally) {
 			for _, mark := range e.Marks() {
 				for seed := range uint64(3) {
 					s := newStudio(t, size[0], size[1], func(o *TrainOptions) { o.Material.Random = rand.New(rand.NewPCG(seed, 9)) })

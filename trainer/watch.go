@@ -270,7 +270,7 @@ func (w *watch) complete(now time.Time) []blink.Frame {
 // worth returns the looks that are worth weighing: a first one that is not a
 // whole frame was begun in its middle, once there is a whole one.
 func (w *watch) worth(looks []blink.Frame) []blink.Frame {
-	frame := len(w.readers.code.Groups)
+	frame, _ := w.readers.code.FrameLengths()
 	if len(looks) > 1 && len(looks[0]) < frame && slices.ContainsFunc(looks, func(f blink.Frame) bool { return len(f) >= frame }) {
 		return looks[1:]
 	}
@@ -303,12 +303,12 @@ func weighMarks(r WatchReaders, looks []blink.Frame, start reading.Start) []cand
 	if len(looks) == 0 {
 		return nil
 	}
-	whole, frame := false, len(r.code.Groups)
-	for _, f := range looks {
-		whole = whole || len(f) >= frame
-	}
+	// A look is whole when it is over, or when no frame is longer.
+	least, most := r.code.FrameLengths()
+	last := len(looks) - 1
+	whole := len(looks[last]) >= most || slices.ContainsFunc(looks[:last], func(f blink.Frame) bool { return len(f) >= least })
 	reader := r.whole
-	if len(looks[len(looks)-1]) < frame {
+	if len(looks[last]) < most {
 		reader = r.partial
 	}
 	result := reader.Read(looks, start)

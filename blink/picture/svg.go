@@ -2,8 +2,10 @@ package picture
 
 import (
 	"bytes"
+	"encoding/xml"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"tallywink.example/blink"
@@ -63,6 +65,13 @@ func WriteSVG(w io.Writer, code *blink.Code, s blink.Signal, unit time.Duration)
 	return err
 }
 
+// escaped makes text fit to stand in SVG.
+func escaped(text string) string {
+	var b strings.Builder
+	_ = xml.EscapeText(&b, []byte(text)) // a builder does not fail
+	return b.String()
+}
+
 // title names a signal: '116 digital, locked', 'holding'.
 func title(s blink.Signal) string {
 	name := s.State.NameAt(s.End)
@@ -90,7 +99,7 @@ func labelGroups(b *bytes.Buffer, code *blink.Code, s blink.Signal, intervals []
 			i++
 		}
 		fmt.Fprintf(b, `<text x="%.1f" y="%d" text-anchor="middle" font-size="12">%s <tspan font-weight="bold">%d</tspan></text>`+"\n",
-			(at(begin)+at(end))/2, y, code.Groups[g].Name, digits[g])
+			(at(begin)+at(end))/2, y, escaped(code.Rules(s.Pilot)[g].Name), digits[g])
 		now = end + intervals[i].Duration
 		i++
 	}

@@ -62,6 +62,7 @@ type scratch struct {
 	forward, backward []float64
 	stopped           []float64 // by prefix: the probability of having stopped within it
 	joint, one        []float64 // see Read
+	part              []float64 // by codeword of one length
 }
 
 func grown(s []float64, n int) []float64 {

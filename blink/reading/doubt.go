@@ -2,6 +2,7 @@ package reading
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -37,7 +38,7 @@ func (r *Reader) CheckDigit(looks []blink.Frame, start Start, result Result) Che
 	check := Unread
 	for _, look := range looks {
 		digits, ok := r.code.DigitsOf(look)
-		if !ok || len(digits) != len(r.code.Groups) {
+		if _, err := r.code.Pilot(digits); !ok || errors.Is(err, blink.ErrLength) {
 			continue
 		}
 		for range digits {
@@ -71,14 +72,14 @@ func (r *Reader) Named(looks []blink.Frame, start Start) []blink.Pilot {
 // Apart is a group in which the likely candidates differ.
 type Apart struct {
 	Group   string // its name
-	Place   string // where it stands: first, second, third, last
+	Place   string // where it stands: first, second, third, last; "" where that differs from frame to frame
 	Options []Option
 	bits    float64
 }
 
 // Option is what a group may have shown, and the pilots whose frame has it.
 type Option struct {
-	Marks       blink.Group
+	Marks       blink.Group // "" where there is no such group
 	Pilots      []blink.Pilot
 	Probability float64 // of all those pilots together
 }
@@ -93,16 +94,20 @@ func (r *Reader) Apart(looks []blink.Frame, result Result) []Apart {
 	}
 	var all []Apart
 	for g, rule := range r.code.Groups {
-		a := Apart{Group: rule.Name, Place: place(g, len(r.code.Groups))}
+		a := Apart{Group: rule.Name, Place: r.place(g)}
 		for _, c := range likely {
 			frame, err := r.code.Encode(c.Pilot)
 			if err != nil {
 				continue
 			}
-			i := slices.IndexFunc(a.Options, func(o Option) bool { return o.Marks == frame[g] })
+			marks := blink.Group("")
+			if k := slices.Index(r.code.Rules(c.Pilot), rule); k >= 0 {
+				marks = frame[k]
+			}
+			i := slices.IndexFunc(a.Options, func(o Option) bool { return o.Marks == marks })
 			if i < 0 {
 				i = len(a.Options)
-				a.Options = append(a.Options, Option{Marks: frame[g]})
+				a.Options = append(a.Options, Option{Marks: marks})
 			}
 			a.Options[i].Pilots = append(a.Options[i].Pilots, c.Pilot)
 			a.Options[i].Probability += c.Probability
@@ -124,10 +129,10 @@ func (r *Reader) differing(looks []blink.Frame, c Candidate) []Apart {
 		return nil
 	}
 	var all []Apart
-	for g, rule := range r.code.Groups {
+	for g, rule := range r.code.Rules(c.Pilot) {
 		otherwise := func(look blink.Frame) bool { return len(look) == len(frame) && look[g] != frame[g] }
 		if slices.ContainsFunc(looks, otherwise) {
-			all = append(all, Apart{Group: rule.Name, Place: place(g, len(frame)),
+			all = append(all, Apart{Group: rule.Name, Place: r.place(slices.Index(r.code.Groups, rule)),
 				Options: []Option{{frame[g], []blink.Pilot{c.Pilot}, c.Probability}}})
 		}
 	}
@@ -165,6 +170,15 @@ func information(options []Option) float64 {
 	return bits
 }
 
+// place says where a group of the code stands in its frames, where it stands
+// in one place in all.
+func (r *Reader) place(group int) string {
+	if least, most := r.code.FrameLengths(); least != most {
+		return ""
+	}
+	return place(group, len(r.code.Groups))
+}
+
 func place(group, groups int) string {
 	words := []string{"first", "second", "third", "fourth", "fifth", "sixth"}
 	switch {
@@ -185,7 +199,14 @@ func (a Apart) String() string {
 		for j, p := range o.Pilots {
 			pilots[j] = p.String()
 		}
-		options[i] = o.Marks.Words() + " is " + strings.Join(pilots, " or ")
+		marks := o.Marks.Words()
+		if o.Marks == "" {
+			marks = "no such group"
+		}
+		options[i] = marks + " is " + strings.Join(pilots, " or ")
+	}
+	if a.Place == "" {
+		return fmt.Sprintf("Count the group %s again: %s.", a.Group, strings.Join(options, ", "))
 	}
 	return fmt.Sprintf("Count the %s group (%s) again: %s.", a.Place, a.Group, strings.Join(options, ", "))
 }

@@ -33,7 +33,7 @@ func (r *TimedReader) framesIn(piece Piece, unit time.Duration) (frames []frameA
 	between := func(a, b int) time.Duration {
 		return time.Duration(math.Sqrt(float64(a)*float64(b)) * float64(unit))
 	}
-	long, bar := between(t.Short, t.Long), 2*time.Duration(t.Long)*unit
+	long, bar := between(t.Short, t.Long), between(t.Long, r.shortestBar())
 	group, rest := between(t.MarkGap, t.GroupGap), between(t.GroupGap, t.Rest)
 	at, marks, whole := piece.From, "", false
 	end := func() {
@@ -63,6 +63,20 @@ func (r *TimedReader) framesIn(piece Piece, unit time.Duration) (frames []frameA
 		at += iv.Duration
 	}
 	return frames
+}
+
+// shortestBar is the shortest bar in the rest of a frame, in units; where the
+// code has none, a stretch longer than any of a frame.
+func (r *TimedReader) shortestBar() int {
+	shortest := 100 * r.code.Timing.Long
+	for _, rest := range r.code.EdgeRests {
+		for _, b := range rest {
+			if b.Lit {
+				shortest = min(shortest, b.Units)
+			}
+		}
+	}
+	return shortest
 }
 
 // repeated returns the frame that was observed most often since a time, and

@@ -63,10 +63,17 @@ type Reader struct {
 	model  Model
 	pilots []blink.Pilot
 	prior  []float64
-	words  [][]int
-	walks  map[int]walk // by number of groups
-	rates  []rates      // by skill
+	books  []codebook
+	rates  []rates // by skill
 	scratch
+}
+
+// codebook is the codewords of one length.
+type codebook struct {
+	frame  int          // groups of each
+	words  [][]int      // digits
+	pilots []int        // by codeword, which pilot it names
+	walks  map[int]walk // by number of groups
 }
 
 // walk is how codewords are followed for so many groups, begun at each of
@@ -80,8 +87,17 @@ type walk struct {
 // weight of each pilot of the code, in any scale; with nil, or where weights
 // do not add up to anything, all weigh alike.
 func NewReader(code *blink.Code, model Model, prior func(blink.Pilot) float64) *Reader {
-	r := &Reader{code: code, model: model, walks: map[int]walk{}}
-	r.pilots, r.words = codewordsOf(code)
+	r := &Reader{code: code, model: model}
+	var words [][]int
+	r.pilots, words = codewordsOf(code)
+	for w, word := range words {
+		i := slices.IndexFunc(r.books, func(b codebook) bool { return b.frame == len(word) })
+		if i < 0 {
+			i = len(r.books)
+			r.books = append(r.books, codebook{frame: len(word), walks: map[int]walk{}})
+		}
+		r.books[i].words, r.books[i].pilots = append(r.books[i].words, word), append(r.books[i].pilots, w)
+	}
 	r.prior = sharesOf(r.pilots, prior)
 	for i := range r.prior {
 		r.prior[i] *= 1 - model.Stranger
@@ -141,16 +157,14 @@ func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 			same = r.model.Same
 		}
 		l := newLook(f)
-		walk := r.walk(len(f))
 		largest := 0.0
 		for s, rates := range r.rates {
 			var digits [10]matrix
 			for d, pattern := range r.code.Patterns {
 				digits[d] = l.matrixOf(pattern, rates)
 			}
-			clear(one)
-			for g := range walk.turns {
-				walk.turns[g].likelihoods(l, &digits, walk.stop, r.startShare(start, g), &r.scratch, one)
+			for b := range r.books {
+				r.books[b].likelihoods(r, l, &digits, len(f), start, one)
 			}
 			any := 0.0 // the likelihood if it was another lamp
 			for w, p := range one {
@@ -211,45 +225,57 @@ const least = 1e-6
 // such a look is explained by miscounting alone, and so hardly at all.
 const maxFrames = 3
 
+// likelihoods sets, by pilot, the likelihood of a look of so many groups under
+// one observer's matrices, for those whose codewords are in the book.
+func (b *codebook) likelihoods(r *Reader, l *look, digits *[10]matrix, seen int, start Start, into []float64) {
+	walk := b.walk(seen, r.model)
+	r.part = grown(r.part, len(b.words))
+	for g := range walk.turns {
+		walk.turns[g].likelihoods(l, digits, walk.stop, r.startShare(start, g, b.frame), &r.scratch, r.part)
+	}
+	for w, p := range r.part {
+		into[b.pilots[w]] = p
+	}
+}
+
 // walk returns how codewords are followed to explain a look of so many
 // groups: for one frame, and further where there are more groups than that.
-func (r *Reader) walk(seen int) walk {
-	frame := len(r.code.Groups)
-	groups := frame
-	if seen > frame {
-		groups = min(seen+1, maxFrames*frame)
+func (b *codebook) walk(seen int, model Model) walk {
+	groups := b.frame
+	if seen > b.frame {
+		groups = min(seen+1, maxFrames*b.frame)
 	}
-	w, ok := r.walks[groups]
+	w, ok := b.walks[groups]
 	if ok {
 		return w
 	}
-	for start := range frame {
-		w.turns = append(w.turns, newTurn(r.words, start, groups))
+	for start := range b.frame {
+		w.turns = append(w.turns, newTurn(b.words, start, groups))
 	}
 	for g := range groups {
-		stop := r.model.CutShort
+		stop := model.CutShort
 		switch {
-		case g == frame:
-			stop = 1 - r.model.RunsOn
-		case g > frame:
-			stop = 1 / float64(frame) // wherever it is noticed
+		case g == b.frame:
+			stop = 1 - model.RunsOn
+		case g > b.frame:
+			stop = 1 / float64(b.frame) // wherever it is noticed
 		}
 		w.stop = append(w.stop, stop)
 	}
-	r.walks[groups] = w
+	b.walks[groups] = w
 	return w
 }
 
-// startShare is the prior of a look beginning at group g.
-func (r *Reader) startShare(start Start, g int) float64 {
-	groups := float64(len(r.code.Groups))
+// startShare is the prior of a look at a frame of so many groups beginning at
+// group g.
+func (r *Reader) startShare(start Start, g, groups int) float64 {
 	switch {
 	case start == StartUnseen:
-		return 1 / groups
+		return 1 / float64(groups)
 	case groups == 1:
 		return 1
 	case g == 0:
 		return 1 - r.model.WrongStart
 	}
-	return r.model.WrongStart / (groups - 1)
+	return r.model.WrongStart / float64(groups-1)
 }

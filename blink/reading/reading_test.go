@@ -284,12 +284,14 @@ func TestReadAgainstEnumeration(t *testing.T) {
 		"three groups":          small(blink.FromKind, blink.FromUnits, blink.FromCheck),
 		"four groups, as usual": small(blink.FromKind, blink.FromTens, blink.FromUnits, blink.FromCheck),
 		"four groups, no check": small(blink.FromKind, blink.FromTens, blink.FromUnits, blink.FromUnits),
+		"no leading zero":       dropping(small(blink.FromTens, blink.FromUnits, blink.FromCheck)),
+		"kind last":             dropping(small(blink.FromTens, blink.FromUnits, blink.FromKind)),
 	} {
 		t.Run(name, func(t *testing.T) {
 			for _, seen := range []string{"_", "_ ..", ". _ .", ". _ _ .", "._"} {
 				looks, err := blink.ParseNotation(seen)
 				require.NoError(t, err)
-				if len(looks[0]) > len(code.Groups) {
+				if least, _ := code.FrameLengths(); len(looks[0]) > least {
 					continue // running on is a test of its own
 				}
 				for _, start := range []Start{StartSeen, StartUnseen} {
@@ -302,6 +304,12 @@ func TestReadAgainstEnumeration(t *testing.T) {
 			}
 		})
 	}
+}
+
+// dropping is a code that sends no leading zero.
+func dropping(code *blink.Code) *blink.Code {
+	code.Groups[0].DropZero = true
+	return code
 }
 
 // bruteForce returns the probability of each pilot, one look given.

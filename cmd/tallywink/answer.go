@@ -36,7 +36,7 @@ func newLampReader(sys system, noStart bool, who *observer) *lampReader {
 	if who != nil {
 		model = who.Tuned(model)
 	}
-	r := &lampReader{system: sys, reader: reading.NewReader(blink.Tally, model, planPrior(sys.plan)), observer: who}
+	r := &lampReader{system: sys, reader: reading.NewReader(sys.lamp(), model, planPrior(sys.plan)), observer: who}
 	if noStart {
 		r.start = reading.StartUnseen
 	}
@@ -55,7 +55,7 @@ func planPrior(plan channelplan.Plan) func(blink.Pilot) float64 {
 
 // timedReader makes a reader of what was observed in time.
 func (s system) timedReader() *reading.TimedReader {
-	return reading.NewTimedReader(blink.Tally, reading.AssumedDurations, planPrior(s.plan))
+	return reading.NewTimedReader(s.lamp(), reading.AssumedDurations, planPrior(s.plan))
 }
 
 // answer is all that a reading comes to.
@@ -98,8 +98,9 @@ func (r *lampReader) answer(looks []blink.Frame, told blink.Signal) *answer {
 				s.Counts = append(s.Counts, apart.String())
 			}
 		}
+		_, most := a.lamp().FrameLengths()
 		for _, look := range looks {
-			s.RunsOn = s.RunsOn || len(look) > len(blink.Tally.Groups)
+			s.RunsOn = s.RunsOn || len(look) > most
 		}
 	}
 	if len(a.named) > 1 {
@@ -126,7 +127,7 @@ func (a *answer) judgeAll() nextstep.Situation {
 			*p.into = &report
 		}
 	}
-	return nextstep.Situation{State: a.state, End: a.end, Doubtful: a.doubtful(), Amplifier: a.amp, LineupKnown: a.lineup != nil,
+	return nextstep.Situation{Code: a.lamp(), State: a.state, End: a.end, Doubtful: a.doubtful(), Amplifier: a.amp, LineupKnown: a.lineup != nil,
 		Report: a.report, Recorded: a.recorded, Spare: a.spare}
 }
 
@@ -265,7 +266,7 @@ func (a *answer) document() decodeDoc {
 		d.Sequence = segmentDocs(a.recording.Sequence)
 		d.Lamps = a.recording.lampDocs()
 		if p, ok := a.pilot(); ok {
-			if frame, err := blink.Tally.Encode(blink.Pilot{Channel: p.Channel, Kind: p.Kind}); err == nil {
+			if frame, err := a.lamp().Encode(blink.Pilot{Channel: p.Channel, Kind: p.Kind}); err == nil {
 				d.Notation = frame.String()
 			}
 		}

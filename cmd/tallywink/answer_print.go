@@ -97,7 +97,7 @@ func (a *answer) readBlock() block {
 	shownLooks := a.looks[:min(len(a.looks), 2)]
 	var lines []string
 	for i, look := range shownLooks {
-		text := fmt.Sprintf("%-28s digits %s", look, spelled(look))
+		text := fmt.Sprintf("%-28s digits %s", look, spelled(a.lamp(), look))
 		if i < len(shownLooks)-1 {
 			text += " //"
 		}
@@ -115,9 +115,21 @@ func (a *answer) readBlock() block {
 		reading.Differs: "The check digit differs: something was miscounted.",
 		reading.Unread:  "Check digit not compared: not every group read is a digit.",
 	}[a.check]
-	if len(a.looks) == 1 && a.check == reading.Unread && len(a.looks[0]) != len(blink.Tally.Groups) {
-		says = fmt.Sprintf("Check digit not compared: %s read, and a frame has %d.",
-			counted(len(a.looks[0]), "group", "groups"), len(blink.Tally.Groups))
+	if !a.lamp().Checks() {
+		says = map[reading.CheckDigit]string{
+			reading.Agrees:  "It is a frame of the code, which has no check digit.",
+			reading.Differs: "The groups read are no frame of the code: something was miscounted.",
+			reading.Unread:  "Not every group read is a digit.",
+		}[a.check]
+	}
+	if least, most := a.lamp().FrameLengths(); len(a.looks) == 1 && a.check == reading.Unread {
+		has := fmt.Sprint(most)
+		if least != most {
+			has = fmt.Sprintf("%d to %d", least, most)
+		}
+		if n := len(a.looks[0]); n < least || n > most {
+			says = fmt.Sprintf("%s: %s read, and a frame has %s.", either(a.lamp().Checks(), "Check digit not compared", "This is no frame"), counted(n, "group", "groups"), has)
+		}
 	}
 	lines = append(lines, wrap(says, lineWidth-labelWidth)...)
 	if a.observer != nil {
@@ -127,10 +139,10 @@ func (a *answer) readBlock() block {
 }
 
 // spelled writes the digits of a look, '?' for a group that is none.
-func spelled(look blink.Frame) string {
+func spelled(code *blink.Code, look blink.Frame) string {
 	var digits []string
 	for _, g := range look {
-		if d, ok := blink.Tally.DigitOf(g); ok {
+		if d, ok := code.DigitOf(g); ok {
 			digits = append(digits, fmt.Sprint(d))
 		} else {
 			digits = append(digits, "?")
@@ -159,7 +171,7 @@ func (a *answer) pilotBlock() block {
 	}
 	for _, c := range likely {
 		line := fmt.Sprintf("%5s  %-12s", percent(c.Probability), c.Pilot)
-		if frame, err := blink.Tally.Encode(c.Pilot); err == nil {
+		if frame, err := a.lamp().Encode(c.Pilot); err == nil {
 			line += " " + fmt.Sprintf("%-24s", frame)
 		}
 		switch {

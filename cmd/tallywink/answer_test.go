@@ -3,14 +3,17 @@ package main
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
+	"tallywink.example/blink/sheet"
 	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
@@ -135,6 +138,41 @@ func TestDecodeReadsWhatEncodePrints(t *testing.T) {
 			assert.Equal(t, plan, read.Pilot.Plan)
 			assert.Equal(t, "agrees", read.CheckDigit)
 		}
+	}
+}
+
+// The same in a code that is quite unlike, marks and light.
+func TestOtherSheetsAreReadAsWell(t *testing.T) {
+	code, err := loadSheet(sheet.CurlewName)
+	require.NoError(t, err)
+	timed := system{code: code}.timedReader()
+	for p := range code.Pilots {
+		if p.Channel%11 != 5 {
+			continue
+		}
+		frame, err := code.Encode(p)
+		require.NoError(t, err)
+		a := newLampReader(system{code: code}, false, nil).answer([]blink.Frame{frame}, blink.Signal{})
+		read, ok := a.pilot()
+		require.True(t, ok, "%v", p)
+		require.Equal(t, pilotOf(p), read)
+
+		for _, s := range []blink.Signal{{State: blink.Locked, Pilot: p}, {State: blink.Edge, End: blink.EndHigh, Pilot: p}} {
+			period, _, err := code.Signal(s, 250*time.Millisecond)
+			require.NoError(t, err)
+			light := slices.Concat(period[3:], period, period, period[:2]) // met in its middle
+			result := timed.Read(light)
+			require.Equal(t, s, result.Best().Signal)
+			require.False(t, result.Doubtful(), "%v", s)
+		}
+	}
+	for _, state := range blink.States() {
+		period, _, err := code.Signal(blink.Signal{State: state}, 300*time.Millisecond)
+		if err != nil {
+			continue
+		}
+		result := timed.Read(slices.Concat(period, period, period, period))
+		assert.Equal(t, state, result.Best().Signal.State)
 	}
 }
 

@@ -37,6 +37,7 @@ pilot and of its spare. Exit status 1 where an amplifier has no way through.
 		flags.DurationVar(&c.visit, "visit", 30*time.Minute, "how long a visit takes, way included, such as `45m`")
 		flags.IntVar(&c.crews, "crews", 1, "how many `CREWS` work at once")
 		flags.StringVar(&c.node, "node", "", "only the work at this `NODE`")
+		declareSheet(flags, &c.sheet)
 		flags.BoolVar(&c.csv, "csv", false, "a work list for dispatch, a row for each visit")
 		flags.BoolVar(&c.json, "json", false, "answer as one JSON document")
 		return c.run
@@ -46,10 +47,10 @@ pilot and of its spare. Exit status 1 where an amplifier has no way through.
 // cuttingOver is the command with its flags.
 type cuttingOver struct {
 	plantFlags
-	visit     time.Duration
-	crews     int
-	node      string
-	csv, json bool
+	visit       time.Duration
+	crews       int
+	node, sheet string
+	csv, json   bool
 }
 
 func (c *cuttingOver) run(out *console, args []string) (int, error) {
@@ -67,6 +68,10 @@ func (c *cuttingOver) run(out *console, args []string) (int, error) {
 	case c.crews < 1 || c.crews > 1000:
 		return 0, misuse("1 is the default", "--crews can't be %d", c.crews)
 	}
+	code, err := loadSheet(c.sheet)
+	if err != nil {
+		return 0, err
+	}
 	after, before, today, err := c.lineups(out)
 	if err != nil {
 		return 0, err
@@ -83,7 +88,7 @@ func (c *cuttingOver) run(out *console, args []string) (int, error) {
 	if plan.Count[cutover.Strand] > 0 || p.LeftOut > 0 {
 		status = exitBadNews
 	}
-	w := workPlan{plan, append(slices.Clone(p.Problems), cascades.Problems...)}
+	w := workPlan{plan, code, append(slices.Clone(p.Problems), cascades.Problems...)}
 	switch {
 	case c.json:
 		return status, out.json(w.document())
@@ -98,6 +103,7 @@ func (c *cuttingOver) run(out *console, args []string) (int, error) {
 // workPlan is a plan, to be told.
 type workPlan struct {
 	*cutover.Plan
+	code     *blink.Code // what the lamps speak
 	problems []table.Problem
 }
 
@@ -122,7 +128,7 @@ func (w workPlan) blocks() []block {
 	}
 	pilots := block{label: "Pilots"}
 	for _, t := range w.Targets {
-		pilots.lines = append(pilots.lines, targetLines(t)...)
+		pilots.lines = append(pilots.lines, targetLines(w.code, t)...)
 	}
 	if len(pilots.lines) > 0 {
 		blocks = append(blocks, pilots)
@@ -131,7 +137,7 @@ func (w workPlan) blocks() []block {
 		blocks = append(blocks, numbered("Early", cutover.MoveEarly()))
 	}
 	if n[cutover.Park]+n[cutover.Strand] > 0 {
-		blocks = append(blocks, numbered("Park", cutover.ParkIt()))
+		blocks = append(blocks, numbered("Park", cutover.ParkIt(w.code)))
 	}
 	if n[cutover.Park] > 0 {
 		blocks = append(blocks, numbered("Lock", cutover.LockAgain()))
@@ -203,14 +209,14 @@ func (w workPlan) timeLines() []string {
 }
 
 // targetLines draw what the lamp must show on a pilot, and where to meter it.
-func targetLines(t cutover.Target) []string {
+func targetLines(code *blink.Code, t cutover.Target) []string {
 	lines := hung("", fmt.Sprintf("%v: meter %s MHz, %s. Lamp:", t.Pilot, channelplan.FormatMHz(t.Located.FrequencyHz), t.LevelText()))
 	for _, f := range t.Findings {
 		if f.Severity != lineup.Note {
 			lines = append(lines, hung("  ", findingText(f))...)
 		}
 	}
-	marks, drawn := lampFrame(t.Pilot)
+	marks, drawn := lampFrame(code, t.Pilot)
 	for _, line := range append([]string{marks}, drawn...) {
 		lines = append(lines, "  "+line)
 	}
@@ -219,27 +225,27 @@ func targetLines(t cutover.Target) []string {
 
 // lampFrame returns what the lamp shows when it is locked on a pilot: its marks,
 // and its light drawn with the names of the groups below.
-func lampFrame(p lineup.Pilot) (marks string, drawn []string) {
-	const unit = 200 * time.Millisecond
+func lampFrame(code *blink.Code, p lineup.Pilot) (marks string, drawn []string) {
+	unit := code.Timing.Unit
 	s := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: p.Channel, Kind: p.Kind}}
-	frame, err := blink.Tally.Encode(s.Pilot)
+	frame, err := code.Encode(s.Pilot)
 	if err != nil {
 		return "", nil // no lamp tells it
 	}
-	intervals, _, err := blink.Tally.Signal(s, unit)
+	intervals, _, err := code.Signal(s, unit)
 	if err != nil {
 		return "", nil
 	}
-	return frame.String(), lightLines(s, intervals, unit)[:2]
+	return frame.String(), lightLines(code, s, intervals, unit)[:2]
 }
 
-func lampMarks(p lineup.Pilot) string {
-	marks, _ := lampFrame(p)
+func lampMarks(code *blink.Code, p lineup.Pilot) string {
+	marks, _ := lampFrame(code, p)
 	return marks
 }
 
-func lampLight(p lineup.Pilot) string {
-	_, drawn := lampFrame(p)
+func lampLight(code *blink.Code, p lineup.Pilot) string {
+	_, drawn := lampFrame(code, p)
 	return strings.Join(drawn[:min(len(drawn), 1)], "")
 }
 
@@ -283,11 +289,11 @@ type targetDoc struct {
 	Findings  []findingDoc `json:"findings"`
 }
 
-func newTargetDoc(t *cutover.Target, plan channelplan.Plan) *targetDoc {
+func newTargetDoc(code *blink.Code, t *cutover.Target, plan channelplan.Plan) *targetDoc {
 	if t == nil {
 		return nil
 	}
-	d := &targetDoc{Pilot: newPilotDoc(&t.Report, plan), Lamp: lampMarks(t.Pilot), Findings: findingDocs(t.Findings)}
+	d := &targetDoc{Pilot: newPilotDoc(&t.Report, plan), Lamp: lampMarks(code, t.Pilot), Findings: findingDocs(t.Findings)}
 	if t.Carrier.HasLevel {
 		d.LevelDBmV = &t.Carrier.LevelDBmV
 	}
@@ -359,13 +365,13 @@ func (w workPlan) document() cutoverDoc {
 		Unchanged: n[cutover.Nothing], ByDesign: n[cutover.ByDesign], VisitMin: tenths(w.Visit.Minutes()), Crews: w.Crews,
 		EarlyHours: tenths(w.Needs(n[cutover.Early]).Hours()), ParkedHours: tenths(w.Needs(n[cutover.Park] + n[cutover.Strand]).Hours()),
 		LockHours: tenths(w.Needs(n[cutover.Park]).Hours()), Addable: w.Addable, SparesLost: w.SparesLost, OverlapHours: tenths(w.Needs(w.Addable).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{}, Problems: problemDocs(w.problems),
-		Procedures: map[string][]string{"early": cutover.MoveEarly(), "park": cutover.ParkIt(), "lock": cutover.LockAgain(), "back_out": w.backOut()}}
+		Procedures: map[string][]string{"early": cutover.MoveEarly(), "park": cutover.ParkIt(w.code), "lock": cutover.LockAgain(), "back_out": w.backOut()}}
 	if !w.After.Effective.IsZero() {
 		day := w.After.Effective.Format(time.DateOnly)
 		d.Effective = &day
 	}
 	for _, t := range w.Targets {
-		d.Pilots = append(d.Pilots, newTargetDoc(&t, w.After.Plan))
+		d.Pilots = append(d.Pilots, newTargetDoc(w.code, &t, w.After.Plan))
 	}
 	for _, node := range w.Nodes {
 		nd := nodeDoc{Node: node.Name, Steps: []stepDoc{}}
@@ -399,18 +405,18 @@ func (w workPlan) list() []byte {
 	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
 	for s := range w.steps {
 		if s.Action == cutover.Early {
-			add("early", s, s.To, lampMarks(s.To.Pilot), lampLight(s.To.Pilot), cutover.MoveEarly(), cutover.BackOut(s.Action))
+			add("early", s, s.To, lampMarks(w.code, s.To.Pilot), lampLight(w.code, s.To.Pilot), cutover.MoveEarly(), cutover.BackOut(s.Action))
 		}
 	}
 	for s := range w.steps {
 		if parked(s) {
-			add("park", s, nil, "manual or thermal", "", cutover.ParkIt(), cutover.BackOut(s.Action))
+			add("park", s, nil, "manual or thermal", "", cutover.ParkIt(w.code), cutover.BackOut(s.Action))
 		}
 	}
 	for s := range w.steps {
 		switch {
 		case s.Action == cutover.Park:
-			add("lock", s, s.To, lampMarks(s.To.Pilot), lampLight(s.To.Pilot), cutover.LockAgain(), cutover.BackOut(s.Action))
+			add("lock", s, s.To, lampMarks(w.code, s.To.Pilot), lampLight(w.code, s.To.Pilot), cutover.LockAgain(), cutover.BackOut(s.Action))
 		case parked(s):
 			add("strand", s, nil, "", "", []string{"No pilot that it can follow: the supervisor decides on another detector or another way to hold its level."}, cutover.BackOut(s.Action))
 		}

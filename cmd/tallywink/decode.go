@@ -46,6 +46,7 @@ notes nothing; what is read at the demo's amplifiers is noted with --book only.
 		flags.StringVar(&d.trainee, "trainee", "", "weigh marks as this `NAME` misreads them, by their book of attempts")
 		flags.StringVar(&d.each, "each", "", "read a `FILE` (or -) of readings, a line each, and answer in JSON lines")
 		d.systemFlags.declare(flags)
+		declareSheet(flags, &d.sheet)
 		d.noting.declare(flags, "the book, a `FILE`: with --amp where the reading is noted, with --trainee their attempts (default: in your own data folder)")
 		flags.BoolVar(&d.json, "json", false, "answer as one JSON document")
 		return d.run
@@ -109,7 +110,7 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 	case d.clip != "":
 		return d.fromClip(out, sys)
 	}
-	observer, err := d.observer(out)
+	observer, err := d.observer(out, sys.lamp())
 	if err != nil {
 		return 0, err
 	}
@@ -117,7 +118,7 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 	if d.each != "" {
 		return reader.each(out, d.each, told)
 	}
-	looks, err := d.looks(out, args)
+	looks, err := d.looks(out, sys.lamp(), args)
 	if err != nil {
 		return 0, err
 	}
@@ -136,7 +137,7 @@ func (d *decoding) recorded() string {
 }
 
 // observer returns who counted the marks; nil where that is not said.
-func (d *decoding) observer(out *console) (*observer, error) {
+func (d *decoding) observer(out *console, code *blink.Code) (*observer, error) {
 	if d.trainee == "" {
 		return nil, nil
 	}
@@ -145,7 +146,7 @@ func (d *decoding) observer(out *console) (*observer, error) {
 		return nil, err
 	}
 	remarkDamaged(out, attempts)
-	own := attempts.Of(d.trainee)
+	own := attempts.In(code).Of(d.trainee)
 	if len(own) == 0 {
 		return nil, misuse("the names in it are: "+namesIn(attempts), "there is nothing of %s in the book of attempts", d.trainee)
 	}
@@ -182,10 +183,10 @@ func (d *decoding) told(args []string) (blink.Signal, error) {
 	return s, nil
 }
 
-func (d *decoding) looks(out *console, args []string) ([]blink.Frame, error) {
+func (d *decoding) looks(out *console, code *blink.Code, args []string) ([]blink.Frame, error) {
 	switch {
 	case d.digits != "":
-		looks, err := blink.Tally.ParseDigits(d.digits)
+		looks, err := code.ParseDigits(d.digits)
 		return looks, notationFailed("digits", err)
 	case len(args) > 0:
 		return readMarks(out, args)

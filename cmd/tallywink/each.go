@@ -51,7 +51,7 @@ func (r *lampReader) each(out *console, path string, told blink.Signal) (int, er
 		if err != nil {
 			return 0, &table.FileError{File: nameOfInput(path), Line: n, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "give a file with a reading on each line"}
 		}
-		looks, err := parseEach(text)
+		looks, err := parseEach(r.lamp(), text)
 		if tooLong {
 			err = misuse("a line is one lamp's reading", "the line is longer than %d kB", maxEachLine>>10)
 		}
@@ -73,9 +73,9 @@ func (r *lampReader) each(out *console, path string, told blink.Signal) (int, er
 }
 
 // parseEach reads a line that is either marks or digits.
-func parseEach(text string) ([]blink.Frame, error) {
+func parseEach(code *blink.Code, text string) ([]blink.Frame, error) {
 	if strings.ContainsAny(text, "0123456789") && strings.Trim(text, "0123456789?xX*/ \t\ufeff") == "" {
-		return blink.Tally.ParseDigits(strings.TrimPrefix(text, "\ufeff"))
+		return code.ParseDigits(strings.TrimPrefix(text, "\ufeff"))
 	}
 	return blink.ParseNotation(text)
 }

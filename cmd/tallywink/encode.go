@@ -31,12 +31,14 @@ rhythm of their own and take no pilot.
 		var (
 			state, end       string
 			gifFile, svgFile string
+			sheetFile        string
 			asJSON, show     bool
 			unit             time.Duration
 		)
 		flags.StringVar(&state, "state", "locked", "the `STATE` to show: "+stateList())
 		flags.StringVar(&end, "edge-end", "", "the `END` of the range in state edge: low or high")
-		flags.DurationVar(&unit, "unit", blink.Tally.Timing.Unit, fmt.Sprintf("the `LENGTH` of a unit, %v to %v", blink.Tally.Timing.MinUnit, blink.Tally.Timing.MaxUnit))
+		flags.DurationVar(&unit, "unit", 0, "the `LENGTH` of a unit, such as 250ms (default: the code's, 200ms in Tally)")
+		declareSheet(flags, &sheetFile)
 		flags.StringVar(&gifFile, "gif", "", "write an animated picture of the lamp to this `FILE`; it flashes")
 		flags.StringVar(&svgFile, "svg", "", "write a still timeline of the pulses to this `FILE`")
 		flags.BoolVar(&show, "show", false, "play the lamp in this terminal, in true time; it flashes")
@@ -46,34 +48,41 @@ rhythm of their own and take no pilot.
 			if err != nil {
 				return 0, err
 			}
-			intervals, period, err := blink.Tally.Signal(s, unit)
+			code, err := loadSheet(sheetFile)
+			if err != nil {
+				return 0, err
+			}
+			t := code.Timing
+			if !flags.Changed("unit") {
+				unit = t.Unit
+			}
+			intervals, period, err := code.Signal(s, unit)
 			if errors.Is(err, blink.ErrUnit) {
-				t := blink.Tally.Timing
 				return 0, misuse(fmt.Sprintf("a unit is %v to %v in whole milliseconds, %v as sent", t.MinUnit, t.MaxUnit, t.Unit), "--unit %v is out of range", unit)
 			}
 			if err != nil {
 				return 0, err
 			}
-			if err := writePictures(gifFile, svgFile, s, intervals, unit); err != nil {
+			if err := writePictures(gifFile, svgFile, code, s, intervals, unit); err != nil {
 				return 0, err
 			}
 			if asJSON && show {
 				return 0, misuse("leave one of them out", "--json is for programs and --show for people")
 			}
 			if asJSON {
-				return exitWell, out.json(newEncodeDoc(s, intervals, period))
+				return exitWell, out.json(newEncodeDoc(code, s, intervals, period))
 			}
-			if err := printSignal(out, s, intervals, period, unit); err != nil || !show {
+			if err := printSignal(out, code, s, intervals, period, unit); err != nil || !show {
 				return exitWell, err
 			}
-			return exitWell, showLamp(out, intervals, unit)
+			return exitWell, showLamp(out, code, intervals, unit)
 		}
 	},
 }
 
 // writePictures writes the pictures that are asked for: all are drawn before
 // any is written.
-func writePictures(gifFile, svgFile string, s blink.Signal, intervals []blink.Interval, unit time.Duration) error {
+func writePictures(gifFile, svgFile string, code *blink.Code, s blink.Signal, intervals []blink.Interval, unit time.Duration) error {
 	if gifFile != "" && gifFile == svgFile {
 		return misuse("give each a file of its own", "--gif and --svg both name %s", gifFile)
 	}
@@ -82,7 +91,7 @@ func writePictures(gifFile, svgFile string, s blink.Signal, intervals []blink.In
 		o, err := render(gifFile, func(w io.Writer) error { return picture.WriteGIF(w, longEnough(s.State, intervals)) })
 		switch {
 		case errors.Is(err, blink.ErrFlashes):
-			return misuse(fmt.Sprintf("use a unit of %v or longer; --svg draws it without flashing", blink.MinShownUnit),
+			return misuse(slowerUnit(code),
 				"at --unit %v the picture would flash more than %d times in a second", unit, blink.MaxFlashes)
 		case errors.Is(err, picture.ErrStep):
 			return misuse("use a multiple of it, such as 200ms", "GIF counts time in steps of %v, and --unit %v does not fit", picture.GIFStep, unit)
@@ -92,7 +101,7 @@ func writePictures(gifFile, svgFile string, s blink.Signal, intervals []blink.In
 		outputs = append(outputs, o)
 	}
 	if svgFile != "" {
-		o, err := render(svgFile, func(w io.Writer) error { return picture.WriteSVG(w, blink.Tally, s, unit) })
+		o, err := render(svgFile, func(w io.Writer) error { return picture.WriteSVG(w, code, s, unit) })
 		if err != nil {
 			return err
 		}
@@ -162,12 +171,12 @@ type encodeDoc struct {
 	PeriodMS  int64          `json:"period_ms"` // 0 for steady and dark
 }
 
-func newEncodeDoc(s blink.Signal, intervals []blink.Interval, period time.Duration) encodeDoc {
+func newEncodeDoc(code *blink.Code, s blink.Signal, intervals []blink.Interval, period time.Duration) encodeDoc {
 	d := encodeDoc{Schema: schema, State: s.State.String(), PeriodMS: period.Milliseconds()}
 	d.EdgeEnd = edgeEndDoc(s.End)
 	if s.State.ShowsFrame() {
 		d.Pilot = &codedPilotDoc{s.Pilot.Channel, s.Pilot.Kind.String()}
-		if frame, err := blink.Tally.Encode(s.Pilot); err == nil {
+		if frame, err := code.Encode(s.Pilot); err == nil {
 			d.Notation = frame.String()
 		}
 	}
@@ -177,18 +186,18 @@ func newEncodeDoc(s blink.Signal, intervals []blink.Interval, period time.Durati
 	return d
 }
 
-func printSignal(out *console, s blink.Signal, intervals []blink.Interval, period, unit time.Duration) error {
+func printSignal(out *console, code *blink.Code, s blink.Signal, intervals []blink.Interval, period, unit time.Duration) error {
 	blocks := []block{section("State", stateText(s.State, s.End))}
 	if s.State.ShowsFrame() {
-		frame, err := blink.Tally.Encode(s.Pilot)
+		frame, err := code.Encode(s.Pilot)
 		if err != nil {
 			return err
 		}
 		blocks = append(blocks,
 			section("Pilot", s.Pilot.String()),
-			block{"Marks", []string{fmt.Sprintf("%-28s digits %s", frame, spelled(frame))}})
+			block{"Marks", []string{fmt.Sprintf("%-28s digits %s", frame, spelled(code, frame))}})
 	}
-	blocks = append(blocks, section("Lamp", s.State.Look()+"."), block{"Light", lightLines(s, intervals, unit)})
+	blocks = append(blocks, section("Lamp", code.Look(s.State, s.End)+"."), block{"Light", lightLines(code, s, intervals, unit)})
 	if period > 0 {
 		blocks = append(blocks, section("Period", fmt.Sprintf("%.1f s at %v a unit, again and again.", period.Seconds(), unit)))
 	}
@@ -198,26 +207,27 @@ func printSignal(out *console, s blink.Signal, intervals []blink.Interval, perio
 
 // lightLines draws intervals, a character for each unit, '#' lit. Under a
 // frame its groups are named; what follows the frame is said in words.
-func lightLines(s blink.Signal, intervals []blink.Interval, unit time.Duration) []string {
+func lightLines(code *blink.Code, s blink.Signal, intervals []blink.Interval, unit time.Duration) []string {
 	if s.State == blink.Steady || s.State == blink.Dark {
 		return []string{either(s.State == blink.Steady, "lit without end", "no light")}
 	}
-	frame, err := blink.Tally.Encode(s.Pilot)
+	frame, err := code.Encode(s.Pilot)
 	if !s.State.ShowsFrame() || err != nil {
 		return []string{strings.TrimRight(drawLight(intervals, unit), " ")}
 	}
 	names := ""
+	rules := code.Rules(s.Pilot)
 	inFrame := -1 // intervals of the frame: a gap behind each mark but the last
 	for i, g := range frame {
 		start := len(drawLight(intervals[:inFrame+1], unit))
-		names += strings.Repeat(" ", max(start-len(names), min(i, 1))) + blink.Tally.Groups[i].Name
+		names += strings.Repeat(" ", max(start-len(names), min(i, 1))) + shown(rules[i].Name)
 		inFrame += 2 * len(g)
 	}
 	var rest []string
 	for _, iv := range intervals[inFrame:] {
 		rest = append(rest, fmt.Sprintf("%d units %s", iv.Duration/unit, either(iv.Lit, "lit", "dark")))
 	}
-	return []string{drawLight(intervals[:inFrame], unit), names, "then " + strings.Join(rest, ", ")}
+	return append([]string{drawLight(intervals[:inFrame], unit), names}, wrap("then "+strings.Join(rest, ", "), lineWidth-labelWidth)...)
 }
 
 func drawLight(intervals []blink.Interval, unit time.Duration) string {

@@ -49,7 +49,7 @@ type command struct {
 }
 
 // commands are all commands, in the order of the help.
-var commands = []command{demoCommand, decodeCommand, watchCommand, checkCommand, lineupCommand, rankCommand, auditCommand, cutoverCommand, cutoverCommand, encodeCommand, planCommand, seasonCommand, trainCommand, progressCommand}
+var commands = []command{demoCommand, decodeCommand, watchCommand, checkCommand, lineupCommand, rankCommand, auditCommand, cutoverCommand, cutoverCommand, encodeCommand, sheetCommand, planCommand, seasonCommand, trainCommand, progressCommand}
 
 func main() {
 	os.Exit(run(os.Args[1:], streams{os.Stdin, os.Stdout, os.Stderr}))

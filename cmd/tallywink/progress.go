@@ -11,7 +11,6 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"tallywink.example/blink"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/trainer/progress"
 )
@@ -27,10 +26,11 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
 		var books []string
-		var trainee string
+		var trainee, sheetFile string
 		var asJSON, asCSV bool
 		flags.StringVar(&trainee, "trainee", "", "of this `NAME` alone")
 		flags.StringArrayVar(&books, "book", nil, "a book of attempts, a `FILE`; may be given several times")
+		declareSheet(flags, &sheetFile)
 		flags.BoolVar(&asCSV, "csv", false, "all attempts as CSV")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console, args []string) (int, error) {
@@ -40,10 +40,15 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			if asJSON && asCSV {
 				return 0, misuse("leave one of them out", "there are both --json and --csv")
 			}
+			code, err := loadSheet(sheetFile)
+			if err != nil {
+				return 0, err
+			}
 			attempts, err := readBooks(books)
 			if err != nil {
 				return 0, err
 			}
+			attempts = attempts.In(code)
 			names := attempts.Trainees()
 			if trainee != "" {
 				if len(attempts.Of(trainee)) == 0 {
@@ -53,7 +58,7 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			}
 			var standings []progress.Standing
 			for _, name := range names {
-				standings = append(standings, progress.Stand(name, attempts.Of(name), blink.Tally, time.Now()))
+				standings = append(standings, progress.Stand(name, attempts.Of(name), code, time.Now()))
 			}
 			status := exitWell
 			if len(attempts.Damaged) > 0 {

@@ -60,13 +60,21 @@ func lampLine(lit bool) string {
 	return strings.Repeat(" ", labelWidth) + "(" + strings.Repeat(either(lit, "#", " "), width) + ")"
 }
 
+// slowerUnit says from which unit on a code may be shown.
+func slowerUnit(code *blink.Code) string {
+	if unit := code.ShownFrom(); unit > 0 {
+		return fmt.Sprintf("use a unit of %v or longer; --svg draws it without flashing", unit)
+	}
+	return "this code is not shown flashing at any unit; --svg draws it"
+}
+
 // showLamp plays a lamp on the program's own terminal until it is interrupted.
-func showLamp(out *console, intervals []blink.Interval, unit time.Duration) error {
+func showLamp(out *console, code *blink.Code, intervals []blink.Interval, unit time.Duration) error {
 	if !out.terminal {
 		return misuse("run it in a terminal; --svg draws it to a file", "--show needs a terminal to play on")
 	}
 	if blink.CheckShown(intervals) != nil {
-		return misuse(fmt.Sprintf("use a unit of %v or longer; --svg draws it without flashing", blink.MinShownUnit),
+		return misuse(slowerUnit(code),
 			"at --unit %v the lamp would flash more than %d times in a second", unit, blink.MaxFlashes)
 	}
 	out.line("")

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"tallywink.example/blink"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
@@ -16,6 +17,7 @@ import (
 // at which amplifier.
 type systemFlags struct {
 	plan, lineup, amps, amp, on string
+	sheet                       string // declared where lamps are read: see declareSheet
 	strict                      bool
 }
 
@@ -30,6 +32,7 @@ func (f *systemFlags) declare(flags *pflag.FlagSet) {
 
 // system is what is known of the system: any of it may be missing.
 type system struct {
+	code   *blink.Code // what lamps speak; nil is the default, see lamp
 	plan   channelplan.Plan
 	lineup *lineup.Lineup
 	amp    *lineup.Amplifier
@@ -52,6 +55,9 @@ func (f *systemFlags) load(out *console) (system, error) {
 		}
 	}
 	var err error
+	if s.code, err = loadSheet(f.sheet); err != nil {
+		return s, err
+	}
 	if s.today, err = f.day(); err != nil {
 		return s, err
 	}

@@ -14,7 +14,6 @@ import (
 	"github.com/gdamore/tcell/v2"
 	"github.com/spf13/pflag"
 
-	"tallywink.example/blink"
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/trainer"
@@ -60,6 +59,7 @@ the same --seed and lineup: passed with 19 right and no pilot misread.
 		flags.StringVar(&t.trainee, "trainee", "me", "the `NAME` to keep the answers under, any you like")
 		flags.StringVar(&t.book, "book", "", "keep the answers in this `FILE` (default: in your own data folder)")
 		flags.StringVar(&t.lineup, "lineup", demo.Name, "take pilots from this lineup, a CSV `FILE`, or demo")
+		declareSheet(flags, &t.sheet)
 		flags.BoolVar(&t.qualify, "qualify", false, "a qualification run: 20 readings without feedback")
 		flags.Uint64Var(&t.seed, "seed", 0, "the same questions for the same `NUMBER` (default: other ones each time)")
 		flags.StringVar(&t.svg, "svg", "", "write the result of a qualification run to this `FILE`, a page to print")
@@ -78,9 +78,9 @@ the same --seed and lineup: passed with 19 right and no pilot misread.
 }
 
 type training struct {
-	trainee, book, lineup, svg string
-	seed                       uint64
-	qualify, json, seeded      bool
+	trainee, book, lineup, sheet, svg string
+	seed                              uint64
+	qualify, json, seeded             bool
 }
 
 func (t *training) run(out *console) (int, error) {
@@ -96,7 +96,7 @@ func (t *training) run(out *console) (int, error) {
 	if len(t.trainee) > 200 {
 		return 0, misuse("a nickname does", "--trainee is longer than a name")
 	}
-	system := systemFlags{lineup: t.lineup}
+	system := systemFlags{lineup: t.lineup, sheet: t.sheet}
 	sys, err := system.load(out)
 	if err != nil {
 		return 0, err
@@ -117,8 +117,8 @@ func (t *training) run(out *console) (int, error) {
 	}
 	options := trainer.TrainOptions{
 		Trainee:  t.trainee,
-		Material: lesson.Material{Code: blink.Tally, Lineup: sys.lineup, Today: sys.today, Random: rand.New(rand.NewPCG(t.seed, 1))},
-		Attempts: attempts.Of(t.trainee),
+		Material: lesson.Material{Code: sys.lamp(), Lineup: sys.lineup, Today: sys.today, Random: rand.New(rand.NewPCG(t.seed, 1))},
+		Attempts: attempts.In(sys.lamp()).Of(t.trainee),
 		Record:   func(a progress.Attempt) error { return b.Append(a) },
 		Color:    !out.plain,
 	}
@@ -148,7 +148,7 @@ func (t *training) run(out *console) (int, error) {
 	if err := out.flush(); err != nil {
 		return 0, err
 	}
-	o, err := render(t.svg, func(w io.Writer) error { return trainer.WriteReport(w, blink.Tally, t.trainee, done.Exam) })
+	o, err := render(t.svg, func(w io.Writer) error { return trainer.WriteReport(w, sys.lamp(), t.trainee, done.Exam) })
 	if err == nil {
 		err = o.write()
 	}

@@ -32,6 +32,7 @@ and let decode read the marks. Stand safely before you look at the screen.
 		var notes noting
 		var asJSON bool
 		system.declare(flags)
+		declareSheet(flags, &system.sheet)
 		notes.declare(flags, "with --amp, note the reading in this book, a `FILE` (default: in your own data folder)")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console, args []string) (int, error) {
@@ -49,7 +50,7 @@ and let decode read the marks. Stand safely before you look at the screen.
 				return 0, err
 			}
 			w, err := onScreen("watch", func(ctx context.Context, s tcell.Screen) trainer.Watched {
-				return trainer.Watch(ctx, s, trainer.NewWatchReaders(blink.Tally, planPrior(sys.plan)))
+				return trainer.Watch(ctx, s, trainer.NewWatchReaders(sys.lamp(), planPrior(sys.plan)))
 			})
 			if err != nil {
 				return 0, err

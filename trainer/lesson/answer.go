@@ -2,6 +2,7 @@ package lesson
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"tallywink.example/blink"
@@ -83,7 +84,7 @@ func (e *Entry) Type(key rune) bool {
 
 func (e *Entry) choices() int {
 	if e.question.Way == ByState {
-		return len(States())
+		return len(e.question.States)
 	}
 	return len(e.question.Options)
 }
@@ -126,7 +127,7 @@ func (e *Entry) Answer() (string, bool) {
 		if e.choice == 0 {
 			return "", false
 		}
-		return stateWord(States()[e.choice-1]), true
+		return stateWord(e.question.States[e.choice-1]), true
 	case ByOption:
 		if e.choice == 0 {
 			return "", false
@@ -157,7 +158,7 @@ func (e *Entry) Text() string {
 		return e.carrier
 	case ByState:
 		if e.choice > 0 {
-			return stateWord(States()[e.choice-1])
+			return stateWord(e.question.States[e.choice-1])
 		}
 		return ""
 	case ByOption:
@@ -182,6 +183,9 @@ func (q Question) Keys() string {
 	case ByYesNo:
 		return "y yes, n no"
 	case ByState:
+		if n := len(q.States); n < 10 {
+			return fmt.Sprintf("1-%d the state", n)
+		}
 		return "1-9, 0 the state"
 	case BySending:
 		return ". short, _ long"
@@ -195,7 +199,7 @@ func (q Question) Choices() []string {
 	var lines []string
 	switch q.Way {
 	case ByState:
-		for i, s := range States() {
+		for i, s := range q.States {
 			lines = append(lines, fmt.Sprintf("%d %s", (i+1)%10, s.State.NameAt(s.End)))
 		}
 	case ByOption:
@@ -236,11 +240,7 @@ func (q Question) Judge(code *blink.Code, answer string) Feedback {
 		f.Lines = append(f.Lines, fmt.Sprintf("%s is %s: you read %s, %s.", capital(digitNames[shown]), code.Patterns[shown].Words(), digitNames[taken], code.Patterns[taken].Words()))
 	case q.Way == ByPilot && ok:
 		f.Lines = append(f.Lines, fmt.Sprintf("It was %s: you read %s.", q.Want, answer))
-		for i, g := range q.Frame[:len(q.Frame)-1] {
-			if read[i] != g {
-				f.Lines = append(f.Lines, fmt.Sprintf("The %s is %s: you read %s.", code.Groups[i].Name, g.Words(), read[i].Words()))
-			}
-		}
+		f.Lines = append(f.Lines, differing(code, q, answer, read)...)
 	case q.Way == BySending:
 		f.Lines = append(f.Lines, fmt.Sprintf("Wanted %s - sent %s", q.Want, answer))
 	default:
@@ -253,6 +253,28 @@ func (q Question) Judge(code *blink.Code, answer string) Feedback {
 		f.Shown, f.Read, f.Differ = compared(code, q.Frame, read)
 	}
 	return f
+}
+
+// differing says, group by group, what was shown and what was read; a check
+// digit is not answered, it follows from the rest.
+func differing(code *blink.Code, q Question, answer string, read blink.Frame) []string {
+	shown, ok := parsePilot(q.Want)
+	taken, ok2 := parsePilot(answer)
+	if !ok || !ok2 {
+		return nil
+	}
+	var lines []string
+	for i, rule := range code.Rules(shown) {
+		j := slices.Index(code.Rules(taken), rule)
+		switch {
+		case rule.From == blink.FromCheck:
+		case j < 0:
+			lines = append(lines, fmt.Sprintf("There is the group %s, %s: you read none.", rule.Name, q.Frame[i].Words()))
+		case read[j] != q.Frame[i]:
+			lines = append(lines, fmt.Sprintf("The %s is %s: you read %s.", rule.Name, q.Frame[i].Words(), read[j].Words()))
+		}
+	}
+	return lines
 }
 
 // compared draws two frames one below the other, group by group, and points

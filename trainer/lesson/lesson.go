@@ -50,8 +50,9 @@ type Question struct {
 	Mark     string   // what is practised, see [Exercise.Marks]
 	Ask      []string // what is asked, in lines
 	Way      Way
-	Options  []string // for ByOption
-	Want     string   // the right answer, as answers are written, see [Entry.Answer]
+	Options  []string       // for ByOption
+	States   []blink.Signal // for ByState
+	Want     string         // the right answer, as answers are written, see [Entry.Answer]
 	// Light is what the lamp shows, again and again; nil where it shows
 	// nothing. It ends dark where anything is dark at all.
 	Light []blink.Interval
@@ -69,30 +70,31 @@ type Material struct {
 	Random *rand.Rand
 }
 
-// Exercise is one of the exercises.
+// Exercise is one of the exercises with a code.
 type Exercise struct {
 	Name  string // one word, as in records
 	Title string // what is practised
-	marks func() []string
+	marks []string
 	make  func(m Material, mark string, unit time.Duration) Question
 }
 
-// Exercises are all exercises, from the first to the field.
-func Exercises() []Exercise {
-	return []Exercise{
-		{"digits", "the ten digits, one group at a time", digitMarks, digitQuestion},
-		{"heads", "heads, and check digits that agree or not", headMarks, headQuestion},
-		{"pilots", "whole frames: channel and carrier", pilotMarks, pilotQuestion},
-		{"states", "the lock states, edge against locked", stateMarks, stateQuestion},
-		{"field", "as in the field: from the middle, small, dim, glare", fieldMarks, fieldQuestion},
-		{progress.Sending, "sending: tap a pilot's frame", sendMarks, sendQuestion},
-		{"judging", "judging: is the pilot valid, and what comes next", judgeMarks, judgeQuestion},
+// Exercises are all exercises that a code has, from the first to the field.
+func Exercises(code *blink.Code) []Exercise {
+	all := []Exercise{
+		{"digits", "the ten digits, one group at a time", digitMarks(), digitQuestion},
+		{"heads", headsTitle(code), headMarks(code), headQuestion},
+		{"pilots", "whole frames: channel and carrier", pilotMarks(code), pilotQuestion},
+		{"states", "the lock states, edge against locked", stateMarks(code), stateQuestion},
+		{"field", "as in the field: from the middle, small, dim, glare", fieldMarks(code), fieldQuestion},
+		{progress.Sending, "sending: tap a pilot's frame", sendMarks(code), sendQuestion},
+		{"judging", "judging: is the pilot valid, and what comes next", judgeMarks(code), judgeQuestion},
 	}
+	return slices.DeleteFunc(all, func(e Exercise) bool { return len(e.marks) == 0 })
 }
 
-// Find returns the exercise of a name.
-func Find(name string) (Exercise, bool) {
-	all := Exercises()
+// Find returns a code's exercise of a name.
+func Find(code *blink.Code, name string) (Exercise, bool) {
+	all := Exercises(code)
 	i := slices.IndexFunc(all, func(e Exercise) bool { return e.Name == name })
 	if i < 0 {
 		return Exercise{}, false
@@ -101,7 +103,7 @@ func Find(name string) (Exercise, bool) {
 }
 
 // Marks are all that can be practised of the exercise.
-func (e Exercise) Marks() []string { return e.marks() }
+func (e Exercise) Marks() []string { return e.marks }
 
 // Make makes a question for a mark, with the lamp at a unit.
 func (e Exercise) Make(m Material, mark string, unit time.Duration) Question {
@@ -165,13 +167,60 @@ func digitQuestion(m Material, mark string, unit time.Duration) Question {
 
 func capital(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
 
-// headMarks are the heads there are, and check digits that agree or differ.
-func headMarks() []string {
-	var marks []string
-	for _, head := range []string{"analog", "digital", "cw"} {
-		marks = append(marks, "head "+head, "head "+head+"+100")
+// placeOf returns the place of a group in a pilot's frame, -1 where it has
+// none.
+func placeOf(code *blink.Code, p blink.Pilot, from blink.Source) int {
+	return slices.IndexFunc(code.Rules(p), func(g blink.GroupRule) bool { return g.From == from })
+}
+
+// groupFrom returns the group of a code that carries something.
+func groupFrom(code *blink.Code, from blink.Source) (blink.GroupRule, bool) {
+	i := slices.IndexFunc(code.Groups, func(g blink.GroupRule) bool { return g.From == from })
+	if i < 0 {
+		return blink.GroupRule{}, false
 	}
-	return append(marks, "check agrees", "check differs")
+	return code.Groups[i], true
+}
+
+// headsTitle says what the exercise of heads is with a code.
+func headsTitle(code *blink.Code) string {
+	var what []string
+	if g, ok := groupFrom(code, blink.FromKind); ok {
+		what = append(what, g.Name+"s")
+	}
+	if g, ok := groupFrom(code, blink.FromCheck); ok {
+		what = append(what, g.Name+" digits that agree or not")
+	}
+	return strings.Join(what, ", and ")
+}
+
+// kindMarks are the kinds of carrier that a code tells, and, where its channels
+// go so far, the same from channel 100 on.
+func kindMarks(code *blink.Code, lead string) []string {
+	var marks []string
+	for _, h := range code.Heads {
+		marks = append(marks, lead+" "+h.Kind.String())
+		if code.LastChannel >= 100 {
+			marks = append(marks, lead+" "+h.Kind.String()+"+100")
+		}
+	}
+	return marks
+}
+
+// headMarks are the heads there are, and check digits that agree or differ.
+func headMarks(code *blink.Code) []string {
+	var marks []string
+	if _, ok := groupFrom(code, blink.FromKind); ok {
+		for _, mark := range kindMarks(code, "head") {
+			if code.HundredAdds != 0 || !strings.HasSuffix(mark, "+100") {
+				marks = append(marks, mark)
+			}
+		}
+	}
+	if _, ok := groupFrom(code, blink.FromCheck); ok {
+		marks = append(marks, "check agrees", "check differs")
+	}
+	return marks
 }
 
 func headQuestion(m Material, mark string, unit time.Duration) Question {
@@ -179,26 +228,20 @@ func headQuestion(m Material, mark string, unit time.Duration) Question {
 		return checkQuestion(m, last(mark) == "agrees", unit)
 	}
 	kind, over, _ := strings.Cut(last(mark), "+")
-	p := blink.Pilot{Channel: 1 + m.Random.IntN(99)}
-	if over != "" {
-		p.Channel = 100 + m.Random.IntN(59)
-	}
-	p.Kind = kindOf(kind)
-	frame := m.encode(p)
+	p := m.anyPilot(last(mark))
+	place := placeOf(m.Code, p, blink.FromKind)
+	frame := m.encode(p)[place : place+1]
 	d, _ := m.Code.DigitOf(frame[0])
+	rule := m.Code.Rules(p)[place]
+	ask := fmt.Sprintf("The %s: which carrier?", rule.Name)
+	if m.Code.HundredAdds != 0 {
+		ask = fmt.Sprintf("The %s: which carrier, and is the channel 100 or more?", rule.Name)
+	}
 	return Question{
-		Ask: []string{"A head: which carrier, and is the channel 100 or more?"}, Way: ByHead, Want: last(mark),
-		Light: m.groupLight(frame[0], unit), Frame: frame[:1],
-		Why: []string{fmt.Sprintf("%s, head %d: %s%s.", capital(frame[0].Words()), d, kind, map[bool]string{true: ", channel 100 or more"}[over != ""])},
+		Ask: []string{ask}, Way: ByHead, Want: last(mark),
+		Light: m.groupLight(frame[0], unit), Frame: frame,
+		Why: []string{fmt.Sprintf("%s, %s %d: %s%s.", capital(frame[0].Words()), rule.Name, d, kind, map[bool]string{true: ", channel 100 or more"}[over != ""])},
 	}
-}
-
-func kindOf(word string) carrier.Kind {
-	kind, err := carrier.ParsePilot(word)
-	if err != nil {
-		panic(err) // marks name kinds that there are
-	}
-	return kind
 }
 
 func (m Material) encode(p blink.Pilot) blink.Frame {
@@ -213,27 +256,33 @@ func (m Material) encode(p blink.Pilot) blink.Frame {
 func checkQuestion(m Material, agrees bool, unit time.Duration) Question {
 	p := m.anyPilot("")
 	frame := slices.Clone(m.encode(p))
-	own, _ := m.Code.DigitOf(frame[len(frame)-1])
+	place := placeOf(m.Code, p, blink.FromCheck)
+	own, _ := m.Code.DigitOf(frame[place])
 	check, want := own, "yes"
 	if !agrees {
 		check, want = (own+1+m.Random.IntN(9))%10, "no"
-		frame[len(frame)-1] = m.Code.Patterns[check]
+		frame[place] = m.Code.Patterns[check]
 	}
-	digits := make([]string, len(frame)-1)
+	digits := make([]string, place)
 	for i := range digits {
 		d, _ := m.Code.DigitOf(frame[i])
 		digits[i] = fmt.Sprint(d)
 	}
-	why := fmt.Sprintf("The check digit over %s is %d, and the last group said %d.", strings.Join(digits, " "), own, check)
+	name := m.Code.Rules(p)[place].Name
+	why := fmt.Sprintf("The %s digit over %s is %d, and the group said %d.", name, strings.Join(digits, " "), own, check)
 	if agrees {
-		why = fmt.Sprintf("The check digit over %s is %d, and the last group said so.", strings.Join(digits, " "), own)
+		why = fmt.Sprintf("The %s digit over %s is %d, and the group said so.", name, strings.Join(digits, " "), own)
 	}
 	return Question{
 		Ask: []string{"A lamp was read as " + strings.Join(digits, " ") + ", and then this group.",
-			fmt.Sprintf("The check digit should be %d. Does it agree?", own)},
-		Way: ByYesNo, Want: want, Light: m.groupLight(frame[len(frame)-1], unit), Frame: frame[len(frame)-1:], Why: []string{why},
+			fmt.Sprintf("The %s digit should be %d. Does it agree?", name, own)},
+		Way: ByYesNo, Want: want, Light: m.groupLight(frame[place], unit), Frame: frame[place : place+1], Why: []string{why},
 	}
 }
+
+// lastTaught is the last channel that is asked for: those above are by
+// extension, and no plant's.
+const lastTaught = 158
 
 // anyPilot is a pilot of the lineup, or where it has none of that kind, or
 // one time in four, any; kinds of channels 100 and above end in +100.
@@ -244,7 +293,7 @@ func (m Material) anyPilot(kind string) blink.Pilot {
 	}
 	var listed, all []blink.Pilot
 	for p := range m.Code.Pilots {
-		if p.Channel <= 158 && fits(p) {
+		if p.Channel <= lastTaught && fits(p) {
 			all = append(all, p)
 			if m.Lineup != nil {
 				if c, ok := m.Lineup.InChannel(p.Channel, p.Kind); ok && c.Kind.Family() == p.Kind {
@@ -259,9 +308,7 @@ func (m Material) anyPilot(kind string) blink.Pilot {
 	return all[m.Random.IntN(len(all))]
 }
 
-func pilotMarks() []string {
-	return []string{"pilot analog", "pilot analog+100", "pilot digital", "pilot digital+100", "pilot cw", "pilot cw+100"}
-}
+func pilotMarks(code *blink.Code) []string { return kindMarks(code, "pilot") }
 
 func pilotQuestion(m Material, mark string, unit time.Duration) Question {
 	p := m.anyPilot(last(mark))
@@ -269,30 +316,36 @@ func pilotQuestion(m Material, mark string, unit time.Duration) Question {
 	return Question{
 		Ask: []string{"Which pilot?"}, Way: ByPilot, Want: p.String(),
 		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: frame,
-		Why: []string{m.spelled(frame)},
+		Why: []string{m.spelled(p, frame)},
 	}
 }
 
 // spelled says a frame group by group: '_.. 7, . 1, _. 6, _.. check 7'.
-func (m Material) spelled(frame blink.Frame) string {
+func (m Material) spelled(p blink.Pilot, frame blink.Frame) string {
+	rules := m.Code.Rules(p)
 	words := make([]string, len(frame))
 	for i, g := range frame {
 		d, _ := m.Code.DigitOf(g)
-		words[i] = fmt.Sprintf("%s %d", m.Code.Groups[i].Name, d)
+		words[i] = fmt.Sprintf("%s %d", rules[i].Name, d)
 	}
 	return capital(strings.Join(words, ", ")) + "."
 }
 
-// States are the states as they are asked for, the edge's ends apart, in the
-// order of their keys 1 to 9 and 0.
-func States() []blink.Signal {
+// States are the states that a code shows, as they are asked for: the edge's
+// ends apart, in the order of their keys 1 to 9 and 0.
+func States(code *blink.Code) []blink.Signal {
 	var all []blink.Signal
 	for _, s := range blink.States() {
-		if s == blink.Edge {
-			all = append(all, blink.Signal{State: s, End: blink.EndLow}, blink.Signal{State: s, End: blink.EndHigh})
-			continue
+		switch {
+		case s == blink.Edge:
+			for _, end := range []blink.EdgeEnd{blink.EndLow, blink.EndHigh} {
+				if code.Bars(end) > 0 {
+					all = append(all, blink.Signal{State: s, End: end})
+				}
+			}
+		case code.Look(s, blink.NoEnd) != "":
+			all = append(all, blink.Signal{State: s})
 		}
-		all = append(all, blink.Signal{State: s})
 	}
 	return all
 }
@@ -305,39 +358,29 @@ func stateWord(s blink.Signal) string {
 	return s.State.String()
 }
 
-func stateMarks() []string {
+func stateMarks(code *blink.Code) []string {
 	var marks []string
-	for _, s := range States() {
+	for _, s := range States(code) {
 		marks = append(marks, "state "+stateWord(s))
 	}
 	return marks
 }
 
 func stateQuestion(m Material, mark string, unit time.Duration) Question {
-	s := States()[slices.IndexFunc(States(), func(s blink.Signal) bool { return stateWord(s) == last(mark) })]
+	states := States(m.Code)
+	s := states[slices.IndexFunc(states, func(s blink.Signal) bool { return stateWord(s) == last(mark) })]
 	if s.State.ShowsFrame() {
 		s.Pilot = m.anyPilot("")
 	}
 	return Question{
-		Ask: []string{"Which state?"}, Way: ByState, Want: stateWord(s), Light: m.light(s, unit),
-		Why: []string{fmt.Sprintf("%s: %s.", capital(s.State.NameAt(s.End)), lookAt(s)), fmt.Sprintf("It means: %s.", s.State.MeaningAt(s.End))},
+		Ask: []string{"Which state?"}, Way: ByState, States: states, Want: stateWord(s), Light: m.light(s, unit),
+		Why: []string{fmt.Sprintf("%s: %s.", capital(s.State.NameAt(s.End)), m.Code.Look(s.State, s.End)), fmt.Sprintf("It means: %s.", s.State.MeaningAt(s.End))},
 	}
 }
 
-// lookAt says what the lamp does, with the bars of an edge counted.
-func lookAt(s blink.Signal) string {
-	switch s.End {
-	case blink.EndLow:
-		return "the frame, and one bar of light in its long dark"
-	case blink.EndHigh:
-		return "the frame, and two bars of light in its long dark"
-	}
-	return s.State.Look()
-}
-
-func fieldMarks() []string {
+func fieldMarks(code *blink.Code) []string {
 	var marks []string
-	for _, m := range append(pilotMarks(), stateMarks()...) {
+	for _, m := range append(pilotMarks(code), stateMarks(code)...) {
 		marks = append(marks, "field "+m)
 	}
 	return marks
@@ -357,9 +400,9 @@ func fieldQuestion(m Material, mark string, unit time.Duration) Question {
 	return q
 }
 
-func sendMarks() []string {
+func sendMarks(code *blink.Code) []string {
 	var marks []string
-	for _, m := range pilotMarks() {
+	for _, m := range pilotMarks(code) {
 		marks = append(marks, "sending "+last(m))
 	}
 	return marks
@@ -371,14 +414,16 @@ func sendQuestion(m Material, mark string, _ time.Duration) Question {
 	return Question{
 		Ask: []string{fmt.Sprintf("Send %v: tap its frame in the lamp's rhythm.", p)},
 		Way: BySending, Want: frame.String(), Frame: frame,
-		Why: []string{fmt.Sprintf("%v is %s", p, frame), m.spelled(frame)},
+		Why: []string{fmt.Sprintf("%v is %s", p, frame), m.spelled(p, frame)},
 	}
 }
 
-func judgeMarks() []string {
+func judgeMarks(code *blink.Code) []string {
 	marks := []string{"verdict usable", "verdict caution", "verdict unusable"}
-	for _, s := range []blink.State{blink.Locked, blink.Edge, blink.Manual, blink.Thermal, blink.Seeking, blink.Holding, blink.Fault, blink.Steady, blink.Dark} {
-		marks = append(marks, "action "+s.String(), "decision "+s.String())
+	for _, s := range blink.States() {
+		if code.Look(s, blink.NoEnd) != "" {
+			marks = append(marks, "action "+s.String(), "decision "+s.String())
+		}
 	}
 	return marks
 }
@@ -396,10 +441,11 @@ var verdictOptions = []string{"usable", "usable with caution", "not usable"}
 // verdictCase makes a pilot and an amplifier's record of which the rules say
 // what is wanted, as far as the lineup has such a one.
 func (m Material) verdictCase(want string) (p blink.Pilot, amp lineup.Amplifier, r lineup.Report) {
+	first, last := max(m.Code.FirstChannel, 2), min(m.Code.LastChannel, lastTaught)
 	for range 400 { // until one is found, or there is none of this verdict
 		p = m.anyPilot("")
 		if want == "unusable" { // what is not in the lineup, or not as it is
-			p = blink.Pilot{Channel: 2 + m.Random.IntN(157), Kind: carrier.PilotKinds()[m.Random.IntN(3)]}
+			p = blink.Pilot{Channel: first + m.Random.IntN(last-first+1), Kind: m.Code.Heads[m.Random.IntN(len(m.Code.Heads))].Kind}
 		}
 		amp = m.anyAmplifier(p)
 		r = m.Lineup.Check(lineup.Pilot{Channel: p.Channel, Kind: p.Kind}, lineup.Context{Amplifier: &amp, Today: m.Today})
@@ -422,7 +468,7 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 		}
 	}
 	// What comes next, and who decides, is said with the verdict.
-	steps := nextstep.Steps(nextstep.Situation{State: blink.Locked, LineupKnown: true, Report: &r, Amplifier: &amp})
+	steps := nextstep.Steps(nextstep.Situation{State: blink.Locked, Code: m.Code, LineupKnown: true, Report: &r, Amplifier: &amp})
 	why = append(why, "Next: "+steps[0], "Last: "+steps[len(steps)-1])
 	return Question{
 		Ask: append(ask, "Is it a valid pilot here?"), Way: ByOption, Options: verdictOptions, Want: verdictOptions[index],
@@ -503,8 +549,9 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 	}
 	want := pick(m.steps(s))
 	options := []string{want}
-	for _, i := range m.Random.Perm(len(States())) {
-		other := States()[i]
+	states := States(m.Code)
+	for _, i := range m.Random.Perm(len(states)) {
+		other := states[i]
 		if other.State.ShowsFrame() {
 			other.Pilot = m.goodPilot()
 		}
@@ -533,7 +580,7 @@ func (m Material) goodPilot() blink.Pilot {
 
 // steps are those of decode in a state.
 func (m Material) steps(s blink.Signal) []string {
-	at := nextstep.Situation{State: s.State, End: s.End, LineupKnown: true}
+	at := nextstep.Situation{State: s.State, End: s.End, Code: m.Code, LineupKnown: true}
 	if s.State.ShowsFrame() {
 		r := m.Lineup.Check(lineup.Pilot{Channel: s.Pilot.Channel, Kind: s.Pilot.Kind}, lineup.Context{Today: m.Today})
 		at.Report = &r
@@ -545,18 +592,22 @@ func (m Material) steps(s blink.Signal) []string {
 // the field, the same for the same seed and lineup.
 func Exam(m Material, seed uint64, unit time.Duration) []Question {
 	m.Random = rand.New(rand.NewPCG(seed, progress.RunLength))
-	field, _ := Find("field")
-	marks := field.Marks()
+	field, _ := Find(m.Code, "field")
+	const ofPilots = 12 // of the twenty
+	kinds, others := pilotMarks(m.Code), stateMarks(m.Code)
 	var pilots, states []string
-	for _, mark := range marks {
-		if strings.HasPrefix(mark, "field pilot") {
-			pilots = append(pilots, mark, mark) // twelve of the twenty
-		} else {
-			states = append(states, mark)
+	for _, mark := range kinds {
+		for range (ofPilots + len(kinds) - 1) / len(kinds) {
+			pilots = append(pilots, "field "+mark)
+		}
+	}
+	for len(states) < progress.RunLength-ofPilots {
+		for _, mark := range others {
+			states = append(states, "field "+mark)
 		}
 	}
 	m.Random.Shuffle(len(states), func(i, j int) { states[i], states[j] = states[j], states[i] })
-	chosen := append(pilots, states[:progress.RunLength-len(pilots)]...)
+	chosen := append(pilots[:ofPilots], states[:progress.RunLength-ofPilots]...)
 	m.Random.Shuffle(len(chosen), func(i, j int) { chosen[i], chosen[j] = chosen[j], chosen[i] })
 	var questions []Question
 	for _, mark := range chosen {
@@ -572,13 +623,15 @@ func (q Question) GroupsRead(code *blink.Code, answer string) []progress.GroupRe
 	if !ok || len(read) != len(q.Frame) {
 		return nil
 	}
+	check := -1 // the check digit is not answered: it follows from the rest
+	if p, ok := parsePilot(q.Want); ok && q.Way == ByPilot {
+		check = placeOf(code, p, blink.FromCheck)
+	}
 	var groups []progress.GroupRead
 	for i, g := range q.Frame {
-		groups = append(groups, progress.GroupRead{Shown: string(g), Read: string(read[i])})
-	}
-	// The check digit is not answered: it follows from the rest.
-	if q.Way == ByPilot {
-		groups = groups[:len(groups)-1]
+		if i != check {
+			groups = append(groups, progress.GroupRead{Shown: string(g), Read: string(read[i])})
+		}
 	}
 	return groups
 }

@@ -14,6 +14,7 @@ import (
 	"strings"
 	"time"
 
+	"tallywink.example/blink"
 	"tallywink.example/channelplan/book"
 )
 
@@ -43,6 +44,9 @@ type Attempt struct {
 	Groups []GroupRead `json:"groups,omitempty"`
 	// Run names the qualification run that it belongs to.
 	Run string `json:"run,omitempty"`
+	// Code names the code that was read, where it is not the first one there
+	// was.
+	Code string `json:"code,omitempty"`
 }
 
 // GroupRead is a group as it was shown and as it was read.
@@ -101,6 +105,25 @@ func (a Attempts) Of(trainee string) []Attempt {
 	return own
 }
 
+// firstCode is the code of attempts that name none.
+const firstCode = "Tally"
+
+// CodeName is a code as attempts name it.
+func CodeName(code *blink.Code) string {
+	if code.Name == firstCode {
+		return ""
+	}
+	return code.Name
+}
+
+// In returns the attempts at reading a code: what is known of another's digits
+// says nothing of this one's.
+func (a Attempts) In(code *blink.Code) Attempts {
+	name := CodeName(code)
+	a.All = slices.DeleteFunc(slices.Clone(a.All), func(attempt Attempt) bool { return attempt.Code != name })
+	return a
+}
+
 // SameName tells whether two names are one trainee's.
 func SameName(a, b string) bool { return strings.EqualFold(strings.TrimSpace(a), strings.TrimSpace(b)) }
 
@@ -116,19 +139,24 @@ func (a Attempts) Trainees() []string {
 	return names
 }
 
-// The lamp's units in the trainer: it begins slowly and goes up to the
-// fastest that may be shown, beyond the code's own.
-const (
-	SlowestUnit = 300 * time.Millisecond
-	FastestUnit = 180 * time.Millisecond
-	unitStep    = 20 * time.Millisecond
-)
+// Speed is how fast the lamp goes in the trainer: it begins slowly and goes up to
+// the fastest that may be shown, beyond the code's own.
+type Speed struct{ Slowest, Fastest, Step time.Duration }
+
+// SpeedOf returns the trainer's speed with a code. Fastest is 0 where the code
+// is never shown flashing.
+func SpeedOf(code *blink.Code) Speed {
+	unit := code.Timing.Unit
+	s := Speed{Slowest: min(unit*3/2, code.Timing.MaxUnit).Truncate(time.Millisecond), Fastest: code.ShownFrom(), Step: max(unit/10, time.Millisecond).Truncate(time.Millisecond)}
+	s.Slowest = max(s.Slowest, s.Fastest)
+	return s
+}
 
 // Unit returns how fast the lamp should go for a trainee in an exercise: a
 // step faster after each ten in which nine were right, a step slower after
 // ten with fewer than seven.
-func Unit(attempts []Attempt, exercise string) time.Duration {
-	unit, n, right := SlowestUnit, 0, 0
+func (s Speed) Unit(attempts []Attempt, exercise string) time.Duration {
+	unit, n, right := s.Slowest, 0, 0
 	for _, a := range attempts {
 		if a.Exercise != exercise {
 			continue
@@ -142,11 +170,11 @@ func Unit(attempts []Attempt, exercise string) time.Duration {
 		}
 		switch {
 		case right >= 9:
-			unit -= unitStep
+			unit -= s.Step
 		case right < 7:
-			unit += unitStep
+			unit += s.Step
 		}
-		unit = min(max(unit, FastestUnit), SlowestUnit)
+		unit = min(max(unit, s.Fastest), s.Slowest)
 		n, right = 0, 0
 	}
 	return unit

@@ -225,18 +225,18 @@ func TestUnit(t *testing.T) {
 			attempts = append(attempts, Attempt{Exercise: "digits", Right: i < right})
 		}
 	}
-	assert.Equal(t, SlowestUnit, Unit(attempts, "digits"))
+	assert.Equal(t, 300*time.Millisecond, SpeedOf(blink.Tally).Unit(attempts, "digits"))
 	add(10, 10)
-	assert.Equal(t, 280*time.Millisecond, Unit(attempts, "digits"))
+	assert.Equal(t, 280*time.Millisecond, SpeedOf(blink.Tally).Unit(attempts, "digits"))
 	add(10, 8)
-	assert.Equal(t, 280*time.Millisecond, Unit(attempts, "digits"), "eight of ten: as it is")
+	assert.Equal(t, 280*time.Millisecond, SpeedOf(blink.Tally).Unit(attempts, "digits"), "eight of ten: as it is")
 	add(10, 3)
-	assert.Equal(t, SlowestUnit, Unit(attempts, "digits"))
+	assert.Equal(t, 300*time.Millisecond, SpeedOf(blink.Tally).Unit(attempts, "digits"))
 	for range 30 {
 		add(10, 9)
 	}
-	assert.Equal(t, FastestUnit, Unit(attempts, "digits"), "no faster than may be shown")
-	assert.Equal(t, SlowestUnit, Unit(attempts, "pilots"), "each exercise by itself")
+	assert.Equal(t, 180*time.Millisecond, SpeedOf(blink.Tally).Unit(attempts, "digits"), "no faster than may be shown")
+	assert.Equal(t, 300*time.Millisecond, SpeedOf(blink.Tally).Unit(attempts, "pilots"), "each exercise by itself")
 }
 
 func TestReadAttempts(t *testing.T) {

@@ -9,11 +9,11 @@ import (
 
 // What to do at an amplifier whose lamp tells that its self-test failed.
 func ExampleSteps() {
-	for _, step := range nextstep.Steps(nextstep.Situation{State: blink.Fault}) {
+	for _, step := range nextstep.Steps(nextstep.Situation{Code: blink.Tally, State: blink.Fault}) {
 		fmt.Println("-", step)
 	}
 	// Output:
-	// - Count again: three flashes are a fault, two are holding.
+	// - Count again: three flashes mean fault, two flashes mean holding.
 	// - Meter the output against design: with the self-test failed nothing vouches for its level. Adjust nothing by the lamp.
 	// - Report it. The AGC module is changed by your employer's procedure, and the supervisor decides when.
 }

@@ -9,6 +9,7 @@
 package nextstep
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -25,6 +26,9 @@ const Caution = "Powered plant and heights: only as local codes, employer and tr
 
 // Situation is what is known at the amplifier.
 type Situation struct {
+	// Code is what the lamp speaks: by it rhythms that are easily taken for
+	// each other are told apart. Where it is nil they are not.
+	Code  *blink.Code
 	State blink.State   // what the lamp's rhythm tells
 	End   blink.EdgeEnd // in state edge, as far as it was seen
 	// Doubtful tells that marks were read and no pilot is sure; Counts holds
@@ -70,14 +74,12 @@ func Steps(s Situation) []string {
 	case blink.Seeking, blink.Holding:
 		return withoutPilot(s)
 	case blink.Fault:
-		return []string{
-			"Count again: three flashes are a fault, two are holding.",
+		return s.with(s.tellApart("Count again: ", blink.Fault, blink.Holding),
 			"Meter the output against design: with the self-test failed nothing vouches for its level. Adjust nothing by the lamp.",
-			"Report it. The AGC module is changed by your employer's procedure, and the supervisor decides when.",
-		}
+			"Report it. The AGC module is changed by your employer's procedure, and the supervisor decides when.")
 	case blink.Steady:
 		return []string{
-			"Watch ten seconds, with the lamp shaded: one eclipse every few seconds is manual, two are thermal.",
+			cmp.Or(s.tellApart("Watch ten seconds, with the lamp shaded: ", blink.Manual, blink.Thermal), "Watch ten seconds, with the lamp shaded."),
 			"An amplifier that starts shows it for a while. If it stays, meter the output and report a stuck AGC module.",
 			"The supervisor decides whether it is changed now.",
 		}
@@ -90,6 +92,39 @@ func Steps(s Situation) []string {
 		}
 	}
 	return nil
+}
+
+// with puts a step before others, where there is one.
+func (s Situation) with(first string, steps ...string) []string {
+	if first == "" {
+		return steps
+	}
+	return append([]string{first}, steps...)
+}
+
+// tellApart says by what two states differ; "" where the code does not show
+// both.
+func (s Situation) tellApart(lead string, a, b blink.State) string {
+	if s.Code == nil || s.Code.Brief(a) == "" || s.Code.Brief(b) == "" {
+		return ""
+	}
+	means := func(s blink.State, brief string) string {
+		verb := "mean"
+		if strings.HasPrefix(brief, "one ") {
+			verb = "means"
+		}
+		return fmt.Sprintf("%s %s %v", brief, verb, s)
+	}
+	return fmt.Sprintf("%s%s, %s.", lead, means(a, s.Code.Brief(a)), means(b, s.Code.Brief(b)))
+}
+
+// countBars asks for the bars in a frame's long dark, which tell the end of
+// the range.
+func (s Situation) countBars() string {
+	if s.Code == nil || s.Code.Bars(blink.EndLow) == 0 {
+		return "Look at the rest of the frame again: it tells whether the input is too low or too high."
+	}
+	return fmt.Sprintf("Count the bars of light in the long dark: %s for an input that is too low, %s for one that is too high.", s.Code.BarWords(blink.EndLow), s.Code.BarWords(blink.EndHigh))
 }
 
 // pilotAt names a judged pilot with the frequency to tune a meter to.
@@ -335,7 +370,7 @@ func edgeOfRange(s Situation) []string {
 	case r.Has("not-assigned") && s.Recorded != nil && !unusable(s.Recorded):
 		first = fmt.Sprintf("It is not on its own pilot, %s: one at another level may be all that is wrong. Ask which is right.", pilotAt(s.Recorded))
 	case s.End == blink.NoEnd:
-		first = "Count the bars of light in the long dark: one says that the input is too low, two that it is too high."
+		first = s.countBars()
 	}
 	steps := []string{meter(what)}
 	if first != "" {
@@ -350,7 +385,7 @@ func edgeOfRange(s Situation) []string {
 			"At design, or high in the worst cold only: the control is not where it should be in its range. "+askSupervisor)
 	default:
 		if s.Report == nil {
-			steps = append(steps, "Count the bars of light in the long dark: one says that the input is too low, two that it is too high.")
+			steps = append(steps, s.countBars())
 		}
 		steps = append(steps, "Whatever is changed ends with the output at design. "+askSupervisor)
 	}

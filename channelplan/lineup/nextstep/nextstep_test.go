@@ -133,6 +133,7 @@ func TestSteps(t *testing.T) {
 		{"doubtful because looks contradict", Situation{State: blink.Locked, Doubtful: true, Named: []blink.Pilot{b116, b73}}, []string{"116 digital, 73 analog", "one lamp"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			c.s.Code = blink.Tally
 			steps := Steps(c.s)
 			require.NotEmpty(t, steps)
 			assert.LessOrEqual(t, len(steps), 4)
@@ -152,7 +153,7 @@ func TestSteps(t *testing.T) {
 // decides.
 func TestEveryStateHasStepsAndADecider(t *testing.T) {
 	for _, s := range blink.States() {
-		steps := Steps(Situation{State: s})
+		steps := Steps(Situation{Code: blink.Tally, State: s})
 		assert.NotEmpty(t, steps, s)
 		if s != blink.Locked { // which asks for marks
 			text := strings.Join(steps, " ")

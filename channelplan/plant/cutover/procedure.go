@@ -1,5 +1,11 @@
 package cutover
 
+import (
+	"fmt"
+
+	"tallywink.example/blink"
+)
+
 // The steps are common practice, with no source, and in the words of package
 // nextstep: a pilot is metered before it is selected, the output is brought to
 // design in manual, where no AGC corrects what is being set, and the lamp is
@@ -15,11 +21,16 @@ func MoveEarly() []string {
 	}
 }
 
-// ParkIt are the steps at an amplifier that is parked before the change.
-func ParkIt() []string {
+// ParkIt are the steps at an amplifier that is parked before the change, whose
+// lamp speaks a code.
+func ParkIt(code *blink.Code) []string {
+	read := "Read the lamp: it must tell manual, or thermal. "
+	if a, b := code.Brief(blink.Manual), code.Brief(blink.Thermal); a != "" && b != "" {
+		read = fmt.Sprintf("Read the lamp: %s for manual, %s for thermal. ", a, b)
+	}
 	return []string{
 		"Shortly before the change: meter the output, switch to manual (or thermal, where it is fitted) and set the same output. Note output and temperature.",
-		"Read the lamp: one eclipse is manual, two are thermal. From here on nothing corrects the weather: keep it short.",
+		read + "From here on nothing corrects the weather: keep it short.",
 	}
 }
 

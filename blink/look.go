@@ -1,0 +1,124 @@
+package blink
+
+import (
+	"fmt"
+	"strings"
+)
+
+// This file says in words what a lamp does, from a code's rhythms: so that
+// every code has them.
+
+// Look says what the lamp does in a state, as half a sentence; for edge at an
+// end of the range, or at either for [NoEnd]. It is empty where the code has
+// no light for the state.
+func (c *Code) Look(s State, end EdgeEnd) string {
+	switch s {
+	case Locked:
+		least, most := c.FrameLengths()
+		switch {
+		case most == 1:
+			return "the frame: one counted group, then a long dark"
+		case least != most:
+			return fmt.Sprintf("the frame: %s to %s counted groups, then a long dark", numberWord(least), numberWord(most))
+		}
+		return fmt.Sprintf("the frame: %s counted groups, then a long dark", numberWord(most))
+	case Edge:
+		return c.edgeLook(end.valid())
+	case Steady:
+		return "lit for ten seconds and more"
+	case Dark:
+		return "dark for ten seconds and more"
+	}
+	n, lit, dark := countBeats(c.Rhythms[s.valid()])
+	switch {
+	case n == 0:
+		return ""
+	case n == 1 && lit == dark:
+		return "equally long light and dark"
+	case n == 1 && lit > dark:
+		return "lit, with one short eclipse again and again"
+	case lit > dark:
+		return fmt.Sprintf("lit, with %s eclipses close together, again and again", numberWord(n))
+	case n == 1:
+		return "one flash, then a long dark"
+	}
+	return numberWord(n) + " flashes, then a long dark"
+}
+
+func (c *Code) edgeLook(end EdgeEnd) string {
+	low, high := c.Bars(EndLow), c.Bars(EndHigh)
+	switch {
+	case low == 0 && high == 0:
+		return ""
+	case end == EndLow:
+		return fmt.Sprintf("the frame, and %s of light in its long dark", barWords(low))
+	case end == EndHigh:
+		return fmt.Sprintf("the frame, and %s of light in its long dark", barWords(high))
+	}
+	return fmt.Sprintf("the frame, and in its long dark %s of light (input too low) or %s (input too high)", barWords(low), numberWord(high))
+}
+
+// BarWords says how many bars of light stand in a frame's long dark at an end
+// of the range: 'one bar', 'two bars'.
+func (c *Code) BarWords(end EdgeEnd) string { return barWords(c.Bars(end)) }
+
+func barWords(n int) string {
+	if n == 1 {
+		return "one bar"
+	}
+	return numberWord(n) + " bars"
+}
+
+// Bars returns how many bars of light stand in a frame's long dark at an end
+// of the range; 0 where the code has no such signal.
+func (c *Code) Bars(end EdgeEnd) int {
+	n := 0
+	for _, b := range c.EdgeRests[end.valid()] {
+		if b.Lit {
+			n++
+		}
+	}
+	return n
+}
+
+// Brief says what the lamp does in a state with a rhythm of its own, in two
+// or three words: 'one eclipse', 'two flashes', 'light and dark alike'; it is
+// empty for others.
+func (c *Code) Brief(s State) string {
+	n, lit, dark := countBeats(c.Rhythms[s.valid()])
+	what := "flash"
+	switch {
+	case n == 0:
+		return ""
+	case n == 1 && lit == dark:
+		return "light and dark alike"
+	case lit > dark:
+		what = "eclipse"
+	}
+	if n == 1 {
+		return "one " + what
+	}
+	return numberWord(n) + " " + strings.Replace(what+"s", "hs", "hes", 1)
+}
+
+// countBeats returns how often a rhythm is lit in a period, and for how many
+// units it is lit and dark.
+func countBeats(beats []Beat) (n, lit, dark int) {
+	for _, b := range beats {
+		if b.Lit {
+			n++
+			lit += b.Units
+		} else {
+			dark += b.Units
+		}
+	}
+	return n, lit, dark
+}
+
+func numberWord(n int) string {
+	small := []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
+	if n < len(small) {
+		return small[n]
+	}
+	return fmt.Sprint(n)
+}

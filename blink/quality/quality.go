@@ -1,0 +1,258 @@
+// Package quality measures how good a counted-pulse code is: what can't be
+// told apart in it, how many errors turn one pilot into another, how fast it
+// flashes and how long it takes.
+//
+// An error is one mark missed, one counted twice, or one mistaken in length.
+package quality
+
+import (
+	"math"
+	"strings"
+	"time"
+
+	"tallywink.example/blink"
+)
+
+// Report is what a code is like.
+type Report struct {
+	Pilots int // that the code can name
+	// Alike are pilots that can't be told apart, in pairs: their frames are the
+	// same. There are none in a code that can be used.
+	Alike []Pair
+	// Apart is in how many groups two frames differ at least, as Hamming's
+	// distance counts them; frames of different lengths differ in the groups that one
+	// has more at least. 0 where there is but one pilot.
+	Apart int
+	// Errors is the smallest number of errors by which the frame of one pilot
+	// becomes another's, and By a pair that shows it; 0 where no few do.
+	Errors int
+	By     Pair
+	// Singles is how many single errors there are in all frames, Silent how
+	// many of them make another pilot's frame, and nobody would know.
+	Singles, Silent int
+	LongestRun      int // of equal marks in a digit: beyond four people err
+	// Flashes is the most flashes in any second at the unit as sent; ShownFrom the
+	// shortest unit at which all may be shown, 0 where there is none (WCAG
+	// 2.3.1).
+	Flashes   int
+	ShownFrom time.Duration
+	// How long a frame takes with the rest after it, at the unit as sent.
+	Shortest, Mean, Longest time.Duration
+}
+
+// Pair is two pilots, the first shown and the second read.
+type Pair struct{ Shown, Read blink.Pilot }
+
+// SilentShare is the share of single errors that read as another pilot.
+func (r Report) SilentShare() float64 { return float64(r.Silent) / float64(max(r.Singles, 1)) }
+
+// word is a pilot's frame.
+type word struct {
+	pilot  blink.Pilot
+	digits []int
+	frame  blink.Frame
+}
+
+// Of measures a code, which must have no flaws.
+func Of(code *blink.Code) Report {
+	var words []word
+	byFrame := map[string]blink.Pilot{}
+	r := Report{Errors: never, Apart: math.MaxInt, LongestRun: longestRun(code), ShownFrom: code.ShownFrom()}
+	for p := range code.Pilots {
+		digits, err := code.Digits(p)
+		if err != nil {
+			continue
+		}
+		frame, _ := code.Encode(p) // has its digits
+		text := frame.String()
+		if other, taken := byFrame[text]; taken {
+			r.Alike = append(r.Alike, Pair{other, p})
+		} else {
+			byFrame[text] = p
+		}
+		words = append(words, word{p, digits, frame})
+	}
+	r.Pilots = len(words)
+	r.distances(code, words)
+	for _, w := range words {
+		r.singles(w, byFrame)
+	}
+	r.times(code, words)
+	return r
+}
+
+func longestRun(code *blink.Code) int {
+	longest := 0
+	for _, g := range code.Patterns {
+		run := 0
+		for i := range len(g) {
+			if i > 0 && g[i] != g[i-1] {
+				run = 0
+			}
+			run++
+			longest = max(longest, run)
+		}
+	}
+	return longest
+}
+
+// distances finds the two pilots that are the easiest to take for each other.
+func (r *Report) distances(code *blink.Code, words []word) {
+	var errors [10][10]int // from one digit to another
+	for a := range errors {
+		reached := reachable(string(code.Patterns[a]))
+		for b := range errors[a] {
+			n, ok := reached[string(code.Patterns[b])]
+			if !ok {
+				n = never
+			}
+			errors[a][b] = n
+		}
+	}
+	for i, a := range words {
+		for j, b := range words {
+			if i == j {
+				continue
+			}
+			if len(a.digits) == len(b.digits) {
+				differ := 0
+				for k := range a.digits {
+					if a.digits[k] != b.digits[k] {
+						differ++
+					}
+				}
+				r.Apart = min(r.Apart, differ)
+			} else {
+				r.Apart = min(r.Apart, max(len(a.digits)-len(b.digits), len(b.digits)-len(a.digits)))
+			}
+			if n := frameErrors(a, b, code, &errors); n < r.Errors {
+				r.Errors, r.By = n, Pair{a.pilot, b.pilot}
+			}
+		}
+	}
+	if len(words) < 2 {
+		r.Apart = 0
+	}
+	if r.Errors >= never {
+		r.Errors = 0
+	}
+}
+
+// never is more errors than anything is looked for.
+const never = 1 << 20
+
+// mostErrors is how many errors in one group are looked for.
+const mostErrors = 3
+
+// reachable returns what marks become by errors, with the fewest that it takes,
+// up to mostErrors.
+func reachable(from string) map[string]int {
+	reached, frontier := map[string]int{from: 0}, []string{from}
+	for n := 1; n <= mostErrors; n++ {
+		var more []string
+		for _, s := range frontier {
+			for one := range oneError(s) {
+				if _, seen := reached[one]; !seen {
+					reached[one] = n
+					more = append(more, one)
+				}
+			}
+		}
+		frontier = more
+	}
+	return reached
+}
+
+// oneError calls yield with what marks become by one error, once for each.
+func oneError(marks string) func(yield func(string) bool) {
+	return func(yield func(string) bool) {
+		for i := range len(marks) {
+			other := string(blink.LongMark)
+			if marks[i] == blink.LongMark {
+				other = string(blink.ShortMark)
+			}
+			missed, twice, mistaken := marks[:i]+marks[i+1:], marks[:i+1]+marks[i:], marks[:i]+other+marks[i+1:]
+			if !yield(missed) || !yield(twice) || !yield(mistaken) {
+				return
+			}
+		}
+	}
+}
+
+// frameErrors is the same for frames. A whole group is lost when all its marks
+// are missed; none comes out of nothing.
+func frameErrors(a, b word, code *blink.Code, errors *[10][10]int) int {
+	n, m := len(a.digits), len(b.digits)
+	if n < m {
+		return never
+	}
+	before := make([]int, m+1)
+	for j := range before {
+		before[j] = never
+	}
+	before[0] = 0
+	for i := 1; i <= n; i++ {
+		row := make([]int, m+1)
+		lost := len(code.Patterns[a.digits[i-1]])
+		for j := range row {
+			row[j] = before[j] + lost
+			if j > 0 {
+				row[j] = min(row[j], before[j-1]+errors[a.digits[i-1]][b.digits[j-1]])
+			}
+		}
+		before = row
+	}
+	return min(before[m], never)
+}
+
+// singles makes every single error in a frame.
+func (r *Report) singles(w word, byFrame map[string]blink.Pilot) {
+	try := func(group int, marks string) {
+		r.Singles++
+		read := make([]string, 0, len(w.frame))
+		for k, g := range w.frame {
+			if k == group {
+				g = blink.Group(marks)
+			}
+			if g != "" {
+				read = append(read, string(g))
+			}
+		}
+		if other, ok := byFrame[strings.Join(read, " ")]; ok && other != w.pilot {
+			r.Silent++
+		}
+	}
+	for k, g := range w.frame {
+		for marks := range oneError(string(g)) {
+			try(k, marks)
+		}
+	}
+}
+
+// times measures how long frames take, and how often the lamp flashes.
+func (r *Report) times(code *blink.Code, words []word) {
+	sum := time.Duration(0)
+	for _, w := range words {
+		intervals, period, err := code.Signal(blink.Signal{State: blink.Locked, Pilot: w.pilot}, code.Timing.Unit)
+		if err != nil {
+			continue
+		}
+		if r.Shortest == 0 || period < r.Shortest {
+			r.Shortest = period
+		}
+		r.Longest = max(r.Longest, period)
+		sum += period
+		r.Flashes = max(r.Flashes, blink.PeakFlashes(intervals))
+	}
+	if len(words) > 0 {
+		r.Mean = (sum / time.Duration(len(words))).Round(time.Millisecond)
+	}
+	for _, s := range blink.States() {
+		if s.ShowsFrame() {
+			continue
+		}
+		if intervals, _, err := code.Signal(blink.Signal{State: s}, code.Timing.Unit); err == nil {
+			r.Flashes = max(r.Flashes, blink.PeakFlashes(intervals))
+		}
+	}
+}

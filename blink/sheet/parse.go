@@ -1,0 +1,453 @@
+package sheet
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"github.com/pelletier/go-toml/v2/unstable"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/spell"
+)
+
+// value is a value of a sheet with its place.
+type value struct {
+	place
+	kind unstable.Kind
+	text string
+	list []value // of an array
+}
+
+type place struct{ line, column int }
+
+// parser goes from a sheet's text to a code.
+type parser struct {
+	lines    []int // where each begins, in bytes
+	data     []byte
+	values   map[string]value // by path: marks.short, group.0.name
+	order    []string         // paths, as they stand
+	tables   map[string]place
+	groups   int
+	code     *blink.Code
+	problems []Problem
+	spoilt   map[string]bool // paths that have a problem already
+}
+
+// Parse reads a code sheet. Where it has problems there is no code; they are
+// told in the order of the sheet.
+func Parse(data []byte) (*blink.Code, []Problem) {
+	p := &parser{data: data, values: map[string]value{}, tables: map[string]place{}, spoilt: map[string]bool{}, lines: []int{0},
+		code: &blink.Code{FirstChannel: 1, LastChannel: 199}}
+	for i, c := range data {
+		if c == '\n' {
+			p.lines = append(p.lines, i+1)
+		}
+	}
+	p.read()
+	if len(p.problems) == 0 {
+		p.fill()
+		p.check()
+	}
+	slices.SortStableFunc(p.problems, func(a, b Problem) int {
+		if a.Line != b.Line {
+			return a.Line - b.Line
+		}
+		return a.Column - b.Column
+	})
+	if len(p.problems) > 0 {
+		return nil, p.problems
+	}
+	return p.code, nil
+}
+
+// at returns the place of an offset.
+func (p *parser) at(offset int) place {
+	line, found := slices.BinarySearch(p.lines, offset)
+	if !found {
+		line--
+	}
+	return place{line + 1, 1 + utf8.RuneCount(p.data[p.lines[line]:offset])}
+}
+
+func (p *parser) problem(path string, at place, hint, text string, args ...any) {
+	p.spoilt[path] = true
+	p.problems = append(p.problems, Problem{at.line, at.column, fmt.Sprintf(text, args...), hint})
+}
+
+// asText is the advice about what is no text in UTF-8.
+const asText = "save it as plain text in UTF-8"
+
+// read takes the text apart.
+func (p *parser) read() {
+	if !utf8.Valid(p.data) {
+		bad := 0
+		for rest := p.data; ; rest = p.data[bad:] {
+			r, size := utf8.DecodeRune(rest)
+			if r == utf8.RuneError && size < 2 {
+				break
+			}
+			bad += size
+		}
+		p.problem("", p.at(bad), asText, "the sheet is not in UTF-8")
+		return
+	}
+	if len(bytes.TrimSpace(p.data)) == 0 {
+		p.problem("", place{1, 1}, "begin it with a name: name = \"...\"; 'tallywink sheet tally --print' shows one", "the sheet is empty")
+		return
+	}
+	var toml unstable.Parser
+	toml.Reset(p.data)
+	table := ""
+	for toml.NextExpression() {
+		e := toml.Expression()
+		switch e.Kind {
+		case unstable.Table, unstable.ArrayTable:
+			name, at := p.keys(e)
+			table = name
+			if e.Kind == unstable.ArrayTable {
+				table = fmt.Sprintf("%s.%d", name, p.groups)
+				p.groups++
+			}
+			if (name == "group") != (e.Kind == unstable.ArrayTable) {
+				p.problem(name, at, "write [[group]] for each group of a frame, and [marks], [digits], [channels], [kinds], [states] once", "%q can't stand in these brackets", name)
+				continue
+			}
+			if _, twice := p.tables[table]; twice {
+				p.problem(table, at, "put what is in both under one", "[%s] stands twice", table)
+				continue
+			}
+			p.tables[table] = at
+		case unstable.KeyValue:
+			name, at := p.keys(e)
+			if table != "" {
+				name = table + "." + name
+			}
+			p.set(name, at, e.Value())
+		}
+	}
+	var broken *unstable.ParserError
+	if err := toml.Error(); errors.As(err, &broken) {
+		at := p.at(len(p.data))
+		if len(broken.Highlight) > 0 {
+			at = p.at(int(toml.Range(broken.Highlight).Offset))
+		}
+		p.problem("", at, "text stands in quotes, lists in brackets, a remark behind #", "this can't be read: %s", broken.Message)
+	} else if err != nil {
+		p.problem("", p.at(len(p.data)), "text stands in quotes, lists in brackets, a remark behind #", "this can't be read: %v", err)
+	}
+}
+
+// keys returns a dotted key, and where it begins.
+func (p *parser) keys(n *unstable.Node) (string, place) {
+	var words []string
+	at := place{1, 1}
+	for k := n.Key(); k.Next(); {
+		if len(words) == 0 {
+			at = p.at(int(k.Node().Raw.Offset))
+		}
+		words = append(words, string(k.Node().Data))
+	}
+	return strings.Join(words, "."), at
+}
+
+func (p *parser) set(path string, at place, n *unstable.Node) {
+	if _, twice := p.values[path]; twice {
+		p.problem(path, at, "leave one of them out", "%s is given twice", path)
+		return
+	}
+	v := p.value(n, at)
+	v.place = at
+	p.values[path] = v
+	p.order = append(p.order, path)
+}
+
+func (p *parser) value(n *unstable.Node, at place) value {
+	v := value{place: at, kind: n.Kind, text: string(n.Data)}
+	if n.Kind == unstable.Array {
+		for c := n.Children(); c.Next(); {
+			if c.Node().Kind != unstable.Comment {
+				v.list = append(v.list, p.value(c.Node(), at))
+			}
+		}
+	}
+	return v
+}
+
+// number reads an integer.
+func (p *parser) number(path string, v value, into *int) {
+	n, err := strconv.Atoi(strings.ReplaceAll(v.text, "_", ""))
+	if v.kind != unstable.Integer || err != nil {
+		p.problem(path, v.place, "write it without quotes and without a point", "%s is no whole number", path)
+		return
+	}
+	*into = n
+}
+
+func (p *parser) word(path string, v value, into *string) {
+	if v.kind != unstable.String {
+		p.problem(path, v.place, "put it in quotes", "%s is no text", path)
+		return
+	}
+	*into = strings.TrimSpace(v.text)
+}
+
+func (p *parser) numbers(path string, v value) []int {
+	if v.kind != unstable.Array {
+		p.problem(path, v.place, "write it in brackets, such as [16, 4]", "%s is no list of numbers", path)
+		return nil
+	}
+	list := make([]int, len(v.list))
+	for i, one := range v.list {
+		if p.number(path, one, &list[i]); p.spoilt[path] {
+			return nil
+		}
+	}
+	return list
+}
+
+// field is what a sheet may say, by its path, and how it is taken.
+type field struct {
+	path string
+	take func(p *parser, path string, v value)
+}
+
+func lengthField(path string, of func(*blink.Timing) *int) field {
+	return field{path, func(p *parser, path string, v value) { p.number(path, v, of(&p.code.Timing)) }}
+}
+
+// fields are all that a sheet may say, but for its groups.
+var fields = buildFields()
+
+func buildFields() []field {
+	all := []field{
+		{"name", func(p *parser, path string, v value) { p.word(path, v, &p.code.Name) }},
+		{"unit_ms", func(p *parser, path string, v value) {
+			ms := 0
+			p.number(path, v, &ms)
+			p.code.Timing.Unit = milliseconds(ms)
+		}},
+		{"unit_range_ms", func(p *parser, path string, v value) {
+			list := p.numbers(path, v)
+			if len(list) != 2 && !p.spoilt[path] {
+				p.problem(path, v.place, "write two, such as [100, 400]", "unit_range_ms has %d numbers", len(list))
+			}
+			if len(list) == 2 {
+				p.code.Timing.MinUnit, p.code.Timing.MaxUnit = milliseconds(list[0]), milliseconds(list[1])
+			}
+		}},
+		lengthField("marks.short", func(t *blink.Timing) *int { return &t.Short }),
+		lengthField("marks.long", func(t *blink.Timing) *int { return &t.Long }),
+		lengthField("marks.gap", func(t *blink.Timing) *int { return &t.MarkGap }),
+		lengthField("marks.group_gap", func(t *blink.Timing) *int { return &t.GroupGap }),
+		lengthField("marks.rest", func(t *blink.Timing) *int { return &t.Rest }),
+		{"channels.first", func(p *parser, path string, v value) { p.number(path, v, &p.code.FirstChannel) }},
+		{"channels.last", func(p *parser, path string, v value) { p.number(path, v, &p.code.LastChannel) }},
+		{"kinds.hundred_adds", func(p *parser, path string, v value) { p.number(path, v, &p.code.HundredAdds) }},
+	}
+	for d := range 10 {
+		all = append(all, field{fmt.Sprintf("digits.%d", d), func(p *parser, path string, v value) {
+			marks := ""
+			p.word(path, v, &marks)
+			p.code.Patterns[d] = blink.Group(marks)
+		}})
+	}
+	for _, kind := range carrier.PilotKinds() {
+		all = append(all, field{"kinds." + kind.String(), func(p *parser, path string, v value) {
+			head := blink.Head{Kind: kind}
+			p.number(path, v, &head.Digit)
+			p.code.Heads = append(p.code.Heads, head)
+		}})
+	}
+	for _, s := range blink.States() {
+		if s.ShowsFrame() || s == blink.Steady || s == blink.Dark {
+			continue // they show the frame, or never change
+		}
+		all = append(all, field{"states." + s.String(), func(p *parser, path string, v value) { p.code.Rhythms[s] = beats(p.numbers(path, v), true) }})
+	}
+	for _, end := range []blink.EdgeEnd{blink.EndLow, blink.EndHigh} {
+		all = append(all, field{"states.edge_" + end.String(), func(p *parser, path string, v value) { p.code.EdgeRests[end] = beats(p.numbers(path, v), false) }})
+	}
+	return all
+}
+
+// most milliseconds that a duration is made of, lest it overflow.
+const mostMS = 1_000_000
+
+func milliseconds(n int) time.Duration {
+	return time.Duration(max(min(n, mostMS), -mostMS)) * time.Millisecond
+}
+
+func beats(units []int, lit bool) []blink.Beat {
+	var list []blink.Beat
+	for i, n := range units {
+		list = append(list, blink.Beat{Lit: (i%2 == 0) == lit, Units: n})
+	}
+	return list
+}
+
+// fill takes all values, and tells which are not known.
+func (p *parser) fill() {
+	var known []string
+	for _, f := range fields {
+		known = append(known, f.path)
+	}
+	if p.groups <= blink.MaxGroups {
+		p.code.Groups = make([]blink.GroupRule, p.groups)
+	} else {
+		at := p.tables[fmt.Sprintf("group.%d", blink.MaxGroups)]
+		p.problem("group", at, fmt.Sprintf("write %d at most", blink.MaxGroups), "the frame has %d groups", p.groups)
+	}
+	for _, path := range p.order {
+		v := p.values[path]
+		if rest, ok := strings.CutPrefix(path, "group."); ok {
+			p.group(path, rest, v)
+			continue
+		}
+		i := slices.IndexFunc(fields, func(f field) bool { return f.path == path })
+		if i < 0 {
+			p.unknown(path, v.place, known)
+			continue
+		}
+		fields[i].take(p, path, v)
+	}
+	for name, at := range p.tables {
+		if !slices.ContainsFunc(known, func(k string) bool { return strings.HasPrefix(k, name+".") }) && !strings.HasPrefix(name, "group.") {
+			p.unknown(name, at, []string{"marks", "digits", "channels", "kinds", "states", "group"})
+		}
+	}
+	slices.SortFunc(p.code.Heads, func(a, b blink.Head) int { return int(a.Kind) - int(b.Kind) })
+}
+
+func (p *parser) unknown(path string, at place, known []string) {
+	hint := "leave it out, or put # before it"
+	if near := spell.Nearest(path, known); near != "" {
+		hint = fmt.Sprintf("did you mean %s?", near)
+	}
+	p.problem(path, at, hint, "%s is nothing that a code sheet says", path)
+}
+
+// group takes a value of a group: rest is its number and what it says.
+func (p *parser) group(path, rest string, v value) {
+	number, name, _ := strings.Cut(rest, ".")
+	i, err := strconv.Atoi(number)
+	if err != nil || i >= len(p.code.Groups) {
+		return // too many, and that is told
+	}
+	g := &p.code.Groups[i]
+	word := ""
+	switch name {
+	case "name":
+		p.word(path, v, &g.Name)
+	case "from":
+		if p.word(path, v, &word); p.spoilt[path] {
+			return
+		}
+		var ok bool
+		if g.From, ok = blink.ParseSource(word); !ok {
+			p.problem(path, v.place, "write kind, hundreds, tens, units or check", "a group from %q refers to nothing", word)
+		}
+	case "rule":
+		if p.word(path, v, &word); p.spoilt[path] {
+			return
+		}
+		var names []string
+		for _, rule := range blink.CheckRules() {
+			names = append(names, rule.Name)
+			if rule.Name == word {
+				p.code.Check = rule
+				return
+			}
+		}
+		p.problem(path, v.place, "write "+strings.Join(names, ", ")+", or leave the group out", "there is no check rule %q here", word)
+	case "leading_zeros":
+		if v.kind != unstable.Bool {
+			p.problem(path, v.place, "write true or false, without quotes", "%s is neither true nor false", path)
+			return
+		}
+		g.DropZero = v.text == "false"
+	default:
+		p.unknown(path, v.place, []string{"name", "from", "rule", "leading_zeros"})
+	}
+}
+
+// check tells what is missing, and what the code itself objects to.
+func (p *parser) check() {
+	for i := range p.code.Groups {
+		path := fmt.Sprintf("group.%d", i)
+		if _, ok := p.values[path+".from"]; !ok {
+			p.problem(path, p.tables[path], "write from = \"kind\", \"hundreds\", \"tens\", \"units\" or \"check\"", "the group does not say where its digit comes from")
+		}
+	}
+	if p.code.Name == "" && !p.spoilt["name"] {
+		p.problem("name", place{1, 1}, "write name = \"...\" at the top", "the code has no name")
+	}
+	if _, given := p.values["marks.long"]; !given && !p.usesLong() {
+		p.code.Timing.Long = 3 * p.code.Timing.Short // of no mark that is sent
+	}
+	for _, r := range []struct{ path, hint string }{
+		{"unit_ms", "write how long a unit is, in milliseconds: unit_ms = 200"},
+		{"marks.short", "write it under [marks], in units"}, {"marks.long", "write it under [marks], in units"},
+		{"marks.gap", "write under [marks] how long it is dark between the marks of a group, in units"},
+		{"marks.group_gap", "write under [marks] how long it is dark between groups, in units"},
+		{"marks.rest", "write under [marks] how long it is dark after a frame, in units"},
+	} {
+		if _, given := p.values[r.path]; !given && !p.spoilt[r.path] && (r.path != "marks.long" || p.usesLong()) {
+			p.problem(r.path, p.placeOf(r.path), r.hint, "%s is missing", r.path)
+		}
+	}
+	if t := &p.code.Timing; t.MinUnit == 0 && t.MaxUnit == 0 {
+		t.MinUnit, t.MaxUnit = (t.Unit / 2).Truncate(time.Millisecond), 2*t.Unit // where the sheet does not say
+	}
+	for _, f := range p.code.Flaws() {
+		if p.blamed(f.Part) {
+			continue
+		}
+		p.problem(f.Part, p.placeOf(f.Part), f.Hint, "%s", f.Text)
+	}
+}
+
+// usesLong tells whether any digit has a long mark.
+func (p *parser) usesLong() bool {
+	return slices.ContainsFunc(p.code.Patterns[:], func(g blink.Group) bool { return strings.ContainsRune(string(g), blink.LongMark) })
+}
+
+// blamed tells whether a part, or what it is made of, has a problem already.
+func (p *parser) blamed(part string) bool {
+	for path := range p.spoilt {
+		if path == part || strings.HasPrefix(path, part+".") {
+			return true
+		}
+	}
+	return false
+}
+
+// placeOf is where a part stands, or where the table does that it is missing
+// in.
+func (p *parser) placeOf(part string) place {
+	if v, ok := p.values[part]; ok {
+		return v.place
+	}
+	if part == "channels" {
+		for _, end := range []string{"channels.last", "channels.first"} {
+			if v, ok := p.values[end]; ok {
+				return v.place
+			}
+		}
+	}
+	if at, ok := p.tables[part]; ok {
+		return at
+	}
+	if parent, _, nested := strings.Cut(part, "."); nested {
+		if at, ok := p.tables[parent]; ok {
+			return at
+		}
+	}
+	return p.at(len(p.data))
+}

@@ -1,0 +1,94 @@
+// Package sheet reads code sheets: small text files in which a supervisor
+// describes a counted-pulse code once, from the equipment's own documentation,
+// so that everything here works with it.
+//
+// A sheet is TOML. The Tally code is itself one, embedded, and what is used
+// where no other is named: see [Tally]. [Parse] reads a sheet and says what is
+// wrong with it, with line and column and what to do.
+package sheet
+
+import (
+	_ "embed"
+	"errors"
+	"fmt"
+	"io"
+	"sync"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/table"
+)
+
+//go:embed tally.toml
+var tallyTOML []byte
+
+//go:embed curlew.toml
+var curlewTOML []byte
+
+// The sheets that are built in, by the names that stand for them where a file
+// is asked for.
+const (
+	TallyName  = "tally"
+	CurlewName = "curlew" // invented, an example
+)
+
+// Tally is the Tally code, from its sheet.
+var Tally = sync.OnceValue(func() *blink.Code { return builtIn(tallyTOML, TallyName) })
+
+func builtIn(data []byte, name string) *blink.Code {
+	code, problems := Parse(data)
+	if len(problems) > 0 {
+		panic(fmt.Sprintf("the sheet %s that is built in: %v", name, problems[0]))
+	}
+	return code
+}
+
+// Text returns the text of a sheet that is built in, and whether there is such a
+// one: to begin one of one's own with.
+func Text(name string) (string, bool) {
+	switch name {
+	case TallyName:
+		return string(tallyTOML), true
+	case CurlewName:
+		return string(curlewTOML), true
+	}
+	return "", false
+}
+
+// Problem is why a sheet can't be used.
+type Problem struct {
+	Line   int    // from 1
+	Column int    // in characters, from 1
+	Text   string // what is wrong
+	Hint   string // what to do
+}
+
+// maxBytes is how long a sheet may be: ours has two kilobytes.
+const maxBytes = 256 << 10
+
+// Open reads a sheet by the name of one that is built in, or from a file; an
+// empty name is Tally's. The error is a [*table.FileError] where the file can't
+// be read; else what is wrong with it is in the problems, and then there is no
+// code.
+func Open(name string) (*blink.Code, []Problem, error) {
+	switch name {
+	case "", TallyName:
+		return Tally(), nil, nil
+	case CurlewName:
+		return builtIn(curlewTOML, name), nil, nil
+	}
+	f, err := table.Open(name)
+	if err != nil {
+		var file *table.FileError
+		if errors.As(err, &file) {
+			file.Hint = fmt.Sprintf("check the path; %s and %s are built in", TallyName, CurlewName)
+		}
+		return nil, nil, err
+	}
+	defer f.Close()
+	data, err := io.ReadAll(table.Limit(f, maxBytes, "a code sheet"))
+	if err != nil {
+		return nil, nil, &table.FileError{File: name, Text: err.Error(), Hint: "is this the right file?"}
+	}
+	code, problems := Parse(data)
+	return code, problems, nil
+}

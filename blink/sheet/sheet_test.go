@@ -1,0 +1,173 @@
+package sheet
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/table"
+)
+
+// The Tally code as the program has it is the sheet, and the sheet is what
+// package blink says in Go.
+func TestTallyIsItsSheet(t *testing.T) {
+	got, want := *Tally(), *blink.Tally
+	assert.Equal(t, want.Check.Name, got.Check.Name)
+	got.Check, want.Check = blink.CheckRule{}, blink.CheckRule{}
+	assert.Equal(t, want, got)
+	assert.Empty(t, blink.Tally.Flaws())
+}
+
+// The second sheet: two long marks in five, no leading zero, the kind last.
+func TestCurlew(t *testing.T) {
+	code, problems, err := Open(CurlewName)
+	require.NoError(t, err)
+	require.Empty(t, problems)
+	for pilot, want := range map[blink.Pilot]string{
+		{Channel: 7, Kind: carrier.Analog}:    "..__. _._..",
+		{Channel: 73, Kind: carrier.CW}:       "..__. _..._ _..._",
+		{Channel: 116, Kind: carrier.Digital}: "_._.. _._.. ._.._ _.._.",
+		{Channel: 100, Kind: carrier.Digital}: "_._.. __... __... _.._.",
+	} {
+		frame, err := code.Encode(pilot)
+		require.NoError(t, err)
+		assert.Equal(t, want, frame.String())
+		digits, ok := code.DigitsOf(frame)
+		require.True(t, ok)
+		back, err := code.Pilot(digits)
+		require.NoError(t, err)
+		assert.Equal(t, pilot, back)
+	}
+	least, most := code.FrameLengths()
+	assert.Equal(t, [2]int{2, 4}, [2]int{least, most})
+	assert.Equal(t, "lit, with two eclipses close together, again and again", code.Look(blink.Thermal, blink.NoEnd))
+	assert.Equal(t, "four flashes", code.Brief(blink.Fault))
+	assert.Equal(t, "the frame, and three bars of light in its long dark", code.Look(blink.Edge, blink.EndHigh))
+	_, err = code.Pilot([]int{1, 2, 3, 4, 5})
+	require.ErrorIs(t, err, blink.ErrLength)
+}
+
+// What can be wrong with a sheet, one at a time: where, what, and what to do.
+func TestProblems(t *testing.T) {
+	whole := string(tallyTOML)
+	replaced := func(old, new string) string {
+		t.Helper()
+		require.Equal(t, 1, strings.Count(whole, old), old)
+		return strings.Replace(whole, old, new, 1)
+	}
+	for name, c := range map[string]struct{ sheet, want string }{
+		"a digit is missing":      {replaced(`7 = "_.."`+"\n", ""), `14:2 digit 7 is missing; write its marks`},
+		"two digits are alike":    {replaced(`7 = "_.."`, `7 = "_."`), `22:1 digits 6 and 7 have the same marks, _.; give each its own marks`},
+		"marks that are none":     {replaced(`7 = "_.."`, `7 = "-.."`), `22:1 "-.." are no marks; write . for a short`},
+		"a number for marks":      {replaced(`7 = "_.."`, `7 = 7`), `22:1 digits.7 is no text; put it in quotes`},
+		"too many marks":          {replaced(`7 = "_.."`, `7 = "............."`), `22:1 digit 7 has 13 marks, more than 12`},
+		"a prefix ambiguity":      {replaced("group_gap = 4 ", "group_gap = 1 "), `11:1 the gap between groups, 1 units, is no longer than the one between marks, 1: digit 2 begins with the marks of 1, and nothing tells them apart`},
+		"a gap too short":         {replaced("gap = 1           #", "gap = 6           #"), `11:1 the gap between groups, 4 units, is no longer than the one between marks, 6`},
+		"a negative duration":     {replaced("rest = 12", "rest = -12"), `12:1 a length of -12 units is none`},
+		"a unit of nothing":       {replaced("unit_ms = 200 ", "unit_ms = 0 "), `4:1 a unit of 0s is none that an eye can follow`},
+		"a unit out of its range": {replaced("[100, 400]", "[300, 400]"), `5:1 the unit of 200ms does not lie between 300ms and 400ms`},
+		"a long one too short":    {replaced("long = 3", "long = 1"), `9:1 a long mark of 1 units is no longer than a short one of 1`},
+		"a group from nothing":    {replaced(`from = "tens"`, `from = "thousands"`), `42:1 a group from "thousands" refers to nothing; write kind, hundreds, tens, units or check`},
+		"a group without from":    {replaced(`from = "tens"`, ``), `40:3 the group does not say where its digit comes from`},
+		"a rule that is none":     {replaced(`rule = "damm"`, `rule = "crc"`), `51:1 there is no check rule "crc" here; write damm, verhoeff, luhn, sum`},
+		"a check without rule":    {replaced(`rule = "damm"`, ``), `48:3 the check digit has no rule`},
+		"a group twice":           {replaced(`from = "units"`, `from = "tens"`), `44:3 groups 2 and 3 both carry tens`},
+		"a rhythm that is odd":    {replaced("manual = [16, 4]", "manual = [16, 4, 1]"), `54:1 a rhythm of 3 stretches does not end dark`},
+		"rhythms alike":           {replaced("seeking = [8, 8]", "seeking = [32, 8]"), `56:1 manual and seeking have the same rhythm, but for its speed`},
+		"a bar too few":           {replaced("edge_high = [6, 8, 6, 8, 12]", "edge_high = [6, 8, 14]"), `60:1 both ends of the range have 1 bars`},
+		"one end alone":           {replaced("edge_high = [6, 8, 6, 8, 12]", ""), `only one end of the range has a signal`},
+		"channels out of bounds":  {replaced("last = 199", "last = 400"), `28:1 channels 1 to 400 are none`},
+		"no hundreds":             {replaced("hundred_adds = 5", "# hundred_adds = 5"), `nothing tells channels from 100 to 199 from those below`},
+		"kinds alike":             {replaced("hundred_adds = 5", "hundred_adds = 1"), `analog from channel 100 on and digital have the same digit, 2`},
+		"a word misspelt":         {replaced("group_gap", "group_gip"), `11:1 marks.group_gip is nothing that a code sheet says; did you mean marks.group_gap?`},
+		"a word twice":            {replaced("long = 3", "short = 3"), `9:1 marks.short is given twice`},
+		"a table twice":           {whole + "\n[marks]\n", `[marks] stands twice`},
+		"one group in brackets":   {replaced("[[group]]         #", "[group]           #"), `"group" can't stand in these brackets; write [[group]]`},
+		"an open quote":           {replaced(`7 = "_.."`, `7 = "_..`), `22:9 this`},
+		"no rest":                 {replaced("rest = 12 ", "# rest = 12 "), `7:2 marks.rest is missing; write under [marks] how long it is dark after a frame`},
+		"no long mark":            {replaced("long = 3 ", "# long = 3 "), `7:2 marks.long is missing`},
+		"no unit":                 {replaced("unit_ms = 200 ", "# unit_ms = 200 "), `unit_ms is missing`},
+		"no name":                 {replaced(`name = "Tally"`, ""), `1:1 the code has no name`},
+		"nothing":                 {" \n", "1:1 the sheet is empty"},
+		"no UTF-8":                {"name = \"\xff\"", "1:9 the sheet is not in UTF-8"},
+		"ten thousand groups":     {replaced("[states] ", strings.Repeat("[[group]]\nname = \"x\"\nfrom = \"tens\"\n", 10_000)+"[states] "), `the frame has 10004 groups; write 12 at most`},
+	} {
+		code, problems := Parse([]byte(c.sheet))
+		require.NotEmpty(t, problems, name)
+		assert.Nil(t, code, name)
+		var told []string
+		for _, p := range problems {
+			told = append(told, fmt.Sprintf("%d:%d %s; %s", p.Line, p.Column, p.Text, p.Hint))
+		}
+		assert.Contains(t, strings.Join(told, "\n"), c.want, name)
+		assert.Less(t, len(problems), 20, name)
+	}
+}
+
+func TestOpen(t *testing.T) {
+	for _, name := range []string{"", TallyName} {
+		code, problems, err := Open(name)
+		require.NoError(t, err)
+		require.Empty(t, problems)
+		assert.Equal(t, "Tally", code.Name)
+	}
+	dir := t.TempDir()
+	path := filepath.Join(dir, "own.toml")
+	require.NoError(t, os.WriteFile(path, tallyTOML, 0o600))
+	code, problems, err := Open(path)
+	require.NoError(t, err)
+	require.Empty(t, problems)
+	assert.Equal(t, 200*time.Millisecond, code.Timing.Unit)
+	var file *table.FileError
+	_, _, err = Open(filepath.Join(dir, "none.toml"))
+	require.True(t, errors.As(err, &file))
+	assert.Contains(t, err.Error(), "there is no such file; check the path; tally and curlew are built in")
+	require.NoError(t, os.WriteFile(path, make([]byte, maxBytes+1), 0o600))
+	_, _, err = Open(path)
+	require.ErrorContains(t, err, "too large")
+}
+
+// Whatever stands in a sheet: every problem names a place inside it, and a code
+// without problems can be sent and read strictly.
+func FuzzParse(f *testing.F) {
+	f.Add(tallyTOML)
+	f.Add(curlewTOML)
+	f.Add([]byte("name = 'x'\n[[group]]\nfrom = 'units'\n"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		if len(data) > 4<<10 {
+			return
+		}
+		code, problems := Parse(data)
+		lines := strings.Split(string(data), "\n")
+		for _, p := range problems {
+			require.Positive(t, p.Line)
+			require.LessOrEqual(t, p.Line, len(lines))
+			require.Positive(t, p.Column)
+			require.LessOrEqual(t, p.Column, len(lines[p.Line-1])+1)
+			require.NotEmpty(t, p.Hint)
+		}
+		if len(problems) > 0 {
+			require.Nil(t, code)
+			return
+		}
+		require.Empty(t, code.Flaws())
+		for p := range code.Pilots {
+			digits, err := code.Digits(p)
+			require.NoError(t, err)
+			_, err = code.Pilot(digits)
+			require.NoError(t, err)
+			_, _, err = code.Signal(blink.Signal{State: blink.Locked, Pilot: p}, code.Timing.Unit)
+			require.NoError(t, err)
+			break
+		}
+	})
+}

@@ -1,0 +1,272 @@
+package blink
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Flaw is why a code can't be used.
+type Flaw struct {
+	Part string // what is wrong: 'digits.7', 'marks.rest', 'group.2', as code sheets name it
+	Text string // what is wrong with it, a sentence without its full stop
+	Hint string // what to do
+}
+
+// The bounds of a code.
+const (
+	MaxGroups     = 12  // of a frame
+	MaxDigitMarks = 12  // of a digit
+	maxUnits      = 600 // of a stretch of light or dark
+	shortestUnit  = 10 * time.Millisecond
+	longestUnit   = 10 * time.Second
+	lastChannel   = 199
+)
+
+// Flaws returns why a code can't be used, in the order of its parts; none
+// where it can. Whatever makes or reads signals may rely on what it checks.
+func (c *Code) Flaws() []Flaw {
+	f := &flaws{code: c}
+	f.timing()
+	f.digits()
+	f.groups()
+	f.kinds()
+	f.rhythms()
+	return f.all
+}
+
+type flaws struct {
+	code *Code
+	all  []Flaw
+}
+
+func (f *flaws) add(part, hint, text string, args ...any) {
+	f.all = append(f.all, Flaw{part, fmt.Sprintf(text, args...), hint})
+}
+
+func (f *flaws) timing() {
+	t := f.code.Timing
+	switch {
+	case t.Unit < shortestUnit || t.Unit > longestUnit:
+		f.add("unit_ms", fmt.Sprintf("write %d to %d", shortestUnit.Milliseconds(), longestUnit.Milliseconds()), "a unit of %v is none that an eye can follow", t.Unit)
+	case t.Unit%time.Millisecond != 0 || t.MinUnit%time.Millisecond != 0 || t.MaxUnit%time.Millisecond != 0:
+		f.add("unit_ms", "write whole milliseconds", "the unit is no whole number of milliseconds")
+	case t.MinUnit < shortestUnit || t.MaxUnit > longestUnit || t.MinUnit > t.Unit || t.MaxUnit < t.Unit:
+		f.add("unit_range_ms", "write the fastest and the slowest that there is, with the unit between", "the unit of %v does not lie between %v and %v", t.Unit, t.MinUnit, t.MaxUnit)
+	}
+	for _, d := range []struct {
+		part  string
+		units int
+	}{{"marks.short", t.Short}, {"marks.long", t.Long}, {"marks.gap", t.MarkGap}, {"marks.group_gap", t.GroupGap}, {"marks.rest", t.Rest}} {
+		if d.units < 1 || d.units > maxUnits {
+			f.add(d.part, fmt.Sprintf("write units, from 1 to %d", maxUnits), "a length of %d units is none", d.units)
+		}
+	}
+	if t.Long <= t.Short {
+		f.add("marks.long", "make it longer, two times at least", "a long mark of %d units is no longer than a short one of %d", t.Long, t.Short)
+	}
+	if t.GroupGap <= t.MarkGap {
+		text := fmt.Sprintf("the gap between groups, %d units, is no longer than the one between marks, %d", t.GroupGap, t.MarkGap)
+		if a, b, ok := f.prefix(); ok {
+			text += fmt.Sprintf(": digit %d begins with the marks of %d, and nothing tells them apart", b, a)
+		}
+		f.add("marks.group_gap", "make it longer, two times at least", "%s", text)
+	}
+	if t.Rest <= t.GroupGap {
+		f.add("marks.rest", "make it longer, two times at least: by it a reader knows where a frame begins", "the rest of %d units is no longer than the gap between groups, %d", t.Rest, t.GroupGap)
+	}
+}
+
+// prefix returns two digits of which the second begins with the marks of the
+// first.
+func (f *flaws) prefix() (a, b int, ok bool) {
+	for a, short := range f.code.Patterns {
+		for b, long := range f.code.Patterns {
+			if a != b && short != "" && strings.HasPrefix(string(long), string(short)) {
+				return a, b, true
+			}
+		}
+	}
+	return 0, 0, false
+}
+
+func (f *flaws) digits() {
+	for d, g := range f.code.Patterns {
+		part := fmt.Sprintf("digits.%d", d)
+		switch {
+		case g == "":
+			f.add(part, "write its marks, . short and _ long", "digit %d is missing", d)
+		case strings.Trim(string(g), string([]byte{ShortMark, LongMark})) != "":
+			f.add(part, "write . for a short mark and _ for a long one, and nothing else", "%q are no marks", string(g))
+		case len(g) > MaxDigitMarks:
+			f.add(part, "nobody counts so many", "digit %d has %d marks, more than %d", d, len(g), MaxDigitMarks)
+		}
+		if first := slices.Index(f.code.Patterns[:d], g); first >= 0 && g != "" {
+			f.add(part, "give each its own marks", "digits %d and %d have the same marks, %s", first, d, g)
+		}
+	}
+}
+
+func (f *flaws) groups() {
+	c := f.code
+	if n := len(c.Groups); n == 0 || n > MaxGroups {
+		f.add("group", fmt.Sprintf("write the groups of a frame, from 1 to %d", MaxGroups), "a frame of %d groups is none", n)
+		return
+	}
+	seen := map[Source]int{}
+	for i, g := range c.Groups {
+		part := fmt.Sprintf("group.%d", i)
+		if g.Name == "" {
+			f.add(part, "give it the name that a technician calls it by", "group %d has no name", i+1)
+		}
+		if before, twice := seen[g.From]; twice {
+			f.add(part, "leave one of them out", "groups %d and %d both carry %v", before+1, i+1, g.From)
+		}
+		seen[g.From] = i
+		if g.DropZero && g.From != FromHundreds && g.From != FromTens {
+			f.add(part, "only hundreds and tens can lead", "a leading zero of %v can't be left out", g.From)
+		}
+		if g.From == FromCheck && i == 0 {
+			f.add(part, "put it behind what it checks", "the check digit stands before all that it checks")
+		}
+		if g.From == FromCheck && c.Check.Digit == nil {
+			f.add(part, "name a rule", "the check digit has no rule")
+		}
+	}
+	if c.FirstChannel < 1 || c.LastChannel > lastChannel || c.FirstChannel > c.LastChannel {
+		f.add("channels", fmt.Sprintf("write the first and the last, from 1 to %d", lastChannel), "channels %d to %d are none", c.FirstChannel, c.LastChannel)
+		return
+	}
+	_, units := seen[FromUnits]
+	_, tens := seen[FromTens]
+	_, hundreds := seen[FromHundreds]
+	_, kind := seen[FromKind]
+	switch {
+	case !units:
+		f.add("group", "add a group from units", "no group carries the channel's units")
+	case !tens && c.LastChannel > 9:
+		f.add("group", "add a group from tens, or end the channels at 9", "no group carries the tens of channels up to %d", c.LastChannel)
+	case !hundreds && c.LastChannel > 99 && (!kind || c.HundredAdds == 0):
+		f.add("group", "add a group from hundreds, or say what channel 100 and above add to the kind, or end the channels at 99", "nothing tells channels from 100 to %d from those below", c.LastChannel)
+	}
+	if !kind && len(c.Heads) > 1 {
+		f.add("kinds", "add a group from kind, or name one kind", "no group carries the kind, and there are %d", len(c.Heads))
+	}
+}
+
+func (f *flaws) kinds() {
+	c := f.code
+	if len(c.Heads) == 0 {
+		f.add("kinds", "name analog, digital or cw, each with its digit", "there is no kind of carrier")
+	}
+	digits := map[int]string{}
+	take := func(part string, digit int, of string) {
+		switch before, taken := digits[digit]; {
+		case digit < 0 || digit > 9:
+			f.add(part, "write a digit, 0 to 9", "%d is no digit for %s", digit, of)
+		case taken:
+			f.add(part, "give each its own digit", "%s and %s have the same digit, %d", before, of, digit)
+		default:
+			digits[digit] = of
+		}
+	}
+	for i, h := range c.Heads {
+		part := "kinds." + h.Kind.String()
+		if slices.ContainsFunc(c.Heads[:i], func(o Head) bool { return o.Kind == h.Kind }) {
+			f.add(part, "leave one of them out", "%v is named twice", h.Kind)
+			continue
+		}
+		take(part, h.Digit, h.Kind.String())
+		if c.HundredAdds != 0 && c.LastChannel > 99 {
+			take("kinds.hundred_adds", h.Digit+c.HundredAdds, h.Kind.String()+" from channel 100 on")
+		}
+	}
+}
+
+func (f *flaws) rhythms() {
+	c := f.code
+	shapes := map[string]State{}
+	for s, beats := range c.Rhythms {
+		if len(beats) == 0 {
+			continue
+		}
+		part := "states." + State(s).String()
+		if f.beats(part, beats, true) {
+			shape := shapeOf(beats)
+			if before, twice := shapes[shape]; twice {
+				f.add(part, "give each its own", "%v and %v have the same rhythm, but for its speed", before, State(s))
+			}
+			shapes[shape] = State(s)
+		}
+	}
+	low, high := c.EdgeRests[EndLow], c.EdgeRests[EndHigh]
+	if (len(low) == 0) != (len(high) == 0) {
+		f.add("states.edge_low", "give both, or none", "only one end of the range has a signal")
+	}
+	for _, end := range []EdgeEnd{EndLow, EndHigh} {
+		part, beats := "states.edge_"+end.String(), c.EdgeRests[end]
+		if len(beats) > 0 && f.beats(part, beats, false) && beats[len(beats)-1].Units <= c.Timing.GroupGap {
+			f.add(part, "end it with a longer dark", "it ends with %d units of dark, no longer than the gap between groups", beats[len(beats)-1].Units)
+		}
+	}
+	if len(low) > 0 && c.Bars(EndLow) == c.Bars(EndHigh) {
+		f.add("states.edge_high", "give one end more bars than the other", "both ends of the range have %d bars", c.Bars(EndLow))
+	}
+}
+
+// beats checks that stretches alternate and have lengths; a period begins lit
+// and ends dark, a rest begins and ends dark.
+func (f *flaws) beats(part string, beats []Beat, lit bool) bool {
+	even := len(beats)%2 == 0
+	switch {
+	case lit && !even:
+		f.add(part, "write lit and dark in turn, beginning lit and ending dark", "a rhythm of %d stretches does not end dark", len(beats))
+		return false
+	case !lit && (even || len(beats) < 3):
+		f.add(part, "write dark, lit, dark, ...: it stands in place of the rest", "a rest of %d stretches does not begin and end dark", len(beats))
+		return false
+	case len(beats) > 24:
+		f.add(part, "nobody counts so many", "there are %d stretches, more than 24", len(beats))
+		return false
+	}
+	for _, b := range beats {
+		if b.Units < 1 || b.Units > maxUnits {
+			f.add(part, fmt.Sprintf("write units, from 1 to %d", maxUnits), "a length of %d units is none", b.Units)
+			return false
+		}
+	}
+	for i, b := range beats {
+		if b.Lit != ((i%2 == 0) == lit) {
+			f.add(part, "let lit and dark follow each other in turn", "two stretches alike follow each other")
+			return false
+		}
+	}
+	return true
+}
+
+// shapeOf is a rhythm but for its speed and for where it begins.
+func shapeOf(beats []Beat) string {
+	divisor := 0
+	for _, b := range beats {
+		divisor = gcd(divisor, b.Units)
+	}
+	least := ""
+	for start := 0; start < len(beats); start += 2 {
+		shape := ""
+		for i := range beats {
+			shape += fmt.Sprintf("%d ", beats[(start+i)%len(beats)].Units/max(divisor, 1))
+		}
+		if least == "" || shape < least {
+			least = shape
+		}
+	}
+	return least
+}
+
+func gcd(a, b int) int {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return a
+}

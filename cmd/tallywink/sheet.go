@@ -1,0 +1,199 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/quality"
+	"tallywink.example/blink/sheet"
+	"tallywink.example/channelplan/table"
+)
+
+var sheetCommand = command{
+	name:    "sheet",
+	summary: "validate a code sheet, and say how good the code is",
+	help: `  tallywink sheet own.toml
+  tallywink sheet curlew --json
+  tallywink sheet tally --print > own.toml     begin one of your own
+
+A code sheet describes a counted-pulse code, from the equipment's own
+documentation: durations, digits, the groups of a frame, the rhythms of the lock
+states. encode, decode, watch, train and others read lamps by it with --sheet.
+Tally, the default, is one; curlew, invented, another. Every problem is told, with
+line and column and what to do; exit status 1 then, and where pilots can't be
+told apart.
+
+An error is one mark missed, counted twice, or mistaken in length.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		var asJSON, asText bool
+		flags.BoolVar(&asText, "print", false, "print a sheet that is built in, to begin with")
+		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
+		return func(out *console, args []string) (int, error) {
+			if len(args) != 1 {
+				return 0, misuse("for instance: tallywink sheet curlew", "give one code sheet, a file, or tally or curlew")
+			}
+			if asText {
+				text, ok := sheet.Text(args[0])
+				if !ok {
+					return 0, misuse("tally and curlew are; others are files of yours", "no sheet %q is built in", args[0])
+				}
+				fmt.Fprint(out.out, text)
+				return exitWell, nil
+			}
+			code, problems, err := sheet.Open(args[0])
+			if err != nil {
+				return 0, err
+			}
+			d := newSheetDoc(args[0], problems)
+			status := exitBadNews
+			var r quality.Report
+			if code != nil {
+				r = quality.Of(code)
+				d.take(code, r)
+				if len(r.Alike) == 0 {
+					status = exitWell
+				}
+			}
+			if asJSON {
+				return status, out.json(d)
+			}
+			out.print(sheetBlocks(args[0], code, problems, r), nil)
+			return status, nil
+		}
+	},
+}
+
+// maxSheetProblems is how many problems of a sheet are told to a person.
+const maxSheetProblems = 20
+
+func sheetBlocks(name string, code *blink.Code, problems []sheet.Problem, r quality.Report) []block {
+	if code == nil {
+		b := block{label: "Problems"}
+		for _, p := range problems[:min(len(problems), maxSheetProblems)] {
+			b.lines = append(b.lines, wrap(fmt.Sprintf("%s:%d:%d: %s; %s.", shown(name), p.Line, p.Column, shown(p.Text), shown(p.Hint)), lineWidth-labelWidth)...)
+		}
+		if more := len(problems) - maxSheetProblems; more > 0 {
+			b.lines = append(b.lines, fmt.Sprintf("and %d more", more))
+		}
+		return []block{b}
+	}
+	least, most := code.FrameLengths()
+	groups := fmt.Sprint(most)
+	if least != most {
+		groups = fmt.Sprintf("%d to %d", least, most)
+	}
+	var names []string
+	for _, g := range code.Groups {
+		names = append(names, shown(g.Name))
+	}
+	blocks := []block{
+		section("Code", fmt.Sprintf("%s: %d pilots, frames of %s groups (%s), a unit of %v.", shown(code.Name), r.Pilots, groups, strings.Join(names, ", "), code.Timing.Unit)),
+		section("Frame", fmt.Sprintf("%.1f to %.1f s, %.1f s on average, rest included; runs of %d equal marks at most, and beyond four people err.",
+			r.Shortest.Seconds(), r.Longest.Seconds(), r.Mean.Seconds(), r.LongestRun)),
+	}
+	apart := section("Alike", "none: every pilot has a frame of its own.")
+	if n := len(r.Alike); n > 0 {
+		apart = section("Alike", fmt.Sprintf("%s of pilots can't be told apart, for instance %v and %v.", counted(n, "pair", "pairs"), r.Alike[0].Shown, r.Alike[0].Read))
+	}
+	errors := fmt.Sprintf("two frames differ in %s at least; the fewest errors that make another pilot are more than are looked for.", counted(r.Apart, "group", "groups"))
+	if r.Errors > 0 {
+		errors = fmt.Sprintf("two frames differ in %s at least; %s can make %v of %v.", counted(r.Apart, "group", "groups"), counted(r.Errors, "error", "errors"), r.By.Read, r.By.Shown)
+	}
+	shownAt := fmt.Sprintf("shown from a unit of %v on.", r.ShownFrom)
+	if r.ShownFrom == 0 {
+		shownAt = "never shown flashing, at no unit it has; lamps are read all the same."
+	}
+	return append(blocks, apart, section("Errors", errors),
+		section("Silent", fmt.Sprintf("%.2f%% of single errors read as another pilot (%d of %d).", 100*r.SilentShare(), r.Silent, r.Singles)),
+		section("Flashes", fmt.Sprintf("up to %d in a second as sent, and %d are allowed (WCAG 2.3.1): %s", r.Flashes, blink.MaxFlashes, shownAt)))
+}
+
+type sheetProblemDoc struct {
+	Line   int    `json:"line"`
+	Column int    `json:"column"`
+	Text   string `json:"text"`
+	Hint   string `json:"hint"`
+}
+
+type pairOfPilotsDoc struct {
+	Shown codedPilotDoc `json:"shown"`
+	Read  codedPilotDoc `json:"read"`
+}
+
+type qualityDoc struct {
+	Pilots      int               `json:"pilots"`
+	Alike       []pairOfPilotsDoc `json:"alike"`  // pairs that can't be told apart
+	Apart       int               `json:"apart"`  // groups in which two frames differ at least
+	Errors      *int              `json:"errors"` // the fewest that make another pilot; null where more than are looked for
+	Singles     int               `json:"single_errors"`
+	Silent      int               `json:"silent"` // of these that read as another pilot
+	LongestRun  int               `json:"longest_run"`
+	Flashes     int               `json:"flashes"`       // most in a second, as sent
+	ShownFromMS *int64            `json:"shown_from_ms"` // null where it is never shown
+	ShortestMS  int64             `json:"shortest_ms"`
+	MeanMS      int64             `json:"mean_ms"`
+	LongestMS   int64             `json:"longest_ms"`
+}
+
+type sheetDoc struct {
+	Schema   int               `json:"schema"`
+	Sheet    string            `json:"sheet"`
+	Name     *string           `json:"name"` // null where the sheet has problems
+	Problems []sheetProblemDoc `json:"problems"`
+	Quality  *qualityDoc       `json:"quality"` // null where the sheet has problems
+}
+
+func newSheetDoc(path string, problems []sheet.Problem) *sheetDoc {
+	d := &sheetDoc{Schema: schema, Sheet: path, Problems: []sheetProblemDoc{}}
+	for _, p := range problems {
+		d.Problems = append(d.Problems, sheetProblemDoc(p))
+	}
+	return d
+}
+
+func (d *sheetDoc) take(code *blink.Code, r quality.Report) {
+	d.Name = &code.Name
+	q := &qualityDoc{Pilots: r.Pilots, Alike: []pairOfPilotsDoc{}, Apart: r.Apart, Singles: r.Singles, Silent: r.Silent, LongestRun: r.LongestRun, Flashes: r.Flashes,
+		ShortestMS: r.Shortest.Milliseconds(), MeanMS: r.Mean.Milliseconds(), LongestMS: r.Longest.Milliseconds()}
+	for _, p := range r.Alike {
+		q.Alike = append(q.Alike, pairOfPilotsDoc{codedPilotDoc{p.Shown.Channel, p.Shown.Kind.String()}, codedPilotDoc{p.Read.Channel, p.Read.Kind.String()}})
+	}
+	if r.Errors > 0 {
+		q.Errors = &r.Errors
+	}
+	if ms := r.ShownFrom.Milliseconds(); ms > 0 {
+		q.ShownFromMS = &ms
+	}
+	d.Quality = q
+}
+
+// declareSheet declares the flag that names what code a lamp speaks.
+func declareSheet(flags *pflag.FlagSet, into *string) {
+	flags.StringVar(into, "sheet", "", "the code that the lamp speaks, a code sheet `FILE`, or tally (default) or curlew")
+}
+
+// loadSheet loads a code sheet that must be usable.
+func loadSheet(path string) (*blink.Code, error) {
+	code, problems, err := sheet.Open(path)
+	if err != nil || len(problems) == 0 {
+		return code, err
+	}
+	p := problems[0]
+	hint := p.Hint
+	if n := len(problems); n > 1 {
+		hint += fmt.Sprintf("; and %s: 'tallywink sheet %s' tells all", counted(n-1, "more problem", "more problems"), path)
+	}
+	return nil, &table.FileError{File: path, Line: p.Line, Column: p.Column, Text: p.Text, Hint: hint}
+}
+
+// lamp is the code that lamps of the system speak.
+func (s system) lamp() *blink.Code {
+	if s.code == nil {
+		return sheet.Tally()
+	}
+	return s.code
+}
