@@ -58,7 +58,9 @@ type ExamResult struct {
 
 // examUnit is the lamp's unit in a qualification run: the code's own, as far as
 // that may be shown.
-func examUnit(code *blink.Code, fastest time.Duration) time.Duration { return max(code.Timing.Unit, fastest) }
+func examUnit(code *blink.Code, fastest time.Duration) time.Duration {
+	return max(code.Timing.Unit, fastest)
+}
 
 // Train runs the trainer's screen until the trainee leaves or the context
 // ends. The screen is the caller's to initialize and to close.

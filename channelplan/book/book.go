@@ -56,7 +56,7 @@ func (b Book) failed(what string, err error) error {
 // Check tells whether records can be kept in the book. The error is an
 // [*Error].
 func (b Book) Check() error {
-	if err := b.plain(); err != nil {
+	if err := b.isBook(); err != nil {
 		return err
 	}
 	f, err := b.open()
@@ -92,6 +92,25 @@ func (b Book) plain() error {
 	return nil
 }
 
+// isBook refuses to write into a file that begins as no book does: whoever names
+// the wrong one must not spoil it.
+func (b Book) isBook() error {
+	if err := b.plain(); err != nil {
+		return err
+	}
+	f, err := os.Open(b.Path)
+	if err != nil {
+		return nil // there is none, or what is wrong is told when it is written
+	}
+	defer f.Close()
+	head := make([]byte, 512)
+	n, _ := io.ReadFull(f, head)
+	if text := bytes.TrimSpace(head[:n]); len(text) > 0 && text[0] != '{' {
+		return &Error{b.Path, "this file does not begin as a book does, and nothing is written into it", "name another with --book"}
+	}
+	return nil
+}
+
 // Append writes a record, which must marshal to a JSON object, as a line of
 // its own, and returns when it is on the disk. The error is an [*Error].
 func (b Book) Append(record any) error {
@@ -102,7 +121,7 @@ func (b Book) Append(record any) error {
 	if len(line) >= maxLine {
 		return &Error{b.Path, fmt.Sprintf("the record is longer than %d kB and could not be read again", maxLine>>10), "shorten what is in it"}
 	}
-	if err := b.plain(); err != nil {
+	if err := b.isBook(); err != nil {
 		return err
 	}
 	if err := b.append(append(line, '\n')); err != nil {

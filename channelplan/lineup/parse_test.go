@@ -151,7 +151,7 @@ x,,analog,36
 		`17:1: an OFDM block is named by its edges; leave channel empty and give low_mhz and high_mhz`,
 		`18:13: the block ends below where it begins; write the lower edge into low_mhz`,
 		`19:19: only analog video can be sync-suppressed, and this is qam256`,
-		`20:5: a quote (") is left open or stands in the wrong place; put one on either side of the value, and two for a quote inside it`,
+		`20:5: a quote (") is left open or stands in the wrong place; put one on either side of the value, two for a quote inside it, and no line break between: a row is a line`,
 		`21:8: a quote (") stands inside a value; put quotes around the whole value, and two for the one inside it`,
 		`22:21: the row has 12 values and there are 10 columns; put quotes around a value that holds a separator`,
 		`24:1: channel 20 is listed twice, first on line 23; keep one of the two`,

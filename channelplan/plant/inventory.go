@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode/utf8"
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/carrier"
@@ -130,6 +131,10 @@ func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 		if bare = table.Bare(line); len(bare) == 0 {
 			return r, nil
 		}
+	}
+	if at := bytes.IndexByte(line, '\r'); at >= 0 {
+		// A file with such ends alone has no second line: this is one value's.
+		return r, &table.Problem{Line: number, Column: 1 + utf8.RuneCount(line[:at]), Text: "a carriage return stands inside the row; take it out"}
 	}
 	var cut bool
 	var problem *table.Problem

@@ -52,7 +52,7 @@ func TestFind(t *testing.T) {
 		"A-04":  `amps.csv:6:9: there is no channel; write the pilot's channel, or mode manual or thermal where it has none by design; correct the row`,
 		"A-05":  `amps.csv:7:21: mode "auto" is not one of agc, thermal, manual; correct the row`,
 		"A-06":  `amps.csv:8:24: the passband ends below where it begins; write its lower end into low_mhz; correct the row`,
-		"A-07":  `amps.csv:9:25: unknown carrier ""`,
+		"A-07":  `amps.csv:9:22: there is a spare_channel and no spare_carrier; write analog, digital or cw; correct the row`,
 		"A-08":  `amps.csv:10:9: no such channel: 500; channels run from 1 to 199; correct the row`,
 		"A-09":  `amps.csv:11:6: a quote`,
 		"A-10":  `amps.csv:12:23: high_mhz: not a frequency in MHz: ""`,

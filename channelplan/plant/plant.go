@@ -83,8 +83,12 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 		switch {
 		case channel.Text == "" && kind.Text == "" && !p.required:
 			continue
-		case channel.Text == "":
+		case channel.Text == "" && p.required:
 			return a, false, r.fault(channel, "there is no %s; write the pilot's channel, or mode manual or thermal where it has none by design", p.channel)
+		case channel.Text == "":
+			return a, false, r.fault(kind, "there is a %s and no %s; write both, or neither", p.carrier, p.channel)
+		case kind.Text == "":
+			return a, false, r.fault(channel, "there is a %s and no %s; write analog, digital or cw", p.channel, p.carrier)
 		}
 		if p.into.Kind, err = carrier.ParsePilot(kind.Text); err != nil {
 			return a, false, r.fault(kind, "%v", err)

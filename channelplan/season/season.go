@@ -176,7 +176,7 @@ func (q Question) Answer() (Answer, error) {
 // CheckOrder checks the temperatures alone. The error wraps [ErrOrder].
 func (q Question) CheckOrder() error {
 	if !(q.Low < q.High) || q.Now < q.Low || q.Now > q.High {
-		return fmt.Errorf("%w: the low one, %v, is below the high one, %v, and today's, %v, lies between", ErrOrder, q.Low, q.High, q.Now)
+		return fmt.Errorf("%w: the low one must be below the high one and today's between; they are %v, %v and %v", ErrOrder, q.Low, q.High, q.Now)
 	}
 	return nil
 }

@@ -45,13 +45,6 @@ func (t *Table) ReadBlock(buffer []byte) (Block, error) {
 	}
 	t.rest = append(t.rest[:0], buffer[end:n]...)
 	b.Data = buffer[:end]
-	if at := loneReturn(b.Data); at >= 0 {
-		// The lines before it are sound.
-		head := b.Data[:bytes.LastIndexByte(b.Data[:at], '\n')+1]
-		t.Line = b.First + bytes.Count(head, []byte{'\n'})
-		t.failed = t.oldReturn(1 + utf8.RuneCount(b.Data[len(head):at]))
-		b.Data = head
-	}
 	switch {
 	case t.failed != nil:
 	case last:
@@ -63,28 +56,6 @@ func (t *Table) ReadBlock(buffer []byte) (Block, error) {
 		return Block{}, t.failed
 	}
 	return b, nil
-}
-
-// loneReturn returns the place of a carriage return that does not end a line,
-// or -1.
-func loneReturn(data []byte) int {
-	if bytes.Count(data, []byte{'\r'}) == bytes.Count(data, []byte("\r\n")) {
-		return -1 // nearly always
-	}
-	for i := 0; i < len(data); i++ {
-		if data[i] != '\r' {
-			continue
-		}
-		end := i
-		for end < len(data) && data[end] == '\r' {
-			end++
-		}
-		if end < len(data) && data[end] != '\n' {
-			return i
-		}
-		i = end
-	}
-	return -1
 }
 
 func (t *Table) tooLong() error {

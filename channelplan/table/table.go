@@ -213,7 +213,7 @@ func (t *Layout) Split(line string, number int) ([]Field, *Problem) {
 		if open := openQuote(line, t.Comma); open >= 0 {
 			at = open
 		}
-		return nil, &Problem{number, column(at), `a quote (") is left open or stands in the wrong place; put one on either side of the value, and two for a quote inside it`}
+		return nil, &Problem{number, column(at), `a quote (") is left open or stands in the wrong place; put one on either side of the value, two for a quote inside it, and no line break between: a row is a line`}
 	case errors.As(err, &parse) && errors.Is(err, csv.ErrBareQuote):
 		return nil, &Problem{number, column(parse.Column - 1), `a quote (") stands inside a value; put quotes around the whole value, and two for the one inside it`}
 	case err != nil:

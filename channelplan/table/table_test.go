@@ -57,8 +57,6 @@ func TestBlocksAreTheLines(t *testing.T) {
 		"as long as a line may be":     "a\n" + long + "\n" + long + "\n" + long,
 		"a line too long":              "a\nb\n" + long + "xx\nc\n",
 		"a line too long, without end": "a\nb\n" + long + long + long,
-		"an old end of line":           "a\nb\nc\rd\ne\n",
-		"an old end, far on":           strings.Repeat("a\n", 90_000) + "c\rd\n",
 		"byte order mark":              "\ufeffa\nb\n",
 	} {
 		want, wantErr := byLine([]byte(data))

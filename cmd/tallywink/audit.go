@@ -38,8 +38,8 @@ var auditCommand = command{
 One line for each amplifier that needs attention, then how many there are, by
 cause and by node. With --before what becomes of each pilot is told too: lost,
 another kind of carrier, another level and the step that the AGC will follow
-('out +4.0 dB held': that far its range goes from its middle), its neighbors,
-its spare. The step depends on the detector. Amplifiers in cascade on one pilot
+('+4.0 dB held': that far its range goes from its middle), its neighbors, its
+spare. The step depends on the detector. Amplifiers in cascade on one pilot
 do not add their steps: the first spends range, and every output carries the
 error.
 
@@ -114,7 +114,7 @@ func (a *auditing) run(out *console, args []string) (int, error) {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	to := besideBar{out, newBar(out, "auditing", in)}
-	w, head := a.writer(inv, now)
+	w, head := a.writer(out, inv, now)
 	w.Progress = func(lines int) { to.show(counted(lines, "line", "lines")) }
 	if _, err := to.Write(head); err != nil {
 		return 0, err
@@ -131,11 +131,15 @@ func (a *auditing) run(out *console, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	status := exitWell
-	if summary.Unusable > 0 || summary.LeftOut > 0 || a.strict && summary.WithCare > 0 {
-		status = exitBadNews
+	if summary.Amps == 0 && summary.LeftOut == 0 {
+		return 0, noAmplifier(inv.File)
 	}
 	concerns := now.Concerns(today)
+	careful := summary.WithCare > 0 || slices.ContainsFunc(concerns, func(f lineup.Finding) bool { return f.Severity == lineup.Caution })
+	status := exitWell
+	if summary.Unusable > 0 || summary.LeftOut > 0 || a.strict && careful {
+		status = exitBadNews
+	}
 	if a.json {
 		return status, out.jsonLine(newAuditSummaryDoc(summary, concerns))
 	}
@@ -148,7 +152,7 @@ func (a *auditing) run(out *console, args []string) (int, error) {
 }
 
 // writer returns how the answer is written, and what stands before it.
-func (a *auditing) writer(inv *plant.Inventory, now *lineup.Lineup) (w audit.Writer, head []byte) {
+func (a *auditing) writer(out *console, inv *plant.Inventory, now *lineup.Lineup) (w audit.Writer, head []byte) {
 	w.All = a.all
 	if a.lost {
 		w.Only = func(j *audit.Judgement) bool { return j.Report.Verdict == lineup.Unusable }
@@ -158,12 +162,12 @@ func (a *auditing) writer(inv *plant.Inventory, now *lineup.Lineup) (w audit.Wri
 		form := auditJSON{now.Plan, ownColumns(inv)}
 		w.Judged, w.Row, w.Problem = form.judged, form.row, form.problem
 	case a.csv:
-		form := newAuditCSV(inv)
+		form := newAuditCSV(inv, out.terminal)
 		w.Judged, w.Row = form.judged, form.row
 		head = form.head()
 	default:
 		w.Judged, w.Row = auditText, auditLine
-		head = []byte("amp        node  pilot       verdict  why\n")
+		head = []byte("amp      node pilot       verdict  why\n")
 	}
 	return w, head
 }
@@ -193,8 +197,8 @@ func auditText(j *audit.Judgement) []byte {
 		why = append(why, f.Rule)
 	}
 	text := strings.Join(why, ", ")
-	if j.Change != nil && j.Change.Step.Known {
-		text += fmt.Sprintf("; out %+.1f dB", j.Change.Step.DB)
+	if j.Change != nil && j.Change.Step.Known && !j.Change.Has(change.PilotAbsent) {
+		text += fmt.Sprintf(", %+.1f dB", j.Change.Step.DB)
 		if j.Change.Step.Held {
 			text += " held"
 		}
@@ -202,16 +206,16 @@ func auditText(j *audit.Judgement) []byte {
 	switch {
 	case j.Spare == nil:
 	case j.Spare.Verdict == lineup.Unusable && (j.Report.Verdict == lineup.Unusable || j.Change != nil && j.Change.Has(change.SpareLost)):
-		text += "; no spare"
+		text += ", no spare"
 	case j.Spare.Verdict != lineup.Unusable && j.Report.Verdict == lineup.Unusable:
-		text += "; spare fit"
+		text += ", spare fit"
 	}
-	return fmt.Appendf(nil, "%-11s %-8s %s", j.Report.Pilot, j.Report.Verdict, strings.TrimPrefix(text, "; "))
+	return fmt.Appendf(nil, "%-11s %-8s %s", j.Report.Pilot, j.Report.Verdict, strings.TrimPrefix(text, ", "))
 }
 
 func auditLine(to []byte, r plant.Row, j *audit.Judgement) []byte {
 	start := len(to)
-	to = fmt.Appendf(to, "%-10s %-5s %s", shown(string(r.ID)), shown(string(r.Node)), j.Text)
+	to = fmt.Appendf(to, "%-8s %-4s %s", shown(string(r.ID)), shown(string(r.Node)), j.Text)
 	return append(to[:start+len(bytes.TrimRight(to[start:], " "))], '\n')
 }
 
@@ -481,8 +485,8 @@ type auditCSV struct {
 // auditColumns are the work list's own, behind the inventory's.
 var auditColumns = []string{"pilot_verdict", "pilot_why", "pilot_change", "level_step_db", "spare_verdict"}
 
-func newAuditCSV(inv *plant.Inventory) auditCSV {
-	a := auditCSV{workList: workList{inv.Comma}}
+func newAuditCSV(inv *plant.Inventory, screen bool) auditCSV {
+	a := auditCSV{workList: workList{inv.Comma, screen}}
 	for i, f := range inv.Header {
 		if !slices.Contains(auditColumns, f.Text) { // an older audit's are replaced
 			a.keep = append(a.keep, i)

@@ -40,7 +40,7 @@ pilot and of its spare. Exit status 1 where an amplifier has no way through.
 		declareSheet(flags, &c.sheet)
 		flags.BoolVar(&c.csv, "csv", false, "a work list for dispatch, a row for each visit")
 		flags.BoolVar(&c.json, "json", false, "answer as one JSON document")
-		return c.run
+		return func(out *console, args []string) (int, error) { return c.run(out, flags, args) }
 	},
 }
 
@@ -53,7 +53,7 @@ type cuttingOver struct {
 	csv, json   bool
 }
 
-func (c *cuttingOver) run(out *console, args []string) (int, error) {
+func (c *cuttingOver) run(out *console, flags *pflag.FlagSet, args []string) (int, error) {
 	err := demoArgs(args, "cutover", map[*string]string{&c.amps: demo.Name, &c.lineup: demo.NextName, &c.before: demo.Name})
 	if err != nil {
 		return 0, err
@@ -85,15 +85,16 @@ func (c *cuttingOver) run(out *console, args []string) (int, error) {
 		return 0, misuse("check the name against the inventory", "no amplifier is of node %q", c.node)
 	}
 	status := exitWell
-	if plan.Count[cutover.Strand] > 0 || p.LeftOut > 0 {
+	if plan.Count[cutover.Strand] > 0 || p.LeftOut+len(cascades.Problems) > 0 {
 		status = exitBadNews
 	}
-	w := workPlan{plan, code, append(slices.Clone(p.Problems), cascades.Problems...)}
+	w := workPlan{Plan: plan, code: code, problems: append(slices.Clone(p.Problems), cascades.Problems...), leftOut: p.LeftOut, broken: len(cascades.Problems),
+		cautions: cautionsOf(before, after, today), assumed: !flags.Changed("visit") && !flags.Changed("crews")}
 	switch {
 	case c.json:
 		return status, out.json(w.document())
 	case c.csv:
-		out.line("%s", strings.TrimSuffix(string(w.list()), "\n"))
+		out.line("%s", strings.TrimSuffix(string(w.list(out.terminal)), "\n"))
 	default:
 		out.print(w.blocks(), nil)
 	}
@@ -105,6 +106,31 @@ type workPlan struct {
 	*cutover.Plan
 	code     *blink.Code // what the lamps speak
 	problems []table.Problem
+	leftOut  int      // rows that could not be used
+	broken   int      // problems of cascades
+	cautions []string // about the lineups
+	assumed  bool     // nobody said how long a visit takes, or how many crews there are
+}
+
+// cautionsOf says what is odd about two lineups, one of which is to take the
+// other's place.
+func cautionsOf(before, after *lineup.Lineup, today time.Time) []string {
+	var all []string
+	switch {
+	case before.Effective.IsZero() || after.Effective.IsZero():
+	case before.File == after.File || before.Effective.Equal(after.Effective):
+		all = append(all, "the two lineups are of one day: is one of them the wrong file?")
+	case before.Effective.After(after.Effective):
+		all = append(all, "the lineup before is the newer one: are the two the wrong way round?")
+	case after.Effective.Before(today):
+		all = append(all, "the change is past: what moves early has no time left to.")
+	}
+	for _, l := range []*lineup.Lineup{before, after} {
+		if n := len(l.LeftOut); n > 0 {
+			all = append(all, fmt.Sprintf("%s of %s can't be read, and what they say is not in this plan: have them corrected first.", counted(n, "row", "rows"), l.File))
+		}
+	}
+	return all
 }
 
 // hours writes a time as dispatch does.
@@ -121,6 +147,9 @@ func (w workPlan) blocks() []block {
 			counted(w.Touched(), "amplifier is", "amplifiers are"))),
 		{label: "Amps", lines: w.countLines()},
 		{label: "Time", lines: w.timeLines()},
+	}
+	for _, caution := range w.cautions {
+		blocks = append(blocks, section("Caution", shown(caution)))
 	}
 	if w.SparesLost > 0 {
 		blocks = append(blocks, section("Spares", fmt.Sprintf("%s a spare pilot that is no valid one any more: 'tallywink audit --before' names them, 'tallywink rank --pairs' finds others.",
@@ -180,6 +209,12 @@ func (w workPlan) countLines() []string {
 			lines = append(lines, hung(fmt.Sprintf("%5d  ", n), c.text)...)
 		}
 	}
+	if w.leftOut > 0 {
+		lines = append(lines, wrap(fmt.Sprintf("And %s of the inventory could not be used, and are not in this plan.", counted(w.leftOut, "row", "rows")), lineWidth-labelWidth)...)
+	}
+	if w.broken > 0 {
+		lines = append(lines, wrap(fmt.Sprintf("And %s: rings, or amplifiers that are not listed. There the order is not known.", counted(w.broken, "problem of cascades", "problems of cascades")), lineWidth-labelWidth)...)
+	}
 	return lines
 }
 
@@ -190,7 +225,7 @@ func orNone(node string) string { return either(node == "", "no node", node) }
 func (w workPlan) timeLines() []string {
 	early, locked := w.Count[cutover.Early], w.Count[cutover.Park]
 	parked := locked + w.Count[cutover.Strand]
-	text := fmt.Sprintf("%.0f minutes a visit and %s, both assumed (--visit, --crews).", w.Visit.Minutes(), counted(w.Crews, "crew", "crews"))
+	text := fmt.Sprintf("%.0f minutes a visit and %s%s.", w.Visit.Minutes(), counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
 	if early > 0 {
 		text += fmt.Sprintf(" Early: %s; begin at least that long before the change, and leave both pilots as they are until the last has moved.", hours(w.Needs(early)))
 	}
@@ -254,7 +289,11 @@ func lampLight(code *blink.Code, p lineup.Pilot) string {
 func nodeLines(node cutover.Node) []string {
 	var leads []string
 	var ids [][]string
-	add := func(lead, id string) {
+	add := func(lead string, s cutover.Step) {
+		if s.After != "" {
+			lead = "after " + s.After + ", " + lead
+		}
+		lead, id := shown(lead), s.ID
 		if n := len(leads); n == 0 || leads[n-1] != lead {
 			leads, ids = append(leads, lead), append(ids, nil)
 		}
@@ -263,16 +302,16 @@ func nodeLines(node cutover.Node) []string {
 	for _, s := range node.Steps {
 		switch s.Action {
 		case cutover.Early:
-			add(fmt.Sprintf("early to %v, from %v", s.To.Pilot, s.Pilot), s.ID)
+			add(fmt.Sprintf("early to %v, from %v", s.To.Pilot, s.Pilot), s)
 		case cutover.Park:
-			add(fmt.Sprintf("park, then lock on %v, from %v", s.To.Pilot, s.Pilot), s.ID)
+			add(fmt.Sprintf("park, then lock on %v, from %v", s.To.Pilot, s.Pilot), s)
 		case cutover.Strand:
-			lead := fmt.Sprintf("strand: on %v, and nothing that it follows is carried then", s.Pilot)
+			lead := fmt.Sprintf("park, strand then: on %v, and nothing that it follows is carried then", s.Pilot)
 			if o := s.OtherDetector; o != nil {
-				lead = fmt.Sprintf("strand: on %v; with a detector for %v it could follow %v%s", s.Pilot, o.Pilot.Kind.Label(), o.Pilot,
+				lead = fmt.Sprintf("park, strand then: on %v; with a detector for %v it could follow %v%s", s.Pilot, o.Pilot.Kind.Label(), o.Pilot,
 					either(s.OtherEarly, ", and move early", ""))
 			}
-			add(lead, s.ID)
+			add(lead, s)
 		}
 	}
 	var lines []string
@@ -284,8 +323,9 @@ func nodeLines(node cutover.Node) []string {
 
 type targetDoc struct {
 	Pilot     *pilotDoc    `json:"pilot"`
-	LevelDBmV *float64     `json:"level_dbmv"` // at the reference point; null where the lineup does not say
-	Lamp      string       `json:"lamp"`       // the frame it must show
+	LevelDBmV *float64     `json:"level_dbmv"`     // at the reference point, from the change on; null where the lineup does not say
+	LevelNow  *float64     `json:"level_now_dbmv"` // before it; null where it is not carried, or the lineup does not say
+	Lamp      string       `json:"lamp"`           // the frame it must show
 	Findings  []findingDoc `json:"findings"`
 }
 
@@ -294,8 +334,11 @@ func newTargetDoc(code *blink.Code, t *cutover.Target, plan channelplan.Plan) *t
 		return nil
 	}
 	d := &targetDoc{Pilot: newPilotDoc(&t.Report, plan), Lamp: lampMarks(code, t.Pilot), Findings: findingDocs(t.Findings)}
-	if t.Carrier.HasLevel {
-		d.LevelDBmV = &t.Carrier.LevelDBmV
+	if t.Then.HasLevel {
+		d.LevelDBmV = &t.Then.LevelDBmV
+	}
+	if t.Listed && t.Now.HasLevel {
+		d.LevelNow = &t.Now.LevelDBmV
 	}
 	return d
 }
@@ -303,6 +346,7 @@ func newTargetDoc(code *blink.Code, t *cutover.Target, plan channelplan.Plan) *t
 type stepDoc struct {
 	Amp           string         `json:"amp"`
 	Upstream      string         `json:"upstream"`
+	After         string         `json:"after,omitempty"` // an amplifier of another node that comes first
 	Depth         int            `json:"depth"`
 	Action        string         `json:"action"`
 	From          *codedPilotDoc `json:"from"` // null where it has none by design
@@ -343,6 +387,8 @@ type cutoverDoc struct {
 	Nodes        []nodeDoc           `json:"nodes"`
 	Procedures   map[string][]string `json:"procedures"`
 	Problems     []problemDoc        `json:"problems"` // of the inventory and its cascades
+	LeftOut      int                 `json:"left_out"` // rows of the inventory that could not be used
+	Cautions     []string            `json:"cautions"` // about the lineups
 }
 
 func coded(p lineup.Pilot) *codedPilotDoc {
@@ -364,7 +410,7 @@ func (w workPlan) document() cutoverDoc {
 	d := cutoverDoc{Schema: schema, Before: w.Before.File, After: w.After.File, Early: n[cutover.Early], Park: n[cutover.Park], Strand: n[cutover.Strand],
 		Unchanged: n[cutover.Nothing], ByDesign: n[cutover.ByDesign], VisitMin: tenths(w.Visit.Minutes()), Crews: w.Crews,
 		EarlyHours: tenths(w.Needs(n[cutover.Early]).Hours()), ParkedHours: tenths(w.Needs(n[cutover.Park] + n[cutover.Strand]).Hours()),
-		LockHours: tenths(w.Needs(n[cutover.Park]).Hours()), Addable: w.Addable, SparesLost: w.SparesLost, OverlapHours: tenths(w.Needs(w.Addable).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{}, Problems: problemDocs(w.problems),
+		LockHours: tenths(w.Needs(n[cutover.Park]).Hours()), Addable: w.Addable, SparesLost: w.SparesLost, OverlapHours: tenths(w.Needs(w.Addable).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{}, Problems: problemDocs(w.problems), LeftOut: w.leftOut, Cautions: append([]string{}, w.cautions...),
 		Procedures: map[string][]string{"early": cutover.MoveEarly(), "park": cutover.ParkIt(w.code), "lock": cutover.LockAgain(), "back_out": w.backOut()}}
 	if !w.After.Effective.IsZero() {
 		day := w.After.Effective.Format(time.DateOnly)
@@ -376,7 +422,7 @@ func (w workPlan) document() cutoverDoc {
 	for _, node := range w.Nodes {
 		nd := nodeDoc{Node: node.Name, Steps: []stepDoc{}}
 		for _, s := range node.Steps {
-			nd.Steps = append(nd.Steps, stepDoc{s.ID, s.Upstream, s.Depth, s.Action.String(), coded(s.Pilot), codedTarget(s.To), s.Why,
+			nd.Steps = append(nd.Steps, stepDoc{s.ID, s.Upstream, s.After, s.Depth, s.Action.String(), coded(s.Pilot), codedTarget(s.To), s.Why,
 				codedTarget(s.OtherDetector), s.OtherEarly, s.Addable})
 		}
 		d.Nodes = append(d.Nodes, nd)
@@ -386,20 +432,24 @@ func (w workPlan) document() cutoverDoc {
 
 // list is the work list for dispatch: a row for each visit, all early ones
 // first, then those before the change, then those after.
-func (w workPlan) list() []byte {
-	list := workList{','}
+func (w workPlan) list(screen bool) []byte {
+	list := workList{',', screen}
 	rows := list.append(nil, "visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz", "level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out")
 	visit := 0
 	add := func(phase string, s cutover.Step, to *cutover.Target, lamp, light string, steps []string, back string) {
-		visit++
+		number := ""
+		if phase != "strand" { // which is the supervisor's to decide on
+			visit++
+			number = fmt.Sprint(visit)
+		}
 		pilot, mhz, level := "", "", ""
 		if to != nil {
 			pilot, mhz = to.Pilot.String(), channelplan.FormatMHz(to.Located.FrequencyHz)
-			if to.Carrier.HasLevel {
-				level = fmt.Sprintf("%.1f", to.Carrier.LevelDBmV)
+			if dBmV, ok := to.LevelFor(s.Action); ok {
+				level = fmt.Sprintf("%.1f", dBmV)
 			}
 		}
-		rows = list.append(rows, fmt.Sprint(visit), phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot, mhz, level, lamp, light,
+		rows = list.append(rows, number, phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot, mhz, level, lamp, light,
 			strings.Join(steps, " "), s.Why, back)
 	}
 	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
@@ -424,13 +474,11 @@ func (w workPlan) list() []byte {
 	return rows
 }
 
-// steps calls yield with every step, node by node.
+// steps calls yield with every step, down each cascade.
 func (w workPlan) steps(yield func(cutover.Step) bool) {
-	for _, node := range w.Nodes {
-		for _, s := range node.Steps {
-			if !yield(s) {
-				return
-			}
+	for _, s := range w.Steps {
+		if !yield(s) {
+			return
 		}
 	}
 }

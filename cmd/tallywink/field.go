@@ -148,9 +148,10 @@ func (a *auditing) runBook(out *console) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	seen := seenInField{Compared: field.Compare(p, c, readings.Readings), lineup: l, readings: readings.Readings}
+	seen := seenInField{Compared: field.Compare(p, c, readings.Readings, l), lineup: l, readings: readings.Readings,
+		damaged: readings.Damaged, problems: append(slices.Clone(p.Problems), c.Problems...)}
 	status := exitWell
-	if len(seen.Faults) > 0 || seen.count(field.WrongPilot)+seen.count(field.NotLocked)+seen.count(field.NotAsMeant) > 0 || p.LeftOut > 0 {
+	if len(seen.Faults) > 0 || seen.count(field.WrongPilot)+seen.count(field.NotLocked)+seen.count(field.NotAsMeant) > 0 || p.LeftOut > 0 || len(c.Problems)+len(readings.Damaged) > 0 {
 		status = exitBadNews
 	}
 	if a.json {
@@ -165,6 +166,8 @@ type seenInField struct {
 	field.Compared
 	lineup   *lineup.Lineup // nil where none is known
 	readings []field.Reading
+	damaged  []int           // lines of the book that can't be read
+	problems []table.Problem // of the inventory and its cascades
 }
 
 func (s seenInField) with(t field.Trouble) []field.Visit {
@@ -246,7 +249,12 @@ func (s seenInField) visitText(v field.Visit) string {
 	text += ": " + v.Text
 	if pilot, told := v.Last.Lamp(); told && v.Trouble == field.WrongPilot && s.lineup != nil {
 		if r := s.lineup.CheckOne(pilot, lineup.Context{Amplifier: &v.Amplifier.Amplifier}); r.Verdict == lineup.Unusable {
-			text += fmt.Sprintf(", which is not valid here (%s)", r.Findings[0].Rule)
+			text += fmt.Sprintf("; %v is not valid here (%s)", pilot, r.Findings[0].Rule)
+		}
+	}
+	if v.Trouble == field.NotLocked && s.lineup != nil {
+		if r := s.lineup.CheckOne(v.Pilot, lineup.Context{Amplifier: &v.Amplifier.Amplifier}); r.Verdict == lineup.Unusable {
+			text += fmt.Sprintf(", and its pilot, %v, is not valid here (%s)", v.Pilot, r.Findings[0].Rule)
 		}
 	}
 	text += "; " + v.Last.Time.Local().Format(time.DateOnly)
@@ -318,6 +326,9 @@ type fieldSummaryDoc struct {
 		Doubtful   int `json:"doubtful"`
 		Unlisted   int `json:"unlisted"` // readings at amplifiers the inventory does not list
 		Faults     int `json:"faults"`
+		// Lines of the book that can't be read, and problems of the inventory.
+		Damaged  []int        `json:"damaged_lines"`
+		Problems []problemDoc `json:"problems"`
 	} `json:"summary"`
 }
 
@@ -353,5 +364,6 @@ func (s seenInField) lines(out *console, all bool) error {
 	d.Summary.Readings, d.Summary.Unlisted, d.Summary.Faults = len(s.readings), len(s.Strangers), len(s.Faults)
 	d.Summary.WrongPilot, d.Summary.NotLocked, d.Summary.NotAsMeant = s.count(field.WrongPilot), s.count(field.NotLocked), s.count(field.NotAsMeant)
 	d.Summary.Edge, d.Summary.Doubtful = s.count(field.AtEdge), s.count(field.Unsure)
+	d.Summary.Damaged, d.Summary.Problems = append([]int{}, s.damaged...), problemDocs(s.problems)
 	return out.jsonLine(d)
 }

@@ -223,7 +223,7 @@ func flagError(flags *pflag.FlagSet, err error) error {
 	if errors.As(err, &invalid) {
 		hint := "see --help for what it takes"
 		if invalid.GetFlag().Value.Type() == "duration" {
-			hint = "write it with its unit, such as 200ms"
+			hint = "write it with its unit, such as 200ms or 30m"
 		}
 		return misuse(hint, "flag --%s can't be %q", invalid.GetFlag().Name, invalid.GetValue())
 	}

@@ -34,7 +34,7 @@ func demoArgs(args []string, name string, files map[*string]string) error {
 	case len(args) == 0:
 		return nil
 	case !slices.Equal(args, []string{demo.Name}):
-		return misuse("name files with flags, see --help", "%s takes no arguments but demo, and there is %q", name, args[0])
+		return misuse("name files with flags, see --help", "%s takes demo and nothing else, and there is %q", name, strings.Join(args, " "))
 	}
 	for into, file := range files {
 		if *into == "" {
@@ -103,6 +103,9 @@ func loadPlant(out *console, path string, l *lineup.Lineup) (*plant.Plant, *plan
 	if err != nil {
 		return nil, nil, err
 	}
+	if len(p.Amplifiers) == 0 && p.LeftOut == 0 {
+		return nil, nil, noAmplifier(p.File)
+	}
 	if l != nil {
 		if err := samePlan(path, p.HasPlan, p.Plan, l); err != nil {
 			return nil, nil, err
@@ -111,6 +114,10 @@ func loadPlant(out *console, path string, l *lineup.Lineup) (*plant.Plant, *plan
 	c := p.Cascades()
 	remarkProblems(out, p.File, append(slices.Clone(p.Problems), c.Problems...), len(p.Problems)+len(c.Problems))
 	return p, c, nil
+}
+
+func noAmplifier(file string) error {
+	return &table.FileError{File: file, Text: "the inventory lists no amplifier", Hint: "add a row for each, below the line that names the columns"}
 }
 
 // maxRemarks is how many problems of a file are told one by one.
@@ -129,7 +136,11 @@ func remarkProblems(out *console, file string, problems []table.Problem, count i
 
 // workList writes rows for a spreadsheet, separated as the inventory is, so that
 // the spreadsheet which wrote the one opens the other.
-type workList struct{ comma rune }
+type workList struct {
+	comma rune
+	// screen tells that it goes to a terminal, which text must not steer.
+	screen bool
+}
 
 // append appends a row.
 func (w workList) append(to []byte, values ...string) []byte {
@@ -146,6 +157,9 @@ func (w workList) append(to []byte, values ...string) []byte {
 // apostrophe before it.
 func (w workList) value(to []byte, value string) []byte {
 	value = harmlessInSpreadsheet(value)
+	if w.screen {
+		value = shown(value)
+	}
 	if !strings.ContainsAny(value, "\"\r\n") && !strings.ContainsRune(value, w.comma) && strings.TrimSpace(value) == value {
 		return append(to, value...)
 	}

@@ -22,9 +22,9 @@ var sheetCommand = command{
 A code sheet describes a counted-pulse code, from the equipment's own
 documentation: durations, digits, the groups of a frame, the rhythms of the lock
 states. encode, decode, watch, train and others read lamps by it with --sheet.
-Tally, the default, is one; curlew, invented, another. Every problem is told, with
-line and column and what to do; exit status 1 then, and where pilots can't be
-told apart.
+Tally, the default, is one; curlew, invented, another. Every problem is told,
+with line and column and what to do; exit status 1 then, and where pilots can't
+be told apart.
 
 An error is one mark missed, counted twice, or mistaken in length.
 `,

@@ -50,14 +50,17 @@ func (s *seasonFlags) runStations(out *console, flags *pflag.FlagSet) (int, erro
 		q.Plan = p.Plan
 	}
 	stations := station.Stations(p, c, q)
-	short := 0
+	short, unknown := 0, 0
 	for _, st := range stations {
-		if st.Unknown == "" && !st.Answer.Covered {
+		switch {
+		case st.Unknown != "":
+			unknown++
+		case !st.Answer.Covered:
 			short++
 		}
 	}
 	status := exitWell
-	if short > 0 || p.LeftOut > 0 {
+	if short+unknown > 0 || p.LeftOut+len(c.Problems) > 0 {
 		status = exitBadNews
 	}
 	switch {
@@ -97,7 +100,7 @@ func newStationDoc(st station.Station) stationDoc {
 
 // printStationList lists stations for a spreadsheet.
 func printStationList(out *console, stations []station.Station) {
-	w := workList{','}
+	w := workList{',', out.terminal}
 	rows := w.append(nil, "amp", "node", "pilot", "cable_db", "swing_db", "range_db", "covered", "spare_db", "set_db", "room_up_db", "room_down_db", "not_known")
 	number := func(x float64) string { return fmt.Sprintf("%.1f", x) }
 	for _, st := range stations {
@@ -129,9 +132,9 @@ func (s *seasonFlags) printStations(out *console, stations []station.Station, q 
 		}
 		a := st.Answer
 		line := fmt.Sprintf("%-10s %-5s %-11s %8.1f %6.1f %6.1f %+6.1f  %+9.1f", shown(st.ID), shown(st.Node), st.Pilot, st.SumDB(), a.SwingDB,
-			st.Question.UpDB+st.Question.DownDB, st.SpareDB(), a.SetDB)
+			st.Question.UpDB+st.Question.DownDB, st.SpareDB(), nonzero(a.SetDB))
 		if !a.Covered {
-			line += "  not covered"
+			line += "  short"
 		}
 		out.line("%s", line)
 	}
@@ -166,6 +169,14 @@ func (s *seasonFlags) printStations(out *console, stations []station.Station, q 
 	out.print(append(blocks,
 		section("Set", "is where the control should stand today, from the middle of its range: 'tallywink season --span-db ...' tells both ways to get there. Never leave the output off design in AGC."),
 		careBlock()), nil)
+}
+
+// nonzero has no negative zero, once it is rounded to tenths.
+func nonzero(db float64) float64 {
+	if math.Abs(db) < 0.05 {
+		return 0
+	}
+	return db
 }
 
 // hundredths keeps two decimals.

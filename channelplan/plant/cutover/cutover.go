@@ -49,8 +49,11 @@ func (a Action) String() string {
 
 // Target is a pilot that amplifiers move to.
 type Target struct {
-	lineup.Report                // in the new lineup
-	Carrier       lineup.Carrier // as the new lineup has it
+	lineup.Report // in the new lineup
+	// Now and Then are the carrier as the old lineup has it, where it does, and
+	// as the new one has it.
+	Now, Then lineup.Carrier
+	Listed    bool // the old lineup has it
 }
 
 // Step is what is done at one amplifier.
@@ -59,6 +62,9 @@ type Step struct {
 	Depth  int // amplifiers before it in its cascade
 	Action Action
 	Why    string // what becomes of its pilot, a sentence without its full stop; "" where nothing
+	// After is the amplifier before it where that is of another node and to be
+	// visited too: it comes first; "" else.
+	After string
 	// To is the pilot it is set to: before the change where it moves early,
 	// after it where it is parked; nil else.
 	To *Target
@@ -84,7 +90,8 @@ type Question struct {
 // Plan is a work plan.
 type Plan struct {
 	Question
-	Nodes []Node // in the order of the file
+	Steps []Step // down each cascade, whichever nodes it runs through
+	Nodes []Node // the same, node by node, in the order of the file
 	Count [actions]int
 	// Targets are the pilots that amplifiers move to, those of most first.
 	Targets []Target
@@ -155,6 +162,10 @@ func New(p *plant.Plant, c *plant.Cascades, q Question) *Plan {
 			plan.Addable++
 		}
 		plan.Count[s.Action]++
+		if up := c.Upstream[i]; up >= 0 && p.Amplifiers[up].Node != a.Node && s.Action >= Early {
+			s.After = fmt.Sprintf("%s of node %s", p.Amplifiers[up].ID, p.Amplifiers[up].Node)
+		}
+		plan.Steps = append(plan.Steps, s)
 		node := &plan.Nodes[nodes[a.Node]]
 		node.Steps = append(node.Steps, s)
 	}
@@ -231,8 +242,10 @@ func (q Question) best(a lineup.Amplifier, alike, followed bool) *Target {
 	// What may go without notice, or is not the same at every node, is nothing to
 	// send an amplifier to.
 	passing := func(r lineup.Report) bool { return r.Has("test-carrier") || r.Has("narrowcast") }
+	// Nobody moves an amplifier to a level that is not known, where others are.
+	levels := slices.ContainsFunc(q.After.Carriers, func(c lineup.Carrier) bool { return c.HasLevel })
 	fit := slices.DeleteFunc(rank.Carriers(q.After, before, with), func(c rank.Candidate) bool {
-		return c.Pilot == a.Pilot && alike || passing(c.Report) || followed && !follows(a, c.Pilot.Kind) ||
+		return c.Pilot == a.Pilot && alike || passing(c.Report) || levels && !c.Carrier.HasLevel || followed && !follows(a, c.Pilot.Kind) ||
 			alike && q.Before.CheckOne(c.Pilot, with).Verdict == lineup.Unusable
 	})
 	if len(fit) == 0 {
@@ -295,19 +308,37 @@ func follows(a lineup.Amplifier, kind carrier.Kind) bool {
 func (q Question) target(a lineup.Amplifier, p lineup.Pilot) Target {
 	on := a.On(p)
 	r := q.After.CheckOne(p, lineup.Context{Amplifier: &on})
-	return Target{Report: r, Carrier: r.Carrier}
+	t := Target{Report: r, Then: r.Carrier}
+	if now, ok := q.Before.InChannel(p.Channel, p.Kind); ok && now.Kind == r.Carrier.Kind {
+		t.Now, t.Listed = now, true
+	}
+	return t
 }
 
 // addable tells whether a pilot's place is empty in the old lineup.
 func (q Question) addable(t Target) bool {
-	return !slices.ContainsFunc(q.Before.Carriers, func(c lineup.Carrier) bool { return lineup.Collide(c.Band, t.Carrier.Band) })
+	return !slices.ContainsFunc(q.Before.Carriers, func(c lineup.Carrier) bool { return lineup.Collide(c.Band, t.Then.Band) })
 }
 
-// LevelText is a target's level, for whoever meters it, or that it is not
-// known.
+// LevelText says at which level a target is metered: today's, and from the
+// change on where that differs.
 func (t Target) LevelText() string {
-	if !t.Carrier.HasLevel {
-		return "level not listed"
+	const at = "dBmV at the reference point"
+	now, then := t.Listed && t.Now.HasLevel, t.Then.HasLevel
+	switch {
+	case now && then && math.Abs(t.Now.LevelDBmV-t.Then.LevelDBmV) >= 0.05:
+		return fmt.Sprintf("%.1f %s, and %.1f from the change on", t.Now.LevelDBmV, at, t.Then.LevelDBmV)
+	case then:
+		return fmt.Sprintf("%.1f %s", t.Then.LevelDBmV, at)
 	}
-	return fmt.Sprintf("%.1f dBmV at the reference point", t.Carrier.LevelDBmV)
+	return "level not listed"
+}
+
+// LevelFor returns the level at which a target is metered by who is sent to an
+// amplifier for an action: before the change, or after it.
+func (t Target) LevelFor(a Action) (dBmV float64, ok bool) {
+	if a == Early {
+		return t.Now.LevelDBmV, t.Listed && t.Now.HasLevel
+	}
+	return t.Then.LevelDBmV, t.Then.HasLevel
 }

@@ -95,6 +95,14 @@ B6,N2,73,analog,,,,,,B5,low
 	assert.Equal(t, []int{0, 1, 2, 2}, []int{p.Nodes[0].Steps[0].Depth, p.Nodes[0].Steps[1].Depth, p.Nodes[0].Steps[2].Depth, p.Nodes[0].Steps[3].Depth})
 	assert.Contains(t, p.Nodes[0].Steps[1].Why, "its level goes from 35.0 to 37.0 dBmV")
 
+	// A cascade that runs through another node and back.
+	cross := plan(t, before, after, "C1,N1,116,digital,,,,,,,\nC2,N1,116,digital,,,,,,D1,\nD1,N9,116,digital,,,,,,C1,\n", Question{})
+	var order []string
+	for _, s := range cross.Steps {
+		order = append(order, strings.TrimSpace(s.ID+" "+s.After))
+	}
+	assert.Equal(t, []string{"C1", "D1 C1 of node N1", "C2 D1 of node N9"}, order)
+
 	only := plan(t, before, after, "A1,N1,116,digital,,,,,,,\nB1,N2,73,analog,,,,,,,\n", Question{Node: "n2", Visit: time.Hour, Crews: 2})
 	assert.Equal(t, []string{"N2 B1 early 60 cw"}, told(only))
 	assert.Equal(t, 2*time.Hour, only.Needs(3), "three visits of two crews are two rounds")
@@ -111,6 +119,16 @@ func TestParkedOnItsOwn(t *testing.T) {
 	// A channel next to the pilot's new place is no hindrance, one over it is.
 	p = plan(t, "73,analog,,,,40,,\n23,qam256,,,,30,,\n", "24,cw,,,,38,,\n23,qam256,,,,30,,\n", "A,N1,73,analog,,,,,,,\n", Question{})
 	assert.Equal(t, 1, p.Addable)
+	// The level to meter is today's for who moves early.
+	p = plan(t, "73,analog,,,,40,,\n80,analog,,,,40,,\n", "80,analog,,,,40.4,,\n", "A,N1,73,analog,,,,,,,\n", Question{})
+	require.Equal(t, []string{"N1 A early 80 analog"}, told(p))
+	level, ok := p.Targets[0].LevelFor(Early)
+	assert.True(t, ok)
+	assert.Equal(t, 40.0, level)
+	assert.Equal(t, "40.0 dBmV at the reference point, and 40.4 from the change on", p.Targets[0].LevelText())
+	// Nobody moves to a level that is not known.
+	p = plan(t, "73,analog,,,,40,,\n80,analog,,,,,,\n", "80,analog,,,,,,\n81,qam256,,,,36,,\n", "A,N1,73,analog,,,,,,,\n", Question{})
+	assert.Equal(t, []string{"N1 A strand (81 digital, early false)"}, told(p))
 	p = plan(t, "73,analog,,,,40,,\n24,qam256,,,,30,,\n", "24,cw,,,,38,,\n", "A,N1,73,analog,,,,,,,\n", Question{})
 	assert.Equal(t, []string{"N1 A park 24 cw"}, told(p))
 	assert.Zero(t, p.Addable)

@@ -47,7 +47,7 @@ func LockAgain() []string {
 // amplifiers that move early and for those that are parked.
 func BackOut(a Action) string {
 	if a == Early {
-		return "Moved early: both lineups carry the new pilot alike, so nothing need be undone. The old one may be set again in the same way while it is on air."
+		return "Moved early: both lineups carry the new pilot alike (to half a dB), so nothing need be undone. The old one may be set again in the same way while it is on air."
 	}
 	return "Parked: stays parked until the headend says that the old lineup is back; then locked on its old pilot by the same steps, from the node down."
 }

@@ -54,8 +54,9 @@ type Compared struct {
 }
 
 // Compare sets readings against an inventory. Of several at one amplifier the
-// last counts; of two at one time the later in the book.
-func Compare(p *plant.Plant, c *plant.Cascades, readings []Reading) Compared {
+// last counts; of two at one time the later in the book. Where a lineup is given,
+// nobody is sent to look for a pilot that is not valid in it.
+func Compare(p *plant.Plant, c *plant.Cascades, readings []Reading, l *lineup.Lineup) Compared {
 	last, count := make([]*Reading, len(p.Amplifiers)), make([]int, len(p.Amplifiers))
 	var all Compared
 	for i := range readings {
@@ -75,7 +76,7 @@ func Compare(p *plant.Plant, c *plant.Cascades, readings []Reading) Compared {
 		v.Trouble, v.Text = trouble(v)
 		all.Visits = append(all.Visits, v)
 	}
-	all.Faults = (&search{p, c, last}).faults()
+	all.Faults = (&search{p, c, last, l}).faults()
 	return all
 }
 
@@ -130,6 +131,13 @@ type Fault struct {
 	Apart time.Duration
 }
 
+// remarkApart says that readings are not of one time.
+func (f *Fault) remarkApart() {
+	if f.Apart > staleApart {
+		f.Text += fmt.Sprintf("; the readings are %d days apart: read them again", int(f.Apart.Hours()/24))
+	}
+}
+
 // staleApart is from when on two readings are not of one state of the plant.
 const staleApart = 24 * time.Hour
 
@@ -138,6 +146,7 @@ type search struct {
 	p    *plant.Plant
 	c    *plant.Cascades
 	last []*Reading
+	l    *lineup.Lineup // nil where none is known
 }
 
 // lost and locked tell what the last reading at an amplifier says of its
@@ -162,23 +171,27 @@ func (s *search) in(i int, states ...blink.State) bool {
 }
 
 // above returns the nearest amplifier upstream that follows the same pilot and
-// whose reading tells of it, and those between that were not read; -1 where
-// there is none up to the node.
-func (s *search) above(i int) (above int, between []string) {
+// whose reading tells of it; those between that were not read, and those that
+// follow no pilot, so that their lamps tell nothing. above is -1 where there is
+// none up to the node.
+func (s *search) above(i int) (above int, between, mute []string) {
 	pilot := s.p.Amplifiers[i].Pilot
 	for up := s.c.Upstream[i]; up >= 0; up = s.c.Upstream[up] {
 		a := s.p.Amplifiers[up]
+		if a.Mode != lineup.AGC {
+			mute = append(mute, a.ID)
+		}
 		if a.Pilot != pilot || a.Mode != lineup.AGC {
 			continue
 		}
 		if s.lost(up) || s.locked(up) {
-			return up, between
+			return up, between, mute
 		}
 		if s.last[up] == nil {
 			between = append(between, a.ID)
 		}
 	}
-	return -1, between
+	return -1, between, mute
 }
 
 // faults returns what bounds a fault, pilot by pilot in the order of cascades.
@@ -196,13 +209,30 @@ func (s *search) faults() []Fault {
 	}
 	var faults []Fault
 	for _, p := range pilots {
-		if f, whole := s.whole(p, lost[p]); whole {
+		f, whole := s.invalid(p, lost[p])
+		if !whole {
+			f, whole = s.whole(p, lost[p])
+		}
+		if whole {
 			faults = append(faults, f)
 			continue
 		}
 		faults = append(faults, s.bounded(p, lost[p])...)
 	}
 	return faults
+}
+
+// invalid tells whether the lineup has no such pilot to be lost.
+func (s *search) invalid(pilot lineup.Pilot, lost []int) (Fault, bool) {
+	if s.l == nil {
+		return Fault{}, false
+	}
+	r := s.l.CheckOne(pilot, lineup.Context{})
+	if r.Verdict != lineup.Unusable {
+		return Fault{}, false
+	}
+	return Fault{Pilot: pilot, Nodes: s.nodes(lost), Lost: len(lost), Apart: s.apart(lost),
+		Text: fmt.Sprintf("%v is no valid pilot by the lineup (%s): what has lost it, %d of those read, needs another pilot and not a repair", pilot, r.Findings[0].Rule, len(lost))}, true
 }
 
 // whole tells whether all amplifiers on a pilot that were read, in several
@@ -219,6 +249,7 @@ func (s *search) whole(pilot lineup.Pilot, lost []int) (Fault, bool) {
 		return f, false
 	}
 	f.Text = fmt.Sprintf("all %d that were read on %v, in %d nodes, have lost it: look for the pilot at the headend first", len(lost), pilot, len(nodes))
+	f.remarkApart()
 	return f, true
 }
 
@@ -228,7 +259,7 @@ func (s *search) bounded(pilot lineup.Pilot, lost []int) []Fault {
 	var faults []Fault
 	top := map[int]int{} // of each that lost it, its place in faults
 	for _, i := range lost {
-		above, between := s.above(i)
+		above, between, mute := s.above(i)
 		if above >= 0 && s.lost(above) {
 			top[i] = top[above] // the fault is further up: cascades are in order
 			faults[top[i]].Lost++
@@ -237,7 +268,18 @@ func (s *search) bounded(pilot lineup.Pilot, lost []int) []Fault {
 		top[i] = len(faults)
 		a := s.p.Amplifiers[i]
 		f := Fault{Pilot: pilot, Below: a.ID, Nodes: []string{a.Node}, Lost: 1}
+		if below := s.lockedBelow(i); below >= 0 {
+			f.Apart = s.apart([]int{below, i})
+			f.Text = fmt.Sprintf("%s has lost %v, and %s below it is locked on it, so that it passes: look at the setting and the AGC module of %s itself, or it is in order again",
+				a.ID, pilot, s.p.Amplifiers[below].ID, a.ID)
+			f.remarkApart()
+			faults = append(faults, f)
+			continue
+		}
 		look := "the span before " + a.ID + ", and its own input"
+		if len(mute) > 0 {
+			look += fmt.Sprintf("; and %s with the spans before, which follow no pilot, so that their lamps tell nothing", strings.Join(mute[:min(len(mute), 4)], ", "))
+		}
 		switch len(between) {
 		case 0:
 		case 1:
@@ -256,12 +298,26 @@ func (s *search) bounded(pilot lineup.Pilot, lost []int) []Fault {
 				f.Text = fmt.Sprintf("%v is lost from %s on, while %s in the same node is locked: signal passes, so look for this carrier at the headend, and for a filter or a wrong setting", pilot, a.ID, other)
 			}
 		}
-		if f.Apart > staleApart {
-			f.Text += fmt.Sprintf("; the readings are %d days apart: read both again", int(f.Apart.Hours()/24))
-		}
+		f.remarkApart()
 		faults = append(faults, f)
 	}
 	return faults
+}
+
+// lockedBelow returns an amplifier below another that is locked on the same
+// pilot, -1 where there is none.
+func (s *search) lockedBelow(top int) int {
+	pilot := s.p.Amplifiers[top].Pilot
+	stack := slices.Clone(s.c.Downstream[top])
+	for len(stack) > 0 {
+		i := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		if s.p.Amplifiers[i].Pilot == pilot && s.locked(i) {
+			return i
+		}
+		stack = append(stack, s.c.Downstream[i]...)
+	}
+	return -1
 }
 
 // otherwiseLocked returns an amplifier of a node that is locked on another

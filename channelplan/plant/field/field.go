@@ -9,6 +9,8 @@ package field
 
 import (
 	"encoding/json"
+	"errors"
+	"fmt"
 	"time"
 
 	"tallywink.example/blink"
@@ -46,6 +48,9 @@ func (r Reading) Lamp() (lineup.Pilot, bool) {
 		return lineup.Pilot{}, false
 	}
 	kind, err := carrier.ParsePilot(r.Pilot.Carrier)
+	if _, none := lineup.ParseChannel(fmt.Sprint(r.Pilot.Channel)); none != nil {
+		return lineup.Pilot{}, false
+	}
 	return lineup.Pilot{Channel: r.Pilot.Channel, Kind: kind}, err == nil
 }
 
@@ -54,6 +59,8 @@ type Book struct {
 	Readings []Reading // in the order of the book
 	Damaged  []int     // lines that can't be read
 }
+
+var errPilot = errors.New("no pilot that there is")
 
 // Read reads the readings of a book, from a time on; the zero time is the
 // beginning. Records of other types are passed over. The error is a
@@ -70,6 +77,9 @@ func Read(b book.Book, since time.Time) (Book, error) {
 		err := json.Unmarshal(line, &r)
 		if err == nil {
 			state, err = blink.ParseState(r.State)
+		}
+		if _, told := r.Lamp(); r.Pilot != nil && !told {
+			err = errPilot
 		}
 		if err != nil || state == blink.NoState || r.Amp == "" || r.Time.IsZero() {
 			all.Damaged = append(all.Damaged, number)

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan/book"
+	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 )
 
@@ -56,7 +57,7 @@ func compare(t *testing.T, readings []Reading) Compared {
 	p, err := plant.Read(strings.NewReader(inventory), "amps.csv")
 	require.NoError(t, err)
 	require.Empty(t, p.Problems)
-	return Compare(p, p.Cascades(), readings)
+	return Compare(p, p.Cascades(), readings, nil)
 }
 
 func TestTroubles(t *testing.T) {
@@ -105,7 +106,7 @@ func TestFaults(t *testing.T) {
 		"two branches have a fault each": {
 			[]string{"A2 locked 116 digital", "A4 holding", "A6 holding"},
 			[]string{
-				"A2>A4 lost 1: 116 digital is there at A2 and lost at A4: the fault is between; the span before A4, and its own input",
+				"A2>A4 lost 1: 116 digital is there at A2 and lost at A4: the fault is between; the span before A4, and its own input; and A3 with the spans before, which follow no pilot, so that their lamps tell nothing",
 				"A2>A6 lost 1: 116 digital is there at A2 and lost at A6: the fault is between; the span before A6, and its own input",
 			},
 		},
@@ -125,6 +126,10 @@ func TestFaults(t *testing.T) {
 			[]string{"A1 locked 73 analog", "A2 holding"},
 			[]string{"-A2 lost 1: 116 digital is lost from A2 on, while A1 in the same node is locked: signal passes, so look for this carrier at the headend, and for a filter or a wrong setting"},
 		},
+		"the carrier passes one that has lost it": {
+			[]string{"A2 holding", "A4 locked 116 digital", "A5 locked 116 digital"},
+			[]string{"-A2 lost 1: A2 has lost 116 digital, and A4 below it is locked on it, so that it passes: look at the setting and the AGC module of A2 itself, or it is in order again"},
+		},
 		"a doubtful reading says nothing": {
 			[]string{"A1 locked doubt", "B1 locked 116 digital"}, nil,
 		},
@@ -141,11 +146,25 @@ func TestFaults(t *testing.T) {
 		}
 		assert.Equal(t, c.want, told, name)
 	}
+	// What the lineup does not carry nobody is sent to look for.
+	p, err := plant.Read(strings.NewReader(inventory), "amps.csv")
+	require.NoError(t, err)
+	l, err := lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz\n60,cw,,\n,ofdm,744,1002\n"), "new.csv")
+	require.NoError(t, err)
+	invalid := Compare(p, p.Cascades(), seen(t, "A1 holding", "B1 locked 116 digital"), l).Faults
+	require.Len(t, invalid, 1)
+	assert.Equal(t, "116 digital is no valid pilot by the lineup (inside-ofdm): what has lost it, 1 of those read, needs another pilot and not a repair", invalid[0].Text)
+
+	// All of two nodes, but years apart.
+	years := seen(t, "A1 holding", "B1 holding")
+	years[0].Time = day.AddDate(-2, 0, 0)
+	assert.Contains(t, compare(t, years).Faults[0].Text, "headend first; the readings are 730 days apart")
+
 	old := seen(t, "A1 locked 116 digital", "A2 holding")
 	old[0].Time = day.AddDate(0, 0, -9)
 	faults := compare(t, old).Faults
 	require.Len(t, faults, 1)
-	assert.Contains(t, faults[0].Text, "; the readings are 9 days apart: read both again")
+	assert.Contains(t, faults[0].Text, "; the readings are 9 days apart: read them again")
 }
 
 // A field book may hold attempts too; what is no reading of ours is damaged.
@@ -158,13 +177,14 @@ func TestRead(t *testing.T) {
 	require.NoError(t, err)
 	_, err = f.WriteString(`{"type":"attempt","time":"2026-11-25T09:00:00Z","mark":"digit 7"}` + "\n" +
 		`{"type":"reading","time":"2026-11-25T09:00:00Z","amp":"A1","state":"winking"}` + "\n" +
-		`{"type":"reading","amp":"A1","state":"locked"}` + "\n" + `{"type":"reading","ti` + "\n")
+		`{"type":"reading","amp":"A1","state":"locked"}` + "\n" +
+		`{"type":"reading","time":"2026-11-25T09:00:00Z","amp":"A1","state":"locked","pilot":{"channel":9999,"carrier":"digital"}}` + "\n" + `{"type":"reading","ti` + "\n")
 	require.NoError(t, err)
 	require.NoError(t, f.Close())
 	all, err := Read(b, time.Time{})
 	require.NoError(t, err)
 	assert.Equal(t, seen(t, "A1 locked 116 digital", "A2 holding"), all.Readings)
-	assert.ElementsMatch(t, []int{4, 5, 6}, all.Damaged)
+	assert.ElementsMatch(t, []int{4, 5, 6, 7}, all.Damaged)
 	all, err = Read(b, day.Add(time.Second))
 	require.NoError(t, err)
 	assert.Len(t, all.Readings, 1)

@@ -94,6 +94,10 @@ func (q Question) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 			s.Unknown = fmt.Sprintf("the loss of the span before %s is not known", a.ID)
 			return s
 		}
+		if a.Upstream != "" && c.Upstream[before] < 0 {
+			s.Unknown = fmt.Sprintf("what stands before %s is not known: %s is not listed, or in a ring", a.ID, a.Upstream)
+			return s
+		}
 		if before != i {
 			s.Through = append(s.Through, a.ID)
 		}

@@ -27,6 +27,10 @@ A6,116,digital,,A5,,,4,4
 A7,116,digital,,A3,22,750,,
 A8,1,analog,,A4,22,750,4,4
 A9,73,analog,,A4,18,750,4,4
+B1,116,digital,,GONE,10,750,4,4
+B2,,,thermal,B3,20,750,,
+B3,,,thermal,B2,20,750,,
+B4,116,digital,,B3,20,750,4,4
 `), "amps.csv")
 	require.NoError(t, err)
 	q := Question{Plan: channelplan.STD, Passband: lineup.Band{LowHz: 54_000_000, HighHz: 1_002_000_000}, Now: 95, Low: -10, High: 110}
@@ -37,7 +41,7 @@ A9,73,analog,,A4,18,750,4,4
 		order = append(order, s.ID)
 		byID[s.ID] = s
 	}
-	assert.Equal(t, []string{"A5", "A4", "A1", "A9", "A6", "A7", "A8"}, order, "the shortest first, then what is not known")
+	assert.Equal(t, []string{"A5", "A4", "A1", "A9", "A6", "A7", "A8", "B1", "B4"}, order, "the shortest first, then what is not known")
 
 	one := byID["A1"]
 	assert.InDelta(t, 2.9, one.Answer.SwingDB, 0.05)
@@ -54,6 +58,8 @@ A9,73,analog,,A4,18,750,4,4
 
 	assert.Equal(t, "the loss of the span before A6 is not known", byID["A6"].Unknown)
 	assert.Equal(t, "the range of its AGC is not known", byID["A7"].Unknown)
+	assert.Equal(t, "what stands before B1 is not known: GONE is not listed, or in a ring", byID["B1"].Unknown)
+	assert.Equal(t, "what stands before B2 is not known: B3 is not listed, or in a ring", byID["B4"].Unknown)
 	assert.Equal(t, "the STD plan has no channel 1", byID["A8"].Unknown)
 
 	q.Range = lineup.Range{UpDB: 6, DownDB: 6}
