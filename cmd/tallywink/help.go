@@ -23,7 +23,12 @@ Commands:
 	for _, c := range commands {
 		fmt.Fprintf(&b, "  %-9s %s\n", c.name, c.summary)
 	}
-	b.WriteString("\n'tallywink COMMAND --help' for more. Exit status: 0 all is well, 1 the answer is\nbad news, 2 the command or its input can't be used.\n")
+	b.WriteString(`
+'tallywink COMMAND --help' for more; 'tallywink man' is the manual page, and
+'tallywink completion SHELL' completes commands, flags, channels and files.
+Exit status: 0 all is well, 1 the answer is bad news, 2 the command or its input
+can't be used.
+`)
 	return b.String()
 }
 

@@ -49,7 +49,7 @@ type command struct {
 }
 
 // commands are all commands, in the order of the help.
-var commands = []command{demoCommand, decodeCommand, watchCommand, checkCommand, lineupCommand, rankCommand, auditCommand, cutoverCommand, cutoverCommand, encodeCommand, sheetCommand, planCommand, seasonCommand, trainCommand, progressCommand}
+var commands = []command{demoCommand, decodeCommand, watchCommand, checkCommand, lineupCommand, rankCommand, auditCommand, cutoverCommand, encodeCommand, sheetCommand, cardCommand, planCommand, seasonCommand, trainCommand, progressCommand, versionCommand}
 
 func main() {
 	os.Exit(run(os.Args[1:], streams{os.Stdin, os.Stdout, os.Stderr}))
@@ -65,6 +65,12 @@ func run(args []string, s streams) int {
 	switch name {
 	case "help", "--help", "-h":
 		return help(args[1:], s)
+	case "man":
+		return s.show(manual())
+	case "completion":
+		return completion(args[1:], s)
+	case "complete": // which the shells' scripts ask
+		return complete(args[1:], s)
 	}
 	i := slices.IndexFunc(commands, func(c command) bool { return c.name == name })
 	if i < 0 {
@@ -75,7 +81,7 @@ func run(args []string, s streams) int {
 
 func unknownCommand(name string, s streams) int {
 	fmt.Fprintf(s.err, "tallywink: there is no command %q\n", name)
-	if near := spell.Nearest(name, commandNames()); near != "" {
+	if near := spell.Nearest(name, append(commandNames(), programWords...)); near != "" {
 		fmt.Fprintf(s.err, "  did you mean 'tallywink %s'?\n", near)
 	} else {
 		fmt.Fprintln(s.err, "  'tallywink help' lists the commands")

@@ -1,0 +1,182 @@
+package main
+
+import (
+	"cmp"
+	"errors"
+	"io"
+	"slices"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/lineup/rank"
+	"tallywink.example/trainer/card"
+)
+
+var cardCommand = command{
+	name:    "card",
+	summary: "a printable sheet for the truck: pilots, digits, states",
+	help: `  tallywink card --lineup demo --svg card.svg
+  tallywink card --lineup demo --amps demo --html card.html --paper a4
+  tallywink card --lineup lineup.csv --svg wallet.svg --paper wallet
+
+Drawn at true size, black on white: print it at 100 %. The pilots are those that
+--pilot names, or with --amps those that the plant's amplifiers have, main and
+spare, the most used first; else the lineup's best, as rank has them. A wallet
+card folds twice.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		c := &carding{}
+		flags.StringVar(&c.lineup, "lineup", "", "the system's lineup, a CSV `FILE`, or demo")
+		flags.StringVar(&c.amps, "amps", "", "the inventory of amplifiers, a CSV `FILE` (or -), or demo")
+		flags.StringArrayVar(&c.named, "pilot", nil, "a `PILOT`, such as '116 digital'; may be repeated")
+		flags.StringVar(&c.paper, "paper", card.Letter.Name, "the `SIZE`: letter, a4, or wallet")
+		flags.StringVar(&c.svg, "svg", "", "write it to this `FILE` (or -) as SVG")
+		flags.StringVar(&c.html, "html", "", "write it to this `FILE` (or -) as a page to print")
+		flags.StringVar(&c.on, "on", "", "made on this `DATE`, such as 2026-11-25 (default today)")
+		declareSheet(flags, &c.sheet)
+		return c.run
+	},
+}
+
+// carding is the command with its flags.
+type carding struct {
+	lineup, amps, paper, svg, html, on, sheet string
+	named                                     []string
+}
+
+func (c *carding) run(out *console, args []string) (int, error) {
+	err := demoArgs(args, "card", map[*string]string{&c.lineup: demo.Name, &c.amps: demo.Name})
+	if err != nil {
+		return 0, err
+	}
+	switch {
+	case c.lineup == "":
+		return 0, misuse("add --lineup FILE, or --lineup demo to try it", "a card is of a lineup")
+	case c.svg == "" && c.html == "":
+		return 0, misuse("add --svg FILE or --html FILE", "say where the card is to be written")
+	case c.svg == c.html:
+		return 0, misuse("give each a file of its own", "--svg and --html both name %s", c.svg)
+	}
+	formats := card.Formats()
+	i := slices.IndexFunc(formats, func(f card.Format) bool { return f.Name == c.paper })
+	if i < 0 {
+		return 0, misuse("letter, a4 and wallet are", "there is no paper %q", c.paper)
+	}
+	content := card.Content{}
+	if content.Code, err = loadSheet(c.sheet); err != nil {
+		return 0, err
+	}
+	if content.Lineup, err = loadFit(out, c.lineup); err != nil {
+		return 0, err
+	}
+	if content.Day, err = dayOf(c.on, c.lineup); err != nil {
+		return 0, err
+	}
+	if content.Pilots, err = c.pilots(out, content.Code, content.Lineup); err != nil {
+		return 0, err
+	}
+	if len(content.Pilots) == 0 {
+		return 0, misuse("name some with --pilot", "there is no pilot to be drawn")
+	}
+	drawn, err := card.New(content, formats[i])
+	if errors.Is(err, card.ErrRoom) {
+		return 0, misuse("choose a larger --paper", "%v", err)
+	}
+	if err != nil {
+		return 0, err
+	}
+	if drawn.LeftOut > 0 {
+		out.remark("tallywink card: no room for the last %s", counted(drawn.LeftOut, "pilot", "pilots"))
+	}
+	return exitWell, c.write(out, drawn)
+}
+
+// write writes what is asked for: all is drawn before any is written.
+func (c *carding) write(out *console, drawn *card.Card) error {
+	var outputs []output
+	for _, o := range []struct {
+		path string
+		draw func(io.Writer) error
+	}{{c.svg, drawn.WriteSVG}, {c.html, drawn.WriteHTML}} {
+		switch {
+		case o.path == "":
+		case o.path == "-":
+			if err := o.draw(out.out); err != nil {
+				return err
+			}
+		default:
+			rendered, err := render(o.path, o.draw)
+			if err != nil {
+				return err
+			}
+			outputs = append(outputs, rendered)
+		}
+	}
+	for _, o := range outputs {
+		if err := o.write(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// bestPilots is how many of a lineup's best carriers are drawn where nobody says
+// which are pilots.
+const bestPilots = 12
+
+// pilots are those that are drawn, as far as the code can name them.
+func (c *carding) pilots(out *console, code *blink.Code, l *lineup.Lineup) ([]lineup.Pilot, error) {
+	var all []lineup.Pilot
+	for _, text := range c.named {
+		p, err := pilotArgs([]string{text}, "", "for instance: --pilot '116 digital'")
+		if err != nil {
+			return nil, err
+		}
+		if _, err := code.Encode(blink.Pilot{Channel: p.Channel, Kind: p.Kind}); err != nil {
+			return nil, err
+		}
+		if _, ok := lineup.Locate(p, l.Plan); !ok {
+			return nil, misuse("'tallywink plan' lists the channels there are", "the %s plan has no channel %d", l.Plan.Name(), p.Channel)
+		}
+		all = append(all, p)
+	}
+	if len(all) > 0 {
+		return all, nil
+	}
+	known := func(p lineup.Pilot) bool {
+		_, err := code.Encode(blink.Pilot{Channel: p.Channel, Kind: p.Kind})
+		_, ok := lineup.Locate(p, l.Plan)
+		return err == nil && ok
+	}
+	if c.amps == "" {
+		for _, r := range rank.Carriers(l, nil, lineup.Context{}) {
+			if len(all) < bestPilots && known(r.Pilot) {
+				all = append(all, r.Pilot)
+			}
+		}
+		return all, nil
+	}
+	p, _, err := loadPlant(out, c.amps, l)
+	if err != nil {
+		return nil, err
+	}
+	used := map[lineup.Pilot]int{}
+	const main, spare = 1_000_000, 1 // a spare pilot counts, but behind every main one
+	for _, a := range p.Amplifiers {
+		for pilot, weight := range map[lineup.Pilot]int{a.Pilot: main, a.Spare: spare} {
+			if a.Mode == lineup.AGC && !pilot.IsZero() && known(pilot) {
+				if used[pilot] == 0 {
+					all = append(all, pilot)
+				}
+				used[pilot] += weight
+			}
+		}
+	}
+	slices.SortFunc(all, func(a, b lineup.Pilot) int {
+		return cmp.Or(used[b]-used[a], a.Channel-b.Channel, int(a.Kind)-int(b.Kind))
+	})
+	return all, nil
+}

@@ -1,0 +1,147 @@
+package main
+
+import (
+	"fmt"
+	"runtime/debug"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+)
+
+// manual is the manual page in the language mdoc, from the commands' help.
+func manual() string {
+	var b strings.Builder
+	day := time.Now()
+	if at, err := time.Parse(time.RFC3339, newVersionDoc(debug.ReadBuildInfo()).Time); err == nil {
+		day = at
+	}
+	fmt.Fprintf(&b, ".Dd %s\n", day.Format("January 2, 2006"))
+	b.WriteString(`.Dt TALLYWINK 1
+.Os
+.Sh NAME
+.Nm tallywink
+.Nd read the lamp of a coax amplifier's AGC, and judge its pilot
+.Sh SYNOPSIS
+.Nm
+.Ar command
+.Op Ar arguments
+.Sh DESCRIPTION
+.Nm
+reads the lamp of a coax amplifier's AGC: which pilot, which state, whether that
+pilot is valid in the system's lineup, and what to do next.
+The commands are:
+.Bl -tag -width Ds
+`)
+	for _, c := range commands {
+		fmt.Fprintf(&b, ".It Cm %s\n%s", c.name, manText(sentence(c.summary)))
+	}
+	b.WriteString(".El\n")
+	for _, c := range commands {
+		fmt.Fprintf(&b, ".Ss %s: %s\n", c.name, roff(c.summary))
+		b.WriteString(manHelp(c.help))
+		flags := pflag.NewFlagSet(c.name, pflag.ContinueOnError)
+		flags.SortFlags = false
+		c.setup(flags)
+		if flags.HasFlags() {
+			b.WriteString(".Bl -tag -width Ds\n")
+			flags.VisitAll(func(f *pflag.Flag) {
+				value, text := pflag.UnquoteUsage(f)
+				fmt.Fprintf(&b, ".It Fl Fl %s", f.Name)
+				if f.Value.Type() != "bool" {
+					fmt.Fprintf(&b, " Ar %s", roff(value))
+				}
+				fmt.Fprintf(&b, "\n%s", manText(text))
+			})
+			b.WriteString(".El\n")
+		}
+	}
+	b.WriteString(`.Sh ENVIRONMENT
+.Bl -tag -width Ds
+.It Ev NO_COLOR
+No color, whatever the output is.
+.It Ev XDG_DATA_HOME
+Where books are kept, in a folder tallywink.
+.El
+.Sh EXIT STATUS
+0 where all is well, 1 where the answer is bad news, 2 where the command or its
+input can't be used, 130 after an interrupt.
+.Sh CAVEATS
+Powered plant and heights: only as local codes, your employer's rules and your
+training allow.
+A changed AGC setting moves the levels of everyone downstream.
+Whoever is sensitive to flashing light should have somebody else read the lamp.
+`)
+	return b.String()
+}
+
+// manHelp turns a command's help into mdoc: lines that are set in are examples,
+// a blank line parts paragraphs.
+func manHelp(help string) string {
+	var b strings.Builder
+	var text []string // of a paragraph, as far as it has come
+	literal := false
+	end := func() {
+		if literal {
+			b.WriteString(".Ed\n")
+		}
+		if len(text) > 0 {
+			b.WriteString(".Pp\n" + manText(strings.Join(text, " ")))
+		}
+		literal, text = false, nil
+	}
+	for line := range strings.SplitSeq(strings.TrimRight(help, "\n"), "\n") {
+		example, setIn := strings.CutPrefix(line, "  ")
+		switch {
+		case strings.TrimSpace(line) == "":
+			end()
+		case setIn && !literal:
+			end()
+			b.WriteString(".Bd -literal -offset indent\n")
+			literal = true
+			fallthrough
+		case setIn:
+			b.WriteString(roff(example) + "\n")
+		default:
+			if literal {
+				end()
+			}
+			text = append(text, line)
+		}
+	}
+	end()
+	return b.String()
+}
+
+// manText breaks a text into lines, a new one for each sentence, as mdoc wants
+// it.
+func manText(text string) string {
+	const width = 70
+	var b strings.Builder
+	var sentence []string
+	for word := range strings.FieldsSeq(text) {
+		sentence = append(sentence, word)
+		if len(word) > 2 && strings.ContainsRune(".?!", rune(word[len(word)-1])) {
+			for _, line := range wrap(strings.Join(sentence, " "), width) {
+				b.WriteString(roff(line) + "\n")
+			}
+			sentence = nil
+		}
+	}
+	if len(sentence) > 0 {
+		for _, line := range wrap(strings.Join(sentence, " "), width) {
+			b.WriteString(roff(line) + "\n")
+		}
+	}
+	return b.String()
+}
+
+// roff makes text fit to stand in a manual page: a backslash is one, a hyphen
+// can be copied, and no line is taken for a request.
+func roff(text string) string {
+	text = strings.NewReplacer(`\`, `\e`, "-", `\-`).Replace(text)
+	if strings.HasPrefix(text, ".") || strings.HasPrefix(text, "'") {
+		text = `\&` + text
+	}
+	return text
+}

@@ -1,0 +1,64 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"runtime"
+	"runtime/debug"
+
+	"github.com/spf13/pflag"
+)
+
+var versionCommand = command{
+	name:    "version",
+	summary: "which build this is",
+	help: `  tallywink version
+  tallywink version --json
+
+The commit it was built from, with + where files had been changed since, and
+Go's version. A build without its repository does not know the commit.
+`,
+	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+		asJSON := flags.Bool("json", false, "answer as one JSON document")
+		return func(out *console, args []string) (int, error) {
+			if len(args) > 0 {
+				return 0, misuse("leave it out", "version takes no arguments, and there is %q", args[0])
+			}
+			d := newVersionDoc(debug.ReadBuildInfo())
+			if *asJSON {
+				return exitWell, out.json(d)
+			}
+			changed := either(d.Changed, "+", "")
+			out.line("tallywink %s%s of %s, %s, %s", cmp.Or(d.Commit, "of an unknown commit"), changed, cmp.Or(d.Time, "an unknown day"), d.Go, d.System)
+			return exitWell, nil
+		}
+	},
+}
+
+type versionDoc struct {
+	Schema  int    `json:"schema"`
+	Commit  string `json:"commit"`  // "" where it is not known
+	Changed bool   `json:"changed"` // files had been changed since
+	Time    string `json:"time"`    // of the commit
+	Go      string `json:"go"`
+	System  string `json:"system"`
+}
+
+// newVersionDoc says what the Go tool has stamped into the build.
+func newVersionDoc(info *debug.BuildInfo, ok bool) versionDoc {
+	d := versionDoc{Schema: schema, Go: runtime.Version(), System: fmt.Sprintf("%s/%s", runtime.GOOS, runtime.GOARCH)}
+	if !ok {
+		return d
+	}
+	for _, s := range info.Settings {
+		switch s.Key {
+		case "vcs.revision":
+			d.Commit = s.Value
+		case "vcs.modified":
+			d.Changed = s.Value == "true"
+		case "vcs.time":
+			d.Time = s.Value
+		}
+	}
+	return d
+}

@@ -1,0 +1,541 @@
+// Package card draws a printable sheet for the truck: a lineup's pilots with
+// their pulses, the digits, the lock states with what each means and what to
+// do. It is SVG, at true size, black on white.
+//
+// [New] lays a card out for a size of paper; [Card.WriteSVG] and
+// [Card.WriteHTML] write it.
+package card
+
+import (
+	"encoding/xml"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"time"
+	"unicode"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/lineup/nextstep"
+)
+
+// Format is a size of paper.
+type Format struct {
+	Name string
+	// Width and Height are in millimeters.
+	Width, Height float64
+	// fold is how many panels stand beside and above each other: 1 and 1 where it
+	// is not folded.
+	across, down int
+	text         float64 // size of the text, in millimeters
+	unit         float64 // width of a unit of light, in millimeters
+}
+
+// The formats: ANSI letter, ISO 216 A4, and a sheet that folds twice to the size
+// of a card in a wallet, ISO/IEC 7810 ID-1.
+var (
+	Letter = Format{Name: "letter", Width: 215.9, Height: 279.4, across: 1, down: 1, text: 3.4, unit: 1.5}
+	A4     = Format{Name: "a4", Width: 210, Height: 297, across: 1, down: 1, text: 3.4, unit: 1.5}
+	Wallet = Format{Name: "wallet", Width: 2 * 85.6, Height: 2 * 53.98, across: 2, down: 2, text: 1.9, unit: 0.8}
+)
+
+// Formats are all formats.
+func Formats() []Format { return []Format{Letter, A4, Wallet} }
+
+// Content is what stands on a card.
+type Content struct {
+	Code   *blink.Code
+	Lineup *lineup.Lineup
+	Pilots []lineup.Pilot // in the order in which they stand; as many as there is room for
+	Day    time.Time      // when it was made
+}
+
+// Card is a card, laid out.
+type Card struct {
+	format Format
+	title  string
+	marks  []mark
+	words  []words
+	lines  []line
+	// LeftOut is how many pilots there was no room for.
+	LeftOut int
+}
+
+// mark is a bar of ink, words a line of text, line a stroke; in millimeters
+// from the upper left.
+type mark struct{ x, y, width, height float64 }
+
+type words struct {
+	x, y, size float64
+	bold       bool
+	text       string
+}
+
+type line struct {
+	x1, y1, x2, y2 float64
+	dashed         bool
+}
+
+// ErrRoom is what [New] wraps where a code does not fit on a format.
+var ErrRoom = errors.New("no room")
+
+// New lays a card out. The error wraps [ErrRoom], or is the code's where it
+// can't send a pilot.
+func New(c Content, f Format) (*Card, error) {
+	d := &draft{Card: &Card{format: f, title: title(c.Lineup)}, content: c}
+	d.begin()
+	if err := d.heading(); err != nil {
+		return nil, err
+	}
+	d.digits()
+	d.panelEnd()
+	if err := d.states(); err != nil {
+		return nil, err
+	}
+	d.panelEnd()
+	if err := d.pilots(); err != nil {
+		return nil, err
+	}
+	d.foot()
+	return d.Card, nil
+}
+
+func title(l *lineup.Lineup) string {
+	if l.Name == "" {
+		return clean(l.File)
+	}
+	return clean(l.Name)
+}
+
+// clean makes text from files harmless: what is not seen is shown as '?'.
+func clean(text string) string {
+	return strings.Map(func(r rune) rune {
+		if !unicode.IsGraphic(r) {
+			return '?'
+		}
+		return r
+	}, text)
+}
+
+// draft is a card that is being laid out: a pen that goes down panels.
+type draft struct {
+	*Card
+	content Content
+	panel   int     // from 0
+	y       float64 // of the pen, from the top of the panel
+}
+
+const margin = 4.0 // inside a panel of a folded sheet; twice as much on a page
+
+func (d *draft) folded() bool { return d.format.across*d.format.down > 1 }
+
+func (d *draft) inset() float64 {
+	if d.folded() {
+		return margin
+	}
+	return 3 * margin
+}
+
+func (d *draft) panelWidth() float64  { return d.format.Width / float64(d.format.across) }
+func (d *draft) panelHeight() float64 { return d.format.Height / float64(d.format.down) }
+
+// width is that of the text.
+func (d *draft) width() float64 { return d.panelWidth() - 2*d.inset() }
+
+// at turns a place in the panel into one on the sheet.
+func (d *draft) at(x, y float64) (float64, float64) {
+	return d.inset() + x + float64(d.panel%d.format.across)*d.panelWidth(),
+		d.inset() + y + float64(d.panel/d.format.across)*d.panelHeight()
+}
+
+// room is how far the pen can go down.
+func (d *draft) room() float64 { return d.panelHeight() - 2*d.inset() - d.y }
+
+// begin draws where the sheet is folded.
+func (d *draft) begin() {
+	f := d.format
+	for i := 1; i < f.across; i++ {
+		x := float64(i) * d.panelWidth()
+		d.lines = append(d.lines, line{x, 0, x, f.Height, true})
+	}
+	for i := 1; i < f.down; i++ {
+		y := float64(i) * d.panelHeight()
+		d.lines = append(d.lines, line{0, y, f.Width, y, true})
+	}
+}
+
+// panelEnd goes on to the next panel of a folded sheet; on a page it leaves some
+// room.
+func (d *draft) panelEnd() {
+	if d.folded() {
+		d.panel, d.y = d.panel+1, 0
+		return
+	}
+	d.y += d.format.text
+}
+
+// emWidth is how wide a letter is at most on average, in its size: wider than in
+// any usual sans-serif, so that text is broken rather too early.
+const emWidth = 0.58
+
+// put writes a text in lines of a width, from a place to the right of the left
+// edge, and moves the pen below. The text stands in one size.
+func (d *draft) put(x, width, size float64, bold bool, text string) {
+	for _, l := range broken(clean(text), int(width/(emWidth*size))) {
+		px, py := d.at(x, d.y+size)
+		d.words = append(d.words, words{px, py, size, bold, l})
+		d.y += 1.25 * size
+	}
+}
+
+// broken breaks a text into lines of so many letters.
+func broken(text string, letters int) []string {
+	var lines []string
+	line := ""
+	for w := range strings.FieldsSeq(text) {
+		for len([]rune(w)) > max(letters, 4) { // longer than a line
+			if line != "" {
+				lines, line = append(lines, line), ""
+			}
+			r := []rune(w)
+			lines, w = append(lines, string(r[:max(letters, 4)])), string(r[max(letters, 4):])
+		}
+		switch {
+		case line == "":
+			line = w
+		case len([]rune(line))+1+len([]rune(w)) > letters:
+			lines, line = append(lines, line), w
+		default:
+			line += " " + w
+		}
+	}
+	return append(lines, line)
+}
+
+// draw draws intervals as bars of ink from a place on: as high as the text, and
+// as wide as they are lit.
+func (d *draft) draw(x float64, intervals []blink.Interval, unit time.Duration) {
+	for _, iv := range intervals {
+		width := float64(iv.Duration) / float64(unit) * d.format.unit
+		if iv.Lit {
+			px, py := d.at(x, d.y)
+			d.marks = append(d.marks, mark{px, py, width, d.format.text})
+		}
+		x += width
+	}
+}
+
+func (d *draft) rule() {
+	x1, y := d.at(0, d.y)
+	x2, _ := d.at(d.width(), d.y)
+	d.lines = append(d.lines, line{x1, y, x2, y, false})
+	d.y += d.format.text / 2
+}
+
+func (d *draft) heading() error {
+	l, size := d.content.Lineup, d.format.text
+	d.put(0, d.width(), 1.5*size, true, "Pilot lamp: "+title(l))
+	when := "the lineup does not say from when it holds"
+	if !l.Effective.IsZero() {
+		when = "lineup in force from " + l.Effective.Format(time.DateOnly)
+	}
+	d.put(0, d.width(), size, false, fmt.Sprintf("%s; %s plan; code %s; made on %s.", upper(when), l.Plan.Name(), d.content.Code.Name, d.content.Day.Format(time.DateOnly)))
+	var groups []string
+	for _, g := range d.content.Code.Groups {
+		name := g.Name
+		if g.DropZero {
+			name += " (no leading zero)"
+		}
+		groups = append(groups, name)
+	}
+	text := "Wait for the long dark, then count: " + strings.Join(groups, ", ") + "."
+	if kinds := d.kinds(); kinds != "" {
+		text += " " + kinds
+	}
+	d.put(0, d.width(), size, false, text)
+	d.y += size / 2
+	if d.room() < 0 {
+		return fmt.Errorf("%w for the heading on %s", ErrRoom, d.format.Name)
+	}
+	return nil
+}
+
+func upper(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
+
+// kinds says which digits stand for which carriers.
+func (d *draft) kinds() string {
+	code := d.content.Code
+	i := slices.IndexFunc(code.Groups, func(g blink.GroupRule) bool { return g.From == blink.FromKind })
+	if i < 0 {
+		return ""
+	}
+	var kinds []string
+	for _, h := range code.Heads {
+		kinds = append(kinds, fmt.Sprintf("%d %v", h.Digit, h.Kind))
+	}
+	text := upper(code.Groups[i].Name) + ": " + strings.Join(kinds, ", ")
+	if code.HundredAdds != 0 {
+		text += fmt.Sprintf("; %d more from channel 100 on", code.HundredAdds)
+	}
+	return text + "."
+}
+
+// digits draws the ten digits in two columns.
+func (d *draft) digits() {
+	code, size := d.content.Code, d.format.text
+	d.put(0, d.width(), size, true, "Digits")
+	top := d.y
+	const rows = 5
+	for digit, g := range code.Patterns {
+		d.y = top + float64(digit%rows)*1.5*size
+		x := float64(digit/rows) * d.width() / 2
+		px, py := d.at(x, d.y+size)
+		d.words = append(d.words, words{px, py, size, true, fmt.Sprint(digit)})
+		d.draw(x+2*size, groupLight(code, g), code.Timing.Unit)
+	}
+	d.y = top + rows*1.5*size
+}
+
+// groupLight is the light of one group.
+func groupLight(code *blink.Code, g blink.Group) []blink.Interval {
+	var light []blink.Interval
+	for i := range len(g) {
+		units := code.Timing.Short
+		if g[i] == blink.LongMark {
+			units = code.Timing.Long
+		}
+		if i > 0 {
+			light = append(light, blink.Interval{Duration: time.Duration(code.Timing.MarkGap) * code.Timing.Unit})
+		}
+		light = append(light, blink.Interval{Lit: true, Duration: time.Duration(units) * code.Timing.Unit})
+	}
+	return light
+}
+
+// states lists the lock states: the rhythm drawn, what it means and what to do.
+func (d *draft) states() error {
+	code, size := d.content.Code, d.format.text
+	name := "States, and what comes first"
+	if d.folded() {
+		name = "States"
+	}
+	d.put(0, d.width(), size, true, name)
+	left := 0.3 * d.width()
+	for _, s := range blink.States() {
+		look := code.Look(s, blink.NoEnd)
+		if look == "" || d.folded() && s == blink.Locked {
+			continue
+		}
+		top := d.y
+		d.put(0, left, size, true, s.String())
+		if light, period, err := code.Signal(blink.Signal{State: s}, code.Timing.Unit); err == nil && period > 0 {
+			// Twice, as far as there is room: rhythms come again and again.
+			scale := min(d.format.unit, left/(2.2*float64(period/code.Timing.Unit)))
+			d.rhythm(append(light, light...), scale)
+		}
+		below := d.y
+		d.y = top
+		text := fmt.Sprintf("%s: %s.", upper(look), s.Meaning())
+		if d.folded() {
+			text = d.brief(s)
+		}
+		if !d.folded() {
+			if steps := nextstep.Steps(nextstep.Situation{Code: code, State: s}); len(steps) > 0 && !s.ShowsFrame() {
+				text += " " + steps[0]
+			}
+		}
+		d.put(left+size, d.width()-left-size, size, false, text)
+		d.y = max(d.y, below) + size/3
+	}
+	if d.room() < 0 {
+		return fmt.Errorf("%w for the states on %s", ErrRoom, d.format.Name)
+	}
+	return nil
+}
+
+// brief is what a state means, for where there is little room.
+func (d *draft) brief(s blink.State) string {
+	code := d.content.Code
+	switch brief := code.Brief(s); {
+	case s == blink.Edge:
+		return fmt.Sprintf("Locked at an end of the range: %s in the long dark, input too low; %s, too high.", code.BarWords(blink.EndLow), code.BarWords(blink.EndHigh))
+	case brief != "":
+		return fmt.Sprintf("%s: %s.", upper(brief), s.Meaning())
+	}
+	return upper(s.Meaning()) + "."
+}
+
+// rhythm draws a rhythm at a scale of its own: only its proportion counts.
+func (d *draft) rhythm(light []blink.Interval, scale float64) {
+	x := 0.0
+	unit := d.content.Code.Timing.Unit
+	for _, iv := range light {
+		width := float64(iv.Duration/unit) * scale
+		if iv.Lit {
+			px, py := d.at(x, d.y)
+			d.marks = append(d.marks, mark{px, py, width, 0.7 * d.format.text})
+		}
+		x += width
+	}
+	d.y += d.format.text
+}
+
+// footRoom is what the foot takes, in sizes of text.
+const footRoom = 4.5
+
+// entry is a pilot to be drawn.
+type entry struct {
+	text  string
+	light []blink.Interval // of the frame, without the rest
+	width float64          // of the drawn light, in millimeters
+}
+
+func (d *draft) entries() ([]entry, error) {
+	code := d.content.Code
+	var all []entry
+	for _, p := range d.content.Pilots {
+		at, ok := lineup.Locate(p, d.content.Lineup.Plan)
+		if !ok {
+			return nil, fmt.Errorf("the %s plan has no channel %d", d.content.Lineup.Plan.Name(), p.Channel)
+		}
+		light, _, err := code.Signal(blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: p.Channel, Kind: p.Kind}}, code.Timing.Unit)
+		if err != nil {
+			return nil, err
+		}
+		digits, err := code.Digits(blink.Pilot{Channel: p.Channel, Kind: p.Kind})
+		if err != nil {
+			return nil, err
+		}
+		e := entry{text: fmt.Sprintf("%v, %s:", p, strings.NewReplacer("[", "", "]", "", " ", "").Replace(fmt.Sprint(digits))), light: light[:len(light)-1]}
+		r := d.content.Lineup.CheckOne(p, lineup.Context{})
+		switch {
+		case r.Verdict == lineup.Unusable:
+			e.text += " NOT VALID HERE, " + r.Findings[0].Rule
+		case r.Carrier.HasLevel:
+			e.text += fmt.Sprintf(" %s MHz, %.1f dBmV", channelplan.FormatMHz(at.FrequencyHz), r.Carrier.LevelDBmV)
+		default:
+			e.text += fmt.Sprintf(" %s MHz", channelplan.FormatMHz(at.FrequencyHz))
+		}
+		for _, iv := range e.light {
+			e.width += float64(iv.Duration/code.Timing.Unit) * d.format.unit
+		}
+		if e.width > d.width() {
+			return nil, fmt.Errorf("%w on %s: the frame of %v is %.0f mm long, and there are %.0f", ErrRoom, d.format.Name, p, e.width, d.width())
+		}
+		all = append(all, e)
+	}
+	return all, nil
+}
+
+// pilots lists the pilots with their frames drawn, beside each other where
+// these are short enough.
+func (d *draft) pilots() error {
+	size, unit := d.format.text, d.content.Code.Timing.Unit
+	all, err := d.entries()
+	if err != nil {
+		return err
+	}
+	columns := 2
+	for _, e := range all {
+		if max(e.width, emWidth*size*float64(len(e.text))) > d.width()/2-size/2 {
+			columns = 1
+		}
+	}
+	head := func() { d.put(0, d.width(), size, true, "Pilots: the frame, where to meter, at which level") }
+	head()
+	for i, e := range all {
+		if i%columns == 0 {
+			for d.room() < 3.1*size+d.footSize() {
+				if !d.folded() || d.panel+1 >= d.format.across*d.format.down {
+					d.LeftOut = len(all) - i
+					return nil
+				}
+				d.panelEnd()
+				head()
+			}
+		}
+		x, top := float64(i%columns)*d.width()/2, d.y
+		px, py := d.at(x, d.y+size)
+		d.words = append(d.words, words{px, py, size, false, e.text})
+		d.y += 1.3 * size
+		d.draw(x, e.light, unit)
+		d.y += 1.8 * size
+		if i%columns < columns-1 && i < len(all)-1 {
+			d.y = top
+		}
+	}
+	return nil
+}
+
+func (d *draft) footSize() float64 {
+	if d.folded() && d.panel+1 < d.format.across*d.format.down {
+		return 0
+	}
+	return footRoom * d.format.text
+}
+
+// foot says the usual caution, at the end of the last panel.
+func (d *draft) foot() {
+	size := 0.85 * d.format.text
+	d.panel = d.format.across*d.format.down - 1
+	d.y = d.panelHeight() - 2*d.inset() - footRoom*d.format.text
+	d.rule()
+	d.put(0, d.width(), size, false, nextstep.Caution)
+	if d.LeftOut > 0 {
+		d.put(0, d.width(), size, false, fmt.Sprintf("Pilots for which there was no room: %d.", d.LeftOut))
+	}
+}
+
+// WriteSVG writes the card as one SVG, at true size. The error is the writer's.
+func (c *Card) WriteSVG(w io.Writer) error {
+	_, err := io.WriteString(w, `<?xml version="1.0" encoding="UTF-8"?>`+"\n"+c.svg())
+	return err
+}
+
+// WriteHTML writes the card as a page with the SVG inside, that prints on paper
+// of its size without margins. The error is the writer's.
+func (c *Card) WriteHTML(w io.Writer) error {
+	_, err := fmt.Fprintf(w, `<!doctype html>
+<html lang="en">
+<meta charset="utf-8">
+<title>%s</title>
+<style>@page { size: %gmm %gmm; margin: 0 } body { margin: 0 } svg { display: block }</style>
+%s</html>
+`, escaped("Pilot lamp: "+c.title), c.format.Width, c.format.Height, c.svg())
+	return err
+}
+
+func escaped(text string) string {
+	var b strings.Builder
+	_ = xml.EscapeText(&b, []byte(text)) // a builder does not fail
+	return b.String()
+}
+
+func (c *Card) svg() string {
+	var b strings.Builder
+	f := c.format
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%gmm" height="%gmm" viewBox="0 0 %g %g" font-family="sans-serif" fill="#000">`+"\n", f.Width, f.Height, f.Width, f.Height)
+	fmt.Fprintf(&b, "<title>%s</title>\n<rect width=\"%g\" height=\"%g\" fill=\"#fff\"/>\n", escaped("Pilot lamp: "+c.title), f.Width, f.Height)
+	for _, l := range c.lines {
+		dash := ""
+		if l.dashed {
+			dash = ` stroke-dasharray="1.5 1.5"`
+		}
+		fmt.Fprintf(&b, `<path d="M%.2f %.2fL%.2f %.2f" stroke="#000" stroke-width="0.15"%s/>`+"\n", l.x1, l.y1, l.x2, l.y2, dash)
+	}
+	for _, m := range c.marks {
+		fmt.Fprintf(&b, `<rect x="%.2f" y="%.2f" width="%.2f" height="%.2f"/>`+"\n", m.x, m.y, m.width, m.height)
+	}
+	for _, t := range c.words {
+		weight := ""
+		if t.bold {
+			weight = ` font-weight="bold"`
+		}
+		fmt.Fprintf(&b, `<text x="%.2f" y="%.2f" font-size="%.2f"%s>%s</text>`+"\n", t.x, t.y, t.size, weight, escaped(t.text))
+	}
+	b.WriteString("</svg>\n")
+	return b.String()
+}
