@@ -17,7 +17,7 @@ type Flaw struct {
 // The bounds of a code.
 const (
 	MaxGroups     = 12  // of a frame
-	MaxDigitMarks = 12  // of a digit
+	maxDigitMarks = 12  // of a digit
 	maxUnits      = 600 // of a stretch of light or dark
 	shortestUnit  = 10 * time.Millisecond
 	longestUnit   = 10 * time.Second
@@ -99,8 +99,8 @@ func (f *flaws) digits() {
 			f.add(part, "write its marks, . short and _ long", "digit %d is missing", d)
 		case strings.Trim(string(g), string([]byte{ShortMark, LongMark})) != "":
 			f.add(part, "write . for a short mark and _ for a long one, and nothing else", "%q are no marks", string(g))
-		case len(g) > MaxDigitMarks:
-			f.add(part, "nobody counts so many", "digit %d has %d marks, more than %d", d, len(g), MaxDigitMarks)
+		case len(g) > maxDigitMarks:
+			f.add(part, "nobody counts so many", "digit %d has %d marks, more than %d", d, len(g), maxDigitMarks)
 		}
 		if first := slices.Index(f.code.Patterns[:d], g); first >= 0 && g != "" {
 			f.add(part, "give each its own marks", "digits %d and %d have the same marks, %s", first, d, g)

@@ -306,16 +306,6 @@ type Plant struct {
 	byID    map[string]int
 }
 
-// LoadAll reads an inventory file: [Read].
-func LoadAll(path string) (*Plant, error) {
-	f, err := table.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return Read(f, path)
-}
-
 // Read reads all amplifiers of an inventory; file is the name for messages.
 // The error is a [*table.FileError] where the file can't be used at all.
 func Read(r io.Reader, file string) (*Plant, error) {

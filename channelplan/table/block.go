@@ -60,11 +60,11 @@ func (t *Table) ReadBlock(buffer []byte) (Block, error) {
 
 func (t *Table) tooLong() error {
 	return &FileError{File: t.File, Line: t.Line + 1, Column: 1,
-		Text: fmt.Sprintf("the line is longer than %d kB", MaxLineBytes>>10), Hint: "is this the right file? " + SaveAs}
+		Text: fmt.Sprintf("the line is longer than %d kB", MaxLineBytes>>10), Hint: "is this the right file? " + saveAs}
 }
 
 func (t *Table) oldReturn(column int) error {
-	return &FileError{File: t.File, Line: t.Line, Column: column, Text: "lines end with a carriage return alone", Hint: SaveAs}
+	return &FileError{File: t.File, Line: t.Line, Column: column, Text: "lines end with a carriage return alone", Hint: saveAs}
 }
 
 func (t *Table) unreadable(err error) error {

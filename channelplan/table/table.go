@@ -99,8 +99,8 @@ func Open(path string) (*os.File, error) {
 	return f, nil
 }
 
-// SaveAs is what to do about a file that is no CSV in UTF-8.
-const SaveAs = "save it from the spreadsheet as 'CSV UTF-8'"
+// saveAs is what to do about a file that is no CSV in UTF-8.
+const saveAs = "save it from the spreadsheet as 'CSV UTF-8'"
 
 // New begins to read a table; file is the name for messages. The error is a
 // [*FileError] where the file is no text in UTF-8, or empty.
@@ -114,11 +114,11 @@ func New(r io.Reader, file string) (*Table, error) {
 	case len(head) == 0:
 		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is empty", Hint: "it needs a line that names the columns and one line for each row"}
 	case bytes.HasPrefix(head, []byte{0xFF, 0xFE}), bytes.HasPrefix(head, []byte{0xFE, 0xFF}):
-		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is in UTF-16", Hint: SaveAs}
+		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is in UTF-16", Hint: saveAs}
 	case bytes.HasPrefix(head, []byte("PK\x03\x04")):
-		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is a spreadsheet or an archive, not CSV", Hint: SaveAs}
+		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is a spreadsheet or an archive, not CSV", Hint: saveAs}
 	case bytes.IndexByte(head, 0) >= 0:
-		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is not text", Hint: SaveAs}
+		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is not text", Hint: saveAs}
 	}
 	if bytes.HasPrefix(head, []byte("\ufeff")) {
 		if _, err := t.in.Discard(3); err != nil {
@@ -200,7 +200,7 @@ func (t *Layout) Split(line string, number int) ([]Field, *Problem) {
 				break
 			}
 		}
-		return nil, &Problem{number, column(bad), "the line is not in UTF-8; " + SaveAs}
+		return nil, &Problem{number, column(bad), "the line is not in UTF-8; " + saveAs}
 	}
 	r := csv.NewReader(strings.NewReader(line))
 	r.Comma = t.Comma

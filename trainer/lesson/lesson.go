@@ -92,8 +92,8 @@ func Exercises(code *blink.Code) []Exercise {
 	return slices.DeleteFunc(all, func(e Exercise) bool { return len(e.marks) == 0 })
 }
 
-// Find returns a code's exercise of a name.
-func Find(code *blink.Code, name string) (Exercise, bool) {
+// find returns a code's exercise of a name.
+func find(code *blink.Code, name string) (Exercise, bool) {
 	all := Exercises(code)
 	i := slices.IndexFunc(all, func(e Exercise) bool { return e.Name == name })
 	if i < 0 {
@@ -331,9 +331,9 @@ func (m Material) spelled(p blink.Pilot, frame blink.Frame) string {
 	return capital(strings.Join(words, ", ")) + "."
 }
 
-// States are the states that a code shows, as they are asked for: the edge's
+// statesOf are the states that a code shows, as they are asked for: the edge's
 // ends apart, in the order of their keys 1 to 9 and 0.
-func States(code *blink.Code) []blink.Signal {
+func statesOf(code *blink.Code) []blink.Signal {
 	var all []blink.Signal
 	for _, s := range blink.States() {
 		switch {
@@ -360,14 +360,14 @@ func stateWord(s blink.Signal) string {
 
 func stateMarks(code *blink.Code) []string {
 	var marks []string
-	for _, s := range States(code) {
+	for _, s := range statesOf(code) {
 		marks = append(marks, "state "+stateWord(s))
 	}
 	return marks
 }
 
 func stateQuestion(m Material, mark string, unit time.Duration) Question {
-	states := States(m.Code)
+	states := statesOf(m.Code)
 	s := states[slices.IndexFunc(states, func(s blink.Signal) bool { return stateWord(s) == last(mark) })]
 	if s.State.ShowsFrame() {
 		s.Pilot = m.anyPilot("")
@@ -549,7 +549,7 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 	}
 	want := pick(m.steps(s))
 	options := []string{want}
-	states := States(m.Code)
+	states := statesOf(m.Code)
 	for _, i := range m.Random.Perm(len(states)) {
 		other := states[i]
 		if other.State.ShowsFrame() {
@@ -592,7 +592,7 @@ func (m Material) steps(s blink.Signal) []string {
 // the field, the same for the same seed and lineup.
 func Exam(m Material, seed uint64, unit time.Duration) []Question {
 	m.Random = rand.New(rand.NewPCG(seed, progress.RunLength))
-	field, _ := Find(m.Code, "field")
+	field, _ := find(m.Code, "field")
 	const ofPilots = 12 // of the twenty
 	kinds, others := pilotMarks(m.Code), stateMarks(m.Code)
 	var pilots, states []string

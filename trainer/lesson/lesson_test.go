@@ -34,7 +34,7 @@ func typed(q Question) string {
 	case ByYesNo:
 		return q.Want[:1]
 	case ByState:
-		i := slices.IndexFunc(States(blink.Tally), func(s blink.Signal) bool { return stateWord(s) == q.Want })
+		i := slices.IndexFunc(statesOf(blink.Tally), func(s blink.Signal) bool { return stateWord(s) == q.Want })
 		return fmt.Sprint((i + 1) % 10)
 	case ByOption:
 		return fmt.Sprint(slices.Index(q.Options, q.Want) + 1)
@@ -110,7 +110,7 @@ func countOf(all []string, one string) (n int) {
 // difference pointed out.
 func TestFeedbackSaysWhatWasSeen(t *testing.T) {
 	m := material(t, 1)
-	digits, _ := Find(blink.Tally, "digits")
+	digits, _ := find(blink.Tally, "digits")
 	q := digits.Make(m, "digit 7", 200*time.Millisecond)
 	f := q.Judge(m.Code, "8")
 	assert.False(t, f.Right)
@@ -119,7 +119,7 @@ func TestFeedbackSaysWhatWasSeen(t *testing.T) {
 	assert.Equal(t, "### # # #", f.Read)
 	assert.Equal(t, "       ^^", f.Differ)
 
-	pilots, _ := Find(blink.Tally, "pilots")
+	pilots, _ := find(blink.Tally, "pilots")
 	q = pilots.Make(m, "pilot digital+100", 200*time.Millisecond)
 	q.Frame, q.Want = m.encode(blink.Pilot{Channel: 116, Kind: 2}), "116 digital"
 	f = q.Judge(m.Code, "126 digital")
@@ -138,7 +138,7 @@ func TestFeedbackSaysWhatWasSeen(t *testing.T) {
 
 func TestEntryKeys(t *testing.T) {
 	m := material(t, 1)
-	pilots, _ := Find(blink.Tally, "pilots")
+	pilots, _ := find(blink.Tally, "pilots")
 	e := NewEntry(pilots.Make(m, "pilot cw", 200*time.Millisecond))
 	_, ok := e.Answer()
 	assert.False(t, ok)
@@ -161,11 +161,11 @@ func TestEntryKeys(t *testing.T) {
 	assert.Equal(t, Unsure, answer)
 	e.Erase()
 	assert.Equal(t, "", e.Text())
-	states, _ := Find(blink.Tally, "states")
+	states, _ := find(blink.Tally, "states")
 	e = NewEntry(states.Make(m, "state dark", 200*time.Millisecond))
 	assert.True(t, e.Type('0'))
 	assert.Equal(t, "dark", e.Text())
-	assert.Len(t, States(blink.Tally), 10, "a key each")
+	assert.Len(t, statesOf(blink.Tally), 10, "a key each")
 }
 
 // A class gets the same readings from the same seed, and others from another.

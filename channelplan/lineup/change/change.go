@@ -97,9 +97,9 @@ type Step struct {
 	Held      bool // the AGC's range ends before the pilot's level is made up
 }
 
-// StepOf returns the step of an amplifier whose AGC keeps following whatever
+// stepOf returns the step of an amplifier whose AGC keeps following whatever
 // stands at a pilot's place.
-func StepOf(before, after *lineup.Lineup, p lineup.Pilot, a lineup.Amplifier) Step {
+func stepOf(before, after *lineup.Lineup, p lineup.Pilot, a lineup.Amplifier) Step {
 	from, ok := before.Standing(p)
 	to, ok2 := after.Standing(p)
 	if !ok || !ok2 || !from.HasLevel || !to.HasLevel {
@@ -176,7 +176,7 @@ func (c *Comparison) carrier(before, after *lineup.Lineup, a lineup.Amplifier, a
 	if !ok || !ok2 {
 		return
 	}
-	step := StepOf(before, after, a.Pilot, a)
+	step := stepOf(before, after, a.Pilot, a)
 	differs := from.HasLevel && to.HasLevel && math.Abs(from.LevelDBmV-to.LevelDBmV) > alikeDB
 	if differs {
 		c.Step = step

@@ -1,0 +1,27 @@
+package capture_test
+
+import (
+	"fmt"
+	"strings"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/capture"
+	"tallywink.example/blink/reading"
+)
+
+// From a recording of brightness to what the lamp told.
+func ExampleReadTrace() {
+	var csv strings.Builder
+	csv.WriteString("seconds,brightness\n")
+	for i := range 400 { // 20 a second: lit and dark alike, 1.6 s each
+		fmt.Fprintf(&csv, "%.2f,%d\n", float64(i)/20, 20+60*(i/32%2))
+	}
+	trace, err := capture.ReadTrace(strings.NewReader(csv.String()))
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	reader := reading.NewTimedReader(blink.Tally, reading.AssumedDurations, nil)
+	fmt.Println(reader.ReadPieces(trace.Pieces).Best().Signal.State)
+	// Output: seeking
+}

@@ -1,0 +1,30 @@
+package sheet_test
+
+import (
+	"fmt"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/sheet"
+	"tallywink.example/channelplan/carrier"
+)
+
+// A code from its sheet, and a frame in it.
+func ExampleOpen() {
+	code, problems, err := sheet.Open(sheet.CurlewName)
+	if err != nil || len(problems) > 0 {
+		fmt.Println(err, problems)
+		return
+	}
+	frame, err := code.Encode(blink.Pilot{Channel: 73, Kind: carrier.Analog})
+	fmt.Println(code.Name, frame, err)
+	// Output: Curlew ..__. _..._ _._.. <nil>
+}
+
+// What is wrong with a sheet: where, what, and what to do.
+func ExampleParse() {
+	_, problems := sheet.Parse([]byte("name = \"Mine\"\nunit_ms = \"fast\"\n"))
+	for _, p := range problems[:1] {
+		fmt.Printf("%d:%d: %s; %s\n", p.Line, p.Column, p.Text, p.Hint)
+	}
+	// Output: 2:1: unit_ms is no whole number; write it without quotes and without a point
+}

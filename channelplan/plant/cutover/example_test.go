@@ -1,0 +1,36 @@
+package cutover_test
+
+import (
+	"fmt"
+	"time"
+
+	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/cutover"
+)
+
+// The work at one node on the day the demo's lineup changes.
+func ExampleNew() {
+	before, err := demo.Lineup()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	after, err := demo.Next()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	p, err := plant.Read(demo.Inventory(), demo.Name)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	plan := cutover.New(p, p.Cascades(), cutover.Question{Before: before, After: after, Visit: 30 * time.Minute, Crews: 1, Node: "N03"})
+	for _, s := range plan.Steps[:2] {
+		fmt.Println(s.ID, s.Action, s.To.Pilot, s.To.LevelText())
+	}
+	// Output:
+	// HRN-01 early 60 cw 41.0 dBmV at the reference point
+	// HRN-02 early 60 cw 41.0 dBmV at the reference point
+}

@@ -1,0 +1,29 @@
+package field_test
+
+import (
+	"fmt"
+	"time"
+
+	"tallywink.example/channelplan/book"
+	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/field"
+)
+
+// Two readings bound a fault.
+func ExampleCompare() {
+	p, err := plant.Read(demo.Inventory(), demo.Name)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	at := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
+	seen := []field.Reading{
+		{Record: book.Record{Type: field.Type, Time: at}, Amp: "OSR-01", State: "locked"},
+		{Record: book.Record{Type: field.Type, Time: at}, Amp: "OSR-02", State: "holding"},
+	}
+	for _, f := range field.Compare(p, p.Cascades(), seen, nil).Faults {
+		fmt.Println(f.Text)
+	}
+	// Output: 116 digital is there at OSR-01 and lost at OSR-02: the fault is between; the span before OSR-02, and its own input
+}
