@@ -145,7 +145,7 @@ func TestParsePlan(t *testing.T) {
 func TestMHz(t *testing.T) {
 	for text, hz := range map[string]int64{
 		"745.25": 745_250_000, "54": 54_000_000, "54.0027": 54_002_700, ".5": 500_000, "747.": 747_000_000,
-		"0055.2500000000": 55_250_000, "3000": 3_000_000_000, "3000.999999": 3_000_999_999,
+		"0055.2500000000": 55_250_000, "3000": 3_000_000_000,
 	} {
 		got, err := ParseMHz(text)
 		require.NoError(t, err, text)
@@ -155,7 +155,7 @@ func TestMHz(t *testing.T) {
 		assert.Equal(t, got, again, "what is written reads back")
 	}
 	for text, says := range map[string]string{
-		"": "like 745.25", ".": "like 745.25", "-5": "like 745.25", "7e2": "like 745.25", "747,5": "like 745.25",
+		"0": "nothing is carried there", "3000.000001": "above 3 GHz", "": "like 745.25", ".": "like 745.25", "-5": "like 745.25", "7e2": "like 745.25", "747,5": "like 745.25",
 		"747 MHz": "like 745.25", "1.0000001": "finer than a hertz", "747000000": "in Hz, write 747",
 		"747000": "in kHz, write 747", "3001": "above 3 GHz", "4000": "above 3 GHz", "99999999999999999999": "out of all range",
 		"٣": "like 745.25",

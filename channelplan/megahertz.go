@@ -38,7 +38,13 @@ func ParseMHz(text string) (int64, error) {
 	if err != nil {
 		return 0, fmt.Errorf("%w: %q", ErrFrequency, text)
 	}
-	return mhz*1_000_000 + hz, nil
+	switch hz += mhz * 1_000_000; {
+	case hz == 0:
+		return 0, fmt.Errorf("%w: %q; nothing is carried there", ErrFrequency, text)
+	case hz > MaxHz:
+		return 0, fmt.Errorf("%w: %q is above 3 GHz", ErrFrequency, text)
+	}
+	return hz, nil
 }
 
 // unitHint says which unit a number too large for megahertz was likely in.

@@ -99,6 +99,7 @@ type traceParser struct {
 	in              *bufio.Reader
 	line            int
 	text            []byte // the current line
+	ended           bool   // it had an end
 	comma           byte
 	seconds, bright int // their columns' places
 }
@@ -119,8 +120,12 @@ func (p *traceParser) next() error {
 			return fmt.Errorf("line %d: the trace can't be read on: %w", p.line, err)
 		}
 		if len(line) == 0 {
+			if p.line > 1 && !p.ended {
+				p.line-- // the last line had no end: there is none behind it
+			}
 			return io.EOF
 		}
+		p.ended = line[len(line)-1] == '\n'
 		line = bytes.TrimRight(line, "\r\n")
 		if p.line == 1 {
 			line = bytes.TrimPrefix(line, []byte("\ufeff"))

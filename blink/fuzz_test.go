@@ -1,0 +1,72 @@
+package blink
+
+import (
+	"errors"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"github.com/stretchr/testify/require"
+)
+
+// insideInput holds a place to be one of the input, or right behind it.
+func insideInput(t *testing.T, input string, line, column int) {
+	t.Helper()
+	lines := strings.Split(input, "\n")
+	require.Positive(t, line)
+	require.LessOrEqual(t, line, len(lines))
+	require.Positive(t, column)
+	require.LessOrEqual(t, column, utf8.RuneCountInString(lines[line-1])+1)
+}
+
+// What parses prints, and parses again to the same; what does not says where.
+func FuzzParseNotation(f *testing.F) {
+	for _, seed := range []string{"_.. . _. _..", "- · … // x ?\n*", "_..//_. /", "\ufeff. .", "\xff", strings.Repeat("._ ", 70)} {
+		f.Add(seed)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		looks, err := ParseNotation(text)
+		if err != nil {
+			var where *NotationError
+			require.True(t, errors.As(err, &where), "%T", err)
+			insideInput(t, text, where.Line, where.Column)
+			require.NotEmpty(t, where.Hint)
+			return
+		}
+		require.NotEmpty(t, looks)
+		require.LessOrEqual(t, len(looks), MaxLooks)
+		for _, look := range looks {
+			require.NotEmpty(t, look)
+		}
+		again, err := ParseNotation(FormatFrames(looks))
+		require.NoError(t, err)
+		require.Equal(t, looks, again)
+		require.True(t, IsNotation(FormatFrames(looks)))
+	})
+}
+
+// Digits that were read are the marks of their digits.
+func FuzzParseDigits(f *testing.F) {
+	for _, seed := range []string{"7167", "71x7 // 7 1 6 7", "1\n2", "*", "a"} {
+		f.Add(seed)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		looks, err := Tally.ParseDigits(text)
+		if err != nil {
+			var where *NotationError
+			require.True(t, errors.As(err, &where), "%T", err)
+			insideInput(t, text, where.Line, where.Column)
+			return
+		}
+		for _, look := range looks {
+			for _, g := range look {
+				if _, ok := Tally.DigitOf(g); !ok {
+					require.Equal(t, Group(UnreadMark), g)
+				}
+			}
+		}
+		again, err := ParseNotation(FormatFrames(looks))
+		require.NoError(t, err)
+		require.Equal(t, looks, again)
+	})
+}

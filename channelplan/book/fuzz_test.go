@@ -1,0 +1,55 @@
+package book
+
+import (
+	"bytes"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// Whatever stands in a book: every line is sound, damaged or blank, and a record
+// appended behind it is read whole.
+func FuzzRead(f *testing.F) {
+	f.Add([]byte("{\"type\":\"a\"}\n{\"type\"\n\n[1]\n{}"))
+	f.Add([]byte("{\"type\":\"a\",\"time\":\"x\"}\r\n\x00{}\n"))
+	dir := f.TempDir()
+	f.Fuzz(func(t *testing.T, data []byte) {
+		b := Book{filepath.Join(dir, "book.jsonl")}
+		require.NoError(t, os.WriteFile(b.Path, data, 0o600))
+		sound := map[int]bool{}
+		damaged, err := b.Read(func(number int, line []byte) {
+			require.True(t, json.Valid(line))
+			require.Equal(t, byte('{'), line[0])
+			sound[number] = true
+		})
+		require.NoError(t, err)
+		lines := bytes.Split(data, []byte("\n"))
+		for i, line := range lines {
+			blank := len(bytes.TrimSpace(line)) == 0
+			require.Equal(t, !blank && !sound[i+1], contains(damaged, i+1), "line %d", i+1)
+		}
+		if err := b.Append(Record{Type: "mine"}); err != nil {
+			require.ErrorContains(t, err, "does not begin as a book does")
+			return
+		}
+		last := ""
+		_, err = b.Read(func(_ int, line []byte) { last = string(line) })
+		require.NoError(t, err)
+		require.Contains(t, last, `"type":"mine"`)
+		written, err := os.ReadFile(b.Path)
+		require.NoError(t, err)
+		require.True(t, bytes.HasPrefix(written, data), "what was there stays")
+	})
+}
+
+func contains(list []int, n int) bool {
+	for _, x := range list {
+		if x == n {
+			return true
+		}
+	}
+	return false
+}

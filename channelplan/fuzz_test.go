@@ -1,0 +1,26 @@
+package channelplan
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// A frequency that parses prints, and parses again to the same hertz.
+func FuzzParseMHz(f *testing.F) {
+	for _, seed := range []string{"747", "747.25", "0.000001", "1e3", "3000", "-1", "747,25", " 54 ", "NaN"} {
+		f.Add(seed)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		hz, err := ParseMHz(text)
+		if err != nil {
+			require.ErrorIs(t, err, ErrFrequency)
+			return
+		}
+		require.Positive(t, hz)
+		require.LessOrEqual(t, hz, int64(MaxHz))
+		again, err := ParseMHz(FormatMHz(hz))
+		require.NoError(t, err)
+		require.Equal(t, hz, again)
+	})
+}
