@@ -14,10 +14,11 @@ import (
 	"context"
 	"strings"
 	"time"
-	"unicode"
 
 	"github.com/gdamore/tcell/v2"
 	"github.com/rivo/uniseg"
+
+	"tallywink.example/channelplan/harmless"
 )
 
 // row is a line of the screen.
@@ -47,17 +48,7 @@ func draw(s tcell.Screen, rows []row) {
 // put puts a text on the screen, no further than a column. All text goes
 // through here: what is not seen, or would steer a terminal, is shown as '?'.
 func put(s tcell.Screen, x, y, end int, text string, style tcell.Style) {
-	s.PutStrStyled(x, y, cut(clean(text), end-x), style)
-}
-
-// clean makes text harmless to a terminal.
-func clean(text string) string {
-	return strings.Map(func(r rune) rune {
-		if !unicode.IsGraphic(r) {
-			return '?'
-		}
-		return r
-	}, text)
+	s.PutStrStyled(x, y, cut(harmless.Text(text), end-x), style)
 }
 
 // cut shortens a text to so many columns, with a sign that it was.
@@ -110,7 +101,7 @@ func textWidth(text string) int { return uniseg.StringWidth(text) }
 // room for.
 func shownName(name string) string {
 	const columns = 24
-	name = strings.TrimSpace(clean(name))
+	name = strings.TrimSpace(harmless.Text(name))
 	for textWidth(name) > columns {
 		runes := []rune(name)
 		name = string(runes[:len(runes)-1])

@@ -2,13 +2,12 @@ package picture
 
 import (
 	"bytes"
-	"encoding/xml"
 	"fmt"
 	"io"
-	"strings"
 	"time"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan/harmless"
 )
 
 // Measures of the timeline, in pixels.
@@ -65,13 +64,6 @@ func WriteSVG(w io.Writer, code *blink.Code, s blink.Signal, unit time.Duration)
 	return err
 }
 
-// escaped makes text fit to stand in SVG.
-func escaped(text string) string {
-	var b strings.Builder
-	_ = xml.EscapeText(&b, []byte(text)) // a builder does not fail
-	return b.String()
-}
-
 // title names a signal: '116 digital, locked', 'holding'.
 func title(s blink.Signal) string {
 	name := s.State.NameAt(s.End)
@@ -99,7 +91,7 @@ func labelGroups(b *bytes.Buffer, code *blink.Code, s blink.Signal, intervals []
 			i++
 		}
 		fmt.Fprintf(b, `<text x="%.1f" y="%d" text-anchor="middle" font-size="12">%s <tspan font-weight="bold">%d</tspan></text>`+"\n",
-			(at(begin)+at(end))/2, y, escaped(code.Rules(s.Pilot)[g].Name), digits[g])
+			(at(begin)+at(end))/2, y, harmless.XML(code.Rules(s.Pilot)[g].Name), digits[g])
 		now = end + intervals[i].Duration
 		i++
 	}

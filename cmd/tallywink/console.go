@@ -16,11 +16,12 @@ import (
 	"io"
 	"os"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
 	"github.com/fatih/color"
 	"golang.org/x/term"
+
+	"tallywink.example/channelplan/harmless"
 )
 
 const (
@@ -237,16 +238,5 @@ func sentence(text string) string {
 	return text + "."
 }
 
-// shown makes text from outside harmless to a terminal: control characters,
-// direction overrides and other characters that are not seen are shown as '?'.
-func shown(text string) string {
-	return strings.Map(func(r rune) rune {
-		if r == '\t' {
-			return ' '
-		}
-		if !unicode.IsGraphic(r) {
-			return '?'
-		}
-		return r
-	}, text)
-}
+// shown makes text from outside harmless to a terminal: see [harmless.Text].
+func shown(text string) string { return harmless.Text(text) }

@@ -7,17 +7,16 @@
 package card
 
 import (
-	"encoding/xml"
 	"errors"
 	"fmt"
 	"io"
 	"slices"
 	"strings"
 	"time"
-	"unicode"
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/harmless"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/nextstep"
 )
@@ -105,19 +104,9 @@ func New(c Content, f Format) (*Card, error) {
 
 func title(l *lineup.Lineup) string {
 	if l.Name == "" {
-		return clean(l.File)
+		return harmless.Text(l.File)
 	}
-	return clean(l.Name)
-}
-
-// clean makes text from files harmless: what is not seen is shown as '?'.
-func clean(text string) string {
-	return strings.Map(func(r rune) rune {
-		if !unicode.IsGraphic(r) {
-			return '?'
-		}
-		return r
-	}, text)
+	return harmless.Text(l.Name)
 }
 
 // draft is a card that is being laid out: a pen that goes down panels.
@@ -184,7 +173,7 @@ const emWidth = 0.58
 // put writes a text in lines of a width, from a place to the right of the left
 // edge, and moves the pen below. The text stands in one size.
 func (d *draft) put(x, width, size float64, bold bool, text string) {
-	for _, l := range broken(clean(text), int(width/(emWidth*size))) {
+	for _, l := range broken(harmless.Text(text), int(width/(emWidth*size))) {
 		px, py := d.at(x, d.y+size)
 		d.words = append(d.words, words{px, py, size, bold, l})
 		d.y += 1.25 * size
@@ -504,21 +493,15 @@ func (c *Card) WriteHTML(w io.Writer) error {
 <title>%s</title>
 <style>@page { size: %gmm %gmm; margin: 0 } body { margin: 0 } svg { display: block }</style>
 %s</html>
-`, escaped("Pilot lamp: "+c.title), c.format.Width, c.format.Height, c.svg())
+`, harmless.XML("Pilot lamp: "+c.title), c.format.Width, c.format.Height, c.svg())
 	return err
-}
-
-func escaped(text string) string {
-	var b strings.Builder
-	_ = xml.EscapeText(&b, []byte(text)) // a builder does not fail
-	return b.String()
 }
 
 func (c *Card) svg() string {
 	var b strings.Builder
 	f := c.format
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%gmm" height="%gmm" viewBox="0 0 %g %g" font-family="sans-serif" fill="#000">`+"\n", f.Width, f.Height, f.Width, f.Height)
-	fmt.Fprintf(&b, "<title>%s</title>\n<rect width=\"%g\" height=\"%g\" fill=\"#fff\"/>\n", escaped("Pilot lamp: "+c.title), f.Width, f.Height)
+	fmt.Fprintf(&b, "<title>%s</title>\n<rect width=\"%g\" height=\"%g\" fill=\"#fff\"/>\n", harmless.XML("Pilot lamp: "+c.title), f.Width, f.Height)
 	for _, l := range c.lines {
 		dash := ""
 		if l.dashed {
@@ -534,7 +517,7 @@ func (c *Card) svg() string {
 		if t.bold {
 			weight = ` font-weight="bold"`
 		}
-		fmt.Fprintf(&b, `<text x="%.2f" y="%.2f" font-size="%.2f"%s>%s</text>`+"\n", t.x, t.y, t.size, weight, escaped(t.text))
+		fmt.Fprintf(&b, `<text x="%.2f" y="%.2f" font-size="%.2f"%s>%s</text>`+"\n", t.x, t.y, t.size, weight, harmless.XML(t.text))
 	}
 	b.WriteString("</svg>\n")
 	return b.String()
