@@ -14,8 +14,10 @@
 //
 // What is not a frame is a lock state with a rhythm of its own: see [State].
 //
-// The code is a value, [Tally]. Encoding is [Code.Encode] (marks) and
-// [Code.Signal] (timed intervals); [Code.Pilot] reads four digits strictly.
+// The code is a value, [Tally], and another code is another value, such as
+// package sheet reads from a file: other marks, other groups, as many as it has,
+// other rhythms. [Code.Flaws] says what keeps a value from being one. Encoding is [Code.Encode] (marks) and
+// [Code.Signal] (timed intervals); [Code.Pilot] reads digits strictly.
 // To read what a person saw, mistakes included, use package blink/reading.
 //
 // The package has no clock and no I/O. Its limit on flashing light,

@@ -93,7 +93,7 @@ func (c *Code) ShownFrom() time.Duration {
 }
 
 func (c *Code) mayBeShown(unit time.Duration) bool {
-	for s := range c.signals {
+	for s := range c.Signals {
 		intervals, _, err := c.Signal(s, unit)
 		for i := range intervals {
 			intervals[i].Duration = intervals[i].Duration * (marginOf - marginPercent) / marginOf
@@ -105,8 +105,9 @@ func (c *Code) mayBeShown(unit time.Duration) bool {
 	return true
 }
 
-// signals calls yield with all that the code can tell.
-func (c *Code) signals(yield func(Signal) bool) {
+// Signals calls yield with all that a lamp which speaks the code can tell, until
+// yield returns false. It can be ranged over.
+func (c *Code) Signals(yield func(Signal) bool) {
 	for _, s := range States() {
 		ends := []EdgeEnd{NoEnd}
 		if s == Edge {

@@ -149,8 +149,8 @@ func IsNotation(text string) bool {
 	return text != ""
 }
 
-// MaxMarks is how many marks ParseNotation takes in one look, over twice the
-// most that any frame has.
+// MaxMarks is how many marks ParseNotation takes in one look: over twice the most
+// that a frame of the Tally code has, and more than any code's.
 const MaxMarks = 64
 
 // MaxLooks is how many looks ParseNotation takes.

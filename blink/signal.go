@@ -52,7 +52,9 @@ func (c *Code) Signal(s Signal, unit time.Duration) ([]Interval, time.Duration, 
 		}
 		rest := []Beat{{false, c.Timing.Rest}}
 		if s.State == Edge {
-			rest = c.EdgeRests[s.End.valid()]
+			if rest = c.EdgeRests[s.End.valid()]; len(rest) == 0 {
+				return nil, 0, fmt.Errorf("%w: the code has no signal for edge at the %v end", ErrSignal, s.End)
+			}
 		}
 		beats = append(c.beats(frame), rest...)
 	default:

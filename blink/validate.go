@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 )
 
 // Flaw is why a code can't be used.
@@ -16,9 +17,11 @@ type Flaw struct {
 
 // The bounds of a code.
 const (
-	MaxGroups     = 12  // of a frame
-	maxDigitMarks = 12  // of a digit
-	maxUnits      = 600 // of a stretch of light or dark
+	MaxGroups     = int(sourceCount) // of a frame: each carries something else
+	maxDigitMarks = 12               // of a digit
+	maxUnits      = 600              // of a stretch of light or dark
+	maxGroupName  = 16
+	maxCodeName   = 40
 	shortestUnit  = 10 * time.Millisecond
 	longestUnit   = 10 * time.Second
 	lastChannel   = 199
@@ -28,6 +31,9 @@ const (
 // where it can. Whatever makes or reads signals may rely on what it checks.
 func (c *Code) Flaws() []Flaw {
 	f := &flaws{code: c}
+	if n := utf8.RuneCountInString(c.Name); n > maxCodeName {
+		f.add("name", "shorten it", "the code's name has %d letters, more than %d", n, maxCodeName)
+	}
 	f.timing()
 	f.digits()
 	f.groups()
@@ -117,8 +123,11 @@ func (f *flaws) groups() {
 	seen := map[Source]int{}
 	for i, g := range c.Groups {
 		part := fmt.Sprintf("group.%d", i)
-		if g.Name == "" {
+		switch n := utf8.RuneCountInString(g.Name); {
+		case n == 0:
 			f.add(part, "give it the name that a technician calls it by", "group %d has no name", i+1)
+		case n > maxGroupName:
+			f.add(part, "shorten it: it stands below the group's marks", "the name of group %d has %d letters, more than %d", i+1, n, maxGroupName)
 		}
 		if before, twice := seen[g.From]; twice {
 			f.add(part, "leave one of them out", "groups %d and %d both carry %v", before+1, i+1, g.From)
@@ -131,7 +140,7 @@ func (f *flaws) groups() {
 			f.add(part, "put it behind what it checks", "the check digit stands before all that it checks")
 		}
 		if g.From == FromCheck && c.Check.Digit == nil {
-			f.add(part, "name a rule", "the check digit has no rule")
+			f.add(part, "name one, rule = \"damm\", \"verhoeff\", \"luhn\" or \"sum\"", "the check digit has no rule")
 		}
 	}
 	if c.FirstChannel < 1 || c.LastChannel > lastChannel || c.FirstChannel > c.LastChannel {
@@ -187,6 +196,9 @@ func (f *flaws) kinds() {
 func (f *flaws) rhythms() {
 	c := f.code
 	shapes := map[string]State{}
+	if f.sendable() {
+		f.frames(shapes)
+	}
 	for s, beats := range c.Rhythms {
 		if len(beats) == 0 {
 			continue
@@ -194,7 +206,10 @@ func (f *flaws) rhythms() {
 		part := "states." + State(s).String()
 		if f.beats(part, beats, true) {
 			shape := shapeOf(beats)
-			if before, twice := shapes[shape]; twice {
+			switch before, twice := shapes[shape]; {
+			case twice && before == Locked:
+				f.add(part, "give it a rhythm that no frame has", "%v has the rhythm of a pilot's frame, but for its speed", State(s))
+			case twice:
 				f.add(part, "give each its own", "%v and %v have the same rhythm, but for its speed", before, State(s))
 			}
 			shapes[shape] = State(s)
@@ -206,12 +221,44 @@ func (f *flaws) rhythms() {
 	}
 	for _, end := range []EdgeEnd{EndLow, EndHigh} {
 		part, beats := "states.edge_"+end.String(), c.EdgeRests[end]
+		if len(beats) > 0 && beats[0].Units <= c.Timing.GroupGap {
+			f.add(part, "begin it with a longer dark: what comes next would be taken for a group", "it begins with %d units of dark, no longer than the gap between groups, %d", beats[0].Units, c.Timing.GroupGap)
+		}
+		for _, b := range beats {
+			if b.Lit && b.Units <= c.Timing.Long {
+				f.add(part, "make its bars longer, two times at least: one would be taken for a mark", "a bar of %d units is no longer than a long mark, %d", b.Units, c.Timing.Long)
+				break
+			}
+		}
 		if len(beats) > 0 && f.beats(part, beats, false) && beats[len(beats)-1].Units <= c.Timing.GroupGap {
 			f.add(part, "end it with a longer dark", "it ends with %d units of dark, no longer than the gap between groups", beats[len(beats)-1].Units)
 		}
 	}
 	if len(low) > 0 && c.Bars(EndLow) == c.Bars(EndHigh) {
 		f.add("states.edge_high", "give one end more bars than the other", "both ends of the range have %d bars", c.Bars(EndLow))
+	}
+}
+
+// sendable tells whether frames can be made at all.
+func (f *flaws) sendable() bool {
+	return !slices.ContainsFunc(f.all, func(flaw Flaw) bool { return !strings.HasPrefix(flaw.Part, "states.") })
+}
+
+// frames files the rhythms of frames that are no longer than a state's.
+func (f *flaws) frames(shapes map[string]State) {
+	longest := 0
+	for _, beats := range f.code.Rhythms {
+		longest = max(longest, len(beats))
+	}
+	for p := range f.code.Pilots {
+		frame, err := f.code.Encode(p)
+		marks := 0
+		for _, g := range frame {
+			marks += 2 * len(g)
+		}
+		if err == nil && marks <= longest {
+			shapes[shapeOf(append(f.code.beats(frame), Beat{false, f.code.Timing.Rest}))] = Locked
+		}
 	}
 }
 

@@ -271,7 +271,11 @@ func (t *train) choiceRows(width int) []row {
 	var rows []row
 	half := (len(choices) + 1) / 2
 	for i := range half {
-		rows = append(rows, row{fmt.Sprintf("  %-24s %s", choices[i], choices[i+half]), plain})
+		second := ""
+		if i+half < len(choices) {
+			second = choices[i+half]
+		}
+		rows = append(rows, row{strings.TrimRight(fmt.Sprintf("  %-24s %s", choices[i], second), " "), plain})
 	}
 	return rows
 }

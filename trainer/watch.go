@@ -184,7 +184,9 @@ func (w *watch) key(e *tcell.EventKey, at time.Time) (over bool) {
 		case ' ':
 			w.change(at)
 		case 'b':
-			w.bars = (w.bars + 1) % 3
+			if w.readers.code.Bars(blink.EndLow) > 0 {
+				w.bars = (w.bars + 1) % 3
+			}
 		case 'n':
 			w.start = reading.StartUnseen - w.start
 			w.stale = true
@@ -368,11 +370,14 @@ func (w *watch) rows(now time.Time, width, height int) []row {
 		{"Wait for the long dark, then tap along:", plain},
 		{"  .  a short pulse    _  a long one", plain},
 		{"  or Space at each change, until Enter", plain},
-		{"  b  a bar in the long dark (edge)", plain},
+		{"  b  edge: low end, high end, neither", plain},
 		{"  n  the long dark was not seen", plain},
 		{"  x  a pulse, its length not sure", plain},
 	}
 	keys := []row{{"Backspace undo, r over, Enter done, Esc", plain}}
+	if w.readers.code.Bars(blink.EndLow) == 0 { // the code has no edge
+		help = slices.Delete(help, 3, 4)
+	}
 	if len(w.taps)+len(w.changes) > 0 {
 		help = help[1:3]
 	}
@@ -412,7 +417,7 @@ func (w *watch) toldRows(now time.Time, width int) []row {
 		return []row{{"Nothing tapped yet.", plain}}
 	}
 	if w.bars > 0 {
-		rows = append(rows, row{fmt.Sprintf("Bars: %d, edge (%v end)", w.bars, blink.EdgeEnd(w.bars)), strong})
+		rows = append(rows, row{fmt.Sprintf("Bars: %d, edge (%v end)", w.readers.code.Bars(blink.EdgeEnd(w.bars)), blink.EdgeEnd(w.bars)), strong})
 	}
 	if w.note != "" {
 		rows = append(rows, row{w.note, plain})

@@ -16,6 +16,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"tallywink.example/blink/reading"
 )
@@ -197,7 +198,7 @@ func (p *traceParser) number(column int, name string, most float64) (float64, er
 	for range column {
 		i := bytes.IndexByte(field, p.comma)
 		if i < 0 {
-			return 0, p.fail(1+len(p.text), fmt.Sprintf("there is no value for %s here", name), "give every line all values")
+			return 0, p.fail(1+utf8.RuneCount(p.text), fmt.Sprintf("there is no value for %s here", name), "give every line all values")
 		}
 		field = field[i+1:]
 	}

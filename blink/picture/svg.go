@@ -20,6 +20,7 @@ const (
 	footBelow   = 46 // likewise to the last line
 	fullHeight  = 140
 	narrowest   = 300 // so that the title fits
+	labelWidth  = 7   // of a letter of a group's name, at most on average
 )
 
 // WriteSVG writes a still timeline of one period of a signal: a black bar for
@@ -90,8 +91,11 @@ func labelGroups(b *bytes.Buffer, code *blink.Code, s blink.Signal, intervals []
 			end += intervals[i].Duration
 			i++
 		}
+		middle := (at(begin) + at(end)) / 2
+		// A long name under a short group begins at the margin.
+		middle = max(middle, margin/2+float64(len(code.Rules(s.Pilot)[g].Name)+2)*labelWidth/2)
 		fmt.Fprintf(b, `<text x="%.1f" y="%d" text-anchor="middle" font-size="12">%s <tspan font-weight="bold">%d</tspan></text>`+"\n",
-			(at(begin)+at(end))/2, y, harmless.XML(code.Rules(s.Pilot)[g].Name), digits[g])
+			middle, y, harmless.XML(code.Rules(s.Pilot)[g].Name), digits[g])
 		now = end + intervals[i].Duration
 		i++
 	}

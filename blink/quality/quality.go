@@ -247,11 +247,11 @@ func (r *Report) times(code *blink.Code, words []word) {
 	if len(words) > 0 {
 		r.Mean = (sum / time.Duration(len(words))).Round(time.Millisecond)
 	}
-	for _, s := range blink.States() {
-		if s.ShowsFrame() {
-			continue
+	for s := range code.Signals {
+		if s.State == blink.Locked {
+			continue // those were measured
 		}
-		if intervals, _, err := code.Signal(blink.Signal{State: s}, code.Timing.Unit); err == nil {
+		if intervals, _, err := code.Signal(s, code.Timing.Unit); err == nil {
 			r.Flashes = max(r.Flashes, blink.PeakFlashes(intervals))
 		}
 	}

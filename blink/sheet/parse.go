@@ -43,6 +43,7 @@ type parser struct {
 // Parse reads a code sheet. Where it has problems there is no code; they are
 // told in the order of the sheet.
 func Parse(data []byte) (*blink.Code, []Problem) {
+	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	p := &parser{data: data, values: map[string]value{}, tables: map[string]place{}, spoilt: map[string]bool{}, lines: []int{0},
 		code: &blink.Code{FirstChannel: 1, LastChannel: 199}}
 	for i, c := range data {
@@ -182,12 +183,16 @@ func (p *parser) value(n *unstable.Node, at place) value {
 
 // number reads an integer.
 func (p *parser) number(path string, v value, into *int) {
-	n, err := strconv.Atoi(strings.ReplaceAll(v.text, "_", ""))
-	if v.kind != unstable.Integer || err != nil {
+	n, err := strconv.ParseInt(strings.ReplaceAll(v.text, "_", ""), 0, 64)
+	const most = 1_000_000
+	switch {
+	case v.kind != unstable.Integer:
 		p.problem(path, v.place, "write it without quotes and without a point", "%s is no whole number", path)
-		return
+	case err != nil || n > most || n < -most:
+		p.problem(path, v.place, "is the number right?", "%s is %s, out of all range", path, v.text)
+	default:
+		*into = int(n)
 	}
-	*into = n
 }
 
 func (p *parser) word(path string, v value, into *string) {
@@ -319,14 +324,21 @@ func (p *parser) fill() {
 	}
 	for name, at := range p.tables {
 		if !slices.ContainsFunc(known, func(k string) bool { return strings.HasPrefix(k, name+".") }) && !strings.HasPrefix(name, "group.") {
-			p.unknown(name, at, []string{"marks", "digits", "channels", "kinds", "states", "group"})
+			p.unknown(name, at, tableNames)
 		}
 	}
 	slices.SortFunc(p.code.Heads, func(a, b blink.Head) int { return int(a.Kind) - int(b.Kind) })
 }
 
+// tableNames are the parts of a sheet.
+var tableNames = []string{"marks", "digits", "channels", "kinds", "states", "group"}
+
 func (p *parser) unknown(path string, at place, known []string) {
 	hint := "leave it out, or put # before it"
+	if slices.Contains(tableNames, path) {
+		p.problem(path, at, fmt.Sprintf("write [%s], or [[group]] for each group, on a line of its own, and below it a line for each thing it says", path), "%s is written in one line", path)
+		return
+	}
 	if near := spell.Nearest(path, known); near != "" {
 		hint = fmt.Sprintf("did you mean %s?", near)
 	}
@@ -368,7 +380,7 @@ func (p *parser) group(path, rest string, v value) {
 		p.problem(path, v.place, "write "+strings.Join(names, ", ")+", or leave the group out", "there is no check rule %q here", word)
 	case "leading_zeros":
 		if v.kind != unstable.Bool {
-			p.problem(path, v.place, "write true or false, without quotes", "%s is neither true nor false", path)
+			p.problem(path, v.place, "write true or false, without quotes", "leading_zeros of group %d is neither true nor false", i+1)
 			return
 		}
 		g.DropZero = v.text == "false"
@@ -402,8 +414,9 @@ func (p *parser) check() {
 			p.problem(r.path, p.placeOf(r.path), r.hint, "%s is missing", r.path)
 		}
 	}
-	if t := &p.code.Timing; t.MinUnit == 0 && t.MaxUnit == 0 {
-		t.MinUnit, t.MaxUnit = (t.Unit / 2).Truncate(time.Millisecond), 2*t.Unit // where the sheet does not say
+	if _, given := p.values["unit_range_ms"]; !given {
+		t := &p.code.Timing
+		t.MinUnit, t.MaxUnit = max((t.Unit/2).Truncate(time.Millisecond), min(t.Unit, fastest)), min(2*t.Unit, max(t.Unit, slowest))
 	}
 	for _, f := range p.code.Flaws() {
 		if p.blamed(f.Part) {
@@ -412,6 +425,12 @@ func (p *parser) check() {
 		p.problem(f.Part, p.placeOf(f.Part), f.Hint, "%s", f.Text)
 	}
 }
+
+// The units that a sheet which does not say is taken to have at most.
+const (
+	fastest = 10 * time.Millisecond
+	slowest = 10 * time.Second
+)
 
 // usesLong tells whether any digit has a long mark.
 func (p *parser) usesLong() bool {

@@ -63,7 +63,7 @@ type Problem struct {
 }
 
 // maxBytes is how long a sheet may be: ours has two kilobytes.
-const maxBytes = 256 << 10
+const maxBytes = 1 << 20
 
 // Open reads a sheet by the name of one that is built in, or from a file; an
 // empty name is Tally's. The error is a [*table.FileError] where the file can't

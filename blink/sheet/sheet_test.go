@@ -93,13 +93,20 @@ func TestProblems(t *testing.T) {
 		"a table twice":           {whole + "\n[marks]\n", `[marks] stands twice`},
 		"one group in brackets":   {replaced("[[group]]         #", "[group]           #"), `"group" can't stand in these brackets; write [[group]]`},
 		"an open quote":           {replaced(`7 = "_.."`, `7 = "_..`), `22:9 this`},
+		"a bar like a group":      {replaced("edge_low = [6, 8, 12]", "edge_low = [4, 8, 12]"), `59:1 it begins with 4 units of dark, no longer than the gap between groups, 4`},
+		"a bar like a mark":       {replaced("edge_low = [6, 8, 12]", "edge_low = [6, 3, 12]"), `59:1 a bar of 3 units is no longer than a long mark, 3`},
+		"a rhythm like a frame":   {strings.NewReplacer(`name = "head"`+"\nfrom = \"kind\"\n\n[[group]]\n", "", `name = "tens"`+"\nfrom = \"tens\"\n\n[[group]]\n", "", "\n[[group]]\nname = \"check\"\nfrom = \"check\"    # over all groups before it\nrule = \"damm\"\n", "", "digital = 2\ncw = 3\nhundred_adds = 5  # to that digit, from channel 100 on\n", "", "last = 199", "last = 9", "seeking = [8, 8]", "seeking = [2, 24]").Replace(whole), `seeking has the rhythm of a pilot's frame, but for its speed; give it a rhythm that no frame has`},
+		"a name too long":         {replaced(`name = "head"`, `name = "a head that is far too long"`), `36:3 the name of group 1 has 27 letters, more than 16`},
+		"a byte order mark":       {"\ufeff" + replaced("rest = 12 ", "rest = 1 "), `12:1 the rest of 1 units`},
+		"a table in one line":     {replaced("[marks] ", "marks = {short = 1}\n[marks] "), `7:1 marks is written in one line; write [marks]`},
+		"out of range":            {replaced("rest = 12 ", "rest = 99999999999999999999 "), `12:1 marks.rest is 99999999999999999999, out of all range`},
 		"no rest":                 {replaced("rest = 12 ", "# rest = 12 "), `7:2 marks.rest is missing; write under [marks] how long it is dark after a frame`},
 		"no long mark":            {replaced("long = 3 ", "# long = 3 "), `7:2 marks.long is missing`},
 		"no unit":                 {replaced("unit_ms = 200 ", "# unit_ms = 200 "), `unit_ms is missing`},
 		"no name":                 {replaced(`name = "Tally"`, ""), `1:1 the code has no name`},
 		"nothing":                 {" \n", "1:1 the sheet is empty"},
 		"no UTF-8":                {"name = \"\xff\"", "1:9 the sheet is not in UTF-8"},
-		"ten thousand groups":     {replaced("[states] ", strings.Repeat("[[group]]\nname = \"x\"\nfrom = \"tens\"\n", 10_000)+"[states] "), `the frame has 10004 groups; write 12 at most`},
+		"ten thousand groups":     {replaced("[states] ", strings.Repeat("[[group]]\nname = \"x\"\nfrom = \"tens\"\n", 10_000)+"[states] "), `the frame has 10004 groups; write 5 at most`},
 	} {
 		code, problems := Parse([]byte(c.sheet))
 		require.NotEmpty(t, problems, name)

@@ -241,6 +241,9 @@ type observerDoc struct {
 func (a *answer) document() decodeDoc {
 	d := decodeDoc{Schema: schema, State: a.state.String(), Notation: blink.FormatFrames(a.looks), CheckDigit: a.check.String(),
 		Doubtful: a.doubtful(), Next: a.next}
+	if !a.lamp().Checks() {
+		d.CheckDigit = reading.Unread.String() // there is none
+	}
 	d.EdgeEnd = edgeEndDoc(a.end)
 	if o := a.observer; o != nil && len(a.looks) > 0 {
 		d.Observer = &observerDoc{o.name, o.Marks, o.Missed, o.Doubled, o.Mistaken}

@@ -166,6 +166,14 @@ func TestOtherSheetsAreReadAsWell(t *testing.T) {
 			require.False(t, result.Doubtful(), "%v", s)
 		}
 	}
+	// A code with few signals is read in time as well: none of edge, and one state.
+	few := *code
+	few.EdgeRests, few.Rhythms = [3][]blink.Beat{}, [10][]blink.Beat{blink.Seeking: code.Rhythms[blink.Seeking]}
+	require.Empty(t, few.Flaws())
+	locked, _, err := few.Signal(blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 73, Kind: carrier.CW}}, 250*time.Millisecond)
+	require.NoError(t, err)
+	reader := system{code: &few}.timedReader()
+	require.Equal(t, 73, reader.Read(slices.Concat(locked, locked, locked)).Best().Signal.Pilot.Channel)
 	for _, state := range blink.States() {
 		period, _, err := code.Signal(blink.Signal{State: state}, 300*time.Millisecond)
 		if err != nil {

@@ -125,7 +125,7 @@ func (c *carding) write(out *console, drawn *card.Card) error {
 
 // bestPilots is how many of a lineup's best carriers are drawn where nobody says
 // which are pilots.
-const bestPilots = 12
+const bestPilots = 10
 
 // pilots are those that are drawn, as far as the code can name them.
 func (c *carding) pilots(out *console, code *blink.Code, l *lineup.Lineup) ([]lineup.Pilot, error) {
@@ -163,10 +163,13 @@ func (c *carding) pilots(out *console, code *blink.Code, l *lineup.Lineup) ([]li
 	if err != nil {
 		return nil, err
 	}
-	used := map[lineup.Pilot]int{}
+	used, unknown := map[lineup.Pilot]int{}, map[lineup.Pilot]bool{}
 	const main, spare = 1_000_000, 1 // a spare pilot counts, but behind every main one
 	for _, a := range p.Amplifiers {
 		for pilot, weight := range map[lineup.Pilot]int{a.Pilot: main, a.Spare: spare} {
+			if a.Mode == lineup.AGC && !pilot.IsZero() && !known(pilot) {
+				unknown[pilot] = true
+			}
 			if a.Mode == lineup.AGC && !pilot.IsZero() && known(pilot) {
 				if used[pilot] == 0 {
 					all = append(all, pilot)
@@ -174,6 +177,9 @@ func (c *carding) pilots(out *console, code *blink.Code, l *lineup.Lineup) ([]li
 				used[pilot] += weight
 			}
 		}
+	}
+	if len(unknown) > 0 {
+		out.remark("tallywink card: %s of the plant left out, which the code or the channel plan does not have", counted(len(unknown), "pilot", "pilots"))
 	}
 	slices.SortFunc(all, func(a, b lineup.Pilot) int {
 		return cmp.Or(used[b]-used[a], a.Channel-b.Channel, int(a.Kind)-int(b.Kind))

@@ -138,6 +138,17 @@ func candidates(words []string) []string {
 			return valuesOf(f)
 		}
 	}
+	if name, _, ok := strings.Cut(last, "="); ok && strings.HasPrefix(name, "--") {
+		var whole []string
+		if f := flags.Lookup(name[2:]); f != nil {
+			for _, v := range valuesOf(f) {
+				if v != completeFiles {
+					whole = append(whole, name+"="+v)
+				}
+			}
+		}
+		return whole
+	}
 	if strings.HasPrefix(last, "-") {
 		var names []string
 		flags.VisitAll(func(f *pflag.Flag) { names = append(names, "--"+f.Name) })

@@ -252,6 +252,9 @@ func targetLines(code *blink.Code, t cutover.Target) []string {
 		}
 	}
 	marks, drawn := lampFrame(code, t.Pilot)
+	if marks == "" {
+		return append(lines, wrap(fmt.Sprintf("  the code %s can't name it: meter, the lamp does not tell.", shown(code.Name)), lineWidth-labelWidth)...)
+	}
 	for _, line := range append([]string{marks}, drawn...) {
 		lines = append(lines, "  "+line)
 	}

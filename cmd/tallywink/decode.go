@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -47,6 +48,7 @@ notes nothing; what is read at the demo's amplifiers is noted with --book only.
 		flags.StringVar(&d.each, "each", "", "read a `FILE` (or -) of readings, a line each, and answer in JSON lines")
 		d.systemFlags.declare(flags)
 		declareSheet(flags, &d.sheet)
+		d.sheetGiven = true
 		d.noting.declare(flags, "the book, a `FILE`: with --amp where the reading is noted, with --trainee their attempts (default: in your own data folder)")
 		flags.BoolVar(&d.json, "json", false, "answer as one JSON document")
 		return d.run
@@ -104,6 +106,9 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
+	if err := shows(sys.lamp(), told); err != nil {
+		return 0, err
+	}
 	switch {
 	case d.trace != "":
 		return d.fromTrace(out, sys)
@@ -123,6 +128,16 @@ func (d *decoding) run(out *console, args []string) (int, error) {
 		return 0, err
 	}
 	return d.tellAndNote(out, reader.answer(looks, told), d.amps, d.json)
+}
+
+// shows refuses a state that the lamp's code has no signal for.
+func shows(code *blink.Code, told blink.Signal) error {
+	switch s := told.State; {
+	case s == blink.NoState:
+	case s == blink.Edge && code.Bars(blink.EndLow) == 0, code.Look(s, blink.NoEnd) == "":
+		return misuse(fmt.Sprintf("look again, or see 'tallywink sheet': is %s the code that this lamp speaks?", code.Name), "the code %s has no signal for the state %v", code.Name, s)
+	}
+	return nil
 }
 
 // recorded returns the flag that gives a recording, if there is one.

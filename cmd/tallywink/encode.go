@@ -116,15 +116,22 @@ func writePictures(gifFile, svgFile string, code *blink.Code, s blink.Signal, in
 }
 
 // longEnough repeats a rhythm until it lasts long enough to be told from the
-// others when its picture is shown once. A frame does at once.
+// others when its picture is shown once. A frame does at once, if it is no shorter
+// than those of the Tally code.
 func longEnough(state blink.State, intervals []blink.Interval) []blink.Interval {
-	const enough = 20 * time.Second
-	if state.ShowsFrame() || len(intervals) == 1 { // one interval is no rhythm
+	enough := 20 * time.Second
+	if len(intervals) == 1 { // that is no rhythm
 		return intervals
 	}
 	var period time.Duration
 	for _, iv := range intervals {
 		period += iv.Duration
+	}
+	if state.ShowsFrame() {
+		const frame = 6 * time.Second
+		if period >= frame {
+			return intervals
+		}
 	}
 	return slices.Repeat(intervals, int((enough+period-1)/period))
 }
@@ -141,7 +148,7 @@ func signalArgs(args []string, state, end string) (blink.Signal, error) {
 	}
 	switch {
 	case s.State == blink.Edge && s.End == blink.NoEnd:
-		return s, misuse("add --edge-end low (one bar) or --edge-end high (two bars)", "state edge stands at one end of the range")
+		return s, misuse("add --edge-end low (gain can rise no further) or --edge-end high (it can fall no further)", "state edge stands at one end of the range")
 	case s.State != blink.Edge && s.End != blink.NoEnd:
 		return s, misuse("leave it out, or say --state edge", "--edge-end goes with the state edge, not with %v", s.State)
 	case !s.State.ShowsFrame() && len(args) > 0:
@@ -225,7 +232,7 @@ func lightLines(code *blink.Code, s blink.Signal, intervals []blink.Interval, un
 	}
 	var rest []string
 	for _, iv := range intervals[inFrame:] {
-		rest = append(rest, fmt.Sprintf("%d units %s", iv.Duration/unit, either(iv.Lit, "lit", "dark")))
+		rest = append(rest, fmt.Sprintf("%s %s", counted(int(iv.Duration/unit), "unit", "units"), either(iv.Lit, "lit", "dark")))
 	}
 	return append([]string{drawLight(intervals[:inFrame], unit), names}, wrap("then "+strings.Join(rest, ", "), lineWidth-labelWidth)...)
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -41,6 +42,9 @@ func help(args []string, s streams) int {
 		if c.name == args[0] {
 			return c.run([]string{"--help"}, s)
 		}
+	}
+	if slices.Contains(programWords, args[0]) {
+		return s.show(overview())
 	}
 	return unknownCommand(args[0], s)
 }

@@ -34,7 +34,7 @@ func hostileFiles(t *testing.T) (dir string) {
 			quoted + "," + quoted + ",116,digital," + strings.TrimSuffix(quoted, `"`) + "x\",22,750,4,4," + quoted + "\nA2," + quoted + ",73,analog,A3,99,750,1,1,-2+3\nA3,N1,73,analog,A2,,,,,\n" +
 			"A4,N1,7" + quoted + ",analog,,,,,,\nA5,N2,138,digital,,,,,,\n",
 		"own.toml": "name = \"" + strings.NewReplacer("\x1b", `\u001b`, "\x07", `\u0007`).Replace(hostile) + "\"\n" +
-			strings.NewReplacer(`name = "Tally"`, "", `name = "head"`, `name = "`+strings.NewReplacer("\x1b", `\u001b`, "\x07", `\u0007`).Replace(hostile)+`"`).Replace(tallySheet(t)),
+			strings.NewReplacer(`name = "Tally"`, "", `name = "head"`, `name = "=\u001b[2J\u202e<b>&'"`).Replace(tallySheet(t)),
 		"broken.toml": "\"" + strings.NewReplacer("\x1b", `\u001b`, "\x07", `\u0007`).Replace(hostile) + "\" = 1\n",
 		"trace.csv":   "seconds,brightness\n0,1\n" + hostile + ",2\n",
 		"each.txt":    "_.. . _. _..\n" + hostile + "\n",

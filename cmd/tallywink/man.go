@@ -56,6 +56,8 @@ The commands are:
 			b.WriteString(".El\n")
 		}
 	}
+	b.WriteString(".Ss man, completion, help\n" + manText("'tallywink man' prints this page, 'tallywink help COMMAND' a part of it. "+
+		"'tallywink completion bash' (zsh, fish, powershell) prints a script that completes commands, flags, channels and files; it begins with where to put it."))
 	b.WriteString(`.Sh ENVIRONMENT
 .Bl -tag -width Ds
 .It Ev NO_COLOR

@@ -48,7 +48,10 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			if err != nil {
 				return 0, err
 			}
-			attempts = attempts.In(code)
+			whole := attempts
+			if attempts = attempts.In(code); len(attempts.All) < len(whole.All) {
+				out.remark("tallywink progress: %s at reading other codes: --sheet names one", counted(len(whole.All)-len(attempts.All), "attempt is", "attempts are"))
+			}
 			names := attempts.Trainees()
 			if trainee != "" {
 				if len(attempts.Of(trainee)) == 0 {

@@ -21,10 +21,10 @@ var sheetCommand = command{
 
 A code sheet describes a counted-pulse code, from the equipment's own
 documentation: durations, digits, the groups of a frame, the rhythms of the lock
-states. encode, decode, watch, train and others read lamps by it with --sheet.
-Tally, the default, is one; curlew, invented, another. Every problem is told,
-with line and column and what to do; exit status 1 then, and where pilots can't
-be told apart.
+states. The README lists all that it may say. encode, decode, watch, train and
+others read lamps by it with --sheet. Tally, the default, is one; curlew,
+invented, another. Every problem is told, with line and column and what to do;
+exit status 1 then, and where pilots can't be told apart.
 
 An error is one mark missed, counted twice, or mistaken in length.
 `,
@@ -35,6 +35,9 @@ An error is one mark missed, counted twice, or mistaken in length.
 		return func(out *console, args []string) (int, error) {
 			if len(args) != 1 {
 				return 0, misuse("for instance: tallywink sheet curlew", "give one code sheet, a file, or tally or curlew")
+			}
+			if args[0] == "" {
+				return 0, misuse("for instance: tallywink sheet curlew", "the name of the sheet is empty")
 			}
 			if asText {
 				text, ok := sheet.Text(args[0])
@@ -74,7 +77,7 @@ func sheetBlocks(name string, code *blink.Code, problems []sheet.Problem, r qual
 	if code == nil {
 		b := block{label: "Problems"}
 		for _, p := range problems[:min(len(problems), maxSheetProblems)] {
-			b.lines = append(b.lines, wrap(fmt.Sprintf("%s:%d:%d: %s; %s.", shown(name), p.Line, p.Column, shown(p.Text), shown(p.Hint)), lineWidth-labelWidth)...)
+			b.lines = append(b.lines, wrap(sentence(fmt.Sprintf("%s:%d:%d: %s; %s", shown(name), p.Line, p.Column, shown(p.Text), shown(p.Hint))), lineWidth-labelWidth)...)
 		}
 		if more := len(problems) - maxSheetProblems; more > 0 {
 			b.lines = append(b.lines, fmt.Sprintf("and %d more", more))
@@ -82,16 +85,16 @@ func sheetBlocks(name string, code *blink.Code, problems []sheet.Problem, r qual
 		return []block{b}
 	}
 	least, most := code.FrameLengths()
-	groups := fmt.Sprint(most)
+	groups := counted(most, "group", "groups")
 	if least != most {
-		groups = fmt.Sprintf("%d to %d", least, most)
+		groups = fmt.Sprintf("%d to %s", least, groups)
 	}
 	var names []string
 	for _, g := range code.Groups {
 		names = append(names, shown(g.Name))
 	}
 	blocks := []block{
-		section("Code", fmt.Sprintf("%s: %d pilots, frames of %s groups (%s), a unit of %v.", shown(code.Name), r.Pilots, groups, strings.Join(names, ", "), code.Timing.Unit)),
+		section("Code", fmt.Sprintf("%s: %d pilots, frames of %s (%s), a unit of %v.", shown(code.Name), r.Pilots, groups, strings.Join(names, ", "), code.Timing.Unit)),
 		section("Frame", fmt.Sprintf("%.1f to %.1f s, %.1f s on average, rest included; runs of %d equal marks at most, and beyond four people err.",
 			r.Shortest.Seconds(), r.Longest.Seconds(), r.Mean.Seconds(), r.LongestRun)),
 	}
@@ -173,11 +176,17 @@ func (d *sheetDoc) take(code *blink.Code, r quality.Report) {
 
 // declareSheet declares the flag that names what code a lamp speaks.
 func declareSheet(flags *pflag.FlagSet, into *string) {
-	flags.StringVar(into, "sheet", "", "the code that the lamp speaks, a code sheet `FILE`, or tally (default) or curlew")
+	flags.StringVar(into, "sheet", sheet.TallyName, "the code that the lamp speaks, a code sheet `FILE`, or tally (default) or curlew")
 }
 
 // loadSheet loads a code sheet that must be usable.
 func loadSheet(path string) (*blink.Code, error) {
+	if path == "" {
+		return nil, misuse("leave it out for the Tally code", "--sheet names nothing")
+	}
+	if path == "-" {
+		return nil, misuse("save it to a file, and name that", "a code sheet is a file, and - is standard input")
+	}
 	code, problems, err := sheet.Open(path)
 	if err != nil || len(problems) == 0 {
 		return code, err

@@ -17,8 +17,11 @@ import (
 // at which amplifier.
 type systemFlags struct {
 	plan, lineup, amps, amp, on string
-	sheet                       string // declared where lamps are read: see declareSheet
-	strict                      bool
+	// sheet is declared, and sheetGiven true, where lamps are read: see
+	// declareSheet.
+	sheet      string
+	sheetGiven bool
+	strict     bool
 }
 
 func (f *systemFlags) declare(flags *pflag.FlagSet) {
@@ -55,8 +58,10 @@ func (f *systemFlags) load(out *console) (system, error) {
 		}
 	}
 	var err error
-	if s.code, err = loadSheet(f.sheet); err != nil {
-		return s, err
+	if f.sheetGiven {
+		if s.code, err = loadSheet(f.sheet); err != nil {
+			return s, err
+		}
 	}
 	if s.today, err = f.day(); err != nil {
 		return s, err

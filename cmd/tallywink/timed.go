@@ -18,6 +18,7 @@ import (
 // recording is what a lamp's recording came to.
 type recording struct {
 	reading.TimedResult
+	codeName string // what the lamp is taken to speak
 	samples  int
 	length   time.Duration
 	unsteady bool // the light moved more than the lamp
@@ -69,9 +70,10 @@ func (d *decoding) fromTrace(out *console, sys system) (int, error) {
 
 // timedAnswer puts an answer together from a recording.
 func timedAnswer(sys system, r *recording) *answer {
+	r.codeName = sys.lamp().Name
 	best := r.Best().Signal
 	a := &answer{system: sys, recording: r, state: best.State, end: best.End}
-	if _, ok := a.pilot(); ok {
+	if _, ok := a.pilot(); ok && sys.lamp().Checks() {
 		a.check = reading.Agrees // every codeword has its check digit
 	}
 	s := a.judgeAll()
@@ -154,9 +156,9 @@ func (r *recording) objection() string {
 	case r.sparse():
 		return fmt.Sprintf("%d a second are too few to count pulses by. Record ten or more a second.", int(float64(r.samples)/r.length.Seconds()))
 	case r.Foreign != "" && r.Stranger > 0.05:
-		return fmt.Sprintf("the lamp shows %s again and again, and that is no frame: a group or the check digit is not as it should be.", r.Foreign)
+		return fmt.Sprintf("the lamp shows %s again and again, and that is no frame: a group is not as it should be.", r.Foreign)
 	case r.noLamp || r.Stranger > 0.5:
-		return "this light does not clearly follow the Tally code. Another kind of lamp, or something before it?"
+		return fmt.Sprintf("this light does not clearly follow the %s code. Another kind of lamp, or something before it?", shown(r.codeName))
 	}
 	return ""
 }

@@ -96,7 +96,7 @@ func (t *training) run(out *console) (int, error) {
 	if len(t.trainee) > 200 {
 		return 0, misuse("a nickname does", "--trainee is longer than a name")
 	}
-	system := systemFlags{lineup: t.lineup, sheet: t.sheet}
+	system := systemFlags{lineup: t.lineup, sheet: t.sheet, sheetGiven: true}
 	sys, err := system.load(out)
 	if err != nil {
 		return 0, err

@@ -33,6 +33,7 @@ and let decode read the marks. Stand safely before you look at the screen.
 		var asJSON bool
 		system.declare(flags)
 		declareSheet(flags, &system.sheet)
+		system.sheetGiven = true
 		notes.declare(flags, "with --amp, note the reading in this book, a `FILE` (default: in your own data folder)")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console, args []string) (int, error) {

@@ -7,6 +7,7 @@
 package card
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -103,10 +104,12 @@ func New(c Content, f Format) (*Card, error) {
 }
 
 func title(l *lineup.Lineup) string {
-	if l.Name == "" {
-		return harmless.Text(l.File)
+	const most = 60 // letters, of a heading
+	name := []rune(harmless.Text(cmp.Or(l.Name, l.File)))
+	if len(name) > most {
+		return string(name[:most]) + "..."
 	}
-	return harmless.Text(l.Name)
+	return string(name)
 }
 
 // draft is a card that is being laid out: a pen that goes down panels.
@@ -276,7 +279,7 @@ func (d *draft) kinds() string {
 func (d *draft) digits() {
 	code, size := d.content.Code, d.format.text
 	d.put(0, d.width(), size, true, "Digits")
-	top := d.y
+	top := d.y + size/4
 	const rows = 5
 	for digit, g := range code.Patterns {
 		d.y = top + float64(digit%rows)*1.5*size

@@ -44,13 +44,9 @@ func (e *Entry) Type(key rune) bool {
 		}
 	case ByPilot, ByHead:
 		switch {
-		case key == 'a':
-			e.carrier = "analog"
-		case key == 'd':
-			e.carrier = "digital"
-		case key == 'c':
-			e.carrier = "cw"
-		case e.question.Way == ByHead && key == '1':
+		case e.question.kindOf(key) != "":
+			e.carrier = e.question.kindOf(key)
+		case e.question.Way == ByHead && key == '1' && e.question.Hundreds:
 			e.hundred = !e.hundred
 			return true
 		case e.question.Way == ByPilot && digit && len(e.channel) < 3:
@@ -171,15 +167,38 @@ func (e *Entry) Text() string {
 	return answer
 }
 
+// kindOf is the kind of carrier that a key chooses, its first letter; "" where it
+// chooses none.
+func (q Question) kindOf(key rune) string {
+	for _, k := range q.Kinds {
+		if word := k.String(); rune(word[0]) == key {
+			return word
+		}
+	}
+	return ""
+}
+
+// kindKeys says which keys choose a kind: 'a analog, d digital, c cw'.
+func (q Question) kindKeys() string {
+	var keys []string
+	for _, k := range q.Kinds {
+		keys = append(keys, k.String()[:1]+" "+k.String())
+	}
+	return strings.Join(keys, ", ")
+}
+
 // Keys says which keys answer a question.
 func (q Question) Keys() string {
 	switch q.Way {
 	case ByDigit:
 		return "0-9 the digit"
 	case ByPilot:
-		return "0-9 the channel, a analog, d digital, c cw"
+		return "0-9 the channel, " + q.kindKeys()
 	case ByHead:
-		return "a analog, d digital, c cw; 1 for 100 or more"
+		if q.Hundreds {
+			return q.kindKeys() + "; 1 for 100 or more"
+		}
+		return q.kindKeys()
 	case ByYesNo:
 		return "y yes, n no"
 	case ByState:

@@ -52,7 +52,11 @@ type Question struct {
 	Way      Way
 	Options  []string       // for ByOption
 	States   []blink.Signal // for ByState
-	Want     string         // the right answer, as answers are written, see [Entry.Answer]
+	// Kinds are the kinds of carrier that the code has, and Hundreds tells
+	// that its kind says whether the channel is 100 or more.
+	Kinds    []carrier.Kind
+	Hundreds bool
+	Want     string // the right answer, as answers are written, see [Entry.Answer]
 	// Light is what the lamp shows, again and again; nil where it shows
 	// nothing. It ends dark where anything is dark at all.
 	Light []blink.Interval
@@ -84,7 +88,7 @@ func Exercises(code *blink.Code) []Exercise {
 		{"digits", "the ten digits, one group at a time", digitMarks(), digitQuestion},
 		{"heads", headsTitle(code), headMarks(code), headQuestion},
 		{"pilots", "whole frames: channel and carrier", pilotMarks(code), pilotQuestion},
-		{"states", "the lock states, edge against locked", stateMarks(code), stateQuestion},
+		{"states", statesTitle(code), stateMarks(code), stateQuestion},
 		{"field", "as in the field: from the middle, small, dim, glare", fieldMarks(code), fieldQuestion},
 		{progress.Sending, "sending: tap a pilot's frame", sendMarks(code), sendQuestion},
 		{"judging", "judging: is the pilot valid, and what comes next", judgeMarks(code), judgeQuestion},
@@ -109,6 +113,10 @@ func (e Exercise) Marks() []string { return e.marks }
 func (e Exercise) Make(m Material, mark string, unit time.Duration) Question {
 	q := e.make(m, mark, unit)
 	q.Exercise, q.Mark = e.Name, mark
+	for _, h := range m.Code.Heads {
+		q.Kinds = append(q.Kinds, h.Kind)
+	}
+	q.Hundreds = m.Code.HundredAdds != 0
 	return q
 }
 
@@ -192,6 +200,13 @@ func headsTitle(code *blink.Code) string {
 		what = append(what, g.Name+" digits that agree or not")
 	}
 	return strings.Join(what, ", and ")
+}
+
+func statesTitle(code *blink.Code) string {
+	if code.Bars(blink.EndLow) == 0 {
+		return "the lock states"
+	}
+	return "the lock states, edge against locked"
 }
 
 // kindMarks are the kinds of carrier that a code tells, and, where its channels
