@@ -182,7 +182,9 @@ func (t *track) Add(seconds, bright float64) {
 	if !t.begun {
 		t.begun, t.from = true, seconds
 	}
-	t.add(seconds-t.from, bright)
+	if !t.full() {
+		t.add(seconds-t.from, bright)
+	}
 }
 
 // read asks the reader about the spots.
@@ -265,5 +267,5 @@ func (t *track) plausible(pieces []reading.Piece) bool {
 			}
 		}
 	}
-	return stretches > fewChanges && float64(short) <= brief*float64(stretches) && !t.soft(stretches)
+	return !t.full() && stretches > fewChanges && float64(short) <= brief*float64(stretches) && !t.soft(stretches)
 }

@@ -31,10 +31,18 @@ type splitter struct {
 	between float64 // seconds spent half way between clear levels
 	clarity float64 // the least that a swing has of its deviations
 	// Brightness before the first levels were found, in one stretch.
-	early struct{ seconds, sum, n, from float64 }
-	path  path
-	out   []reading.Piece
+	early   struct{ seconds, sum, n, from float64 }
+	path    path
+	out     []reading.Piece
+	changes int // intervals in out
 }
+
+// maxChanges is how many stretches of light and dark are remembered: nine
+// hours of the fastest that may flash.
+const maxChanges = 100_000
+
+// full tells that more stretches than that were found.
+func (s *splitter) full() bool { return s.changes+len(s.path.done) >= maxChanges }
 
 // bin is brightness averaged over a short time.
 type bin struct {
@@ -195,6 +203,7 @@ func (s *splitter) placeEarly() {
 
 func (s *splitter) endPiece() {
 	if piece := s.path.finish(); len(piece) > 0 {
+		s.changes += len(piece)
 		s.out = append(s.out, reading.Piece{From: duration(s.path.start), Intervals: piece})
 	}
 	s.path = path{}

@@ -83,7 +83,9 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 		}
 		last = seconds
 		trace.Samples++
-		levels.add(seconds-first, bright)
+		if levels.add(seconds-first, bright); levels.full() {
+			return nil, p.fail(1, "the light has changed 100,000 times by here, and no lamp that one records does", "cut the trace to the minutes that matter")
+		}
 	}
 	if trace.Samples < 2 {
 		return nil, &TraceError{Line: p.line, Column: 1, Text: fmt.Sprintf("the trace has %d sample(s)", trace.Samples), Hint: "record the lamp for a frame or two, ten seconds at least"}

@@ -198,11 +198,24 @@ func syncFolder(path string) error {
 // maxLine is how long a line may be; a longer one is damaged.
 const maxLine = 64 << 10
 
-// Read calls each with every sound line and its number, from 1, in order. Lines
-// that are no JSON object are damaged: they stay in the book, and their
-// numbers are returned. A book that does not exist is empty. The error is an
-// [*Error].
-func (b Book) Read(each func(number int, line []byte)) (damaged []int, err error) {
+// maxDamaged is how many damaged lines are remembered.
+const maxDamaged = 100_000
+
+// MaxKept is how many records of a book are to be kept in memory: those of fifty
+// people for a year. [Book.Full] is the error.
+const MaxKept = 300_000
+
+// Full is the error of a book with more records than [MaxKept].
+func (b Book) Full(hint string) error {
+	return &Error{b.Path, "there are more than 300,000 records to be read at once", hint}
+}
+
+// Read calls each with every line that is a JSON object and its number, from 1,
+// in order; it returns whether the line is a sound record. Others are damaged:
+// they stay in the book, and their numbers are returned, in order. A book that
+// does not exist is empty. The error is an [*Error], also where 100,000 lines
+// are damaged.
+func (b Book) Read(each func(number int, line []byte) (sound bool)) (damaged []int, err error) {
 	if err := b.plain(); err != nil {
 		return nil, err
 	}
@@ -224,14 +237,12 @@ func (b Book) Read(each func(number int, line []byte)) (damaged []int, err error
 		if err != nil && err != io.EOF {
 			return damaged, b.failed("the book can't be read", err)
 		}
-		switch trimmed := bytes.TrimSpace(line); {
-		case tooLong:
-			damaged = append(damaged, number)
-		case len(trimmed) == 0:
-		case trimmed[0] != '{' || !json.Valid(trimmed):
-			damaged = append(damaged, number)
-		default:
-			each(number, trimmed)
+		trimmed := bytes.TrimSpace(line)
+		object := !tooLong && len(trimmed) > 0 && trimmed[0] == '{' && json.Valid(trimmed)
+		if (tooLong || len(trimmed) > 0) && !(object && each(number, trimmed)) {
+			if damaged = append(damaged, number); len(damaged) >= maxDamaged {
+				return damaged, &Error{b.Path, "100,000 of its lines can't be read", "is this a book? Name another with --book"}
+			}
 		}
 		if err == io.EOF {
 			return damaged, nil

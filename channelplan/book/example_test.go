@@ -27,7 +27,10 @@ func ExampleBook() {
 		fmt.Println(err)
 		return
 	}
-	damaged, err := b.Read(func(number int, line []byte) { fmt.Printf("%d %s\n", number, line) })
+	damaged, err := b.Read(func(number int, line []byte) bool {
+		fmt.Printf("%d %s\n", number, line)
+		return true
+	})
 	fmt.Println(damaged, err)
 	// Output:
 	// 1 {"type":"note","time":"2026-11-25T09:00:00Z","text":"pad changed"}

@@ -20,10 +20,11 @@ func FuzzRead(f *testing.F) {
 		b := Book{filepath.Join(dir, "book.jsonl")}
 		require.NoError(t, os.WriteFile(b.Path, data, 0o600))
 		sound := map[int]bool{}
-		damaged, err := b.Read(func(number int, line []byte) {
+		damaged, err := b.Read(func(number int, line []byte) bool {
 			require.True(t, json.Valid(line))
 			require.Equal(t, byte('{'), line[0])
 			sound[number] = true
+			return true
 		})
 		require.NoError(t, err)
 		lines := bytes.Split(data, []byte("\n"))
@@ -36,7 +37,10 @@ func FuzzRead(f *testing.F) {
 			return
 		}
 		last := ""
-		_, err = b.Read(func(_ int, line []byte) { last = string(line) })
+		_, err = b.Read(func(_ int, line []byte) bool {
+			last = string(line)
+			return true
+		})
 		require.NoError(t, err)
 		require.Contains(t, last, `"type":"mine"`)
 		written, err := os.ReadFile(b.Path)

@@ -32,6 +32,10 @@ func Load(path string) (*Lineup, error) {
 // under 100 kB.
 const maxLineupBytes = 4 << 20
 
+// lowestHz is where cable systems begin: the lower end of the return path
+// (DOCSIS 3.1 physical layer, upstream frequency range).
+const lowestHz = 5_000_000
+
 // defaultForward is the forward passband where a lineup does not say.
 var defaultForward = Band{54_000_000, 1_002_000_000}
 
@@ -464,6 +468,9 @@ func (p *parser) place(d *draft) (column, text string) {
 	if d.Channel == 0 {
 		if d.frequency == 0 {
 			return "channel", "the row says neither channel nor frequency_mhz; give one of them"
+		}
+		if d.frequency < lowestHz {
+			return "frequency_mhz", fmt.Sprintf("%s MHz is below all that a cable system carries; write the frequency in MHz, such as 439.25", channelplan.FormatMHz(d.frequency))
 		}
 		d.Channel = channelOf(plan, d.Kind, d.frequency)
 		d.Band = bandAround(d.Kind, d.frequency)

@@ -95,9 +95,11 @@ type Decoder struct {
 	known  map[string]*Amplifier
 }
 
-// maxKnown is how many different settings a decoder remembers: a plant has
-// dozens.
-const maxKnown = 4096
+// What a decoder remembers: a plant has dozens of settings, and each is short.
+const (
+	maxKnown    = 4096
+	maxKeyBytes = 1 << 10
+)
 
 // Decoder returns a decoder of the inventory's rows.
 func (inv *Inventory) Decoder() *Decoder {
@@ -188,7 +190,7 @@ func (d *Decoder) learn(line []byte, r *Row) *table.Problem {
 		return problem
 	}
 	r.Alike = &a
-	if problem == nil {
+	if problem == nil && len(d.key) <= maxKeyBytes {
 		if len(d.known) >= maxKnown {
 			clear(d.known)
 		}
@@ -306,10 +308,18 @@ type Plant struct {
 	byID    map[string]int
 }
 
+// What [Read] keeps at most: a large system has some ten thousand amplifiers
+// with AGC.
+const (
+	maxRows  = 100_000
+	maxBytes = 64 << 20
+)
+
 // Read reads all amplifiers of an inventory; file is the name for messages.
-// The error is a [*table.FileError] where the file can't be used at all.
+// The error is a [*table.FileError] where the file can't be used at all, or has
+// more than 100,000 rows or 64 MB: they are all kept.
 func Read(r io.Reader, file string) (*Plant, error) {
-	inv, err := Begin(r, file)
+	inv, err := Begin(table.Limit(r, maxBytes, "an inventory that is read as a whole"), file)
 	if err != nil {
 		return nil, err
 	}
@@ -325,6 +335,9 @@ func Read(r io.Reader, file string) (*Plant, error) {
 			return nil, err
 		}
 		for line, number := range block.Lines {
+			if len(p.Amplifiers)+len(p.Problems) >= maxRows {
+				return nil, &table.FileError{File: file, Line: number, Column: 1, Text: "the inventory goes on after 100,000 rows", Hint: "take the amplifiers of fewer nodes at a time; 'tallywink audit' takes millions"}
+			}
 			p.take(d, line, number)
 		}
 	}

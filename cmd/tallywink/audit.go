@@ -7,13 +7,11 @@ import (
 	"encoding/json"
 	"fmt"
 	"maps"
-	"os"
 	"os/signal"
 	"runtime/debug"
 	"slices"
 	"strconv"
 	"strings"
-	"syscall"
 
 	"github.com/spf13/pflag"
 
@@ -111,13 +109,13 @@ func (a *auditing) run(out *console, args []string) (int, error) {
 	if err := samePlan(a.amps, inv.HasPlan, inv.Plan, now); err != nil {
 		return 0, err
 	}
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	ctx, stop := signal.NotifyContext(context.Background(), stopSignals...)
 	defer stop()
 	to := besideBar{out, newBar(out, "auditing", in)}
 	w, head := a.writer(out, inv, now)
 	w.Progress = func(lines int) { to.show(counted(lines, "line", "lines")) }
 	if _, err := to.Write(head); err != nil {
-		return 0, err
+		return 0, fmt.Errorf("the output can't be written: %w", err)
 	}
 	// Most of what an audit holds it holds to the end: collecting often costs
 	// little, and halves what is taken of the machine.

@@ -55,6 +55,7 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			names := attempts.Trainees()
 			if trainee != "" {
 				if len(attempts.Of(trainee)) == 0 {
+					remarkDamaged(out, attempts)
 					return 0, misuse("the names in the book are: "+namesIn(attempts), "there is nothing of %s in the book", trainee)
 				}
 				names = []string{trainee}

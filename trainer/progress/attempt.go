@@ -72,22 +72,27 @@ type Place struct {
 // The error is a [*book.Error].
 func Read(b book.Book) (Attempts, error) {
 	var a Attempts
-	var damagedToo []int // JSON, but no attempt
-	damaged, err := b.Read(func(number int, line []byte) {
+	left := 0
+	damaged, err := b.Read(func(_ int, line []byte) bool {
 		var record book.Record
 		if err := json.Unmarshal(line, &record); err == nil && record.Type != AttemptType {
-			return
+			return true
 		}
 		var attempt Attempt
 		if err := json.Unmarshal(line, &attempt); err != nil || attempt.Mark == "" || attempt.Time.IsZero() {
-			damagedToo = append(damagedToo, number)
-			return
+			return false
 		}
-		a.All = append(a.All, attempt)
+		if len(a.All) < book.MaxKept {
+			a.All = append(a.All, attempt)
+		} else {
+			left++
+		}
+		return true
 	})
-	numbers := append(damaged, damagedToo...)
-	slices.Sort(numbers)
-	for _, n := range numbers {
+	if err == nil && left > 0 {
+		err = b.Full("put the book aside and begin a new one")
+	}
+	for _, n := range damaged {
 		a.Damaged = append(a.Damaged, Place{b.Path, n})
 	}
 	return a, err

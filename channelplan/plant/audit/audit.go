@@ -160,6 +160,13 @@ type outcome struct {
 	problem *table.Problem
 }
 
+// What an audit remembers at most: an ID's hash takes some 16 bytes.
+const (
+	maxAmps      = 4_000_000
+	maxNodes     = 100_000
+	maxNodeBytes = 1 << 10 // of a node's name
+)
+
 // Run audits an inventory and writes, in its order, what the writer makes of its
 // amplifiers. What has been written is whole lines, whatever the error: the
 // context's, the output's, or a [*table.FileError] of the inventory. The summary
@@ -209,7 +216,7 @@ func Run(ctx context.Context, inv *plant.Inventory, q Question, w Writer, to io.
 			}
 		}()
 	}
-	c := newCollector(w, to)
+	c := newCollector(inv.File, w, to)
 	var err error
 	for {
 		next, more := c.next(ctx, inOrder)
@@ -315,6 +322,7 @@ func (k *worker) hash(id []byte) uint64 {
 
 // collector puts together, in order, what workers made.
 type collector struct {
+	file    string
 	w       Writer
 	to      io.Writer
 	summary *Summary
@@ -324,14 +332,15 @@ type collector struct {
 	out     []byte
 }
 
-func newCollector(w Writer, to io.Writer) *collector {
-	return &collector{w: w, to: to,
+func newCollector(file string, w Writer, to io.Writer) *collector {
+	return &collector{file: file, w: w, to: to,
 		summary: &Summary{Nodes: map[string]*Count{}, Rules: map[string]*Cause{}, Changes: map[change.What]*Cause{}}}
 }
 
 func (c *collector) take(done *job) error {
 	c.out = c.out[:0]
 	from := 0
+	var full error
 	for _, o := range done.rows {
 		written := done.out[from:o.end]
 		from = o.end
@@ -347,7 +356,9 @@ func (c *collector) take(done *job) error {
 			c.summary.LeftOut++
 			continue
 		}
-		c.tally(o)
+		if full = c.tally(o); full != nil {
+			break
+		}
 		c.out = append(c.out, written...)
 	}
 	c.summary.Lines = done.block.First - 1 + bytes.Count(done.block.Data, []byte{'\n'})
@@ -359,7 +370,7 @@ func (c *collector) take(done *job) error {
 	if c.w.Progress != nil {
 		c.w.Progress(c.summary.Lines)
 	}
-	return nil
+	return full
 }
 
 func (c *collector) problem(p table.Problem) {
@@ -372,17 +383,30 @@ func (c *collector) problem(p table.Problem) {
 	}
 }
 
-// tally counts an amplifier.
-func (c *collector) tally(o outcome) {
+// tally counts an amplifier. The error tells that it is one too many to be
+// remembered.
+func (c *collector) tally(o outcome) error {
 	s := c.summary
-	s.add(o.j)
+	tooMany := func(text, hint string) error {
+		return &table.FileError{File: c.file, Line: o.row.Line, Column: 1, Text: text, Hint: hint}
+	}
+	if s.Amps >= maxAmps {
+		return tooMany("the inventory goes on after 4 million amplifiers", "give it in parts, node by node")
+	}
 	if c.count == nil || !bytes.Equal(c.node, o.row.Node) {
+		if len(o.row.Node) > maxNodeBytes {
+			return tooMany("the node's name is longer than 1 kB", "is node the right column?")
+		}
 		c.node = append(c.node[:0], o.row.Node...)
 		if c.count = s.Nodes[string(c.node)]; c.count == nil {
+			if len(s.Nodes) >= maxNodes {
+				return tooMany("the inventory goes on after 100,000 nodes", "is node the right column?")
+			}
 			c.count = &Count{}
 			s.Nodes[string(c.node)] = c.count
 		}
 	}
+	s.add(o.j)
 	c.count.add(o.j)
 	for _, f := range o.j.Report.Findings {
 		if f.Severity == lineup.Note {
@@ -396,7 +420,7 @@ func (c *collector) tally(o outcome) {
 		cause.Amps++
 	}
 	if o.j.Change == nil {
-		return
+		return nil
 	}
 	for i, ch := range o.j.Change.Changes {
 		if i > 0 && ch.What == o.j.Change.Changes[i-1].What {
@@ -409,6 +433,7 @@ func (c *collector) tally(o outcome) {
 		}
 		cause.Amps++
 	}
+	return nil
 }
 
 // Interrupted tells whether an error of [Run] is that it was told to stop.

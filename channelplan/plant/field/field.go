@@ -67,10 +67,12 @@ var errPilot = errors.New("no pilot that there is")
 // [*book.Error].
 func Read(b book.Book, since time.Time) (Book, error) {
 	var all Book
-	damaged, err := b.Read(func(number int, line []byte) {
+	left := 0
+	var err error
+	all.Damaged, err = b.Read(func(_ int, line []byte) bool {
 		var record book.Record
 		if err := json.Unmarshal(line, &record); err == nil && record.Type != Type {
-			return
+			return true
 		}
 		var r Reading
 		state := blink.NoState
@@ -82,13 +84,19 @@ func Read(b book.Book, since time.Time) (Book, error) {
 			err = errPilot
 		}
 		if err != nil || state == blink.NoState || r.Amp == "" || r.Time.IsZero() {
-			all.Damaged = append(all.Damaged, number)
-			return
+			return false
 		}
-		if !r.Time.Before(since) {
+		switch {
+		case r.Time.Before(since):
+		case len(all.Readings) < book.MaxKept:
 			all.Readings = append(all.Readings, r)
+		default:
+			left++
 		}
+		return true
 	})
-	all.Damaged = append(all.Damaged, damaged...)
+	if err == nil && left > 0 {
+		err = b.Full("name a day with --since, and what was read from then on counts")
+	}
 	return all, err
 }
