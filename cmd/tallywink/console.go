@@ -67,10 +67,10 @@ func newConsole(s streams, noColor bool) *console {
 	return c
 }
 
-// isTerminal tells whether a file is a terminal that can be drawn on.
+// isTerminal tells whether a file is a terminal that can be drawn on; /dev/null,
+// a device too, is none.
 func isTerminal(f *os.File) bool {
-	info, err := f.Stat()
-	return err == nil && info.Mode()&os.ModeCharDevice != 0 && os.Getenv("TERM") != "dumb"
+	return term.IsTerminal(int(f.Fd())) && os.Getenv("TERM") != "dumb"
 }
 
 func (c *console) flush() error {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"os"
 	"strings"
 	"testing"
 
@@ -34,4 +35,12 @@ func TestNarrowAnswers(t *testing.T) {
 		assert.LessOrEqual(t, len(strings.TrimRight(line, "\n")), 40, line)
 	}
 	assert.Contains(t, narrow.String(), "Next\n  1. Leave the setting alone: the\n     gain stands at its last value")
+}
+
+// /dev/null is a device, as a terminal is: --show once played on it for ever.
+func TestNowhereIsNoTerminal(t *testing.T) {
+	nowhere, err := os.OpenFile(os.DevNull, os.O_RDWR, 0)
+	assert.NoError(t, err)
+	defer nowhere.Close()
+	assert.False(t, isTerminal(nowhere))
 }
