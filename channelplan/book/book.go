@@ -205,17 +205,21 @@ const maxDamaged = 100_000
 // people for a year. [Book.Full] is the error.
 const MaxKept = 300_000
 
+// ErrDamaged is what a caller of [Book.Read] returns for a line that is a JSON
+// object and no sound record.
+var ErrDamaged = errors.New("the record is damaged")
+
 // Full is the error of a book with more records than [MaxKept].
 func (b Book) Full(hint string) error {
 	return &Error{b.Path, "there are more than 300,000 records to be read at once", hint}
 }
 
 // Read calls each with every line that is a JSON object and its number, from 1,
-// in order; it returns whether the line is a sound record. Others are damaged:
-// they stay in the book, and their numbers are returned, in order. A book that
-// does not exist is empty. The error is an [*Error], also where 100,000 lines
-// are damaged.
-func (b Book) Read(each func(number int, line []byte) (sound bool)) (damaged []int, err error) {
+// in order. Other lines, and those for which it returns [ErrDamaged], are damaged:
+// they stay in the book, and their numbers are returned, in order. Another error
+// of each ends the reading, and is returned. A book that does not exist is empty.
+// The book's own error is an [*Error], also where 100,000 lines are damaged.
+func (b Book) Read(each func(number int, line []byte) error) (damaged []int, err error) {
 	if err := b.plain(); err != nil {
 		return nil, err
 	}
@@ -237,9 +241,21 @@ func (b Book) Read(each func(number int, line []byte) (sound bool)) (damaged []i
 		if err != nil && err != io.EOF {
 			return damaged, b.failed("the book can't be read", err)
 		}
-		trimmed := bytes.TrimSpace(line)
-		object := !tooLong && len(trimmed) > 0 && trimmed[0] == '{' && json.Valid(trimmed)
-		if (tooLong || len(trimmed) > 0) && !(object && each(number, trimmed)) {
+		var wrong error
+		switch trimmed := bytes.TrimSpace(line); {
+		case tooLong:
+			wrong = ErrDamaged
+		case len(trimmed) == 0:
+		case trimmed[0] != '{' || !json.Valid(trimmed):
+			wrong = ErrDamaged
+		default:
+			wrong = each(number, trimmed)
+		}
+		switch {
+		case wrong == nil:
+		case !errors.Is(wrong, ErrDamaged):
+			return damaged, wrong
+		default:
 			if damaged = append(damaged, number); len(damaged) >= maxDamaged {
 				return damaged, &Error{b.Path, "100,000 of its lines can't be read", "is this a book? Name another with --book"}
 			}
@@ -248,6 +264,21 @@ func (b Book) Read(each func(number int, line []byte) (sound bool)) (damaged []i
 			return damaged, nil
 		}
 	}
+}
+
+// Place is a line of a book.
+type Place struct {
+	Book string // its path
+	Line int    // from 1
+}
+
+// Places returns where lines of the book are.
+func (b Book) Places(lines []int) []Place {
+	var places []Place
+	for _, line := range lines {
+		places = append(places, Place{b.Path, line})
+	}
+	return places
 }
 
 // DefaultPath is where a book of a name is kept, by the XDG Base Directory

@@ -55,11 +55,11 @@ func writeOn(b Book, writer string, most int) {
 
 func read(t *testing.T, b Book) (notes []note, damaged []int) {
 	t.Helper()
-	damaged, err := b.Read(func(_ int, line []byte) bool {
+	damaged, err := b.Read(func(_ int, line []byte) error {
 		var n note
 		require.NoError(t, json.Unmarshal(line, &n))
 		notes = append(notes, n)
-		return true
+		return nil
 	})
 	require.NoError(t, err)
 	return notes, damaged
@@ -107,7 +107,7 @@ func TestBooksThatCannotBeUsed(t *testing.T) {
 	assert.Contains(t, err.Error(), "this is no plain file, and a book is one; name another")
 	require.ErrorAs(t, Book{folder}.Check(), &e)
 	require.ErrorAs(t, Book{filepath.Join(folder, "file", "b")}.Append(note{}), &e, "a file in place of a folder")
-	_, err = Book{folder}.Read(func(int, []byte) bool { return true })
+	_, err = Book{folder}.Read(func(int, []byte) error { return nil })
 	require.ErrorAs(t, err, &e)
 	require.ErrorAs(t, Book{"/dev/full"}.Append(note{}), &e)
 	require.NoError(t, Book{filepath.Join(folder, "new", "b")}.Check())
@@ -249,6 +249,6 @@ func TestFullDisk(t *testing.T) {
 func TestHundredThousandDamagedLines(t *testing.T) {
 	b := Book{filepath.Join(t.TempDir(), "book.jsonl")}
 	require.NoError(t, os.WriteFile(b.Path, bytes.Repeat([]byte("x\n"), maxDamaged), 0o600))
-	_, err := b.Read(func(int, []byte) bool { return true })
+	_, err := b.Read(func(int, []byte) error { return nil })
 	require.ErrorContains(t, err, "can't be read; is this a book?")
 }

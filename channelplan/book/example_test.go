@@ -27,9 +27,9 @@ func ExampleBook() {
 		fmt.Println(err)
 		return
 	}
-	damaged, err := b.Read(func(number int, line []byte) bool {
+	damaged, err := b.Read(func(number int, line []byte) error {
 		fmt.Printf("%d %s\n", number, line)
-		return true
+		return nil
 	})
 	fmt.Println(damaged, err)
 	// Output:

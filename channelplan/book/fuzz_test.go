@@ -20,11 +20,11 @@ func FuzzRead(f *testing.F) {
 		b := Book{filepath.Join(dir, "book.jsonl")}
 		require.NoError(t, os.WriteFile(b.Path, data, 0o600))
 		sound := map[int]bool{}
-		damaged, err := b.Read(func(number int, line []byte) bool {
+		damaged, err := b.Read(func(number int, line []byte) error {
 			require.True(t, json.Valid(line))
 			require.Equal(t, byte('{'), line[0])
 			sound[number] = true
-			return true
+			return nil
 		})
 		require.NoError(t, err)
 		lines := bytes.Split(data, []byte("\n"))
@@ -37,9 +37,9 @@ func FuzzRead(f *testing.F) {
 			return
 		}
 		last := ""
-		_, err = b.Read(func(_ int, line []byte) bool {
+		_, err = b.Read(func(_ int, line []byte) error {
 			last = string(line)
-			return true
+			return nil
 		})
 		require.NoError(t, err)
 		require.Contains(t, last, `"type":"mine"`)

@@ -138,12 +138,7 @@ func (a *auditing) runBook(out *console) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	for _, line := range readings.Damaged[:min(len(readings.Damaged), 5)] {
-		out.remark("tallywink: %s:%d: this line can't be read; it stays, and the others count", shown(b.Path), line)
-	}
-	if more := len(readings.Damaged) - 5; more > 0 {
-		out.remark("  and %d more", more)
-	}
+	remarkDamaged(out, b.Places(readings.Damaged))
 	p, c, err := loadPlant(out, a.amps, l)
 	if err != nil {
 		return 0, err

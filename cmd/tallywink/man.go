@@ -121,19 +121,16 @@ func manText(text string) string {
 	const width = 70
 	var b strings.Builder
 	var sentence []string
-	for word := range strings.FieldsSeq(text) {
+	words := strings.Fields(text)
+	for i, word := range words {
 		sentence = append(sentence, word)
-		if len(word) > 2 && strings.ContainsRune(".?!", rune(word[len(word)-1])) {
-			for _, line := range wrap(strings.Join(sentence, " "), width) {
-				b.WriteString(roff(line) + "\n")
-			}
-			sentence = nil
+		if i < len(words)-1 && !(len(word) > 2 && strings.ContainsRune(".?!", rune(word[len(word)-1]))) {
+			continue
 		}
-	}
-	if len(sentence) > 0 {
 		for _, line := range wrap(strings.Join(sentence, " "), width) {
 			b.WriteString(roff(line) + "\n")
 		}
+		sentence = nil
 	}
 	return b.String()
 }

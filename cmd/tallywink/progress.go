@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/trainer/progress"
 )
@@ -55,7 +56,7 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			names := attempts.Trainees()
 			if trainee != "" {
 				if len(attempts.Of(trainee)) == 0 {
-					remarkDamaged(out, attempts)
+					remarkDamaged(out, attempts.Damaged)
 					return 0, misuse("the names in the book are: "+namesIn(attempts), "there is nothing of %s in the book", trainee)
 				}
 				names = []string{trainee}
@@ -231,15 +232,16 @@ func printProgress(out *console, standings []progress.Standing, attempts progres
 		}
 		out.print(standingBlocks(s), nil)
 	}
-	remarkDamaged(out, attempts)
+	remarkDamaged(out, attempts.Damaged)
 }
 
-// remarkDamaged tells of lines that can't be read: they stay as they are.
-func remarkDamaged(out *console, attempts progress.Attempts) {
-	for _, at := range attempts.Damaged[:min(len(attempts.Damaged), 5)] {
+// remarkDamaged tells of lines of books that can't be read: they stay as they
+// are.
+func remarkDamaged(out *console, damaged []book.Place) {
+	for _, at := range damaged[:min(len(damaged), 5)] {
 		out.remark("tallywink: %s:%d: this line can't be read; it stays, and the others count", shown(at.Book), at.Line)
 	}
-	if more := len(attempts.Damaged) - 5; more > 0 {
+	if more := len(damaged) - 5; more > 0 {
 		out.remark("  and %d more", more)
 	}
 }

@@ -127,7 +127,7 @@ func (t *training) run(out *console) (int, error) {
 	}
 	if n := len(attempts.Damaged); n > 0 {
 		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); what is there stays.", counted(n, "line", "lines"), attempts.Damaged[0].Line)
-		remarkDamaged(out, attempts)
+		remarkDamaged(out, attempts.Damaged)
 	}
 	done, err := onScreen("train", func(ctx context.Context, s tcell.Screen) trainer.Trained {
 		options.Color = options.Color && s.Colors() >= 8

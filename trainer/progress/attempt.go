@@ -59,42 +59,29 @@ type GroupRead struct {
 // are.
 type Attempts struct {
 	All     []Attempt
-	Damaged []Place
-}
-
-// Place is a line of a book.
-type Place struct {
-	Book string // its path
-	Line int    // from 1
+	Damaged []book.Place
 }
 
 // Read reads the attempts of a book. Records of other types are passed over.
 // The error is a [*book.Error].
 func Read(b book.Book) (Attempts, error) {
 	var a Attempts
-	left := 0
-	damaged, err := b.Read(func(_ int, line []byte) bool {
+	damaged, err := b.Read(func(_ int, line []byte) error {
 		var record book.Record
 		if err := json.Unmarshal(line, &record); err == nil && record.Type != AttemptType {
-			return true
+			return nil
 		}
 		var attempt Attempt
 		if err := json.Unmarshal(line, &attempt); err != nil || attempt.Mark == "" || attempt.Time.IsZero() {
-			return false
+			return book.ErrDamaged
 		}
-		if len(a.All) < book.MaxKept {
-			a.All = append(a.All, attempt)
-		} else {
-			left++
+		if len(a.All) == book.MaxKept {
+			return b.Full("put the book aside and begin a new one")
 		}
-		return true
+		a.All = append(a.All, attempt)
+		return nil
 	})
-	if err == nil && left > 0 {
-		err = b.Full("put the book aside and begin a new one")
-	}
-	for _, n := range damaged {
-		a.Damaged = append(a.Damaged, Place{b.Path, n})
-	}
+	a.Damaged = b.Places(damaged)
 	return a, err
 }
 

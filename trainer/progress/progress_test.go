@@ -249,7 +249,7 @@ func TestReadAttempts(t *testing.T) {
 	a, err := Read(b)
 	require.NoError(t, err)
 	assert.Len(t, a.All, 3)
-	assert.Equal(t, []Place{{b.Path, 5}}, a.Damaged)
+	assert.Equal(t, []book.Place{{Book: b.Path, Line: 5}}, a.Damaged)
 	assert.Equal(t, []string{"Ada", "ben"}, a.Trainees())
 	assert.Len(t, a.Of("ada"), 2)
 	c := NewChooser(a.All, rand.New(rand.NewPCG(1, 1)))

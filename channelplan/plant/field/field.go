@@ -67,12 +67,11 @@ var errPilot = errors.New("no pilot that there is")
 // [*book.Error].
 func Read(b book.Book, since time.Time) (Book, error) {
 	var all Book
-	left := 0
 	var err error
-	all.Damaged, err = b.Read(func(_ int, line []byte) bool {
+	all.Damaged, err = b.Read(func(_ int, line []byte) error {
 		var record book.Record
 		if err := json.Unmarshal(line, &record); err == nil && record.Type != Type {
-			return true
+			return nil
 		}
 		var r Reading
 		state := blink.NoState
@@ -84,19 +83,16 @@ func Read(b book.Book, since time.Time) (Book, error) {
 			err = errPilot
 		}
 		if err != nil || state == blink.NoState || r.Amp == "" || r.Time.IsZero() {
-			return false
+			return book.ErrDamaged
 		}
-		switch {
-		case r.Time.Before(since):
-		case len(all.Readings) < book.MaxKept:
-			all.Readings = append(all.Readings, r)
-		default:
-			left++
+		if r.Time.Before(since) {
+			return nil
 		}
-		return true
+		if len(all.Readings) == book.MaxKept {
+			return b.Full("name a day with --since, and what was read from then on counts")
+		}
+		all.Readings = append(all.Readings, r)
+		return nil
 	})
-	if err == nil && left > 0 {
-		err = b.Full("name a day with --since, and what was read from then on counts")
-	}
 	return all, err
 }
