@@ -30,3 +30,15 @@ func XML(text string) string {
 	_ = xml.EscapeText(&b, []byte(Text(text))) // a builder does not fail
 	return b.String()
 }
+
+// Spreadsheet puts an apostrophe before what a spreadsheet would take for a
+// formula; a number is none. The rest of the text stays as it is.
+func Spreadsheet(value string) string {
+	if value == "" || !strings.ContainsRune("=+-@\t\r", rune(value[0])) {
+		return value
+	}
+	if rest := value[1:]; value[0] == '-' && rest != "" && strings.Trim(rest, "0123456789.,") == "" {
+		return value
+	}
+	return "'" + value
+}

@@ -21,3 +21,9 @@ func ExampleText() {
 	fmt.Println(Text("OSR-01\x1b[2J"))
 	// Output: OSR-01?[2J
 }
+
+func TestSpreadsheet(t *testing.T) {
+	for value, want := range map[string]string{"=1+1": "'=1+1", "@SUM": "'@SUM", "+1": "'+1", "-cmd": "'-cmd", "\tx": "'\tx", "-12.5": "-12.5", "-1,5": "-1,5", "-": "'-", "A1": "A1", "": ""} {
+		assert.Equal(t, want, Spreadsheet(value))
+	}
+}

@@ -173,6 +173,15 @@ func (q Question) Answer() (Answer, error) {
 	return a, nil
 }
 
+// SumDB is the loss of all spans at 68 F, each at its own frequency.
+func (q Question) SumDB() float64 {
+	sum := 0.0
+	for _, s := range q.Spans {
+		sum += s.LossDB
+	}
+	return sum
+}
+
 // CheckOrder checks the temperatures alone. The error wraps [ErrOrder].
 func (q Question) CheckOrder() error {
 	if !(q.Low < q.High) || q.Now < q.Low || q.Now > q.High {

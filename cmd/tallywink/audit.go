@@ -229,14 +229,8 @@ func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []block {
 		amps += fmt.Sprintf(" And %s could not be used: told above, all of them with --json.", counted(s.LeftOut, "row", "rows"))
 	}
 	blocks := []block{section("Amps", amps)}
-	causes := block{label: "Causes"}
-	for _, c := range byAmps(slices.Collect(maps.Values(s.Rules))) {
-		causes.lines = append(causes.lines, hung(fmt.Sprintf("%5d  ", c.Amps), c.Name+". For one: "+sentence(shown(c.Text)))...)
-	}
-	changes := block{label: "Changes"}
-	for _, c := range byAmps(slices.Collect(maps.Values(s.Changes))) {
-		changes.lines = append(changes.lines, hung(fmt.Sprintf("%5d  ", c.Amps), c.Name+". For one: "+sentence(shown(c.Text)))...)
-	}
+	causes := block{"Causes", causeLines(slices.Collect(maps.Values(s.Rules)))}
+	changes := block{"Changes", causeLines(slices.Collect(maps.Values(s.Changes)))}
 	nodes := block{label: "Nodes"}
 	worst := worstNodes(s)
 	for _, n := range worst[:min(len(worst), maxAuditNodes)] {
@@ -255,6 +249,14 @@ func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []block {
 		}
 	}
 	return blocks
+}
+
+func causeLines(causes []*audit.Cause) []string {
+	var lines []string
+	for _, c := range byAmps(causes) {
+		lines = append(lines, hung(fmt.Sprintf("%5d  ", c.Amps), c.Name+". For one: "+sentence(shown(c.Text)))...)
+	}
+	return lines
 }
 
 // hung wraps a text beside what leads it.
@@ -460,17 +462,20 @@ type auditSummaryDoc struct {
 
 func newAuditSummaryDoc(s *audit.Summary, concerns []lineup.Finding) auditSummaryDoc {
 	d := auditTotalDoc{auditCountDoc: auditCountDoc(s.Count), LeftOut: s.LeftOut, Problems: s.Told,
-		Rules: []auditCauseDoc{}, Changes: []auditCauseDoc{}, Nodes: []auditNodeDoc{}, Lineup: findingDocs(concerns)}
-	for _, c := range byAmps(slices.Collect(maps.Values(s.Rules))) {
-		d.Rules = append(d.Rules, auditCauseDoc{c.Name, c.Amps, c.Text})
-	}
-	for _, c := range byAmps(slices.Collect(maps.Values(s.Changes))) {
-		d.Changes = append(d.Changes, auditCauseDoc{c.Name, c.Amps, c.Text})
-	}
+		Rules: causeDocs(slices.Collect(maps.Values(s.Rules))), Changes: causeDocs(slices.Collect(maps.Values(s.Changes))),
+		Nodes: []auditNodeDoc{}, Lineup: findingDocs(concerns)}
 	for _, name := range slices.Sorted(maps.Keys(s.Nodes)) {
 		d.Nodes = append(d.Nodes, auditNodeDoc{name, auditCountDoc(*s.Nodes[name])})
 	}
 	return auditSummaryDoc{schema, d}
+}
+
+func causeDocs(causes []*audit.Cause) []auditCauseDoc {
+	docs := []auditCauseDoc{}
+	for _, c := range byAmps(causes) {
+		docs = append(docs, auditCauseDoc{c.Name, c.Amps, c.Text})
+	}
+	return docs
 }
 
 // auditCSV writes a work list: the inventory's columns and what the audit says.

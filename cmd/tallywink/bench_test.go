@@ -8,7 +8,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -21,19 +20,9 @@ import (
 // differ, and change their speed while one measures.
 func BenchmarkStartToAnswer(b *testing.B) {
 	dir := b.TempDir()
-	suffix := ""
-	if runtime.GOOS == "windows" {
-		suffix = ".exe"
-	}
-	build := func(name, pkg string) string {
-		binary := filepath.Join(dir, name+suffix)
-		out, err := exec.Command("go", "build", "-o", binary, pkg).CombinedOutput()
-		require.NoError(b, err, string(out))
-		return binary
-	}
 	source := filepath.Join(dir, "line.go")
 	require.NoError(b, os.WriteFile(source, []byte("package main\n\nimport \"fmt\"\n\nfunc main() { fmt.Println(\"one line\") }\n"), 0o600))
-	line, program := build("line", source), build("tallywink", ".")
+	line, program := build(b, "line", source), build(b, "tallywink", ".")
 
 	timed := func(binary string, args ...string) time.Duration {
 		start := time.Now()
@@ -90,15 +79,9 @@ func main() {
 // the ratio of times, and the most memory that the audit has taken.
 func BenchmarkAuditMillion(b *testing.B) {
 	dir := b.TempDir()
-	build := func(name, pkg string) string {
-		binary := filepath.Join(dir, name)
-		out, err := exec.Command("go", "build", "-o", binary, pkg).CombinedOutput()
-		require.NoError(b, err, string(out))
-		return binary
-	}
 	source, amps := filepath.Join(dir, "csv.go"), filepath.Join(dir, "amps.csv")
 	require.NoError(b, os.WriteFile(source, []byte(readsCSV), 0o600))
-	baselineProgram, program := build("csv.exe", source), build("tallywink.exe", ".")
+	baselineProgram, program := build(b, "csv", source), build(b, "tallywink", ".")
 
 	// Straight to the file: what this process holds would be counted as the
 	// most that its children have had.

@@ -167,10 +167,11 @@ func (c *carding) pilots(out *console, code *blink.Code, l *lineup.Lineup) ([]li
 	const main, spare = 1_000_000, 1 // a spare pilot counts, but behind every main one
 	for _, a := range p.Amplifiers {
 		for pilot, weight := range map[lineup.Pilot]int{a.Pilot: main, a.Spare: spare} {
-			if a.Mode == lineup.AGC && !pilot.IsZero() && !known(pilot) {
+			switch {
+			case a.Mode != lineup.AGC || pilot.IsZero():
+			case !known(pilot):
 				unknown[pilot] = true
-			}
-			if a.Mode == lineup.AGC && !pilot.IsZero() && known(pilot) {
+			default:
 				if used[pilot] == 0 {
 					all = append(all, pilot)
 				}

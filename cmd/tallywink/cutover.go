@@ -277,16 +277,6 @@ func lampFrame(code *blink.Code, p lineup.Pilot) (marks string, drawn []string) 
 	return frame.String(), lightLines(code, s, intervals, unit)[:2]
 }
 
-func lampMarks(code *blink.Code, p lineup.Pilot) string {
-	marks, _ := lampFrame(code, p)
-	return marks
-}
-
-func lampLight(code *blink.Code, p lineup.Pilot) string {
-	_, drawn := lampFrame(code, p)
-	return strings.Join(drawn[:min(len(drawn), 1)], "")
-}
-
 // nodeLines list the work at a node, in order down the cascades; those that
 // follow each other and are alike share a line.
 func nodeLines(node cutover.Node) []string {
@@ -336,7 +326,8 @@ func newTargetDoc(code *blink.Code, t *cutover.Target, plan channelplan.Plan) *t
 	if t == nil {
 		return nil
 	}
-	d := &targetDoc{Pilot: newPilotDoc(&t.Report, plan), Lamp: lampMarks(code, t.Pilot), Findings: findingDocs(t.Findings)}
+	d := &targetDoc{Pilot: newPilotDoc(&t.Report, plan), Findings: findingDocs(t.Findings)}
+	d.Lamp, _ = lampFrame(code, t.Pilot)
 	if t.Then.HasLevel {
 		d.LevelDBmV = &t.Then.LevelDBmV
 	}
@@ -439,49 +430,44 @@ func (w workPlan) list(screen bool) []byte {
 	list := workList{',', screen}
 	rows := list.append(nil, "visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz", "level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out")
 	visit := 0
-	add := func(phase string, s cutover.Step, to *cutover.Target, lamp, light string, steps []string, back string) {
+	add := func(phase string, s cutover.Step, to *cutover.Target, lamp string, steps []string) {
 		number := ""
 		if phase != "strand" { // which is the supervisor's to decide on
 			visit++
 			number = fmt.Sprint(visit)
 		}
-		pilot, mhz, level := "", "", ""
+		pilot, mhz, level, light := "", "", "", ""
 		if to != nil {
+			var drawn []string
+			if lamp, drawn = lampFrame(w.code, to.Pilot); len(drawn) > 0 {
+				light = drawn[0]
+			}
 			pilot, mhz = to.Pilot.String(), channelplan.FormatMHz(to.Located.FrequencyHz)
 			if dBmV, ok := to.LevelFor(s.Action); ok {
 				level = fmt.Sprintf("%.1f", dBmV)
 			}
 		}
 		rows = list.append(rows, number, phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot, mhz, level, lamp, light,
-			strings.Join(steps, " "), s.Why, back)
+			strings.Join(steps, " "), s.Why, cutover.BackOut(s.Action))
 	}
 	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
-	for s := range w.steps {
+	for _, s := range w.Steps {
 		if s.Action == cutover.Early {
-			add("early", s, s.To, lampMarks(w.code, s.To.Pilot), lampLight(w.code, s.To.Pilot), cutover.MoveEarly(), cutover.BackOut(s.Action))
+			add("early", s, s.To, "", cutover.MoveEarly())
 		}
 	}
-	for s := range w.steps {
+	for _, s := range w.Steps {
 		if parked(s) {
-			add("park", s, nil, "manual or thermal", "", cutover.ParkIt(w.code), cutover.BackOut(s.Action))
+			add("park", s, nil, "manual or thermal", cutover.ParkIt(w.code))
 		}
 	}
-	for s := range w.steps {
+	for _, s := range w.Steps {
 		switch {
 		case s.Action == cutover.Park:
-			add("lock", s, s.To, lampMarks(w.code, s.To.Pilot), lampLight(w.code, s.To.Pilot), cutover.LockAgain(), cutover.BackOut(s.Action))
+			add("lock", s, s.To, "", cutover.LockAgain())
 		case parked(s):
-			add("strand", s, nil, "", "", []string{"No pilot that it can follow: the supervisor decides on another detector or another way to hold its level."}, cutover.BackOut(s.Action))
+			add("strand", s, nil, "", []string{"No pilot that it can follow: the supervisor decides on another detector or another way to hold its level."})
 		}
 	}
 	return rows
-}
-
-// steps calls yield with every step, down each cascade.
-func (w workPlan) steps(yield func(cutover.Step) bool) {
-	for _, s := range w.Steps {
-		if !yield(s) {
-			return
-		}
-	}
 }

@@ -108,6 +108,9 @@ func newCandidateDoc(state blink.State, p blink.Pilot, probability float64) cand
 // tenths keeps one decimal.
 func tenths(x float64) float64 { return math.Round(10*x) / 10 }
 
+// hundredths keeps two decimals.
+func hundredths(x float64) float64 { return math.Round(100*x) / 100 }
+
 // rounded keeps six decimals of a probability.
 func rounded(p float64) float64 { return math.Round(p*1e6) / 1e6 }
 

@@ -117,8 +117,8 @@ func (a *auditing) runBook(out *console) (int, error) {
 	var since time.Time
 	var err error
 	if a.since != "" {
-		if since, err = time.ParseInLocation(time.DateOnly, a.since, time.Local); err != nil {
-			return 0, misuse("write it like 2026-11-25", "--since %q is not a date", a.since)
+		if since, err = parseDay("since", a.since, time.Local); err != nil {
+			return 0, err
 		}
 	}
 	var l *lineup.Lineup

@@ -41,20 +41,11 @@ func (f *forEver) Read(p []byte) (n int, err error) {
 	return n, nil
 }
 
-// build builds the program.
-func build(t *testing.T) string {
-	t.Helper()
-	program := filepath.Join(t.TempDir(), "tallywink.exe")
-	out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput()
-	require.NoError(t, err, string(out))
-	return program
-}
-
 // Files without end, and small ones that say they are large: the program ends by
 // itself, says why and what to do, and takes no more than mostMemory. Each is a
 // kind of file that somebody could be sent.
 func TestHurtfulFiles(t *testing.T) {
-	program := build(t)
+	program := build(t, "tallywink", ".")
 	dir := t.TempDir()
 	file := func(name string, from io.Reader, size int64) string {
 		path := filepath.Join(dir, name)

@@ -95,9 +95,7 @@ func TestCandidates(t *testing.T) {
 
 // The scripts, run by their shells.
 func TestCompletionInShells(t *testing.T) {
-	dir := t.TempDir()
-	out, err := exec.Command("go", "build", "-o", filepath.Join(dir, "tallywink"), ".").CombinedOutput()
-	require.NoError(t, err, string(out))
+	dir := filepath.Dir(build(t, "tallywink", "."))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "my lineup.csv"), nil, 0o600))
 	for shell, script := range map[string]string{
 		"bash": `source <(tallywink completion bash)

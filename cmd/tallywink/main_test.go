@@ -6,6 +6,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -52,6 +53,18 @@ func cmdStatus(ts *testscript.TestScript, neg bool, args []string) {
 	if got != args[0] {
 		ts.Fatalf("exit status %s, want %s", got, args[0])
 	}
+}
+
+// build builds a program, in a folder of its own.
+func build(tb testing.TB, name, pkg string) string {
+	tb.Helper()
+	if runtime.GOOS == "windows" {
+		name += ".exe"
+	}
+	binary := filepath.Join(tb.TempDir(), name)
+	out, err := exec.Command("go", "build", "-o", binary, pkg).CombinedOutput()
+	require.NoError(tb, err, string(out))
+	return binary
 }
 
 // runHere runs the program in this process.

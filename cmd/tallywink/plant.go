@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/harmless"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/plant"
@@ -134,8 +135,8 @@ func remarkProblems(out *console, file string, problems []table.Problem, count i
 	}
 }
 
-// workList writes rows for a spreadsheet, separated as the inventory is, so that
-// the spreadsheet which wrote the one opens the other.
+// workList writes rows for a spreadsheet; a list from an inventory is separated as
+// that is, so that the spreadsheet which wrote the one opens the other.
 type workList struct {
 	comma rune
 	// screen tells that it goes to a terminal, which text must not steer.
@@ -156,7 +157,7 @@ func (w workList) append(to []byte, values ...string) []byte {
 // value appends a value. What a spreadsheet would take for a formula gets an
 // apostrophe before it.
 func (w workList) value(to []byte, value string) []byte {
-	value = harmlessInSpreadsheet(value)
+	value = harmless.Spreadsheet(value)
 	if w.screen {
 		value = shown(value)
 	}
@@ -174,16 +175,4 @@ func (w workList) number(text string) string {
 		return strings.Replace(text, ".", ",", 1)
 	}
 	return text
-}
-
-// harmlessInSpreadsheet puts an apostrophe before what a spreadsheet would take
-// for a formula; a number is none.
-func harmlessInSpreadsheet(value string) string {
-	if value == "" || !strings.ContainsRune("=+-@\t\r", rune(value[0])) {
-		return value
-	}
-	if rest := value[1:]; value[0] == '-' && rest != "" && strings.Trim(rest, "0123456789.,") == "" {
-		return value
-	}
-	return "'" + value
 }

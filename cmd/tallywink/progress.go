@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"os"
@@ -199,27 +198,19 @@ func newProgressDoc(standings []progress.Standing, attempts progress.Attempts) p
 	return d
 }
 
-// writeAttempts writes attempts as CSV. What a spreadsheet would take for a
-// formula gets an apostrophe before it.
+// writeAttempts writes attempts for a spreadsheet.
 func writeAttempts(out *console, attempts progress.Attempts, trainee string) error {
-	w := csv.NewWriter(out.out)
-	rows := [][]string{{"time", "trainee", "exercise", "mark", "shown", "read", "right", "unit_ms", "took_ms", "plays", "run"}}
+	w := workList{',', out.terminal}
+	rows := w.append(nil, "time", "trainee", "exercise", "mark", "shown", "read", "right", "unit_ms", "took_ms", "plays", "run")
 	for _, a := range attempts.All {
 		if trainee != "" && !progress.SameName(a.Trainee, trainee) {
 			continue
 		}
-		rows = append(rows, []string{a.Time.Format(time.RFC3339), a.Trainee, a.Exercise, a.Mark, a.Shown, a.Read, fmt.Sprint(a.Right),
-			fmt.Sprint(a.UnitMS), fmt.Sprint(a.TookMS), fmt.Sprint(a.Plays), a.Run})
+		rows = w.append(rows, a.Time.Format(time.RFC3339), a.Trainee, a.Exercise, a.Mark, a.Shown, a.Read, fmt.Sprint(a.Right),
+			fmt.Sprint(a.UnitMS), fmt.Sprint(a.TookMS), fmt.Sprint(a.Plays), a.Run)
 	}
-	for _, row := range rows {
-		for i := range row {
-			row[i] = harmlessInSpreadsheet(row[i])
-			if out.terminal {
-				row[i] = shown(row[i])
-			}
-		}
-	}
-	return w.WriteAll(rows)
+	_, err := out.out.Write(rows)
+	return err
 }
 
 func printProgress(out *console, standings []progress.Standing, attempts progress.Attempts) {

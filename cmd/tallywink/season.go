@@ -300,12 +300,8 @@ func seasonBlocks(q season.Question, a season.Answer, p lineup.Pilot) []block {
 	if p.Kind == carrier.CW && p.Channel == 0 {
 		name = "cw carrier"
 	}
-	sum := 0.0
-	for _, s := range q.Spans {
-		sum += s.LossDB
-	}
 	blocks := []block{
-		section("Cable", fmt.Sprintf("%s, %.1f dB at 68 F in all; at the pilot, %s at %s MHz, %.1f dB today at %v.", counted(len(q.Spans), "span", "spans"), sum, name,
+		section("Cable", fmt.Sprintf("%s, %.1f dB at 68 F in all; at the pilot, %s at %s MHz, %.1f dB today at %v.", counted(len(q.Spans), "span", "spans"), q.SumDB(), name,
 			channelplan.FormatMHz(q.PilotHz), a.LossNowDB, q.Now)),
 		section("Swing", fmt.Sprintf("the pilot's level stands %+.1f dB at %v and %+.1f dB at %v, beside today: %.1f dB in all. At %s MHz it is %.1f dB, at %s MHz %.1f dB.",
 			a.LowDB, q.Low, a.HighDB, q.High, a.SwingDB, channelplan.FormatMHz(q.LowHz), a.SwingLowDB, channelplan.FormatMHz(q.HighHz), a.SwingHighDB)),

@@ -178,6 +178,3 @@ func nonzero(db float64) float64 {
 	}
 	return db
 }
-
-// hundredths keeps two decimals.
-func hundredths(x float64) float64 { return math.Round(100*x) / 100 }

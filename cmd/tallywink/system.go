@@ -150,17 +150,22 @@ func (f *systemFlags) day() (time.Time, error) {
 // dayOf is the day that was given, else the demo's or today.
 func dayOf(on, lineupPath string) (time.Time, error) {
 	if on != "" {
-		day, err := time.Parse(time.DateOnly, on)
-		if err != nil {
-			return day, misuse("write it like 2026-11-25", "--on %q is not a date", on)
-		}
-		return day, nil
+		return parseDay("on", on, time.UTC)
 	}
 	if lineupPath == demo.Name || lineupPath == demo.NextName {
 		return demo.Day(), nil
 	}
 	now := time.Now()
 	return time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, time.UTC), nil
+}
+
+// parseDay reads the date of a flag: the beginning of the day in a zone.
+func parseDay(flag, text string, zone *time.Location) (time.Time, error) {
+	day, err := time.ParseInLocation(time.DateOnly, text, zone)
+	if err != nil {
+		return day, misuse("write it like 2026-11-25", "--%s %q is not a date", flag, text)
+	}
+	return day, nil
 }
 
 func counted(n int, one, many string) string {

@@ -111,11 +111,5 @@ func (q Question) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 }
 
 // SumDB is the loss of a station's cable at 68 F, each span at its own
-// frequency.
-func (s Station) SumDB() float64 {
-	sum := 0.0
-	for _, span := range s.Question.Spans {
-		sum += span.LossDB
-	}
-	return math.Round(100*sum) / 100
-}
+// frequency, to hundredths.
+func (s Station) SumDB() float64 { return math.Round(100*s.Question.SumDB()) / 100 }
