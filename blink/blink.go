@@ -190,7 +190,18 @@ func (c *Code) Rules(p Pilot) []GroupRule {
 
 // Checks tells whether frames have a check digit.
 func (c *Code) Checks() bool {
-	return slices.ContainsFunc(c.Groups, func(g GroupRule) bool { return g.From == FromCheck })
+	_, checks := c.Group(FromCheck)
+	return checks
+}
+
+// Group returns the group of frames that carries something; ok tells whether
+// there is one.
+func (c *Code) Group(from Source) (rule GroupRule, ok bool) {
+	i := slices.IndexFunc(c.Groups, func(g GroupRule) bool { return g.From == from })
+	if i < 0 {
+		return GroupRule{}, false
+	}
+	return c.Groups[i], true
 }
 
 // FrameLengths returns how few and how many groups a frame has.

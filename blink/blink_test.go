@@ -524,3 +524,20 @@ func TestCheckRules(t *testing.T) {
 		}
 	}
 }
+
+// A frame's light is what a lamp locked on its pilot shows before the rest.
+func TestLight(t *testing.T) {
+	const unit = 250 * time.Millisecond
+	p := Pilot{Channel: 116, Kind: carrier.Digital}
+	frame, err := Tally.Encode(p)
+	require.NoError(t, err)
+	signal, _, err := Tally.Signal(Signal{State: Locked, Pilot: p}, unit)
+	require.NoError(t, err)
+	assert.Equal(t, signal[:len(signal)-1], Tally.Light(frame, unit))
+	assert.Equal(t, []Interval{{true, 3 * unit}, {false, unit}, {true, unit}}, Tally.Light(Frame{"_."}, unit))
+	kind, ok := Tally.Group(FromKind)
+	assert.True(t, ok)
+	assert.Equal(t, FromKind, kind.From)
+	_, ok = Tally.Group(FromHundreds)
+	assert.False(t, ok, "the Tally code has none")
+}

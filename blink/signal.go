@@ -63,13 +63,24 @@ func (c *Code) Signal(s Signal, unit time.Duration) ([]Interval, time.Duration, 
 	if len(beats) == 0 {
 		return nil, 0, fmt.Errorf("%w: the code has no rhythm for state %v", ErrSignal, s.State)
 	}
-	intervals := make([]Interval, len(beats))
+	intervals := timed(beats, unit)
 	var period time.Duration
-	for i, b := range beats {
-		intervals[i] = Interval{b.Lit, time.Duration(b.Units) * unit}
-		period += intervals[i].Duration
+	for _, iv := range intervals {
+		period += iv.Duration
 	}
 	return intervals, period, nil
+}
+
+// Light returns a frame's light at a unit, or that of some of its groups, without
+// the rest: from the first mark to the last.
+func (c *Code) Light(f Frame, unit time.Duration) []Interval { return timed(c.beats(f), unit) }
+
+func timed(beats []Beat, unit time.Duration) []Interval {
+	intervals := make([]Interval, len(beats))
+	for i, b := range beats {
+		intervals[i] = Interval{b.Lit, time.Duration(b.Units) * unit}
+	}
+	return intervals
 }
 
 // beats returns a frame's marks and gaps, without the rest.

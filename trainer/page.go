@@ -309,8 +309,8 @@ func helpLines(code *blink.Code, way lesson.Way) []string {
 		kinds = append(kinds, fmt.Sprintf("%d %v", h.Digit, h.Kind))
 	}
 	lines := []string{"Digits: " + strings.Join(digits, " "), "Groups, from the long dark on: " + strings.Join(groups, ", ") + "."}
-	if g := slices.IndexFunc(code.Groups, func(g blink.GroupRule) bool { return g.From == blink.FromKind }); g >= 0 {
-		text := fmt.Sprintf("Group %s: %s", harmless.Text(code.Groups[g].Name), strings.Join(kinds, ", "))
+	if g, ok := code.Group(blink.FromKind); ok {
+		text := fmt.Sprintf("Group %s: %s", harmless.Text(g.Name), strings.Join(kinds, ", "))
 		if code.HundredAdds != 0 {
 			text += fmt.Sprintf("; and %d more from channel 100 on", code.HundredAdds)
 		}

@@ -282,7 +282,7 @@ func lampFrame(code *blink.Code, p lineup.Pilot) (marks string, drawn []string) 
 func nodeLines(node cutover.Node) []string {
 	var leads []string
 	var ids [][]string
-	add := func(lead string, s cutover.Step) {
+	add := func(lead string, s *cutover.Step) {
 		if s.After != "" {
 			lead = "after " + s.After + ", " + lead
 		}

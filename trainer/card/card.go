@@ -11,7 +11,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 	"time"
 
@@ -207,17 +206,22 @@ func broken(text string, letters int) []string {
 	return append(lines, line)
 }
 
-// draw draws intervals as bars of ink from a place on: as high as the text, and
-// as wide as they are lit.
-func (d *draft) draw(x float64, intervals []blink.Interval, unit time.Duration) {
+// draw draws intervals as bars of ink from a place on, as wide as they are lit:
+// scale is the width of a unit.
+func (d *draft) draw(x float64, intervals []blink.Interval, scale, height float64) {
 	for _, iv := range intervals {
-		width := float64(iv.Duration) / float64(unit) * d.format.unit
+		width := d.units(iv) * scale
 		if iv.Lit {
 			px, py := d.at(x, d.y)
-			d.marks = append(d.marks, mark{px, py, width, d.format.text})
+			d.marks = append(d.marks, mark{px, py, width, height})
 		}
 		x += width
 	}
+}
+
+// units is how long an interval is.
+func (d *draft) units(iv blink.Interval) float64 {
+	return float64(iv.Duration) / float64(d.content.Code.Timing.Unit)
 }
 
 func (d *draft) rule() {
@@ -260,15 +264,15 @@ func upper(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
 // kinds says which digits stand for which carriers.
 func (d *draft) kinds() string {
 	code := d.content.Code
-	i := slices.IndexFunc(code.Groups, func(g blink.GroupRule) bool { return g.From == blink.FromKind })
-	if i < 0 {
+	group, ok := code.Group(blink.FromKind)
+	if !ok {
 		return ""
 	}
 	var kinds []string
 	for _, h := range code.Heads {
 		kinds = append(kinds, fmt.Sprintf("%d %v", h.Digit, h.Kind))
 	}
-	text := upper(code.Groups[i].Name) + ": " + strings.Join(kinds, ", ")
+	text := upper(group.Name) + ": " + strings.Join(kinds, ", ")
 	if code.HundredAdds != 0 {
 		text += fmt.Sprintf("; %d more from channel 100 on", code.HundredAdds)
 	}
@@ -286,25 +290,9 @@ func (d *draft) digits() {
 		x := float64(digit/rows) * d.width() / 2
 		px, py := d.at(x, d.y+size)
 		d.words = append(d.words, words{px, py, size, true, fmt.Sprint(digit)})
-		d.draw(x+2*size, groupLight(code, g), code.Timing.Unit)
+		d.draw(x+2*size, code.Light(blink.Frame{g}, code.Timing.Unit), d.format.unit, size)
 	}
 	d.y = top + rows*1.5*size
-}
-
-// groupLight is the light of one group.
-func groupLight(code *blink.Code, g blink.Group) []blink.Interval {
-	var light []blink.Interval
-	for i := range len(g) {
-		units := code.Timing.Short
-		if g[i] == blink.LongMark {
-			units = code.Timing.Long
-		}
-		if i > 0 {
-			light = append(light, blink.Interval{Duration: time.Duration(code.Timing.MarkGap) * code.Timing.Unit})
-		}
-		light = append(light, blink.Interval{Lit: true, Duration: time.Duration(units) * code.Timing.Unit})
-	}
-	return light
 }
 
 // states lists the lock states: the rhythm drawn, what it means and what to do.
@@ -326,7 +314,8 @@ func (d *draft) states() error {
 		if light, period, err := code.Signal(blink.Signal{State: s}, code.Timing.Unit); err == nil && period > 0 {
 			// Twice, as far as there is room: rhythms come again and again.
 			scale := min(d.format.unit, left/(2.2*float64(period/code.Timing.Unit)))
-			d.rhythm(append(light, light...), scale)
+			d.draw(0, append(light, light...), scale, 0.7*size)
+			d.y += size
 		}
 		below := d.y
 		d.y = top
@@ -360,21 +349,6 @@ func (d *draft) brief(s blink.State) string {
 	return upper(s.Meaning()) + "."
 }
 
-// rhythm draws a rhythm at a scale of its own: only its proportion counts.
-func (d *draft) rhythm(light []blink.Interval, scale float64) {
-	x := 0.0
-	unit := d.content.Code.Timing.Unit
-	for _, iv := range light {
-		width := float64(iv.Duration/unit) * scale
-		if iv.Lit {
-			px, py := d.at(x, d.y)
-			d.marks = append(d.marks, mark{px, py, width, 0.7 * d.format.text})
-		}
-		x += width
-	}
-	d.y += d.format.text
-}
-
 // footRoom is what the foot takes, in sizes of text.
 const footRoom = 4.5
 
@@ -393,15 +367,16 @@ func (d *draft) entries() ([]entry, error) {
 		if !ok {
 			return nil, fmt.Errorf("the %s plan has no channel %d", d.content.Lineup.Plan.Name(), p.Channel)
 		}
-		light, _, err := code.Signal(blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: p.Channel, Kind: p.Kind}}, code.Timing.Unit)
+		pilot := blink.Pilot{Channel: p.Channel, Kind: p.Kind}
+		digits, err := code.Digits(pilot)
 		if err != nil {
 			return nil, err
 		}
-		digits, err := code.Digits(blink.Pilot{Channel: p.Channel, Kind: p.Kind})
+		frame, err := code.Encode(pilot)
 		if err != nil {
 			return nil, err
 		}
-		e := entry{text: fmt.Sprintf("%v, %s:", p, strings.NewReplacer("[", "", "]", "", " ", "").Replace(fmt.Sprint(digits))), light: light[:len(light)-1]}
+		e := entry{text: fmt.Sprintf("%v, %s:", p, strings.NewReplacer("[", "", "]", "", " ", "").Replace(fmt.Sprint(digits))), light: code.Light(frame, code.Timing.Unit)}
 		r := d.content.Lineup.CheckOne(p, lineup.Context{})
 		switch {
 		case r.Verdict == lineup.Unusable:
@@ -412,7 +387,7 @@ func (d *draft) entries() ([]entry, error) {
 			e.text += fmt.Sprintf(" %s MHz", channelplan.FormatMHz(at.FrequencyHz))
 		}
 		for _, iv := range e.light {
-			e.width += float64(iv.Duration/code.Timing.Unit) * d.format.unit
+			e.width += d.units(iv) * d.format.unit
 		}
 		if e.width > d.width() {
 			return nil, fmt.Errorf("%w on %s: the frame of %v is %.0f mm long, and there are %.0f", ErrRoom, d.format.Name, p, e.width, d.width())
@@ -425,7 +400,7 @@ func (d *draft) entries() ([]entry, error) {
 // pilots lists the pilots with their frames drawn, beside each other where
 // these are short enough.
 func (d *draft) pilots() error {
-	size, unit := d.format.text, d.content.Code.Timing.Unit
+	size := d.format.text
 	all, err := d.entries()
 	if err != nil {
 		return err
@@ -453,7 +428,7 @@ func (d *draft) pilots() error {
 		px, py := d.at(x, d.y+size)
 		d.words = append(d.words, words{px, py, size, false, e.text})
 		d.y += 1.3 * size
-		d.draw(x, e.light, unit)
+		d.draw(x, e.light, d.format.unit, size)
 		d.y += 1.8 * size
 		if i%columns < columns-1 && i < len(all)-1 {
 			d.y = top

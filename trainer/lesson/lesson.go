@@ -138,19 +138,8 @@ func (m Material) light(s blink.Signal, unit time.Duration) []blink.Interval {
 
 // groupLight is a single group, with the long dark behind it.
 func (m Material) groupLight(g blink.Group, unit time.Duration) []blink.Interval {
-	t := m.Code.Timing
-	var light []blink.Interval
-	for i, mark := range string(g) {
-		if i > 0 {
-			light = append(light, blink.Interval{Duration: time.Duration(t.MarkGap) * unit})
-		}
-		units := t.Short
-		if mark == blink.LongMark {
-			units = t.Long
-		}
-		light = append(light, blink.Interval{Lit: true, Duration: time.Duration(units) * unit})
-	}
-	return append(light, blink.Interval{Duration: time.Duration(t.Rest) * unit})
+	rest := blink.Interval{Duration: time.Duration(m.Code.Timing.Rest) * unit}
+	return append(m.Code.Light(blink.Frame{g}, unit), rest)
 }
 
 var digitNames = [10]string{"zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
@@ -181,22 +170,13 @@ func placeOf(code *blink.Code, p blink.Pilot, from blink.Source) int {
 	return slices.IndexFunc(code.Rules(p), func(g blink.GroupRule) bool { return g.From == from })
 }
 
-// groupFrom returns the group of a code that carries something.
-func groupFrom(code *blink.Code, from blink.Source) (blink.GroupRule, bool) {
-	i := slices.IndexFunc(code.Groups, func(g blink.GroupRule) bool { return g.From == from })
-	if i < 0 {
-		return blink.GroupRule{}, false
-	}
-	return code.Groups[i], true
-}
-
 // headsTitle says what the exercise of heads is with a code.
 func headsTitle(code *blink.Code) string {
 	var what []string
-	if g, ok := groupFrom(code, blink.FromKind); ok {
+	if g, ok := code.Group(blink.FromKind); ok {
 		what = append(what, g.Name+"s")
 	}
-	if g, ok := groupFrom(code, blink.FromCheck); ok {
+	if g, ok := code.Group(blink.FromCheck); ok {
 		what = append(what, g.Name+" digits that agree or not")
 	}
 	return strings.Join(what, ", and ")
@@ -225,14 +205,14 @@ func kindMarks(code *blink.Code, lead string) []string {
 // headMarks are the heads there are, and check digits that agree or differ.
 func headMarks(code *blink.Code) []string {
 	var marks []string
-	if _, ok := groupFrom(code, blink.FromKind); ok {
+	if _, ok := code.Group(blink.FromKind); ok {
 		for _, mark := range kindMarks(code, "head") {
 			if code.HundredAdds != 0 || !strings.HasSuffix(mark, "+100") {
 				marks = append(marks, mark)
 			}
 		}
 	}
-	if _, ok := groupFrom(code, blink.FromCheck); ok {
+	if _, ok := code.Group(blink.FromCheck); ok {
 		marks = append(marks, "check agrees", "check differs")
 	}
 	return marks

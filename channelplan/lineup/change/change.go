@@ -176,16 +176,15 @@ func (c *Comparison) carrier(before, after *lineup.Lineup, a lineup.Amplifier, a
 	if !ok || !ok2 {
 		return
 	}
-	step := stepOf(before, after, a.Pilot, a)
 	differs := from.HasLevel && to.HasLevel && math.Abs(from.LevelDBmV-to.LevelDBmV) > alikeDB
 	if differs {
-		c.Step = step
+		c.Step = stepOf(before, after, a.Pilot, a)
 	}
 	follows := func(locks string) string {
 		if !differs {
 			return ""
 		}
-		return fmt.Sprintf(": %s %s (it depends on the detector)", locks, step.Words())
+		return fmt.Sprintf(": %s %s (it depends on the detector)", locks, c.Step.Words())
 	}
 	switch {
 	case from.Kind != to.Kind:

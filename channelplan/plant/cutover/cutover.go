@@ -105,7 +105,7 @@ type Plan struct {
 // Node is the work at one node, down each cascade.
 type Node struct {
 	Name  string
-	Steps []Step
+	Steps []*Step // of the plan
 }
 
 // settings are what decides where an amplifier moves.
@@ -125,7 +125,7 @@ type choice struct {
 
 // New plans a change.
 func New(p *plant.Plant, c *plant.Cascades, q Question) *Plan {
-	plan := &Plan{Question: q}
+	plan := &Plan{Question: q, Steps: make([]Step, 0, len(c.Order))}
 	nodes := map[string]int{}
 	for _, a := range p.Amplifiers {
 		if _, known := nodes[a.Node]; !known && (q.Node == "" || strings.EqualFold(q.Node, a.Node)) {
@@ -167,7 +167,7 @@ func New(p *plant.Plant, c *plant.Cascades, q Question) *Plan {
 		}
 		plan.Steps = append(plan.Steps, s)
 		node := &plan.Nodes[nodes[a.Node]]
-		node.Steps = append(node.Steps, s)
+		node.Steps = append(node.Steps, &plan.Steps[len(plan.Steps)-1])
 	}
 	for _, t := range targets {
 		plan.Targets = append(plan.Targets, t)
