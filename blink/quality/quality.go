@@ -7,7 +7,7 @@ package quality
 
 import (
 	"math"
-	"strings"
+	"slices"
 	"time"
 
 	"tallywink.example/blink"
@@ -207,24 +207,17 @@ func frameErrors(a, b word, code *blink.Code, errors *[10][10]int) int {
 
 // singles makes every single error in a frame.
 func (r *Report) singles(w word, byFrame map[string]blink.Pilot) {
-	try := func(group int, marks string) {
-		r.Singles++
-		read := make([]string, 0, len(w.frame))
-		for k, g := range w.frame {
-			if k == group {
-				g = blink.Group(marks)
-			}
-			if g != "" {
-				read = append(read, string(g))
-			}
-		}
-		if other, ok := byFrame[strings.Join(read, " ")]; ok && other != w.pilot {
-			r.Silent++
-		}
-	}
 	for k, g := range w.frame {
 		for marks := range oneError(string(g)) {
-			try(k, marks)
+			r.Singles++
+			read := slices.Clone(w.frame)
+			read[k] = blink.Group(marks)
+			if marks == "" { // the group was missed
+				read = slices.Delete(read, k, k+1)
+			}
+			if other, ok := byFrame[read.String()]; ok && other != w.pilot {
+				r.Silent++
+			}
 		}
 	}
 }

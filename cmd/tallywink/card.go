@@ -101,22 +101,23 @@ func (c *carding) write(out *console, drawn *card.Card) error {
 		path string
 		draw func(io.Writer) error
 	}{{c.svg, drawn.WriteSVG}, {c.html, drawn.WriteHTML}} {
-		switch {
-		case o.path == "":
-		case o.path == "-":
-			if err := o.draw(out.out); err != nil {
-				return err
-			}
-		default:
-			rendered, err := render(o.path, o.draw)
-			if err != nil {
-				return err
-			}
-			outputs = append(outputs, rendered)
+		if o.path == "" {
+			continue
 		}
+		rendered, err := render(o.path, o.draw)
+		if err != nil {
+			return err
+		}
+		outputs = append(outputs, rendered)
 	}
 	for _, o := range outputs {
-		if err := o.write(); err != nil {
+		var err error
+		if o.path == "-" {
+			_, err = out.out.Write(o.data)
+		} else {
+			err = o.write()
+		}
+		if err != nil {
 			return err
 		}
 	}

@@ -159,8 +159,7 @@ func Stand(trainee string, attempts []Attempt, code *blink.Code, now time.Time) 
 }
 
 // confusionsOf returns what was misread in an attempt: digits, where it was a
-// frame. What was sent wrong was
-// not misread, nor what was not sure.
+// frame. What was sent wrong was not misread, nor what was not sure.
 func confusionsOf(a Attempt, code *blink.Code) []Confusion {
 	if a.Right || a.Exercise == Sending || a.Read == Unsure {
 		return nil
