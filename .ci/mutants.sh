@@ -18,7 +18,7 @@ while IFS='|' read -r file old new packages; do
   fi
   OLD=$old NEW=$new perl -0pi -e 's/\Q$ENV{OLD}\E/$ENV{NEW}/' "$file"
   # shellcheck disable=SC2086 # packages are words
-  if go test -count=1 $packages >/dev/null 2>&1; then
+  if go test -count=1 -timeout 3m $packages >/dev/null 2>&1; then
     echo "MISSED    $file: $old -> $new" && missed=$((missed + 1))
   else
     echo "caught    $file: $old -> $new" && caught=$((caught + 1))

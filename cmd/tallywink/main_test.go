@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -13,10 +14,23 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"go.uber.org/goleak"
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"tallywink": main})
+	testscript.Main(leavesNothing{m}, map[string]func(){"tallywink": main})
+}
+
+// leavesNothing runs tests, and fails where one leaves a goroutine behind.
+type leavesNothing struct{ *testing.M }
+
+func (l leavesNothing) Run() int {
+	code := l.M.Run()
+	if err := goleak.Find(); err != nil && code == 0 {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	return code
 }
 
 // TestScripts runs the sessions in testdata/script: what is typed, what must
