@@ -9,7 +9,6 @@ package sheet
 
 import (
 	_ "embed"
-	"errors"
 	"fmt"
 	"io"
 	"sync"
@@ -76,12 +75,8 @@ func Open(name string) (*blink.Code, []Problem, error) {
 	case CurlewName:
 		return builtIn(curlewTOML, name), nil, nil
 	}
-	f, err := table.Open(name)
+	f, err := table.Open(name, fmt.Sprintf("use %s or %s, which are built in", TallyName, CurlewName), "name a TOML file in it")
 	if err != nil {
-		var file *table.FileError
-		if errors.As(err, &file) {
-			file.Hint = fmt.Sprintf("check the path; %s and %s are built in", TallyName, CurlewName)
-		}
 		return nil, nil, err
 	}
 	defer f.Close()

@@ -20,7 +20,7 @@ import (
 // Load reads a lineup file. The error is a [*table.FileError] where the file can't
 // be used at all; else what is wrong with it is in the lineup's Problems.
 func Load(path string) (*Lineup, error) {
-	f, err := table.Open(path)
+	f, err := table.OpenSteady(path)
 	if err != nil {
 		return nil, err
 	}

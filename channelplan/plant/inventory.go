@@ -223,7 +223,7 @@ var ErrNoAmplifier = errors.New("no such amplifier")
 
 // Load finds one amplifier in an inventory file: [Find].
 func Load(path, id string) (Amplifier, error) {
-	f, err := table.Open(path)
+	f, err := table.OpenSteady(path)
 	if err != nil {
 		return Amplifier{}, err
 	}

@@ -68,6 +68,10 @@ func (t *Table) oldReturn(column int) error {
 }
 
 func (t *Table) unreadable(err error) error {
+	var failed *FileError
+	if errors.As(err, &failed) {
+		return failed
+	}
 	if errors.Is(err, ErrTooLarge) {
 		return &FileError{File: t.File, Line: t.Line + 1, Column: 1, Text: err.Error(), Hint: "is this the right file?"}
 	}

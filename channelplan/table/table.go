@@ -81,12 +81,14 @@ type Field struct {
 	Column int
 }
 
-// Open opens a file for reading, with the sentences of [FileError].
-func Open(path string) (*os.File, error) {
+// Open opens a file for reading, with the sentences of [FileError]: its hint is
+// 'check the path' and orElse where there is no such file, and folder where the
+// path is a directory's.
+func Open(path, orElse, folder string) (*os.File, error) {
 	f, err := os.Open(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		return nil, &FileError{File: path, Text: "there is no such file", Hint: "check the path, or use 'demo' for the built-in system"}
+		return nil, &FileError{File: path, Text: "there is no such file", Hint: "check the path, or " + orElse}
 	case errors.Is(err, os.ErrPermission):
 		return nil, &FileError{File: path, Text: "the file may not be read", Hint: "ask for the permission, or copy it to where you may"}
 	case err != nil:
@@ -94,10 +96,50 @@ func Open(path string) (*os.File, error) {
 	}
 	if info, err := f.Stat(); err == nil && info.IsDir() {
 		f.Close()
-		return nil, &FileError{File: path, Text: "this is a directory", Hint: "name a CSV file in it"}
+		return nil, &FileError{File: path, Text: "this is a directory", Hint: folder}
 	}
 	return f, nil
 }
+
+// Steady is a file that nobody may write to while it is read: at its end reading
+// fails, with a [*FileError], where it is no longer what it was when reading
+// began. What was read is then half of the old and half of the new, and a row
+// may be cut short and still look whole.
+type Steady struct {
+	*os.File
+	was os.FileInfo
+}
+
+// OpenSteady is [Open] for a table; a device or a pipe is never steady, and not
+// asked to be.
+func OpenSteady(path string) (*Steady, error) {
+	f, err := Open(path, "use 'demo' for the built-in system", "name a CSV file in it")
+	if err != nil {
+		return nil, err
+	}
+	was, err := f.Stat()
+	if err != nil {
+		f.Close()
+		return nil, &FileError{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
+	}
+	return &Steady{f, was}, nil
+}
+
+// Read reads on.
+func (s *Steady) Read(p []byte) (int, error) {
+	n, err := s.File.Read(p)
+	if err != io.EOF || !s.was.Mode().IsRegular() {
+		return n, err
+	}
+	if now, failed := s.Stat(); failed != nil || now.Size() != s.was.Size() || !now.ModTime().Equal(s.was.ModTime()) {
+		return n, &FileError{File: s.Name(), Text: "the file was written to while it was read", Hint: "run this again when nothing writes to it any more"}
+	}
+	return n, err
+}
+
+// WriteTo is [io.WriterTo], by Read: that of the file would not look whether it
+// is steady.
+func (s *Steady) WriteTo(w io.Writer) (int64, error) { return io.Copy(w, struct{ io.Reader }{s}) }
 
 // saveAs is what to do about a file that is no CSV in UTF-8.
 const saveAs = "save it from the spreadsheet as 'CSV UTF-8'"
@@ -107,6 +149,10 @@ const saveAs = "save it from the spreadsheet as 'CSV UTF-8'"
 func New(r io.Reader, file string) (*Table, error) {
 	t := &Table{Layout: Layout{File: file}, in: bufio.NewReaderSize(r, 64<<10)}
 	head, err := t.in.Peek(512)
+	var failed *FileError
+	if errors.As(err, &failed) {
+		return nil, failed
+	}
 	if err != nil && err != io.EOF {
 		return nil, &FileError{File: file, Text: "the file can't be read: " + err.Error(), Hint: "check the path"}
 	}

@@ -6,9 +6,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"testing/iotest"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -116,4 +119,54 @@ func FuzzCut(f *testing.F) {
 			require.Equal(t, fields[i].Text, string(value))
 		}
 	})
+}
+
+// A file that grows, or is written anew, while it is read is not taken for a
+// whole one: its end is an error.
+func TestWrittenToWhileRead(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "amps.csv")
+	for name, write := range map[string]func() error{
+		"longer": func() error {
+			f, err := os.OpenFile(path, os.O_APPEND|os.O_WRONLY, 0)
+			if err != nil {
+				return err
+			}
+			defer f.Close()
+			_, err = f.WriteString("A3,N1\n")
+			return err
+		},
+		"the same length": func() error { return os.Chtimes(path, time.Time{}, time.Now().Add(time.Hour)) },
+		"cut off":         func() error { return os.Truncate(path, 10) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			require.NoError(t, os.WriteFile(path, []byte("amp,node\nA1,N1\nA2,N2\n"), 0o600))
+			f, err := OpenSteady(path)
+			require.NoError(t, err)
+			defer f.Close()
+			first := make([]byte, 9)
+			_, err = io.ReadFull(f, first)
+			require.NoError(t, err)
+			require.NoError(t, write())
+			rows, err := New(f, path)
+			for err == nil {
+				_, err = rows.ReadLine()
+			}
+			assert.EqualError(t, err, path+": the file was written to while it was read; run this again when nothing writes to it any more")
+
+			blocks, err := New(io.MultiReader(strings.NewReader("amp,node\n"), f), path)
+			for err == nil {
+				_, err = blocks.ReadBlock(make([]byte, 1<<10))
+			}
+			assert.ErrorContains(t, err, "written to while it was read")
+			_, err = io.Copy(io.Discard, f)
+			assert.ErrorContains(t, err, "written to while it was read")
+		})
+	}
+	require.NoError(t, os.WriteFile(path, []byte("amp\nA1\n"), 0o600))
+	f, err := OpenSteady(path)
+	require.NoError(t, err)
+	defer f.Close()
+	all, err := io.ReadAll(f)
+	require.NoError(t, err)
+	assert.Equal(t, "amp\nA1\n", string(all))
 }

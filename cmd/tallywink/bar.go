@@ -12,12 +12,18 @@ import (
 // terminal.
 type bar struct {
 	err   io.Writer
-	what  string   // what is being done: 'reading the clip'
-	file  *os.File // whose place tells how far it is; nil where unknown
+	what  string // what is being done: 'reading the clip'
+	file  placed // whose place tells how far it is; nil where unknown
 	size  int64
 	begun time.Time
 	last  time.Time
 	shown bool
+}
+
+// placed is a file, which has a size and a place that it is read at.
+type placed interface {
+	io.Seeker
+	Stat() (os.FileInfo, error)
 }
 
 // newBar makes a bar for reading from in; nil where there is none to be shown.
@@ -27,7 +33,7 @@ func newBar(out *console, what string, in io.Reader) *bar {
 		return nil
 	}
 	p := &bar{err: f, what: what, begun: time.Now()}
-	if file, ok := in.(*os.File); ok {
+	if file, ok := in.(placed); ok {
 		if info, err := file.Stat(); err == nil && info.Mode().IsRegular() {
 			p.file, p.size = file, info.Size()
 		}

@@ -1,9 +1,7 @@
 package main
 
 import (
-	"errors"
 	"io"
-	"os"
 
 	"tallywink.example/channelplan/table"
 )
@@ -14,18 +12,7 @@ func openInput(out *console, path, hint string) (io.ReadCloser, error) {
 	if path == "-" {
 		return io.NopCloser(out.in), nil
 	}
-	f, err := os.Open(path)
-	switch {
-	case errors.Is(err, os.ErrNotExist):
-		return nil, &table.FileError{File: path, Text: "there is no such file", Hint: "check the path, or use - for standard input"}
-	case err != nil:
-		return nil, &table.FileError{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
-	}
-	if info, err := f.Stat(); err == nil && info.IsDir() {
-		f.Close()
-		return nil, &table.FileError{File: path, Text: "this is a directory", Hint: hint}
-	}
-	return f, nil
+	return table.Open(path, "use - for standard input", hint)
 }
 
 // nameOfInput names an input in messages.

@@ -78,10 +78,13 @@ func (f *plantFlags) lineups(out *console) (now, before *lineup.Lineup, today ti
 
 // openAmps opens an inventory.
 func openAmps(out *console, path string) (io.ReadCloser, error) {
-	if path == demo.Name {
+	switch path {
+	case demo.Name:
 		return io.NopCloser(demo.Inventory()), nil
+	case "-":
+		return io.NopCloser(out.in), nil
 	}
-	return openInput(out, path, "name a CSV file in it")
+	return table.OpenSteady(path)
 }
 
 // samePlan refuses an inventory that says it is of another channel plan.
