@@ -160,7 +160,7 @@ func (d *decoding) observer(out *console, code *blink.Code) (*observer, error) {
 	if err != nil {
 		return nil, err
 	}
-	remarkDamaged(out, attempts.Damaged)
+	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 	own := attempts.In(code).Of(d.trainee)
 	if len(own) == 0 {
 		return nil, misuse("the names in it are: "+namesIn(attempts), "there is nothing of %s in the book of attempts", d.trainee)

@@ -134,17 +134,17 @@ func (a *auditing) runBook(out *console) (int, error) {
 	if _, err := os.Stat(b.Path); errors.Is(err, os.ErrNotExist) {
 		return 0, &table.FileError{File: b.Path, Text: "there is no such file", Hint: "'tallywink decode ... --amp ID' notes readings, and says in which"}
 	}
-	readings, err := field.Read(b, since)
+	readings, err := field.Read(b, since, time.Now())
 	if err != nil {
 		return 0, err
 	}
-	remarkDamaged(out, b.Places(readings.Damaged))
+	remarkBooks(out, b.Places(readings.Damaged), readings.Clock)
 	p, c, err := loadPlant(out, a.amps, l)
 	if err != nil {
 		return 0, err
 	}
 	seen := seenInField{Compared: field.Compare(p, c, readings.Readings, l), lineup: l, readings: readings.Readings,
-		damaged: readings.Damaged, problems: append(slices.Clone(p.Problems), c.Problems...)}
+		damaged: readings.Damaged, misdated: readings.Clock.Count, problems: append(slices.Clone(p.Problems), c.Problems...)}
 	status := exitWell
 	if len(seen.Faults) > 0 || seen.count(field.WrongPilot)+seen.count(field.NotLocked)+seen.count(field.NotAsMeant) > 0 || p.LeftOut > 0 || len(c.Problems)+len(readings.Damaged) > 0 {
 		status = exitBadNews
@@ -162,6 +162,7 @@ type seenInField struct {
 	lineup   *lineup.Lineup // nil where none is known
 	readings []field.Reading
 	damaged  []int           // lines of the book that can't be read
+	misdated int             // and how many have a time that can't be right
 	problems []table.Problem // of the inventory and its cascades
 }
 
@@ -324,6 +325,7 @@ type fieldSummaryDoc struct {
 		// Lines of the book that can't be read, and problems of the inventory.
 		Damaged  []int        `json:"damaged_lines"`
 		Problems []problemDoc `json:"problems"`
+		Misdated int          `json:"misdated"` // lines of the book whose time can't be right
 	} `json:"summary"`
 }
 
@@ -360,5 +362,6 @@ func (s seenInField) lines(out *console, all bool) error {
 	d.Summary.WrongPilot, d.Summary.NotLocked, d.Summary.NotAsMeant = s.count(field.WrongPilot), s.count(field.NotLocked), s.count(field.NotAsMeant)
 	d.Summary.Edge, d.Summary.Doubtful = s.count(field.AtEdge), s.count(field.Unsure)
 	d.Summary.Damaged, d.Summary.Problems = append([]int{}, s.damaged...), problemDocs(s.problems)
+	d.Summary.Misdated = s.misdated
 	return out.jsonLine(d)
 }

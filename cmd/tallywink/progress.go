@@ -55,7 +55,7 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			names := attempts.Trainees()
 			if trainee != "" {
 				if len(attempts.Of(trainee)) == 0 {
-					remarkDamaged(out, attempts.Damaged)
+					remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 					return 0, misuse("the names in the book are: "+namesIn(attempts), "there is nothing of %s in the book", trainee)
 				}
 				names = []string{trainee}
@@ -99,12 +99,12 @@ func readBooks(paths []string) (progress.Attempts, error) {
 		if _, err := os.Stat(path); path != "" && errors.Is(err, os.ErrNotExist) {
 			return all, &table.FileError{File: path, Text: "there is no such file", Hint: "check the path"}
 		}
-		one, err := progress.Read(b)
+		one, err := progress.Read(b, time.Now())
 		if err != nil {
 			return all, err
 		}
 		all.All = append(all.All, one.All...)
-		all.Damaged = append(all.Damaged, one.Damaged...)
+		all.Damaged, all.Clocks = append(all.Damaged, one.Damaged...), append(all.Clocks, one.Clocks...)
 	}
 	// Practice is told in the order of time, whichever book it is in.
 	slices.SortStableFunc(all.All, func(a, b progress.Attempt) int { return a.Time.Compare(b.Time) })
@@ -165,7 +165,8 @@ type progressDoc struct {
 	Schema       int          `json:"schema"`
 	Trainees     []traineeDoc `json:"trainees"`
 	DamagedLines []int        `json:"damaged_lines"`
-	Damaged      []damagedDoc `json:"damaged"` // the same, with the book of each
+	Damaged      []damagedDoc `json:"damaged"`  // the same, with the book of each
+	Misdated     int          `json:"misdated"` // attempts whose time can't be right
 }
 
 type damagedDoc struct {
@@ -177,6 +178,9 @@ func newProgressDoc(standings []progress.Standing, attempts progress.Attempts) p
 	d := progressDoc{Schema: schema, Trainees: []traineeDoc{}, DamagedLines: []int{}, Damaged: []damagedDoc{}}
 	for _, at := range attempts.Damaged {
 		d.DamagedLines, d.Damaged = append(d.DamagedLines, at.Line), append(d.Damaged, damagedDoc{at.Book, at.Line})
+	}
+	for _, c := range attempts.Clocks {
+		d.Misdated += c.Count
 	}
 	for _, s := range standings {
 		t := traineeDoc{Trainee: s.Trainee, Attempts: s.Attempts, Right: s.Right, Last: s.Last, Marks: []markDoc{}, Confusions: []confusionDoc{}, Days: []dayDoc{}, Due: append([]string{}, s.Due...)}
@@ -223,17 +227,28 @@ func printProgress(out *console, standings []progress.Standing, attempts progres
 		}
 		out.print(standingBlocks(s), nil)
 	}
-	remarkDamaged(out, attempts.Damaged)
+	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 }
 
-// remarkDamaged tells of lines of books that can't be read: they stay as they
-// are.
-func remarkDamaged(out *console, damaged []book.Place) {
+// remarkBooks tells of lines of books that can't be read, and of times that
+// can't be right: they stay as they are.
+func remarkBooks(out *console, damaged []book.Place, clocks ...book.Clock) {
 	for _, at := range damaged[:min(len(damaged), 5)] {
 		out.remark("tallywink: %s:%d: this line can't be read; it stays, and the others count", shown(at.Book), at.Line)
 	}
 	if more := len(damaged) - 5; more > 0 {
 		out.remark("  and %d more", more)
+	}
+	for _, c := range clocks {
+		if c.Count == 0 {
+			continue
+		}
+		out.remark("tallywink: %s:%d: the time in this line can't be right; it counts as written when the line before was", shown(c.Book), c.First)
+		if more := c.Count - 1; more > 0 {
+			out.remark("  and so it is of %d more; see to the clock that they come from", more)
+		} else {
+			out.remark("  see to the clock that it comes from")
+		}
 	}
 }
 

@@ -105,7 +105,7 @@ func (t *training) run(out *console) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	attempts, err := progress.Read(b)
+	attempts, err := progress.Read(b, time.Now())
 	if err == nil {
 		err = b.Check()
 	}
@@ -127,8 +127,8 @@ func (t *training) run(out *console) (int, error) {
 	}
 	if n := len(attempts.Damaged); n > 0 {
 		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); what is there stays.", counted(n, "line", "lines"), attempts.Damaged[0].Line)
-		remarkDamaged(out, attempts.Damaged)
 	}
+	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 	done, err := onScreen("train", func(ctx context.Context, s tcell.Screen) trainer.Trained {
 		options.Color = options.Color && s.Colors() >= 8
 		return trainer.Train(ctx, s, options)

@@ -55,18 +55,21 @@ type GroupRead struct {
 	Read  string `json:"read"`
 }
 
-// Attempts are the attempts of a book, in order, and where its damaged lines
-// are.
+// Attempts are the attempts of books, in order, where their damaged lines are,
+// and what is to be told of their clocks.
 type Attempts struct {
 	All     []Attempt
 	Damaged []book.Place
+	Clocks  []book.Clock // of each book
 }
 
-// Read reads the attempts of a book. Records of other types are passed over.
-// The error is a [*book.Error].
-func Read(b book.Book) (Attempts, error) {
+// Read reads the attempts of a book. Records of other types are passed over. An
+// attempt whose time can't be right, as it is now, has that which the book's clock
+// gives it. The error is a [*book.Error].
+func Read(b book.Book, now time.Time) (Attempts, error) {
 	var a Attempts
-	damaged, err := b.Read(func(_ int, line []byte) error {
+	clock := b.Clock(now)
+	damaged, err := b.Read(func(number int, line []byte) error {
 		var record book.Record
 		if err := json.Unmarshal(line, &record); err == nil && record.Type != AttemptType {
 			return nil
@@ -78,10 +81,11 @@ func Read(b book.Book) (Attempts, error) {
 		if len(a.All) == book.MaxKept {
 			return b.Full("put the book aside and begin a new one")
 		}
+		attempt.Time = clock.At(number, attempt.Time)
 		a.All = append(a.All, attempt)
 		return nil
 	})
-	a.Damaged = b.Places(damaged)
+	a.Damaged, a.Clocks = b.Places(damaged), []book.Clock{clock}
 	return a, err
 }
 

@@ -246,7 +246,7 @@ func TestReadAttempts(t *testing.T) {
 	}
 	require.NoError(t, b.Append(map[string]any{"type": "reading", "amp": "OSR-03", "right": "yes"}))
 	require.NoError(t, b.Append(map[string]any{"type": "attempt", "trainee": 7}))
-	a, err := Read(b)
+	a, err := Read(b, monday)
 	require.NoError(t, err)
 	assert.Len(t, a.All, 3)
 	assert.Equal(t, []book.Place{{Book: b.Path, Line: 5}}, a.Damaged)
@@ -328,4 +328,21 @@ func TestTuned(t *testing.T) {
 		return 0
 	}
 	assert.Greater(t, chance(Habits{Marks: 5000, Doubled: 250}.Tuned(reading.Assumed)), chance(reading.Assumed))
+}
+
+// Attempts dated years ahead, or long ago, by a clock that was wrong for a while
+// neither keep a mark from coming back nor break up the days.
+func TestAttemptsOfAWrongClock(t *testing.T) {
+	b := book.Book{Path: filepath.Join(t.TempDir(), "book.jsonl")}
+	for i, at := range []time.Time{monday, monday.AddDate(4, 0, 0), time.Unix(5, 0), monday.Add(time.Minute)} {
+		require.NoError(t, b.Append(Attempt{Record: book.Record{Type: AttemptType, Time: at}, Trainee: "Ada", Mark: fmt.Sprintf("digit %d", i), Shown: "7", Read: "7", Right: true}))
+	}
+	later := monday.AddDate(0, 0, 30)
+	a, err := Read(b, later)
+	require.NoError(t, err)
+	require.Len(t, a.Clocks, 1)
+	assert.Equal(t, []int{2, 2}, []int{a.Clocks[0].First, a.Clocks[0].Count})
+	s := Stand("Ada", a.All, blink.Tally, later)
+	assert.Len(t, s.Days, 1)
+	assert.Len(t, s.Due, 4)
 }

@@ -56,19 +56,21 @@ func (r Reading) Lamp() (lineup.Pilot, bool) {
 
 // Book is a book's readings.
 type Book struct {
-	Readings []Reading // in the order of the book
-	Damaged  []int     // lines that can't be read
+	Readings []Reading  // in the order of the book
+	Damaged  []int      // lines that can't be read
+	Clock    book.Clock // tells of times that can't be right
 }
 
 var errPilot = errors.New("no pilot that there is")
 
 // Read reads the readings of a book, from a time on; the zero time is the
-// beginning. Records of other types are passed over. The error is a
+// beginning. Records of other types are passed over. A reading whose time can't be
+// right, as it is now, has that which the book's clock gives it. The error is a
 // [*book.Error].
-func Read(b book.Book, since time.Time) (Book, error) {
-	var all Book
+func Read(b book.Book, since, now time.Time) (Book, error) {
+	all := Book{Clock: b.Clock(now)}
 	var err error
-	all.Damaged, err = b.Read(func(_ int, line []byte) error {
+	all.Damaged, err = b.Read(func(number int, line []byte) error {
 		var record book.Record
 		if err := json.Unmarshal(line, &record); err == nil && record.Type != Type {
 			return nil
@@ -85,7 +87,7 @@ func Read(b book.Book, since time.Time) (Book, error) {
 		if err != nil || state == blink.NoState || r.Amp == "" || r.Time.IsZero() {
 			return book.ErrDamaged
 		}
-		if r.Time.Before(since) {
+		if r.Time = all.Clock.At(number, r.Time); r.Time.Before(since) {
 			return nil
 		}
 		if len(all.Readings) == book.MaxKept {

@@ -181,11 +181,32 @@ func TestRead(t *testing.T) {
 		`{"type":"reading","time":"2026-11-25T09:00:00Z","amp":"A1","state":"locked","pilot":{"channel":9999,"carrier":"digital"}}` + "\n" + `{"type":"reading","ti` + "\n")
 	require.NoError(t, err)
 	require.NoError(t, f.Close())
-	all, err := Read(b, time.Time{})
+	all, err := Read(b, time.Time{}, day)
 	require.NoError(t, err)
 	assert.Equal(t, seen(t, "A1 locked 116 digital", "A2 holding"), all.Readings)
 	assert.ElementsMatch(t, []int{4, 5, 6, 7}, all.Damaged)
-	all, err = Read(b, day.Add(time.Second))
+	all, err = Read(b, day.Add(time.Second), day)
 	require.NoError(t, err)
 	assert.Len(t, all.Readings, 1)
+}
+
+// A reading made years ahead, by a clock that was put right afterwards, does not
+// hide what is read from then on.
+func TestReadingsOfAWrongClock(t *testing.T) {
+	b := book.Book{Path: filepath.Join(t.TempDir(), "field.jsonl")}
+	for i, r := range seen(t, "A1 locked 116 digital", "A1 seeking", "A1 holding") {
+		if i == 1 {
+			r.Time = day.AddDate(4, 0, 0)
+		}
+		require.NoError(t, b.Append(r))
+	}
+	all, err := Read(b, time.Time{}, day)
+	require.NoError(t, err)
+	assert.Equal(t, []int{2, 1}, []int{all.Clock.First, all.Clock.Count})
+	v := compare(t, all.Readings).Visits[0]
+	assert.Equal(t, "holding", v.Last.State)
+	assert.Equal(t, 3, v.Count)
+	all, err = Read(b, day.Add(90*time.Second), day)
+	require.NoError(t, err)
+	assert.Len(t, all.Readings, 1, "the one of the wrong time is older")
 }
