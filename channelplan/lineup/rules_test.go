@@ -152,6 +152,7 @@ func TestRules(t *testing.T) {
 		{"level on the tilt", "113,qam256,,,,33.4\n114,qam256,,,,33.6\n115,qam256,,,,33.8\n116,qam256,,,,34\n117,qam256,,,,34.2", "116 digital", nil, "", "", Usable},
 		{"one odd neighbor bends no line", "112,qam256,,,,34\n113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,28\n116,qam256,,,,34\n117,qam256,,,,34\n118,qam256,,,,34", "116 digital", nil, "", "", Usable},
 		{"across kinds, 6 and 10 dB are added back", "113,analog,,,,40\n114,qam64,,,,30\n115,analog,,,,40\n116,qam256,,,,34\n117,analog,,,,40", "116 digital", nil, "", "", Usable},
+		{"across kinds, QAM64 2 dB low", "112,analog,,,,40\n113,analog,,,,40\n114,analog,,,,40\n116,qam64,,,,28\n118,analog,,,,40", "116 digital", nil, "level-odd/note", "2.0 dB below what its neighbors of other kinds suggest", Usable},
 		{"across kinds, off", "113,analog,,,,40\n114,qam64,,,,30\n115,analog,,,,40\n116,qam256,,,,38\n117,analog,,,,40", "116 digital", nil, "level-odd/caution", "4.0 dB above what its neighbors of other kinds suggest", WithCare},
 		{"in an off-air band", "90,qam256", "90 digital", nil, "", "", Usable},
 		{"12.5 kHz shared with an off-air band are no matter", "77,qam256,,,545\n61,qam256", "61 digital", nil, "", "", Usable},

@@ -72,7 +72,12 @@ func TestPairsAreApart(t *testing.T) {
 	require.NotEmpty(t, pairs)
 	for _, p := range pairs {
 		away := p.Main.Located.FrequencyHz - p.Spare.Located.FrequencyHz
-		assert.GreaterOrEqual(t, max(away, -away), int64(apartHz))
+		assert.GreaterOrEqual(t, max(away, -away), int64(60_000_000))
+	}
+	// 100 to 109 is 54 MHz, 100 to 110 is 60.
+	for other, want := range map[string]int{"109,qam256,,,36,": 0, "110,qam256,,,36,": 2} {
+		two := parse(t, "100,qam256,,,36,", other)
+		assert.Len(t, Pairs(Carriers(two, nil, lineup.Context{Today: demo.Day()}), 10), want, other)
 	}
 	assert.Equal(t, 105, pairs[0].Main.Pilot.Channel)
 	assert.Equal(t, 80, pairs[0].Spare.Pilot.Channel)
