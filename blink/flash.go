@@ -105,6 +105,33 @@ func (c *Code) mayBeShown(unit time.Duration) bool {
 	return true
 }
 
+// Shutter is between what a lamp would show and the screen it is shown on: however
+// often plays are begun anew, put aside or late, no more than [MaxFlashes] flashes
+// pass in a second, and a redraw that comes late takes nothing from that. The zero
+// Shutter is dark.
+type Shutter struct {
+	lit     bool
+	changes []time.Time // the last ones
+}
+
+// shutterWindow is a second, and room for redraws that come late.
+const shutterWindow = time.Second + 50*time.Millisecond
+
+// Show returns what may be shown of what is wanted, and when to ask again where
+// that is not the same; else the zero time.
+func (s *Shutter) Show(want bool, now time.Time) (lit bool, again time.Time) {
+	if want == s.lit {
+		return s.lit, time.Time{}
+	}
+	s.changes = slices.DeleteFunc(s.changes, func(t time.Time) bool { return now.Sub(t) > shutterWindow })
+	if len(s.changes) >= 2*MaxFlashes {
+		return s.lit, s.changes[0].Add(shutterWindow + time.Millisecond)
+	}
+	s.changes = append(s.changes, now)
+	s.lit = want
+	return s.lit, time.Time{}
+}
+
 // Signals calls yield with all that a lamp which speaks the code can tell, until
 // yield returns false. It can be ranged over.
 func (c *Code) Signals(yield func(Signal) bool) {

@@ -147,3 +147,31 @@ func TestRhythmsDifferByProportion(t *testing.T) {
 		share[key] = s
 	}
 }
+
+// Asked as often as anybody likes, a shutter lets no more than three flashes pass
+// in any second, and lets pass again as soon as that is over.
+func TestShutter(t *testing.T) {
+	var s Shutter
+	begin := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
+	want, shown := false, false
+	var lights []time.Time // when it became lit
+	for ms := range 20_000 {
+		now := begin.Add(time.Duration(ms) * time.Millisecond)
+		want = !want
+		lit, again := s.Show(want, now)
+		if lit != want {
+			require.True(t, again.After(now))
+			require.LessOrEqual(t, again.Sub(now), 1100*time.Millisecond)
+		} else {
+			require.Zero(t, again)
+		}
+		if lit && !shown {
+			lights = append(lights, now)
+		}
+		shown = lit
+	}
+	require.Greater(t, len(lights), 3*18, "it does not stay shut")
+	for i := range lights[MaxFlashes:] {
+		require.Greater(t, lights[i+MaxFlashes].Sub(lights[i]), time.Second)
+	}
+}

@@ -1,7 +1,6 @@
 package trainer
 
 import (
-	"slices"
 	"time"
 
 	"github.com/gdamore/tcell/v2"
@@ -60,32 +59,6 @@ func (l lamp) litAt(now time.Time) (lit bool, until time.Time) {
 		}
 	}
 	return false, time.Time{} // periods add up to their intervals
-}
-
-// shutter is between what the lamp would show and the screen: however often
-// plays are begun anew, no more than blink.MaxFlashes flashes pass in a
-// second, and a redraw that comes late takes nothing from that.
-type shutter struct {
-	lit     bool
-	changes []time.Time // the last ones
-}
-
-// shutterWindow is a second, and room for redraws that come late.
-const shutterWindow = time.Second + 50*time.Millisecond
-
-// show returns what may be shown of what is wanted, and when to ask again
-// where that is not the same.
-func (s *shutter) show(want bool, now time.Time) (lit bool, again time.Time) {
-	if want == s.lit {
-		return s.lit, time.Time{}
-	}
-	s.changes = slices.DeleteFunc(s.changes, func(t time.Time) bool { return now.Sub(t) > shutterWindow })
-	if len(s.changes) >= 2*blink.MaxFlashes {
-		return s.lit, s.changes[0].Add(shutterWindow + time.Millisecond)
-	}
-	s.changes = append(s.changes, now)
-	s.lit = want
-	return s.lit, time.Time{}
 }
 
 // Colors of the lamp. Saturated red is the color that flashing harms most

@@ -30,7 +30,7 @@ func (t *train) draw(s tcell.Screen, now time.Time) time.Time {
 		want, until = false, time.Time{}
 	}
 	t.scheduled = time.Time{}
-	lit, again := t.shutter.show(want, now)
+	lit, again := t.shutter.Show(want, now)
 	if lit != t.shownLit {
 		t.shownLit, t.scheduled = lit, t.changedAt(now)
 	}

@@ -128,7 +128,7 @@ type train struct {
 	entry    lesson.Entry
 	feedback lesson.Feedback
 	lamp     lamp
-	shutter  shutter
+	shutter  blink.Shutter
 	plays    int
 	helped   bool
 	taps     []reading.Tap

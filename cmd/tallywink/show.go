@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -13,7 +14,7 @@ import (
 
 // This file plays a lamp in the terminal in true time. Each change of light is
 // placed by the time since the first, never by adding up waits, so that no
-// lateness builds up.
+// lateness builds up; and where it is much too late, the play begins anew.
 
 // stage is what a lamp is played on: where it is drawn, and the clock.
 type stage struct {
@@ -30,6 +31,17 @@ const (
 	eraseLine  = "\r\x1b[2K"
 )
 
+const (
+	// lookThere is the dark before a play: time to look there.
+	lookThere = 1200 * time.Millisecond
+	// lateMost is how late a change may be. What is later was put aside, or stands
+	// on a terminal that stood still, and begins anew: it must not catch up.
+	lateMost = 250 * time.Millisecond
+)
+
+// errStopped is the end of a play that is stopped.
+var errStopped = errors.New("stopped")
+
 // play shows intervals again and again until it is stopped, and leaves the
 // terminal as it found it. The error wraps blink.ErrFlashes where they flash
 // too fast to be shown, or is that of the writer.
@@ -40,16 +52,53 @@ func play(s stage, intervals []blink.Interval) error {
 	if _, err := io.WriteString(s.out, hideCursor); err != nil {
 		return err
 	}
-	begin := s.now()
-	var at time.Duration
+	p := player{stage: s}
+	var err error
+	for err == nil {
+		err = p.begin(intervals)
+	}
+	if !errors.Is(err, errStopped) {
+		return err
+	}
+	_, err = io.WriteString(s.out, eraseLine+showCursor)
+	return err
+}
+
+type player struct {
+	stage
+	shutter blink.Shutter
+}
+
+// begin plays from the beginning until a change is too late, or an error.
+func (p *player) begin(intervals []blink.Interval) error {
+	if err := p.light(false); err != nil {
+		return err
+	}
+	due := p.now().Add(lookThere)
 	for i := 0; ; i = (i + 1) % len(intervals) {
-		if _, err := io.WriteString(s.out, eraseLine+lampLine(intervals[i].Lit)); err != nil {
+		if !p.wait(due) {
+			return errStopped
+		}
+		if p.now().Sub(due) > lateMost {
+			return nil
+		}
+		if err := p.light(intervals[i].Lit); err != nil {
 			return err
 		}
-		at += intervals[i].Duration
-		if !s.wait(begin.Add(at)) {
-			_, err := io.WriteString(s.out, eraseLine+showCursor)
+		due = due.Add(intervals[i].Duration)
+	}
+}
+
+// light draws the lamp, as soon as that may be shown.
+func (p *player) light(lit bool) error {
+	for {
+		_, again := p.shutter.Show(lit, p.now())
+		if again.IsZero() {
+			_, err := io.WriteString(p.out, eraseLine+lampLine(lit))
 			return err
+		}
+		if !p.wait(again) {
+			return errStopped
 		}
 	}
 }
@@ -82,20 +131,31 @@ func showLamp(out *console, code *blink.Code, intervals []blink.Interval, unit t
 	if err := out.flush(); err != nil {
 		return err
 	}
-	stop := make(chan os.Signal, 1)
+	stop, aside := make(chan os.Signal, 1), make(chan os.Signal, 1)
 	signal.Notify(stop, stopSignals...)
 	defer signal.Stop(stop)
+	notifyAside(aside)
+	defer signal.Stop(aside)
 	return play(stage{out: out.out, now: time.Now, wait: func(until time.Time) bool {
 		if out.out.Flush() != nil {
 			return false
 		}
 		timer := time.NewTimer(time.Until(until))
 		defer timer.Stop()
-		select {
-		case <-timer.C:
-			return true
-		case <-stop:
-			return false
+		for {
+			select {
+			case <-timer.C:
+				return true
+			case <-stop:
+				return false
+			case <-aside:
+				out.out.WriteString(eraseLine + showCursor)
+				if out.out.Flush() != nil {
+					return false
+				}
+				stopHere()
+				out.out.WriteString(hideCursor) // told of when the lamp is drawn
+			}
 		}
 	}}, intervals)
 }

@@ -4,11 +4,15 @@ package main
 
 import (
 	"os"
+	"os/signal"
 	"syscall"
 )
 
 // stopSignals end a play, so that the terminal is left as it was.
 var stopSignals = []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP}
+
+// notifyAside has Ctrl-Z told of, which would stop the program at once.
+func notifyAside(c chan<- os.Signal) { signal.Notify(c, syscall.SIGTSTP) }
 
 // stopHere stops the program until it is continued, as Ctrl-Z does in a shell.
 func stopHere() {
