@@ -1,24 +1,23 @@
 package book
 
 import (
-	"bufio"
 	"bytes"
 	"encoding/json"
 	"flag"
 	"fmt"
-	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime"
 	"strconv"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan/book/booktest"
 )
 
 type note struct {
@@ -143,44 +142,23 @@ var kills = flag.Int("kills", 500, "how many writers are killed")
 // TestSyncedBeforeTold.
 func TestTwoWritersAndManyKills(t *testing.T) {
 	b := Book{filepath.Join(t.TempDir(), "book.jsonl")}
-	rng := rand.New(rand.NewPCG(1, uint64(*kills)))
-	told := map[string]int{} // by writer, of which each is killed once
-	for n := 0; n < *kills; n += 2 {
-		names := []string{fmt.Sprint("writer ", n), fmt.Sprint("writer ", n+1)}
-		var writers []*exec.Cmd
-		var outputs []*bufio.Scanner
-		for _, name := range names {
+	told, killed := booktest.Kills{
+		Count: *kills, More: 50 * time.Millisecond,
+		Start: func(writer string) *exec.Cmd {
 			cmd := exec.Command(os.Args[0])
-			cmd.Env = append(os.Environ(), "BOOK_TEST_WRITE="+b.Path, "BOOK_TEST_WRITER="+name)
-			out, err := cmd.StdoutPipe()
-			require.NoError(t, err)
-			require.NoError(t, cmd.Start())
-			writers, outputs = append(writers, cmd), append(outputs, bufio.NewScanner(out))
-		}
-		time.Sleep(time.Duration(10_000+rng.IntN(30_000)) * time.Microsecond)
-		for i, name := range names {
-			require.NoError(t, writers[i].Process.Signal(syscall.SIGKILL))
-			for outputs[i].Scan() {
-				told[name]++
-				require.Equal(t, fmt.Sprint(told[name]), outputs[i].Text())
-			}
-			writers[i].Wait() // it was killed
-		}
-	}
+			cmd.Env = append(os.Environ(), "BOOK_TEST_WRITE="+b.Path, "BOOK_TEST_WRITER="+writer)
+			return cmd
+		},
+		Tells: func(line string) bool { _, err := strconv.Atoi(line); return err == nil },
+	}.Run(t)
 	notes, damaged := read(t, b)
-	found, all := map[string]int{}, 0
+	found := map[string]int{}
 	for _, n := range notes {
 		found[n.Writer]++
 		require.Equal(t, found[n.Writer], n.Number, "in order, each once, and none missing")
 		require.Equal(t, strings.Repeat("x", n.Number*37%900), n.Filler, "whole")
 	}
-	for name, n := range told {
-		all += n
-		require.GreaterOrEqual(t, found[name], n, "%s was told of %d", name, n)
-	}
-	require.Greater(t, all, *kills, "they did write")
-	require.LessOrEqual(t, len(damaged), *kills, "at most what each was writing")
-	t.Logf("%d kills: %d records told of, %d found, %d lines torn, none lost", *kills, all, len(notes), len(damaged))
+	booktest.Lost(t, told, found, len(damaged), killed)
 }
 
 // A record is synced to the disk before anybody is told: the system calls of a

@@ -1,0 +1,95 @@
+package trainer
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/gdamore/tcell/v2"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"go.uber.org/goleak"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/book"
+	"tallywink.example/channelplan/book/booktest"
+	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/trainer/lesson"
+	"tallywink.example/trainer/progress"
+)
+
+// TestMain lets the test binary stand for a trainee; else no test leaves a
+// goroutine behind.
+func TestMain(m *testing.M) {
+	if path := os.Getenv("TRAINER_TEST_BOOK"); path != "" {
+		if err := answerOn(path, os.Getenv("TRAINER_TEST_TRAINEE")); err != nil {
+			fmt.Println(err)
+			os.Exit(1)
+		}
+	}
+	goleak.VerifyTestMain(m)
+}
+
+// answerOn trains on a simulated screen without end, and prints a line when the
+// screen tells that an answer was wrong: then it is in the book.
+func answerOn(path, trainee string) error {
+	l, err := demo.Lineup()
+	if err != nil {
+		return err
+	}
+	s := tcell.NewSimulationScreen("UTF-8")
+	if err := s.Init(); err != nil {
+		return err
+	}
+	s.SetSize(80, 24)
+	until := func(text string) {
+		for !strings.Contains(contents(s), text) {
+			time.Sleep(time.Millisecond)
+		}
+	}
+	go func() {
+		until("Enter practises what is due")
+		s.InjectKey(tcell.KeyRune, '1', tcell.ModNone)
+		for {
+			until("Which digit?")
+			s.InjectKey(tcell.KeyRune, 'u', tcell.ModNone)
+			s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
+			until("NOT RIGHT")
+			fmt.Println("told")
+			s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
+		}
+	}()
+	b := book.Book{Path: path}
+	return Train(context.Background(), s, TrainOptions{Trainee: trainee, Record: func(a progress.Attempt) error { return b.Append(a) },
+		Material: lesson.Material{Code: blink.Tally, Lineup: l, Random: rand.New(rand.NewPCG(1, 1))}}).Err
+}
+
+// Two trainees at once on one book, killed at random moments while they answer:
+// no answer that the screen spoke of is lost, and none that is torn counts.
+func TestKilledWhileTraining(t *testing.T) {
+	b := book.Book{Path: filepath.Join(t.TempDir(), "attempts.jsonl")}
+	told, killed := booktest.Kills{
+		Count: 60, More: 200 * time.Millisecond,
+		Start: func(writer string) *exec.Cmd {
+			cmd := exec.Command(os.Args[0])
+			cmd.Env = append(os.Environ(), "TRAINER_TEST_BOOK="+b.Path, "TRAINER_TEST_TRAINEE="+writer)
+			return cmd
+		},
+		Tells: func(line string) bool { return line == "told" },
+	}.Run(t)
+	attempts, err := progress.Read(b, time.Now())
+	require.NoError(t, err)
+	found := map[string]int{}
+	for _, a := range attempts.All {
+		found[a.Trainee]++
+		assert.Equal(t, "digits", a.Exercise)
+		assert.Equal(t, progress.Unsure, a.Read)
+	}
+	booktest.Lost(t, told, found, len(attempts.Damaged), killed)
+}
