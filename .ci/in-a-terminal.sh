@@ -128,7 +128,7 @@ echo 'every screen: the terminal is left as it was found'
 # A terminal that can place nothing: lines of text are answered, a screen is not
 # begun.
 t send-keys "clear; TERM=dumb $work/tallywink watch; echo status \$?" Enter
-wait_for 'watch needs a terminal'
+wait_for 'watch: this needs a terminal'
 wait_for 'status 2'
 t send-keys "clear; TERM=dumb $work/tallywink decode _.. . _. _..; echo status \$?" Enter
 wait_for '116 digital'

@@ -29,7 +29,7 @@ func ParseMHz(text string) (int64, error) {
 	}
 	mhz, err := strconv.ParseInt("0"+whole, 10, 64)
 	if err != nil {
-		return 0, fmt.Errorf("%w: %q is out of all range", ErrFrequency, text)
+		return 0, fmt.Errorf("%w: %q is out of range", ErrFrequency, text)
 	}
 	if mhz > MaxHz/1_000_000 {
 		return 0, fmt.Errorf("%w: %q is above 3 GHz%s", ErrFrequency, text, unitHint(mhz))

@@ -88,7 +88,7 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 		}
 	}
 	if trace.Samples < 2 {
-		return nil, &TraceError{Line: p.line, Column: 1, Text: fmt.Sprintf("the trace has %d sample(s)", trace.Samples), Hint: "record the lamp for a frame or two, ten seconds at least"}
+		return nil, &TraceError{Line: p.line, Column: 1, Text: "the trace has fewer than two samples", Hint: "record the lamp for a frame or two, ten seconds at least"}
 	}
 	trace.Length = time.Duration((last - first) * float64(time.Second))
 	trace.Pieces = levels.finish()

@@ -189,7 +189,7 @@ func (p *parser) number(path string, v value, into *int) {
 	case v.kind != unstable.Integer:
 		p.problem(path, v.place, "write it without quotes and without a point", "%s is no whole number", path)
 	case err != nil || n > most || n < -most:
-		p.problem(path, v.place, "is the number right?", "%s is %s, out of all range", path, v.text)
+		p.problem(path, v.place, "is the number right?", "%s is %s, out of range", path, v.text)
 	default:
 		*into = int(n)
 	}

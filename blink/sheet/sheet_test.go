@@ -99,7 +99,7 @@ func TestProblems(t *testing.T) {
 		"a name too long":         {replaced(`name = "head"`, `name = "a head that is far too long"`), `36:3 the name of group 1 has 27 letters, more than 16`},
 		"a byte order mark":       {"\ufeff" + replaced("rest = 12 ", "rest = 1 "), `12:1 the rest of 1 units`},
 		"a table in one line":     {replaced("[marks] ", "marks = {short = 1}\n[marks] "), `7:1 marks is written in one line; write [marks]`},
-		"out of range":            {replaced("rest = 12 ", "rest = 99999999999999999999 "), `12:1 marks.rest is 99999999999999999999, out of all range`},
+		"out of range":            {replaced("rest = 12 ", "rest = 99999999999999999999 "), `12:1 marks.rest is 99999999999999999999, out of range`},
 		"no rest":                 {replaced("rest = 12 ", "# rest = 12 "), `7:2 marks.rest is missing; write under [marks] how long it is dark after a frame`},
 		"no long mark":            {replaced("long = 3 ", "# long = 3 "), `7:2 marks.long is missing`},
 		"no unit":                 {replaced("unit_ms = 200 ", "# unit_ms = 200 "), `unit_ms is missing`},

@@ -290,7 +290,7 @@ func TestLoadSaysWhyAFileCannotBeOpened(t *testing.T) {
 	dir := t.TempDir()
 	for path, says := range map[string]string{
 		filepath.Join(dir, "none.csv"): "there is no such file; check the path, or use 'demo'",
-		dir:                            "this is a directory; name a CSV file in it",
+		dir:                            "this is a folder; name a CSV file in it",
 	} {
 		_, err := Load(path)
 		var e *table.FileError

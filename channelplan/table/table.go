@@ -96,7 +96,7 @@ func Open(path, orElse, folder string) (*os.File, error) {
 	}
 	if info, err := f.Stat(); err == nil && info.IsDir() {
 		f.Close()
-		return nil, &FileError{File: path, Text: "this is a directory", Hint: folder}
+		return nil, &FileError{File: path, Text: "this is a folder", Hint: folder}
 	}
 	return f, nil
 }

@@ -110,7 +110,7 @@ func (n *noting) tellAndNote(out *console, a *answer, amps string, asJSON bool) 
 func (a *auditing) runBook(out *console) (int, error) {
 	switch {
 	case a.before != "" || a.csv || a.lost || a.strict:
-		return 0, misuse("leave it out", "--before, --csv, --unusable and --strict are not for a field book")
+		return 0, misuse("leave them out", "--before, --csv, --unusable and --strict are not for a field book")
 	case a.amps == "":
 		return 0, misuse("add --amps FILE", "a field book is set against an inventory of amplifiers")
 	}

@@ -129,7 +129,7 @@ func (t *training) run(out *console) (int, error) {
 		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); what is there stays.", counted(n, "line", "lines"), attempts.Damaged[0].Line)
 	}
 	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
-	done, err := onScreen("train", func(ctx context.Context, s tcell.Screen) trainer.Trained {
+	done, err := onScreen(func(ctx context.Context, s tcell.Screen) trainer.Trained {
 		options.Color = options.Color && s.Colors() >= 8
 		return trainer.Train(ctx, s, options)
 	})
@@ -162,7 +162,7 @@ func (t *training) checkPage() error {
 		return nil
 	}
 	if info, err := os.Stat(t.svg); err == nil && info.IsDir() {
-		return misuse("name a file in it", "--svg %s is a directory", t.svg)
+		return misuse("name a file in it", "--svg %s is a folder", t.svg)
 	}
 	if info, err := os.Stat(filepath.Dir(t.svg)); err != nil || !info.IsDir() {
 		return misuse("make it first, or choose another", "--svg %s: there is no such folder", t.svg)
@@ -171,14 +171,14 @@ func (t *training) checkPage() error {
 }
 
 // onScreen runs a screen, and leaves the terminal as it was.
-func onScreen[T any](name string, run func(ctx context.Context, s tcell.Screen) T) (T, error) {
+func onScreen[T any](run func(ctx context.Context, s tcell.Screen) T) (T, error) {
 	screen, err := tcell.NewScreen()
 	if err == nil {
 		err = screen.Init()
 	}
 	if err != nil {
 		var none T
-		return none, misuse("run it in a terminal", "%s needs a terminal: %v", name, err)
+		return none, misuse("run it in a terminal", "this needs a terminal: %v", err)
 	}
 	defer screen.Fini()
 	ctx, stop := signal.NotifyContext(context.Background(), stopSignals...)

@@ -50,7 +50,7 @@ and let decode read the marks. Stand safely before you look at the screen.
 			if err != nil {
 				return 0, err
 			}
-			w, err := onScreen("watch", func(ctx context.Context, s tcell.Screen) trainer.Watched {
+			w, err := onScreen(func(ctx context.Context, s tcell.Screen) trainer.Watched {
 				return trainer.Watch(ctx, s, trainer.NewWatchReaders(sys.lamp(), planPrior(sys.plan)))
 			})
 			if err != nil {
