@@ -240,3 +240,11 @@ func sentence(text string) string {
 
 // shown makes text from outside harmless to a terminal: see [harmless.Text].
 func shown(text string) string { return harmless.Text(text) }
+
+// counted is how many there are of something, in words: '1 row', '7 rows'.
+func counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}

@@ -1,8 +1,8 @@
 // Command tallywink reads the pilot and the lock state that a coax
 // amplifier's lamp tells, and judges the pilot against a system's lineup.
 //
-// Each command is a file of this package: its flags, its printing and its
-// exit status. What it prints is computed elsewhere.
+// Each command is a file of this package, or several that begin with its name: its
+// flags, its printing and its exit status. What it prints is computed elsewhere.
 package main
 
 import (

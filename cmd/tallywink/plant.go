@@ -9,7 +9,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/harmless"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/plant"
@@ -136,46 +135,4 @@ func remarkProblems(out *console, file string, problems []table.Problem, count i
 	if more := count - maxRemarks; more > 0 {
 		out.remark("  and %d more", more)
 	}
-}
-
-// workList writes rows for a spreadsheet; a list from an inventory is separated as
-// that is, so that the spreadsheet which wrote the one opens the other.
-type workList struct {
-	comma rune
-	// screen tells that it goes to a terminal, which text must not steer.
-	screen bool
-}
-
-// append appends a row.
-func (w workList) append(to []byte, values ...string) []byte {
-	for i, value := range values {
-		if i > 0 {
-			to = append(to, byte(w.comma))
-		}
-		to = w.value(to, value)
-	}
-	return append(to, '\n')
-}
-
-// value appends a value. What a spreadsheet would take for a formula gets an
-// apostrophe before it.
-func (w workList) value(to []byte, value string) []byte {
-	value = harmless.Spreadsheet(value)
-	if w.screen {
-		value = shown(value)
-	}
-	if !strings.ContainsAny(value, "\"\r\n") && !strings.ContainsRune(value, w.comma) && strings.TrimSpace(value) == value {
-		return append(to, value...)
-	}
-	to = append(to, '"')
-	to = append(to, strings.ReplaceAll(value, `"`, `""`)...)
-	return append(to, '"')
-}
-
-// number writes a number as the spreadsheet that wrote the inventory does.
-func (w workList) number(text string) string {
-	if w.comma != ',' {
-		return strings.Replace(text, ".", ",", 1)
-	}
-	return text
 }

@@ -1,17 +1,12 @@
 package main
 
 import (
-	"errors"
 	"fmt"
-	"os"
-	"slices"
 	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
 
-	"tallywink.example/channelplan/book"
-	"tallywink.example/channelplan/table"
 	"tallywink.example/trainer/progress"
 )
 
@@ -78,46 +73,6 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			return status, nil
 		}
 	},
-}
-
-// readBooks reads books one behind the other; without one, the user's own.
-func readBooks(paths []string) (progress.Attempts, error) {
-	if len(paths) == 0 {
-		paths = []string{""}
-	}
-	var all progress.Attempts
-	read := map[string]bool{}
-	for _, path := range paths {
-		if read[path] {
-			continue // a book counts once
-		}
-		read[path] = true
-		b, err := openBook(path, attemptsBook)
-		if err != nil {
-			return all, err
-		}
-		if _, err := os.Stat(path); path != "" && errors.Is(err, os.ErrNotExist) {
-			return all, &table.FileError{File: path, Text: "there is no such file", Hint: "check the path"}
-		}
-		one, err := progress.Read(b, time.Now())
-		if err != nil {
-			return all, err
-		}
-		all.All = append(all.All, one.All...)
-		all.Damaged, all.Clocks = append(all.Damaged, one.Damaged...), append(all.Clocks, one.Clocks...)
-	}
-	// Practice is told in the order of time, whichever book it is in.
-	slices.SortStableFunc(all.All, func(a, b progress.Attempt) int { return a.Time.Compare(b.Time) })
-	return all, nil
-}
-
-// namesIn lists the trainees that attempts are of.
-func namesIn(attempts progress.Attempts) string {
-	names := attempts.Trainees()
-	if len(names) == 0 {
-		return "none at all"
-	}
-	return strings.Join(names, ", ")
 }
 
 type markDoc struct {
@@ -228,28 +183,6 @@ func printProgress(out *console, standings []progress.Standing, attempts progres
 		out.print(standingBlocks(s), nil)
 	}
 	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
-}
-
-// remarkBooks tells of lines of books that can't be read, and of times that
-// can't be right: they stay as they are.
-func remarkBooks(out *console, damaged []book.Place, clocks ...book.Clock) {
-	for _, at := range damaged[:min(len(damaged), 5)] {
-		out.remark("tallywink: %s:%d: this line can't be read; it stays, and the others count", shown(at.Book), at.Line)
-	}
-	if more := len(damaged) - 5; more > 0 {
-		out.remark("  and %d more", more)
-	}
-	for _, c := range clocks {
-		if c.Count == 0 {
-			continue
-		}
-		out.remark("tallywink: %s:%d: the time in this line can't be right; it counts as written when the line before was", shown(c.Book), c.First)
-		if more := c.Count - 1; more > 0 {
-			out.remark("  and so it is of %d more; see to the clock that they come from", more)
-		} else {
-			out.remark("  see to the clock that it comes from")
-		}
-	}
 }
 
 func standingBlocks(s progress.Standing) []block {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -166,11 +165,4 @@ func parseDay(flag, text string, zone *time.Location) (time.Time, error) {
 		return day, misuse("write it like 2026-11-25", "--%s %q is not a date", flag, text)
 	}
 	return day, nil
-}
-
-func counted(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }

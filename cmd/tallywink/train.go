@@ -6,7 +6,6 @@ import (
 	"io"
 	"math/rand/v2"
 	"os"
-	"os/signal"
 	"path/filepath"
 	"strings"
 	"time"
@@ -20,24 +19,6 @@ import (
 	"tallywink.example/trainer/lesson"
 	"tallywink.example/trainer/progress"
 )
-
-// attemptsBook is the name of the book of attempts.
-const attemptsBook = "attempts.jsonl"
-
-// openBook returns a book: the one that is named, else the one of that name in
-// the user's own folder.
-func openBook(path, name string) (book.Book, error) {
-	if path == "-" {
-		return book.Book{}, misuse("name a file", "a book is a file, and - is standard input")
-	}
-	if path == "" {
-		var err error
-		if path, err = book.DefaultPath(name); err != nil {
-			return book.Book{}, err
-		}
-	}
-	return book.Book{Path: path}, nil
-}
 
 var trainCommand = command{
 	name:    "train",
@@ -168,22 +149,6 @@ func (t *training) checkPage() error {
 		return misuse("make it first, or choose another", "--svg %s: there is no such folder", t.svg)
 	}
 	return nil
-}
-
-// onScreen runs a screen, and leaves the terminal as it was.
-func onScreen[T any](run func(ctx context.Context, s tcell.Screen) T) (T, error) {
-	screen, err := tcell.NewScreen()
-	if err == nil {
-		err = screen.Init()
-	}
-	if err != nil {
-		var none T
-		return none, misuse("run it in a terminal", "this needs a terminal: %v", err)
-	}
-	defer screen.Fini()
-	ctx, stop := signal.NotifyContext(context.Background(), stopSignals...)
-	defer stop()
-	return run(ctx, &suspending{Screen: screen}), nil
 }
 
 type examDoc struct {

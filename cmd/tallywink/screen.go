@@ -1,10 +1,28 @@
 package main
 
 import (
+	"context"
+	"os/signal"
 	"sync"
 
 	"github.com/gdamore/tcell/v2"
 )
+
+// onScreen runs a screen, and leaves the terminal as it was.
+func onScreen[T any](run func(ctx context.Context, s tcell.Screen) T) (T, error) {
+	screen, err := tcell.NewScreen()
+	if err == nil {
+		err = screen.Init()
+	}
+	if err != nil {
+		var none T
+		return none, misuse("run it in a terminal", "this needs a terminal: %v", err)
+	}
+	defer screen.Fini()
+	ctx, stop := signal.NotifyContext(context.Background(), stopSignals...)
+	defer stop()
+	return run(ctx, &suspending{Screen: screen}), nil
+}
 
 // suspending is a screen that Ctrl-Z puts aside, where the system has that,
 // and fg brings back.

@@ -1,0 +1,97 @@
+package main
+
+import (
+	"errors"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"tallywink.example/channelplan/book"
+	"tallywink.example/channelplan/table"
+	"tallywink.example/trainer/progress"
+)
+
+// The books of the user's own folder: of readings in the field, and of attempts in
+// training.
+const (
+	fieldBook    = "readings.jsonl"
+	attemptsBook = "attempts.jsonl"
+)
+
+// openBook returns a book: the one that is named, else the one of that name in
+// the user's own folder.
+func openBook(path, name string) (book.Book, error) {
+	if path == "-" {
+		return book.Book{}, misuse("name a file", "a book is a file, and - is standard input")
+	}
+	if path == "" {
+		var err error
+		if path, err = book.DefaultPath(name); err != nil {
+			return book.Book{}, err
+		}
+	}
+	return book.Book{Path: path}, nil
+}
+
+// readBooks reads books one behind the other; without one, the user's own.
+func readBooks(paths []string) (progress.Attempts, error) {
+	if len(paths) == 0 {
+		paths = []string{""}
+	}
+	var all progress.Attempts
+	read := map[string]bool{}
+	for _, path := range paths {
+		if read[path] {
+			continue // a book counts once
+		}
+		read[path] = true
+		b, err := openBook(path, attemptsBook)
+		if err != nil {
+			return all, err
+		}
+		if _, err := os.Stat(path); path != "" && errors.Is(err, os.ErrNotExist) {
+			return all, &table.FileError{File: path, Text: "there is no such file", Hint: "check the path"}
+		}
+		one, err := progress.Read(b, time.Now())
+		if err != nil {
+			return all, err
+		}
+		all.All = append(all.All, one.All...)
+		all.Damaged, all.Clocks = append(all.Damaged, one.Damaged...), append(all.Clocks, one.Clocks...)
+	}
+	// Practice is told in the order of time, whichever book it is in.
+	slices.SortStableFunc(all.All, func(a, b progress.Attempt) int { return a.Time.Compare(b.Time) })
+	return all, nil
+}
+
+// namesIn lists the trainees that attempts are of.
+func namesIn(attempts progress.Attempts) string {
+	names := attempts.Trainees()
+	if len(names) == 0 {
+		return "none at all"
+	}
+	return strings.Join(names, ", ")
+}
+
+// remarkBooks tells of lines of books that can't be read, and of times that
+// can't be right: they stay as they are.
+func remarkBooks(out *console, damaged []book.Place, clocks ...book.Clock) {
+	for _, at := range damaged[:min(len(damaged), 5)] {
+		out.remark("tallywink: %s:%d: this line can't be read; it stays, and the others count", shown(at.Book), at.Line)
+	}
+	if more := len(damaged) - 5; more > 0 {
+		out.remark("  and %d more", more)
+	}
+	for _, c := range clocks {
+		if c.Count == 0 {
+			continue
+		}
+		out.remark("tallywink: %s:%d: the time in this line can't be right; it counts as written when the line before was", shown(c.Book), c.First)
+		if more := c.Count - 1; more > 0 {
+			out.remark("  and so it is of %d more; see to the clock that they come from", more)
+		} else {
+			out.remark("  see to the clock that it comes from")
+		}
+	}
+}

@@ -1,0 +1,97 @@
+package main
+
+import (
+	"os/user"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/channelplan/book"
+	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant/field"
+)
+
+// noting are the flags that say where a reading at an amplifier is noted.
+type noting struct {
+	book, by string
+	noBook   bool
+}
+
+func (n *noting) declare(flags *pflag.FlagSet, what string) {
+	flags.StringVar(&n.book, "book", "", what)
+	flags.StringVar(&n.by, "by", "", "with --amp, the `NAME` of who read it (default: your own on this machine)")
+	flags.BoolVar(&n.noBook, "no-book", false, "with --amp, note nothing")
+}
+
+// check refuses flags that contradict each other.
+func (n *noting) check(amp string) error {
+	switch {
+	case n.noBook && n.book != "":
+		return misuse("leave one of them out", "there are both --book and --no-book")
+	case amp == "" && (n.by != "" || n.noBook):
+		return misuse("add --amp ID, or leave it out", "--by and --no-book are about the reading at an amplifier")
+	}
+	return nil
+}
+
+// note appends an answer to the book of readings, and tells where. What is read
+// at the demo's amplifiers is noted in a book that is named, and in no other.
+func (n *noting) note(out *console, a *answer, amps string) error {
+	if a.amp == nil || n.noBook || n.book == "" && amps == demo.Name {
+		return nil
+	}
+	b, err := openBook(n.book, fieldBook)
+	if err != nil {
+		return err
+	}
+	if err := b.Append(a.reading(n.who(a), time.Now())); err != nil {
+		return err
+	}
+	out.remark("noted in %s", shown(b.Path))
+	return nil
+}
+
+// who read the lamp: as it was said, else the trainee whose habits were
+// weighed, else the user.
+func (n *noting) who(a *answer) string {
+	if n.by != "" {
+		return n.by
+	}
+	if a.observer != nil {
+		return a.observer.name
+	}
+	if u, err := user.Current(); err == nil {
+		return u.Username
+	}
+	return ""
+}
+
+// reading is an answer as a field book has it.
+func (a *answer) reading(who string, at time.Time) field.Reading {
+	d := a.document()
+	r := field.Reading{Record: book.Record{Type: field.Type, Time: at.UTC().Truncate(time.Second)}, Amp: a.amp.ID, State: d.State,
+		Doubtful: d.Doubtful, Marks: d.Notation, Who: who}
+	if d.EdgeEnd != nil {
+		r.EdgeEnd = *d.EdgeEnd
+	}
+	if p, ok := a.pilot(); ok {
+		r.Pilot = &field.Pilot{Channel: p.Channel, Carrier: p.Kind.String()}
+	}
+	if a.lineup != nil && a.report != nil {
+		r.Verdict = a.report.Verdict.String()
+	}
+	return r
+}
+
+// tellAndNote tells an answer and notes it. What can't be noted is told behind
+// the answer: the technician has it all the same.
+func (n *noting) tellAndNote(out *console, a *answer, amps string, asJSON bool) (int, error) {
+	status, err := a.tell(out, asJSON)
+	if err == nil {
+		err = out.flush()
+	}
+	if err != nil {
+		return status, err
+	}
+	return status, n.note(out, a, amps)
+}
