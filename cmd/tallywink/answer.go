@@ -8,6 +8,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/nextstep"
+	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer/progress"
 )
 
@@ -27,8 +28,8 @@ type observer struct {
 
 // text says whose rates of errors were used.
 func (o *observer) text() string {
-	return fmt.Sprintf("Weighed as %s counts: %s in training, %d missed, %d doubled, %d mistaken.", shown(o.name),
-		counted(o.Marks, "mark", "marks"), o.Missed, o.Doubled, o.Mistaken)
+	return fmt.Sprintf("Weighed as %s counts: %s in training, %d missed, %d doubled, %d mistaken.", console.Shown(o.name),
+		console.Counted(o.Marks, "mark", "marks"), o.Missed, o.Doubled, o.Mistaken)
 }
 
 func newLampReader(sys system, noStart bool, who *observer) *lampReader {
@@ -175,9 +176,9 @@ func (a *answer) pilot() (lineup.Pilot, bool) {
 
 // tell tells the answer, for a person or a program, and returns the exit
 // status.
-func (a *answer) tell(out *console, asJSON bool) (int, error) {
+func (a *answer) tell(out *console.Console, asJSON bool) (int, error) {
 	if asJSON {
-		return a.status(a.strict), out.json(a.document())
+		return a.status(a.strict), out.JSON(a.document())
 	}
 	a.print(out, true)
 	return a.status(a.strict), nil

@@ -14,19 +14,20 @@ import (
 	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/nextstep"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // maxAnswerLines is how long an answer is at most: what a technician takes in
 // at a pole. Findings give way first, then candidates.
 const maxAnswerLines = 20
 
-func (a *answer) print(out *console, care bool) {
-	var top, bottom []block
+func (a *answer) print(out *console.Console, care bool) {
+	var top, bottom []console.Block
 	switch {
 	case a.recording != nil && a.doubtful():
 		top = append(top, a.recording.readBlock(), a.recording.doubtBlock())
 	case a.recording != nil && a.report != nil:
-		top = append(top, a.recording.readBlock(), section("Pilot", describe(a.report, a.plan)))
+		top = append(top, a.recording.readBlock(), console.Section("Pilot", describe(a.report, a.plan)))
 	case a.recording != nil:
 		top = append(top, a.recording.readBlock())
 	case len(a.looks) > 0:
@@ -40,60 +41,60 @@ func (a *answer) print(out *console, care bool) {
 		state = strings.TrimSuffix(state, ".") + " (the marks were read earlier)."
 	}
 	if a.recording == nil || !a.doubtful() {
-		top = append(top, section("State", state))
+		top = append(top, console.Section("State", state))
 	}
-	bottom = append(bottom, numbered("Next", a.next))
+	bottom = append(bottom, console.Numbered("Next", a.next))
 	if care {
 		bottom = append(bottom, careBlock())
 	}
 
 	used := 0
-	for _, b := range append(append([]block{}, top...), bottom...) {
-		used += len(b.lines)
+	for _, b := range append(append([]console.Block{}, top...), bottom...) {
+		used += len(b.Lines)
 	}
-	if b := a.verdictBlock(maxAnswerLines - used); len(b.lines) > 0 {
+	if b := a.verdictBlock(maxAnswerLines - used); len(b.Lines) > 0 {
 		top = append(top, b)
-		used += len(b.lines)
+		used += len(b.Lines)
 	}
 	if over := used - maxAnswerLines; over > 0 && a.doubtful() && len(top) > 1 {
 		pilot := &top[1]
-		pilot.lines = pilot.lines[:max(len(pilot.lines)-over, 1)]
+		pilot.Lines = pilot.Lines[:max(len(pilot.Lines)-over, 1)]
 	}
-	out.print(append(top, bottom...), a.paint(out))
+	out.Print(append(top, bottom...), a.paint(out))
 }
 
-func careBlock() block { return section("Care", nextstep.Caution) }
+func careBlock() console.Block { return console.Section("Care", nextstep.Caution) }
 
 func stateText(s blink.State, end blink.EdgeEnd) string {
 	return fmt.Sprintf("%s: %s.", s.NameAt(end), s.MeaningAt(end))
 }
 
 // paint marks good and bad news by the label of the line they stand on.
-func (a *answer) paint(out *console) map[string]*color.Color {
-	paint := map[string]*color.Color{"State": out.good, "Pilot": out.good, "Lineup": out.good}
+func (a *answer) paint(out *console.Console) map[string]*color.Color {
+	paint := map[string]*color.Color{"State": out.Good, "Pilot": out.Good, "Lineup": out.Good}
 	switch a.state {
 	case blink.Seeking, blink.Holding, blink.Fault, blink.Dark:
-		paint["State"] = out.bad
+		paint["State"] = out.Bad
 	case blink.Edge, blink.Steady:
-		paint["State"] = out.warn
+		paint["State"] = out.Warn
 	}
 	if a.doubtful() {
-		paint["Pilot"], paint["Told"] = out.bad, out.bad
+		paint["Pilot"], paint["Told"] = out.Bad, out.Bad
 	}
 	if r, _ := a.judged(); r != nil {
 		for _, label := range []string{"Lineup", "Record", "Plan"} {
-			paint[label] = out.byVerdict(r.Verdict)
+			paint[label] = byVerdict(out, r.Verdict)
 		}
 	}
 	return paint
 }
 
-func (c *console) byVerdict(v lineup.Verdict) *color.Color {
-	return map[lineup.Verdict]*color.Color{lineup.Usable: c.good, lineup.WithCare: c.warn, lineup.Unusable: c.bad}[v]
+func byVerdict(c *console.Console, v lineup.Verdict) *color.Color {
+	return map[lineup.Verdict]*color.Color{lineup.Usable: c.Good, lineup.WithCare: c.Warn, lineup.Unusable: c.Bad}[v]
 }
 
 // readBlock says what was read and what its check digit says.
-func (a *answer) readBlock() block {
+func (a *answer) readBlock() console.Block {
 	shownLooks := a.looks[:min(len(a.looks), 2)]
 	var lines []string
 	for i, look := range shownLooks {
@@ -101,14 +102,14 @@ func (a *answer) readBlock() block {
 		if i < len(shownLooks)-1 {
 			text += " //"
 		}
-		if len(text) > lineWidth-labelWidth {
-			lines = append(lines, wrap(look.String(), lineWidth-labelWidth)...)
+		if len(text) > console.TextWidth {
+			lines = append(lines, console.Wrap(look.String(), console.TextWidth)...)
 			continue
 		}
 		lines = append(lines, text)
 	}
 	if more := len(a.looks) - len(shownLooks); more > 0 {
-		lines = append(lines, "and "+counted(more, "more look", "more looks"))
+		lines = append(lines, "and "+console.Counted(more, "more look", "more looks"))
 	}
 	says := map[reading.CheckDigit]string{
 		reading.Agrees:  "The check digit agrees.",
@@ -128,14 +129,14 @@ func (a *answer) readBlock() block {
 			has = fmt.Sprintf("%d to %d", least, most)
 		}
 		if n := len(a.looks[0]); n < least || n > most {
-			says = fmt.Sprintf("%s: %s read, and a frame has %s.", either(a.lamp().Checks(), "Check digit not compared", "This is no frame"), counted(n, "group", "groups"), has)
+			says = fmt.Sprintf("%s: %s read, and a frame has %s.", either(a.lamp().Checks(), "Check digit not compared", "This is no frame"), console.Counted(n, "group", "groups"), has)
 		}
 	}
-	lines = append(lines, wrap(says, lineWidth-labelWidth)...)
+	lines = append(lines, console.Wrap(says, console.TextWidth)...)
 	if a.observer != nil {
-		lines = append(lines, wrap(a.observer.text(), lineWidth-labelWidth)...)
+		lines = append(lines, console.Wrap(a.observer.text(), console.TextWidth)...)
 	}
-	return block{"Read", lines}
+	return console.Block{Label: "Read", Lines: lines}
 }
 
 // spelled writes the digits of a look, '?' for a group that is none.
@@ -152,18 +153,18 @@ func spelled(code *blink.Code, look blink.Frame) string {
 }
 
 // pilotBlock names the pilot, or the candidates where none is sure.
-func (a *answer) pilotBlock() block {
+func (a *answer) pilotBlock() console.Block {
 	if a.report != nil {
 		text := describe(a.report, a.plan)
 		if best := a.result.Best().Probability; a.check != reading.Agrees {
 			text = strings.TrimSuffix(text, ".") + fmt.Sprintf(", %s sure.", percent(best))
 		}
-		return section("Pilot", text)
+		return console.Section("Pilot", text)
 	}
-	lines := wrap(fmt.Sprintf("doubtful: the likeliest has %s, and %.0f%% is needed.",
-		percent(a.result.Best().Probability), 100*reading.Sure), lineWidth-labelWidth)
+	lines := console.Wrap(fmt.Sprintf("doubtful: the likeliest has %s, and %.0f%% is needed.",
+		percent(a.result.Best().Probability), 100*reading.Sure), console.TextWidth)
 	if a.result.Stranger > 0.5 {
-		lines = wrap("doubtful: this fits no frame. Another lamp, or a reading beyond repair?", lineWidth-labelWidth)
+		lines = console.Wrap("doubtful: this fits no frame. Another lamp, or a reading beyond repair?", console.TextWidth)
 	}
 	likely := a.result.Likely()
 	if !a.worthTelling() && len(a.named) < 2 {
@@ -182,7 +183,7 @@ func (a *answer) pilotBlock() block {
 		}
 		lines = append(lines, strings.TrimRight(line, " "))
 	}
-	return block{"Pilot", lines}
+	return console.Block{Label: "Pilot", Lines: lines}
 }
 
 // carriedAs says in short what a lineup has for a candidate. It changes no
@@ -243,38 +244,38 @@ func (a *answer) judged() (r *lineup.Report, about string) {
 
 // verdictBlock says whether the pilot is allowed, and by which rules not, in
 // no more lines than there is room for.
-func (a *answer) verdictBlock(room int) block {
+func (a *answer) verdictBlock(room int) console.Block {
 	report, about := a.judged()
 	if report == nil {
-		return block{}
+		return console.Block{}
 	}
-	var b block
+	var b console.Block
 	switch {
 	case a.lineup != nil:
-		b = section("Lineup", verdictText(report, a.lineup, about, true))
-		if room < len(b.lines)+min(3*len(report.Findings), 3) {
-			b = section("Lineup", verdictText(report, a.lineup, about, false))
+		b = console.Section("Lineup", verdictText(report, a.lineup, about, true))
+		if room < len(b.Lines)+min(3*len(report.Findings), 3) {
+			b = console.Section("Lineup", verdictText(report, a.lineup, about, false))
 		}
 	case a.amp != nil:
-		b = section("Record", fmt.Sprintf("%s%s: by the record of %s alone.", verdictWords[report.Verdict], about, shown(a.amp.ID)))
+		b = console.Section("Record", fmt.Sprintf("%s%s: by the record of %s alone.", verdictWords[report.Verdict], about, console.Shown(a.amp.ID)))
 	default:
-		b = section("Plan", fmt.Sprintf("%s: by the channel plan.", verdictWords[report.Verdict]))
+		b = console.Section("Plan", fmt.Sprintf("%s: by the channel plan.", verdictWords[report.Verdict]))
 	}
 	left := len(report.Findings)
 	for _, f := range report.Findings {
-		lines := wrap(findingText(f), lineWidth-labelWidth)
+		lines := console.Wrap(findingText(f), console.TextWidth)
 		reserve := 1 // for the line that says how many are left out
 		if left == 1 {
 			reserve = 0
 		}
-		if len(b.lines)+len(lines)+reserve > room {
+		if len(b.Lines)+len(lines)+reserve > room {
 			break
 		}
-		b.lines = append(b.lines, lines...)
+		b.Lines = append(b.Lines, lines...)
 		left--
 	}
 	if left > 0 {
-		b.lines = append(b.lines, a.moreText(left, report.Pilot))
+		b.Lines = append(b.Lines, a.moreText(left, report.Pilot))
 	}
 	return b
 }
@@ -282,14 +283,14 @@ func (a *answer) verdictBlock(room int) block {
 // moreText says how many findings are left out and how to see them.
 func (a *answer) moreText(left int, p lineup.Pilot) string {
 	text := fmt.Sprintf("and %d more: tallywink check %v%s", left, p, a.flags)
-	if len(text) > lineWidth-labelWidth {
+	if len(text) > console.TextWidth {
 		return fmt.Sprintf("and %d more: 'tallywink check' shows all", left)
 	}
 	return text
 }
 
 func findingText(f lineup.Finding) string {
-	return fmt.Sprintf("%v %s: %s", f.Severity, f.Rule, sentence(shown(f.Text)))
+	return fmt.Sprintf("%v %s: %s", f.Severity, f.Rule, console.Sentence(console.Shown(f.Text)))
 }
 
 var verdictWords = [...]string{lineup.Usable: "usable", lineup.WithCare: "usable with caution", lineup.Unusable: "not usable"}
@@ -297,7 +298,7 @@ var verdictWords = [...]string{lineup.Usable: "usable", lineup.WithCare: "usable
 // verdictText says a verdict in words, with what is carried there, in full or
 // in short.
 func verdictText(r *lineup.Report, l *lineup.Lineup, about string, full bool) string {
-	text := verdictWords[r.Verdict] + about + ": " + shown(nameOf(l))
+	text := verdictWords[r.Verdict] + about + ": " + console.Shown(nameOf(l))
 	switch {
 	case !r.Listed:
 		return text + " does not carry it."
@@ -309,7 +310,7 @@ func verdictText(r *lineup.Report, l *lineup.Lineup, about string, full bool) st
 		text += fmt.Sprintf(" at %.1f dBmV", r.Carrier.LevelDBmV)
 	}
 	if full && r.Carrier.Service != "" {
-		text += ", " + shown(r.Carrier.Service)
+		text += ", " + console.Shown(r.Carrier.Service)
 	}
 	return text + "."
 }

@@ -17,15 +17,16 @@ import (
 	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // answerLines prints an answer and returns its lines.
 func answerLines(t *testing.T, a *answer) []string {
 	t.Helper()
 	var text strings.Builder
-	out := newConsole(streams{strings.NewReader(""), &text, &text}, true)
+	out := console.New(console.Streams{In: strings.NewReader(""), Out: &text, Err: &text}, true)
 	a.print(out, true)
-	require.NoError(t, out.flush())
+	require.NoError(t, out.Flush())
 	return strings.Split(strings.TrimRight(text.String(), "\n"), "\n")
 }
 
@@ -75,7 +76,7 @@ channel,carrier,frequency_mhz,level_dbmv,duty,video,scope,service
 						longest = max(longest, len(lines))
 						require.LessOrEqualf(t, len(lines), maxAnswerLines, "%v %q:\n%s", told.State, text, strings.Join(lines, "\n"))
 						for _, line := range lines {
-							require.LessOrEqual(t, utf8.RuneCountInString(line), lineWidth, line)
+							require.LessOrEqual(t, utf8.RuneCountInString(line), console.LineWidth, line)
 							require.Equal(t, -1, strings.IndexFunc(line, func(r rune) bool { return r > 126 }), line)
 						}
 						require.NotEmpty(t, a.next)
@@ -244,22 +245,22 @@ func TestHelpFitsTheScreen(t *testing.T) {
 	}
 	for name, text := range texts {
 		for line := range strings.SplitSeq(text, "\n") {
-			assert.LessOrEqual(t, utf8.RuneCountInString(line), lineWidth, "%s: %s", name, line)
+			assert.LessOrEqual(t, utf8.RuneCountInString(line), console.LineWidth, "%s: %s", name, line)
 		}
 	}
 }
 
 func TestWrap(t *testing.T) {
-	assert.Equal(t, []string{"one two", "three"}, wrap("one two three", 9))
-	assert.Equal(t, []string{"incomprehensible", "x"}, wrap("incomprehensible x", 5))
-	assert.Equal(t, []string{""}, wrap("", 5))
+	assert.Equal(t, []string{"one two", "three"}, console.Wrap("one two three", 9))
+	assert.Equal(t, []string{"incomprehensible", "x"}, console.Wrap("incomprehensible x", 5))
+	assert.Equal(t, []string{""}, console.Wrap("", 5))
 }
 
 // Text from files can't steer a terminal.
 func TestShownIsHarmless(t *testing.T) {
-	assert.Equal(t, "?[31mred?[0m a b", shown("\x1b[31mred\x1b[0m a\tb"))
-	assert.Equal(t, "a?b?c", shown("a\u202eb\u200bc"))
-	assert.Equal(t, "Café 衛星", shown("Café 衛星"))
+	assert.Equal(t, "?[31mred?[0m a b", console.Shown("\x1b[31mred\x1b[0m a\tb"))
+	assert.Equal(t, "a?b?c", console.Shown("a\u202eb\u200bc"))
+	assert.Equal(t, "Café 衛星", console.Shown("Café 衛星"))
 	l, err := lineup.Read(strings.NewReader("# name: \x1b]0;x\x07Evil\nchannel,carrier,service\n116,qam256,\x1b[2J\n"), "evil.csv")
 	require.NoError(t, err)
 	reader := newLampReader(system{lineup: l, today: demo.Day()}, false, nil)

@@ -22,6 +22,7 @@ import (
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/audit"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 var auditCommand = command{
@@ -48,7 +49,7 @@ fault, between the last amplifier that is locked and the first that holds.
 An inventory is a CSV file, amp,node,channel,carrier and more; see the README.
 Exit status 1 where an amplifier is unusable or a row can't be read.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		a := &auditing{}
 		a.declare(flags, "what becomes of pilots since this older lineup, a CSV `FILE`, or demo")
 		flags.StringVar(&a.book, "book", "", "what was read in the field, a book `FILE`, against the inventory")
@@ -69,7 +70,7 @@ type auditing struct {
 	all, lost, strict, csv, json bool
 }
 
-func (a *auditing) run(out *console, args []string) (int, error) {
+func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if a.book != "" {
 		if err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.Name}); err != nil {
 			return 0, err
@@ -111,9 +112,9 @@ func (a *auditing) run(out *console, args []string) (int, error) {
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), stopSignals...)
 	defer stop()
-	to := besideBar{out, newBar(out, "auditing", in)}
+	to := console.BesideBar{Out: out, Bar: console.NewBar(out, "auditing", in)}
 	w, head := a.writer(out, inv, now)
-	w.Progress = func(lines int) { to.show(counted(lines, "line", "lines")) }
+	w.Progress = func(lines int) { to.Show(console.Counted(lines, "line", "lines")) }
 	if _, err := to.Write(head); err != nil {
 		return 0, fmt.Errorf("the output can't be written: %w", err)
 	}
@@ -121,9 +122,9 @@ func (a *auditing) run(out *console, args []string) (int, error) {
 	// little, and halves what is taken of the machine.
 	defer debug.SetGCPercent(debug.SetGCPercent(25))
 	summary, err := audit.Run(ctx, inv, audit.Question{Lineup: now, Before: before, Today: today}, w, to)
-	to.clear()
+	to.Clear()
 	if audit.Interrupted(err) {
-		out.remark("tallywink audit: stopped after line %d; what was written is whole lines", summary.Lines)
+		out.Remark("tallywink audit: stopped after line %d; what was written is whole lines", summary.Lines)
 		return exitInterrupted, nil
 	}
 	if err != nil {
@@ -139,18 +140,18 @@ func (a *auditing) run(out *console, args []string) (int, error) {
 		status = exitBadNews
 	}
 	if a.json {
-		return status, out.jsonLine(newAuditSummaryDoc(summary, concerns))
+		return status, out.JSONLine(newAuditSummaryDoc(summary, concerns))
 	}
 	remarkProblems(out, inv.File, summary.Problems, summary.Told)
 	if a.csv {
 		return status, nil
 	}
-	out.print(auditBlocks(summary, concerns), nil)
+	out.Print(auditBlocks(summary, concerns), nil)
 	return status, nil
 }
 
 // writer returns how the answer is written, and what stands before it.
-func (a *auditing) writer(out *console, inv *plant.Inventory, now *lineup.Lineup) (w audit.Writer, head []byte) {
+func (a *auditing) writer(out *console.Console, inv *plant.Inventory, now *lineup.Lineup) (w audit.Writer, head []byte) {
 	w.All = a.all
 	if a.lost {
 		w.Only = func(j *audit.Judgement) bool { return j.Report.Verdict == lineup.Unusable }
@@ -160,7 +161,7 @@ func (a *auditing) writer(out *console, inv *plant.Inventory, now *lineup.Lineup
 		form := auditJSON{now.Plan, ownColumns(inv)}
 		w.Judged, w.Row, w.Problem = form.judged, form.row, form.problem
 	case a.csv:
-		form := newAuditCSV(inv, out.terminal)
+		form := newAuditCSV(inv, out.Terminal)
 		w.Judged, w.Row = form.judged, form.row
 		head = form.head()
 	default:
@@ -213,38 +214,38 @@ func auditText(j *audit.Judgement) []byte {
 
 func auditLine(to []byte, r plant.Row, j *audit.Judgement) []byte {
 	start := len(to)
-	to = fmt.Appendf(to, "%-8s %-4s %s", shown(string(r.ID)), shown(string(r.Node)), j.Text)
+	to = fmt.Appendf(to, "%-8s %-4s %s", console.Shown(string(r.ID)), console.Shown(string(r.Node)), j.Text)
 	return append(to[:start+len(bytes.TrimRight(to[start:], " "))], '\n')
 }
 
 // maxAuditNodes is how many nodes a summary lists for a person.
 const maxAuditNodes = 10
 
-func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []block {
-	amps := fmt.Sprintf("%s: %d usable, %d with caution, %d unusable.", counted(s.Amps, "amplifier", "amplifiers"), s.Usable, s.WithCare, s.Unusable)
+func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
+	amps := fmt.Sprintf("%s: %d usable, %d with caution, %d unusable.", console.Counted(s.Amps, "amplifier", "amplifiers"), s.Usable, s.WithCare, s.Unusable)
 	if s.ByDesign > 0 {
 		amps = strings.TrimSuffix(amps, ".") + fmt.Sprintf("; of the usable, %d by hand or temperature by design.", s.ByDesign)
 	}
 	if s.LeftOut > 0 {
-		amps += fmt.Sprintf(" And %s could not be used: told above, all of them with --json.", counted(s.LeftOut, "row", "rows"))
+		amps += fmt.Sprintf(" And %s could not be used: told above, all of them with --json.", console.Counted(s.LeftOut, "row", "rows"))
 	}
-	blocks := []block{section("Amps", amps)}
-	causes := block{"Causes", causeLines(slices.Collect(maps.Values(s.Rules)))}
-	changes := block{"Changes", causeLines(slices.Collect(maps.Values(s.Changes)))}
-	nodes := block{label: "Nodes"}
+	blocks := []console.Block{console.Section("Amps", amps)}
+	causes := console.Block{Label: "Causes", Lines: causeLines(slices.Collect(maps.Values(s.Rules)))}
+	changes := console.Block{Label: "Changes", Lines: causeLines(slices.Collect(maps.Values(s.Changes)))}
+	nodes := console.Block{Label: "Nodes"}
 	worst := worstNodes(s)
 	for _, n := range worst[:min(len(worst), maxAuditNodes)] {
-		nodes.lines = append(nodes.lines, fmt.Sprintf("%-8s %d of %d unusable, %d with caution", shown(n.name), n.Unusable, n.Amps, n.WithCare))
+		nodes.Lines = append(nodes.Lines, fmt.Sprintf("%-8s %d of %d unusable, %d with caution", console.Shown(n.name), n.Unusable, n.Amps, n.WithCare))
 	}
 	if more := len(worst) - maxAuditNodes; more > 0 {
-		nodes.lines = append(nodes.lines, fmt.Sprintf("and %d more of %s", more, counted(len(s.Nodes), "node", "nodes")))
+		nodes.Lines = append(nodes.Lines, fmt.Sprintf("and %d more of %s", more, console.Counted(len(s.Nodes), "node", "nodes")))
 	}
-	about := block{label: "Lineup"}
+	about := console.Block{Label: "Lineup"}
 	for _, f := range concerns {
-		about.lines = append(about.lines, wrap(findingText(f), lineWidth-labelWidth)...)
+		about.Lines = append(about.Lines, console.Wrap(findingText(f), console.TextWidth)...)
 	}
-	for _, b := range []block{causes, changes, nodes, about} {
-		if len(b.lines) > 0 {
+	for _, b := range []console.Block{causes, changes, nodes, about} {
+		if len(b.Lines) > 0 {
 			blocks = append(blocks, b)
 		}
 	}
@@ -254,14 +255,14 @@ func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []block {
 func causeLines(causes []*audit.Cause) []string {
 	var lines []string
 	for _, c := range byAmps(causes) {
-		lines = append(lines, hung(fmt.Sprintf("%5d  ", c.Amps), c.Name+". For one: "+sentence(shown(c.Text)))...)
+		lines = append(lines, hung(fmt.Sprintf("%5d  ", c.Amps), c.Name+". For one: "+console.Sentence(console.Shown(c.Text)))...)
 	}
 	return lines
 }
 
 // hung wraps a text beside what leads it.
 func hung(lead, text string) []string {
-	lines := wrap(text, lineWidth-labelWidth-len(lead))
+	lines := console.Wrap(text, console.TextWidth-len(lead))
 	for i := range lines {
 		if i > 0 {
 			lead = strings.Repeat(" ", len(lead))

@@ -11,10 +11,11 @@ import (
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/field"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // runBook sets a field book against the inventory.
-func (a *auditing) runBook(out *console) (int, error) {
+func (a *auditing) runBook(out *console.Console) (int, error) {
 	switch {
 	case a.before != "" || a.csv || a.lost || a.strict:
 		return 0, misuse("leave them out", "--before, --csv, --unusable and --strict are not for a field book")
@@ -59,7 +60,7 @@ func (a *auditing) runBook(out *console) (int, error) {
 	if a.json {
 		return status, seen.lines(out, a.all)
 	}
-	out.print(seen.blocks(a.all), nil)
+	out.Print(seen.blocks(a.all), nil)
 	return status, nil
 }
 
@@ -89,13 +90,13 @@ func (s seenInField) count(t field.Trouble) int { return len(s.with(t)) }
 const maxSeen = 20
 
 // blocks says what was seen, in words that a phone's screen has room for.
-func (s seenInField) blocks(all bool) []block {
-	blocks := []block{section("Book", s.summary())}
-	faults := block{label: "Faults"}
+func (s seenInField) blocks(all bool) []console.Block {
+	blocks := []console.Block{console.Section("Book", s.summary())}
+	faults := console.Block{Label: "Faults"}
 	for i, f := range s.Faults {
-		faults.lines = append(faults.lines, hung(fmt.Sprintf("%d. ", i+1), shown(sentence(f.Text)))...)
+		faults.Lines = append(faults.Lines, hung(fmt.Sprintf("%d. ", i+1), console.Shown(console.Sentence(f.Text)))...)
 	}
-	if len(faults.lines) > 0 {
+	if len(faults.Lines) > 0 {
 		blocks = append(blocks, faults)
 	}
 	for _, t := range []struct {
@@ -103,20 +104,20 @@ func (s seenInField) blocks(all bool) []block {
 		of    field.Trouble
 	}{{"Wrong", field.WrongPilot}, {"Unlocked", field.NotLocked}, {"Design", field.NotAsMeant}, {"Edge", field.AtEdge}, {"Doubtful", field.Unsure}} {
 		list := s.with(t.of)
-		b := block{label: t.label}
+		b := console.Block{Label: t.label}
 		for i, v := range list {
 			if i == maxSeen && !all {
-				b.lines = append(b.lines, fmt.Sprintf("and %d more: --all shows them", len(list)-maxSeen))
+				b.Lines = append(b.Lines, fmt.Sprintf("and %d more: --all shows them", len(list)-maxSeen))
 				break
 			}
-			b.lines = append(b.lines, wrap(s.visitText(v), lineWidth-labelWidth)...)
+			b.Lines = append(b.Lines, console.Wrap(s.visitText(v), console.TextWidth)...)
 		}
 		if len(list) > 0 {
 			blocks = append(blocks, b)
 		}
 	}
 	if never := s.with(field.NeverSeen); len(never) > 0 {
-		blocks = append(blocks, section("Never", neverText(never, all)))
+		blocks = append(blocks, console.Section("Never", neverText(never, all)))
 	}
 	if len(s.Strangers) > 0 {
 		var ids []string
@@ -129,7 +130,7 @@ func (s seenInField) blocks(all bool) []block {
 		if more := len(ids) - maxSeen; more > 0 {
 			text += fmt.Sprintf(" and %d more", more)
 		}
-		blocks = append(blocks, section("Unlisted", shown(text+".")))
+		blocks = append(blocks, console.Section("Unlisted", console.Shown(text+".")))
 	}
 	return blocks
 }
@@ -137,11 +138,11 @@ func (s seenInField) blocks(all bool) []block {
 func (s seenInField) summary() string {
 	visited := len(s.Visits) - s.count(field.NeverSeen)
 	if len(s.readings) == 0 {
-		return fmt.Sprintf("no reading; %s in the inventory.", counted(len(s.Visits), "amplifier", "amplifiers"))
+		return fmt.Sprintf("no reading; %s in the inventory.", console.Counted(len(s.Visits), "amplifier", "amplifiers"))
 	}
 	last := slices.MaxFunc(s.readings, func(a, b field.Reading) int { return a.Time.Compare(b.Time) })
-	return fmt.Sprintf("%s at %d of %s, the last on %s; %d as they should be.", counted(len(s.readings), "reading", "readings"), visited,
-		counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(time.DateOnly), s.count(field.NoTrouble))
+	return fmt.Sprintf("%s at %d of %s, the last on %s; %d as they should be.", console.Counted(len(s.readings), "reading", "readings"), visited,
+		console.Counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(time.DateOnly), s.count(field.NoTrouble))
 }
 
 func (s seenInField) visitText(v field.Visit) string {
@@ -164,7 +165,7 @@ func (s seenInField) visitText(v field.Visit) string {
 	if v.Last.Who != "" {
 		text += ", " + v.Last.Who
 	}
-	return shown(sentence(text))
+	return console.Shown(console.Sentence(text))
 }
 
 // neverText says which amplifiers nobody has read: by node, or each.
@@ -181,9 +182,9 @@ func neverText(never []field.Visit, all bool) string {
 		}
 		byNode[v.Node]++
 	}
-	text := counted(len(never), "amplifier", "amplifiers") + ": "
+	text := console.Counted(len(never), "amplifier", "amplifiers") + ": "
 	if all {
-		return shown(text + strings.Join(names, ", ") + ".")
+		return console.Shown(text + strings.Join(names, ", ") + ".")
 	}
 	var parts []string
 	for _, node := range names[:min(len(names), maxSeen)] {
@@ -193,7 +194,7 @@ func neverText(never []field.Visit, all bool) string {
 	if more := len(names) - maxSeen; more > 0 {
 		text += fmt.Sprintf(" and %d more nodes", more)
 	}
-	return shown(text + "; --all names them.")
+	return console.Shown(text + "; --all names them.")
 }
 
 type faultDoc struct {
@@ -238,7 +239,7 @@ type fieldSummaryDoc struct {
 
 // lines tells all in JSON lines: amplifiers with trouble, or with --all every
 // one; faults; a summary.
-func (s seenInField) lines(out *console, all bool) error {
+func (s seenInField) lines(out *console.Console, all bool) error {
 	for _, v := range s.Visits {
 		if !all && (v.Trouble == field.NoTrouble || v.Trouble == field.NeverSeen) {
 			continue
@@ -247,7 +248,7 @@ func (s seenInField) lines(out *console, all bool) error {
 		if !v.Pilot.IsZero() {
 			d.Recorded = &codedPilotDoc{v.Pilot.Channel, v.Pilot.Kind.String()}
 		}
-		if err := out.jsonLine(d); err != nil {
+		if err := out.JSONLine(d); err != nil {
 			return err
 		}
 	}
@@ -259,7 +260,7 @@ func (s seenInField) lines(out *console, all bool) error {
 	}
 	for _, f := range s.Faults {
 		d := faultDoc{codedPilotDoc{f.Pilot.Channel, f.Pilot.Kind.String()}, null(f.Above), null(f.Below), f.Nodes, f.Lost, tenths(f.Apart.Hours()), f.Text}
-		if err := out.jsonLine(map[string]any{"fault": d}); err != nil {
+		if err := out.JSONLine(map[string]any{"fault": d}); err != nil {
 			return err
 		}
 	}
@@ -270,5 +271,5 @@ func (s seenInField) lines(out *console, all bool) error {
 	d.Summary.Edge, d.Summary.Doubtful = s.count(field.AtEdge), s.count(field.Unsure)
 	d.Summary.Damaged, d.Summary.Problems = append([]int{}, s.damaged...), problemDocs(s.problems)
 	d.Summary.Misdated = s.misdated
-	return out.jsonLine(d)
+	return out.JSONLine(d)
 }

@@ -9,6 +9,7 @@ import (
 
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer/progress"
 )
 
@@ -76,22 +77,22 @@ func namesIn(attempts progress.Attempts) string {
 
 // remarkBooks tells of lines of books that can't be read, and of times that
 // can't be right: they stay as they are.
-func remarkBooks(out *console, damaged []book.Place, clocks ...book.Clock) {
+func remarkBooks(out *console.Console, damaged []book.Place, clocks ...book.Clock) {
 	for _, at := range damaged[:min(len(damaged), 5)] {
-		out.remark("tallywink: %s:%d: this line can't be read; it stays, and the others count", shown(at.Book), at.Line)
+		out.Remark("tallywink: %s:%d: this line can't be read; it stays, and the others count", console.Shown(at.Book), at.Line)
 	}
 	if more := len(damaged) - 5; more > 0 {
-		out.remark("  and %d more", more)
+		out.Remark("  and %d more", more)
 	}
 	for _, c := range clocks {
 		if c.Count == 0 {
 			continue
 		}
-		out.remark("tallywink: %s:%d: the time in this line can't be right; it counts as written when the line before was", shown(c.Book), c.First)
+		out.Remark("tallywink: %s:%d: the time in this line can't be right; it counts as written when the line before was", console.Shown(c.Book), c.First)
 		if more := c.Count - 1; more > 0 {
-			out.remark("  and so it is of %d more; see to the clock that they come from", more)
+			out.Remark("  and so it is of %d more; see to the clock that they come from", more)
 		} else {
-			out.remark("  see to the clock that it comes from")
+			out.Remark("  see to the clock that it comes from")
 		}
 	}
 }

@@ -12,6 +12,7 @@ import (
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/lineup/rank"
+	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer/card"
 )
 
@@ -27,7 +28,7 @@ Drawn at true size, black on white: print it at 100 %. The pilots are those that
 spare, the most used first; else the lineup's best, as rank has them. A wallet
 card folds twice.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		c := &carding{}
 		flags.StringVar(&c.lineup, "lineup", "", "the system's lineup, a CSV `FILE`, or demo")
 		flags.StringVar(&c.amps, "amps", "", "the inventory of amplifiers, a CSV `FILE` (or -), or demo")
@@ -47,7 +48,7 @@ type carding struct {
 	named                                     []string
 }
 
-func (c *carding) run(out *console, args []string) (int, error) {
+func (c *carding) run(out *console.Console, args []string) (int, error) {
 	err := demoArgs(args, "card", map[*string]string{&c.lineup: demo.Name, &c.amps: demo.Name})
 	if err != nil {
 		return 0, err
@@ -89,14 +90,14 @@ func (c *carding) run(out *console, args []string) (int, error) {
 		return 0, err
 	}
 	if drawn.LeftOut > 0 {
-		out.remark("tallywink card: no room for the last %s", counted(drawn.LeftOut, "pilot", "pilots"))
+		out.Remark("tallywink card: no room for the last %s", console.Counted(drawn.LeftOut, "pilot", "pilots"))
 	}
 	return exitWell, c.write(out, drawn)
 }
 
 // write writes what is asked for: all is drawn before any is written.
-func (c *carding) write(out *console, drawn *card.Card) error {
-	var outputs []output
+func (c *carding) write(out *console.Console, drawn *card.Card) error {
+	var outputs []console.File
 	for _, o := range []struct {
 		path string
 		draw func(io.Writer) error
@@ -104,7 +105,7 @@ func (c *carding) write(out *console, drawn *card.Card) error {
 		if o.path == "" {
 			continue
 		}
-		rendered, err := render(o.path, o.draw)
+		rendered, err := console.Render(o.path, o.draw)
 		if err != nil {
 			return err
 		}
@@ -112,10 +113,10 @@ func (c *carding) write(out *console, drawn *card.Card) error {
 	}
 	for _, o := range outputs {
 		var err error
-		if o.path == "-" {
-			_, err = out.out.Write(o.data)
+		if o.Path == "-" {
+			_, err = out.Out.Write(o.Data)
 		} else {
-			err = o.write()
+			err = o.Write()
 		}
 		if err != nil {
 			return err
@@ -129,7 +130,7 @@ func (c *carding) write(out *console, drawn *card.Card) error {
 const bestPilots = 10
 
 // pilots are those that are drawn, as far as the code can name them.
-func (c *carding) pilots(out *console, code *blink.Code, l *lineup.Lineup) ([]lineup.Pilot, error) {
+func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineup) ([]lineup.Pilot, error) {
 	var all []lineup.Pilot
 	for _, text := range c.named {
 		p, err := pilotArgs([]string{text}, "", "for instance: --pilot '116 digital'")
@@ -181,7 +182,7 @@ func (c *carding) pilots(out *console, code *blink.Code, l *lineup.Lineup) ([]li
 		}
 	}
 	if len(unknown) > 0 {
-		out.remark("tallywink card: %s of the plant left out, which the code or the channel plan does not have", counted(len(unknown), "pilot", "pilots"))
+		out.Remark("tallywink card: %s of the plant left out, which the code or the channel plan does not have", console.Counted(len(unknown), "pilot", "pilots"))
 	}
 	slices.SortFunc(all, func(a, b lineup.Pilot) int {
 		return cmp.Or(used[b]-used[a], a.Channel-b.Channel, int(a.Kind)-int(b.Kind))

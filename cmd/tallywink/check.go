@@ -9,6 +9,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 var checkCommand = command{
@@ -21,7 +22,7 @@ var checkCommand = command{
 A carrier is analog, digital (qam, qam64 and qam256 are taken too) or cw. All
 that the rules have to say is shown, the gravest first, with each rule's source.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var (
 			f      systemFlags
 			asJSON bool
@@ -30,7 +31,7 @@ that the rules have to say is shown, the gravest first, with each rule's source.
 		flags.StringVar(&mhz, "mhz", "", "the frequency in `MHZ` of a cw carrier without a channel")
 		f.declare(flags)
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
-		return func(out *console, args []string) (int, error) {
+		return func(out *console.Console, args []string) (int, error) {
 			p, err := pilotArgs(args, mhz, "for instance: tallywink check 116 digital --lineup demo")
 			if err != nil {
 				return 0, err
@@ -48,7 +49,7 @@ that the rules have to say is shown, the gravest first, with each rule's source.
 				status = exitBadNews
 			}
 			if asJSON {
-				return status, out.json(checkDoc{schema, newPilotDoc(&report, sys.plan), *newVerdictDoc(&report)})
+				return status, out.JSON(checkDoc{schema, newPilotDoc(&report, sys.plan), *newVerdictDoc(&report)})
 			}
 			printCheck(out, sys, &report)
 			return status, nil
@@ -95,26 +96,26 @@ func pilotArgs(args []string, mhz, example string) (lineup.Pilot, error) {
 	return lineup.Pilot{Channel: channel, Kind: kind}, err
 }
 
-func printCheck(out *console, sys system, r *lineup.Report) {
-	blocks := []block{section("Pilot", describe(r, sys.plan)), section("Lineup", verdictText(r, sys.lineup, "", true))}
+func printCheck(out *console.Console, sys system, r *lineup.Report) {
+	blocks := []console.Block{console.Section("Pilot", describe(r, sys.plan)), console.Section("Lineup", verdictText(r, sys.lineup, "", true))}
 	if sys.amp != nil {
-		blocks = append(blocks, section("Amp", ampText(*sys.amp)))
+		blocks = append(blocks, console.Section("Amp", ampText(*sys.amp)))
 	}
-	findings := block{label: "Rules"}
+	findings := console.Block{Label: "Rules"}
 	for _, f := range r.Findings {
-		findings.lines = append(findings.lines, wrap(findingText(f)+" ("+f.Source+")", lineWidth-labelWidth)...)
+		findings.Lines = append(findings.Lines, console.Wrap(findingText(f)+" ("+f.Source+")", console.TextWidth)...)
 	}
 	if len(r.Findings) == 0 {
-		findings.lines = []string{"no rule objects."}
+		findings.Lines = []string{"no rule objects."}
 	}
-	out.print(append(blocks, findings), map[string]*color.Color{"Lineup": out.byVerdict(r.Verdict)})
+	out.Print(append(blocks, findings), map[string]*color.Color{"Lineup": byVerdict(out, r.Verdict)})
 }
 
 // ampText says an amplifier's record in a line.
 func ampText(a lineup.Amplifier) string {
-	parts := []string{shown(a.ID)}
+	parts := []string{console.Shown(a.ID)}
 	if a.Node != "" {
-		parts = append(parts, "node "+shown(a.Node))
+		parts = append(parts, "node "+console.Shown(a.Node))
 	}
 	if !a.Pilot.IsZero() {
 		parts = append(parts, "recorded pilot "+a.Pilot.String())

@@ -12,6 +12,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer/card"
 )
 
@@ -79,18 +80,18 @@ Register-ArgumentCompleter -Native -CommandName tallywink -ScriptBlock {
 }
 
 // completion answers 'tallywink completion SHELL'.
-func completion(args []string, s streams) int {
+func completion(args []string, s console.Streams) int {
 	if len(args) == 1 {
 		if script, ok := shells[args[0]]; ok {
-			return s.show(script)
+			return showText(s, script)
 		}
 	}
-	fmt.Fprintln(s.err, "tallywink completion: name your shell\n  bash, zsh, fish and powershell are; each script begins with where to put it")
+	fmt.Fprintln(s.Err, "tallywink completion: name your shell\n  bash, zsh, fish and powershell are; each script begins with where to put it")
 	return exitUnfit
 }
 
 // complete answers 'tallywink complete -- words...'.
-func complete(args []string, s streams) int {
+func complete(args []string, s console.Streams) int {
 	if len(args) > 0 && args[0] == "--" {
 		args = args[1:]
 	}
@@ -103,7 +104,7 @@ func complete(args []string, s streams) int {
 			b.WriteString(c + "\n")
 		}
 	}
-	_, err := io.WriteString(s.out, b.String())
+	_, err := io.WriteString(s.Out, b.String())
 	if err != nil {
 		return exitUnfit
 	}

@@ -14,6 +14,7 @@ import (
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/plant/cutover"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 var cutoverCommand = command{
@@ -31,7 +32,7 @@ node, with what the lamp must show, how long it takes and how to back out.
 Which carriers a detector can follow is taken from the record: the kind of its
 pilot and of its spare. Exit status 1 where an amplifier has no way through.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		c := &cuttingOver{}
 		c.declare(flags, "the lineup in force, a CSV `FILE`, or demo")
 		flags.DurationVar(&c.visit, "visit", 30*time.Minute, "how long a visit takes, way included, such as `45m`")
@@ -40,7 +41,7 @@ pilot and of its spare. Exit status 1 where an amplifier has no way through.
 		declareSheet(flags, &c.sheet)
 		flags.BoolVar(&c.csv, "csv", false, "a work list for dispatch, a row for each visit")
 		flags.BoolVar(&c.json, "json", false, "answer as one JSON document")
-		return func(out *console, args []string) (int, error) { return c.run(out, flags, args) }
+		return func(out *console.Console, args []string) (int, error) { return c.run(out, flags, args) }
 	},
 }
 
@@ -53,7 +54,7 @@ type cuttingOver struct {
 	csv, json   bool
 }
 
-func (c *cuttingOver) run(out *console, flags *pflag.FlagSet, args []string) (int, error) {
+func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []string) (int, error) {
 	err := demoArgs(args, "cutover", map[*string]string{&c.amps: demo.Name, &c.lineup: demo.NextName, &c.before: demo.Name})
 	if err != nil {
 		return 0, err
@@ -92,11 +93,11 @@ func (c *cuttingOver) run(out *console, flags *pflag.FlagSet, args []string) (in
 		cautions: cautionsOf(before, after, today), assumed: !flags.Changed("visit") && !flags.Changed("crews")}
 	switch {
 	case c.json:
-		return status, out.json(w.document())
+		return status, out.JSON(w.document())
 	case c.csv:
-		out.line("%s", strings.TrimSuffix(string(w.list(out.terminal)), "\n"))
+		out.Line("%s", strings.TrimSuffix(string(w.list(out.Terminal)), "\n"))
 	default:
-		out.print(w.blocks(), nil)
+		out.Print(w.blocks(), nil)
 	}
 	return status, nil
 }
@@ -127,7 +128,7 @@ func cautionsOf(before, after *lineup.Lineup, today time.Time) []string {
 	}
 	for _, l := range []*lineup.Lineup{before, after} {
 		if n := len(l.LeftOut); n > 0 {
-			all = append(all, fmt.Sprintf("%s of %s can't be read, and what they say is not in this plan: have them corrected first.", counted(n, "row", "rows"), l.File))
+			all = append(all, fmt.Sprintf("%s of %s can't be read, and what they say is not in this plan: have them corrected first.", console.Counted(n, "row", "rows"), l.File))
 		}
 	}
 	return all
@@ -136,47 +137,47 @@ func cautionsOf(before, after *lineup.Lineup, today time.Time) []string {
 // hours writes a time as dispatch does.
 func hours(d time.Duration) string { return fmt.Sprintf("%.1f h", d.Hours()) }
 
-func (w workPlan) blocks() []block {
+func (w workPlan) blocks() []console.Block {
 	n := w.Count
 	day := "on a day the lineup does not say"
 	if !w.After.Effective.IsZero() {
 		day = "on " + w.After.Effective.Format(time.DateOnly)
 	}
-	blocks := []block{
-		section("Change", fmt.Sprintf("%s takes the place of %s %s: %s to be visited.", shown(w.After.File), shown(w.Before.File), day,
-			counted(w.Touched(), "amplifier is", "amplifiers are"))),
-		{label: "Amps", lines: w.countLines()},
-		{label: "Time", lines: w.timeLines()},
+	blocks := []console.Block{
+		console.Section("Change", fmt.Sprintf("%s takes the place of %s %s: %s to be visited.", console.Shown(w.After.File), console.Shown(w.Before.File), day,
+			console.Counted(w.Touched(), "amplifier is", "amplifiers are"))),
+		{Label: "Amps", Lines: w.countLines()},
+		{Label: "Time", Lines: w.timeLines()},
 	}
 	for _, caution := range w.cautions {
-		blocks = append(blocks, section("Caution", shown(caution)))
+		blocks = append(blocks, console.Section("Caution", console.Shown(caution)))
 	}
 	if w.SparesLost > 0 {
-		blocks = append(blocks, section("Spares", fmt.Sprintf("%s a spare pilot that is no valid one any more: 'tallywink audit --before' names them, 'tallywink rank --pairs' finds others.",
-			counted(w.SparesLost, "amplifier has", "amplifiers have"))))
+		blocks = append(blocks, console.Section("Spares", fmt.Sprintf("%s a spare pilot that is no valid one any more: 'tallywink audit --before' names them, 'tallywink rank --pairs' finds others.",
+			console.Counted(w.SparesLost, "amplifier has", "amplifiers have"))))
 	}
-	pilots := block{label: "Pilots"}
+	pilots := console.Block{Label: "Pilots"}
 	for _, t := range w.Targets {
-		pilots.lines = append(pilots.lines, targetLines(w.code, t)...)
+		pilots.Lines = append(pilots.Lines, targetLines(w.code, t)...)
 	}
-	if len(pilots.lines) > 0 {
+	if len(pilots.Lines) > 0 {
 		blocks = append(blocks, pilots)
 	}
 	if n[cutover.Early] > 0 {
-		blocks = append(blocks, numbered("Early", cutover.MoveEarly()))
+		blocks = append(blocks, console.Numbered("Early", cutover.MoveEarly()))
 	}
 	if n[cutover.Park]+n[cutover.Strand] > 0 {
-		blocks = append(blocks, numbered("Park", cutover.ParkIt(w.code)))
+		blocks = append(blocks, console.Numbered("Park", cutover.ParkIt(w.code)))
 	}
 	if n[cutover.Park] > 0 {
-		blocks = append(blocks, numbered("Lock", cutover.LockAgain()))
+		blocks = append(blocks, console.Numbered("Lock", cutover.LockAgain()))
 	}
 	if w.Touched() > 0 {
-		blocks = append(blocks, numbered("Back out", w.backOut()))
+		blocks = append(blocks, console.Numbered("Back out", w.backOut()))
 	}
 	for _, node := range w.Nodes {
 		if lines := nodeLines(node); len(lines) > 0 {
-			blocks = append(blocks, block{shown(orNone(node.Name)), lines})
+			blocks = append(blocks, console.Block{Label: console.Shown(orNone(node.Name)), Lines: lines})
 		}
 	}
 	return append(blocks, careBlock())
@@ -210,10 +211,10 @@ func (w workPlan) countLines() []string {
 		}
 	}
 	if w.leftOut > 0 {
-		lines = append(lines, wrap(fmt.Sprintf("And %s of the inventory could not be used, and are not in this plan.", counted(w.leftOut, "row", "rows")), lineWidth-labelWidth)...)
+		lines = append(lines, console.Wrap(fmt.Sprintf("And %s of the inventory could not be used, and are not in this plan.", console.Counted(w.leftOut, "row", "rows")), console.TextWidth)...)
 	}
 	if w.broken > 0 {
-		lines = append(lines, wrap(fmt.Sprintf("And %s: rings, or amplifiers that are not listed. There the order is not known.", counted(w.broken, "problem of cascades", "problems of cascades")), lineWidth-labelWidth)...)
+		lines = append(lines, console.Wrap(fmt.Sprintf("And %s: rings, or amplifiers that are not listed. There the order is not known.", console.Counted(w.broken, "problem of cascades", "problems of cascades")), console.TextWidth)...)
 	}
 	return lines
 }
@@ -225,7 +226,7 @@ func orNone(node string) string { return either(node == "", "no node", node) }
 func (w workPlan) timeLines() []string {
 	early, locked := w.Count[cutover.Early], w.Count[cutover.Park]
 	parked := locked + w.Count[cutover.Strand]
-	text := fmt.Sprintf("%.0f minutes a visit and %s%s.", w.Visit.Minutes(), counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
+	text := fmt.Sprintf("%.0f minutes a visit and %s%s.", w.Visit.Minutes(), console.Counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
 	if early > 0 {
 		text += fmt.Sprintf(" Early: %s; begin at least that long before the change, and leave both pilots as they are until the last has moved.", hours(w.Needs(early)))
 	}
@@ -240,7 +241,7 @@ func (w workPlan) timeLines() []string {
 	case locked > 0:
 		text += " Overlap: none would spare the parking, the new pilots' places are taken today."
 	}
-	return wrap(text, lineWidth-labelWidth)
+	return console.Wrap(text, console.TextWidth)
 }
 
 // targetLines draw what the lamp must show on a pilot, and where to meter it.
@@ -253,7 +254,7 @@ func targetLines(code *blink.Code, t cutover.Target) []string {
 	}
 	marks, drawn := lampFrame(code, t.Pilot)
 	if marks == "" {
-		return append(lines, wrap(fmt.Sprintf("  the code %s can't name it: meter, the lamp does not tell.", shown(code.Name)), lineWidth-labelWidth)...)
+		return append(lines, console.Wrap(fmt.Sprintf("  the code %s can't name it: meter, the lamp does not tell.", console.Shown(code.Name)), console.TextWidth)...)
 	}
 	for _, line := range append([]string{marks}, drawn...) {
 		lines = append(lines, "  "+line)
@@ -286,11 +287,11 @@ func nodeLines(node cutover.Node) []string {
 		if s.After != "" {
 			lead = "after " + s.After + ", " + lead
 		}
-		lead, id := shown(lead), s.ID
+		lead, id := console.Shown(lead), s.ID
 		if n := len(leads); n == 0 || leads[n-1] != lead {
 			leads, ids = append(leads, lead), append(ids, nil)
 		}
-		ids[len(ids)-1] = append(ids[len(ids)-1], shown(id))
+		ids[len(ids)-1] = append(ids[len(ids)-1], console.Shown(id))
 	}
 	for _, s := range node.Steps {
 		switch s.Action {
@@ -309,7 +310,7 @@ func nodeLines(node cutover.Node) []string {
 	}
 	var lines []string
 	for i, lead := range leads {
-		lines = append(lines, wrap(lead+": "+strings.Join(ids[i], ", "), lineWidth-labelWidth)...)
+		lines = append(lines, console.Wrap(lead+": "+strings.Join(ids[i], ", "), console.TextWidth)...)
 	}
 	return lines
 }

@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
+	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer/progress"
 )
 
@@ -35,7 +36,7 @@ where is told; 'tallywink audit --book' sets it against the inventory. --no-book
 notes nothing; what is read at the demo's amplifiers is noted with --book only.
 `,
 	arrange: arrangeMarks,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		d := &decoding{}
 		flags.StringVar(&d.digits, "digits", "", "`DIGITS` read by eye, one a group, in place of marks; ? for a group not read")
 		flags.StringVar(&d.state, "state", "", "the `STATE` that the rhythm told, alone or beside marks: "+stateList())
@@ -73,7 +74,7 @@ type decoding struct {
 	noStart, json            bool
 }
 
-func (d *decoding) run(out *console, args []string) (int, error) {
+func (d *decoding) run(out *console.Console, args []string) (int, error) {
 	told, err := d.told(args)
 	if err != nil {
 		return 0, err
@@ -152,7 +153,7 @@ func (d *decoding) recorded() string {
 }
 
 // observer returns who counted the marks; nil where that is not said.
-func (d *decoding) observer(out *console, code *blink.Code) (*observer, error) {
+func (d *decoding) observer(out *console.Console, code *blink.Code) (*observer, error) {
 	if d.trainee == "" {
 		return nil, nil
 	}
@@ -198,7 +199,7 @@ func (d *decoding) told(args []string) (blink.Signal, error) {
 	return s, nil
 }
 
-func (d *decoding) looks(out *console, code *blink.Code, args []string) ([]blink.Frame, error) {
+func (d *decoding) looks(out *console.Console, code *blink.Code, args []string) ([]blink.Frame, error) {
 	switch {
 	case d.digits != "":
 		looks, err := code.ParseDigits(d.digits)

@@ -13,6 +13,7 @@ import (
 	"tallywink.example/blink/capture"
 	"tallywink.example/blink/capture/movie"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // place is a place in a picture, in pixels from its upper left.
@@ -29,7 +30,7 @@ func parsePlace(text string) (place, error) {
 }
 
 // fromClip answers moving pictures.
-func (d *decoding) fromClip(out *console, sys system) (int, error) {
+func (d *decoding) fromClip(out *console.Console, sys system) (int, error) {
 	var at *place
 	if d.at != "" {
 		p, err := parsePlace(d.at)
@@ -43,7 +44,7 @@ func (d *decoding) fromClip(out *console, sys system) (int, error) {
 		return 0, err
 	}
 	defer in.Close()
-	progressBar := newBar(out, "reading the clip", in)
+	progressBar := console.NewBar(out, "reading the clip", in)
 	pictures, rest, err := movie.Read(in)
 	if errors.Is(err, movie.ErrFormat) {
 		if d.clip != "-" {
@@ -53,20 +54,20 @@ func (d *decoding) fromClip(out *console, sys system) (int, error) {
 		if pictures, ffmpeg, err = movie.Convert(context.Background(), d.clip, rest); err == nil {
 			defer ffmpeg.Close()
 		}
-		progressBar.forget()
+		progressBar.Forget()
 	}
 	if err != nil {
 		return 0, clipFailed(d.clip, err)
 	}
 	clip, err := capture.ReadClip(context.Background(), pictures, sys.timedReader(), func(at time.Duration) {
-		progressBar.show(fmt.Sprintf("%.0f s", at.Seconds()))
+		progressBar.Show(fmt.Sprintf("%.0f s", at.Seconds()))
 	})
-	progressBar.clear()
+	progressBar.Clear()
 	if err != nil {
 		return 0, clipFailed(d.clip, err)
 	}
 	if clip.Broken != nil {
-		out.remark("tallywink decode: %s: %s; what came before was read", shown(nameOfInput(d.clip)), shown(clip.Broken.Fault()))
+		out.Remark("tallywink decode: %s: %s; what came before was read", console.Shown(nameOfInput(d.clip)), console.Shown(clip.Broken.Fault()))
 	}
 	if at != nil && (at.x > float64(clip.Width) || at.y > float64(clip.Height)) {
 		return 0, misuse(fmt.Sprintf("the pictures are %d x %d", clip.Width, clip.Height), "--at %s lies outside them", d.at)
@@ -137,7 +138,7 @@ func whereText(clip *capture.Clip, l *capture.Lamp) string {
 
 // clipText says what was filmed, and where the lamp was found.
 func (r *recording) clipText() string {
-	text := fmt.Sprintf("%.1f s in %s of %d x %d", r.length.Seconds(), counted(r.samples, "picture", "pictures"), r.clip.Width, r.clip.Height)
+	text := fmt.Sprintf("%.1f s in %s of %d x %d", r.length.Seconds(), console.Counted(r.samples, "picture", "pictures"), r.clip.Width, r.clip.Height)
 	switch {
 	case r.still:
 		return text + "; nothing in them blinks like a lamp"
@@ -147,12 +148,12 @@ func (r *recording) clipText() string {
 		text += fmt.Sprintf("; a unit is %d ms", r.Unit.Milliseconds())
 	}
 	size := max(int(math.Round(r.lamp.Size)), 1)
-	return text + fmt.Sprintf(". Lamp at %s, %s wide", whereText(r.clip, r.lamp), counted(size, "pixel", "pixels"))
+	return text + fmt.Sprintf(". Lamp at %s, %s wide", whereText(r.clip, r.lamp), console.Counted(size, "pixel", "pixels"))
 }
 
 // lampsBlock tells of each lamp in view, where there are several.
-func (r *recording) lampsBlock() block {
-	b := block{label: "Lamps"}
+func (r *recording) lampsBlock() console.Block {
+	b := console.Block{Label: "Lamps"}
 	for i := range r.clip.Lamps {
 		l := &r.clip.Lamps[i]
 		told := signalText(l.Best().Signal)
@@ -163,7 +164,7 @@ func (r *recording) lampsBlock() block {
 		if l == r.lamp && !r.several {
 			mark = " - this answer"
 		}
-		b.lines = append(b.lines, fmt.Sprintf("%s: %s%s", whereText(r.clip, l), told, mark))
+		b.Lines = append(b.Lines, fmt.Sprintf("%s: %s%s", whereText(r.clip, l), told, mark))
 	}
 	return b
 }

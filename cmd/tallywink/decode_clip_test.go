@@ -12,6 +12,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/blink/capture"
 	"tallywink.example/blink/reading"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // Where ffmpeg is not installed, the message says what to do.
@@ -27,25 +28,6 @@ func TestClipWithoutFFmpeg(t *testing.T) {
 	}
 }
 
-// The bar tells how far a file is read, and where it is a pipe how long.
-func TestProgressBar(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "clip")
-	require.NoError(t, os.WriteFile(path, make([]byte, 100), 0o644))
-	file, err := os.Open(path)
-	require.NoError(t, err)
-	defer file.Close()
-	p := &bar{what: "reading the clip", file: file, size: 100}
-	_, err = file.Seek(25, 0)
-	require.NoError(t, err)
-	assert.Equal(t, "reading the clip: 7 s [######..................] 25%", p.text("7 s"))
-	p.forget()
-	assert.Equal(t, "reading the clip: 7 s", p.text("7 s"))
-	var none *bar // no terminal
-	none.show("7 s")
-	none.forget()
-	none.clear()
-}
-
 // What blinks but is not clearly a lamp is no answer, however well its best
 // candidate does among the code's signals.
 func TestWhatIsNoLampIsDoubtful(t *testing.T) {
@@ -58,9 +40,9 @@ func TestWhatIsNoLampIsDoubtful(t *testing.T) {
 	assert.Equal(t, exitBadNews, a.status(false))
 	assert.True(t, a.document().Doubtful)
 	var out strings.Builder
-	console := newConsole(streams{nil, &out, nil}, true)
-	a.print(console, true)
-	require.NoError(t, console.flush())
+	printed := console.New(console.Streams{Out: &out}, true)
+	a.print(printed, true)
+	require.NoError(t, printed.Flush())
 	assert.Contains(t, out.String(), "doubtful: this light does not clearly follow the Tally code")
 	assert.NotContains(t, out.String(), "manual")
 }

@@ -9,6 +9,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // maxEachLine is the longest line that --each reads; a longer one is answered
@@ -26,7 +27,7 @@ type eachErrorDoc struct {
 }
 
 // each answers every line of a file in order, one JSON line each.
-func (r *lampReader) each(out *console, path string, told blink.Signal) (int, error) {
+func (r *lampReader) each(out *console.Console, path string, told blink.Signal) (int, error) {
 	in, err := openInput(out, path, "name a file of readings, a line each")
 	if err != nil {
 		return 0, err
@@ -37,7 +38,7 @@ func (r *lampReader) each(out *console, path string, told blink.Signal) (int, er
 	for n := 1; ; n++ {
 		if lines.Buffered() == 0 {
 			// Whoever feeds the readings one by one waits for the answers.
-			if err := out.flush(); err != nil {
+			if err := out.Flush(); err != nil {
 				return 0, err
 			}
 		}
@@ -57,7 +58,7 @@ func (r *lampReader) each(out *console, path string, told blink.Signal) (int, er
 		}
 		if err != nil {
 			status = exitBadNews
-			if err := out.jsonLine(eachErrorDoc{n, eachError(err)}); err != nil {
+			if err := out.JSONLine(eachErrorDoc{n, eachError(err)}); err != nil {
 				return 0, err
 			}
 			continue
@@ -66,7 +67,7 @@ func (r *lampReader) each(out *console, path string, told blink.Signal) (int, er
 		status = max(status, a.status(r.strict))
 		d := a.document()
 		d.Line = n
-		if err := out.jsonLine(d); err != nil {
+		if err := out.JSONLine(d); err != nil {
 			return 0, err
 		}
 	}

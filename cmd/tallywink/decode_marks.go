@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // This file is about marks as people type them on a command line, unquoted:
@@ -68,9 +69,9 @@ const maxStdinBytes = 64 << 10
 
 // readMarks returns the looks that arguments are, '-' alone being standard
 // input.
-func readMarks(out *console, args []string) ([]blink.Frame, error) {
+func readMarks(out *console.Console, args []string) ([]blink.Frame, error) {
 	if len(args) == 1 && args[0] == "-" {
-		text, err := readAll(out.in)
+		text, err := readAll(out.In)
 		if err != nil {
 			return nil, err
 		}

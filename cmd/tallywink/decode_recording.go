@@ -13,6 +13,7 @@ import (
 	"tallywink.example/blink/reading"
 	"tallywink.example/channelplan/lineup/nextstep"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // recording is what a lamp's recording came to.
@@ -45,7 +46,7 @@ func unchanging() []reading.TimedCandidate {
 }
 
 // fromTrace answers a brightness trace.
-func (d *decoding) fromTrace(out *console, sys system) (int, error) {
+func (d *decoding) fromTrace(out *console.Console, sys system) (int, error) {
 	in, err := openInput(out, d.trace, "name a CSV file of seconds,brightness")
 	if err != nil {
 		return 0, err
@@ -98,13 +99,13 @@ func (r *recording) sparse() bool {
 }
 
 // readBlock says what was recorded, and what the lamp told before the answer.
-func (r *recording) readBlock() block {
+func (r *recording) readBlock() console.Block {
 	if r.clip != nil {
-		return r.before(section("Read", r.clipText()+"."))
+		return r.before(console.Section("Read", r.clipText()+"."))
 	}
-	what := counted(r.samples, "sample", "samples")
+	what := console.Counted(r.samples, "sample", "samples")
 	if r.tapped {
-		what = counted(r.samples, "tap", "taps")
+		what = console.Counted(r.samples, "tap", "taps")
 	}
 	text := fmt.Sprintf("%.1f s in %s", r.length.Seconds(), what)
 	switch {
@@ -117,11 +118,11 @@ func (r *recording) readBlock() block {
 	case r.Unit > 0:
 		text += fmt.Sprintf("; a unit is %d ms", r.Unit.Milliseconds())
 	}
-	return r.before(section("Read", text+"."))
+	return r.before(console.Section("Read", text+"."))
 }
 
 // before adds what the lamp told before the answer.
-func (r *recording) before(b block) block {
+func (r *recording) before(b console.Block) console.Block {
 	if n := len(r.Sequence); n > 1 {
 		var told []string
 		for _, s := range r.Sequence[max(0, n-3) : n-1] { // the last two before
@@ -131,7 +132,7 @@ func (r *recording) before(b block) block {
 			}
 			told = append(told, fmt.Sprintf("%s until %.0f s", what, s.To.Seconds()))
 		}
-		b.lines = append(b.lines, wrap("Before: "+strings.Join(told, ", ")+".", lineWidth-labelWidth)...)
+		b.Lines = append(b.Lines, console.Wrap("Before: "+strings.Join(told, ", ")+".", console.TextWidth)...)
 	}
 	return b
 }
@@ -158,22 +159,22 @@ func (r *recording) objection() string {
 	case r.Foreign != "" && r.Stranger > 0.05:
 		return fmt.Sprintf("the lamp shows %s again and again, and that is no frame: a group is not as it should be.", r.Foreign)
 	case r.noLamp || r.Stranger > 0.5:
-		return fmt.Sprintf("this light does not clearly follow the %s code. Another kind of lamp, or something before it?", shown(r.codeName))
+		return fmt.Sprintf("this light does not clearly follow the %s code. Another kind of lamp, or something before it?", console.Shown(r.codeName))
 	}
 	return ""
 }
 
 // doubtBlock names the likeliest signals where none is sure.
-func (r *recording) doubtBlock() block {
+func (r *recording) doubtBlock() console.Block {
 	if why := r.objection(); why != "" {
-		return section("Told", "doubtful: "+why)
+		return console.Section("Told", "doubtful: "+why)
 	}
 	lines := []string{fmt.Sprintf("doubtful: the likeliest has %s, and %.0f%% is needed.", percent(r.Best().Probability), 100*reading.Sure)}
 	if r.unsteady && !r.Doubtful() {
 		lines[0] = "doubtful: the recording is not steady enough to be believed."
 	}
 	if r.Best().Probability < 0.05 {
-		return block{"Told", append(lines, wrap("It can still be: "+r.states()+".", lineWidth-labelWidth)...)}
+		return console.Block{Label: "Told", Lines: append(lines, console.Wrap("It can still be: "+r.states()+".", console.TextWidth)...)}
 	}
 	for i, c := range r.Candidates {
 		if i == 3 || c.Probability < 0.05 {
@@ -181,7 +182,7 @@ func (r *recording) doubtBlock() block {
 		}
 		lines = append(lines, fmt.Sprintf("%5s  %s", percent(c.Probability), signalText(c.Signal)))
 	}
-	return block{"Told", lines}
+	return console.Block{Label: "Told", Lines: lines}
 }
 
 // states says which states a recording leaves open, whatever the pilot, the

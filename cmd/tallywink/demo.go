@@ -7,6 +7,7 @@ import (
 	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 var demoCommand = command{
@@ -20,9 +21,9 @@ as it should be, one read with a mistake and then again, one on a pilot that is
 no longer there. Try your own with --lineup demo and --amps demo; the files
 stand in testdata/demo.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		asJSON := flags.Bool("json", false, "answer as one JSON document")
-		return func(out *console, args []string) (int, error) {
+		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
 				return 0, misuse("to read a lamp of your own: tallywink decode _.. . _. _.. --lineup demo", "the demo takes no arguments")
 			}
@@ -45,7 +46,7 @@ type demoDoc struct {
 	Readings []decodeDoc `json:"readings"`
 }
 
-func runDemo(out *console, asJSON bool) (int, error) {
+func runDemo(out *console.Console, asJSON bool) (int, error) {
 	l, err := demo.Lineup()
 	if err != nil {
 		return 0, err
@@ -53,7 +54,7 @@ func runDemo(out *console, asJSON bool) (int, error) {
 	doc := demoDoc{Schema: schema, Lineup: newLineupDoc(l)}
 	main := lineup.Pilot{Channel: 116, Kind: carrier.Digital}
 	if !asJSON {
-		out.print([]block{summaryBlock(l), {label: "Band", lines: drawBand(l, []lineup.Pilot{main})}}, nil)
+		out.Print([]console.Block{summaryBlock(l), {Label: "Band", Lines: drawBand(l, []lineup.Pilot{main})}}, nil)
 	}
 	for _, lamp := range demoLamps {
 		amp, err := found(demo.Amplifier(lamp.amp))
@@ -70,17 +71,17 @@ func runDemo(out *console, asJSON bool) (int, error) {
 			doc.Readings = append(doc.Readings, a.document())
 			continue
 		}
-		out.line("")
-		out.line("%s", out.strong.Sprint(lamp.story))
-		out.line("$ tallywink decode %s \\", lamp.marks)
-		out.line("    --lineup demo --amps demo --amp %s", lamp.amp)
-		out.line("")
+		out.Line("")
+		out.Line("%s", out.Strong.Sprint(lamp.story))
+		out.Line("$ tallywink decode %s \\", lamp.marks)
+		out.Line("    --lineup demo --amps demo --amp %s", lamp.amp)
+		out.Line("")
 		a.print(out, false)
 	}
 	if asJSON {
-		return exitWell, out.json(doc)
+		return exitWell, out.JSON(doc)
 	}
-	out.line("")
-	out.print([]block{careBlock()}, nil)
+	out.Line("")
+	out.Print([]console.Block{careBlock()}, nil)
 	return exitWell, nil
 }

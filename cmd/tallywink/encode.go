@@ -12,6 +12,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/picture"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 var encodeCommand = command{
@@ -27,7 +28,7 @@ var encodeCommand = command{
 The states locked (the default) and edge show a pilot's frame; the others have a
 rhythm of their own and take no pilot.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var (
 			state, end       string
 			gifFile, svgFile string
@@ -43,7 +44,7 @@ rhythm of their own and take no pilot.
 		flags.StringVar(&svgFile, "svg", "", "write a still timeline of the pulses to this `FILE`")
 		flags.BoolVar(&show, "show", false, "play the lamp in this terminal, in true time; it flashes")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
-		return func(out *console, args []string) (int, error) {
+		return func(out *console.Console, args []string) (int, error) {
 			s, err := signalArgs(args, state, end)
 			if err != nil {
 				return 0, err
@@ -70,7 +71,7 @@ rhythm of their own and take no pilot.
 				return 0, misuse("leave one of them out", "--json is for programs and --show for people")
 			}
 			if asJSON {
-				return exitWell, out.json(newEncodeDoc(code, s, intervals, period))
+				return exitWell, out.JSON(newEncodeDoc(code, s, intervals, period))
 			}
 			if err := printSignal(out, code, s, intervals, period, unit); err != nil || !show {
 				return exitWell, err
@@ -86,9 +87,9 @@ func writePictures(gifFile, svgFile string, code *blink.Code, s blink.Signal, in
 	if gifFile != "" && gifFile == svgFile {
 		return misuse("give each a file of its own", "--gif and --svg both name %s", gifFile)
 	}
-	var outputs []output
+	var outputs []console.File
 	if gifFile != "" {
-		o, err := render(gifFile, func(w io.Writer) error { return picture.WriteGIF(w, longEnough(s.State, intervals)) })
+		o, err := console.Render(gifFile, func(w io.Writer) error { return picture.WriteGIF(w, longEnough(s.State, intervals)) })
 		switch {
 		case errors.Is(err, blink.ErrFlashes):
 			return misuse(slowerUnit(code),
@@ -101,14 +102,14 @@ func writePictures(gifFile, svgFile string, code *blink.Code, s blink.Signal, in
 		outputs = append(outputs, o)
 	}
 	if svgFile != "" {
-		o, err := render(svgFile, func(w io.Writer) error { return picture.WriteSVG(w, code, s, unit) })
+		o, err := console.Render(svgFile, func(w io.Writer) error { return picture.WriteSVG(w, code, s, unit) })
 		if err != nil {
 			return err
 		}
 		outputs = append(outputs, o)
 	}
 	for _, o := range outputs {
-		if err := o.write(); err != nil {
+		if err := o.Write(); err != nil {
 			return err
 		}
 	}
@@ -193,22 +194,22 @@ func newEncodeDoc(code *blink.Code, s blink.Signal, intervals []blink.Interval, 
 	return d
 }
 
-func printSignal(out *console, code *blink.Code, s blink.Signal, intervals []blink.Interval, period, unit time.Duration) error {
-	blocks := []block{section("State", stateText(s.State, s.End))}
+func printSignal(out *console.Console, code *blink.Code, s blink.Signal, intervals []blink.Interval, period, unit time.Duration) error {
+	blocks := []console.Block{console.Section("State", stateText(s.State, s.End))}
 	if s.State.ShowsFrame() {
 		frame, err := code.Encode(s.Pilot)
 		if err != nil {
 			return err
 		}
 		blocks = append(blocks,
-			section("Pilot", s.Pilot.String()),
-			block{"Marks", []string{fmt.Sprintf("%-28s digits %s", frame, spelled(code, frame))}})
+			console.Section("Pilot", s.Pilot.String()),
+			console.Block{Label: "Marks", Lines: []string{fmt.Sprintf("%-28s digits %s", frame, spelled(code, frame))}})
 	}
-	blocks = append(blocks, section("Lamp", code.Look(s.State, s.End)+"."), block{"Light", lightLines(code, s, intervals, unit)})
+	blocks = append(blocks, console.Section("Lamp", code.Look(s.State, s.End)+"."), console.Block{Label: "Light", Lines: lightLines(code, s, intervals, unit)})
 	if period > 0 {
-		blocks = append(blocks, section("Period", fmt.Sprintf("%.1f s at %v a unit, again and again.", period.Seconds(), unit)))
+		blocks = append(blocks, console.Section("Period", fmt.Sprintf("%.1f s at %v a unit, again and again.", period.Seconds(), unit)))
 	}
-	out.print(blocks, nil)
+	out.Print(blocks, nil)
 	return nil
 }
 
@@ -227,14 +228,14 @@ func lightLines(code *blink.Code, s blink.Signal, intervals []blink.Interval, un
 	inFrame := -1 // intervals of the frame: a gap behind each mark but the last
 	for i, g := range frame {
 		start := len(drawLight(intervals[:inFrame+1], unit))
-		names += strings.Repeat(" ", max(start-len(names), min(i, 1))) + shown(rules[i].Name)
+		names += strings.Repeat(" ", max(start-len(names), min(i, 1))) + console.Shown(rules[i].Name)
 		inFrame += 2 * len(g)
 	}
 	var rest []string
 	for _, iv := range intervals[inFrame:] {
-		rest = append(rest, fmt.Sprintf("%s %s", counted(int(iv.Duration/unit), "unit", "units"), either(iv.Lit, "lit", "dark")))
+		rest = append(rest, fmt.Sprintf("%s %s", console.Counted(int(iv.Duration/unit), "unit", "units"), either(iv.Lit, "lit", "dark")))
 	}
-	return append([]string{drawLight(intervals[:inFrame], unit), names}, wrap("then "+strings.Join(rest, ", "), lineWidth-labelWidth)...)
+	return append([]string{drawLight(intervals[:inFrame], unit), names}, console.Wrap("then "+strings.Join(rest, ", "), console.TextWidth)...)
 }
 
 func drawLight(intervals []blink.Interval, unit time.Duration) string {

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"tallywink.example/blink"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // This file plays a lamp in the terminal in true time. Each change of light is
@@ -23,13 +24,6 @@ type stage struct {
 	// wait returns true at a time, or false where the play is stopped before.
 	wait func(until time.Time) bool
 }
-
-// Control sequences, ECMA-48: hide and show the cursor, erase the line.
-const (
-	hideCursor = "\x1b[?25l"
-	showCursor = "\x1b[?25h"
-	eraseLine  = "\r\x1b[2K"
-)
 
 const (
 	// lookThere is the dark before a play: time to look there.
@@ -49,7 +43,7 @@ func play(s stage, intervals []blink.Interval) error {
 	if err := blink.CheckShown(intervals); err != nil {
 		return err
 	}
-	if _, err := io.WriteString(s.out, hideCursor); err != nil {
+	if _, err := io.WriteString(s.out, console.HideCursor); err != nil {
 		return err
 	}
 	p := player{stage: s}
@@ -60,7 +54,7 @@ func play(s stage, intervals []blink.Interval) error {
 	if !errors.Is(err, errStopped) {
 		return err
 	}
-	_, err = io.WriteString(s.out, eraseLine+showCursor)
+	_, err = io.WriteString(s.out, console.EraseLine+console.ShowCursor)
 	return err
 }
 
@@ -94,7 +88,7 @@ func (p *player) light(lit bool) error {
 	for {
 		_, again := p.shutter.Show(lit, p.now())
 		if again.IsZero() {
-			_, err := io.WriteString(p.out, eraseLine+lampLine(lit))
+			_, err := io.WriteString(p.out, console.EraseLine+lampLine(lit))
 			return err
 		}
 		if !p.wait(again) {
@@ -106,7 +100,7 @@ func (p *player) light(lit bool) error {
 // lampLine draws the lamp on one line: that works over any terminal.
 func lampLine(lit bool) string {
 	const width = 24
-	return strings.Repeat(" ", labelWidth) + "(" + strings.Repeat(either(lit, "#", " "), width) + ")"
+	return strings.Repeat(" ", console.LabelWidth) + "(" + strings.Repeat(either(lit, "#", " "), width) + ")"
 }
 
 // slowerUnit says from which unit on a code may be shown.
@@ -118,17 +112,17 @@ func slowerUnit(code *blink.Code) string {
 }
 
 // showLamp plays a lamp on the program's own terminal until it is interrupted.
-func showLamp(out *console, code *blink.Code, intervals []blink.Interval, unit time.Duration) error {
-	if !out.terminal {
+func showLamp(out *console.Console, code *blink.Code, intervals []blink.Interval, unit time.Duration) error {
+	if !out.Terminal {
 		return misuse("run it in a terminal; --svg draws it to a file", "--show needs a terminal to play on")
 	}
 	if blink.CheckShown(intervals) != nil {
 		return misuse(slowerUnit(code),
 			"at --unit %v the lamp would flash more than %d times in a second", unit, blink.MaxFlashes)
 	}
-	out.line("")
-	out.line("This flashes. Look away if flashing light harms you; Ctrl-C ends it.")
-	if err := out.flush(); err != nil {
+	out.Line("")
+	out.Line("This flashes. Look away if flashing light harms you; Ctrl-C ends it.")
+	if err := out.Flush(); err != nil {
 		return err
 	}
 	stop, aside := make(chan os.Signal, 1), make(chan os.Signal, 1)
@@ -136,8 +130,8 @@ func showLamp(out *console, code *blink.Code, intervals []blink.Interval, unit t
 	defer signal.Stop(stop)
 	notifyAside(aside)
 	defer signal.Stop(aside)
-	return play(stage{out: out.out, now: time.Now, wait: func(until time.Time) bool {
-		if out.out.Flush() != nil {
+	return play(stage{out: out.Out, now: time.Now, wait: func(until time.Time) bool {
+		if out.Out.Flush() != nil {
 			return false
 		}
 		timer := time.NewTimer(time.Until(until))
@@ -149,12 +143,12 @@ func showLamp(out *console, code *blink.Code, intervals []blink.Interval, unit t
 			case <-stop:
 				return false
 			case <-aside:
-				out.out.WriteString(eraseLine + showCursor)
-				if out.out.Flush() != nil {
+				out.Out.WriteString(console.EraseLine + console.ShowCursor)
+				if out.Out.Flush() != nil {
 					return false
 				}
 				stopHere()
-				out.out.WriteString(hideCursor) // told of when the lamp is drawn
+				out.Out.WriteString(console.HideCursor) // told of when the lamp is drawn
 			}
 		}
 	}}, intervals)

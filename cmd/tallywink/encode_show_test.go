@@ -12,6 +12,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan/carrier"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // seenLight is what a play showed, and when.
@@ -29,7 +30,7 @@ func played(t *testing.T, intervals []blink.Interval, length time.Duration, late
 	clock := start
 	drawn := 0
 	look := func() {
-		frames := strings.Split(out.String(), eraseLine)
+		frames := strings.Split(out.String(), console.EraseLine)
 		for _, f := range frames[drawn+1:] {
 			if lit := strings.Contains(f, "#"); len(changes) == 0 || lit != changes[len(changes)-1].lit {
 				changes = append(changes, seenLight{clock.Sub(start), lit})
@@ -46,8 +47,8 @@ func played(t *testing.T, intervals []blink.Interval, length time.Duration, late
 		return clock.Sub(start) < length
 	}}, intervals))
 	text := out.String()
-	assert.True(t, strings.HasPrefix(text, hideCursor))
-	assert.True(t, strings.HasSuffix(text, eraseLine+showCursor), "the cursor is shown again, the line empty")
+	assert.True(t, strings.HasPrefix(text, console.HideCursor))
+	assert.True(t, strings.HasSuffix(text, console.EraseLine+console.ShowCursor), "the cursor is shown again, the line empty")
 	return changes, text
 }
 

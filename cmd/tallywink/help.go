@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"github.com/spf13/pflag"
+
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // overview is the help of the program as a whole: examples first.
@@ -34,9 +36,9 @@ can't be used.
 }
 
 // help answers 'tallywink help [COMMAND]'.
-func help(args []string, s streams) int {
+func help(args []string, s console.Streams) int {
 	if len(args) == 0 {
-		return s.show(overview())
+		return showText(s, overview())
 	}
 	for _, c := range commands {
 		if c.name == args[0] {
@@ -44,7 +46,7 @@ func help(args []string, s streams) int {
 		}
 	}
 	if slices.Contains(programWords, args[0]) {
-		return s.show(overview())
+		return showText(s, overview())
 	}
 	return unknownCommand(args[0], s)
 }
@@ -64,7 +66,7 @@ func flagList(flags *pflag.FlagSet) string {
 		if f.Value.Type() != "bool" {
 			name += " " + value
 		}
-		for i, line := range wrap(text, lineWidth-column) {
+		for i, line := range console.Wrap(text, console.LineWidth-column) {
 			switch {
 			case i > 0:
 				name = ""

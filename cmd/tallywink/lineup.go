@@ -10,6 +10,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 var lineupCommand = command{
@@ -21,7 +22,7 @@ var lineupCommand = command{
 
 Every problem of the file is told, with line and column; exit status 1 then.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var (
 			asJSON, drawing bool
 			marked          []string
@@ -29,7 +30,7 @@ Every problem of the file is told, with line and column; exit status 1 then.
 		flags.StringArrayVar(&marked, "pilot", nil, "mark a `PILOT`, such as '116 digital', in the drawing; may be repeated")
 		flags.BoolVar(&drawing, "drawing", false, "the drawing and the problems only, without the list")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
-		return func(out *console, args []string) (int, error) {
+		return func(out *console.Console, args []string) (int, error) {
 			if len(args) != 1 {
 				return 0, misuse("for instance: tallywink lineup demo", "give one lineup file")
 			}
@@ -50,9 +51,9 @@ Every problem of the file is told, with line and column; exit status 1 then.
 				status = exitBadNews
 			}
 			if asJSON {
-				return status, out.json(newLineupDoc(l))
+				return status, out.JSON(newLineupDoc(l))
 			}
-			out.print([]block{summaryBlock(l), {label: "Band", lines: drawBand(l, pilots)}}, nil)
+			out.Print([]console.Block{summaryBlock(l), {Label: "Band", Lines: drawBand(l, pilots)}}, nil)
 			printProblems(out, l)
 			if !drawing {
 				printCarriers(out, l)
@@ -129,10 +130,10 @@ func either(yes bool, a, b string) string {
 	return b
 }
 
-func summaryBlock(l *lineup.Lineup) block {
-	text := shown(nameOf(l))
+func summaryBlock(l *lineup.Lineup) console.Block {
+	text := console.Shown(nameOf(l))
 	if l.Hub != "" {
-		text += ", " + shown(l.Hub)
+		text += ", " + console.Shown(l.Hub)
 	}
 	text += fmt.Sprintf(": %s plan, forward %s", l.Plan.Name(), l.Forward)
 	if !l.Effective.IsZero() {
@@ -148,11 +149,11 @@ func summaryBlock(l *lineup.Lineup) block {
 			parts = append(parts, fmt.Sprintf("%d %s", counts[k], k.Label()))
 		}
 	}
-	text += ". " + counted(len(l.Carriers), "carrier", "carriers")
+	text += ". " + console.Counted(len(l.Carriers), "carrier", "carriers")
 	if len(parts) > 0 {
 		text += ": " + strings.Join(parts, ", ")
 	}
-	return section("Lineup", text+".")
+	return console.Section("Lineup", text+".")
 }
 
 // Glyphs of the drawing, each one cell of 6 MHz.
@@ -196,7 +197,7 @@ func drawBand(l *lineup.Lineup, pilots []lineup.Pilot) []string {
 	for _, p := range pilots {
 		legend = fmt.Sprintf("^ %v. ", p) + legend
 	}
-	return append(lines, wrap(legend, lineWidth-labelWidth)...)
+	return append(lines, console.Wrap(legend, console.TextWidth)...)
 }
 
 func cellMark(cell lineup.Cell, l *lineup.Lineup, pilots []lineup.Pilot) byte {
@@ -212,18 +213,18 @@ func cellMark(cell lineup.Cell, l *lineup.Lineup, pilots []lineup.Pilot) byte {
 	return ' '
 }
 
-func printProblems(out *console, l *lineup.Lineup) {
+func printProblems(out *console.Console, l *lineup.Lineup) {
 	for _, p := range l.Problems {
-		out.line("%s", strings.Join(wrap(fmt.Sprintf("%s:%d:%d: %s", shown(l.File), p.Line, p.Column, sentence(shown(p.Text))), lineWidth), "\n  "))
+		out.Line("%s", strings.Join(console.Wrap(fmt.Sprintf("%s:%d:%d: %s", console.Shown(l.File), p.Line, p.Column, console.Sentence(console.Shown(p.Text))), console.LineWidth), "\n  "))
 	}
 	for _, n := range l.Notes {
-		out.line("%s", strings.Join(wrap(fmt.Sprintf("note %s:%d:%d: %s", shown(l.File), n.Line, n.Column, sentence(shown(n.Text))), lineWidth), "\n  "))
+		out.Line("%s", strings.Join(console.Wrap(fmt.Sprintf("note %s:%d:%d: %s", console.Shown(l.File), n.Line, n.Column, console.Sentence(console.Shown(n.Text))), console.LineWidth), "\n  "))
 	}
 }
 
-func printCarriers(out *console, l *lineup.Lineup) {
-	out.line("")
-	out.line("%s", out.strong.Sprint("  channel  carrier        MHz    dBmV  service"))
+func printCarriers(out *console.Console, l *lineup.Lineup) {
+	out.Line("")
+	out.Line("%s", out.Strong.Sprint("  channel  carrier        MHz    dBmV  service"))
 	for _, c := range l.Carriers {
 		channel, at, level := "", channelplan.FormatMHz(c.FrequencyHz), ""
 		if c.Channel != 0 {
@@ -235,7 +236,7 @@ func printCarriers(out *console, l *lineup.Lineup) {
 		if c.HasLevel {
 			level = fmt.Sprintf("%.1f", c.LevelDBmV)
 		}
-		remarks := shown(c.Service)
+		remarks := console.Shown(c.Service)
 		for _, r := range []struct {
 			is   bool
 			text string
@@ -245,7 +246,7 @@ func printCarriers(out *console, l *lineup.Lineup) {
 			}
 		}
 		line := strings.TrimRight(fmt.Sprintf("  %7s  %-7s  %9s  %6s  %s", channel, c.Kind, at, level, strings.TrimSpace(remarks)), " ")
-		out.line("%s", clipped(line, lineWidth))
+		out.Line("%s", clipped(line, console.LineWidth))
 	}
 }
 

@@ -20,6 +20,7 @@ import (
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/spell"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // Exit statuses, the same for every command.
@@ -29,12 +30,6 @@ const (
 	exitUnfit   = 2 // the command or its input can't be used
 )
 
-// streams are where a command reads and writes.
-type streams struct {
-	in       io.Reader
-	out, err io.Writer
-}
-
 // command is one of the program's commands.
 type command struct {
 	name    string
@@ -42,7 +37,7 @@ type command struct {
 	help    string // examples first, then what a flag list can't say
 	// setup declares the command's flags and returns what runs it: arguments
 	// are what is left when the flags are taken out.
-	setup func(flags *pflag.FlagSet) func(out *console, args []string) (int, error)
+	setup func(flags *pflag.FlagSet) func(out *console.Console, args []string) (int, error)
 	// arrange, where given, sorts arguments before flags are taken out: marks
 	// can look like flags.
 	arrange func(flags *pflag.FlagSet, args []string) []string
@@ -52,13 +47,13 @@ type command struct {
 var commands = []command{demoCommand, decodeCommand, watchCommand, checkCommand, lineupCommand, rankCommand, auditCommand, cutoverCommand, encodeCommand, sheetCommand, cardCommand, planCommand, seasonCommand, trainCommand, progressCommand, versionCommand}
 
 func main() {
-	os.Exit(run(os.Args[1:], streams{os.Stdin, os.Stdout, os.Stderr}))
+	os.Exit(run(os.Args[1:], console.Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr}))
 }
 
 // run runs the program and returns its exit status.
-func run(args []string, s streams) int {
+func run(args []string, s console.Streams) int {
 	if len(args) == 0 {
-		fmt.Fprint(s.err, overview())
+		fmt.Fprint(s.Err, overview())
 		return exitUnfit
 	}
 	name := args[0]
@@ -66,7 +61,7 @@ func run(args []string, s streams) int {
 	case "help", "--help", "-h":
 		return help(args[1:], s)
 	case "man":
-		return s.show(manual())
+		return showText(s, manual())
 	case "completion":
 		return completion(args[1:], s)
 	case "complete": // which the shells' scripts ask
@@ -79,12 +74,12 @@ func run(args []string, s streams) int {
 	return commands[i].run(args[1:], s)
 }
 
-func unknownCommand(name string, s streams) int {
-	fmt.Fprintf(s.err, "tallywink: there is no command %q\n", name)
+func unknownCommand(name string, s console.Streams) int {
+	fmt.Fprintf(s.Err, "tallywink: there is no command %q\n", name)
 	if near := spell.Nearest(name, append(commandNames(), programWords...)); near != "" {
-		fmt.Fprintf(s.err, "  did you mean 'tallywink %s'?\n", near)
+		fmt.Fprintf(s.Err, "  did you mean 'tallywink %s'?\n", near)
 	} else {
-		fmt.Fprintln(s.err, "  'tallywink help' lists the commands")
+		fmt.Fprintln(s.Err, "  'tallywink help' lists the commands")
 	}
 	return exitUnfit
 }
@@ -107,7 +102,7 @@ func misuse(hint, format string, args ...any) error {
 	return &usageError{fmt.Sprintf(format, args...), hint}
 }
 
-func (c command) run(args []string, s streams) int {
+func (c command) run(args []string, s console.Streams) int {
 	flags := pflag.NewFlagSet(c.name, pflag.ContinueOnError)
 	flags.SortFlags = false
 	flags.SetOutput(io.Discard)
@@ -120,15 +115,15 @@ func (c command) run(args []string, s streams) int {
 	}
 	err := flags.Parse(args)
 	if *wantHelp {
-		return s.show(c.usage(flags))
+		return showText(s, c.usage(flags))
 	}
 	if err != nil {
 		return c.fail(flagError(flags, err), s)
 	}
-	out := newConsole(s, *noColor)
+	out := console.New(s, *noColor)
 	status, err := act(out, flags.Args())
 	if err == nil {
-		err = out.flush()
+		err = out.Flush()
 	}
 	if err != nil {
 		return c.fail(err, s)
@@ -136,17 +131,17 @@ func (c command) run(args []string, s streams) int {
 	return status
 }
 
-// show prints a text and returns the exit status.
-func (s streams) show(text string) int {
-	if _, err := io.WriteString(s.out, text); err != nil {
-		fmt.Fprintf(s.err, "tallywink: the output can't be written: %v\n", err)
+// showText prints a text and returns the exit status.
+func showText(s console.Streams, text string) int {
+	if _, err := io.WriteString(s.Out, text); err != nil {
+		fmt.Fprintf(s.Err, "tallywink: the output can't be written: %v\n", err)
 		return exitUnfit
 	}
 	return exitWell
 }
 
 // fail tells an error: the fault on one line, what to do on the next.
-func (c command) fail(err error, s streams) int {
+func (c command) fail(err error, s console.Streams) int {
 	fault, hint := err.Error(), ""
 	var (
 		usage    *usageError
@@ -170,9 +165,9 @@ func (c command) fail(err error, s streams) int {
 		fault, hint, _ = strings.Cut(fault, ": a state is")
 		hint = "a state is" + hint
 	}
-	fmt.Fprintf(s.err, "tallywink %s: %s\n", c.name, shown(fault))
+	fmt.Fprintf(s.Err, "tallywink %s: %s\n", c.name, console.Shown(fault))
 	if hint != "" {
-		fmt.Fprintf(s.err, "  %s\n", shown(hint))
+		fmt.Fprintf(s.Err, "  %s\n", console.Shown(hint))
 	}
 	return exitUnfit
 }

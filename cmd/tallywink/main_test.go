@@ -15,6 +15,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"go.uber.org/goleak"
+
+	"tallywink.example/cmd/tallywink/console"
 )
 
 func TestMain(m *testing.M) {
@@ -85,7 +87,7 @@ func build(tb testing.TB, name, pkg string) string {
 func runHere(t *testing.T, stdin string, args ...string) (stdout, stderr string, status int) {
 	t.Helper()
 	var out, err bytes.Buffer
-	status = run(args, streams{strings.NewReader(stdin), &out, &err})
+	status = run(args, console.Streams{In: strings.NewReader(stdin), Out: &out, Err: &err})
 	return out.String(), err.String(), status
 }
 

@@ -9,6 +9,7 @@ import (
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/plant/field"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // noting are the flags that say where a reading at an amplifier is noted.
@@ -36,7 +37,7 @@ func (n *noting) check(amp string) error {
 
 // note appends an answer to the book of readings, and tells where. What is read
 // at the demo's amplifiers is noted in a book that is named, and in no other.
-func (n *noting) note(out *console, a *answer, amps string) error {
+func (n *noting) note(out *console.Console, a *answer, amps string) error {
 	if a.amp == nil || n.noBook || n.book == "" && amps == demo.Name {
 		return nil
 	}
@@ -47,7 +48,7 @@ func (n *noting) note(out *console, a *answer, amps string) error {
 	if err := b.Append(a.reading(n.who(a), time.Now())); err != nil {
 		return err
 	}
-	out.remark("noted in %s", shown(b.Path))
+	out.Remark("noted in %s", console.Shown(b.Path))
 	return nil
 }
 
@@ -85,10 +86,10 @@ func (a *answer) reading(who string, at time.Time) field.Reading {
 
 // tellAndNote tells an answer and notes it. What can't be noted is told behind
 // the answer: the technician has it all the same.
-func (n *noting) tellAndNote(out *console, a *answer, amps string, asJSON bool) (int, error) {
+func (n *noting) tellAndNote(out *console.Console, a *answer, amps string, asJSON bool) (int, error) {
 	status, err := a.tell(out, asJSON)
 	if err == nil {
-		err = out.flush()
+		err = out.Flush()
 	}
 	if err != nil {
 		return status, err

@@ -9,6 +9,7 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 var planCommand = command{
@@ -21,7 +22,7 @@ var planCommand = command{
 
 Channels beyond 158 continue ANSI/CTA-542 by its rule and are marked.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var (
 			name, near string
 			asJSON     bool
@@ -29,7 +30,7 @@ Channels beyond 158 continue ANSI/CTA-542 by its rule and are marked.
 		flags.StringVar(&near, "near", "", "find the channel that holds, or is nearest to, this frequency in `MHZ`")
 		flags.StringVar(&name, "plan", "std", "channel `PLAN`: std, irc or hrc")
 		flags.BoolVar(&asJSON, "json", false, "answer as a JSON list")
-		return func(out *console, args []string) (int, error) {
+		return func(out *console.Console, args []string) (int, error) {
 			plan, err := channelplan.ParsePlan(name)
 			if err != nil {
 				return 0, err
@@ -49,7 +50,7 @@ Channels beyond 158 continue ANSI/CTA-542 by its rule and are marked.
 				for _, c := range channels {
 					docs = append(docs, newChannelDoc(c))
 				}
-				return exitWell, out.json(docs)
+				return exitWell, out.JSON(docs)
 			}
 			printChannels(out, channels)
 			return exitWell, nil
@@ -116,7 +117,7 @@ func channelArgs(plan channelplan.Plan, args []string) ([]channelplan.Channel, e
 	return channels, nil
 }
 
-func planNear(out *console, plan channelplan.Plan, text string, asJSON bool) (int, error) {
+func planNear(out *console.Console, plan channelplan.Plan, text string, asJSON bool) (int, error) {
 	hz, err := channelplan.ParseMHz(text)
 	if err != nil {
 		return 0, err
@@ -126,17 +127,17 @@ func planNear(out *console, plan channelplan.Plan, text string, asJSON bool) (in
 	if asJSON {
 		d := newChannelDoc(c)
 		d.Holds, d.DistanceHz = &holds, &distance
-		return exitWell, out.json([]channelDoc{d})
+		return exitWell, out.JSON([]channelDoc{d})
 	}
 	mhz := channelplan.FormatMHz(hz)
 	if holds {
-		out.line("%s MHz lies in channel %d (%s), %s MHz above its lower edge%s.", mhz, c.Number(), plan.Name(),
+		out.Line("%s MHz lies in channel %d (%s), %s MHz above its lower edge%s.", mhz, c.Number(), plan.Name(),
 			channelplan.FormatMHz(hz-c.LowHz()), landmark(c, hz))
 	} else {
-		out.line("No %s channel holds %s MHz: %s.", plan.Name(), mhz, place.Why())
-		out.line("The nearest is channel %d, %s MHz away.", c.Number(), channelplan.FormatMHz(distance))
+		out.Line("No %s channel holds %s MHz: %s.", plan.Name(), mhz, place.Why())
+		out.Line("The nearest is channel %d, %s MHz away.", c.Number(), channelplan.FormatMHz(distance))
 	}
-	out.line("")
+	out.Line("")
 	printChannels(out, []channelplan.Channel{c})
 	return exitWell, nil
 }
@@ -157,8 +158,8 @@ func landmark(c channelplan.Channel, hz int64) string {
 	return ""
 }
 
-func printChannels(out *console, channels []channelplan.Channel) {
-	out.line("%s", out.strong.Sprint("channel        low     visual      color      aural     center       high  MHz"))
+func printChannels(out *console.Console, channels []channelplan.Channel) {
+	out.Line("%s", out.Strong.Sprint("channel        low     visual      color      aural     center       high  MHz"))
 	for _, c := range channels {
 		line := fmt.Sprintf("%7s", strconv.Itoa(c.Number()))
 		for _, hz := range []int64{c.LowHz(), c.VisualHz(), c.ChromaHz(), c.AuralHz(), c.CenterHz(), c.HighHz()} {
@@ -167,6 +168,6 @@ func printChannels(out *console, channels []channelplan.Channel) {
 		if c.Extension() {
 			line += "  ext."
 		}
-		out.line("%s", line)
+		out.Line("%s", line)
 	}
 }

@@ -13,6 +13,7 @@ import (
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // plantFlags are the flags of commands about a whole plant: its inventory, its
@@ -45,7 +46,7 @@ func demoArgs(args []string, name string, files map[*string]string) error {
 }
 
 // loadBefore loads the lineup that another takes the place of.
-func loadBefore(out *console, path string, after *lineup.Lineup) (*lineup.Lineup, error) {
+func loadBefore(out *console.Console, path string, after *lineup.Lineup) (*lineup.Lineup, error) {
 	before, err := loadFit(out, path)
 	if err != nil {
 		return nil, err
@@ -59,7 +60,7 @@ func loadBefore(out *console, path string, after *lineup.Lineup) (*lineup.Lineup
 
 // lineups loads the lineups that are named. A change that is to come is judged as
 // of the day it comes.
-func (f *plantFlags) lineups(out *console) (now, before *lineup.Lineup, today time.Time, err error) {
+func (f *plantFlags) lineups(out *console.Console) (now, before *lineup.Lineup, today time.Time, err error) {
 	if today, err = dayOf(f.on, f.lineup); err != nil {
 		return nil, nil, today, err
 	}
@@ -76,12 +77,12 @@ func (f *plantFlags) lineups(out *console) (now, before *lineup.Lineup, today ti
 }
 
 // openAmps opens an inventory.
-func openAmps(out *console, path string) (io.ReadCloser, error) {
+func openAmps(out *console.Console, path string) (io.ReadCloser, error) {
 	switch path {
 	case demo.Name:
 		return io.NopCloser(demo.Inventory()), nil
 	case "-":
-		return io.NopCloser(out.in), nil
+		return io.NopCloser(out.In), nil
 	}
 	return table.OpenSteady(path)
 }
@@ -96,7 +97,7 @@ func samePlan(path string, has bool, plan channelplan.Plan, l *lineup.Lineup) er
 }
 
 // loadPlant reads a whole inventory, and remarks on what is wrong with it.
-func loadPlant(out *console, path string, l *lineup.Lineup) (*plant.Plant, *plant.Cascades, error) {
+func loadPlant(out *console.Console, path string, l *lineup.Lineup) (*plant.Plant, *plant.Cascades, error) {
 	in, err := openAmps(out, path)
 	if err != nil {
 		return nil, nil, err
@@ -128,11 +129,11 @@ const maxRemarks = 20
 
 // remarkProblems tells what is wrong with a file that can be used all the
 // same; count is how many problems there are, if more than those given.
-func remarkProblems(out *console, file string, problems []table.Problem, count int) {
+func remarkProblems(out *console.Console, file string, problems []table.Problem, count int) {
 	for _, p := range problems[:min(len(problems), maxRemarks)] {
-		out.remark("tallywink: %s:%d:%d: %s", shown(file), p.Line, p.Column, shown(p.Text))
+		out.Remark("tallywink: %s:%d:%d: %s", console.Shown(file), p.Line, p.Column, console.Shown(p.Text))
 	}
 	if more := count - maxRemarks; more > 0 {
-		out.remark("  and %d more", more)
+		out.Remark("  and %d more", more)
 	}
 }

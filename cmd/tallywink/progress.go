@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer/progress"
 )
 
@@ -19,7 +20,7 @@ var progressCommand = command{
 
 Reads the book of attempts that 'tallywink train' keeps, or several.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var books []string
 		var trainee, sheetFile string
 		var asJSON, asCSV bool
@@ -28,7 +29,7 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 		declareSheet(flags, &sheetFile)
 		flags.BoolVar(&asCSV, "csv", false, "all attempts as CSV")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
-		return func(out *console, args []string) (int, error) {
+		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
 				return 0, misuse("name a book with --book, a trainee with --trainee", "progress takes no arguments, and there is %q", args[0])
 			}
@@ -45,7 +46,7 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			}
 			whole := attempts
 			if attempts = attempts.In(code); len(attempts.All) < len(whole.All) {
-				out.remark("tallywink progress: %s at reading other codes: --sheet names one", counted(len(whole.All)-len(attempts.All), "attempt is", "attempts are"))
+				out.Remark("tallywink progress: %s at reading other codes: --sheet names one", console.Counted(len(whole.All)-len(attempts.All), "attempt is", "attempts are"))
 			}
 			names := attempts.Trainees()
 			if trainee != "" {
@@ -65,7 +66,7 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			}
 			switch {
 			case asJSON:
-				return status, out.json(newProgressDoc(standings, attempts))
+				return status, out.JSON(newProgressDoc(standings, attempts))
 			case asCSV:
 				return status, writeAttempts(out, attempts, trainee)
 			}
@@ -158,8 +159,8 @@ func newProgressDoc(standings []progress.Standing, attempts progress.Attempts) p
 }
 
 // writeAttempts writes attempts for a spreadsheet.
-func writeAttempts(out *console, attempts progress.Attempts, trainee string) error {
-	w := workList{',', out.terminal}
+func writeAttempts(out *console.Console, attempts progress.Attempts, trainee string) error {
+	w := workList{',', out.Terminal}
 	rows := w.append(nil, "time", "trainee", "exercise", "mark", "shown", "read", "right", "unit_ms", "took_ms", "plays", "run")
 	for _, a := range attempts.All {
 		if trainee != "" && !progress.SameName(a.Trainee, trainee) {
@@ -168,55 +169,55 @@ func writeAttempts(out *console, attempts progress.Attempts, trainee string) err
 		rows = w.append(rows, a.Time.Format(time.RFC3339), a.Trainee, a.Exercise, a.Mark, a.Shown, a.Read, fmt.Sprint(a.Right),
 			fmt.Sprint(a.UnitMS), fmt.Sprint(a.TookMS), fmt.Sprint(a.Plays), a.Run)
 	}
-	_, err := out.out.Write(rows)
+	_, err := out.Out.Write(rows)
 	return err
 }
 
-func printProgress(out *console, standings []progress.Standing, attempts progress.Attempts) {
+func printProgress(out *console.Console, standings []progress.Standing, attempts progress.Attempts) {
 	if len(standings) == 0 {
-		out.print([]block{section("Nothing", "no attempts yet: 'tallywink train' makes some.")}, nil)
+		out.Print([]console.Block{console.Section("Nothing", "no attempts yet: 'tallywink train' makes some.")}, nil)
 	}
 	for i, s := range standings {
 		if i > 0 {
-			out.line("")
+			out.Line("")
 		}
-		out.print(standingBlocks(s), nil)
+		out.Print(standingBlocks(s), nil)
 	}
 	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 }
 
-func standingBlocks(s progress.Standing) []block {
-	blocks := []block{section("Trainee", fmt.Sprintf("%s: %s, %d%% right, last on %s.", shown(s.Trainee),
-		counted(s.Attempts, "answer", "answers"), 100*s.Right/max(s.Attempts, 1), s.Last.Format(time.DateOnly)))}
-	blocks = append(blocks, block{"Days", dayLines(s.Days)})
+func standingBlocks(s progress.Standing) []console.Block {
+	blocks := []console.Block{console.Section("Trainee", fmt.Sprintf("%s: %s, %d%% right, last on %s.", console.Shown(s.Trainee),
+		console.Counted(s.Attempts, "answer", "answers"), 100*s.Right/max(s.Attempts, 1), s.Last.Format(time.DateOnly)))}
+	blocks = append(blocks, console.Block{Label: "Days", Lines: dayLines(s.Days)})
 	var weak []string
 	for _, m := range s.Marks {
 		if 10*m.Right < 9*m.Seen {
-			weak = append(weak, fmt.Sprintf("%s %d of %d", shown(m.Mark), m.Right, m.Seen))
+			weak = append(weak, fmt.Sprintf("%s %d of %d", console.Shown(m.Mark), m.Right, m.Seen))
 		}
 	}
 	if len(weak) > 0 {
-		blocks = append(blocks, section("Weak", strings.Join(weak, ", ")+"."))
+		blocks = append(blocks, console.Section("Weak", strings.Join(weak, ", ")+"."))
 	}
 	if len(s.Confusions) > 0 {
-		b := block{label: "Misread"}
+		b := console.Block{Label: "Misread"}
 		const most = 8
 		for _, c := range s.Confusions[:min(len(s.Confusions), most)] {
-			b.lines = append(b.lines, fmt.Sprintf("%3dx  %s read as %s", c.Count, clipped(shown(c.Shown), 26), clipped(shown(c.Read), 26)))
+			b.Lines = append(b.Lines, fmt.Sprintf("%3dx  %s read as %s", c.Count, clipped(console.Shown(c.Shown), 26), clipped(console.Shown(c.Read), 26)))
 		}
 		if more := len(s.Confusions) - most; more > 0 {
-			b.lines = append(b.lines, fmt.Sprintf("and %d more: --json has all", more))
+			b.Lines = append(b.Lines, fmt.Sprintf("and %d more: --json has all", more))
 		}
 		blocks = append(blocks, b)
 	}
 	if len(s.Runs) > 0 {
-		blocks = append(blocks, block{"Runs", runLines(s.Runs)})
+		blocks = append(blocks, console.Block{Label: "Runs", Lines: runLines(s.Runs)})
 	}
 	due := "nothing."
 	if len(s.Due) > 0 {
-		due = shown(strings.Join(s.Due, ", ")) + "."
+		due = console.Shown(strings.Join(s.Due, ", ")) + "."
 	}
-	return append(blocks, section("Due", due))
+	return append(blocks, console.Section("Due", due))
 }
 
 // runLines tell of qualification runs, the last ones.
@@ -230,7 +231,7 @@ func runLines(runs []progress.Run) []string {
 		case r.Passed():
 			verdict = "passed"
 		}
-		lines = append(lines, fmt.Sprintf("%s  %s: %s, %d of %d right, %d misread%s", r.Last.Format(time.DateOnly), shown(r.Name), verdict, r.Right, r.Of, r.Misread, either(r.Still, ", still mode", "")))
+		lines = append(lines, fmt.Sprintf("%s  %s: %s, %d of %d right, %d misread%s", r.Last.Format(time.DateOnly), console.Shown(r.Name), verdict, r.Right, r.Of, r.Misread, either(r.Still, ", still mode", "")))
 	}
 	return lines
 }

@@ -10,6 +10,7 @@ import (
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/lineup/rank"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 var rankCommand = command{
@@ -25,7 +26,7 @@ takes is common practice, with no source: the order is advice, the verdicts are
 the rules'. --before leaves those that both lineups carry alike; with --pairs a
 main and a spare pilot stand at least 60 MHz apart.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var system systemFlags
 		var before string
 		var pairs, all, asJSON bool
@@ -34,7 +35,7 @@ main and a spare pilot stand at least 60 MHz apart.
 		flags.BoolVar(&pairs, "pairs", false, "main and spare pilots far enough apart")
 		flags.BoolVar(&all, "all", false, "all of them, not the ten best")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
-		return func(out *console, args []string) (int, error) {
+		return func(out *console.Console, args []string) (int, error) {
 			if err := demoArgs(args, "rank", map[*string]string{&system.lineup: demo.Name}); err != nil {
 				return 0, err
 			}
@@ -62,9 +63,9 @@ main and a spare pilot stand at least 60 MHz apart.
 			}
 			switch {
 			case asJSON && pairs:
-				return status, out.json(newPairDocs(rank.Pairs(ranked, most), sys))
+				return status, out.JSON(newPairDocs(rank.Pairs(ranked, most), sys))
 			case asJSON:
-				return status, out.json(newRankDocs(ranked, sys))
+				return status, out.JSON(newRankDocs(ranked, sys))
 			case pairs:
 				printPairs(out, rank.Pairs(ranked, most))
 			default:
@@ -116,35 +117,35 @@ func newPairDocs(pairs []rank.Pair, sys system) []pairDoc {
 	return docs
 }
 
-func printRanked(out *console, ranked []rank.Candidate, most int) {
+func printRanked(out *console.Console, ranked []rank.Candidate, most int) {
 	if len(ranked) == 0 {
-		out.print([]block{section("None", "no carrier here is fit to be a pilot: 'tallywink lineup' says what is wrong with each.")}, nil)
+		out.Print([]console.Block{console.Section("None", "no carrier here is fit to be a pilot: 'tallywink lineup' says what is wrong with each.")}, nil)
 		return
 	}
 	for i, c := range ranked[:min(len(ranked), most)] {
 		why := "nothing against it"
 		var reasons []string
 		for _, t := range c.Terms {
-			reasons = append(reasons, fmt.Sprintf("-%.1f %s", t.Points, shown(t.Why)))
+			reasons = append(reasons, fmt.Sprintf("-%.1f %s", t.Points, console.Shown(t.Why)))
 		}
 		if len(reasons) > 0 {
 			why = strings.Join(reasons, "; ")
 		}
-		out.print([]block{section(fmt.Sprintf("%d.", i+1), fmt.Sprintf("%v: %.1f points, %s. %s.", c.Pilot, c.Score, verdictWords[c.Verdict], why))}, nil)
+		out.Print([]console.Block{console.Section(fmt.Sprintf("%d.", i+1), fmt.Sprintf("%v: %.1f points, %s. %s.", c.Pilot, c.Score, verdictWords[c.Verdict], why))}, nil)
 	}
 	if left := len(ranked) - most; left > 0 {
-		out.line("%s", strings.Repeat(" ", labelWidth)+fmt.Sprintf("and %d more: --all shows them", left))
+		out.Line("%s", strings.Repeat(" ", console.LabelWidth)+fmt.Sprintf("and %d more: --all shows them", left))
 	}
 }
 
-func printPairs(out *console, pairs []rank.Pair) {
+func printPairs(out *console.Console, pairs []rank.Pair) {
 	if len(pairs) == 0 {
-		out.print([]block{section("None", "no two carriers fit to be pilots stand far enough apart.")}, nil)
+		out.Print([]console.Block{console.Section("None", "no two carriers fit to be pilots stand far enough apart.")}, nil)
 		return
 	}
 	for i, p := range pairs {
 		away := math.Abs(float64(p.Main.Located.FrequencyHz-p.Spare.Located.FrequencyHz)) / 1e6
-		out.print([]block{section(fmt.Sprintf("%d.", i+1), fmt.Sprintf("main %v (%.1f points), spare %v (%.1f points), %.0f MHz apart.",
+		out.Print([]console.Block{console.Section(fmt.Sprintf("%d.", i+1), fmt.Sprintf("main %v (%.1f points), spare %v (%.1f points), %.0f MHz apart.",
 			p.Main.Pilot, p.Main.Score, p.Spare.Pilot, p.Spare.Score, away))}, nil)
 	}
 }

@@ -14,6 +14,7 @@ import (
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/season"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 var seasonCommand = command{
@@ -35,7 +36,7 @@ range_down_db, the worst first; spans of amplifiers without AGC before it,
 along upstream, count as its own. Temperatures are the cable's, not the
 air's: sun adds, burial evens out. Passives do not follow the rule.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		s := &seasonFlags{}
 		flags.StringArrayVar(&s.spans, "span-db", nil, "the loss of a span at 68 F, as `DB@MHZ`, such as 22@750")
 		flags.StringArrayVar(&s.cables, "cable", nil, "the same as `DB@MHZxFEET`, loss per 100 feet and length, such as 1.5@750x900")
@@ -54,7 +55,7 @@ air's: sun adds, burial evens out. Passives do not follow the rule.
 		flags.BoolVar(&s.all, "all", false, "with --amps, all stations, not the twenty worst")
 		flags.BoolVar(&s.csv, "csv", false, "with --amps, a list for a spreadsheet")
 		flags.BoolVar(&s.json, "json", false, "answer as one JSON document")
-		return func(out *console, args []string) (int, error) {
+		return func(out *console.Console, args []string) (int, error) {
 			err := demoArgs(args, "season", map[*string]string{&s.amps: demo.Name, &s.now: "95F", &s.low: "-10F", &s.high: "110F"})
 			if err != nil {
 				return 0, err
@@ -78,7 +79,7 @@ type seasonFlags struct {
 	all, csv, json                            bool
 }
 
-func (s *seasonFlags) run(out *console, flags *pflag.FlagSet) (int, error) {
+func (s *seasonFlags) run(out *console.Console, flags *pflag.FlagSet) (int, error) {
 	q, pilot, err := s.question(flags)
 	if err != nil {
 		return 0, err
@@ -97,9 +98,9 @@ func (s *seasonFlags) run(out *console, flags *pflag.FlagSet) (int, error) {
 		status = exitBadNews
 	}
 	if s.json {
-		return status, out.json(newSeasonDoc(q, a))
+		return status, out.JSON(newSeasonDoc(q, a))
 	}
-	out.print(seasonBlocks(q, a, pilot), nil)
+	out.Print(seasonBlocks(q, a, pilot), nil)
 	return status, nil
 }
 
@@ -295,35 +296,35 @@ func seasonWays(a season.Answer) (byControl, byOutput []string) {
 	return byControl, byOutput
 }
 
-func seasonBlocks(q season.Question, a season.Answer, p lineup.Pilot) []block {
+func seasonBlocks(q season.Question, a season.Answer, p lineup.Pilot) []console.Block {
 	name := p.String()
 	if p.Kind == carrier.CW && p.Channel == 0 {
 		name = "cw carrier"
 	}
-	blocks := []block{
-		section("Cable", fmt.Sprintf("%s, %.1f dB at 68 F in all; at the pilot, %s at %s MHz, %.1f dB today at %v.", counted(len(q.Spans), "span", "spans"), q.SumDB(), name,
+	blocks := []console.Block{
+		console.Section("Cable", fmt.Sprintf("%s, %.1f dB at 68 F in all; at the pilot, %s at %s MHz, %.1f dB today at %v.", console.Counted(len(q.Spans), "span", "spans"), q.SumDB(), name,
 			channelplan.FormatMHz(q.PilotHz), a.LossNowDB, q.Now)),
-		section("Swing", fmt.Sprintf("the pilot's level stands %+.1f dB at %v and %+.1f dB at %v, beside today: %.1f dB in all. At %s MHz it is %.1f dB, at %s MHz %.1f dB.",
+		console.Section("Swing", fmt.Sprintf("the pilot's level stands %+.1f dB at %v and %+.1f dB at %v, beside today: %.1f dB in all. At %s MHz it is %.1f dB, at %s MHz %.1f dB.",
 			a.LowDB, q.Low, a.HighDB, q.High, a.SwingDB, channelplan.FormatMHz(q.LowHz), a.SwingLowDB, channelplan.FormatMHz(q.HighHz), a.SwingHighDB)),
 	}
 	held := fmt.Sprintf("covered: the AGC has %.1f dB up and %.1f dB down, and %.1f dB are needed.", q.UpDB, q.DownDB, a.SwingDB)
 	if !a.Covered {
 		held = fmt.Sprintf("not covered: the AGC has %.1f dB in all, and %.1f dB are needed. It will stand at its end in the extremes.", q.UpDB+q.DownDB, a.SwingDB)
 	}
-	blocks = append(blocks, section("Range", held),
-		section("Set", fmt.Sprintf("today the control should stand %+.1f dB from the middle of its range (offset %+.2f dB by the seasons). Then %.1f dB are left in the heat and %.1f dB in the cold.",
+	blocks = append(blocks, console.Section("Range", held),
+		console.Section("Set", fmt.Sprintf("today the control should stand %+.1f dB from the middle of its range (offset %+.2f dB by the seasons). Then %.1f dB are left in the heat and %.1f dB in the cold.",
 			a.SetDB, a.OffsetDB, a.RoomUpDB, a.RoomDownDB)),
-		block{"Plot", seasonPlot(q, a)})
+		console.Block{Label: "Plot", Lines: seasonPlot(q, a)})
 	first, second := seasonWays(a)
 	if second == nil {
-		blocks = append(blocks, numbered("Way", first))
+		blocks = append(blocks, console.Numbered("Way", first))
 	} else {
-		blocks = append(blocks, numbered("Way one", first), numbered("Way two", second))
+		blocks = append(blocks, console.Numbered("Way one", first), console.Numbered("Way two", second))
 	}
 	if a.Beyond {
-		blocks = append(blocks, section("Caution", "a frequency here is more than twice the one at which the loss was given: there the square root law reads low."))
+		blocks = append(blocks, console.Section("Caution", "a frequency here is more than twice the one at which the loss was given: there the square root law reads low."))
 	}
-	return append(blocks, section("Never", "leave the output off design in AGC. It is the cable's temperature that counts, not the air's."), careBlock())
+	return append(blocks, console.Section("Never", "leave the output off design in AGC. It is the cable's temperature that counts, not the air's."), careBlock())
 }
 
 // seasonPlot draws where the control stands, a line a temperature, within its

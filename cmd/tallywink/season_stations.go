@@ -10,10 +10,11 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/plant/station"
 	"tallywink.example/channelplan/season"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // runStations answers season for every AGC station of an inventory.
-func (s *seasonFlags) runStations(out *console, flags *pflag.FlagSet) (int, error) {
+func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (int, error) {
 	for _, name := range []string{"span-db", "cable", "pilot", "mhz"} {
 		if flags.Changed(name) {
 			return 0, misuse("leave one of them out", "--amps has spans and pilots of its own, and there is --%s", name)
@@ -69,7 +70,7 @@ func (s *seasonFlags) runStations(out *console, flags *pflag.FlagSet) (int, erro
 		for _, st := range stations {
 			docs = append(docs, newStationDoc(st))
 		}
-		return status, out.json(docs)
+		return status, out.JSON(docs)
 	case s.csv:
 		printStationList(out, stations)
 	default:
@@ -99,8 +100,8 @@ func newStationDoc(st station.Station) stationDoc {
 }
 
 // printStationList lists stations for a spreadsheet.
-func printStationList(out *console, stations []station.Station) {
-	w := workList{',', out.terminal}
+func printStationList(out *console.Console, stations []station.Station) {
+	w := workList{',', out.Terminal}
 	rows := w.append(nil, "amp", "node", "pilot", "cable_db", "swing_db", "range_db", "covered", "spare_db", "set_db", "room_up_db", "room_down_db", "not_known")
 	number := func(x float64) string { return fmt.Sprintf("%.1f", x) }
 	for _, st := range stations {
@@ -112,14 +113,14 @@ func printStationList(out *console, stations []station.Station) {
 		rows = w.append(rows, st.ID, st.Node, st.Pilot.String(), number(st.SumDB()), number(a.SwingDB), number(st.Question.UpDB+st.Question.DownDB),
 			either(a.Covered, "yes", "no"), number(st.SpareDB()), number(a.SetDB), number(a.RoomUpDB), number(a.RoomDownDB), "")
 	}
-	out.line("%s", strings.TrimSuffix(string(rows), "\n"))
+	out.Line("%s", strings.TrimSuffix(string(rows), "\n"))
 }
 
 // maxStations is how many stations are listed for a person.
 const maxStations = 20
 
-func (s *seasonFlags) printStations(out *console, stations []station.Station, q station.Question, short int) {
-	out.line("amp        node  pilot       cable dB  swing  range  spare  set today")
+func (s *seasonFlags) printStations(out *console.Console, stations []station.Station, q station.Question, short int) {
+	out.Line("amp        node  pilot       cable dB  swing  range  spare  set today")
 	var unknown []station.Station
 	listed := 0
 	for _, st := range stations {
@@ -131,28 +132,28 @@ func (s *seasonFlags) printStations(out *console, stations []station.Station, q 
 			continue
 		}
 		a := st.Answer
-		line := fmt.Sprintf("%-10s %-5s %-11s %8.1f %6.1f %6.1f %+6.1f  %+9.1f", shown(st.ID), shown(st.Node), st.Pilot, st.SumDB(), a.SwingDB,
+		line := fmt.Sprintf("%-10s %-5s %-11s %8.1f %6.1f %6.1f %+6.1f  %+9.1f", console.Shown(st.ID), console.Shown(st.Node), st.Pilot, st.SumDB(), a.SwingDB,
 			st.Question.UpDB+st.Question.DownDB, st.SpareDB(), nonzero(a.SetDB))
 		if !a.Covered {
 			line += "  short"
 		}
-		out.line("%s", line)
+		out.Line("%s", line)
 	}
 	if more := listed - maxStations; more > 0 && !s.all {
-		out.line("and %d more: --all shows them", more)
+		out.Line("and %d more: --all shows them", more)
 	}
 	known := len(stations) - len(unknown)
-	blocks := []block{
-		section("Stations", fmt.Sprintf("%d, of which %d covered, %d not covered, %d with too little known; %v now, %v to %v in the year.",
+	blocks := []console.Block{
+		console.Section("Stations", fmt.Sprintf("%d, of which %d covered, %d not covered, %d with too little known; %v now, %v to %v in the year.",
 			len(stations), known-short, short, len(unknown), q.Now, q.Low, q.High)),
 	}
 	if len(unknown) > 0 {
-		b := block{label: "Unknown"}
+		b := console.Block{Label: "Unknown"}
 		for _, st := range unknown[:min(len(unknown), 5)] {
-			b.lines = append(b.lines, wrap(fmt.Sprintf("%s: %s.", shown(st.ID), shown(st.Unknown)), lineWidth-labelWidth)...)
+			b.Lines = append(b.Lines, console.Wrap(fmt.Sprintf("%s: %s.", console.Shown(st.ID), console.Shown(st.Unknown)), console.TextWidth)...)
 		}
 		if more := len(unknown) - 5; more > 0 {
-			b.lines = append(b.lines, fmt.Sprintf("and %d more: --json and --csv have all", more))
+			b.Lines = append(b.Lines, fmt.Sprintf("and %d more: --json and --csv have all", more))
 		}
 		blocks = append(blocks, b)
 	}
@@ -163,11 +164,11 @@ func (s *seasonFlags) printStations(out *console, stations []station.Station, q 
 		}
 	}
 	if beyond > 0 {
-		blocks = append(blocks, section("Caution", fmt.Sprintf("at %s a frequency is more than twice the one at which a loss was given: there the square root law reads low.",
-			counted(beyond, "station", "stations"))))
+		blocks = append(blocks, console.Section("Caution", fmt.Sprintf("at %s a frequency is more than twice the one at which a loss was given: there the square root law reads low.",
+			console.Counted(beyond, "station", "stations"))))
 	}
-	out.print(append(blocks,
-		section("Set", "is where the control should stand today, from the middle of its range: 'tallywink season --span-db ...' tells both ways to get there. Never leave the output off design in AGC."),
+	out.Print(append(blocks,
+		console.Section("Set", "is where the control should stand today, from the middle of its range: 'tallywink season --span-db ...' tells both ways to get there. Never leave the output off design in AGC."),
 		careBlock()), nil)
 }
 

@@ -10,6 +10,7 @@ import (
 	"tallywink.example/blink/quality"
 	"tallywink.example/blink/sheet"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 var sheetCommand = command{
@@ -28,11 +29,11 @@ exit status 1 then, and where pilots can't be told apart.
 
 An error is one mark missed, counted twice, or mistaken in length.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var asJSON, asText bool
 		flags.BoolVar(&asText, "print", false, "print a sheet that is built in, to begin with")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
-		return func(out *console, args []string) (int, error) {
+		return func(out *console.Console, args []string) (int, error) {
 			if len(args) != 1 {
 				return 0, misuse("for instance: tallywink sheet curlew", "give one code sheet, a file, or tally or curlew")
 			}
@@ -44,7 +45,7 @@ An error is one mark missed, counted twice, or mistaken in length.
 				if !ok {
 					return 0, misuse("tally and curlew are; others are files of yours", "no sheet %q is built in", args[0])
 				}
-				fmt.Fprint(out.out, text)
+				fmt.Fprint(out.Out, text)
 				return exitWell, nil
 			}
 			code, problems, err := sheet.Open(args[0])
@@ -62,9 +63,9 @@ An error is one mark missed, counted twice, or mistaken in length.
 				}
 			}
 			if asJSON {
-				return status, out.json(d)
+				return status, out.JSON(d)
 			}
-			out.print(sheetBlocks(args[0], code, problems, r), nil)
+			out.Print(sheetBlocks(args[0], code, problems, r), nil)
 			return status, nil
 		}
 	},
@@ -73,46 +74,46 @@ An error is one mark missed, counted twice, or mistaken in length.
 // maxSheetProblems is how many problems of a sheet are told to a person.
 const maxSheetProblems = 20
 
-func sheetBlocks(name string, code *blink.Code, problems []sheet.Problem, r quality.Report) []block {
+func sheetBlocks(name string, code *blink.Code, problems []sheet.Problem, r quality.Report) []console.Block {
 	if code == nil {
-		b := block{label: "Problems"}
+		b := console.Block{Label: "Problems"}
 		for _, p := range problems[:min(len(problems), maxSheetProblems)] {
-			b.lines = append(b.lines, wrap(sentence(fmt.Sprintf("%s:%d:%d: %s; %s", shown(name), p.Line, p.Column, shown(p.Text), shown(p.Hint))), lineWidth-labelWidth)...)
+			b.Lines = append(b.Lines, console.Wrap(console.Sentence(fmt.Sprintf("%s:%d:%d: %s; %s", console.Shown(name), p.Line, p.Column, console.Shown(p.Text), console.Shown(p.Hint))), console.TextWidth)...)
 		}
 		if more := len(problems) - maxSheetProblems; more > 0 {
-			b.lines = append(b.lines, fmt.Sprintf("and %d more", more))
+			b.Lines = append(b.Lines, fmt.Sprintf("and %d more", more))
 		}
-		return []block{b}
+		return []console.Block{b}
 	}
 	least, most := code.FrameLengths()
-	groups := counted(most, "group", "groups")
+	groups := console.Counted(most, "group", "groups")
 	if least != most {
 		groups = fmt.Sprintf("%d to %s", least, groups)
 	}
 	var names []string
 	for _, g := range code.Groups {
-		names = append(names, shown(g.Name))
+		names = append(names, console.Shown(g.Name))
 	}
-	blocks := []block{
-		section("Code", fmt.Sprintf("%s: %d pilots, frames of %s (%s), a unit of %v.", shown(code.Name), r.Pilots, groups, strings.Join(names, ", "), code.Timing.Unit)),
-		section("Frame", fmt.Sprintf("%.1f to %.1f s, %.1f s on average, rest included; runs of %d equal marks at most, and beyond four people err.",
+	blocks := []console.Block{
+		console.Section("Code", fmt.Sprintf("%s: %d pilots, frames of %s (%s), a unit of %v.", console.Shown(code.Name), r.Pilots, groups, strings.Join(names, ", "), code.Timing.Unit)),
+		console.Section("Frame", fmt.Sprintf("%.1f to %.1f s, %.1f s on average, rest included; runs of %d equal marks at most, and beyond four people err.",
 			r.Shortest.Seconds(), r.Longest.Seconds(), r.Mean.Seconds(), r.LongestRun)),
 	}
-	apart := section("Alike", "none: every pilot has a frame of its own.")
+	apart := console.Section("Alike", "none: every pilot has a frame of its own.")
 	if n := len(r.Alike); n > 0 {
-		apart = section("Alike", fmt.Sprintf("%s of pilots can't be told apart, for instance %v and %v.", counted(n, "pair", "pairs"), r.Alike[0].Shown, r.Alike[0].Read))
+		apart = console.Section("Alike", fmt.Sprintf("%s of pilots can't be told apart, for instance %v and %v.", console.Counted(n, "pair", "pairs"), r.Alike[0].Shown, r.Alike[0].Read))
 	}
-	errors := fmt.Sprintf("two frames differ in %s at least; the fewest errors that make another pilot are more than are looked for.", counted(r.Apart, "group", "groups"))
+	errors := fmt.Sprintf("two frames differ in %s at least; the fewest errors that make another pilot are more than are looked for.", console.Counted(r.Apart, "group", "groups"))
 	if r.Errors > 0 {
-		errors = fmt.Sprintf("two frames differ in %s at least; %s can make %v of %v.", counted(r.Apart, "group", "groups"), counted(r.Errors, "error", "errors"), r.By.Read, r.By.Shown)
+		errors = fmt.Sprintf("two frames differ in %s at least; %s can make %v of %v.", console.Counted(r.Apart, "group", "groups"), console.Counted(r.Errors, "error", "errors"), r.By.Read, r.By.Shown)
 	}
 	shownAt := fmt.Sprintf("shown from a unit of %v on.", r.ShownFrom)
 	if r.ShownFrom == 0 {
 		shownAt = "never shown flashing, at no unit it has; lamps are read all the same."
 	}
-	return append(blocks, apart, section("Errors", errors),
-		section("Silent", fmt.Sprintf("%.2f%% of single errors read as another pilot (%d of %d).", 100*r.SilentShare(), r.Silent, r.Singles)),
-		section("Flashes", fmt.Sprintf("up to %d in a second as sent, and %d are allowed (WCAG 2.3.1): %s", r.Flashes, blink.MaxFlashes, shownAt)))
+	return append(blocks, apart, console.Section("Errors", errors),
+		console.Section("Silent", fmt.Sprintf("%.2f%% of single errors read as another pilot (%d of %d).", 100*r.SilentShare(), r.Silent, r.Singles)),
+		console.Section("Flashes", fmt.Sprintf("up to %d in a second as sent, and %d are allowed (WCAG 2.3.1): %s", r.Flashes, blink.MaxFlashes, shownAt)))
 }
 
 type sheetProblemDoc struct {
@@ -194,7 +195,7 @@ func loadSheet(path string) (*blink.Code, error) {
 	p := problems[0]
 	hint := p.Hint
 	if n := len(problems); n > 1 {
-		hint += fmt.Sprintf("; and %s: 'tallywink sheet %s' tells all", counted(n-1, "more problem", "more problems"), path)
+		hint += fmt.Sprintf("; and %s: 'tallywink sheet %s' tells all", console.Counted(n-1, "more problem", "more problems"), path)
 	}
 	return nil, &table.FileError{File: path, Line: p.Line, Column: p.Column, Text: p.Text, Hint: hint}
 }

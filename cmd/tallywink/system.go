@@ -10,6 +10,7 @@ import (
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/plant"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // systemFlags are the flags that say which system a pilot is judged in, and
@@ -49,11 +50,11 @@ func (s system) context() lineup.Context {
 
 // load reads the files that the flags name. Problems of a lineup that can be
 // used all the same are remarked on.
-func (f *systemFlags) load(out *console) (system, error) {
+func (f *systemFlags) load(out *console.Console) (system, error) {
 	s := system{strict: f.strict}
 	for _, flag := range []struct{ name, value string }{{"lineup", f.lineup}, {"amps", f.amps}, {"amp", f.amp}} {
 		if flag.value != "" {
-			s.flags += " --" + flag.name + " " + shown(flag.value)
+			s.flags += " --" + flag.name + " " + console.Shown(flag.value)
 		}
 	}
 	var err error
@@ -105,7 +106,7 @@ func loadLineup(path string) (*lineup.Lineup, error) {
 
 // loadFit loads a lineup that pilots can be judged by. Problems of one that
 // can be used all the same are remarked on.
-func loadFit(out *console, path string) (*lineup.Lineup, error) {
+func loadFit(out *console.Console, path string) (*lineup.Lineup, error) {
 	l, err := loadLineup(path)
 	if err != nil {
 		return nil, err
@@ -115,8 +116,8 @@ func loadFit(out *console, path string) (*lineup.Lineup, error) {
 	}
 	if n := len(l.Problems); n > 0 {
 		p := l.Problems[0]
-		out.remark("tallywink: %s:%d:%d: %s", shown(l.File), p.Line, p.Column, shown(p.Text))
-		out.remark("  %s; 'tallywink lineup %s' shows all", counted(n, "problem in this lineup", "problems in this lineup"), shown(l.File))
+		out.Remark("tallywink: %s:%d:%d: %s", console.Shown(l.File), p.Line, p.Column, console.Shown(p.Text))
+		out.Remark("  %s; 'tallywink lineup %s' shows all", console.Counted(n, "problem in this lineup", "problems in this lineup"), console.Shown(l.File))
 	}
 	return l, nil
 }

@@ -15,6 +15,7 @@ import (
 
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer"
 	"tallywink.example/trainer/lesson"
 	"tallywink.example/trainer/progress"
@@ -35,7 +36,7 @@ Each answer is written to a book on this machine and goes nowhere else.
 --qualify is a run of 20 readings without feedback, the same for everybody with
 the same --seed and lineup: passed with 19 right and no pilot misread.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		t := &training{}
 		flags.StringVar(&t.trainee, "trainee", "me", "the `NAME` to keep the answers under, any you like")
 		flags.StringVar(&t.book, "book", "", "keep the answers in this `FILE` (default: in your own data folder)")
@@ -45,7 +46,7 @@ the same --seed and lineup: passed with 19 right and no pilot misread.
 		flags.Uint64Var(&t.seed, "seed", 0, "the same questions for the same `NUMBER` (default: other ones each time)")
 		flags.StringVar(&t.svg, "svg", "", "write the result of a qualification run to this `FILE`, a page to print")
 		flags.BoolVar(&t.json, "json", false, "tell the result as one JSON document")
-		return func(out *console, args []string) (int, error) {
+		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
 				return 0, misuse("leave it out", "train takes no arguments, and there is %q", args[0])
 			}
@@ -64,7 +65,7 @@ type training struct {
 	qualify, json, seeded             bool
 }
 
-func (t *training) run(out *console) (int, error) {
+func (t *training) run(out *console.Console) (int, error) {
 	if !t.seeded {
 		t.seed = uint64(time.Now().UnixNano()) % 10_000
 	}
@@ -101,13 +102,13 @@ func (t *training) run(out *console) (int, error) {
 		Material: lesson.Material{Code: sys.lamp(), Lineup: sys.lineup, Today: sys.today, Random: rand.New(rand.NewPCG(t.seed, 1))},
 		Attempts: attempts.In(sys.lamp()).Of(t.trainee),
 		Record:   func(a progress.Attempt) error { return b.Append(a) },
-		Color:    !out.plain,
+		Color:    !out.Plain,
 	}
 	if t.qualify {
 		options.Exam = &t.seed
 	}
 	if n := len(attempts.Damaged); n > 0 {
-		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); what is there stays.", counted(n, "line", "lines"), attempts.Damaged[0].Line)
+		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); what is there stays.", console.Counted(n, "line", "lines"), attempts.Damaged[0].Line)
 	}
 	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 	done, err := onScreen(func(ctx context.Context, s tcell.Screen) trainer.Trained {
@@ -126,12 +127,12 @@ func (t *training) run(out *console) (int, error) {
 	}
 	// The result is told first: it must not be lost with a page that can't be
 	// written.
-	if err := out.flush(); err != nil {
+	if err := out.Flush(); err != nil {
 		return 0, err
 	}
-	o, err := render(t.svg, func(w io.Writer) error { return trainer.WriteReport(w, sys.lamp(), t.trainee, done.Exam) })
+	o, err := console.Render(t.svg, func(w io.Writer) error { return trainer.WriteReport(w, sys.lamp(), t.trainee, done.Exam) })
 	if err == nil {
-		err = o.write()
+		err = o.Write()
 	}
 	return status, err
 }
@@ -181,7 +182,7 @@ type trainedDoc struct {
 
 // tell says what came of a session. A qualification run that was not passed,
 // or not finished, is bad news.
-func (t *training) tell(out *console, done trainer.Trained, b book.Book) (int, error) {
+func (t *training) tell(out *console.Console, done trainer.Trained, b book.Book) (int, error) {
 	status := exitWell
 	if t.qualify && (done.Exam == nil || !done.Exam.Passed()) {
 		status = exitBadNews
@@ -194,26 +195,26 @@ func (t *training) tell(out *console, done trainer.Trained, b book.Book) (int, e
 				d.Exam.Answers = append(d.Exam.Answers, answeredDoc{a.Shown, a.Read, a.Right, a.TookMS})
 			}
 		}
-		return status, out.json(d)
+		return status, out.JSON(d)
 	}
-	var blocks []block
+	var blocks []console.Block
 	switch {
 	case done.Exam != nil:
 		for i, l := range done.Exam.Lines(t.trainee) {
-			blocks = append(blocks, section(either(i == 0, "Result", ""), l))
+			blocks = append(blocks, console.Section(either(i == 0, "Result", ""), l))
 		}
 	case t.qualify:
-		blocks = append(blocks, section("Result", "the qualification run was not finished: it has no result."))
+		blocks = append(blocks, console.Section("Result", "the qualification run was not finished: it has no result."))
 	default:
-		blocks = append(blocks, section("Done", fmt.Sprintf("%d answered, %d right.", done.Answered, done.Right)))
+		blocks = append(blocks, console.Section("Done", fmt.Sprintf("%d answered, %d right.", done.Answered, done.Right)))
 	}
 	if text := done.LatenessText(); text != "" {
-		blocks = append(blocks, section("Lamp", text))
+		blocks = append(blocks, console.Section("Lamp", text))
 	}
 	if done.Answered > 0 {
-		blocks = append(blocks, section("Next", shown(trainer.DueText(done.Attempts, time.Now()))),
-			section("Book", shown(b.Path)+": 'tallywink progress' reads it."))
+		blocks = append(blocks, console.Section("Next", console.Shown(trainer.DueText(done.Attempts, time.Now()))),
+			console.Section("Book", console.Shown(b.Path)+": 'tallywink progress' reads it."))
 	}
-	out.print(blocks, nil)
+	out.Print(blocks, nil)
 	return status, nil
 }

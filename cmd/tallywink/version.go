@@ -7,6 +7,8 @@ import (
 	"runtime/debug"
 
 	"github.com/spf13/pflag"
+
+	"tallywink.example/cmd/tallywink/console"
 )
 
 var versionCommand = command{
@@ -18,18 +20,18 @@ var versionCommand = command{
 The commit it was built from, with + where files had been changed since, and
 Go's version. A build without its repository does not know the commit.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		asJSON := flags.Bool("json", false, "answer as one JSON document")
-		return func(out *console, args []string) (int, error) {
+		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
 				return 0, misuse("leave it out", "version takes no arguments, and there is %q", args[0])
 			}
 			d := newVersionDoc(debug.ReadBuildInfo())
 			if *asJSON {
-				return exitWell, out.json(d)
+				return exitWell, out.JSON(d)
 			}
 			changed := either(d.Changed, "+", "")
-			out.line("tallywink %s%s of %s, %s, %s", cmp.Or(d.Commit, "of an unknown commit"), changed, cmp.Or(d.Time, "an unknown day"), d.Go, d.System)
+			out.Line("tallywink %s%s of %s, %s, %s", cmp.Or(d.Commit, "of an unknown commit"), changed, cmp.Or(d.Time, "an unknown day"), d.Go, d.System)
 			return exitWell, nil
 		}
 	},

@@ -8,6 +8,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
+	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer"
 )
 
@@ -27,7 +28,7 @@ A terminal does not tell when a key is let go, so a key can't be held down for
 as long as the light is on. Over a slow line the times of taps suffer: count,
 and let decode read the marks. Stand safely before you look at the screen.
 `,
-	setup: func(flags *pflag.FlagSet) func(*console, []string) (int, error) {
+	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var system systemFlags
 		var notes noting
 		var asJSON bool
@@ -36,7 +37,7 @@ and let decode read the marks. Stand safely before you look at the screen.
 		system.sheetGiven = true
 		notes.declare(flags, "with --amp, note the reading in this book, a `FILE` (default: in your own data folder)")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
-		return func(out *console, args []string) (int, error) {
+		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
 				return 0, misuse("leave it out; decode reads marks that are typed", "watch takes no marks, and there is %q", args[0])
 			}

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"tallywink.example/channelplan/harmless"
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // workList writes rows for a spreadsheet; a list from an inventory is separated as
@@ -30,7 +31,7 @@ func (w workList) append(to []byte, values ...string) []byte {
 func (w workList) value(to []byte, value string) []byte {
 	value = harmless.Spreadsheet(value)
 	if w.screen {
-		value = shown(value)
+		value = console.Shown(value)
 	}
 	if !strings.ContainsAny(value, "\"\r\n") && !strings.ContainsRune(value, w.comma) && strings.TrimSpace(value) == value {
 		return append(to, value...)

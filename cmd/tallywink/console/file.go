@@ -1,4 +1,4 @@
-package main
+package console
 
 import (
 	"bytes"
@@ -12,23 +12,24 @@ import (
 	"tallywink.example/channelplan/table"
 )
 
-// output is a file to be written.
-type output struct {
-	path string
-	data []byte
+// File is a file to be written.
+type File struct {
+	Path string
+	Data []byte // all that is to be in it
 }
 
-// render makes an output of what is drawn, before anything is written.
-func render(path string, draw func(io.Writer) error) (output, error) {
+// Render makes a file of what is drawn, before anything is written.
+func Render(path string, draw func(io.Writer) error) (File, error) {
 	var b bytes.Buffer
 	err := draw(&b)
-	return output{path, b.Bytes()}, err
+	return File{path, b.Bytes()}, err
 }
 
-// write writes a file whole or not at all: into a new file beside it, which
-// then takes its name. What fails before leaves an old file as it was.
-func (o output) write() error {
-	err := o.replace()
+// Write writes a file whole or not at all: into a new file beside it, which
+// then takes its name. What fails before leaves an old file as it was. The error
+// is a [*table.FileError].
+func (file File) Write() error {
+	err := file.replace()
 	if err == nil {
 		return nil
 	}
@@ -40,11 +41,11 @@ func (o output) write() error {
 	if errors.As(err, &cause) {
 		err = cause.Err
 	}
-	return &table.FileError{File: o.path, Text: "the file can't be written: " + err.Error(), Hint: hint}
+	return &table.FileError{File: file.Path, Text: "the file can't be written: " + err.Error(), Hint: hint}
 }
 
-func (o output) replace() error {
-	path := o.path
+func (file File) replace() error {
+	path := file.Path
 	if target, err := filepath.EvalSymlinks(path); err == nil {
 		path = target // a link stays a link
 	}
@@ -52,7 +53,7 @@ func (o output) replace() error {
 	if info, err := os.Stat(path); err == nil {
 		if !info.Mode().IsRegular() {
 			// A device or a pipe is written to; a folder says that it can't be.
-			return os.WriteFile(path, o.data, mode)
+			return os.WriteFile(path, file.Data, mode)
 		}
 		// Whoever may not write the old file may not replace it either.
 		f, err := os.OpenFile(path, os.O_WRONLY, 0)
@@ -68,7 +69,7 @@ func (o output) replace() error {
 		return err
 	}
 	defer os.Remove(name) // gone by then, unless something failed
-	_, err = f.Write(o.data)
+	_, err = f.Write(file.Data)
 	err = errors.Join(err, f.Sync(), f.Close())
 	if err != nil {
 		return err

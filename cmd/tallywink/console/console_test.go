@@ -1,4 +1,4 @@
-package main
+package console
 
 import (
 	"os"
@@ -13,22 +13,22 @@ import (
 func TestUnwrapped(t *testing.T) {
 	const text = "Leave the setting alone: the gain stands at its last value, and aligning to it would spoil the range. " +
 		"Meter its pilot at the input test point and add the test point's loss: is it there, and at design level?"
-	assert.Equal(t, []string{text}, unwrapped(wrap(text, 71), 71))
+	assert.Equal(t, []string{text}, unwrapped(Wrap(text, 71), 71))
 	steps := []string{"Short.", text, "Short, too."}
-	assert.Equal(t, []string{"1. Short.", "2. " + text, "3. Short, too."}, unwrapped(numbered("Next", steps).lines, 71))
+	assert.Equal(t, []string{"1. Short.", "2. " + text, "3. Short, too."}, unwrapped(Numbered("Next", steps).Lines, 71))
 	assert.Empty(t, unwrapped(nil, 71))
 }
 
 // On a narrow terminal no line is longer than it, and no word is lost.
 func TestNarrowAnswers(t *testing.T) {
 	var wide, narrow strings.Builder
-	for _, width := range []int{lineWidth, 40} {
-		out := newConsole(streams{nil, map[int]*strings.Builder{lineWidth: &wide, 40: &narrow}[width], nil}, true)
-		out.width = width
-		out.print([]block{section("State", "holding: the pilot is lost and the last gain is held."),
-			numbered("Next", []string{"Leave the setting alone: the gain stands at its last value, and aligning to it would spoil the range.", "Report it."}),
+	for _, width := range []int{LineWidth, 40} {
+		out := New(Streams{nil, map[int]*strings.Builder{LineWidth: &wide, 40: &narrow}[width], nil}, true)
+		out.Width = width
+		out.Print([]Block{Section("State", "holding: the pilot is lost and the last gain is held."),
+			Numbered("Next", []string{"Leave the setting alone: the gain stands at its last value, and aligning to it would spoil the range.", "Report it."}),
 			{"Told", []string{"doubtful:", "  66%  116 digital"}}}, nil)
-		assert.NoError(t, out.flush())
+		assert.NoError(t, out.Flush())
 	}
 	assert.Equal(t, strings.Fields(wide.String()), strings.Fields(narrow.String()))
 	for line := range strings.Lines(narrow.String()) {

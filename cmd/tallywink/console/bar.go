@@ -1,4 +1,4 @@
-package main
+package console
 
 import (
 	"fmt"
@@ -8,9 +8,9 @@ import (
 	"time"
 )
 
-// bar is a bar on standard error while a long file is read, where that is a
+// Bar is a bar on standard error while a long file is read, where that is a
 // terminal.
-type bar struct {
+type Bar struct {
 	err   io.Writer
 	what  string // what is being done: 'reading the clip'
 	file  placed // whose place tells how far it is; nil where unknown
@@ -26,13 +26,13 @@ type placed interface {
 	Stat() (os.FileInfo, error)
 }
 
-// newBar makes a bar for reading from in; nil where there is none to be shown.
-func newBar(out *console, what string, in io.Reader) *bar {
-	f, ok := out.err.(*os.File)
+// NewBar makes a bar for reading from in; nil where there is none to be shown.
+func NewBar(out *Console, what string, in io.Reader) *Bar {
+	f, ok := out.Err.(*os.File)
 	if !ok || !isTerminal(f) {
 		return nil
 	}
-	p := &bar{err: f, what: what, begun: time.Now()}
+	p := &Bar{err: f, what: what, begun: time.Now()}
 	if file, ok := in.(placed); ok {
 		if info, err := file.Stat(); err == nil && info.Mode().IsRegular() {
 			p.file, p.size = file, info.Size()
@@ -41,8 +41,8 @@ func newBar(out *console, what string, in io.Reader) *bar {
 	return p
 }
 
-// forget forgets the file, which another program reads by itself.
-func (p *bar) forget() {
+// Forget forgets the file, which another program reads by itself.
+func (p *Bar) Forget() {
 	if p != nil {
 		p.file = nil
 	}
@@ -56,8 +56,8 @@ const (
 	barWidth = 24
 )
 
-// show is told how far it is, in words.
-func (p *bar) show(far string) {
+// Show is told how far it is, in words.
+func (p *Bar) Show(far string) {
 	if p == nil {
 		return
 	}
@@ -66,10 +66,10 @@ func (p *bar) show(far string) {
 		return
 	}
 	p.last, p.shown = now, true
-	fmt.Fprint(p.err, eraseLine+p.text(far))
+	fmt.Fprint(p.err, EraseLine+p.text(far))
 }
 
-func (p *bar) text(far string) string {
+func (p *Bar) text(far string) string {
 	text := p.what + ": " + far
 	if p.file == nil {
 		return text
@@ -83,29 +83,29 @@ func (p *bar) text(far string) string {
 	return fmt.Sprintf("%s [%s%s] %2.0f%%", text, strings.Repeat("#", full), strings.Repeat(".", barWidth-full), 100*share)
 }
 
-// clear takes the bar away, until it is shown again.
-func (p *bar) clear() {
+// Clear takes the bar away, until it is shown again.
+func (p *Bar) Clear() {
 	if p != nil && p.shown {
-		fmt.Fprint(p.err, eraseLine)
+		fmt.Fprint(p.err, EraseLine)
 		p.shown = false
 	}
 }
 
-// besideBar passes on an answer in whole lines, and takes the bar away first
+// BesideBar passes on an answer in whole lines, and takes the bar away first
 // where the two would stand in one line.
-type besideBar struct {
-	out *console
-	*bar
+type BesideBar struct {
+	Out *Console
+	*Bar
 }
 
 // Write writes lines through to the output.
-func (b besideBar) Write(lines []byte) (int, error) {
-	if b.out.terminal {
-		b.clear()
+func (b BesideBar) Write(lines []byte) (int, error) {
+	if b.Out.Terminal {
+		b.Clear()
 	}
-	n, err := b.out.out.Write(lines)
+	n, err := b.Out.Out.Write(lines)
 	if err == nil {
-		err = b.out.out.Flush()
+		err = b.Out.Out.Flush()
 	}
 	return n, err
 }

@@ -1,4 +1,4 @@
-package main
+package console
 
 import (
 	"os"
@@ -12,11 +12,11 @@ import (
 
 // A file is replaced whole, keeps its mode, a link stays a link, and nothing
 // is left beside it.
-func TestOutputReplacesWhole(t *testing.T) {
+func TestFileIsReplacedWhole(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "lamp.gif")
 	require.NoError(t, os.WriteFile(path, []byte("old"), 0o600))
-	require.NoError(t, output{path, []byte("new")}.write())
+	require.NoError(t, File{path, []byte("new")}.Write())
 	data, err := os.ReadFile(path)
 	require.NoError(t, err)
 	assert.Equal(t, "new", string(data))
@@ -26,7 +26,7 @@ func TestOutputReplacesWhole(t *testing.T) {
 		assert.Equal(t, os.FileMode(0o600), info.Mode().Perm())
 		link := filepath.Join(dir, "link.gif")
 		require.NoError(t, os.Symlink(path, link))
-		require.NoError(t, output{link, []byte("newer")}.write())
+		require.NoError(t, File{link, []byte("newer")}.Write())
 		target, err := os.Readlink(link)
 		require.NoError(t, err)
 		assert.Equal(t, path, target)
@@ -35,7 +35,7 @@ func TestOutputReplacesWhole(t *testing.T) {
 		assert.Equal(t, "newer", string(data))
 		require.NoError(t, os.Remove(link))
 	}
-	require.Error(t, output{filepath.Join(dir, "none", "x"), nil}.write())
+	require.Error(t, File{filepath.Join(dir, "none", "x"), nil}.Write())
 	entries, err := os.ReadDir(dir)
 	require.NoError(t, err)
 	assert.Len(t, entries, 1, "nothing is left beside it")

@@ -1,0 +1,159 @@
+package console
+
+import (
+	"fmt"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/fatih/color"
+
+	"tallywink.example/channelplan/harmless"
+)
+
+// Block is a label with the lines beside it, of at most [TextWidth] columns.
+type Block struct {
+	Label string
+	Lines []string
+}
+
+// Section lays out a labelled text in lines.
+func Section(label, text string) Block { return Block{Label: label, Lines: Wrap(text, TextWidth)} }
+
+// Print prints blocks, first words painted where paint is given by label.
+func (c *Console) Print(blocks []Block, paint map[string]*color.Color) {
+	if c.Width < LineWidth {
+		c.printNarrow(blocks, paint)
+		return
+	}
+	for _, b := range blocks {
+		for i, text := range b.Lines {
+			label := ""
+			if i == 0 {
+				label = b.Label
+			}
+			if i == 0 {
+				text = painted(text, paint[b.Label])
+			}
+			lead := fmt.Sprintf("%-*s", LabelWidth, label)
+			if label != "" {
+				lead = c.Strong.Sprint(lead)
+			}
+			fmt.Fprintln(c.Out, strings.TrimRight(lead+text, " "))
+		}
+	}
+}
+
+// painted paints a text up to its first colon.
+func painted(text string, paint *color.Color) string {
+	first, rest, _ := strings.Cut(text, ":")
+	if paint == nil || rest == "" {
+		return text
+	}
+	return paint.Sprint(first) + ":" + rest
+}
+
+// printNarrow is Print for a terminal of less than LineWidth columns: labels
+// on lines of their own, and text broken anew.
+func (c *Console) printNarrow(blocks []Block, paint map[string]*color.Color) {
+	const indent = "  "
+	for _, b := range blocks {
+		if b.Label != "" {
+			fmt.Fprintln(c.Out, c.Strong.Sprint(b.Label))
+		}
+		for i, paragraph := range unwrapped(b.Lines, TextWidth) {
+			hang := ""
+			if lead, _, ok := strings.Cut(paragraph, ". "); ok && strings.Trim(lead, "0123456789") == "" {
+				hang = "   " // a numbered step
+			}
+			if blank := len(paragraph) - len(strings.TrimLeft(paragraph, " ")); blank > 0 {
+				hang = paragraph[:min(blank, 4)] // a line of a table
+			}
+			lines := []string{paragraph}
+			if utf8.RuneCountInString(paragraph) > c.Width-len(indent) {
+				lines = Wrap(paragraph, c.Width-len(indent)-len(hang))
+				if strings.HasPrefix(paragraph, " ") {
+					lines[0] = hang + lines[0]
+				}
+			}
+			for j, line := range lines {
+				switch {
+				case j > 0:
+					line = hang + line
+				case i == 0:
+					line = painted(line, paint[b.Label])
+				}
+				fmt.Fprintln(c.Out, indent+line)
+			}
+		}
+	}
+}
+
+// unwrapped joins lines that Wrap has broken at a width: exactly those whose
+// next word did not fit.
+func unwrapped(lines []string, width int) []string {
+	var paragraphs []string
+	before := 0 // width of the line before
+	for i, line := range lines {
+		first, _, _ := strings.Cut(strings.TrimSpace(line), " ")
+		if i > 0 && first != "" && before+1+utf8.RuneCountInString(first) > width {
+			paragraphs[len(paragraphs)-1] += " " + strings.TrimSpace(line)
+		} else {
+			paragraphs = append(paragraphs, line)
+		}
+		before = utf8.RuneCountInString(line)
+	}
+	return paragraphs
+}
+
+// Wrap breaks text into lines of at most width columns between words; a word
+// longer than that keeps a line of its own.
+func Wrap(text string, width int) []string {
+	var lines []string
+	line := ""
+	for word := range strings.FieldsSeq(text) {
+		switch {
+		case line == "":
+			line = word
+		case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > width:
+			lines = append(lines, line)
+			line = word
+		default:
+			line += " " + word
+		}
+	}
+	return append(lines, line)
+}
+
+// Numbered lays out steps, each with its number and its lines set in.
+func Numbered(label string, steps []string) Block {
+	b := Block{Label: label}
+	for i, step := range steps {
+		for j, line := range Wrap(Shown(step), TextWidth-3) {
+			lead := "   "
+			if j == 0 {
+				lead = fmt.Sprintf("%d. ", i+1)
+			}
+			b.Lines = append(b.Lines, lead+line)
+		}
+	}
+	return b
+}
+
+// Sentence ends a text with a full stop, unless it has an end of its own.
+func Sentence(text string) string {
+	if strings.HasSuffix(text, "?") || strings.HasSuffix(text, ".") {
+		return text
+	}
+	return text + "."
+}
+
+// Shown makes text from outside harmless to a terminal: see [harmless.Text].
+func Shown(text string) string { return harmless.Text(text) }
+
+// Counted is how many there are of something, in words: '1 row', '7 rows'.
+func Counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
