@@ -88,14 +88,6 @@ const (
 
 var roleWords = [roleCount]string{"main", "low", "spare"}
 
-// String returns main, low or spare, or nothing for what is no role.
-func (r Role) String() string {
-	if r >= roleCount {
-		return ""
-	}
-	return roleWords[r]
-}
-
 // ParseRole reads main, low or spare, in any case; nothing is
 // MainPilot.
 func ParseRole(word string) (Role, error) {

@@ -173,7 +173,11 @@ func valuesOf(f *pflag.Flag) []string {
 	case "edge-end":
 		return []string{"low", "high"}
 	case "plan":
-		return []string{"std", "irc", "hrc"}
+		var names []string
+		for _, p := range channelplan.Plans() {
+			names = append(names, p.String())
+		}
+		return names
 	case "paper":
 		var names []string
 		for _, p := range card.Formats() {
