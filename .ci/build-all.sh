@@ -1,13 +1,15 @@
 #!/usr/bin/env bash
-# Builds the program for every system it is meant for, into a folder: static,
-# without C, and the same bytes wherever the checkout stands. android/arm64 is
-# for termux.
+# Builds the program for every system it is meant for, or for those that are named,
+# into a folder: static, without C, and the same bytes wherever the checkout stands.
+# android/arm64 is for termux.
 set -euo pipefail
-[ $# -eq 1 ] || { echo 'usage: .ci/build-all.sh FOLDER' >&2; exit 2; }
+[ $# -ge 1 ] || { echo 'usage: .ci/build-all.sh FOLDER [OS/ARCH...]' >&2; exit 2; }
 mkdir -p "$1"
 out=$(cd "$1" && pwd)
+shift
+[ $# -ge 1 ] || set -- linux/amd64 linux/arm64 darwin/amd64 darwin/arm64 windows/amd64 windows/arm64 android/arm64
 cd "$(dirname "$0")/.."
-for target in linux/amd64 linux/arm64 darwin/amd64 darwin/arm64 windows/amd64 windows/arm64 android/arm64; do
+for target; do
   os=${target%/*} arch=${target#*/} suffix=
   [ "$os" = windows ] && suffix=.exe
   CGO_ENABLED=0 GOOS=$os GOARCH=$arch GOFLAGS= \
