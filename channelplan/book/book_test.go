@@ -230,3 +230,42 @@ func TestHundredThousandDamagedLines(t *testing.T) {
 	_, err := b.Read(func(int, []byte) error { return nil })
 	require.ErrorContains(t, err, "can't be read; is this a book?")
 }
+
+// Links in a book's path are followed, and stay links; links in a circle, and a
+// folder where nobody may write, are told of.
+func TestLinksAndPermissions(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("links and modes are others there")
+	}
+	folder := t.TempDir()
+	real, link := filepath.Join(folder, "real.jsonl"), filepath.Join(folder, "link.jsonl")
+	require.NoError(t, os.Symlink(real, link))
+	require.NoError(t, Book{link}.Append(note{Number: 1}), "the book is new, and there where the link points")
+	require.NoError(t, Book{link}.Append(note{Number: 2}))
+	notes, damaged := read(t, Book{real})
+	assert.Len(t, notes, 2)
+	assert.Empty(t, damaged)
+	target, err := os.Readlink(link)
+	require.NoError(t, err)
+	assert.Equal(t, real, target)
+
+	circle := filepath.Join(folder, "circle.jsonl")
+	require.NoError(t, os.Symlink(circle, circle))
+	var e *Error
+	require.ErrorAs(t, Book{circle}.Append(note{}), &e)
+	require.ErrorAs(t, Book{filepath.Join(circle, "b")}.Append(note{}), &e)
+	_, err = Book{circle}.Read(func(int, []byte) error { return nil })
+	require.ErrorAs(t, err, &e)
+
+	if os.Getuid() == 0 {
+		return // who may do everything is kept from nothing
+	}
+	locked := filepath.Join(folder, "locked")
+	require.NoError(t, os.Mkdir(locked, 0o500))
+	require.ErrorAs(t, Book{filepath.Join(locked, "b")}.Append(note{}), &e)
+	assert.Equal(t, "name a book where you may write, with --book", e.Hint)
+	require.NoError(t, os.Chmod(real, 0o400))
+	require.ErrorAs(t, Book{real}.Append(note{}), &e)
+	notes, _ = read(t, Book{real})
+	assert.Len(t, notes, 2, "it can still be read")
+}
