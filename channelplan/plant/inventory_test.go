@@ -119,6 +119,15 @@ func TestReadSpansAndRanges(t *testing.T) {
 	require.ErrorContains(t, err, "amps.csv:1:1:")
 }
 
+// A pilot is no spare for itself.
+func TestSpareOfItsOwn(t *testing.T) {
+	p, err := Read(strings.NewReader("amp,channel,carrier,spare_channel,spare_carrier\nA,116,digital,116,digital\nB,116,digital,116,analog\n"), "amps.csv")
+	require.NoError(t, err)
+	require.Empty(t, p.Problems)
+	assert.True(t, p.Amplifiers[0].Spare.IsZero())
+	assert.Equal(t, lineup.Pilot{Channel: 116, Kind: carrier.Analog}, p.Amplifiers[1].Spare)
+}
+
 // Rows that differ only in what many have alike are read as if alone.
 func TestRowsAlike(t *testing.T) {
 	text := "amp,node,channel,carrier\n"

@@ -97,6 +97,9 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 			return a, false, r.fault(channel, "%v", err)
 		}
 	}
+	if a.Spare == a.Pilot { // what is lost with the pilot is no spare for it
+		a.Spare = lineup.Pilot{}
+	}
 	low, high := value("low_mhz"), value("high_mhz")
 	if low.Text != "" || high.Text != "" {
 		if a.Passband.LowHz, err = channelplan.ParseMHz(r.Number(low.Text)); err != nil {

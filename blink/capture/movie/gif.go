@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"bytes"
 	"encoding/binary"
-	"errors"
 	"fmt"
 	"image"
 	"image/color"
@@ -91,16 +90,8 @@ func (g *gif) fill(b []byte) error {
 	return err
 }
 
-// broken makes an error of a reader's.
 func (g *gif) broken(err error) error {
-	var own *Error
-	switch {
-	case errors.As(err, &own):
-		return err
-	case err == io.EOF || err == io.ErrUnexpectedEOF:
-		return &Error{Picture: g.pictures + 1, Text: "the GIF ends within it", Hint: "copy or save the GIF afresh"}
-	}
-	return fmt.Errorf("picture %d: the GIF can't be read on: %w", g.pictures+1, err)
+	return readError(g.pictures+1, "the GIF", "the GIF ends within it", err)
 }
 
 func (g *gif) damaged(text string, args ...any) error {

@@ -55,6 +55,19 @@ func (e *Error) Fault() string {
 	return fmt.Sprintf("picture %d: %s", e.Picture, e.Text)
 }
 
+// readError makes an error of a reader's within a picture of what is read. Where
+// that ended, or a line did not, it is said so in ended; an [*Error] stays.
+func readError(picture int, what, ended string, err error) error {
+	var own *Error
+	switch {
+	case errors.As(err, &own):
+		return err
+	case err == io.EOF || err == io.ErrUnexpectedEOF || err == errLong:
+		return &Error{Picture: picture, Text: ended, Hint: "copy or save " + what + " afresh"}
+	}
+	return fmt.Errorf("picture %d: %s can't be read on: %w", picture, what, err)
+}
+
 // maxPixels is how large a picture may be: 4096 x 4096.
 const maxPixels = 16 << 20
 

@@ -55,7 +55,7 @@ const maxHeader = 1 << 10
 func newY4M(in *bufio.Reader, seeker io.Seeker) (*y4m, error) {
 	line, err := y4mLine(in)
 	if err != nil {
-		return nil, y4mBroken(0, "the header line does not end", err)
+		return nil, readError(0, "the movie", "the header line does not end", err)
 	}
 	m := &y4m{in: in, seeker: seeker}
 	space := "420jpeg" // the default
@@ -126,18 +126,6 @@ func y4mLine(in *bufio.Reader) (string, error) {
 
 var errLong = errors.New("no line ends in a thousand bytes")
 
-// y4mBroken makes an error of a reader's.
-func y4mBroken(picture int64, text string, err error) error {
-	var own *Error
-	if errors.As(err, &own) {
-		return err
-	}
-	if err != io.EOF && err != io.ErrUnexpectedEOF && err != errLong {
-		return fmt.Errorf("picture %d: the movie can't be read on: %w", picture, err)
-	}
-	return &Error{Picture: int(picture), Text: text, Hint: "copy or save the movie afresh"}
-}
-
 func (m *y4m) Size() (int, int) { return m.width, m.height }
 
 func (m *y4m) Length() time.Duration { return m.timeOf(m.pictures) }
@@ -161,17 +149,17 @@ func (m *y4m) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 		return 0, tooLong(int(number))
 	}
 	if _, err := y4mLine(m.in); err != nil {
-		return 0, y4mBroken(number, "the movie ends within it", err)
+		return 0, readError(int(number), "the movie", "the movie ends within it", err)
 	}
 	for top := 0; top < m.height; top += Band {
 		rows := m.band[:min(Band, m.height-top)*m.width]
 		if _, err := io.ReadFull(m.in, rows); err != nil {
-			return 0, y4mBroken(number, "the movie ends within it", err)
+			return 0, readError(int(number), "the movie", "the movie ends within it", err)
 		}
 		take(top, rows)
 	}
 	if err := m.pass(m.skip); err != nil {
-		return 0, y4mBroken(number, "the movie ends within it", err)
+		return 0, readError(int(number), "the movie", "the movie ends within it", err)
 	}
 	m.pictures++
 	return m.timeOf(number - 1), nil
