@@ -1,6 +1,7 @@
 package reading
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -25,30 +26,39 @@ const (
 )
 
 // TapGroups parts taps into looks and groups by their pauses, which differ
-// from lamp to lamp and from person to person.
+// from lamp to lamp and from person to person, and by what a frame is: groups are
+// digits, and a look has as many as a frame.
 //
 // A pause is as long as the dark and the light between two taps. How long a
-// unit is, where in a long mark a person taps (when it begins, in its
-// middle, or when it is over), and whether they wait longer between groups
-// than the lamp does, as who taps from memory, is not known: all are summed
-// over on a grid, under a normal error of each pause, and each pause is then
-// given its likeliest kind. It needs no pause but those that were seen.
+// unit is, where in a long mark a person taps (when it begins, in its middle, or
+// when it is over, or evenly, as who taps from memory), and whether they wait
+// longer between groups than the lamp does, is not known: all are summed over on
+// a grid, under a normal error of each pause. Under each, what pauses stand for
+// is a Markov chain, whose states are how many marks a group and how many groups
+// a look has so far; each pause is given its likeliest kind. It needs no pause
+// but those that were seen.
 type TapGroups struct {
 	code *blink.Code
 	ways []tapWay
-	// hopeless is the density of a pause that fits no kind: the person was
-	// disturbed.
-	hopeless float64
+	// The most marks of a digit, and groups of a frame at least and at most.
+	marks, least, most int
 }
 
 // tapWay is a length of a unit, how many units before a long mark's end a
-// person taps it, and by what factor the gaps between groups and frames are
-// longer than the lamp's.
-type tapWay struct{ unit, early, wait, prior float64 }
+// person taps it, whether they tap all marks alike, and by what factor the gaps
+// between groups and frames are longer than the lamp's.
+type tapWay struct {
+	unit, early float64
+	even        bool
+	wait, prior float64
+}
 
 // waits are the factors that are weighed, with their priors: most people keep
 // the lamp's time.
 var waits = []struct{ factor, prior float64 }{{1, 0.85}, {1.5, 0.05}, {2.2, 0.05}, {3.2, 0.05}}
+
+// evenly is the prior of tapping all marks alike.
+const evenly = 0.15
 
 // The error of a pause: two reactions, and what grows with its length.
 const (
@@ -60,16 +70,33 @@ const (
 // and four groups.
 var pauseShares = [pauseKinds]float64{withinGroup: 0.5, betweenGroups: 0.35, betweenFrames: 0.15}
 
+// Assumptions of the chain: how likely somebody taps a group that is no digit, or
+// a look that is no frame; that the first look is seen from its beginning; that its
+// first group, else, is a whole one. hopeless is the density of a pause that fits no
+// kind: the person was disturbed.
+const (
+	astray    = 0.02
+	fromBegin = 0.8
+	wholeHead = 0.5
+	hopeless  = 1e-3
+)
+
 // NewTapGroups makes what parts taps of a code.
 func NewTapGroups(code *blink.Code) *TapGroups {
-	g := &TapGroups{code: code, hopeless: 1e-3}
+	g := &TapGroups{code: code}
+	g.least, g.most = code.FrameLengths()
+	for _, p := range code.Patterns {
+		g.marks = max(g.marks, len(p))
+	}
 	low, high := code.Timing.MinUnit.Seconds(), code.Timing.MaxUnit.Seconds()
 	const step = 1.04
+	habits := float64(code.Timing.Long)
 	for unit := low; unit <= high*step; unit *= step {
-		for early := 0.0; early <= float64(code.Timing.Long-1); early++ {
-			for _, w := range waits {
-				g.ways = append(g.ways, tapWay{unit, early, w.factor, w.prior})
+		for _, w := range waits {
+			for early := 0.0; early <= float64(code.Timing.Long-1); early++ {
+				g.ways = append(g.ways, tapWay{unit, early, false, w.factor, w.prior * (1 - evenly) / habits})
 			}
+			g.ways = append(g.ways, tapWay{unit, 0, true, w.factor, w.prior * evenly})
 		}
 	}
 	return g
@@ -80,11 +107,11 @@ func (g *TapGroups) pause(w tapWay, kind pauseKind, before, after byte) float64 
 	t := g.code.Timing
 	gap := [pauseKinds]int{t.MarkGap, t.GroupGap, t.Rest}[kind]
 	lit := func(mark byte) float64 {
-		switch mark {
-		case blink.LongMark:
-			return float64(t.Long)
-		case blink.ShortMark:
+		switch {
+		case mark == blink.ShortMark || w.even:
 			return float64(t.Short)
+		case mark == blink.LongMark:
+			return float64(t.Long)
 		}
 		return float64(t.Long+t.Short) / 2
 	}
@@ -120,8 +147,7 @@ func (g *TapGroups) Split(taps []Tap, now time.Duration) (looks []blink.Frame, c
 	if len(taps) == 0 {
 		return nil, false
 	}
-	weights := g.weights(taps)
-	kinds := g.kinds(taps, weights)
+	kinds, weights := g.kinds(taps)
 	look, group := blink.Frame{}, []byte{taps[0].Mark}
 	for i, kind := range kinds {
 		if kind != withinGroup {
@@ -136,72 +162,184 @@ func (g *TapGroups) Split(taps []Tap, now time.Duration) (looks []blink.Frame, c
 	return looks, g.isOver(taps, weights, now)
 }
 
-// weights returns the probability of each way, after all pauses.
-func (g *TapGroups) weights(taps []Tap) []float64 {
-	logs := make([]float64, len(g.ways))
-	top := math.Inf(-1)
+// kinds returns the likeliest kind of each pause, and the probability of each way.
+func (g *TapGroups) kinds(taps []Tap) (kinds []pauseKind, weights []float64) {
+	chain := g.newChain(taps)
+	// What a frame is makes pauses no likelier than they are alone: most ways need
+	// not be followed through.
+	alone, order := make([]float64, len(g.ways)), make([]int, len(g.ways))
 	for i, w := range g.ways {
-		logs[i] = math.Log(w.prior)
-		for k := 1; k < len(taps); k++ {
-			p := g.hopeless
-			for kind, share := range pauseShares {
-				p += share * g.density(w, pauseKind(kind), taps[k-1].Mark, taps[k].Mark, (taps[k].At-taps[k-1].At).Seconds())
-			}
-			logs[i] += math.Log(p)
+		alone[i], order[i] = math.Log(w.prior)+chain.weigh(w), i
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(alone[b], alone[a]) })
+	weights = make([]float64, len(g.ways))
+	const negligible = 1e-4
+	top, least := math.Inf(-1), math.Log(negligible)
+	for n, i := range order {
+		if alone[i] < top+least {
+			order = order[:n]
+			break
 		}
-		top = max(top, logs[i])
+		chain.weigh(g.ways[i])
+		weights[i] = math.Log(g.ways[i].prior) + chain.forward()
+		top = max(top, weights[i])
 	}
 	sum := 0.0
-	for i := range logs {
-		logs[i] = math.Exp(logs[i] - top)
-		sum += logs[i]
+	for _, i := range order {
+		weights[i] = math.Exp(weights[i] - top)
+		sum += weights[i]
 	}
-	for i := range logs {
-		logs[i] /= sum
+	chances := make([][pauseKinds]float64, len(taps)-1)
+	for _, i := range order {
+		if weights[i] /= sum; weights[i] > negligible {
+			chain.weigh(g.ways[i])
+			chain.forward()
+			chain.backward(weights[i], chances)
+		}
 	}
-	return logs
+	kinds = make([]pauseKind, len(chances))
+	for k, c := range chances {
+		for kind := range pauseKinds {
+			if c[kind] > c[kinds[k]] {
+				kinds[k] = kind
+			}
+		}
+	}
+	return kinds, weights
 }
 
-// kinds returns the likeliest kind of each pause, with the weights of the ways.
-func (g *TapGroups) kinds(taps []Tap, weights []float64) []pauseKind {
-	kinds := make([]pauseKind, len(taps)-1)
-	for k := range kinds {
-		seconds := (taps[k+1].At - taps[k].At).Seconds()
-		best := 0.0
+// tapChain is what pauses may stand for, one after the other. A state is how many
+// marks the group has, and how many groups the look, up to and with a tap; one
+// more than there are of either is too many.
+type tapChain struct {
+	*TapGroups
+	taps []Tap
+	// whole tells, for each tap and number of marks, how likely a group is that has
+	// so many up to there, and ends.
+	whole   [][]float64
+	kind    [][pauseKinds]float64 // for each pause, under the way that is weighed
+	reached [][]float64           // for each tap and state, its share
+	scales  []float64
+}
+
+func (g *TapGroups) newChain(taps []Tap) *tapChain {
+	c := &tapChain{TapGroups: g, taps: taps, kind: make([][pauseKinds]float64, len(taps)-1), scales: make([]float64, len(taps))}
+	for i := range taps {
+		whole := make([]float64, g.marks+1)
+		for m := range whole {
+			whole[m] = astray
+			if m < g.marks && m <= i && g.isDigit(taps[i-m:i+1]) {
+				whole[m] = 1
+			} else if m == i { // the first group may have begun before
+				whole[m] = (1 - fromBegin) * wholeHead
+			}
+		}
+		c.whole = append(c.whole, whole)
+		c.reached = append(c.reached, make([]float64, (g.marks+1)*(g.most+1)))
+	}
+	return c
+}
+
+// isDigit tells whether marks can be a digit's.
+func (g *TapGroups) isDigit(taps []Tap) bool {
+	return slices.ContainsFunc(g.code.Patterns[:], func(p blink.Group) bool {
+		if len(p) != len(taps) {
+			return false
+		}
+		for i, t := range taps {
+			if t.Mark != blink.UnsureMark && t.Mark != p[i] {
+				return false
+			}
+		}
+		return true
+	})
+}
+
+// weigh takes a way as given, and returns the logarithm of the probability of all
+// pauses, each alone.
+func (c *tapChain) weigh(w tapWay) float64 {
+	sum := 0.0
+	for k := range c.kind {
+		all := 0.0
 		for kind, share := range pauseShares {
-			p := 0.0
-			for i, w := range g.ways {
-				p += weights[i] * share * g.density(w, pauseKind(kind), taps[k].Mark, taps[k+1].Mark, seconds)
-			}
-			if p > best {
-				best, kinds[k] = p, pauseKind(kind)
-			}
+			seconds := (c.taps[k+1].At - c.taps[k].At).Seconds()
+			c.kind[k][kind] = share * (c.density(w, pauseKind(kind), c.taps[k].Mark, c.taps[k+1].Mark, seconds) + hopeless)
+			all += c.kind[k][kind]
 		}
-		if best == 0 { // longer than anything
-			kinds[k] = betweenFrames
-		}
+		sum += math.Log(all)
 	}
-	if !slices.Contains(kinds, betweenGroups) {
-		asGroups(kinds, taps)
-	}
-	return kinds
+	return sum
 }
 
-// asGroups takes the shorter pauses between frames for pauses between groups,
-// where there are none of these: no frame is a single group, so that whoever
-// taps evenly waits long between groups.
-func asGroups(kinds []pauseKind, taps []Tap) {
-	const longer = 1.8 // a pause between frames, at least
-	shortest := time.Duration(math.MaxInt64)
-	for k, kind := range kinds {
-		if kind == betweenFrames {
-			shortest = min(shortest, taps[k+1].At-taps[k].At)
-		}
+// next calls yield with each state that a pause leads to from one, by its kind, and
+// with how likely that is.
+func (c *tapChain) next(k, state int, yield func(kind pauseKind, to int, chance float64)) {
+	m, groups := state/(c.most+1), state%(c.most+1)
+	more, again := min(m+1, c.marks), min(groups+1, c.most)
+	chance := c.kind[k][withinGroup]
+	if more == c.marks {
+		chance *= astray
 	}
-	for k, kind := range kinds {
-		if kind == betweenFrames && float64(taps[k+1].At-taps[k].At) < longer*float64(shortest) {
-			kinds[k] = betweenGroups
+	yield(withinGroup, more*(c.most+1)+groups, chance)
+	chance = c.kind[k][betweenGroups] * c.whole[k][m]
+	if again == c.most {
+		chance *= astray
+	}
+	yield(betweenGroups, again, chance)
+	chance = c.kind[k][betweenFrames] * c.whole[k][m]
+	if n := groups + 1; n < c.least || n > c.most {
+		chance *= astray
+	}
+	yield(betweenFrames, 0, chance)
+}
+
+// forward works out the share of each state, and returns the logarithm of the
+// probability of all pauses.
+func (c *tapChain) forward() float64 {
+	first := c.reached[0]
+	clear(first)
+	for groups := range c.most {
+		first[groups] = (1 - fromBegin) / float64(max(c.most-1, 1))
+	}
+	first[0] = fromBegin
+	sum := 0.0
+	for k := range c.kind {
+		to := c.reached[k+1]
+		clear(to)
+		for state, share := range c.reached[k] {
+			if share > 0 {
+				c.next(k, state, func(_ pauseKind, next int, chance float64) { to[next] += share * chance })
+			}
 		}
+		all := 0.0
+		for _, share := range to {
+			all += share
+		}
+		for i := range to {
+			to[i] /= all
+		}
+		c.scales[k+1] = all
+		sum += math.Log(all)
+	}
+	return sum
+}
+
+// backward adds, for each pause, how likely each kind is after all pauses, times
+// the way's weight. It follows forward.
+func (c *tapChain) backward(weight float64, chances [][pauseKinds]float64) {
+	after := slices.Repeat([]float64{1}, len(c.reached[0]))
+	before := make([]float64, len(after))
+	for k := len(c.kind) - 1; k >= 0; k-- {
+		for state, share := range c.reached[k] {
+			sum := 0.0
+			c.next(k, state, func(kind pauseKind, to int, chance float64) {
+				p := chance * after[to] / c.scales[k+1]
+				chances[k][kind] += weight * share * p
+				sum += p
+			})
+			before[state] = sum
+		}
+		after, before = before, after
 	}
 }
 

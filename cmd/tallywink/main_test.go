@@ -23,10 +23,21 @@ func TestMain(m *testing.M) {
 	testscript.Main(leavesNothing{m}, map[string]func(){"tallywink": main})
 }
 
-// leavesNothing runs tests, and fails where one leaves a goroutine behind.
+// leavesNothing runs tests, and fails where one leaves a goroutine behind. The
+// books of whoever runs them are left alone: those of tests are in a folder of
+// their own.
 type leavesNothing struct{ *testing.M }
 
 func (l leavesNothing) Run() int {
+	books, err := os.MkdirTemp("", "tallywink-books-")
+	if err == nil {
+		err = os.Setenv("XDG_DATA_HOME", books)
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer os.RemoveAll(books)
 	code := l.M.Run()
 	if err := goleak.Find(); err != nil && code == 0 {
 		fmt.Fprintln(os.Stderr, err)
