@@ -25,7 +25,7 @@ var cardCommand = command{
 
 Drawn at true size, black on white: print it at 100 %. The pilots are those that
 --pilot names, or with --amps those that the plant's amplifiers have, main and
-spare, the most used first; else the lineup's best, as rank has them. A wallet
+spare, valid ones first, then the most used; else the lineup's best, as rank has them. A wallet
 card folds twice.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
@@ -90,7 +90,7 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 		return 0, err
 	}
 	if drawn.LeftOut > 0 {
-		out.Remark("tallywink card: no room for the last %s", console.Counted(drawn.LeftOut, "pilot", "pilots"))
+		out.Remark("tallywink card: no room for %s; a larger --paper, or --pilot for those that matter, has it", console.Counted(drawn.LeftOut, "pilot", "pilots"))
 	}
 	return exitWell, c.write(out, drawn)
 }
@@ -184,8 +184,15 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 	if len(unknown) > 0 {
 		out.Remark("tallywink card: %s of the plant left out, which the code or the channel plan does not have", console.Counted(len(unknown), "pilot", "pilots"))
 	}
+	// What is no valid pilot stands last: it goes first where there is no room.
+	invalid := func(p lineup.Pilot) int {
+		if l.CheckOne(p, lineup.Context{}).Verdict == lineup.Unusable {
+			return 1
+		}
+		return 0
+	}
 	slices.SortFunc(all, func(a, b lineup.Pilot) int {
-		return cmp.Or(used[b]-used[a], a.Channel-b.Channel, int(a.Kind)-int(b.Kind))
+		return cmp.Or(invalid(a)-invalid(b), used[b]-used[a], a.Channel-b.Channel, int(a.Kind)-int(b.Kind))
 	})
 	return all, nil
 }

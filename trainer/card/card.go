@@ -405,34 +405,38 @@ func (d *draft) pilots() error {
 	if err != nil {
 		return err
 	}
-	columns := 2
+	columns, width := 2, d.width()/2-size/2
 	for _, e := range all {
-		if max(e.width, emWidth*size*float64(len(e.text))) > d.width()/2-size/2 {
-			columns = 1
+		if e.width > width {
+			columns, width = 1, d.width()
 		}
 	}
 	head := func() { d.put(0, d.width(), size, true, "Pilots: the frame, where to meter, at which level") }
 	head()
-	for i, e := range all {
-		if i%columns == 0 {
-			for d.room() < 3.1*size+d.footSize() {
-				if !d.folded() || d.panel+1 >= d.format.across*d.format.down {
-					d.LeftOut = len(all) - i
-					return nil
-				}
-				d.panelEnd()
-				head()
+	for i := 0; i < len(all); i += columns {
+		row := all[i:min(i+columns, len(all))]
+		lines := 0 // of the row's texts, at most
+		for _, e := range row {
+			lines = max(lines, len(broken(e.text, int(width/(emWidth*size)))))
+		}
+		texts := 1.25*size*float64(lines) + 0.1*size
+		for d.room() < texts+1.75*size+d.footSize() {
+			if !d.folded() || d.panel+1 >= d.format.across*d.format.down {
+				d.LeftOut = len(all) - i
+				return nil
 			}
+			d.panelEnd()
+			head()
 		}
-		x, top := float64(i%columns)*d.width()/2, d.y
-		px, py := d.at(x, d.y+size)
-		d.words = append(d.words, words{px, py, size, false, e.text})
-		d.y += 1.3 * size
-		d.draw(x, e.light, d.format.unit, size)
-		d.y += 1.8 * size
-		if i%columns < columns-1 && i < len(all)-1 {
+		top := d.y
+		for k, e := range row {
+			x := float64(k) * d.width() / 2
 			d.y = top
+			d.put(x, width, size, false, e.text)
+			d.y = top + texts
+			d.draw(x, e.light, d.format.unit, size)
 		}
+		d.y = top + texts + 1.75*size
 	}
 	return nil
 }

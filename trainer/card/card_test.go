@@ -132,8 +132,13 @@ func render(t *testing.T, program string, c *Card, perMM float64) image.Image {
 func whereFrame(t *testing.T, c *Card, text string, f Format) (x, y float64) {
 	t.Helper()
 	for _, w := range c.words {
-		if strings.HasPrefix(w.text, text) {
-			return w.x - 0.5, w.y + 0.3*f.text + f.text/2
+		if !strings.HasPrefix(w.text, text) {
+			continue
+		}
+		for _, m := range c.marks {
+			if m.x == w.x && m.y > w.y && m.y < w.y+3*f.text {
+				return w.x - 0.5, m.y + f.text/2
+			}
 		}
 	}
 	require.Fail(t, "the pilot stands on the card", text)
