@@ -114,7 +114,18 @@ for way in key TERM HUP INT; do
     encode*) wait_for '(' ;;
     *) wait_for "$seen" ;;
     esac
-    if [ "$way" = key ]; then t send-keys C-c; else pkill "-$way" -f "^$work/tallywink"; fi
+    case $way,$command in
+    key,encode*) # what is typed meanwhile neither stands in the lamp nor reaches the shell
+      t send-keys 'echo typed' Enter Escape
+      wait_for "status $status"
+      if t capture-pane -p | grep -q typed; then
+        echo "$command: what was typed is seen"
+        exit 1
+      fi
+      ;;
+    key,*) t send-keys C-c ;;
+    *) pkill "-$way" -f "^$work/tallywink" ;;
+    esac
     wait_for "status $status"
     found "$command, ended by $way"
   done <<SCREENS

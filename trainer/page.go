@@ -403,6 +403,9 @@ func (t Trained) LatenessText() string {
 		return ""
 	}
 	sorted := slices.Sorted(slices.Values(t.Lateness))
+	if len(sorted) == 1 {
+		return fmt.Sprintf("The lamp changed once, within %.1f ms of its time.", float64(sorted[0])/float64(time.Millisecond))
+	}
 	return fmt.Sprintf("The lamp changed %d times, 99 %% of them within %.1f ms of their time.",
 		len(sorted), float64(sorted[(len(sorted)*99-1)/100])/float64(time.Millisecond))
 }

@@ -83,19 +83,24 @@ func timedAnswer(sys system, r *recording) *answer {
 	return a
 }
 
-// fewSamples a second are asked for, to see a short mark; fewer than sparse
-// are too few for it.
+// fewSamples a second are asked for, to see a short mark; a frame that was read
+// from fewer than sparse is not believed.
 const (
 	fewSamples = 10
-	sparse     = 7.5
+	sparse     = 8
 )
 
-// sparse tells that pulses were sampled too seldom to be counted.
+// sparse tells that pulses were sampled too seldom to be counted. A slow rhythm that
+// is surely one was not.
 func (r *recording) sparse() bool {
-	if r.tapped || r.exact || len(r.Candidates) == 0 || !r.Best().Signal.State.ShowsFrame() {
+	rate := float64(r.samples) / r.length.Seconds()
+	switch {
+	case r.tapped || r.exact || len(r.Candidates) == 0:
 		return false
+	case r.Doubtful():
+		return rate < fewSamples
 	}
-	return float64(r.samples) < sparse*r.length.Seconds()
+	return rate < sparse && r.Best().Signal.State.ShowsFrame()
 }
 
 // readBlock says what was recorded, and what the lamp told before the answer.

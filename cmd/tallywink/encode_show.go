@@ -9,6 +9,8 @@ import (
 	"strings"
 	"time"
 
+	"golang.org/x/term"
+
 	"tallywink.example/blink"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -111,6 +113,57 @@ func slowerUnit(code *blink.Code) string {
 	return "this code is not shown flashing at any unit; --svg draws it"
 }
 
+// keys are those pressed while a lamp is played: they are kept from standing in it,
+// and from reaching the shell behind. Without a terminal to read them from there
+// are none.
+type keys struct {
+	fd      int
+	before  *term.State // of the terminal; nil where there is none
+	pressed chan byte
+}
+
+func readKeys(in io.Reader) *keys {
+	k := &keys{pressed: make(chan byte)}
+	f, ok := in.(*os.File)
+	if !ok || !console.IsTerminal(f) {
+		return k
+	}
+	k.fd = int(f.Fd())
+	k.take()
+	go func() { // it waits for a key until the program ends
+		one := make([]byte, 1)
+		for {
+			if n, err := f.Read(one); err != nil || n == 0 {
+				return
+			}
+			k.pressed <- one[0]
+		}
+	}()
+	return k
+}
+
+// take takes keys one by one, unseen; give has the terminal as it was before.
+func (k *keys) take() {
+	if before, err := term.MakeRaw(k.fd); err == nil {
+		k.before = before
+	}
+}
+
+func (k *keys) give() {
+	if k.before != nil {
+		_ = term.Restore(k.fd, k.before) // it was there a moment ago
+		k.before = nil
+	}
+}
+
+// The bytes of keys, ECMA-48: Ctrl-C, Ctrl-D, Ctrl-Z, Esc.
+const (
+	keyCtrlC = 0x03
+	keyCtrlD = 0x04
+	keyCtrlZ = 0x1a
+	keyEsc   = 0x1b
+)
+
 // showLamp plays a lamp on the program's own terminal until it is interrupted.
 func showLamp(out *console.Console, code *blink.Code, intervals []blink.Interval, unit time.Duration) error {
 	if !out.Terminal {
@@ -121,7 +174,7 @@ func showLamp(out *console.Console, code *blink.Code, intervals []blink.Interval
 			"at --unit %v the lamp would flash more than %d times in a second", unit, blink.MaxFlashes)
 	}
 	out.Line("")
-	out.Line("This flashes. Look away if flashing light harms you; Ctrl-C ends it.")
+	out.Line("This flashes. Look away if flashing light harms you; Esc or Ctrl-C ends it.")
 	if err := out.Flush(); err != nil {
 		return err
 	}
@@ -130,6 +183,23 @@ func showLamp(out *console.Console, code *blink.Code, intervals []blink.Interval
 	defer signal.Stop(stop)
 	notifyAside(aside)
 	defer signal.Stop(aside)
+	k := readKeys(out.In)
+	defer k.give()
+	// putAside stops the program, and returns when it is brought back.
+	putAside := func() error {
+		out.Out.WriteString(console.EraseLine + console.ShowCursor)
+		if err := out.Out.Flush(); err != nil {
+			return err
+		}
+		taken := k.before != nil
+		k.give()
+		stopHere()
+		if taken {
+			k.take()
+		}
+		out.Out.WriteString(console.HideCursor) // told of when the lamp is drawn
+		return nil
+	}
 	return play(stage{out: out.Out, now: time.Now, wait: func(until time.Time) bool {
 		if out.Out.Flush() != nil {
 			return false
@@ -142,13 +212,19 @@ func showLamp(out *console.Console, code *blink.Code, intervals []blink.Interval
 				return true
 			case <-stop:
 				return false
+			case key := <-k.pressed:
+				switch key {
+				case keyCtrlC, keyCtrlD, keyEsc:
+					return false
+				case keyCtrlZ:
+					if putAside() != nil {
+						return false
+					}
+				}
 			case <-aside:
-				out.Out.WriteString(console.EraseLine + console.ShowCursor)
-				if out.Out.Flush() != nil {
+				if putAside() != nil {
 					return false
 				}
-				stopHere()
-				out.Out.WriteString(console.HideCursor) // told of when the lamp is drawn
 			}
 		}
 	}}, intervals)

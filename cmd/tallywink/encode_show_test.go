@@ -59,6 +59,8 @@ func signalOf(t *testing.T, s blink.Signal, unit time.Duration) (intervals []bli
 	return intervals, period
 }
 
+var seeking = blink.Signal{State: blink.Seeking}
+
 var locked116 = blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}}
 
 // Changes stay where they belong, though each is a little late.
@@ -137,8 +139,8 @@ func TestPlayRefusesWhatFlashesTooFast(t *testing.T) {
 }
 
 func TestPlayReportsAWriterThatFails(t *testing.T) {
-	seeking, _ := signalOf(t, blink.Signal{State: blink.Seeking}, 200*time.Millisecond)
-	require.ErrorIs(t, play(stage{out: closed{}, now: time.Now}, seeking), errClosed)
+	slow, _ := signalOf(t, seeking, 200*time.Millisecond)
+	require.ErrorIs(t, play(stage{out: closed{}, now: time.Now}, slow), errClosed)
 }
 
 var errClosed = errors.New("closed")

@@ -210,16 +210,52 @@ func (s *search) faults() []Fault {
 	var faults []Fault
 	for _, p := range pilots {
 		f, whole := s.invalid(p, lost[p])
-		if !whole {
-			f, whole = s.whole(p, lost[p])
-		}
 		if whole {
 			faults = append(faults, f)
 			continue
 		}
-		faults = append(faults, s.bounded(p, lost[p])...)
+		rest, unfit := s.unfit(p, lost[p])
+		if faults = append(faults, unfit...); len(rest) == 0 {
+			continue
+		}
+		if f, whole = s.whole(p, rest); whole {
+			faults = append(faults, f)
+			continue
+		}
+		faults = append(faults, s.bounded(p, rest)...)
 	}
 	return faults
+}
+
+// unfit parts off the amplifiers that can't follow a pilot which is valid for
+// others, by their own passband for instance: a fault for each rule that says so.
+func (s *search) unfit(pilot lineup.Pilot, lost []int) (rest []int, faults []Fault) {
+	if s.l == nil {
+		return lost, nil
+	}
+	var rules []string
+	by := map[string][]int{}
+	for _, i := range lost {
+		r := s.l.CheckOne(pilot, lineup.Context{Amplifier: &s.p.Amplifiers[i].Amplifier})
+		if r.Verdict != lineup.Unusable {
+			rest = append(rest, i)
+			continue
+		}
+		rule := r.Findings[0].Rule
+		if by[rule] == nil {
+			rules = append(rules, rule)
+		}
+		by[rule] = append(by[rule], i)
+	}
+	for _, rule := range rules {
+		ids := make([]string, len(by[rule]))
+		for k, i := range by[rule] {
+			ids[k] = s.p.Amplifiers[i].ID
+		}
+		faults = append(faults, Fault{Pilot: pilot, Nodes: s.nodes(by[rule]), Lost: len(ids), Apart: s.apart(by[rule]),
+			Text: fmt.Sprintf("%v is no valid pilot for %s (%s): another pilot is needed there and not a repair", pilot, strings.Join(ids, ", "), rule)})
+	}
+	return rest, faults
 }
 
 // invalid tells whether the lineup has no such pilot to be lost.

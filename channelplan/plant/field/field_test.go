@@ -210,3 +210,18 @@ func TestReadingsOfAWrongClock(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, all.Readings, 1, "the one of the wrong time is older")
 }
+
+// An amplifier that can't follow its pilot, by its own passband, is no reason to
+// look for the pilot at the headend.
+func TestFaultOfTheRecord(t *testing.T) {
+	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,low_mhz,high_mhz,upstream\nA1,N1,116,digital,,,\nA2,N1,116,digital,54,550,A1\nA3,N1,116,digital,,,A1\n"), "amps.csv")
+	require.NoError(t, err)
+	l, err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"), "l.csv")
+	require.NoError(t, err)
+	all := Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A2 holding", "A3 locked 116 digital"), l)
+	require.Len(t, all.Faults, 1)
+	assert.Equal(t, "116 digital is no valid pilot for A2 (outside-forward): another pilot is needed there and not a repair", all.Faults[0].Text)
+	all = Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A2 holding", "A3 seeking"), l)
+	require.Len(t, all.Faults, 2, "what else lost it is looked for as ever")
+	assert.Contains(t, all.Faults[1].Text, "A3")
+}

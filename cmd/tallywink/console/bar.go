@@ -29,7 +29,7 @@ type placed interface {
 // NewBar makes a bar for reading from in; nil where there is none to be shown.
 func NewBar(out *Console, what string, in io.Reader) *Bar {
 	f, ok := out.Err.(*os.File)
-	if !ok || !isTerminal(f) {
+	if !ok || !IsTerminal(f) {
 		return nil
 	}
 	p := &Bar{err: f, what: what, begun: time.Now()}

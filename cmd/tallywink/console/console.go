@@ -68,7 +68,7 @@ func New(s Streams, noColor bool) *Console {
 		Strong: color.New(color.Bold), Width: LineWidth, Plain: noColor || os.Getenv("NO_COLOR") != "",
 	}
 	if f, ok := s.Out.(*os.File); ok {
-		c.Terminal = isTerminal(f)
+		c.Terminal = IsTerminal(f)
 		if width, _, err := term.GetSize(int(f.Fd())); err == nil && width > 0 {
 			c.Width = min(max(width, minWidth), LineWidth)
 		}
@@ -82,9 +82,9 @@ func New(s Streams, noColor bool) *Console {
 	return c
 }
 
-// isTerminal tells whether a file is a terminal that can be drawn on; /dev/null,
+// IsTerminal tells whether a file is a terminal that can be drawn on; /dev/null,
 // a device too, is none.
-func isTerminal(f *os.File) bool {
+func IsTerminal(f *os.File) bool {
 	return term.IsTerminal(int(f.Fd())) && os.Getenv("TERM") != "dumb"
 }
 

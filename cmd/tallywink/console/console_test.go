@@ -42,5 +42,5 @@ func TestNowhereIsNoTerminal(t *testing.T) {
 	nowhere, err := os.OpenFile(os.DevNull, os.O_RDWR, 0)
 	assert.NoError(t, err)
 	defer nowhere.Close()
-	assert.False(t, isTerminal(nowhere))
+	assert.False(t, IsTerminal(nowhere))
 }

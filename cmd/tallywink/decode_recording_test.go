@@ -1,0 +1,48 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// A recording that saw the lamp too seldom says so, whatever it looks like; a slow
+// rhythm is read from a few samples a second.
+func TestSeldomSampled(t *testing.T) {
+	trace := func(state string, perSecond int) string {
+		intervals, period := signalOf(t, locked116, 200*time.Millisecond)
+		if state == "seeking" {
+			intervals, period = signalOf(t, seeking, 200*time.Millisecond)
+		}
+		var text strings.Builder
+		text.WriteString("seconds,brightness\n")
+		for i := range 45 * perSecond {
+			at := time.Duration(i) * time.Second / time.Duration(perSecond)
+			into, lit := at%period, 0
+			for _, iv := range intervals {
+				if into < iv.Duration {
+					if iv.Lit {
+						lit = 100
+					}
+					break
+				}
+				into -= iv.Duration
+			}
+			fmt.Fprintf(&text, "%.4f,%d\n", at.Seconds(), lit+i*7%5)
+		}
+		return text.String()
+	}
+	for perSecond := 4; perSecond < 8; perSecond++ {
+		stdout, _, status := runHere(t, trace("locked", perSecond), "decode", "--trace", "-")
+		assert.Equal(t, exitBadNews, status)
+		assert.Contains(t, stdout, fmt.Sprintf("doubtful: %d a second are too few to count pulses by. Record ten or more\n", perSecond))
+	}
+	stdout, _, status := runHere(t, trace("locked", 20), "decode", "--trace", "-")
+	assert.Equal(t, exitWell, status)
+	assert.Contains(t, stdout, "116 digital")
+	stdout, _, _ = runHere(t, trace("seeking", 4), "decode", "--trace", "-")
+	assert.Contains(t, stdout, "State    seeking: ")
+}
