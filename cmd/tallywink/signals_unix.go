@@ -16,6 +16,12 @@ func notifyAside(c chan<- os.Signal) { signal.Notify(c, syscall.SIGTSTP) }
 
 // stopHere stops the program until it is continued, as Ctrl-Z does in a shell.
 func stopHere() {
-	// Where it can't be stopped it goes on.
-	_ = syscall.Kill(syscall.Getpid(), syscall.SIGSTOP)
+	continued := make(chan os.Signal, 1)
+	signal.Notify(continued, syscall.SIGCONT)
+	defer signal.Stop(continued)
+	// The signal stops one thread after the other: without waiting, what comes next
+	// might be done before.
+	if syscall.Kill(syscall.Getpid(), syscall.SIGSTOP) == nil {
+		<-continued
+	}
 }
