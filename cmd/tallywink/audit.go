@@ -72,7 +72,7 @@ type auditing struct {
 
 func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if a.book != "" {
-		if err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.Name}); err != nil {
+		if err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.Name}, nil); err != nil {
 			return 0, err
 		}
 		return a.runBook(out)
@@ -80,7 +80,7 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if a.since != "" {
 		return 0, misuse("add --book FILE, or leave it out", "--since is about readings in the field")
 	}
-	err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.NextName, &a.before: demo.Name})
+	err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.NextName, &a.before: demo.Name}, nil)
 	if err != nil {
 		return 0, err
 	}

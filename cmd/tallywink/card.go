@@ -21,7 +21,7 @@ var cardCommand = command{
 	summary: "a printable sheet for the truck: pilots, digits, states",
 	help: `  tallywink card --lineup demo --svg card.svg
   tallywink card --lineup demo --amps demo --html card.html --paper a4
-  tallywink card --lineup lineup.csv --svg wallet.svg --paper wallet
+  tallywink card lineup.csv --svg wallet.svg --paper wallet
 
 Drawn at true size, black on white: print it at 100 %. The pilots are those that
 --pilot names, or with --amps those that the plant's amplifiers have, main and
@@ -49,7 +49,7 @@ type carding struct {
 }
 
 func (c *carding) run(out *console.Console, args []string) (int, error) {
-	err := demoArgs(args, "card", map[*string]string{&c.lineup: demo.Name, &c.amps: demo.Name})
+	err := demoArgs(args, "card", map[*string]string{&c.lineup: demo.Name, &c.amps: demo.Name}, &c.lineup)
 	if err != nil {
 		return 0, err
 	}

@@ -223,11 +223,11 @@ func positional(words []string) []string {
 		}
 	case "plan":
 		return channels()
-	case "lineup":
+	case "lineup", "rank", "card":
 		return []string{demo.Name, demo.NextName, completeFiles}
 	case "sheet":
 		return []string{sheet.TallyName, sheet.CurlewName, completeFiles}
-	case "audit", "cutover", "season", "rank", "card":
+	case "audit", "cutover", "season":
 		return []string{demo.Name}
 	}
 	return nil

@@ -55,7 +55,7 @@ type cuttingOver struct {
 }
 
 func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []string) (int, error) {
-	err := demoArgs(args, "cutover", map[*string]string{&c.amps: demo.Name, &c.lineup: demo.NextName, &c.before: demo.Name})
+	err := demoArgs(args, "cutover", map[*string]string{&c.amps: demo.Name, &c.lineup: demo.NextName, &c.before: demo.Name}, nil)
 	if err != nil {
 		return 0, err
 	}

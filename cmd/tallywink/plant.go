@@ -29,10 +29,16 @@ func (f *plantFlags) declare(flags *pflag.FlagSet, before string) {
 	flags.StringVar(&f.on, "on", "", "judge as of this `DATE`, such as 2026-11-25 (default today)")
 }
 
-// demoArgs has 'demo' as the only argument stand for the demo's files.
-func demoArgs(args []string, name string, files map[*string]string) error {
+// demoArgs has 'demo' as the only argument stand for the demo's files. Where a
+// command is about one file, that may stand there too, in place of its flag.
+func demoArgs(args []string, name string, files map[*string]string, one *string) error {
 	switch {
 	case len(args) == 0:
+		return nil
+	case len(args) == 1 && one != nil && args[0] != demo.Name && *one != "":
+		return misuse("leave one of them out", "there are two files, %s and %s", *one, args[0])
+	case len(args) == 1 && one != nil && args[0] != demo.Name:
+		*one = args[0]
 		return nil
 	case !slices.Equal(args, []string{demo.Name}):
 		return misuse("name files with flags, see --help", "%s takes demo and nothing else, and there is %q", name, strings.Join(args, " "))

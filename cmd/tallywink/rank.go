@@ -17,8 +17,8 @@ var rankCommand = command{
 	name:    "rank",
 	summary: "a lineup's carriers fit to be pilots, the best first, and why",
 	help: `  tallywink rank demo
-  tallywink rank --lineup demo-next --before demo
-  tallywink rank --lineup new.csv --before old.csv
+  tallywink rank demo-next --before demo
+  tallywink rank new.csv --before old.csv
   tallywink rank --lineup new.csv --pairs
 
 Each begins with 100 points, and what takes some is told. How many a reason
@@ -36,7 +36,7 @@ main and a spare pilot stand at least 60 MHz apart.
 		flags.BoolVar(&all, "all", false, "all of them, not the ten best")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
-			if err := demoArgs(args, "rank", map[*string]string{&system.lineup: demo.Name}); err != nil {
+			if err := demoArgs(args, "rank", map[*string]string{&system.lineup: demo.Name}, &system.lineup); err != nil {
 				return 0, err
 			}
 			if system.lineup == "" {
