@@ -1,7 +1,10 @@
 package lineup
 
 import (
+	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -296,5 +299,18 @@ func BenchmarkCheck(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		l.Check(Pilot{Channel: 116, Kind: carrier.Digital}, Context{Today: today})
+	}
+}
+
+// The README lists every rule, with what it asks and where that comes from.
+func TestRulesInREADME(t *testing.T) {
+	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	require.NoError(t, err)
+	for _, r := range rules {
+		source := r.source
+		if source == fromLevels {
+			source = "Hranac 2006; common practice"
+		}
+		assert.Contains(t, string(readme), fmt.Sprintf("\n| %s | %s | %s |\n", r.name, r.asks, source))
 	}
 }

@@ -131,3 +131,32 @@ func TestREADMEExamples(t *testing.T) {
 	}
 	assert.Greater(t, examples, 8)
 }
+
+// DEVELOPERS.md says which package knows which.
+func TestKnowledge(t *testing.T) {
+	guide, err := os.ReadFile(filepath.Join("..", "..", "DEVELOPERS.md"))
+	require.NoError(t, err)
+	const module = "tallywink.example/"
+	list, err := exec.Command("go", "list", "-f", `{{.ImportPath}} {{join .Imports " "}}`, module+"...").Output()
+	require.NoError(t, err)
+	rows := 0
+	for line := range strings.Lines(string(list)) {
+		name, imports, _ := strings.Cut(strings.TrimSpace(line), " ")
+		var known []string
+		for path := range strings.FieldsSeq(imports) {
+			if own, ok := strings.CutPrefix(path, module); ok {
+				known = append(known, own)
+			}
+		}
+		name = strings.TrimPrefix(name, module)
+		switch {
+		case name == "cmd/tallywink":
+		case len(known) == 0:
+			assert.Contains(t, string(guide), name)
+		default:
+			assert.Contains(t, string(guide), "\n| "+name+" | "+strings.Join(known, ", ")+" |\n")
+			rows++
+		}
+	}
+	assert.Equal(t, rows, strings.Count(string(guide), "\n| blink")+strings.Count(string(guide), "\n| channelplan")+strings.Count(string(guide), "\n| trainer")+strings.Count(string(guide), "\n| cmd/"))
+}
