@@ -209,7 +209,7 @@ func (c *Clip) read(spots []*spot.Spot, reader *reading.TimedReader) {
 	for i, k := range candidates {
 		wait.Go(func() {
 			turn <- struct{}{}
-			results[i] = reader.ReadPieces(k.pieces)
+			results[i] = reader.ReadPieces(k.pieces, nil)
 			<-turn
 		})
 	}

@@ -22,6 +22,6 @@ func ExampleReadTrace() {
 		return
 	}
 	reader := reading.NewTimedReader(blink.Tally, reading.AssumedDurations, nil)
-	fmt.Println(reader.ReadPieces(trace.Pieces).Best().Signal.State)
+	fmt.Println(reader.ReadPieces(trace.Pieces, nil).Best().Signal.State)
 	// Output: seeking
 }

@@ -288,7 +288,10 @@ type lengths struct {
 }
 
 func newLengths(m DurationModel, units []int, p pace) *lengths {
-	n := units[len(units)-1] + 1
+	n := 1
+	if len(units) > 0 { // a code may have no rhythm but those without end
+		n += units[len(units)-1]
+	}
 	memory := make([]float64, 5*n)
 	t := &lengths{model: m, units: units, unit: math.Exp(p.logUnit), jitter: p.jitter,
 		lost: memory[:n], density: memory[n : 2*n], longer: memory[2*n : 3*n], densityBroken: memory[3*n : 4*n], longerBroken: memory[4*n:]}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"maps"
 	"math"
+	"runtime"
 	"slices"
 	"time"
 
@@ -232,7 +233,10 @@ const gapChange = 0.01
 // ReadPieces weighs the pieces of one observation, between which it is not
 // known what the lamp did. While one signal explains them, their evidence adds
 // up; what no longer fits it is a change.
-func (r *TimedReader) ReadPieces(pieces []Piece) TimedResult {
+//
+// Pieces are weighed on as many processors as there are. told, where it is given, is
+// told now and then how many are done, and of how many.
+func (r *TimedReader) ReadPieces(pieces []Piece, told func(done, of int)) TimedResult {
 	whole := pieces
 	pieces = chopped(pieces)
 	if len(pieces) == 0 {
@@ -240,13 +244,11 @@ func (r *TimedReader) ReadPieces(pieces []Piece) TimedResult {
 	}
 	alpha := make([]float64, len(r.signals)) // probability of each signal at the end of a piece
 	began := make([]int, len(r.signals))     // the piece with which it began
-	results := make([]TimedResult, len(pieces))
+	results, posteriors := r.readAlone(pieces, told)
 	ended := make([]TimedCandidate, len(pieces)) // the best of alpha, and
 	since := make([]int, len(pieces))            // the piece it began with
-	for k, piece := range pieces {
-		var posterior []float64
-		results[k], posterior = r.read(piece.Intervals)
-		changed := len(results[k].Sequence) > 1
+	for k := range pieces {
+		posterior, changed := posteriors[k], len(results[k].Sequence) > 1
 		sum := 0.0
 		for h, s := range r.signals {
 			stay, change := (1-gapChange)*alpha[h], gapChange*s.prior
@@ -295,6 +297,34 @@ func (r *TimedReader) ReadPieces(pieces []Piece) TimedResult {
 	r.makeRoomForStranger(&result)
 	r.weighForeign(whole, &result)
 	return result
+}
+
+// readAlone reads each piece as if it were alone, and returns what it comes to and
+// the probability of each signal at its end.
+func (r *TimedReader) readAlone(pieces []Piece, told func(done, of int)) ([]TimedResult, [][]float64) {
+	results, posteriors := make([]TimedResult, len(pieces)), make([][]float64, len(pieces))
+	next, done := make(chan int), make(chan struct{})
+	for range min(runtime.GOMAXPROCS(0), len(pieces)) {
+		go func() {
+			for k := range next {
+				results[k], posteriors[k] = r.read(pieces[k].Intervals)
+				done <- struct{}{}
+			}
+		}()
+	}
+	go func() {
+		defer close(next)
+		for k := range pieces {
+			next <- k
+		}
+	}()
+	for n := range pieces {
+		<-done
+		if told != nil {
+			told(n+1, len(pieces))
+		}
+	}
+	return results, posteriors
 }
 
 // maxIntervals is how many intervals are read in one piece: three minutes and

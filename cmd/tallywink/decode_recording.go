@@ -64,7 +64,9 @@ func (d *decoding) fromTrace(out *console.Console, sys system) (int, error) {
 	if trace.Unchanging {
 		r.Candidates = unchanging()
 	} else {
-		r.TimedResult = sys.timedReader().ReadPieces(trace.Pieces)
+		bar := console.NewBar(out, "weighing the light", nil)
+		r.TimedResult = sys.timedReader().ReadPieces(trace.Pieces, func(done, of int) { bar.Show(fmt.Sprintf("%d parts of %d", done, of)) })
+		bar.Clear()
 	}
 	return d.tellAndNote(out, timedAnswer(sys, r), d.amps, d.json)
 }
