@@ -136,6 +136,20 @@ SCREENS
 done
 echo 'every screen: the terminal is left as it was found'
 
+# Somebody pastes far more into a screen than it takes: it is left all the same.
+for keys in $'._\n' $'\x03' $'\x1a'; do
+  { printf '%s' "$keys"; head -c 3000 /dev/zero | tr '\0' .; } >"$work/paste"
+  t send-keys "" C-u "clear; $work/tallywink watch; echo status \$?" Enter
+  wait_for 'WATCH THE LAMP'
+  t load-buffer "$work/paste"
+  t paste-buffer
+  wait_for 'status'
+  t send-keys C-c "" C-u
+  found 'pasted into'
+done
+t send-keys "" C-u 'kill -9 %1; clear' Enter
+echo 'a paste: it is left all the same'
+
 # A terminal that can place nothing: lines of text are answered, a screen is not
 # begun.
 t send-keys "clear; TERM=dumb $work/tallywink watch; echo status \$?" Enter

@@ -4,13 +4,14 @@ import (
 	"context"
 	"os/signal"
 	"sync"
+	"time"
 
 	"github.com/gdamore/tcell/v2"
 )
 
 // onScreen runs a screen, and leaves the terminal as it was.
 func onScreen[T any](run func(ctx context.Context, s tcell.Screen) T) (T, error) {
-	screen, err := tcell.NewScreen()
+	screen, err := newScreen()
 	if err == nil {
 		err = screen.Init()
 	}
@@ -21,13 +22,14 @@ func onScreen[T any](run func(ctx context.Context, s tcell.Screen) T) (T, error)
 	defer screen.Fini()
 	ctx, stop := signal.NotifyContext(context.Background(), stopSignals...)
 	defer stop()
-	return run(ctx, &suspending{Screen: screen}), nil
+	return run(ctx, screen), nil
 }
 
 // suspending is a screen that Ctrl-Z puts aside, where the system has that,
-// and fg brings back.
+// and fg brings back; and that can be left while somebody pastes into it.
 type suspending struct {
 	tcell.Screen
+	input *mutable   // what it reads; nil where that can't be muted
 	aside sync.Mutex // held while the screen is put aside: nothing is drawn then
 }
 
@@ -57,14 +59,43 @@ func (s *suspending) PollEvent() tcell.Event {
 	}
 }
 
+// Fini leaves the screen.
+func (s *suspending) Fini() {
+	go func() { // until the screen is left
+		for s.Screen.PollEvent() != nil {
+		}
+	}()
+	s.hush(func() {})
+	s.Screen.Fini()
+}
+
 func (s *suspending) putAside() {
 	s.aside.Lock()
 	defer s.aside.Unlock()
+	s.hush(func() { s.Screen.PollEvent() })
 	if s.Suspend() != nil {
 		return
 	}
 	stopHere()
 	if s.Resume() == nil {
 		s.Screen.Sync()
+	}
+}
+
+// hush has the screen read no more, and waits until all that it has read is taken:
+// by take, or by whoever polls. What ends the reading then waits for the library's
+// own goroutines, which would else wait for ever for somebody to take what was
+// pasted.
+func (s *suspending) hush(take func()) {
+	if s.input == nil {
+		return
+	}
+	s.input.mute()
+	const quiet, glance = 50 * time.Millisecond, 5 * time.Millisecond
+	for since := time.Now(); time.Since(since) < quiet; time.Sleep(glance) {
+		for s.HasPendingEvent() {
+			since = time.Now()
+			take()
+		}
 	}
 }

@@ -1,0 +1,45 @@
+//go:build unix
+
+package main
+
+import (
+	"sync/atomic"
+
+	"github.com/gdamore/tcell/v2"
+)
+
+// mutable is a terminal whose input can be taken and thrown away.
+type mutable struct {
+	tcell.Tty
+	muted atomic.Bool
+}
+
+// Read reads, or nothing while it is muted.
+func (m *mutable) Read(p []byte) (int, error) {
+	n, err := m.Tty.Read(p)
+	if err == nil && m.muted.Load() {
+		return 0, nil
+	}
+	return n, err
+}
+
+// Start begins to read, unmuted.
+func (m *mutable) Start() error {
+	m.muted.Store(false)
+	return m.Tty.Start()
+}
+
+func (m *mutable) mute() { m.muted.Store(true) }
+
+func newScreen() (*suspending, error) {
+	tty, err := tcell.NewDevTty()
+	if err != nil {
+		return nil, err
+	}
+	input := &mutable{Tty: tty}
+	screen, err := tcell.NewTerminfoScreenFromTty(input)
+	if err != nil {
+		return nil, err
+	}
+	return &suspending{Screen: screen, input: input}, nil
+}
