@@ -13,12 +13,12 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
 
 	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan/decimal"
 )
 
 // TraceError tells where a trace can't be read.
@@ -104,6 +104,7 @@ type traceParser struct {
 	text            []byte // the current line
 	ended           bool   // it had an end
 	comma           byte
+	columns         int // how many the header names
 	seconds, bright int // their columns' places
 }
 
@@ -165,13 +166,22 @@ func (p *traceParser) header() error {
 		}
 	}
 	p.seconds, p.bright = -1, -1
-	for i, name := range bytes.Split(p.text, []byte{p.comma}) {
+	names := bytes.Split(p.text, []byte{p.comma})
+	p.columns = len(names)
+	for i, name := range names {
+		var place *int
 		switch strings.ToLower(strings.Trim(string(name), " \"")) {
 		case "seconds":
-			p.seconds = i
+			place = &p.seconds
 		case "brightness":
-			p.bright = i
+			place = &p.bright
+		default:
+			continue
 		}
+		if *place >= 0 {
+			return p.fail(p.columnAt(i), fmt.Sprintf("column %s is named twice", bytes.Trim(name, " \"")), "keep one of the two")
+		}
+		*place = i
 	}
 	if p.seconds < 0 || p.bright < 0 {
 		missing := "seconds"
@@ -187,6 +197,9 @@ func (p *traceParser) header() error {
 func (p *traceParser) sample() (seconds, bright float64, err error) {
 	if err := p.next(); err != nil {
 		return 0, 0, err
+	}
+	if rest := bytes.TrimRight(p.text, string([]byte{p.comma, ' ', '"'})); bytes.Count(rest, []byte{p.comma}) >= p.columns {
+		return 0, 0, p.fail(1, fmt.Sprintf("there are more values here than the header has columns, %d", p.columns), "write plain numbers such as 1.25, without a separator in them")
 	}
 	if seconds, err = p.number(p.seconds, "seconds", maxSeconds); err != nil {
 		return 0, 0, err
@@ -207,12 +220,15 @@ func (p *traceParser) number(column int, name string, most float64) (float64, er
 	if i := bytes.IndexByte(field, p.comma); i >= 0 {
 		field = field[:i]
 	}
+	if bytes.Count(field, []byte{'"'})%2 == 1 { // half of a value in quotes
+		return 0, p.fail(p.columnAt(column), fmt.Sprintf("%q is not a number of %s", clip(field), name), "write a plain number such as 1.25, without a separator in it")
+	}
 	field = bytes.Trim(field, " \"")
 	if p.comma != ',' && bytes.IndexByte(field, ',') >= 0 {
 		field = bytes.Replace(bytes.Clone(field), []byte(","), []byte("."), 1) // a decimal comma
 	}
-	x, err := strconv.ParseFloat(string(field), 64)
-	if err != nil || math.IsNaN(x) || math.Abs(x) > most {
+	x, err := decimal.Parse(string(field))
+	if err != nil || math.Abs(x) > most {
 		return 0, p.fail(p.columnAt(column), fmt.Sprintf("%q is not a number of %s", clip(field), name), "write a plain number such as 1.25")
 	}
 	return x, nil

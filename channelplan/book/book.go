@@ -103,12 +103,24 @@ func (b Book) isBook() error {
 		return nil // there is none, or what is wrong is told when it is written
 	}
 	defer f.Close()
-	head := make([]byte, 512)
+	head := make([]byte, maxLine)
 	n, _ := io.ReadFull(f, head)
-	if text := bytes.TrimSpace(head[:n]); len(text) > 0 && text[0] != '{' {
+	line, _, _ := bytes.Cut(bytes.TrimSpace(head[:n]), []byte("\n"))
+	if !beginsBook(line) {
 		return &Error{b.Path, "this file does not begin as a book does, and nothing is written into it", "name another with --book"}
 	}
 	return nil
+}
+
+// beginsBook tells whether a line can be the first of a book: a record, or one that
+// was cut short.
+func beginsBook(line []byte) bool {
+	var record Record
+	if json.Unmarshal(line, &record) == nil {
+		return record.Type != ""
+	}
+	const begin = `{"type":`
+	return len(line) == 0 || bytes.HasPrefix(line, []byte(begin)) || bytes.HasPrefix([]byte(begin), line) && len(line) > 1
 }
 
 // Append writes a record, which must marshal to a JSON object, as a line of

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"maps"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,6 +12,7 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/decimal"
 	"tallywink.example/channelplan/spell"
 	"tallywink.example/channelplan/table"
 )
@@ -114,8 +114,11 @@ func (p *parser) isRow(line string) bool {
 	if problem != nil {
 		return false
 	}
-	_, err := carrier.ParseListed(p.Value(fields, "carrier").Text)
-	return err == nil
+	if _, err := carrier.ParseListed(p.Value(fields, "carrier").Text); err == nil {
+		return true
+	}
+	channel := p.Value(fields, "channel").Text
+	return len(fields) == len(p.Header) && channel != "" && strings.Trim(channel, "0123456789") == ""
 }
 
 func (p *parser) leaveOut(channel int) {
@@ -297,8 +300,8 @@ var columns = map[string]func(t *table.Table, d *draft, text string) error{
 	"high_mhz":      func(t *table.Table, d *draft, text string) error { return megahertz(t, text, &d.high) },
 	"frequency_mhz": func(t *table.Table, d *draft, text string) error { return megahertz(t, text, &d.frequency) },
 	"level_dbmv": func(t *table.Table, d *draft, text string) error {
-		level, err := strconv.ParseFloat(t.Number(text), 64)
-		if err != nil || math.IsNaN(level) || level < -60 || level > 90 {
+		level, err := decimal.Parse(t.Number(text))
+		if err != nil || level < -60 || level > 90 {
 			return fmt.Errorf("%q is not a level in dBmV; write a number such as 34.5", text)
 		}
 		d.LevelDBmV, d.HasLevel = level, true

@@ -26,7 +26,7 @@ func ExamplePlant_Cascades() {
 
 // One amplifier of an inventory.
 func ExampleFind() {
-	a, err := plant.Find(demo.Inventory(), demo.Name, "hrn-02")
+	a, _, err := plant.Find(demo.Inventory(), demo.Name, "hrn-02")
 	fmt.Println(a.ID, a.Pilot, a.Passband, err)
 	// Output: HRN-02 73 analog 54 to 750 MHz <nil>
 }

@@ -10,6 +10,7 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/spell"
 	"tallywink.example/channelplan/table"
 )
@@ -57,18 +58,41 @@ func Begin(r io.Reader, file string) (*Inventory, error) {
 	}
 }
 
-// remark reads '# plan: irc'; other remarks say nothing to a program.
+// remark reads '# plan: irc'; other remarks say nothing to a program. What looks
+// like it, and is written otherwise, is refused: the channels would have other
+// frequencies.
 func (inv *Inventory) remark(line, bare string) error {
+	fail := func(text, hint string) error {
+		return &table.FileError{File: inv.File, Line: inv.Line, Column: 1 + utf8.RuneCountInString(line[:strings.Index(line, "#")]), Text: text, Hint: hint}
+	}
+	const correct = "correct the line: without its plan no channel has a frequency"
 	key, value, ok := strings.Cut(strings.TrimLeft(bare, "# "), ":")
 	if !ok || !strings.EqualFold(strings.TrimSpace(key), "plan") {
+		if meansPlan(bare) {
+			return fail("this looks like the plan; write it '# plan: ...'", correct)
+		}
 		return nil
 	}
 	plan, err := channelplan.ParsePlan(strings.TrimSpace(value))
 	if err != nil {
-		return &table.FileError{File: inv.File, Line: inv.Line, Column: 1 + strings.Index(line, "#"), Text: err.Error(), Hint: "correct the line: without its plan no channel has a frequency"}
+		return fail(err.Error(), correct)
+	}
+	if inv.HasPlan && inv.Plan != plan {
+		return fail(fmt.Sprintf("the plan is given twice, first as %v", inv.Plan), "keep the one that is right")
 	}
 	inv.Plan, inv.HasPlan = plan, true
 	return nil
+}
+
+// meansPlan tells whether a remark seems to be meant for the plan: its name, perhaps
+// misspelt, and one that there is.
+func meansPlan(remark string) bool {
+	words := strings.FieldsFunc(remark, func(r rune) bool { return strings.ContainsRune("#:= \t", r) })
+	if len(words) != 2 || spell.Nearest(words[0], []string{"plan"}) == "" {
+		return false
+	}
+	_, err := channelplan.ParsePlan(words[1])
+	return err == nil
 }
 
 // Row is a row of an inventory. ID, Node and Values are valid as long as the
@@ -88,11 +112,13 @@ type Decoder struct {
 	layout *table.Layout
 	amp    int
 	node   int // -1 where there is none
-	mark   int // the place of the carrier
-	alike  []int
-	key    []byte
-	values [][]byte
-	known  map[string]*Amplifier
+	// The places of values that tell a row from a remark; mode's is -1 where there
+	// is none.
+	mark, channel, mode int
+	alike               []int
+	key                 []byte
+	values              [][]byte
+	known               map[string]*Amplifier
 }
 
 // What a decoder remembers: a plant has dozens of settings, and each is short.
@@ -103,9 +129,13 @@ const (
 
 // Decoder returns a decoder of the inventory's rows.
 func (inv *Inventory) Decoder() *Decoder {
-	d := &Decoder{layout: &inv.Layout, node: -1, known: map[string]*Amplifier{}}
+	d := &Decoder{layout: &inv.Layout, node: -1, mode: -1, known: map[string]*Amplifier{}}
 	d.amp, _ = inv.Place("amp")
 	d.mark, _ = inv.Place("carrier")
+	d.channel, _ = inv.Place("channel")
+	if i, ok := inv.Place("mode"); ok {
+		d.mode = i
+	}
 	if i, ok := inv.Place("node"); ok {
 		d.node = i
 	}
@@ -148,11 +178,11 @@ func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 			d.values = append(d.values, []byte(f.Text))
 		}
 	}
-	if bare[0] == '#' {
-		// A remark, unless it names a carrier where a row would.
-		if _, err := carrier.ParsePilot(string(at(d.values, d.mark))); err != nil {
-			return r, nil
+	if bare[0] == '#' && !d.isRow() {
+		if meansPlan(string(bare)) {
+			return r, &table.Problem{Line: number, Column: 1, Text: "the plan stands below the line that names the columns; move it above"}
 		}
+		return r, nil
 	}
 	if problem != nil {
 		return r, problem
@@ -168,6 +198,21 @@ func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 		return r, nil
 	}
 	return r, d.learn(line, &r)
+}
+
+// isRow tells whether a line that begins with # is a row all the same, of an
+// amplifier that is named so: a channel or a mode stands where a row has it, or a
+// carrier.
+func (d *Decoder) isRow() bool {
+	if _, err := carrier.ParsePilot(string(at(d.values, d.mark))); err == nil {
+		return true
+	}
+	if channel := at(d.values, d.channel); len(d.values) == len(d.layout.Header) && len(channel) > 0 && len(bytes.Trim(channel, "0123456789")) == 0 {
+		return true
+	}
+	mode := at(d.values, d.mode)
+	_, err := lineup.ParseMode(string(mode))
+	return len(mode) > 0 && err == nil
 }
 
 // learn reads a row with settings that were not met before.
@@ -222,23 +267,24 @@ const blockBytes = 256 << 10
 var ErrNoAmplifier = errors.New("no such amplifier")
 
 // Load finds one amplifier in an inventory file: [Find].
-func Load(path, id string) (Amplifier, error) {
+func Load(path, id string) (Amplifier, *Inventory, error) {
 	f, err := table.OpenSteady(path)
 	if err != nil {
-		return Amplifier{}, err
+		return Amplifier{}, nil, err
 	}
 	defer f.Close()
 	return Find(f, path, id)
 }
 
 // Find reads an inventory and returns the amplifier asked for, which must
-// stand in it once; file is the name for messages. IDs are compared in any
+// stand in it once, and the inventory, which may say its plan; file is the name for
+// messages. IDs are compared in any
 // case. What is wrong with other rows is not in its way. The error is a
 // [*table.FileError], or wraps [ErrNoAmplifier] and suggests the nearest ID.
-func Find(r io.Reader, file, id string) (Amplifier, error) {
+func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 	inv, err := Begin(r, file)
 	if err != nil {
-		return Amplifier{}, err
+		return Amplifier{}, nil, err
 	}
 	wanted := []byte(strings.TrimSpace(id))
 	broken := func(p *table.Problem) error {
@@ -254,7 +300,7 @@ func Find(r io.Reader, file, id string) (Amplifier, error) {
 			break
 		}
 		if err != nil {
-			return Amplifier{}, err
+			return Amplifier{}, nil, err
 		}
 		for line, number := range block.Lines {
 			row, problem := d.Row(line, number)
@@ -268,13 +314,13 @@ func Find(r io.Reader, file, id string) (Amplifier, error) {
 			case !bytes.EqualFold(name, wanted):
 				near = spell.Nearest(string(wanted), []string{near, string(name)})
 			case row.Alike == nil:
-				return Amplifier{}, broken(problem)
+				return Amplifier{}, nil, broken(problem)
 			case found != nil:
 				column := 1
 				if fields, problem := inv.Split(string(line), number); problem == nil {
 					column = inv.Value(fields, "amp").Column
 				}
-				return Amplifier{}, &table.FileError{File: file, Line: number, Column: column,
+				return Amplifier{}, nil, &table.FileError{File: file, Line: number, Column: column,
 					Text: fmt.Sprintf("%s stands twice, first on line %d", name, found.Line), Hint: "keep the row that is right"}
 			default:
 				// A span or a range that can't be read is not in the way of a
@@ -285,13 +331,13 @@ func Find(r io.Reader, file, id string) (Amplifier, error) {
 		}
 	}
 	if found != nil {
-		return *found, nil
+		return *found, inv, nil
 	}
 	hint := ""
 	if near != "" {
 		hint = fmt.Sprintf(" (did you mean %s?)", near)
 	}
-	return Amplifier{}, fmt.Errorf("%w: %s lists no %q%s", ErrNoAmplifier, file, strings.TrimSpace(id), hint)
+	return Amplifier{}, nil, fmt.Errorf("%w: %s lists no %q%s", ErrNoAmplifier, file, strings.TrimSpace(id), hint)
 }
 
 // Plant is all amplifiers of an inventory.

@@ -30,7 +30,7 @@ A-11,N1,60,cw,thermal,,,,,,low
 
 func TestFind(t *testing.T) {
 	find := func(id string) (lineup.Amplifier, error) {
-		a, err := Find(strings.NewReader(inventory), "amps.csv", id)
+		a, _, err := Find(strings.NewReader(inventory), "amps.csv", id)
 		return a.Amplifier, err
 	}
 	a, err := find(" a-01 ")
@@ -62,13 +62,13 @@ func TestFind(t *testing.T) {
 		_, err := find(id)
 		require.ErrorContains(t, err, says, id)
 	}
-	_, err = Find(strings.NewReader("amp,node,chanel,carrier\n"), "amps.csv", "A-01")
+	_, _, err = Find(strings.NewReader("amp,node,chanel,carrier\n"), "amps.csv", "A-01")
 	require.ErrorContains(t, err, `amps.csv:1:1: there is no column 'channel'; rename the one named "chanel"`)
-	_, err = Find(strings.NewReader("amp,channel,carrier,low_mzh\n"), "amps.csv", "A-01")
+	_, _, err = Find(strings.NewReader("amp,channel,carrier,low_mzh\n"), "amps.csv", "A-01")
 	require.ErrorContains(t, err, `amps.csv:1:21: column "low_mzh" is not known; rename it to low_mhz`)
-	_, err = Find(strings.NewReader("amp,channel,carrier\nA-01,116,digital\na-01,73,analog\n"), "amps.csv", "A-01")
+	_, _, err = Find(strings.NewReader("amp,channel,carrier\nA-01,116,digital\na-01,73,analog\n"), "amps.csv", "A-01")
 	require.ErrorContains(t, err, "amps.csv:3:1: a-01 stands twice, first on line 2; keep the row that is right")
-	_, err = Find(strings.NewReader("# nothing\n"), "amps.csv", "A-01")
+	_, _, err = Find(strings.NewReader("# nothing\n"), "amps.csv", "A-01")
 	require.ErrorContains(t, err, "amps.csv:1:1: no line names the columns")
 }
 
@@ -198,7 +198,7 @@ func FuzzRead(f *testing.F) {
 		c := p.Cascades()
 		require.Len(t, c.Order, len(p.Amplifiers))
 		for _, a := range p.Amplifiers[:min(len(p.Amplifiers), 3)] {
-			alone, err := Find(bytes.NewReader(data), "f", a.ID)
+			alone, _, err := Find(bytes.NewReader(data), "f", a.ID)
 			if err == nil {
 				require.Equal(t, a.Amplifier, alone.Amplifier)
 			} else {

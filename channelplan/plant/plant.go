@@ -13,15 +13,12 @@
 package plant
 
 import (
-	"errors"
 	"fmt"
-	"math"
 	"slices"
-	"strconv"
-	"strings"
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/decimal"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/table"
 )
@@ -127,6 +124,9 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 		}
 		*side.into = db
 	}
+	if up, down := value("range_up_db"), value("range_down_db"); problem == nil && (up.Text == "") != (down.Text == "") {
+		problem = r.fault(up, "one side of the range is given and the other is not; write range_up_db and range_down_db, or neither where it is not known")
+	}
 	if problem != nil {
 		a.Range = lineup.Range{}
 	}
@@ -155,12 +155,4 @@ func (r row) span() (db float64, hz int64, problem *table.Problem) {
 	return db, hz, nil
 }
 
-var errNumber = errors.New("not a number")
-
-func (r row) decibels(text string) (float64, error) {
-	db, err := strconv.ParseFloat(strings.TrimPrefix(r.Number(text), "+"), 64)
-	if err != nil || math.IsNaN(db) || math.IsInf(db, 0) {
-		return 0, errNumber
-	}
-	return db, nil
-}
+func (r row) decibels(text string) (float64, error) { return decimal.Parse(r.Number(text)) }

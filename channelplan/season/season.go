@@ -14,8 +14,9 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
+
+	"tallywink.example/channelplan/decimal"
 )
 
 // Fahrenheit is a temperature in degrees Fahrenheit.
@@ -49,8 +50,8 @@ func ParseTemperature(text string) (Fahrenheit, error) {
 	if !strings.ContainsRune("FfCc", rune(unit)) {
 		return 0, fmt.Errorf("%w: %q has no unit; write it like 95F or 35C", ErrTemperature, text)
 	}
-	x, err := strconv.ParseFloat(number, 64)
-	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
+	x, err := decimal.Parse(number)
+	if err != nil {
 		return 0, fmt.Errorf("%w: %q; write it like 95F or 35C", ErrTemperature, text)
 	}
 	f := Fahrenheit(x)

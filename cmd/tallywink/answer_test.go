@@ -49,7 +49,7 @@ channel,carrier,frequency_mhz,level_dbmv,duty,video,scope,service
 	var amps []*lineup.Amplifier
 	amps = append(amps, nil)
 	for _, id := range []string{"OSR-03", "HRN-02", "BRK-06", "LTN-05", "OSR-04"} {
-		a, err := demo.Amplifier(id)
+		a, _, err := demo.Amplifier(id)
 		require.NoError(t, err)
 		amps = append(amps, &a.Amplifier)
 	}

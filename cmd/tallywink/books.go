@@ -41,12 +41,10 @@ func readBooks(paths []string) (progress.Attempts, error) {
 		paths = []string{""}
 	}
 	var all progress.Attempts
-	read := map[string]bool{}
-	for _, path := range paths {
-		if read[path] {
+	for i, path := range paths {
+		if slices.ContainsFunc(paths[:i], func(before string) bool { return before == path || console.SameFile(before, path) }) {
 			continue // a book counts once
 		}
-		read[path] = true
 		b, err := openBook(path, attemptsBook)
 		if err != nil {
 			return all, err

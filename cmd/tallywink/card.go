@@ -25,8 +25,8 @@ var cardCommand = command{
 
 Drawn at true size, black on white: print it at 100 %. The pilots are those that
 --pilot names, or with --amps those that the plant's amplifiers have, main and
-spare, valid ones first, then the most used; else the lineup's best, as rank has them. A wallet
-card folds twice.
+spare, valid ones first, then the most used; else the lineup's best, as rank has
+them. A wallet card folds twice.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		c := &carding{}
@@ -60,6 +60,9 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 		return 0, misuse("add --svg FILE or --html FILE", "say where the card is to be written")
 	case c.svg == c.html:
 		return 0, misuse("give each a file of its own", "--svg and --html both name %s", c.svg)
+	}
+	if err := apart([]named{{"--svg", c.svg}, {"--html", c.html}}, named{"the lineup", c.lineup}, named{"--amps", c.amps}, named{"--sheet", c.sheet}); err != nil {
+		return 0, err
 	}
 	formats := card.Formats()
 	i := slices.IndexFunc(formats, func(f card.Format) bool { return f.Name == c.paper })

@@ -6,12 +6,12 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strconv"
 	"strings"
 	"time"
 
 	"tallywink.example/blink/capture"
 	"tallywink.example/blink/capture/movie"
+	"tallywink.example/channelplan/decimal"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -21,9 +21,9 @@ type place struct{ x, y float64 }
 
 func parsePlace(text string) (place, error) {
 	left, right, ok := strings.Cut(text, ",")
-	x, errX := strconv.ParseFloat(strings.TrimSpace(left), 64)
-	y, errY := strconv.ParseFloat(strings.TrimSpace(right), 64)
-	if !ok || errX != nil || errY != nil || !(x >= 0 && y >= 0) || math.IsInf(x+y, 0) {
+	x, errX := decimal.Parse(strings.TrimSpace(left))
+	y, errY := decimal.Parse(strings.TrimSpace(right))
+	if !ok || errX != nil || errY != nil || !(x >= 0 && y >= 0) {
 		return place{}, misuse("write it as the answer gives it, such as --at 120,84", "--at can't be %q", text)
 	}
 	return place{x, y}, nil

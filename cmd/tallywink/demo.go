@@ -57,7 +57,7 @@ func runDemo(out *console.Console, asJSON bool) (int, error) {
 		out.Print([]console.Block{summaryBlock(l), {Label: "Band", Lines: drawBand(l, []lineup.Pilot{main})}}, nil)
 	}
 	for _, lamp := range demoLamps {
-		amp, err := found(demo.Amplifier(lamp.amp))
+		amp, _, err := demo.Amplifier(lamp.amp)
 		if err != nil {
 			return 0, err
 		}
@@ -65,7 +65,7 @@ func runDemo(out *console.Console, asJSON bool) (int, error) {
 		if err != nil {
 			return 0, err
 		}
-		reader := newLampReader(system{plan: l.Plan, lineup: l, amp: amp, today: demo.Day()}, false, nil)
+		reader := newLampReader(system{plan: l.Plan, lineup: l, amp: &amp.Amplifier, today: demo.Day()}, false, nil)
 		a := reader.answer(looks, blink.Signal{})
 		if asJSON {
 			doc.Readings = append(doc.Readings, a.document())

@@ -64,11 +64,22 @@ rhythm of their own and take no pilot.
 			if err != nil {
 				return 0, err
 			}
-			if err := writePictures(gifFile, svgFile, code, s, intervals, unit); err != nil {
-				return 0, err
-			}
-			if asJSON && show {
+			switch {
+			case asJSON && show:
 				return 0, misuse("leave one of them out", "--json is for programs and --show for people")
+			case gifFile == "-" || svgFile == "-":
+				return 0, misuse("name a file", "a picture is written to a file, and - is standard output")
+			case show:
+				err = checkShow(out, code, intervals, unit)
+			}
+			if err == nil {
+				err = apart([]named{{"--gif", gifFile}, {"--svg", svgFile}}, named{"--sheet", sheetFile})
+			}
+			if err == nil {
+				err = writePictures(gifFile, svgFile, code, s, intervals, unit)
+			}
+			if err != nil {
+				return 0, err
 			}
 			if asJSON {
 				return exitWell, out.JSON(newEncodeDoc(code, s, intervals, period))
@@ -76,7 +87,7 @@ rhythm of their own and take no pilot.
 			if err := printSignal(out, code, s, intervals, period, unit); err != nil || !show {
 				return exitWell, err
 			}
-			return exitWell, showLamp(out, code, intervals, unit)
+			return exitWell, showLamp(out, intervals)
 		}
 	},
 }
@@ -84,9 +95,6 @@ rhythm of their own and take no pilot.
 // writePictures writes the pictures that are asked for: all are drawn before
 // any is written.
 func writePictures(gifFile, svgFile string, code *blink.Code, s blink.Signal, intervals []blink.Interval, unit time.Duration) error {
-	if gifFile != "" && gifFile == svgFile {
-		return misuse("give each a file of its own", "--gif and --svg both name %s", gifFile)
-	}
 	var outputs []console.File
 	if gifFile != "" {
 		o, err := console.Render(gifFile, func(w io.Writer) error { return picture.WriteGIF(w, longEnough(s.State, intervals)) })

@@ -164,8 +164,8 @@ const (
 	keyEsc   = 0x1b
 )
 
-// showLamp plays a lamp on the program's own terminal until it is interrupted.
-func showLamp(out *console.Console, code *blink.Code, intervals []blink.Interval, unit time.Duration) error {
+// checkShow tells what would keep a lamp from being played.
+func checkShow(out *console.Console, code *blink.Code, intervals []blink.Interval, unit time.Duration) error {
 	if !out.Terminal {
 		return misuse("run it in a terminal; --svg draws it to a file", "--show needs a terminal to play on")
 	}
@@ -173,6 +173,11 @@ func showLamp(out *console.Console, code *blink.Code, intervals []blink.Interval
 		return misuse(slowerUnit(code),
 			"at --unit %v the lamp would flash more than %d times in a second", unit, blink.MaxFlashes)
 	}
+	return nil
+}
+
+// showLamp plays a lamp on the program's own terminal until it is interrupted.
+func showLamp(out *console.Console, intervals []blink.Interval) error {
 	out.Line("")
 	out.Line("This flashes. Look away if flashing light harms you; Esc or Ctrl-C ends it.")
 	if err := out.Flush(); err != nil {

@@ -2,7 +2,10 @@ package main
 
 import (
 	"io"
+	"slices"
 
+	"tallywink.example/blink/sheet"
+	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -22,4 +25,24 @@ func nameOfInput(path string) string {
 		return "stdin"
 	}
 	return path
+}
+
+// named is a file, by the flag that names it.
+type named struct{ flag, path string }
+
+// apart refuses outputs that are one file, or one that is read: nothing is written
+// over that is still to be read, or has just been written.
+func apart(outputs []named, inputs ...named) error {
+	builtIn := []string{"", "-", demo.Name, demo.NextName, sheet.TallyName, sheet.CurlewName}
+	for i, o := range outputs {
+		if o.path == "" || o.path == "-" {
+			continue
+		}
+		for _, other := range append(outputs[:i:i], inputs...) {
+			if !slices.Contains(builtIn, other.path) && console.SameFile(o.path, other.path) {
+				return misuse("give each a file of its own", "%s and %s both name %s", other.flag, o.flag, o.path)
+			}
+		}
+	}
+	return nil
 }

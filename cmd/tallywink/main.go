@@ -120,6 +120,9 @@ func (c command) run(args []string, s console.Streams) int {
 	if err != nil {
 		return c.fail(flagError(flags, err), s)
 	}
+	if err := emptyFlag(flags); err != nil {
+		return c.fail(err, s)
+	}
 	out := console.New(s, *noColor)
 	status, err := act(out, flags.Args())
 	if err == nil {
@@ -129,6 +132,17 @@ func (c command) run(args []string, s console.Streams) int {
 		return c.fail(err, s)
 	}
 	return status
+}
+
+// emptyFlag refuses a flag that is given with nothing, as by a variable of a script
+// that is not set: what it is for would silently not be done.
+func emptyFlag(flags *pflag.FlagSet) (err error) {
+	flags.Visit(func(f *pflag.Flag) {
+		if f.Value.Type() == "string" && f.Value.String() == "" {
+			err = misuse("give it a value, or leave the flag out", "--%s is empty", f.Name)
+		}
+	})
+	return err
 }
 
 // showText prints a text and returns the exit status.

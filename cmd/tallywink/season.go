@@ -4,13 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan/decimal"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/season"
@@ -117,7 +117,7 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Question, lineup.Pi
 	}
 	for _, text := range s.cables {
 		loss, length, ok := strings.Cut(strings.TrimSuffix(text, "ft"), "x")
-		feet, err := strconv.ParseFloat(length, 64)
+		feet, err := decimal.Parse(length)
 		if !ok || err != nil || !(feet > 0) || feet > 1e6 {
 			return q, p, misuse("write it like 1.5@750x900: dB a hundred feet, MHz, feet", "--cable can't be %q", text)
 		}
@@ -147,6 +147,9 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Question, lineup.Pi
 		return q, p, err
 	}
 	q.LowHz, q.HighHz = pass.LowHz, pass.HighHz
+	if q.PilotHz < pass.LowHz || q.PilotHz > pass.HighHz {
+		return q, p, misuse("see --forward", "the pilot at %s MHz lies outside the passband, %v", channelplan.FormatMHz(q.PilotHz), pass)
+	}
 	if q.Now, q.Low, q.High, err = s.temperatures(); err != nil {
 		return q, p, err
 	}
@@ -181,7 +184,11 @@ func (s *seasonFlags) temperatures() (now, low, high season.Fahrenheit, err erro
 // heldRange is the AGC's range, and checks the step that controls have.
 func (s *seasonFlags) heldRange(flags *pflag.FlagSet) (lineup.Range, error) {
 	r := lineup.Range{UpDB: s.up, DownDB: s.down}
-	whole, sides := flags.Changed("range-db"), flags.Changed("range-up") || flags.Changed("range-down")
+	up, down := flags.Changed("range-up"), flags.Changed("range-down")
+	whole, sides := flags.Changed("range-db"), up || down
+	if up != down {
+		return r, misuse("give --range-up and --range-down, or --range-db", "one side of the range is given and the other is not")
+	}
 	if whole && sides {
 		return r, misuse("give one or the other", "there are both --range-db and --range-up or --range-down")
 	}
@@ -197,9 +204,9 @@ func (s *seasonFlags) heldRange(flags *pflag.FlagSet) (lineup.Range, error) {
 // lossAt reads a loss at a frequency: 22@750.
 func lossAt(flag, whole, text string) (db float64, hz int64, err error) {
 	left, right, ok := strings.Cut(text, "@")
-	db, errDB := strconv.ParseFloat(left, 64)
+	db, errDB := decimal.Parse(left)
 	hz, errHz := channelplan.ParseMHz(right)
-	if !ok || errDB != nil || errHz != nil || math.IsNaN(db) || math.IsInf(db, 0) {
+	if !ok || errDB != nil || errHz != nil {
 		return 0, 0, misuse("write it like 22@750: dB at MHz", "%s can't be %q", flag, whole)
 	}
 	if !(db > 0) {

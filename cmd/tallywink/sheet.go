@@ -182,9 +182,6 @@ func declareSheet(flags *pflag.FlagSet, into *string) {
 
 // loadSheet loads a code sheet that must be usable.
 func loadSheet(path string) (*blink.Code, error) {
-	if path == "" {
-		return nil, misuse("leave it out for the Tally code", "--sheet names nothing")
-	}
 	if path == "-" {
 		return nil, misuse("save it to a file, and name that", "a code sheet is a file, and - is standard input")
 	}

@@ -79,19 +79,33 @@ func (f *systemFlags) load(out *console.Console) (system, error) {
 		return s, misuse("add --amps FILE, or --amps demo", "--amp %s needs the inventory it stands in", f.amp)
 	case f.amps != "" && f.amp == "":
 		return s, misuse("add --amp ID", "--amps needs the amplifier you stand at")
-	case f.amps == demo.Name:
-		s.amp, err = found(demo.Amplifier(f.amp))
 	case f.amps != "":
-		s.amp, err = found(plant.Load(f.amps, f.amp))
+		err = s.find(f)
 	}
 	return s, err
 }
 
-func found(a plant.Amplifier, err error) (*lineup.Amplifier, error) {
-	if err != nil {
-		return nil, err
+// find finds the amplifier that the flags name. An inventory that says its plan
+// is one in that plan.
+func (s *system) find(f *systemFlags) error {
+	load := plant.Load
+	if f.amps == demo.Name {
+		load = func(_, id string) (plant.Amplifier, *plant.Inventory, error) { return demo.Amplifier(id) }
 	}
-	return &a.Amplifier, nil
+	a, inv, err := load(f.amps, f.amp)
+	if err != nil {
+		return err
+	}
+	switch {
+	case inv.HasPlan && s.lineup != nil:
+		err = samePlan(f.amps, true, inv.Plan, s.lineup)
+	case inv.HasPlan && f.plan != "" && inv.Plan != s.plan:
+		err = misuse("leave --plan out", "--plan says %s, and %s is an inventory in %s", s.plan.Name(), f.amps, inv.Plan.Name())
+	case inv.HasPlan:
+		s.plan = inv.Plan
+	}
+	s.amp = &a.Amplifier
+	return err
 }
 
 func loadLineup(path string) (*lineup.Lineup, error) {

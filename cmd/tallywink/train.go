@@ -69,9 +69,6 @@ func (t *training) run(out *console.Console) (int, error) {
 	if !t.seeded {
 		t.seed = uint64(time.Now().UnixNano()) % 10_000
 	}
-	if t.lineup == "" {
-		return 0, misuse("name a lineup, or demo", "--lineup is empty")
-	}
 	if strings.TrimSpace(t.trainee) == "" {
 		return 0, misuse("any name does, the default is me", "--trainee is empty")
 	}
@@ -85,6 +82,9 @@ func (t *training) run(out *console.Console) (int, error) {
 	}
 	b, err := openBook(t.book, attemptsBook)
 	if err != nil {
+		return 0, err
+	}
+	if err := apart([]named{{"--svg", t.svg}}, named{"the book", b.Path}, named{"--lineup", t.lineup}, named{"--sheet", t.sheet}); err != nil {
 		return 0, err
 	}
 	attempts, err := progress.Read(b, time.Now())

@@ -49,6 +49,6 @@ func Inventory() *strings.Reader { return strings.NewReader(ampsCSV) }
 
 // Amplifier returns one amplifier of the system's inventory, as
 // [plant.Find] does.
-func Amplifier(id string) (plant.Amplifier, error) {
+func Amplifier(id string) (plant.Amplifier, *plant.Inventory, error) {
 	return plant.Find(Inventory(), Name, id)
 }

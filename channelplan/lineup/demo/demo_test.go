@@ -52,10 +52,10 @@ func TestDemoLineup(t *testing.T) {
 }
 
 func TestDemoAmplifier(t *testing.T) {
-	a, err := Amplifier("osr-03")
+	a, _, err := Amplifier("osr-03")
 	require.NoError(t, err)
 	assert.Equal(t, lineup.Pilot{Channel: 116, Kind: carrier.Digital}, a.Pilot)
-	_, err = Amplifier("OSR-33")
+	_, _, err = Amplifier("OSR-33")
 	require.ErrorIs(t, err, plant.ErrNoAmplifier)
 }
 

@@ -44,10 +44,50 @@ func (file File) Write() error {
 	return &table.FileError{File: file.Path, Text: "the file can't be written: " + err.Error(), Hint: hint}
 }
 
+// SameFile tells whether two paths name one file, which need not be there yet.
+func SameFile(a, b string) bool {
+	x, errX := os.Stat(a)
+	y, errY := os.Stat(b)
+	if errX == nil && errY == nil {
+		return os.SameFile(x, y)
+	}
+	place := func(path string) string {
+		if target, err := followed(path); err == nil {
+			path = target
+		}
+		folder, err := filepath.EvalSymlinks(filepath.Dir(path))
+		if err != nil {
+			return filepath.Clean(path)
+		}
+		if whole, err := filepath.Abs(folder); err == nil {
+			folder = whole
+		}
+		return filepath.Join(folder, filepath.Base(path))
+	}
+	return (errX == nil) == (errY == nil) && place(a) == place(b)
+}
+
+// followed is where the links of a path lead in the end, whether there is a file or
+// not.
+func followed(path string) (string, error) {
+	const most = 40
+	for range most {
+		target, err := os.Readlink(path)
+		if err != nil {
+			return path, nil // no link
+		}
+		if !filepath.IsAbs(target) {
+			target = filepath.Join(filepath.Dir(path), target)
+		}
+		path = target
+	}
+	return "", errors.New("its links lead in a circle")
+}
+
 func (file File) replace() error {
-	path := file.Path
-	if target, err := filepath.EvalSymlinks(path); err == nil {
-		path = target // a link stays a link
+	path, err := followed(file.Path) // a link stays a link
+	if err != nil {
+		return err
 	}
 	mode := fs.FileMode(0o666) // less the umask
 	if info, err := os.Stat(path); err == nil {

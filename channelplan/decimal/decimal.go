@@ -1,0 +1,25 @@
+// Package decimal reads numbers as people and instruments write them.
+package decimal
+
+import (
+	"errors"
+	"strconv"
+	"strings"
+)
+
+// ErrNumber is the error of [Parse].
+var ErrNumber = errors.New("not a number")
+
+// Parse reads a decimal number: 34.5, -3, +0.5, 1.2e-3. What only programmers write,
+// hexadecimal digits, underlines, infinity, is none: it would be a slip of the
+// finger. The error is [ErrNumber].
+func Parse(text string) (float64, error) {
+	if strings.Trim(text, "0123456789+-.eE") != "" {
+		return 0, ErrNumber
+	}
+	x, err := strconv.ParseFloat(text, 64)
+	if err != nil { // also of what is too large
+		return 0, ErrNumber
+	}
+	return x, nil
+}
