@@ -30,6 +30,15 @@ func (f Frame) String() string {
 	return strings.Join(groups, " ")
 }
 
+// Marks is how many marks there are in all groups.
+func (f Frame) Marks() int {
+	marks := 0
+	for _, g := range f {
+		marks += len(g)
+	}
+	return marks
+}
+
 // FormatFrames writes looks at the same lamp apart by '//'. [ParseNotation]
 // reads them back.
 func FormatFrames(frames []Frame) string {

@@ -4,9 +4,12 @@
 package harmless
 
 import (
+	"bytes"
 	"encoding/xml"
+	"fmt"
 	"strings"
 	"unicode"
+	"unicode/utf16"
 )
 
 // Text shows control characters, overrides of direction and other characters
@@ -17,12 +20,42 @@ func Text(text string) string {
 		switch {
 		case r == '\t':
 			return ' '
-		case !unicode.IsGraphic(r):
+		case hidden(r):
 			return '?'
 		}
 		return r
 	}, text)
 }
+
+// hidden tells whether a character steers, or is not seen: those of Unicode's
+// property Default_Ignorable_Code_Point and the blank of Braille, too.
+func hidden(r rune) bool {
+	const brailleBlank = '\u2800'
+	return !unicode.IsGraphic(r) || r == brailleBlank || unicode.In(r, unicode.Other_Default_Ignorable_Code_Point, unicode.Variation_Selector)
+}
+
+// JSON writes what is hidden in a JSON document as escapes: it says the same to a
+// program, and nothing to a terminal.
+func JSON(document []byte) []byte {
+	if !bytes.ContainsFunc(document, escaped) {
+		return document
+	}
+	var b bytes.Buffer
+	for _, r := range string(document) {
+		if !escaped(r) {
+			b.WriteRune(r)
+			continue
+		}
+		for _, unit := range utf16.Encode([]rune{r}) {
+			fmt.Fprintf(&b, `\u%04x`, unit)
+		}
+	}
+	return b.Bytes()
+}
+
+// escaped tells whether a character of a document is hidden: below a blank are its
+// own line ends.
+func escaped(r rune) bool { return r > ' ' && hidden(r) }
 
 // XML is [Text], fit to stand between tags or in an attribute of XML or HTML.
 func XML(text string) string {

@@ -37,7 +37,7 @@ var ErrChannel = errors.New("no such channel")
 func ParseChannel(text string) (int, error) {
 	n, err := strconv.Atoi(strings.TrimSpace(text))
 	if err != nil {
-		return 0, fmt.Errorf("%w: %q is not a channel number", ErrChannel, text)
+		return 0, fmt.Errorf("%w: %q is not a channel number such as 116", ErrChannel, text)
 	}
 	if n < channelplan.FirstChannel || n > channelplan.LastExtended {
 		return 0, fmt.Errorf("%w: %d; channels run from %d to %d", ErrChannel, n, channelplan.FirstChannel, channelplan.LastExtended)

@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/harmless"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/change"
 	"tallywink.example/channelplan/lineup/demo"
@@ -368,7 +369,7 @@ func (a auditJSON) judged(j *audit.Judgement) []byte {
 	if err := e.Encode(d); err != nil {
 		panic(err) // a document of our own types can be encoded
 	}
-	return bytes.TrimSuffix(bytes.TrimPrefix(b.Bytes(), []byte("{")), []byte("}\n"))
+	return harmless.JSON(bytes.TrimSuffix(bytes.TrimPrefix(b.Bytes(), []byte("{")), []byte("}\n")))
 }
 
 func (a auditJSON) row(to []byte, r plant.Row, j *audit.Judgement) []byte {
@@ -404,7 +405,7 @@ func appendJSONString(to, text []byte) []byte {
 			if err != nil {
 				panic(err) // a string can be encoded
 			}
-			return append(to, quoted...)
+			return append(to, harmless.JSON(quoted)...)
 		}
 	}
 	to = append(to, '"')
@@ -424,7 +425,7 @@ func (auditJSON) problem(to []byte, p table.Problem) []byte {
 	if err != nil {
 		panic(err) // a document of our own types can be encoded
 	}
-	return append(append(to, line...), '\n')
+	return append(append(to, harmless.JSON(line)...), '\n')
 }
 
 type auditCountDoc struct {

@@ -19,7 +19,7 @@ import (
 
 // hostile is what a name in a file may hold to steer a terminal, to hide, to
 // break out of markup, or to be a formula.
-const hostile = "=cmd\x1b]0;owned\x07\x1b[2J\u202e\u200b\u2066</text><script>&'"
+const hostile = "=cmd\x1b]0;owned\x07\x1b[2J\u009b\u202e\u200b\u2066\u3164\u2800\ufe0f</text><script>&'"
 
 // hostileFiles writes files that hold hostile text wherever they can.
 func hostileFiles(t *testing.T) (dir string) {
@@ -64,7 +64,7 @@ func tallySheet(t *testing.T) string {
 func requireHarmless(t *testing.T, what, text string) {
 	t.Helper()
 	for _, r := range text {
-		if r != '\n' && !unicode.IsGraphic(r) {
+		if r != '\n' && (!unicode.IsGraphic(r) || strings.ContainsRune("\u034f\u115f\u3164\u2800\ufe0f\U000e0101", r)) {
 			require.Failf(t, "a terminal is steered", "%s: %q in %q", what, r, text)
 		}
 	}
@@ -89,6 +89,11 @@ func TestHostileTextEverywhere(t *testing.T) {
 		require.NotEmpty(t, stdout+stderr, typed)
 		requireHarmless(t, typed, stdout)
 		requireHarmless(t, typed, stderr)
+		if strings.Contains(typed, "card ") || strings.Contains(typed, "--each") {
+			continue
+		}
+		stdout, stderr, _ = runHere(t, "", append(strings.Fields(typed), "--json")...)
+		requireHarmless(t, typed+" --json", stdout+stderr)
 	}
 	// Names that are typed, or stand in messages.
 	for _, args := range [][]string{{hostile}, {"decode", hostile}, {"check", hostile, "digital", "--lineup", "demo"}, {"lineup", hostile}, {"plan", hostile},

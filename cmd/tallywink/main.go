@@ -17,6 +17,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan/book"
+	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/spell"
 	"tallywink.example/channelplan/table"
@@ -75,7 +76,7 @@ func run(args []string, s console.Streams) int {
 }
 
 func unknownCommand(name string, s console.Streams) int {
-	fmt.Fprintf(s.Err, "tallywink: there is no command %q\n", name)
+	fmt.Fprintf(s.Err, "tallywink: there is no command %s\n", console.Shown(fmt.Sprintf("%q", name)))
 	if near := spell.Nearest(name, append(commandNames(), programWords...)); near != "" {
 		fmt.Fprintf(s.Err, "  did you mean 'tallywink %s'?\n", near)
 	} else {
@@ -173,6 +174,8 @@ func (c command) fail(err error, s console.Streams) int {
 	case errors.As(err, &file):
 		hint = file.Hint
 		fault = strings.TrimSuffix(file.Error(), "; "+hint)
+	case errors.Is(err, lineup.ErrChannel):
+		hint = "'tallywink plan' lists the channels there are"
 	case errors.Is(err, plant.ErrNoAmplifier):
 		hint = "check the name against the inventory"
 	case errors.Is(err, blink.ErrState):

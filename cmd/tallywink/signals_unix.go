@@ -9,7 +9,7 @@ import (
 )
 
 // stopSignals end a play, so that the terminal is left as it was.
-var stopSignals = []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP}
+var stopSignals = []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT}
 
 // notifyAside has Ctrl-Z told of, which would stop the program at once.
 func notifyAside(c chan<- os.Signal) { signal.Notify(c, syscall.SIGTSTP) }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"slices"
 
 	"github.com/gdamore/tcell/v2"
 	"github.com/spf13/pflag"
@@ -73,6 +74,8 @@ func watchedAnswer(sys system, w trainer.Watched) (*answer, error) {
 		return nil, misuse("Enter would have given one", "you left without an answer")
 	case len(w.Light) > 0:
 		return timedAnswer(sys, &recording{TimedResult: sys.timedReader().Read(w.Light), samples: w.Taps, length: w.Length, tapped: true}), nil
+	case slices.ContainsFunc(w.Looks, func(f blink.Frame) bool { return f.Marks() > blink.MaxMarks }):
+		return nil, misuse("tap one lamp, from one long dark to the next", "more than %d marks were tapped without a long dark", blink.MaxMarks)
 	case len(w.Looks) > 0:
 		told := blink.Signal{End: w.End}
 		if w.End != blink.NoEnd {

@@ -79,6 +79,10 @@ func (q Question) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 	if pass.IsZero() {
 		pass = q.Passband
 	}
+	if at.FrequencyHz < pass.LowHz || at.FrequencyHz > pass.HighHz {
+		s.Unknown = fmt.Sprintf("its pilot, at %s MHz, lies outside its passband, %v", channelplan.FormatMHz(at.FrequencyHz), pass)
+		return s
+	}
 	if held.IsZero() {
 		held = q.Range
 	}

@@ -14,6 +14,7 @@ package console
 
 import (
 	"bufio"
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -21,6 +22,8 @@ import (
 
 	"github.com/fatih/color"
 	"golang.org/x/term"
+
+	"tallywink.example/channelplan/harmless"
 )
 
 // Widths in columns.
@@ -102,17 +105,20 @@ func (c *Console) Line(format string, args ...any) { fmt.Fprintf(c.Out, format+"
 // Remark prints a line to standard error.
 func (c *Console) Remark(format string, args ...any) { fmt.Fprintf(c.Err, format+"\n", args...) }
 
-// JSON prints a document, as it is: JSON stays exact.
-func (c *Console) JSON(document any) error {
-	e := json.NewEncoder(c.Out)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	return e.Encode(document)
-}
+// JSON prints a document: exactly, with what a terminal should not see as escapes.
+func (c *Console) JSON(document any) error { return c.encode(document, "  ") }
 
 // JSONLine prints a document on one line.
-func (c *Console) JSONLine(document any) error {
-	e := json.NewEncoder(c.Out)
+func (c *Console) JSONLine(document any) error { return c.encode(document, "") }
+
+func (c *Console) encode(document any, indent string) error {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
-	return e.Encode(document)
+	e.SetIndent("", indent)
+	if err := e.Encode(document); err != nil {
+		return err
+	}
+	_, err := c.Out.Write(harmless.JSON(b.Bytes()))
+	return err
 }
