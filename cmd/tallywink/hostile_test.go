@@ -19,7 +19,7 @@ import (
 
 // hostile is what a name in a file may hold to steer a terminal, to hide, to
 // break out of markup, or to be a formula.
-const hostile = "=cmd\x1b]0;owned\x07\x1b[2J\u009b\u202e\u200b\u2066\u3164\u2800\ufe0f</text><script>&'"
+const hostile = "=cmd\x1b]0;owned\x07\u009b\u202e\u200b\u3164\u2800\ufe0f</text><script>&'"
 
 // hostileFiles writes files that hold hostile text wherever they can.
 func hostileFiles(t *testing.T) (dir string) {
