@@ -41,6 +41,8 @@ blink/flash.go|marginPercent = 7|marginPercent = 9|./blink
 blink/sheet/tally.toml|8 = "_..."|8 = "_.._"|./blink/sheet
 blink/sheet/tally.toml|seeking = [8, 8]|seeking = [8, 9]|./blink/sheet
 blink/quality/quality.go|marks[:i+1]+marks[i:], marks[:i]+other|marks[:i]+marks[i:], marks[:i]+other|./blink/quality
+blink/flash.go|shutterWindow = time.Second + 50*time.Millisecond|shutterWindow = time.Second - 50*time.Millisecond|./blink
+channelplan/book/clock.go|const aheadMost = 24 * time.Hour|const aheadMost = 30 * time.Hour|./channelplan/book
 channelplan/plan.go|AuralOffsetHz    = 4_500_000|AuralOffsetHz    = 4_500_500|./channelplan
 channelplan/plan.go|CenterOffsetHz   = 1_750_000|CenterOffsetHz   = 1_762_500|./channelplan
 channelplan/plan.go|ChromaOffsetHz   = 3_579_545|ChromaOffsetHz   = 3_579_540|./channelplan
