@@ -76,7 +76,7 @@ func Compare(p *plant.Plant, c *plant.Cascades, readings []Reading, l *lineup.Li
 		v.Trouble, v.Text = trouble(v)
 		all.Visits = append(all.Visits, v)
 	}
-	all.Faults = (&search{p, c, last, l}).faults()
+	all.Faults = (&search{p: p, c: c, last: last, l: l, unable: map[int]bool{}}).faults()
 	return all
 }
 
@@ -147,6 +147,8 @@ type search struct {
 	c    *plant.Cascades
 	last []*Reading
 	l    *lineup.Lineup // nil where none is known
+	// unable are amplifiers that can't follow their pilot, by the lineup.
+	unable map[int]bool
 }
 
 // lost and locked tell what the last reading at an amplifier says of its
@@ -170,28 +172,44 @@ func (s *search) in(i int, states ...blink.State) bool {
 	return err == nil && slices.Contains(states, state)
 }
 
-// above returns the nearest amplifier upstream that follows the same pilot and
-// whose reading tells of it; those between that were not read, and those that
-// follow no pilot, so that their lamps tell nothing. above is -1 where there is
-// none up to the node.
-func (s *search) above(i int) (above int, between, mute []string) {
-	pilot := s.p.Amplifiers[i].Pilot
+// there returns an amplifier whose reading shows that a pilot is there at another:
+// itself, or one below it that is locked on it; -1 where none does.
+func (s *search) there(i int, pilot lineup.Pilot) int {
+	if s.p.Amplifiers[i].Pilot == pilot && s.locked(i) {
+		return i
+	}
+	return s.lockedBelow(i, pilot)
+}
+
+// way is what stands above an amplifier that lost its pilot.
+type way struct {
+	// above is the nearest amplifier on the same pilot whose reading tells of it; -1
+	// where there is none up to the node.
+	above int
+	// between are those before it that nobody has read, the nearest first; unclear
+	// those whose last reading tells nothing of the pilot, and mute those that follow
+	// none that is valid for them, so that their lamps can't.
+	between, unclear, mute []int
+}
+
+func (s *search) above(i int) way {
+	pilot, w := s.p.Amplifiers[i].Pilot, way{above: -1}
 	for up := s.c.Upstream[i]; up >= 0; up = s.c.Upstream[up] {
 		a := s.p.Amplifiers[up]
-		if a.Mode != lineup.AGC {
-			mute = append(mute, a.ID)
-		}
-		if a.Pilot != pilot || a.Mode != lineup.AGC {
-			continue
-		}
-		if s.lost(up) || s.locked(up) {
-			return up, between, mute
-		}
-		if s.last[up] == nil {
-			between = append(between, a.ID)
+		follows := a.Pilot == pilot && a.Mode == lineup.AGC && !s.unable[up]
+		switch {
+		case s.there(up, pilot) >= 0, follows && s.lost(up):
+			w.above = up
+			return w
+		case a.Mode != lineup.AGC || s.unable[up]:
+			w.mute = append(w.mute, up)
+		case follows && s.last[up] == nil:
+			w.between = append(w.between, up)
+		case follows:
+			w.unclear = append(w.unclear, up)
 		}
 	}
-	return -1, between, mute
+	return w
 }
 
 // faults returns what bounds a fault, pilot by pilot in the order of cascades.
@@ -241,6 +259,7 @@ func (s *search) unfit(pilot lineup.Pilot, lost []int) (rest []int, faults []Fau
 			rest = append(rest, i)
 			continue
 		}
+		s.unable[i] = true
 		rule := r.Findings[0].Rule
 		if by[rule] == nil {
 			rules = append(rules, rule)
@@ -289,61 +308,139 @@ func (s *search) whole(pilot lineup.Pilot, lost []int) (Fault, bool) {
 	return f, true
 }
 
-// bounded returns the places between the last amplifier that is locked and the
-// first that is not, and heads of cascades that are not.
+// head is where a fault shows: amplifiers that lost their pilot, and have none above
+// them that did.
+type head struct {
+	way
+	at    []int // the heads of branches that have a common way
+	lost  int   // with those below them
+	alone bool  // it has lost what passes to those below it
+}
+
+// bounded returns the places between the last amplifier at which a pilot is and the
+// first that lost it, and heads of cascades that have.
 func (s *search) bounded(pilot lineup.Pilot, lost []int) []Fault {
-	var faults []Fault
-	top := map[int]int{} // of each that lost it, its place in faults
+	var heads []*head
+	of := map[int]*head{}
 	for _, i := range lost {
-		above, between, mute := s.above(i)
-		if above >= 0 && s.lost(above) {
-			top[i] = top[above] // the fault is further up: cascades are in order
-			faults[top[i]].Lost++
+		w := s.above(i)
+		// Cascades are in order: what is above was looked at before.
+		if h := of[w.above]; h != nil && s.there(w.above, pilot) < 0 {
+			h.lost++
+			of[i] = h
 			continue
 		}
-		top[i] = len(faults)
-		a := s.p.Amplifiers[i]
-		f := Fault{Pilot: pilot, Below: a.ID, Nodes: []string{a.Node}, Lost: 1}
-		if below := s.lockedBelow(i); below >= 0 {
-			f.Apart = s.apart([]int{below, i})
-			f.Text = fmt.Sprintf("%s has lost %v, and %s below it is locked on it, so that it passes: look at the setting and the AGC module of %s itself, or it is in order again",
-				a.ID, pilot, s.p.Amplifiers[below].ID, a.ID)
-			f.remarkApart()
-			faults = append(faults, f)
+		alone := s.lockedBelow(i, pilot) >= 0
+		k := slices.IndexFunc(heads, func(h *head) bool {
+			return !alone && !h.alone && h.above == w.above && len(common(h.between, w.between)) > 0
+		})
+		if k < 0 {
+			heads = append(heads, &head{way: w, at: []int{i}, lost: 1, alone: alone})
+			of[i] = heads[len(heads)-1]
 			continue
 		}
-		look := "the span before " + a.ID + ", and its own input"
-		if len(mute) > 0 {
-			look += fmt.Sprintf("; and %s with the spans before, which follow no pilot, so that their lamps tell nothing", strings.Join(mute[:min(len(mute), 4)], ", "))
-		}
-		switch len(between) {
-		case 0:
-		case 1:
-			look = fmt.Sprintf("read %s next, which stands between", between[0])
-		default:
-			// Halving what is between finds it in the fewest visits.
-			look = fmt.Sprintf("read %s next: it halves the %d between that nobody has read", between[len(between)/2], len(between))
-		}
-		if above >= 0 {
-			f.Above = s.p.Amplifiers[above].ID
-			f.Apart = s.apart([]int{above, i})
-			f.Text = fmt.Sprintf("%v is there at %s and lost at %s: the fault is between; %s", pilot, f.Above, a.ID, look)
-		} else {
-			f.Text = fmt.Sprintf("%v is lost from %s on, and no amplifier above it on this pilot is locked: the fault is at the node, or above %s; %s", pilot, a.ID, a.ID, look)
-			if other := s.otherwiseLocked(a.Node, pilot); other != "" {
-				f.Text = fmt.Sprintf("%v is lost from %s on, while %s in the same node is locked: signal passes, so look for this carrier at the headend, and for a filter or a wrong setting", pilot, a.ID, other)
-			}
-		}
-		f.remarkApart()
-		faults = append(faults, f)
+		// What two branches have lost is likeliest lost where they are still one.
+		h := heads[k]
+		h.between, h.unclear, h.mute = common(h.between, w.between), common(h.unclear, w.unclear), common(h.mute, w.mute)
+		h.at, h.lost = append(h.at, i), h.lost+1
+		of[i] = h
+	}
+	var faults []Fault
+	for _, h := range heads {
+		faults = append(faults, s.fault(pilot, h))
 	}
 	return faults
 }
 
-// lockedBelow returns an amplifier below another that is locked on the same
-// pilot, -1 where there is none.
-func (s *search) lockedBelow(top int) int {
-	pilot := s.p.Amplifiers[top].Pilot
+// common are the elements of a that b has too.
+func common(a, b []int) []int {
+	return slices.DeleteFunc(slices.Clone(a), func(x int) bool { return !slices.Contains(b, x) })
+}
+
+func (s *search) id(i int) string { return s.p.Amplifiers[i].ID }
+
+// ids names amplifiers, a few of them.
+func (s *search) ids(places []int) string {
+	const most = 4
+	names := make([]string, 0, most)
+	for _, i := range places[:min(len(places), most)] {
+		names = append(names, s.id(i))
+	}
+	text := strings.Join(names, ", ")
+	if more := len(places) - most; more > 0 {
+		text += fmt.Sprintf(" and %d more", more)
+	}
+	return text
+}
+
+// fault says where to look.
+func (s *search) fault(pilot lineup.Pilot, h *head) Fault {
+	first := h.at[0]
+	f := Fault{Pilot: pilot, Below: s.id(first), Nodes: s.nodes(h.at), Lost: h.lost}
+	if h.alone {
+		below := s.lockedBelow(first, pilot)
+		f.Apart = s.apart([]int{below, first})
+		f.Text = fmt.Sprintf("%s has lost %v, and %s below it is locked on it, so that it passes: look at the setting and the AGC module of %s itself, or it is in order again",
+			s.id(first), pilot, s.id(below), s.id(first))
+		f.remarkApart()
+		return f
+	}
+	at := strings.ReplaceAll(s.ids(h.at), ", ", " and ")
+	look := s.look(h)
+	switch other := s.otherwiseLocked(s.p.Amplifiers[first].Node, pilot); {
+	case h.above >= 0:
+		f.Above = s.id(h.above)
+		seen := s.there(h.above, pilot)
+		f.Apart = s.apart(append([]int{seen}, h.at...))
+		from := f.Above
+		if seen != h.above {
+			from += fmt.Sprintf(" (%s below it is locked)", s.id(seen))
+		}
+		f.Text = fmt.Sprintf("%v is there at %s and lost at %s: the fault is between; %s", pilot, from, at, look)
+	case other != "":
+		f.Text = fmt.Sprintf("%v is lost from %s on, while %s in the same node is locked: signal passes, so look for this carrier at the headend, and for a filter or a wrong setting", pilot, at, other)
+	default:
+		f.Text = fmt.Sprintf("%v is lost from %s on, and no amplifier above it on this pilot is locked: the fault is at the node, or above %s; %s", pilot, at, at, look)
+	}
+	f.remarkApart()
+	return f
+}
+
+// look says what to look at next between two amplifiers.
+func (s *search) look(h *head) string {
+	var steps []string
+	if n := len(h.unclear); n > 0 {
+		var seen []string
+		for _, i := range h.unclear[:min(n, 4)] {
+			what := stateWords(*s.last[i])
+			if told, ok := s.last[i].Lamp(); s.last[i].Doubtful {
+				what = "doubtful"
+			} else if ok && told != s.p.Amplifiers[i].Pilot {
+				what += fmt.Sprintf(" on %v", told)
+			}
+			seen = append(seen, fmt.Sprintf("%s (%s)", s.id(i), what))
+		}
+		steps = append(steps, "look first at "+strings.Join(seen, ", ")+", of which the reading does not tell whether it is there")
+	}
+	switch n := len(h.between); {
+	case n > 0 && len(h.at) > 1:
+		steps = append(steps, fmt.Sprintf("read %s next, which is above all of them", s.id(h.between[0])))
+	case n == 1:
+		steps = append(steps, fmt.Sprintf("read %s next, which stands between", s.id(h.between[0])))
+	case n > 1:
+		// Halving what is between finds it in the fewest visits.
+		steps = append(steps, fmt.Sprintf("read %s next: it halves the %d between that nobody has read", s.id(h.between[n/2]), n))
+	case len(h.unclear) == 0 && len(h.mute) == 0:
+		steps = append(steps, "the span before "+s.id(h.at[0])+", and its own input")
+	case len(h.unclear) == 0:
+		steps = append(steps, fmt.Sprintf("the span before %s, and its own input; and %s with the spans before, which follow no pilot, so that their lamps tell nothing", s.id(h.at[0]), s.ids(h.mute)))
+	}
+	return strings.Join(steps, "; ")
+}
+
+// lockedBelow returns an amplifier below another that is locked on a pilot, -1 where
+// there is none.
+func (s *search) lockedBelow(top int, pilot lineup.Pilot) int {
 	stack := slices.Clone(s.c.Downstream[top])
 	for len(stack) > 0 {
 		i := stack[len(stack)-1]
@@ -373,7 +470,8 @@ func (s *search) otherwiseLocked(node string, pilot lineup.Pilot) string {
 func (s *search) nodes(places []int) []string {
 	var nodes []string
 	for _, i := range places {
-		if node := s.p.Amplifiers[i].Node; !slices.Contains(nodes, node) {
+		node := s.p.Amplifiers[i].Node
+		if !slices.ContainsFunc(nodes, func(n string) bool { return strings.EqualFold(n, node) }) {
 			nodes = append(nodes, node)
 		}
 	}

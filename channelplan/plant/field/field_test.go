@@ -225,3 +225,56 @@ func TestFaultOfTheRecord(t *testing.T) {
 	require.Len(t, all.Faults, 2, "what else lost it is looked for as ever")
 	assert.Contains(t, all.Faults[1].Text, "A3")
 }
+
+// faultsOf compares readings with an inventory of its own.
+func faultsOf(t *testing.T, rows string, l *lineup.Lineup, readings ...string) (texts []string, lost []int) {
+	t.Helper()
+	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,low_mhz,high_mhz,upstream\n"+rows), "amps.csv")
+	require.NoError(t, err)
+	require.Empty(t, p.Problems)
+	for _, f := range Compare(p, p.Cascades(), seen(t, readings...), l).Faults {
+		texts, lost = append(texts, f.Text), append(lost, f.Lost)
+	}
+	return texts, lost
+}
+
+// What branches, what was read otherwise, and what can't follow the pilot tell, each
+// by hand.
+func TestFaultsInBranches(t *testing.T) {
+	l, err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"), "l.csv")
+	require.NoError(t, err)
+
+	// AA-1 can't follow 116: it says nothing of what AA-2 lost, nor of another node's.
+	texts, lost := faultsOf(t, "CC-0,N2,116,digital,54,1002,\nCC-1,N2,116,digital,54,1002,CC-0\nAA-1,N1,116,digital,54,550,\nAA-2,N1,116,digital,54,1002,AA-1\nAA-3,N1,116,digital,54,1002,AA-2\n", l,
+		"CC-0 locked 116 digital", "CC-1 holding", "AA-1 holding", "AA-2 holding", "AA-3 holding")
+	assert.Equal(t, []int{1, 1, 2}, lost)
+	assert.Contains(t, texts[0], "no valid pilot for AA-1 (outside-forward)")
+	assert.Contains(t, texts[1], "there at CC-0 and lost at CC-1")
+	assert.Contains(t, texts[2], "lost from AA-2 on")
+	assert.Contains(t, texts[2], "AA-1 with the spans before, which follow no pilot")
+
+	// An amplifier between that was read otherwise is where to look.
+	const line = "H-1,N,116,digital,,,\nH-2,N,116,digital,,,H-1\nH-3,N,116,digital,,,H-2\n"
+	for reading, want := range map[string]string{"H-2 dark": "H-2 (dark)", "H-2 fault": "H-2 (fault)", "H-2 manual": "H-2 (manual)", "H-2 locked 73 analog": "H-2 (locked on 73 analog)", "H-2 locked doubtful": "H-2 (doubtful)"} {
+		texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", reading, "H-3 holding")
+		require.Len(t, texts, 1, reading)
+		assert.Equal(t, "116 digital is there at H-1 and lost at H-3: the fault is between; look first at "+want+", of which the reading does not tell whether it is there", texts[0])
+	}
+
+	// A branch that is locked tells of those above it; one more that is not leaves
+	// what they do not share.
+	const tree = "H-1,N,116,digital,,,\nH-2,N,116,digital,,,H-1\nH-3,N,116,digital,,,H-2\nH-4,N,116,digital,,,H-3\nJ-1,N,116,digital,,,H-4\nL-1,N,116,digital,,,H-4\nL-2,N,116,digital,,,L-1\n"
+	texts, lost = faultsOf(t, tree, nil, "H-1 locked 116 digital", "J-1 locked 116 digital", "L-2 holding")
+	assert.Equal(t, []string{"116 digital is there at H-4 (J-1 below it is locked) and lost at L-2: the fault is between; read L-1 next, which stands between"}, texts)
+	assert.Equal(t, []int{1}, lost)
+
+	// Two branches that both lost it: likeliest where they are still one.
+	texts, lost = faultsOf(t, tree, nil, "H-1 locked 116 digital", "J-1 holding", "L-1 holding", "L-2 holding")
+	assert.Equal(t, []string{"116 digital is there at H-1 and lost at J-1 and L-1: the fault is between; read H-4 next, which is above all of them"}, texts)
+	assert.Equal(t, []int{3}, lost)
+
+	// A node written in two ways is one.
+	texts, _ = faultsOf(t, "T-1,K1,116,digital,,,\nT-2,k1,116,digital,,,T-1\n", nil, "T-1 holding", "T-2 holding")
+	require.Len(t, texts, 1)
+	assert.Contains(t, texts[0], "the fault is at the node, or above T-1")
+}
