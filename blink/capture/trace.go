@@ -198,8 +198,8 @@ func (p *traceParser) sample() (seconds, bright float64, err error) {
 	if err := p.next(); err != nil {
 		return 0, 0, err
 	}
-	if rest := bytes.TrimRight(p.text, string([]byte{p.comma, ' ', '"'})); bytes.Count(rest, []byte{p.comma}) >= p.columns {
-		return 0, 0, p.fail(1, fmt.Sprintf("there are more values here than the header has columns, %d", p.columns), "write plain numbers such as 1.25, without a separator in them")
+	if begin, _, more := p.field(p.columns); more && len(bytes.Trim(p.text[begin:], string([]byte{p.comma, ' ', '"'}))) > 0 {
+		return 0, 0, p.fail(p.columnAt(p.columns), fmt.Sprintf("there are more values here than the header has columns, %d", p.columns), "write plain numbers such as 1.25, without a separator in them")
 	}
 	if seconds, err = p.number(p.seconds, "seconds", maxSeconds); err != nil {
 		return 0, 0, err
@@ -209,21 +209,11 @@ func (p *traceParser) sample() (seconds, bright float64, err error) {
 }
 
 func (p *traceParser) number(column int, name string, most float64) (float64, error) {
-	field := p.text
-	for range column {
-		i := bytes.IndexByte(field, p.comma)
-		if i < 0 {
-			return 0, p.fail(1+utf8.RuneCount(p.text), fmt.Sprintf("there is no value for %s here", name), "give every line all values")
-		}
-		field = field[i+1:]
+	begin, end, ok := p.field(column)
+	if !ok {
+		return 0, p.fail(1+utf8.RuneCount(p.text), fmt.Sprintf("there is no value for %s here", name), "give every line all values")
 	}
-	if i := bytes.IndexByte(field, p.comma); i >= 0 {
-		field = field[:i]
-	}
-	if bytes.Count(field, []byte{'"'})%2 == 1 { // half of a value in quotes
-		return 0, p.fail(p.columnAt(column), fmt.Sprintf("%q is not a number of %s", clip(field), name), "write a plain number such as 1.25, without a separator in it")
-	}
-	field = bytes.Trim(field, " \"")
+	field := bytes.Trim(p.text[begin:end], " \"")
 	if p.comma != ',' && bytes.IndexByte(field, ',') >= 0 {
 		field = bytes.Replace(bytes.Clone(field), []byte(","), []byte("."), 1) // a decimal comma
 	}
@@ -234,15 +224,29 @@ func (p *traceParser) number(column int, name string, most float64) (float64, er
 	return x, nil
 }
 
-// columnAt returns the column of characters at which a value begins.
-func (p *traceParser) columnAt(column int) int {
-	rest := p.text
-	for range column {
-		if i := bytes.IndexByte(rest, p.comma); i >= 0 {
-			rest = rest[i+1:]
+// field returns where a value of the line begins and ends, and whether it is there. A
+// separator in quotes is none.
+func (p *traceParser) field(column int) (begin, end int, ok bool) {
+	quoted := false
+	for i, c := range p.text {
+		switch {
+		case c == '"':
+			quoted = !quoted
+		case c != p.comma || quoted:
+		case column == 0:
+			return begin, i, true
+		default:
+			column--
+			begin = i + 1
 		}
 	}
-	return 1 + len([]rune(string(p.text[:len(p.text)-len(rest)])))
+	return begin, len(p.text), column == 0
+}
+
+// columnAt returns the column of characters at which a value begins.
+func (p *traceParser) columnAt(column int) int {
+	begin, _, _ := p.field(column)
+	return 1 + utf8.RuneCount(p.text[:begin])
 }
 
 func clip(b []byte) string {

@@ -117,8 +117,9 @@ func (p *parser) isRow(line string) bool {
 	if _, err := carrier.ParseListed(p.Value(fields, "carrier").Text); err == nil {
 		return true
 	}
-	channel := p.Value(fields, "channel").Text
-	return len(fields) == len(p.Header) && channel != "" && strings.Trim(channel, "0123456789") == ""
+	// Behind the # of most remarks is a blank.
+	first, channel := strings.TrimLeft(fields[0].Text, "#"), p.Value(fields, "channel").Text
+	return first != "" && first[0] != ' ' && channel != "" && strings.Trim(channel, "0123456789") == ""
 }
 
 func (p *parser) leaveOut(channel int) {

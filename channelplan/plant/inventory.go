@@ -200,19 +200,23 @@ func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 	return r, d.learn(line, &r)
 }
 
+var modes = []string{lineup.AGC.String(), lineup.OpenLoop.String(), lineup.HandSet.String()}
+
 // isRow tells whether a line that begins with # is a row all the same, of an
-// amplifier that is named so: a channel or a mode stands where a row has it, or a
-// carrier.
+// amplifier that is named so: a carrier stands where a row has it, or, where no blank
+// is behind the #, as in most remarks, a channel or what was meant for a mode.
 func (d *Decoder) isRow() bool {
 	if _, err := carrier.ParsePilot(string(at(d.values, d.mark))); err == nil {
 		return true
 	}
-	if channel := at(d.values, d.channel); len(d.values) == len(d.layout.Header) && len(channel) > 0 && len(bytes.Trim(channel, "0123456789")) == 0 {
+	if id := at(d.values, d.amp); len(id) < 2 || id[0] != '#' || id[1] == ' ' {
+		return false
+	}
+	channel, mode := at(d.values, d.channel), at(d.values, d.mode)
+	if len(channel) > 0 && len(bytes.Trim(channel, "0123456789")) == 0 {
 		return true
 	}
-	mode := at(d.values, d.mode)
-	_, err := lineup.ParseMode(string(mode))
-	return len(mode) > 0 && err == nil
+	return len(mode) > 0 && spell.Nearest(string(mode), modes) != ""
 }
 
 // learn reads a row with settings that were not met before.

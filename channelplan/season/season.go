@@ -191,8 +191,9 @@ func (q Question) CheckOrder() error {
 	return nil
 }
 
-// place has the control stand somewhere today.
+// place has the control stand somewhere today, as far as its range goes.
 func (q Question) place(a *Answer, setDB float64) {
+	setDB = min(max(setDB, -q.DownDB), q.UpDB)
 	a.SetDB = setDB
 	a.RoomUpDB = q.UpDB - (setDB - a.HighDB)
 	a.RoomDownDB = q.DownDB + (setDB - a.LowDB)

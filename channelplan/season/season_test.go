@@ -137,3 +137,23 @@ func ExampleQuestion_Answer() {
 	fmt.Printf("swing %.1f dB, covered %v, set it %+.1f dB from the middle\n", a.SwingDB, a.Covered, a.SetDB)
 	// Output: swing 2.9 dB, covered true, set it +1.0 dB from the middle
 }
+
+// Where the range does not cover the year, the control is not asked to stand beyond
+// its end. By hand: 66 dB at 750 MHz and 105 F, between -20 and 110 F: the middle of
+// the swing lies 60 degrees below today, 66 x 0.0011 x 60 = 4.36 dB.
+func TestSetWithinRange(t *testing.T) {
+	q := Question{PilotHz: 750_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000, Now: 105, Low: -20, High: 110, UpDB: 3, DownDB: 3, StepDB: 0.5}
+	for range 3 {
+		q.Spans = append(q.Spans, Span{LossDB: 22, AtHz: 750_000_000})
+	}
+	a, err := q.Answer()
+	require.NoError(t, err)
+	assert.False(t, a.Covered)
+	assert.InDelta(t, 4.36, a.OffsetDB, 0.01)
+	assert.Equal(t, 3.0, a.SetDB)
+	assert.InDelta(t, 3-(3+66*0.0011*5), a.RoomUpDB, 1e-9, "in the heat it lacks what five degrees take")
+	q.Now = -15
+	a, err = q.Answer()
+	require.NoError(t, err)
+	assert.Equal(t, -3.0, a.SetDB)
+}

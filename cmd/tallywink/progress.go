@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -188,7 +189,7 @@ func printProgress(out *console.Console, standings []progress.Standing, attempts
 
 func standingBlocks(s progress.Standing) []console.Block {
 	blocks := []console.Block{console.Section("Trainee", fmt.Sprintf("%s: %s, %d%% right, last on %s.", console.Shown(s.Trainee),
-		console.Counted(s.Attempts, "answer", "answers"), 100*s.Right/max(s.Attempts, 1), s.Last.Format(time.DateOnly)))}
+		console.Counted(s.Attempts, "answer", "answers"), percentRight(s.Right, s.Attempts), s.Last.Format(time.DateOnly)))}
 	blocks = append(blocks, console.Block{Label: "Days", Lines: dayLines(s.Days)})
 	var weak []string
 	for _, m := range s.Marks {
@@ -218,6 +219,15 @@ func standingBlocks(s progress.Standing) []console.Block {
 		due = console.Shown(strings.Join(s.Due, ", ")) + "."
 	}
 	return append(blocks, console.Section("Due", due))
+}
+
+// percentRight is a share in whole percents: 100 where all are right, and never else.
+func percentRight(right, of int) int {
+	percent := int(math.Round(100 * float64(right) / float64(max(of, 1))))
+	if right < of {
+		return min(percent, 99)
+	}
+	return percent
 }
 
 // runLines tell of qualification runs, the last ones.
@@ -250,7 +260,7 @@ func dayLines(days []progress.Day) []string {
 			took = fmt.Sprintf("%4.1f s", d.Took.Seconds())
 		}
 		share := float64(d.Right) / float64(d.Attempts)
-		lines = append(lines, fmt.Sprintf("%s  %-*s %3.0f%% of %3d, %s", d.Date.Format(time.DateOnly), width, strings.Repeat("#", int(share*width+0.5)), 100*share, d.Attempts, took))
+		lines = append(lines, fmt.Sprintf("%s  %-*s %3d%% of %3d, %s", d.Date.Format(time.DateOnly), width, strings.Repeat("#", int(share*width+0.5)), percentRight(d.Right, d.Attempts), d.Attempts, took))
 	}
 	return lines
 }

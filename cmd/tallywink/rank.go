@@ -69,7 +69,7 @@ main and a spare pilot stand at least 60 MHz apart.
 			case pairs:
 				printPairs(out, rank.Pairs(ranked, most))
 			default:
-				printRanked(out, ranked, most)
+				printRanked(out, ranked, most, old != nil)
 			}
 			return status, nil
 		}
@@ -117,7 +117,11 @@ func newPairDocs(pairs []rank.Pair, sys system) []pairDoc {
 	return docs
 }
 
-func printRanked(out *console.Console, ranked []rank.Candidate, most int) {
+func printRanked(out *console.Console, ranked []rank.Candidate, most int, through bool) {
+	if len(ranked) == 0 && through {
+		out.Print([]console.Block{console.Section("None", "no carrier fit to be a pilot is carried alike in both lineups: 'tallywink rank' without --before has those of the new one.")}, nil)
+		return
+	}
 	if len(ranked) == 0 {
 		out.Print([]console.Block{console.Section("None", "no carrier here is fit to be a pilot: 'tallywink lineup' says what is wrong with each.")}, nil)
 		return

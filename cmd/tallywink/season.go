@@ -318,9 +318,13 @@ func seasonBlocks(q season.Question, a season.Answer, p lineup.Pilot) []console.
 	if !a.Covered {
 		held = fmt.Sprintf("not covered: the AGC has %.1f dB in all, and %.1f dB are needed. It will stand at its end in the extremes.", q.UpDB+q.DownDB, a.SwingDB)
 	}
-	blocks = append(blocks, console.Section("Range", held),
-		console.Section("Set", fmt.Sprintf("today the control should stand %+.1f dB from the middle of its range (offset %+.2f dB by the seasons). Then %.1f dB are left in the heat and %.1f dB in the cold.",
-			a.SetDB, a.OffsetDB, a.RoomUpDB, a.RoomDownDB)),
+	set := fmt.Sprintf("today the control should stand %+.1f dB from the middle of its range (offset %+.2f dB by the seasons). Then %.1f dB are left in the heat and %.1f dB in the cold.",
+		a.SetDB, a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
+	if a.SetDB >= q.UpDB || a.SetDB <= -q.DownDB {
+		set = fmt.Sprintf("today the control should stand at the end of its range, %+.1f dB from the middle; %+.1f dB would be asked by the seasons (offset %+.2f dB). Then %.1f dB are left in the heat and %.1f dB in the cold.",
+			a.SetDB, (q.UpDB-q.DownDB)/2+a.OffsetDB, a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
+	}
+	blocks = append(blocks, console.Section("Range", held), console.Section("Set", set),
 		console.Block{Label: "Plot", Lines: seasonPlot(q, a)})
 	first, second := seasonWays(a)
 	if second == nil {

@@ -126,14 +126,26 @@ type choice struct {
 // New plans a change.
 func New(p *plant.Plant, c *plant.Cascades, q Question) *Plan {
 	plan := &Plan{Question: q, Steps: make([]Step, 0, len(c.Order))}
-	nodes := map[string]int{}
+	nodes := map[string]int{} // by the name in lower case
 	for _, a := range p.Amplifiers {
-		if _, known := nodes[a.Node]; !known && (q.Node == "" || strings.EqualFold(q.Node, a.Node)) {
-			nodes[a.Node] = len(plan.Nodes)
+		if _, known := nodes[strings.ToLower(a.Node)]; !known && (q.Node == "" || strings.EqualFold(q.Node, a.Node)) {
+			nodes[strings.ToLower(a.Node)] = len(plan.Nodes)
 			plan.Nodes = append(plan.Nodes, Node{Name: a.Node})
 		}
 	}
 	choices := map[settings]choice{}
+	choose := func(a lineup.Amplifier) choice {
+		key := settings{a.Pilot, a.Spare, a.Role, a.Passband}
+		ch, known := choices[key]
+		if !known {
+			ch = q.choose(a)
+			choices[key] = ch
+		}
+		return ch
+	}
+	visited := func(i int) bool {
+		return p.Amplifiers[i].Mode == lineup.AGC && choose(p.Amplifiers[i].Amplifier).action >= Early
+	}
 	moved := map[lineup.Pilot]int{}
 	targets := map[lineup.Pilot]Target{}
 	for _, i := range c.Order {
@@ -143,12 +155,7 @@ func New(p *plant.Plant, c *plant.Cascades, q Question) *Plan {
 		}
 		s := Step{Amplifier: a, Depth: c.Depth[i], Action: ByDesign}
 		if a.Mode == lineup.AGC {
-			key := settings{a.Pilot, a.Spare, a.Role, a.Passband}
-			ch, known := choices[key]
-			if !known {
-				ch = q.choose(a.Amplifier)
-				choices[key] = ch
-			}
+			ch := choose(a.Amplifier)
 			if ch.spareLost {
 				plan.SparesLost++
 			}
@@ -162,11 +169,17 @@ func New(p *plant.Plant, c *plant.Cascades, q Question) *Plan {
 			plan.Addable++
 		}
 		plan.Count[s.Action]++
-		if up := c.Upstream[i]; up >= 0 && p.Amplifiers[up].Node != a.Node && s.Action >= Early {
-			s.After = fmt.Sprintf("%s of node %s", p.Amplifiers[up].ID, p.Amplifiers[up].Node)
+		if s.Action >= Early {
+			up := c.Upstream[i]
+			for up >= 0 && !visited(up) {
+				up = c.Upstream[up]
+			}
+			if up >= 0 && !strings.EqualFold(p.Amplifiers[up].Node, a.Node) {
+				s.After = fmt.Sprintf("%s of node %s", p.Amplifiers[up].ID, p.Amplifiers[up].Node)
+			}
 		}
 		plan.Steps = append(plan.Steps, s)
-		node := &plan.Nodes[nodes[a.Node]]
+		node := &plan.Nodes[nodes[strings.ToLower(a.Node)]]
 		node.Steps = append(node.Steps, &plan.Steps[len(plan.Steps)-1])
 	}
 	for _, t := range targets {

@@ -176,3 +176,17 @@ func TestDemoPlanHolds(t *testing.T) {
 		assert.Positive(t, n, "the demo shows every action: %v", Action(action))
 	}
 }
+
+// What comes first is the next amplifier up the cascade that is visited, if it is of
+// another node; nobody is sent after one that is not.
+func TestAfterTheVisitedOne(t *testing.T) {
+	lineups := [2]string{"57,qam256,,,,34,,\n72,qam256,,,,34,,\n73,qam256,,,,34,,\n", "57,qam256,,,,34,,\n73,qam256,,,,34,,\n"}
+	p := plan(t, lineups[0], lineups[1], "M-1,X1,72,digital,,,,,,,\nM-2,X2,,,manual,,,,,M-1,\nM-3,X3,72,digital,,,,,,M-2,\nM-4,x3,72,digital,,,,,,M-3,\nK-1,X1,57,digital,,,,,,,\nK-2,X3,72,digital,,,,,,K-1,\n",
+		Question{Visit: time.Hour, Crews: 1})
+	after := map[string]string{}
+	for _, s := range p.Steps {
+		after[s.ID] = s.After
+	}
+	assert.Equal(t, map[string]string{"M-1": "", "M-2": "", "M-3": "M-1 of node X1", "M-4": "", "K-1": "", "K-2": ""}, after)
+	assert.Len(t, p.Nodes, 3, "x3 is X3")
+}
