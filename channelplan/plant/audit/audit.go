@@ -326,14 +326,16 @@ type collector struct {
 	w       Writer
 	to      io.Writer
 	summary *Summary
-	first   seen   // the line of each ID, by its hash
-	node    []byte // of the row before, and its count: neighbors share nodes
+	first   seen              // the line of each ID, by its hash
+	node    []byte            // of the row before, and its count: neighbors share nodes
+	nodes   map[uint64]*Count // by the hash of their names in lower case
+	seed    maphash.Seed
 	count   *Count
 	out     []byte
 }
 
 func newCollector(file string, w Writer, to io.Writer) *collector {
-	return &collector{file: file, w: w, to: to,
+	return &collector{file: file, w: w, to: to, nodes: map[uint64]*Count{}, seed: maphash.MakeSeed(),
 		summary: &Summary{Nodes: map[string]*Count{}, Rules: map[string]*Cause{}, Changes: map[change.What]*Cause{}}}
 }
 
@@ -398,12 +400,14 @@ func (c *collector) tally(o outcome) error {
 			return tooMany("the node's name is longer than 1 kB", "is node the right column?")
 		}
 		c.node = append(c.node[:0], o.row.Node...)
-		if c.count = s.Nodes[string(c.node)]; c.count == nil {
+		// A node that is written in capitals here and there is one.
+		name := maphash.Bytes(c.seed, bytes.ToLower(c.node))
+		if c.count = c.nodes[name]; c.count == nil {
 			if len(s.Nodes) >= maxNodes {
 				return tooMany("the inventory goes on after 100,000 nodes", "is node the right column?")
 			}
 			c.count = &Count{}
-			s.Nodes[string(c.node)] = c.count
+			s.Nodes[string(c.node)], c.nodes[name] = c.count, c.count
 		}
 	}
 	s.add(o.j)

@@ -255,3 +255,11 @@ func TestSeenIsAMap(t *testing.T) {
 		require.Equal(t, line, s.add(0, 7), "a hash of nothing is a hash")
 	}
 }
+
+// A node that is written in capitals here and there is one.
+func TestNodesInAnyCase(t *testing.T) {
+	before, _ := lineups(t)
+	_, s := run(t, "amp,node,channel,carrier\nA1,K1,116,digital\nA2,k1,116,digital\nA3,K2,116,digital\nA4,K1,116,digital\n", Question{Lineup: before}, plain())
+	require.Len(t, s.Nodes, 2)
+	assert.Equal(t, 3, s.Nodes["K1"].Amps)
+}
