@@ -137,7 +137,7 @@ done
 echo 'every screen: the terminal is left as it was found'
 
 # Somebody pastes far more into a screen than it takes: it is left all the same.
-for keys in $'._\n' $'\x03' $'\x1a'; do
+for keys in $'._\n' $'\x03' $'\x03\x1a' $'\x1a'; do
   { printf '%s' "$keys"; head -c 3000 /dev/zero | tr '\0' .; } >"$work/paste"
   t send-keys "" C-u "clear; $work/tallywink watch; echo status \$?" Enter
   wait_for 'WATCH THE LAMP'

@@ -166,9 +166,13 @@ func (p *traceParser) header() error {
 		}
 	}
 	p.seconds, p.bright = -1, -1
-	names := bytes.Split(p.text, []byte{p.comma})
-	p.columns = len(names)
-	for i, name := range names {
+	for i := 0; ; i++ {
+		begin, end, ok := p.field(i)
+		if !ok {
+			break
+		}
+		p.columns++
+		name := p.text[begin:end]
 		var place *int
 		switch strings.ToLower(strings.Trim(string(name), " \"")) {
 		case "seconds":
@@ -230,7 +234,7 @@ func (p *traceParser) field(column int) (begin, end int, ok bool) {
 	quoted := false
 	for i, c := range p.text {
 		switch {
-		case c == '"':
+		case c == '"' && (quoted || i == begin): // elsewhere it is an inch
 			quoted = !quoted
 		case c != p.comma || quoted:
 		case column == 0:

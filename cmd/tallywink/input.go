@@ -2,6 +2,7 @@ package main
 
 import (
 	"io"
+	"os"
 	"slices"
 
 	"tallywink.example/blink/sheet"
@@ -33,13 +34,15 @@ type named struct{ flag, path string }
 // apart refuses outputs that are one file, or one that is read: nothing is written
 // over that is still to be read, or has just been written.
 func apart(outputs []named, inputs ...named) error {
-	builtIn := []string{"", "-", demo.Name, demo.NextName, sheet.TallyName, sheet.CurlewName}
+	inputs = slices.DeleteFunc(inputs, func(in named) bool {
+		return slices.Contains([]string{demo.Name, demo.NextName, sheet.TallyName, sheet.CurlewName}, in.path)
+	})
 	for i, o := range outputs {
-		if o.path == "" || o.path == "-" {
-			continue
+		if info, err := os.Stat(o.path); o.path == "" || o.path == "-" || err == nil && !info.Mode().IsRegular() {
+			continue // a device takes all
 		}
 		for _, other := range append(outputs[:i:i], inputs...) {
-			if !slices.Contains(builtIn, other.path) && console.SameFile(o.path, other.path) {
+			if other.path != "" && other.path != "-" && console.SameFile(o.path, other.path) {
 				return misuse("give each a file of its own", "%s and %s both name %s", other.flag, o.flag, o.path)
 			}
 		}

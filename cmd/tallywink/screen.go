@@ -31,6 +31,7 @@ type suspending struct {
 	tcell.Screen
 	input *mutable   // what it reads; nil where that can't be muted
 	aside sync.Mutex // held while the screen is put aside: nothing is drawn then
+	gone  bool       // it is being left: then it is not put aside any more
 }
 
 // Show draws what has changed, once the screen is there.
@@ -61,6 +62,9 @@ func (s *suspending) PollEvent() tcell.Event {
 
 // Fini leaves the screen.
 func (s *suspending) Fini() {
+	s.aside.Lock()
+	s.gone = true
+	s.aside.Unlock()
 	go func() { // until the screen is left
 		for s.Screen.PollEvent() != nil {
 		}
@@ -72,6 +76,9 @@ func (s *suspending) Fini() {
 func (s *suspending) putAside() {
 	s.aside.Lock()
 	defer s.aside.Unlock()
+	if s.gone {
+		return
+	}
 	s.hush(func() { s.Screen.PollEvent() })
 	if s.Suspend() != nil {
 		return

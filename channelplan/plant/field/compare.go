@@ -149,18 +149,27 @@ type search struct {
 	l    *lineup.Lineup // nil where none is known
 	// unable are amplifiers that can't follow their pilot, by the lineup.
 	unable map[int]bool
+	// below is, for each amplifier, one below it that is locked on the pilot belowOf,
+	// or -1.
+	below   []int
+	belowOf lineup.Pilot
 }
 
-// lost and locked tell what the last reading at an amplifier says of its
-// pilot. An amplifier that holds or seeks has lost it.
+// lost tells that the last reading at an amplifier says that it has lost its pilot:
+// it holds or seeks.
 func (s *search) lost(i int) bool { return s.in(i, blink.Holding, blink.Seeking) }
 
-func (s *search) locked(i int) bool {
+// on tells that the last reading at an amplifier says that it is locked on a pilot,
+// its own or its spare.
+func (s *search) on(i int, pilot lineup.Pilot) bool {
 	if !s.in(i, blink.Locked, blink.Edge) {
 		return false
 	}
 	told, ok := s.last[i].Lamp()
-	return !ok || told == s.p.Amplifiers[i].Pilot // on another pilot it says nothing of this
+	if !ok {
+		told = s.p.Amplifiers[i].Pilot
+	}
+	return told == pilot
 }
 
 func (s *search) in(i int, states ...blink.State) bool {
@@ -175,7 +184,7 @@ func (s *search) in(i int, states ...blink.State) bool {
 // there returns an amplifier whose reading shows that a pilot is there at another:
 // itself, or one below it that is locked on it; -1 where none does.
 func (s *search) there(i int, pilot lineup.Pilot) int {
-	if s.p.Amplifiers[i].Pilot == pilot && s.locked(i) {
+	if s.on(i, pilot) {
 		return i
 	}
 	return s.lockedBelow(i, pilot)
@@ -188,7 +197,7 @@ type way struct {
 	above int
 	// between are those before it that nobody has read, the nearest first; unclear
 	// those whose last reading tells nothing of the pilot, and mute those that follow
-	// none that is valid for them, so that their lamps can't.
+	// none that is valid for them, or another, so that their lamps can't.
 	between, unclear, mute []int
 }
 
@@ -201,11 +210,11 @@ func (s *search) above(i int) way {
 		case s.there(up, pilot) >= 0, follows && s.lost(up):
 			w.above = up
 			return w
-		case a.Mode != lineup.AGC || s.unable[up]:
+		case a.Mode != lineup.AGC || s.unable[up] || a.Pilot != pilot:
 			w.mute = append(w.mute, up)
-		case follows && s.last[up] == nil:
+		case s.last[up] == nil:
 			w.between = append(w.between, up)
-		case follows:
+		default:
 			w.unclear = append(w.unclear, up)
 		}
 	}
@@ -253,14 +262,26 @@ func (s *search) unfit(pilot lineup.Pilot, lost []int) (rest []int, faults []Fau
 	}
 	var rules []string
 	by := map[string][]int{}
+	why := map[lineup.Band]string{} // the rule, by the passband: what the pilot is, is the same for all
+	for i, a := range s.p.Amplifiers {
+		if a.Pilot != pilot || a.Mode != lineup.AGC {
+			continue
+		}
+		rule, known := why[a.Passband]
+		if !known {
+			if r := s.l.CheckOne(pilot, lineup.Context{Amplifier: &s.p.Amplifiers[i].Amplifier}); r.Verdict == lineup.Unusable {
+				rule = r.Findings[0].Rule
+			}
+			why[a.Passband] = rule
+		}
+		s.unable[i] = rule != ""
+	}
 	for _, i := range lost {
-		r := s.l.CheckOne(pilot, lineup.Context{Amplifier: &s.p.Amplifiers[i].Amplifier})
-		if r.Verdict != lineup.Unusable {
+		rule := why[s.p.Amplifiers[i].Passband]
+		if rule == "" {
 			rest = append(rest, i)
 			continue
 		}
-		s.unable[i] = true
-		rule := r.Findings[0].Rule
 		if by[rule] == nil {
 			rules = append(rules, rule)
 		}
@@ -294,8 +315,8 @@ func (s *search) invalid(pilot lineup.Pilot, lost []int) (Fault, bool) {
 // nodes, have lost it: then its source is at fault.
 func (s *search) whole(pilot lineup.Pilot, lost []int) (Fault, bool) {
 	nodes := s.nodes(lost)
-	for i, a := range s.p.Amplifiers {
-		if a.Pilot == pilot && s.locked(i) {
+	for i := range s.p.Amplifiers {
+		if s.on(i, pilot) {
 			return Fault{}, false
 		}
 	}
@@ -331,9 +352,12 @@ func (s *search) bounded(pilot lineup.Pilot, lost []int) []Fault {
 			continue
 		}
 		alone := s.lockedBelow(i, pilot) >= 0
-		k := slices.IndexFunc(heads, func(h *head) bool {
-			return !alone && !h.alone && h.above == w.above && len(common(h.between, w.between)) > 0
-		})
+		k := -1
+		if shareable := len(w.between)+len(w.unclear) > 0; shareable && !alone {
+			k = slices.IndexFunc(heads, func(h *head) bool {
+				return !h.alone && h.above == w.above && len(common(h.between, w.between))+len(common(h.unclear, w.unclear)) > 0
+			})
+		}
 		if k < 0 {
 			heads = append(heads, &head{way: w, at: []int{i}, lost: 1, alone: alone})
 			of[i] = heads[len(heads)-1]
@@ -433,7 +457,7 @@ func (s *search) look(h *head) string {
 	case len(h.unclear) == 0 && len(h.mute) == 0:
 		steps = append(steps, "the span before "+s.id(h.at[0])+", and its own input")
 	case len(h.unclear) == 0:
-		steps = append(steps, fmt.Sprintf("the span before %s, and its own input; and %s with the spans before, which follow no pilot, so that their lamps tell nothing", s.id(h.at[0]), s.ids(h.mute)))
+		steps = append(steps, fmt.Sprintf("the span before %s, and its own input; and %s with the spans before, which follow no pilot or another, so that their lamps tell nothing", s.id(h.at[0]), s.ids(h.mute)))
 	}
 	return strings.Join(steps, "; ")
 }
@@ -441,16 +465,21 @@ func (s *search) look(h *head) string {
 // lockedBelow returns an amplifier below another that is locked on a pilot, -1 where
 // there is none.
 func (s *search) lockedBelow(top int, pilot lineup.Pilot) int {
-	stack := slices.Clone(s.c.Downstream[top])
-	for len(stack) > 0 {
-		i := stack[len(stack)-1]
-		stack = stack[:len(stack)-1]
-		if s.p.Amplifiers[i].Pilot == pilot && s.locked(i) {
-			return i
+	if s.below == nil || s.belowOf != pilot {
+		s.below, s.belowOf = slices.Repeat([]int{-1}, len(s.p.Amplifiers)), pilot
+		// From the ends of cascades up: what is below stands behind in their order.
+		for _, i := range slices.Backward(s.c.Order) {
+			up := s.c.Upstream[i]
+			switch {
+			case up < 0:
+			case s.on(i, pilot):
+				s.below[up] = i
+			case s.below[i] >= 0:
+				s.below[up] = s.below[i]
+			}
 		}
-		stack = append(stack, s.c.Downstream[i]...)
 	}
-	return -1
+	return s.below[top]
 }
 
 // otherwiseLocked returns an amplifier of a node that is locked on another

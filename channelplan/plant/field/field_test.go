@@ -106,7 +106,7 @@ func TestFaults(t *testing.T) {
 		"two branches have a fault each": {
 			[]string{"A2 locked 116 digital", "A4 holding", "A6 holding"},
 			[]string{
-				"A2>A4 lost 1: 116 digital is there at A2 and lost at A4: the fault is between; the span before A4, and its own input; and A3 with the spans before, which follow no pilot, so that their lamps tell nothing",
+				"A2>A4 lost 1: 116 digital is there at A2 and lost at A4: the fault is between; the span before A4, and its own input; and A3 with the spans before, which follow no pilot or another, so that their lamps tell nothing",
 				"A2>A6 lost 1: 116 digital is there at A2 and lost at A6: the fault is between; the span before A6, and its own input",
 			},
 		},
@@ -251,7 +251,7 @@ func TestFaultsInBranches(t *testing.T) {
 	assert.Contains(t, texts[0], "no valid pilot for AA-1 (outside-forward)")
 	assert.Contains(t, texts[1], "there at CC-0 and lost at CC-1")
 	assert.Contains(t, texts[2], "lost from AA-2 on")
-	assert.Contains(t, texts[2], "AA-1 with the spans before, which follow no pilot")
+	assert.Contains(t, texts[2], "AA-1 with the spans before, which follow no pilot or another")
 
 	// An amplifier between that was read otherwise is where to look.
 	const line = "H-1,N,116,digital,,,\nH-2,N,116,digital,,,H-1\nH-3,N,116,digital,,,H-2\n"
@@ -277,4 +277,56 @@ func TestFaultsInBranches(t *testing.T) {
 	texts, _ = faultsOf(t, "T-1,K1,116,digital,,,\nT-2,k1,116,digital,,,T-1\n", nil, "T-1 holding", "T-2 holding")
 	require.Len(t, texts, 1)
 	assert.Contains(t, texts[0], "the fault is at the node, or above T-1")
+}
+
+// Evidence of every kind, each by hand.
+func TestFaultsByAllEvidence(t *testing.T) {
+	// Who is locked on its spare shows that it is there.
+	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,spare_channel,spare_carrier,upstream\nA,N1,3,analog,116,digital,\nB,N1,116,digital,,,A\nC,N2,116,digital,,,\n"), "amps.csv")
+	require.NoError(t, err)
+	faults := Compare(p, p.Cascades(), seen(t, "A locked 116 digital", "B holding", "C holding"), nil).Faults
+	require.Len(t, faults, 2)
+	assert.Contains(t, faults[0].Text, "116 digital is there at A and lost at B: the fault is between")
+	assert.Contains(t, faults[1].Text, "lost from C on")
+
+	// Who follows another pilot is passed, and named.
+	texts, _ := faultsOf(t, "A,N,116,digital,,,\nB,N,3,analog,,,A\nC,N,116,digital,,,B\n", nil, "A locked 116 digital", "C holding")
+	assert.Equal(t, []string{"116 digital is there at A and lost at C: the fault is between; the span before C, and its own input; and B with the spans before, which follow no pilot or another, so that their lamps tell nothing"}, texts)
+
+	// Three branches under one that was read otherwise are one fault.
+	texts, lost := faultsOf(t, "A,N,116,digital,,,\nB,N,116,digital,,,A\nC,N,116,digital,,,B\nD,N,116,digital,,,B\nE,N,116,digital,,,B\n", nil, "A locked 116 digital", "B manual", "C holding", "D holding", "E seeking")
+	assert.Equal(t, []string{"116 digital is there at A and lost at C and D and E: the fault is between; look first at B (manual), of which the reading does not tell whether it is there"}, texts)
+	assert.Equal(t, []int{3}, lost)
+
+	// Nobody is sent to read one that can't follow the pilot.
+	l, err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"), "l.csv")
+	require.NoError(t, err)
+	texts, _ = faultsOf(t, "A,N,116,digital,,,\nB,N,116,digital,54,550,A\nC,N,116,digital,,,B\n", l, "A locked 116 digital", "C holding")
+	assert.Equal(t, []string{"116 digital is there at A and lost at C: the fault is between; the span before C, and its own input; and B with the spans before, which follow no pilot or another, so that their lamps tell nothing"}, texts)
+}
+
+// Many that have lost a pilot below one that nobody read are looked through once:
+// beside reading their inventory.
+func BenchmarkManyLost(b *testing.B) {
+	rows, readings := strings.Builder{}, []Reading{}
+	const many = 20_000
+	rows.WriteString("amp,node,channel,carrier,upstream\nA,N,116,digital,\n")
+	for i := range many {
+		fmt.Fprintf(&rows, "B%d,N,116,digital,A\n", i)
+		readings = append(readings, Reading{Record: book.Record{Type: Type, Time: day}, Amp: fmt.Sprintf("B%d", i), State: "holding"})
+	}
+	p, err := plant.Read(strings.NewReader(rows.String()), "amps.csv")
+	require.NoError(b, err)
+	c := p.Cascades()
+	b.Run("compare", func(b *testing.B) {
+		for b.Loop() {
+			require.Len(b, Compare(p, c, readings, nil).Faults, 1)
+		}
+	})
+	b.Run("baseline-read", func(b *testing.B) {
+		for b.Loop() {
+			_, err := plant.Read(strings.NewReader(rows.String()), "amps.csv")
+			require.NoError(b, err)
+		}
+	})
 }

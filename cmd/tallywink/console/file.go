@@ -70,6 +70,9 @@ func SameFile(a, b string) bool {
 // followed is where the links of a path lead in the end, whether there is a file or
 // not.
 func followed(path string) (string, error) {
+	if target, err := filepath.EvalSymlinks(path); err == nil {
+		return target, nil
+	}
 	const most = 40
 	for range most {
 		target, err := os.Readlink(path)
@@ -77,7 +80,12 @@ func followed(path string) (string, error) {
 			return path, nil // no link
 		}
 		if !filepath.IsAbs(target) {
-			target = filepath.Join(filepath.Dir(path), target)
+			// Folders are links, too: '..' leads out of where they lead to.
+			folder, err := filepath.EvalSymlinks(filepath.Dir(path))
+			if err != nil {
+				return "", err
+			}
+			target = folder + string(filepath.Separator) + target
 		}
 		path = target
 	}

@@ -52,6 +52,31 @@ func TestFileIsReplacedWhole(t *testing.T) {
 		_, err = os.Readlink(circle)
 		require.NoError(t, err, "it is left as it is")
 		require.NoError(t, os.Remove(circle))
+
+		// '..' behind a link to a folder leads out of that folder.
+		require.NoError(t, os.MkdirAll(filepath.Join(dir, "b", "c"), 0o700))
+		require.NoError(t, os.Mkdir(filepath.Join(dir, "a"), 0o700))
+		require.NoError(t, os.Symlink(filepath.Join("..", "b", "c"), filepath.Join(dir, "a", "link")))
+		for _, there := range []bool{true, false} {
+			require.NoError(t, os.RemoveAll(filepath.Join(dir, "b", "c", "out")))
+			require.NoError(t, os.Symlink(filepath.Join("..", "x"), filepath.Join(dir, "b", "c", "out")))
+			require.NoError(t, os.WriteFile(filepath.Join(dir, "a", "x"), []byte("mine"), 0o600))
+			require.NoError(t, os.RemoveAll(filepath.Join(dir, "b", "x")))
+			if there {
+				require.NoError(t, os.WriteFile(filepath.Join(dir, "b", "x"), []byte("old"), 0o600))
+			}
+			through := filepath.Join(dir, "a", "link", "out")
+			assert.True(t, SameFile(through, filepath.Join(dir, "b", "x")))
+			assert.False(t, SameFile(through, filepath.Join(dir, "a", "x")))
+			require.NoError(t, File{through, []byte("new")}.Write())
+			for name, want := range map[string]string{"a": "mine", "b": "new"} {
+				data, err := os.ReadFile(filepath.Join(dir, name, "x"))
+				require.NoError(t, err)
+				assert.Equal(t, want, string(data), name)
+			}
+		}
+		require.NoError(t, os.RemoveAll(filepath.Join(dir, "a")))
+		require.NoError(t, os.RemoveAll(filepath.Join(dir, "b")))
 	}
 	other := filepath.Join(dir, "other")
 	assert.True(t, SameFile(other, filepath.Join(dir, "x", "..", "other")))
