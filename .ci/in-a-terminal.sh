@@ -12,7 +12,7 @@ set -euo pipefail
 work=$(mktemp -d)
 server=tallywink-ci-$$
 t() { tmux -L "$server" "$@"; }
-trap 't kill-server 2>/dev/null || true; rm -rf "$work"' EXIT
+trap 't kill-server 2>/dev/null || true; pkill -KILL -f "^$work/tallywink" || true; rm -rf "$work"' EXIT
 go build -o "$work/tallywink" ./cmd/tallywink
 
 # until TEXT appears on the screen, or half a minute.
@@ -93,8 +93,12 @@ found() {
 }
 # A terminal that nothing was killed in, and a shell of the same kind everywhere,
 # with job control.
+fresh() { # a terminal, on a server of its own
+  server+=x
+  t new-session -d -x 80 -y 24 'bash --norc'
+}
 t kill-server
-t new-session -d -x 80 -y 24 'bash --norc'
+fresh
 t send-keys "PS1='ready> '; clear; stty -g >$work/modes; echo the modes are noted" Enter
 wait_for 'the modes are noted'
 for way in key TERM HUP INT; do
@@ -149,6 +153,26 @@ for keys in $'._\n' $'\x03' $'\x03\x1a' $'\x1a'; do
 done
 t send-keys "" C-u 'kill -9 %1; clear' Enter
 echo 'a paste: it is left all the same'
+
+# The terminal goes away while a screen is put aside: the program ends.
+t send-keys "" C-u "clear; $work/tallywink watch" Enter
+wait_for 'WATCH THE LAMP'
+t send-keys C-z
+wait_for Stopped
+t kill-server
+for _ in $(seq 100); do
+  pgrep -f "^$work/tallywink" >/dev/null || break
+  sleep 0.1
+done
+if pgrep -f "^$work/tallywink" >/dev/null; then
+  echo 'the terminal is gone, and the program is not'
+  pkill -KILL -f "^$work/tallywink"
+  exit 1
+fi
+echo 'a terminal that goes away: it ends'
+fresh
+t send-keys "PS1='ready> '; stty -g >$work/modes; clear; echo the modes are noted" Enter
+wait_for 'the modes are noted'
 
 # A terminal that can place nothing: lines of text are answered, a screen is not
 # begun.

@@ -32,31 +32,38 @@ type suspending struct {
 	input *mutable   // what it reads; nil where that can't be muted
 	aside sync.Mutex // held while the screen is put aside: nothing is drawn then
 	gone  bool       // it is being left: then it is not put aside any more
+	away  bool       // it was put aside, and the terminal did not come back
 }
 
 // Show draws what has changed, once the screen is there.
 func (s *suspending) Show() {
 	s.aside.Lock()
 	defer s.aside.Unlock()
-	s.Screen.Show()
+	if !s.away { // the library would draw for ever
+		s.Screen.Show()
+	}
 }
 
 // Sync draws everything anew, once the screen is there.
 func (s *suspending) Sync() {
 	s.aside.Lock()
 	defer s.aside.Unlock()
-	s.Screen.Sync()
+	if !s.away {
+		s.Screen.Sync()
+	}
 }
 
 // PollEvent waits for the next event but Ctrl-Z, which never reaches the
-// screen's program.
+// screen's program; nil is the end, also where the terminal did not come back.
 func (s *suspending) PollEvent() tcell.Event {
 	for {
 		e := s.Screen.PollEvent()
 		if key, ok := e.(*tcell.EventKey); !ok || key.Key() != tcell.KeyCtrlZ {
 			return e
 		}
-		s.putAside()
+		if !s.putAside() {
+			return nil
+		}
 	}
 }
 
@@ -73,20 +80,25 @@ func (s *suspending) Fini() {
 	s.Screen.Fini()
 }
 
-func (s *suspending) putAside() {
+// putAside stops the program until it is continued, and tells whether the terminal
+// is there again.
+func (s *suspending) putAside() (back bool) {
 	s.aside.Lock()
 	defer s.aside.Unlock()
 	if s.gone {
-		return
+		return true
 	}
 	s.hush(func() { s.Screen.PollEvent() })
 	if s.Suspend() != nil {
-		return
+		return true
 	}
 	stopHere()
-	if s.Resume() == nil {
-		s.Screen.Sync()
+	if s.Resume() != nil {
+		s.away = true
+		return false
 	}
+	s.Screen.Sync()
+	return true
 }
 
 // hush has the screen read no more, and waits until all that it has read is taken:
