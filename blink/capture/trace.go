@@ -104,9 +104,13 @@ type traceParser struct {
 	text            []byte // the current line
 	ended           bool   // it had an end
 	comma           byte
-	columns         int // how many the header names
-	seconds, bright int // their columns' places
+	fields          []span // where the values of the current line stand
+	columns         int    // how many the header names
+	seconds, bright int    // their columns' places
 }
+
+// span is where a value begins and ends in its line.
+type span struct{ begin, end int }
 
 func (p *traceParser) fail(column int, text, hint string) error {
 	return &TraceError{Line: p.line, Column: column, Text: text, Hint: hint}
@@ -166,13 +170,10 @@ func (p *traceParser) header() error {
 		}
 	}
 	p.seconds, p.bright = -1, -1
-	for i := 0; ; i++ {
-		begin, end, ok := p.field(i)
-		if !ok {
-			break
-		}
-		p.columns++
-		name := p.text[begin:end]
+	p.cut()
+	p.columns = len(p.fields)
+	for i, f := range p.fields {
+		name := p.text[f.begin:f.end]
 		var place *int
 		switch strings.ToLower(strings.Trim(string(name), " \"")) {
 		case "seconds":
@@ -202,7 +203,8 @@ func (p *traceParser) sample() (seconds, bright float64, err error) {
 	if err := p.next(); err != nil {
 		return 0, 0, err
 	}
-	if begin, _, more := p.field(p.columns); more && len(bytes.Trim(p.text[begin:], string([]byte{p.comma, ' ', '"'}))) > 0 {
+	p.cut()
+	if len(p.fields) > p.columns && len(bytes.Trim(p.text[p.fields[p.columns].begin:], string([]byte{p.comma, ' ', '"'}))) > 0 {
 		return 0, 0, p.fail(p.columnAt(p.columns), fmt.Sprintf("there are more values here than the header has columns, %d", p.columns), "write plain numbers such as 1.25, without a separator in them")
 	}
 	if seconds, err = p.number(p.seconds, "seconds", maxSeconds); err != nil {
@@ -213,11 +215,10 @@ func (p *traceParser) sample() (seconds, bright float64, err error) {
 }
 
 func (p *traceParser) number(column int, name string, most float64) (float64, error) {
-	begin, end, ok := p.field(column)
-	if !ok {
+	if column >= len(p.fields) {
 		return 0, p.fail(1+utf8.RuneCount(p.text), fmt.Sprintf("there is no value for %s here", name), "give every line all values")
 	}
-	field := bytes.Trim(p.text[begin:end], " \"")
+	field := bytes.Trim(p.text[p.fields[column].begin:p.fields[column].end], " \"")
 	if p.comma != ',' && bytes.IndexByte(field, ',') >= 0 {
 		field = bytes.Replace(bytes.Clone(field), []byte(","), []byte("."), 1) // a decimal comma
 	}
@@ -228,29 +229,25 @@ func (p *traceParser) number(column int, name string, most float64) (float64, er
 	return x, nil
 }
 
-// field returns where a value of the line begins and ends, and whether it is there. A
-// separator in quotes is none.
-func (p *traceParser) field(column int) (begin, end int, ok bool) {
-	quoted := false
+// cut finds where the values of the line stand. A separator in quotes is none.
+func (p *traceParser) cut() {
+	p.fields = p.fields[:0]
+	begin, quoted := 0, false
 	for i, c := range p.text {
 		switch {
 		case c == '"' && (quoted || i == begin): // elsewhere it is an inch
 			quoted = !quoted
-		case c != p.comma || quoted:
-		case column == 0:
-			return begin, i, true
-		default:
-			column--
+		case c == p.comma && !quoted:
+			p.fields = append(p.fields, span{begin, i})
 			begin = i + 1
 		}
 	}
-	return begin, len(p.text), column == 0
+	p.fields = append(p.fields, span{begin, len(p.text)})
 }
 
 // columnAt returns the column of characters at which a value begins.
 func (p *traceParser) columnAt(column int) int {
-	begin, _, _ := p.field(column)
-	return 1 + utf8.RuneCount(p.text[:begin])
+	return 1 + utf8.RuneCount(p.text[:p.fields[column].begin])
 }
 
 func clip(b []byte) string {

@@ -158,7 +158,7 @@ func (q Question) Answer() (Answer, error) {
 	a.LowDB, a.HighDB = a.LossNowDB-a.LossLowDB, a.LossNowDB-a.LossHighDB
 	a.OffsetDB = a.LossNowDB - (a.LossLowDB+a.LossHighDB)/2
 	a.Covered = q.UpDB+q.DownDB >= a.SwingDB
-	q.place(&a, (q.UpDB-q.DownDB)/2+a.OffsetDB)
+	q.place(&a, q.AskedDB(a))
 	if q.StepDB > 0 {
 		exact := a.SetDB
 		q.place(&a, math.Round(exact/q.StepDB)*q.StepDB)
@@ -190,6 +190,10 @@ func (q Question) CheckOrder() error {
 	}
 	return nil
 }
+
+// AskedDB is where the control should stand today by the seasons alone, in dB from the
+// middle of its range, which may end before.
+func (q Question) AskedDB(a Answer) float64 { return (q.UpDB-q.DownDB)/2 + a.OffsetDB }
 
 // place has the control stand somewhere today, as far as its range goes.
 func (q Question) place(a *Answer, setDB float64) {

@@ -322,7 +322,7 @@ func seasonBlocks(q season.Question, a season.Answer, p lineup.Pilot) []console.
 		a.SetDB, a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
 	if a.SetDB >= q.UpDB || a.SetDB <= -q.DownDB {
 		set = fmt.Sprintf("today the control should stand at the end of its range, %+.1f dB from the middle; %+.1f dB would be asked by the seasons (offset %+.2f dB). Then %.1f dB are left in the heat and %.1f dB in the cold.",
-			a.SetDB, (q.UpDB-q.DownDB)/2+a.OffsetDB, a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
+			a.SetDB, q.AskedDB(a), a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
 	}
 	blocks = append(blocks, console.Section("Range", held), console.Section("Set", set),
 		console.Block{Label: "Plot", Lines: seasonPlot(q, a)})
