@@ -30,7 +30,7 @@ blink/blink.go|"...", "....", "_", "_."|"...", "....", "_", "_.."|./blink
 blink/blink.go|MarkGap: 1, GroupGap: 4, Rest: 12|MarkGap: 1, GroupGap: 4, Rest: 11|./blink
 blink/blink.go|MarkGap: 1, GroupGap: 4, Rest: 12|MarkGap: 1, GroupGap: 5, Rest: 12|./blink
 blink/blink.go|Short: 1, Long: 3|Short: 1, Long: 4|./blink
-blink/blink.go|{carrier.Digital, 2}, {carrier.CW, 3}|{carrier.Digital, 3}, {carrier.CW, 2}|./blink
+blink/blink.go|{channelplan.Digital, 2}, {channelplan.CW, 3}|{channelplan.Digital, 3}, {channelplan.CW, 2}|./blink
 blink/blink.go|HundredAdds:  5|HundredAdds:  4|./blink
 blink/blink.go|Manual:  {{true, 16}|Manual:  {{true, 15}|./blink
 blink/blink.go|Holding: {{true, 6}, {false, 4}|Holding: {{true, 6}, {false, 5}|./blink

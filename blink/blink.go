@@ -30,17 +30,8 @@ import (
 	"slices"
 	"time"
 
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
-
-// Pilot is what a frame names: a channel and the kind of its carrier.
-type Pilot struct {
-	Channel int          // number in the channel plan
-	Kind    carrier.Kind // Analog, Digital or CW
-}
-
-// String returns the pilot as it is spoken: '116 digital'.
-func (p Pilot) String() string { return fmt.Sprintf("%d %v", p.Channel, p.Kind) }
 
 // Source says which digit of the pilot a group of a frame carries.
 type Source uint8
@@ -88,7 +79,7 @@ func (g GroupRule) leadingZero(channel int) bool {
 
 // Head is the digit that stands for a kind of carrier.
 type Head struct {
-	Kind  carrier.Kind
+	Kind  channelplan.Kind
 	Digit int // 0 to 9
 }
 
@@ -147,7 +138,7 @@ var Tally = &Code{
 		{Name: "head", From: FromKind}, {Name: "tens", From: FromTens}, {Name: "units", From: FromUnits}, {Name: "check", From: FromCheck},
 	},
 	// 4 and 9 are kept for an OFDM pilot; 0 and 5 are no heads.
-	Heads:        []Head{{carrier.Analog, 1}, {carrier.Digital, 2}, {carrier.CW, 3}},
+	Heads:        []Head{{channelplan.Analog, 1}, {channelplan.Digital, 2}, {channelplan.CW, 3}},
 	HundredAdds:  5,
 	Check:        Damm,
 	FirstChannel: 1,
@@ -178,7 +169,7 @@ var (
 
 // Rules returns the groups of a pilot's frame, in order: those of the code,
 // less the ones that carry a leading zero which is not sent.
-func (c *Code) Rules(p Pilot) []GroupRule {
+func (c *Code) Rules(p channelplan.Pilot) []GroupRule {
 	rules := make([]GroupRule, 0, len(c.Groups))
 	for _, g := range c.Groups {
 		if !g.DropZero || !g.leadingZero(p.Channel) {
@@ -206,12 +197,12 @@ func (c *Code) Group(from Source) (rule GroupRule, ok bool) {
 
 // FrameLengths returns how few and how many groups a frame has.
 func (c *Code) FrameLengths() (least, most int) {
-	return len(c.Rules(Pilot{Channel: c.FirstChannel})), len(c.Rules(Pilot{Channel: c.LastChannel}))
+	return len(c.Rules(channelplan.Pilot{Channel: c.FirstChannel})), len(c.Rules(channelplan.Pilot{Channel: c.LastChannel}))
 }
 
 // Digits returns the digits of a pilot's frame, one for each group of
 // [Code.Rules]. The error wraps [ErrChannel] or [ErrKind].
-func (c *Code) Digits(p Pilot) ([]int, error) {
+func (c *Code) Digits(p channelplan.Pilot) ([]int, error) {
 	if p.Channel < c.FirstChannel || p.Channel > c.LastChannel {
 		return nil, fmt.Errorf("%w: %d; channels run from %d to %d", ErrChannel, p.Channel, c.FirstChannel, c.LastChannel)
 	}
@@ -243,10 +234,10 @@ func (c *Code) Digits(p Pilot) ([]int, error) {
 
 // Pilots calls yield with every pilot the code can name, in order of kind and
 // channel, until yield returns false. It can be ranged over.
-func (c *Code) Pilots(yield func(Pilot) bool) {
+func (c *Code) Pilots(yield func(channelplan.Pilot) bool) {
 	for _, h := range c.Heads {
 		for n := c.FirstChannel; n <= c.LastChannel; n++ {
-			if !yield(Pilot{n, h.Kind}) {
+			if !yield(channelplan.Pilot{Channel: n, Kind: h.Kind}) {
 				return
 			}
 		}
@@ -256,10 +247,10 @@ func (c *Code) Pilots(yield func(Pilot) bool) {
 // Pilot returns the pilot that the digits of a frame name, one digit a group.
 // It forgives nothing: the error wraps [ErrLength], [ErrCheck] or
 // [ErrNoPilot].
-func (c *Code) Pilot(digits []int) (Pilot, error) {
+func (c *Code) Pilot(digits []int) (channelplan.Pilot, error) {
 	for _, d := range digits {
 		if d < 0 || d > 9 {
-			return Pilot{}, fmt.Errorf("%w: %d is no digit", ErrNoPilot, d)
+			return channelplan.Pilot{}, fmt.Errorf("%w: %d is no digit", ErrNoPilot, d)
 		}
 	}
 	var rules []GroupRule // of a frame of that length
@@ -279,13 +270,13 @@ func (c *Code) Pilot(digits []int) (Pilot, error) {
 		if least != most {
 			has = fmt.Sprintf("%d to %d", least, most)
 		}
-		return Pilot{}, fmt.Errorf("%w: %d; a frame has %s", ErrLength, len(digits), has)
+		return channelplan.Pilot{}, fmt.Errorf("%w: %d; a frame has %s", ErrLength, len(digits), has)
 	}
 	i := slices.IndexFunc(rules, func(g GroupRule) bool { return g.From == FromCheck })
 	if i >= 0 {
 		if want := c.Check.Digit(digits[:i]); digits[i] != want {
-			return Pilot{}, fmt.Errorf("%w: it is %d and should be %d", ErrCheck, digits[i], want)
+			return channelplan.Pilot{}, fmt.Errorf("%w: it is %d and should be %d", ErrCheck, digits[i], want)
 		}
 	}
-	return Pilot{}, fmt.Errorf("%w: %v", ErrNoPilot, digits)
+	return channelplan.Pilot{}, fmt.Errorf("%w: %v", ErrNoPilot, digits)
 }

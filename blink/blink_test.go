@@ -11,20 +11,20 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 // Examples of the code's specification.
 func TestExamplesOfTheSpecification(t *testing.T) {
 	for _, c := range []struct {
-		pilot  Pilot
+		pilot  channelplan.Pilot
 		digits []int
 		frame  string
 	}{
-		{Pilot{116, carrier.Digital}, []int{7, 1, 6, 7}, "_.. . _. _.."},
-		{Pilot{73, carrier.Analog}, []int{1, 7, 3, 3}, ". _.. ... ..."},
-		{Pilot{5, carrier.CW}, []int{3, 0, 5, 1}, "... __ _ ."},
-		{Pilot{109, carrier.Digital}, []int{7, 0, 9, 1}, "_.. __ _.... ."},
+		{channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, []int{7, 1, 6, 7}, "_.. . _. _.."},
+		{channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}, []int{1, 7, 3, 3}, ". _.. ... ..."},
+		{channelplan.Pilot{Channel: 5, Kind: channelplan.CW}, []int{3, 0, 5, 1}, "... __ _ ."},
+		{channelplan.Pilot{Channel: 109, Kind: channelplan.Digital}, []int{7, 0, 9, 1}, "_.. __ _.... ."},
 	} {
 		t.Run(c.pilot.String(), func(t *testing.T) {
 			digits, err := Tally.Digits(c.pilot)
@@ -53,11 +53,11 @@ func TestEncodeThenDecodeIsTheIdentity(t *testing.T) {
 }
 
 func TestPilotsOutsideTheCode(t *testing.T) {
-	for _, p := range []Pilot{{0, carrier.Analog}, {200, carrier.CW}, {-1, carrier.Digital}} {
+	for _, p := range []channelplan.Pilot{{Channel: 0, Kind: channelplan.Analog}, {Channel: 200, Kind: channelplan.CW}, {Channel: -1, Kind: channelplan.Digital}} {
 		_, err := Tally.Encode(p)
 		require.ErrorIs(t, err, ErrChannel, p)
 	}
-	_, err := Tally.Encode(Pilot{116, carrier.OFDM})
+	_, err := Tally.Encode(channelplan.Pilot{Channel: 116, Kind: channelplan.OFDM})
 	require.ErrorIs(t, err, ErrKind, "the code has no word for OFDM")
 }
 
@@ -278,7 +278,7 @@ func TestStateWords(t *testing.T) {
 }
 
 func TestFrameIntervals(t *testing.T) {
-	signal := Signal{State: Locked, Pilot: Pilot{5, carrier.CW}} // ... __ _ .
+	signal := Signal{State: Locked, Pilot: channelplan.Pilot{Channel: 5, Kind: channelplan.CW}} // ... __ _ .
 	intervals, period, err := Tally.Signal(signal, 200*time.Millisecond)
 	require.NoError(t, err)
 	var units []string
@@ -312,7 +312,7 @@ func TestFrameTimes(t *testing.T) {
 }
 
 func TestEdgeShowsBarsInTheRest(t *testing.T) {
-	p := Pilot{116, carrier.Digital}
+	p := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	locked, _, err := Tally.Signal(Signal{State: Locked, Pilot: p}, 200*time.Millisecond)
 	require.NoError(t, err)
 	for end, bars := range map[EdgeEnd]int{EndLow: 1, EndHigh: 2} {
@@ -332,7 +332,7 @@ func TestEdgeShowsBarsInTheRest(t *testing.T) {
 }
 
 func TestSignalRefuses(t *testing.T) {
-	p := Pilot{116, carrier.Digital}
+	p := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	for _, c := range []struct {
 		name   string
 		signal Signal
@@ -370,7 +370,7 @@ func TestRhythmsOfTheSpecification(t *testing.T) {
 	} {
 		assert.Equal(t, want, inUnits(Signal{State: state}), state)
 	}
-	p := Pilot{11, carrier.Analog} // . . . and its check
+	p := channelplan.Pilot{Channel: 11, Kind: channelplan.Analog} // . . . and its check
 	frame, _ := strings.CutSuffix(inUnits(Signal{State: Locked, Pilot: p}), " -12")
 	assert.Equal(t, frame+" -6 +8 -12", inUnits(Signal{State: Edge, End: EndLow, Pilot: p}))
 	assert.Equal(t, frame+" -6 +8 -6 +8 -12", inUnits(Signal{State: Edge, End: EndHigh, Pilot: p}))
@@ -420,7 +420,7 @@ func TestParseDigits(t *testing.T) {
 
 // What the API lets one ask for is answered or refused, never a panic.
 func TestOddValuesAreRefused(t *testing.T) {
-	_, _, err := Tally.Signal(Signal{State: Edge, End: EdgeEnd(7), Pilot: Pilot{116, carrier.Digital}}, 200*time.Millisecond)
+	_, _, err := Tally.Signal(Signal{State: Edge, End: EdgeEnd(7), Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond)
 	require.ErrorIs(t, err, ErrSignal)
 	assert.Empty(t, EdgeEnd(7).String())
 	assert.Equal(t, Damm.Digit([]int{5, 7, 2}), Damm.Digit([]int{15, -3, 2}), "only the last decimal counts")
@@ -528,7 +528,7 @@ func TestCheckRules(t *testing.T) {
 // A frame's light is what a lamp locked on its pilot shows before the rest.
 func TestLight(t *testing.T) {
 	const unit = 250 * time.Millisecond
-	p := Pilot{Channel: 116, Kind: carrier.Digital}
+	p := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	frame, err := Tally.Encode(p)
 	require.NoError(t, err)
 	signal, _, err := Tally.Signal(Signal{State: Locked, Pilot: p}, unit)

@@ -5,12 +5,12 @@ import (
 	"time"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 // The frame of a pilot, and how long it takes.
 func ExampleCode_Encode() {
-	pilot := blink.Pilot{Channel: 116, Kind: carrier.Digital}
+	pilot := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	frame, _ := blink.Tally.Encode(pilot)
 	_, period, _ := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: pilot}, 200*time.Millisecond)
 	fmt.Println(frame, period)

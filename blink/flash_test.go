@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 // Source: WCAG 2.x, success criterion 2.3.1: no more than three flashes in
@@ -27,7 +27,7 @@ func TestNothingShownFlashesMoreThanThreeTimesASecond(t *testing.T) {
 // plainest count: slide a second over the light in steps of 10 ms and count
 // pairs of opposing changes.
 func TestPeakFlashesIsNeverBelowThePlainCount(t *testing.T) {
-	for _, p := range []Pilot{{9, carrier.CW}, {199, carrier.CW}, {44, carrier.CW}, {116, carrier.Digital}} {
+	for _, p := range []channelplan.Pilot{{Channel: 9, Kind: channelplan.CW}, {Channel: 199, Kind: channelplan.CW}, {Channel: 44, Kind: channelplan.CW}, {Channel: 116, Kind: channelplan.Digital}} {
 		for _, unit := range []time.Duration{100, 130, 160, 180, 200, 300} {
 			intervals, period, err := Tally.Signal(Signal{State: Locked, Pilot: p}, unit*time.Millisecond)
 			require.NoError(t, err)
@@ -84,7 +84,7 @@ func TestFlashesOverTheLimitAreRefused(t *testing.T) {
 			}
 		})
 	}
-	fast, _, err := Tally.Signal(Signal{State: Locked, Pilot: Pilot{44, carrier.CW}}, 100*time.Millisecond)
+	fast, _, err := Tally.Signal(Signal{State: Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}}, 100*time.Millisecond)
 	require.NoError(t, err)
 	require.ErrorIs(t, CheckShown(fast), ErrFlashes, "what may be computed at 100 ms may not be shown")
 }

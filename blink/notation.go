@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strings"
 	"unicode/utf8"
+
+	"tallywink.example/channelplan"
 )
 
 // A mark is one pulse as it is written down.
@@ -50,7 +52,7 @@ func FormatFrames(frames []Frame) string {
 }
 
 // Encode returns the frame of a pilot. The errors are those of [Code.Digits].
-func (c *Code) Encode(p Pilot) (Frame, error) {
+func (c *Code) Encode(p channelplan.Pilot) (Frame, error) {
 	digits, err := c.Digits(p)
 	if err != nil {
 		return nil, err

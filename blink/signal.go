@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"time"
+
+	"tallywink.example/channelplan"
 )
 
 // Interval is a stretch of time in which the lamp is lit or dark.
@@ -14,9 +16,9 @@ type Interval struct {
 
 // Signal is all that a lamp tells: a state, and what the state has beside it.
 type Signal struct {
-	State State   // what the rhythm tells
-	End   EdgeEnd // in state Edge
-	Pilot Pilot   // in the states that show a frame
+	State State             // what the rhythm tells
+	End   EdgeEnd           // in state Edge
+	Pilot channelplan.Pilot // in the states that show a frame
 }
 
 // UnchangingFor is how long to watch a lamp before calling it steady or dark,

@@ -12,6 +12,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan"
 )
 
 // Watched is what a person tapped along with a lamp: marks, or each change of
@@ -43,7 +44,7 @@ const cutShort = 0.2
 
 // NewWatchReaders makes readers of a code, with a prior as
 // [reading.NewReader] takes it.
-func NewWatchReaders(code *blink.Code, prior func(blink.Pilot) float64) WatchReaders {
+func NewWatchReaders(code *blink.Code, prior func(channelplan.Pilot) float64) WatchReaders {
 	unfinished := reading.Assumed
 	unfinished.CutShort = cutShort
 	return WatchReaders{

@@ -13,7 +13,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 // read is made once: to make one takes a moment.
@@ -69,7 +69,7 @@ func tapFrame(w *watch, f blink.Frame, at, unit time.Duration) time.Duration {
 func TestWatchNarrowsAndLocks(t *testing.T) {
 	w := newWatch(read())
 	assert.Contains(t, seen(w, 0, 40, 16), "Nothing tapped yet.")
-	frame, err := blink.Tally.Encode(blink.Pilot{Channel: 116, Kind: carrier.Digital})
+	frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital})
 	require.NoError(t, err)
 
 	at := time.Duration(0)
@@ -108,7 +108,7 @@ func TestWatchNarrowsAndLocks(t *testing.T) {
 // whole one has come.
 func TestWatchBegunInTheMiddle(t *testing.T) {
 	w := newWatch(read())
-	frame, err := blink.Tally.Encode(blink.Pilot{Channel: 73, Kind: carrier.Analog})
+	frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 73, Kind: channelplan.Analog})
 	require.NoError(t, err)
 	at := tapFrame(w, frame[2:], 0, 250*time.Millisecond)
 	at = tapFrame(w, frame, at, 250*time.Millisecond)
@@ -195,7 +195,7 @@ func TestWatchKeys(t *testing.T) {
 func TestWatchFitsSmallScreens(t *testing.T) {
 	w := newWatch(read())
 	at := time.Duration(0)
-	frame, err := blink.Tally.Encode(blink.Pilot{Channel: 199, Kind: carrier.CW})
+	frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 199, Kind: channelplan.CW})
 	require.NoError(t, err)
 	for range 4 {
 		at = tapFrame(w, frame, at, 200*time.Millisecond)

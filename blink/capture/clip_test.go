@@ -24,7 +24,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/blink/capture/movie"
 	"tallywink.example/blink/picture"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 // view is how lamps are filmed, by hand, out of doors. It shares nothing with
@@ -267,7 +267,7 @@ func TestClips(t *testing.T) {
 func TestTwoLampsInView(t *testing.T) {
 	for i := range 3 {
 		random := rand.New(rand.NewPCG(9, uint64(i)))
-		first := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 20 + i, Kind: carrier.Digital}}
+		first := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 20 + i, Kind: channelplan.Digital}}
 		second := blink.Signal{State: blink.Holding}
 		turn := filmed{x: 60, y: 60, diameter: 20, lit: 120, period: 700 * time.Millisecond,
 			intervals: []blink.Interval{{Lit: true, Duration: 350 * time.Millisecond}, {Duration: 350 * time.Millisecond}}}
@@ -311,7 +311,7 @@ func TestNoLampInView(t *testing.T) {
 // what the lamp told before is in the sequence.
 func TestALongClip(t *testing.T) {
 	random := rand.New(rand.NewPCG(11, 11))
-	signal := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 73, Kind: carrier.Analog}}
+	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}
 	v := view{width: 160, height: 120, rate: 12, noise: 3, texture: 25, shake: 1, seconds: 100,
 		lamps: []filmed{lampOf(signal, 200*time.Millisecond, 80, 60, 9, random)}}
 	clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
@@ -327,7 +327,7 @@ func TestALongClip(t *testing.T) {
 // pixels, held by a hand that shakes, in an invented view.
 func TestSampleClip(t *testing.T) {
 	random := rand.New(rand.NewPCG(4, 2))
-	signal := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}}
+	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
 	f := newFilm(view{width: 96, height: 72, rate: 10, seconds: 20, noise: 1, shake: 1.5, texture: 30,
 		lamps: []filmed{lampOf(signal, 200*time.Millisecond, 60, 40, 7, random)}}, random)
 	grays := make(color.Palette, 32)
@@ -436,7 +436,7 @@ func TestClipMadeByFFmpeg(t *testing.T) {
 			require.NoError(t, err)
 			require.NotEmpty(t, clip.Lamps)
 			l := clip.Lamps[0]
-			assert.Equal(t, blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}}, l.Best().Signal)
+			assert.Equal(t, blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, l.Best().Signal)
 			assert.False(t, l.Doubtful())
 			assert.InDelta(t, 428.5-20, l.X, 8)
 			assert.InDelta(t, 308.5-20, l.Y, 8)

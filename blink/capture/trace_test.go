@@ -23,7 +23,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 // scene is how a lamp is recorded. It shares nothing with the reader but the
@@ -100,7 +100,7 @@ func anySignal(random *rand.Rand) blink.Signal {
 	states := []blink.State{blink.Locked, blink.Locked, blink.Locked, blink.Edge, blink.Manual, blink.Thermal, blink.Seeking, blink.Holding, blink.Fault}
 	s := blink.Signal{State: states[random.IntN(len(states))]}
 	if s.State.ShowsFrame() {
-		s.Pilot = blink.Pilot{Channel: 1 + random.IntN(158), Kind: carrier.PilotKinds()[random.IntN(3)]}
+		s.Pilot = channelplan.Pilot{Channel: 1 + random.IntN(158), Kind: channelplan.PilotKinds()[random.IntN(3)]}
 	}
 	if s.State == blink.Edge {
 		s.End = blink.EdgeEnd(1 + random.IntN(2))
@@ -164,7 +164,7 @@ func TestTraces(t *testing.T) {
 // evidence adds up.
 func TestGapsPartATrace(t *testing.T) {
 	random := rand.New(rand.NewPCG(8, 8))
-	s := scene{signal: blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}},
+	s := scene{signal: blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}},
 		unit: 200 * time.Millisecond, seconds: 40, rate: 60, lit: 1, noise: 0.1}
 	var kept strings.Builder
 	for line := range strings.Lines(s.write(random)) {
@@ -302,9 +302,9 @@ var update = flag.Bool("update", false, "write the sample recordings in testdata
 // samples are the recordings in testdata/traces: how each was made, from which
 // seed, and what it says. All are invented.
 func samples() map[string]scene {
-	locked := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}}
-	edge := blink.Signal{State: blink.Edge, End: blink.EndLow, Pilot: blink.Pilot{Channel: 73, Kind: carrier.Analog}}
-	cw := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 5, Kind: carrier.CW}}
+	locked := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
+	edge := blink.Signal{State: blink.Edge, End: blink.EndLow, Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}
+	cw := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 5, Kind: channelplan.CW}}
 	return map[string]scene{
 		"locked-116-digital":         {signal: locked, unit: 200 * time.Millisecond, rate: 30, seconds: 24, dark: 20, lit: 80, noise: 6, jitter: 0.02},
 		"holding":                    {signal: blink.Signal{State: blink.Holding}, unit: 200 * time.Millisecond, rate: 30, seconds: 15, dark: 20, lit: 80, noise: 6, jitter: 0.02},
@@ -484,7 +484,7 @@ func (r *lampReader) Read(p []byte) (int, error) {
 
 func BenchmarkTrace(b *testing.B) {
 	random := rand.New(rand.NewPCG(1, 1))
-	text := scene{signal: blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}},
+	text := scene{signal: blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}},
 		unit: 200 * time.Millisecond, seconds: 300, rate: 240, lit: 1, noise: 0.1, jitter: 0.02}.write(random)
 	b.Run("trace", func(b *testing.B) {
 		b.SetBytes(int64(len(text)))

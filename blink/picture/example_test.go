@@ -6,12 +6,12 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/picture"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 // A still timeline of what a lamp shows: a bar for each stretch of light.
 func ExampleWriteSVG() {
-	s := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}}
+	s := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
 	var svg strings.Builder
 	if err := picture.WriteSVG(&svg, blink.Tally, s, blink.Tally.Timing.Unit); err != nil {
 		fmt.Println(err)

@@ -18,7 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 // samples are signals of every state, and some frames.
@@ -31,8 +31,8 @@ func samples(yield func(blink.Signal) bool) {
 			continue
 		}
 		for channel := 1; channel <= 199; channel += 33 {
-			for _, kind := range carrier.PilotKinds() {
-				signal := blink.Signal{State: s, Pilot: blink.Pilot{Channel: channel, Kind: kind}}
+			for _, kind := range channelplan.PilotKinds() {
+				signal := blink.Signal{State: s, Pilot: channelplan.Pilot{Channel: channel, Kind: kind}}
 				if s == blink.Edge {
 					signal.End = blink.EdgeEnd(1 + channel%2)
 				}
@@ -99,13 +99,13 @@ func TestTheFlashingColorIsNotRed(t *testing.T) {
 }
 
 func TestGIFRefuses(t *testing.T) {
-	fast, _, err := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 44, Kind: carrier.CW}}, 100*time.Millisecond)
+	fast, _, err := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}}, 100*time.Millisecond)
 	require.NoError(t, err)
 	require.ErrorIs(t, WriteGIF(io.Discard, fast), blink.ErrFlashes, "what flashes too fast is not shown")
 	odd, _, err := blink.Tally.Signal(blink.Signal{State: blink.Seeking}, 205*time.Millisecond)
 	require.NoError(t, err)
 	require.NoError(t, WriteGIF(io.Discard, odd), "eight units of 205 ms are no fraction of 10 ms")
-	odd, _, err = blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 44, Kind: carrier.CW}}, 205*time.Millisecond)
+	odd, _, err = blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}}, 205*time.Millisecond)
 	require.NoError(t, err)
 	require.ErrorIs(t, WriteGIF(io.Discard, odd), ErrStep)
 	require.ErrorIs(t, WriteGIF(io.Discard, []blink.Interval{{Lit: true, Duration: 700 * time.Second}}), ErrStep, "GIF counts to 655 s")

@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 // The bars of a timeline, measured in the rendered picture: as many as the
@@ -21,7 +21,7 @@ func TestBarsInTheRenderedTimeline(t *testing.T) {
 		require.Empty(t, os.Getenv("CI"), "CI has librsvg2-bin")
 		t.Skip("rsvg-convert is not installed")
 	}
-	p := blink.Pilot{Channel: 116, Kind: carrier.Digital}
+	p := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	for _, s := range []blink.Signal{{State: blink.Locked, Pilot: p}, {State: blink.Edge, End: blink.EndHigh, Pilot: p}, {State: blink.Holding}, {State: blink.Thermal}} {
 		var svg bytes.Buffer
 		require.NoError(t, WriteSVG(&svg, blink.Tally, s, blink.Tally.Timing.Unit))

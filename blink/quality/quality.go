@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan"
 )
 
 // Report is what a code is like.
@@ -41,14 +42,14 @@ type Report struct {
 }
 
 // Pair is two pilots, the first shown and the second read.
-type Pair struct{ Shown, Read blink.Pilot }
+type Pair struct{ Shown, Read channelplan.Pilot }
 
 // SilentShare is the share of single errors that read as another pilot.
 func (r Report) SilentShare() float64 { return float64(r.Silent) / float64(max(r.Singles, 1)) }
 
 // word is a pilot's frame.
 type word struct {
-	pilot  blink.Pilot
+	pilot  channelplan.Pilot
 	digits []int
 	frame  blink.Frame
 }
@@ -56,7 +57,7 @@ type word struct {
 // Of measures a code, which must have no flaws.
 func Of(code *blink.Code) Report {
 	var words []word
-	byFrame := map[string]blink.Pilot{}
+	byFrame := map[string]channelplan.Pilot{}
 	r := Report{Errors: never, Apart: math.MaxInt, LongestRun: longestRun(code), ShownFrom: code.ShownFrom()}
 	for p := range code.Pilots {
 		digits, err := code.Digits(p)
@@ -206,7 +207,7 @@ func frameErrors(a, b word, code *blink.Code, errors *[10][10]int) int {
 }
 
 // singles makes every single error in a frame.
-func (r *Report) singles(w word, byFrame map[string]blink.Pilot) {
+func (r *Report) singles(w word, byFrame map[string]channelplan.Pilot) {
 	for k, g := range w.frame {
 		for marks := range oneError(string(g)) {
 			r.Singles++

@@ -11,7 +11,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/sheet"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 // toy is Tally with other digits, groups and check rule: analog alone, channels
@@ -119,10 +119,10 @@ func TestTally(t *testing.T) {
 
 func TestAlike(t *testing.T) {
 	code := toy(t, counted(), 9, nil, blink.FromUnits)
-	code.Heads = []blink.Head{{Kind: carrier.Analog, Digit: 1}, {Kind: carrier.CW, Digit: 3}} // and no group tells
+	code.Heads = []blink.Head{{Kind: channelplan.Analog, Digit: 1}, {Kind: channelplan.CW, Digit: 3}} // and no group tells
 	r := Of(code)
 	require.Len(t, r.Alike, 9)
-	assert.Equal(t, Pair{blink.Pilot{Channel: 1, Kind: carrier.Analog}, blink.Pilot{Channel: 1, Kind: carrier.CW}}, r.Alike[0])
+	assert.Equal(t, Pair{channelplan.Pilot{Channel: 1, Kind: channelplan.Analog}, channelplan.Pilot{Channel: 1, Kind: channelplan.CW}}, r.Alike[0])
 }
 
 // By hand: what one and two errors make of a short mark.

@@ -1,6 +1,9 @@
 package reading
 
-import "tallywink.example/blink"
+import (
+	"tallywink.example/blink"
+	"tallywink.example/channelplan"
+)
 
 // turn is a code's codewords as they read when begun at one of their groups.
 //
@@ -148,7 +151,7 @@ func dot(a, b []float64) float64 {
 }
 
 // codewordsOf returns all pilots of a code with their digits.
-func codewordsOf(code *blink.Code) (pilots []blink.Pilot, words [][]int) {
+func codewordsOf(code *blink.Code) (pilots []channelplan.Pilot, words [][]int) {
 	for p := range code.Pilots {
 		digits, err := code.Digits(p)
 		if err != nil {

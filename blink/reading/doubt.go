@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan"
 )
 
 // CheckDigit tells what the check digits of looks say of an answer.
@@ -58,8 +59,8 @@ func (r *Reader) CheckDigit(looks []blink.Frame, start Start, result Result) Che
 // Named returns the pilots that looks name without doubt when each is read
 // alone, every one once. More than one means that the looks contradict each
 // other: not one lamp, or one that changed its channel in between.
-func (r *Reader) Named(looks []blink.Frame, start Start) []blink.Pilot {
-	var named []blink.Pilot
+func (r *Reader) Named(looks []blink.Frame, start Start) []channelplan.Pilot {
+	var named []channelplan.Pilot
 	for _, look := range looks {
 		result := r.Read([]blink.Frame{look}, start)
 		if p := result.Best().Pilot; !result.Doubtful() && !slices.Contains(named, p) {
@@ -80,7 +81,7 @@ type Apart struct {
 // Option is what a group may have shown, and the pilots whose frame has it.
 type Option struct {
 	Marks       blink.Group // "" where there is no such group
-	Pilots      []blink.Pilot
+	Pilots      []channelplan.Pilot
 	Probability float64 // of all those pilots together
 }
 
@@ -133,7 +134,7 @@ func (r *Reader) differing(looks []blink.Frame, c Candidate) []Apart {
 		otherwise := func(look blink.Frame) bool { return len(look) == len(frame) && look[g] != frame[g] }
 		if slices.ContainsFunc(looks, otherwise) {
 			all = append(all, Apart{Group: rule.Name, Place: r.place(slices.Index(r.code.Groups, rule)),
-				Options: []Option{{frame[g], []blink.Pilot{c.Pilot}, c.Probability}}})
+				Options: []Option{{frame[g], []channelplan.Pilot{c.Pilot}, c.Probability}}})
 		}
 	}
 	return all

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan"
 )
 
 // Sure is the probability from which the best candidate is an answer and the
@@ -28,7 +29,7 @@ const (
 
 // Candidate is a pilot and the probability that the lamp told it.
 type Candidate struct {
-	Pilot       blink.Pilot
+	Pilot       channelplan.Pilot
 	Probability float64 // 0 to 1
 }
 
@@ -61,7 +62,7 @@ func (r Result) Doubtful() bool { return !(r.Best().Probability >= Sure) }
 type Reader struct {
 	code   *blink.Code
 	model  Model
-	pilots []blink.Pilot
+	pilots []channelplan.Pilot
 	prior  []float64
 	books  []codebook
 	rates  []rates // by skill
@@ -86,7 +87,7 @@ type walk struct {
 // NewReader makes a reader of a code under a model. The prior gives the
 // weight of each pilot of the code, in any scale; with nil, or where weights
 // do not add up to anything, all weigh alike.
-func NewReader(code *blink.Code, model Model, prior func(blink.Pilot) float64) *Reader {
+func NewReader(code *blink.Code, model Model, prior func(channelplan.Pilot) float64) *Reader {
 	r := &Reader{code: code, model: model}
 	var words [][]int
 	r.pilots, words = codewordsOf(code)
@@ -110,7 +111,7 @@ func NewReader(code *blink.Code, model Model, prior func(blink.Pilot) float64) *
 
 // sharesOf returns each pilot's share of a prior, which may be in any scale;
 // all have the same with nil, or where weights do not add up to anything.
-func sharesOf(pilots []blink.Pilot, prior func(blink.Pilot) float64) []float64 {
+func sharesOf(pilots []channelplan.Pilot, prior func(channelplan.Pilot) float64) []float64 {
 	shares := make([]float64, len(pilots))
 	sum := 0.0
 	for i, p := range pilots {

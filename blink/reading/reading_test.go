@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 func read(t testing.TB, r *Reader, text string, start Start) Result {
@@ -36,11 +36,11 @@ func TestEveryFrameAsSentIsRead(t *testing.T) {
 
 func TestReadings(t *testing.T) {
 	r := NewReader(blink.Tally, Assumed, nil)
-	digital116 := blink.Pilot{Channel: 116, Kind: carrier.Digital}
+	digital116 := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	for _, c := range []struct {
 		name, seen string
 		start      Start
-		best       blink.Pilot
+		best       channelplan.Pilot
 		doubtful   bool
 		check      CheckDigit
 	}{
@@ -53,16 +53,16 @@ func TestReadings(t *testing.T) {
 		{"five groups: one split, or 115 digital and the next head", "_.. . _ . _..", StartSeen, digital116, true, Unread},
 		{"five groups: one split", "_.. . _. _ ..", StartSeen, digital116, false, Unread},
 		{"cut short before the check", "_.. . _.", StartSeen, digital116, true, Unread},
-		{"all but the head cut off", "_..", StartSeen, blink.Pilot{Channel: 100, Kind: carrier.Digital}, true, Unread},
+		{"all but the head cut off", "_..", StartSeen, channelplan.Pilot{Channel: 100, Kind: channelplan.Digital}, true, Unread},
 		{"begun at the tens, and said so", ". _. _.. _..", StartUnseen, digital116, false, Agrees},
 		{"run on into the next frame", "_.. . _. _.. _.. .", StartSeen, digital116, false, Unread},
 		{"two frames and no // between them", "_.. . _. _.. _.. . _. _..", StartSeen, digital116, false, Unread},
 		{"the same with a mistake", "_.. . _. _... _.. . _. _..", StartSeen, digital116, false, Unread},
-		{"more than three frames run together", strings.TrimSpace(strings.Repeat(". . ", 16)), StartSeen, blink.Pilot{}, true, Unread},
+		{"more than three frames run together", strings.TrimSpace(strings.Repeat(". . ", 16)), StartSeen, channelplan.Pilot{}, true, Unread},
 		{"two looks, each with its own error", "_.. . _. _... // _.. .. _. _..", StartSeen, digital116, false, Differs},
 		{"a frame and a frame cut short", "_.. . _. _.. // _.. .", StartSeen, digital116, false, Agrees},
-		{"one mark", ".", StartSeen, blink.Pilot{Channel: 11, Kind: carrier.Analog}, true, Unread},
-		{"nothing that could be a frame", "____ ____ ____ ____", StartSeen, blink.Pilot{}, true, Unread},
+		{"one mark", ".", StartSeen, channelplan.Pilot{Channel: 11, Kind: channelplan.Analog}, true, Unread},
+		{"nothing that could be a frame", "____ ____ ____ ____", StartSeen, channelplan.Pilot{}, true, Unread},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			looks, err := blink.ParseNotation(c.seen)
@@ -87,7 +87,7 @@ func TestStartUnseenIsDoubtfulUnlessRotationsAgree(t *testing.T) {
 		require.NoError(t, err)
 		frame, err := blink.Tally.Encode(p)
 		require.NoError(t, err)
-		others := map[blink.Pilot]bool{}
+		others := map[channelplan.Pilot]bool{}
 		for s := 1; s < len(digits); s++ {
 			if q, err := blink.Tally.Pilot(append(append([]int(nil), digits[s:]...), digits[:s]...)); err == nil && q != p {
 				others[q] = true
@@ -99,7 +99,7 @@ func TestStartUnseenIsDoubtfulUnlessRotationsAgree(t *testing.T) {
 		}
 		ambiguous++
 		require.Truef(t, result.Doubtful(), "%v reads as %v too", p, others)
-		shown := map[blink.Pilot]bool{}
+		shown := map[channelplan.Pilot]bool{}
 		for _, c := range result.Candidates[:1+len(others)] {
 			shown[c.Pilot] = true
 		}
@@ -139,7 +139,7 @@ func TestTwoCleanLooksOfTwoLampsAreDoubtful(t *testing.T) {
 		f, err := blink.Tally.Encode(p)
 		require.NoError(t, err)
 		result := r.Read([]blink.Frame{f, one}, StartSeen)
-		same := p == blink.Pilot{Channel: 116, Kind: carrier.Digital}
+		same := p == channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 		require.Equalf(t, !same, result.Doubtful(), "%v and 116 digital: %v", p, result.Candidates[:1])
 	}
 }
@@ -158,7 +158,7 @@ func TestTheSameErrorAgainProvesNothing(t *testing.T) {
 	}
 	settled := read(t, r, "_.. . _. _. // _.. . _. _. // _.. . _. _..", StartSeen)
 	assert.False(t, settled.Doubtful())
-	assert.Equal(t, blink.Pilot{Channel: 116, Kind: carrier.Digital}, settled.Best().Pilot)
+	assert.Equal(t, channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, settled.Best().Pilot)
 }
 
 // Two looks that contradict each other flatly are believed in neither.
@@ -170,11 +170,11 @@ func TestContradictingLooksAreDoubtful(t *testing.T) {
 	// Two against one: the two are believed.
 	result = read(t, r, "_.. . _. _.. // . _.. ... ... // _.. . _. _..", StartSeen)
 	assert.False(t, result.Doubtful())
-	assert.Equal(t, blink.Pilot{Channel: 116, Kind: carrier.Digital}, result.Best().Pilot)
+	assert.Equal(t, channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, result.Best().Pilot)
 
 	looks, err := blink.ParseNotation("_.. . _. _.. // . _.. ... ... // . _.. ... ... // _.. . _. _...")
 	require.NoError(t, err)
-	assert.Equal(t, []blink.Pilot{{Channel: 116, Kind: carrier.Digital}, {Channel: 73, Kind: carrier.Analog}},
+	assert.Equal(t, []channelplan.Pilot{{Channel: 116, Kind: channelplan.Digital}, {Channel: 73, Kind: channelplan.Analog}},
 		r.Named(looks, StartSeen), "each look alone names its pilot, and the last is doubtful")
 }
 
@@ -209,8 +209,8 @@ func TestProbabilitiesAddUp(t *testing.T) {
 }
 
 func TestPriorWeighsButDoesNotOverrule(t *testing.T) {
-	channel1 := blink.Pilot{Channel: 1, Kind: carrier.Analog}
-	r := NewReader(blink.Tally, Assumed, func(p blink.Pilot) float64 {
+	channel1 := channelplan.Pilot{Channel: 1, Kind: channelplan.Analog}
+	r := NewReader(blink.Tally, Assumed, func(p channelplan.Pilot) float64 {
 		if p.Channel == 1 {
 			return Foreign
 		}
@@ -313,8 +313,8 @@ func dropping(code *blink.Code) *blink.Code {
 }
 
 // bruteForce returns the probability of each pilot, one look given.
-func bruteForce(t *testing.T, code *blink.Code, m Model, look blink.Frame, start Start) map[blink.Pilot]float64 {
-	weights := map[blink.Pilot]float64{}
+func bruteForce(t *testing.T, code *blink.Code, m Model, look blink.Frame, start Start) map[channelplan.Pilot]float64 {
+	weights := map[channelplan.Pilot]float64{}
 	sum, n := 0.0, 0
 	longest := len(strings.ReplaceAll(look.String(), " ", ""))
 	for range code.Pilots {
@@ -363,8 +363,8 @@ func TestDegenerateModelsAreDoubtful(t *testing.T) {
 	for name, r := range map[string]*Reader{
 		"a model without skills":    NewReader(blink.Tally, Model{}, nil),
 		"a model without errors":    NewReader(blink.Tally, Model{Skills: []Skill{{1, 1}}}, nil),
-		"a prior of nothing":        NewReader(blink.Tally, Model{}, func(blink.Pilot) float64 { return 0 }),
-		"a prior that is no number": NewReader(blink.Tally, Model{Stranger: 1e-4}, func(blink.Pilot) float64 { return math.NaN() }),
+		"a prior of nothing":        NewReader(blink.Tally, Model{}, func(channelplan.Pilot) float64 { return 0 }),
+		"a prior that is no number": NewReader(blink.Tally, Model{Stranger: 1e-4}, func(channelplan.Pilot) float64 { return math.NaN() }),
 		"a code without pilots":     NewReader(&blink.Code{}, Assumed, nil),
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -529,7 +529,7 @@ type score struct{ right, doubtful, wrong float64 } // shares of all readings, i
 // times worse than the good one of the model, no lineup given.
 func simulate(t testing.TB, reader *Reader, factor float64, looks, n int) score {
 	random := rand.New(rand.NewPCG(uint64(looks), uint64(factor)))
-	var pilots []blink.Pilot
+	var pilots []channelplan.Pilot
 	for p := range blink.Tally.Pilots {
 		if p.Channel <= 158 {
 			pilots = append(pilots, p)

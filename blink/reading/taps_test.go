@@ -8,7 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 // tapped is how a person taps frames along with a lamp: each mark a while
@@ -55,7 +55,7 @@ func TestTapsPartIntoGroups(t *testing.T) {
 			pauses, right := 0, 0
 			for range 300 {
 				unit := time.Duration(180+random.IntN(140)) * time.Millisecond
-				frame, err := blink.Tally.Encode(blink.Pilot{Channel: 1 + random.IntN(199), Kind: carrier.PilotKinds()[random.IntN(3)]})
+				frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 1 + random.IntN(199), Kind: channelplan.PilotKinds()[random.IntN(3)]})
 				assert.NoError(t, err)
 				looks := []blink.Frame{frame, frame}
 				taps := tapped(looks, unit, float64(random.IntN(3)), c.spread, random)

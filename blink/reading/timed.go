@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan"
 )
 
 // TimedCandidate is a signal and the probability that the lamp gives it at
@@ -102,7 +103,7 @@ const endless = -1
 // NewTimedReader makes a reader of a code. The prior gives the weight of each
 // pilot, in any scale; with nil, or where weights do not add up to anything,
 // all weigh alike. All states weigh alike.
-func NewTimedReader(code *blink.Code, model DurationModel, prior func(blink.Pilot) float64) *TimedReader {
+func NewTimedReader(code *blink.Code, model DurationModel, prior func(channelplan.Pilot) float64) *TimedReader {
 	r := &TimedReader{code: code, model: model, minUnit: code.Timing.MinUnit, maxUnit: code.Timing.MaxUnit}
 	states := blink.States()
 	perState := 1 / float64(len(states))

@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 // observation makes what an observer times of a lamp. It shares nothing with
@@ -76,7 +76,7 @@ func (o observation) see(s blink.Signal, unit time.Duration, seconds float64) []
 func anySignal(random *rand.Rand) blink.Signal {
 	s := blink.Signal{State: blink.States()[random.IntN(len(blink.States()))]}
 	if s.State.ShowsFrame() {
-		s.Pilot = blink.Pilot{Channel: 1 + random.IntN(199), Kind: carrier.PilotKinds()[random.IntN(3)]}
+		s.Pilot = channelplan.Pilot{Channel: 1 + random.IntN(199), Kind: channelplan.PilotKinds()[random.IntN(3)]}
 	}
 	if s.State == blink.Edge {
 		s.End = blink.EdgeEnd(1 + random.IntN(2))
@@ -224,7 +224,7 @@ func TestGlimpse(t *testing.T) {
 // and the last signal is the answer.
 func TestChangesAreToldInSequence(t *testing.T) {
 	r := timedReader()
-	a, b := blink.Pilot{Channel: 116, Kind: carrier.Digital}, blink.Pilot{Channel: 73, Kind: carrier.Analog}
+	a, b := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}
 	for _, c := range []struct {
 		name    string
 		signals []blink.Signal
@@ -293,8 +293,8 @@ func TestAFalseBlinkIsNoChange(t *testing.T) {
 // told apart where none does.
 func TestPiecesAddUp(t *testing.T) {
 	r := timedReader()
-	a := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}}
-	b := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 73, Kind: carrier.Analog}}
+	a := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
+	b := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}
 	o := observation{random: rand.New(rand.NewPCG(9, 9)), jitter: 0.05}
 	const unit = 200 * time.Millisecond
 	short := func(s blink.Signal, from time.Duration) Piece { return Piece{from, o.see(s, unit, 5)} }
@@ -431,7 +431,7 @@ func TestDurationModelIsConsistent(t *testing.T) {
 func BenchmarkReadTimes(b *testing.B) {
 	r := timedReader()
 	o := observation{random: rand.New(rand.NewPCG(1, 1)), jitter: 0.08}
-	seen := o.see(blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}}, 200*time.Millisecond, 27)
+	seen := o.see(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond, 27)
 	b.Run("three-frames", func(b *testing.B) {
 		b.ReportMetric(float64(len(seen)), "intervals")
 		for b.Loop() {

@@ -3,9 +3,8 @@ package sheet_test
 import (
 	"fmt"
 
-	"tallywink.example/blink"
 	"tallywink.example/blink/sheet"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 // A code from its sheet, and a frame in it.
@@ -15,7 +14,7 @@ func ExampleOpen() {
 		fmt.Println(err, problems)
 		return
 	}
-	frame, err := code.Encode(blink.Pilot{Channel: 73, Kind: carrier.Analog})
+	frame, err := code.Encode(channelplan.Pilot{Channel: 73, Kind: channelplan.Analog})
 	fmt.Println(code.Name, frame, err)
 	// Output: Curlew ..__. _..._ _._.. <nil>
 }

@@ -13,7 +13,7 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/spell"
 )
 
@@ -263,7 +263,7 @@ func buildFields() []field {
 			p.code.Patterns[d] = blink.Group(marks)
 		}})
 	}
-	for _, kind := range carrier.PilotKinds() {
+	for _, kind := range channelplan.PilotKinds() {
 		all = append(all, field{"kinds." + kind.String(), func(p *parser, path string, v value) {
 			head := blink.Head{Kind: kind}
 			p.number(path, v, &head.Digit)

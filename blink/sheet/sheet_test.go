@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/table"
 )
 
@@ -32,11 +32,11 @@ func TestCurlew(t *testing.T) {
 	code, problems, err := Open(CurlewName)
 	require.NoError(t, err)
 	require.Empty(t, problems)
-	for pilot, want := range map[blink.Pilot]string{
-		{Channel: 7, Kind: carrier.Analog}:    "..__. _._..",
-		{Channel: 73, Kind: carrier.CW}:       "..__. _..._ _..._",
-		{Channel: 116, Kind: carrier.Digital}: "_._.. _._.. ._.._ _.._.",
-		{Channel: 100, Kind: carrier.Digital}: "_._.. __... __... _.._.",
+	for pilot, want := range map[channelplan.Pilot]string{
+		{Channel: 7, Kind: channelplan.Analog}:    "..__. _._..",
+		{Channel: 73, Kind: channelplan.CW}:       "..__. _..._ _..._",
+		{Channel: 116, Kind: channelplan.Digital}: "_._.. _._.. ._.._ _.._.",
+		{Channel: 100, Kind: channelplan.Digital}: "_._.. __... __... _.._.",
 	} {
 		frame, err := code.Encode(pilot)
 		require.NoError(t, err)

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"tallywink.example/channelplan"
 )
 
 // Mode is how an amplifier is meant to hold its level.
@@ -47,11 +49,11 @@ func oneOf(words []string, what, word string) (int, error) {
 // Amplifier is an amplifier's record in an inventory, as far as a pilot is
 // judged by it.
 type Amplifier struct {
-	Line  int    // in the file
-	ID    string // as the inventory writes it
-	Node  string // "" where it does not say
-	Pilot Pilot  // the pilot it is recorded with; the zero Pilot where none is
-	Spare Pilot  // its spare pilot; the zero Pilot where none is
+	Line  int               // in the file
+	ID    string            // as the inventory writes it
+	Node  string            // "" where it does not say
+	Pilot channelplan.Pilot // the pilot it is recorded with; the zero channelplan.Pilot where none is
+	Spare channelplan.Pilot // its spare pilot; the zero channelplan.Pilot where none is
 	Mode  Mode
 	// Passband is the amplifier's own; zero where the record does not say.
 	Passband Band
@@ -63,8 +65,8 @@ type Amplifier struct {
 
 // On returns the amplifier as if it were recorded with a pilot and no spare: for
 // judging a pilot as its own. With the zero Pilot any is.
-func (a Amplifier) On(p Pilot) Amplifier {
-	a.Pilot, a.Spare = p, Pilot{}
+func (a Amplifier) On(p channelplan.Pilot) Amplifier {
+	a.Pilot, a.Spare = p, channelplan.Pilot{}
 	return a
 }
 

@@ -2,13 +2,12 @@ package lineup
 
 import (
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 )
 
 // Cell is one channel's width of the band, as it is drawn.
 type Cell struct {
 	Band
-	Kind carrier.Kind // of the carrier that fills most of it; None where nothing is carried
+	Kind channelplan.Kind // of the carrier that fills most of it; None where nothing is carried
 	// Unfit tells that the carrier is part-time or scrambled, never a pilot.
 	Unfit bool
 	// CW tells that a cw carrier stands in the cell, or at its lower edge,
@@ -24,7 +23,7 @@ func (l *Lineup) Cells() []Cell {
 		cell := Cell{Band: Band{low, min(low+channelplan.ChannelWidthHz, l.Forward.HighHz)}}
 		most := int64(0)
 		for _, c := range l.Carriers {
-			if c.Kind == carrier.CW {
+			if c.Kind == channelplan.CW {
 				if c.FrequencyHz >= cell.LowHz-shareableHz && c.FrequencyHz < cell.HighHz-shareableHz {
 					cell.CW = true
 				}
@@ -36,8 +35,8 @@ func (l *Lineup) Cells() []Cell {
 				cell.Kind, cell.Unfit = c.Kind, c.PartTime || c.SyncSuppressed
 			}
 		}
-		if cell.CW && cell.Kind == carrier.None {
-			cell.Kind, cell.CW = carrier.CW, false
+		if cell.CW && cell.Kind == channelplan.NoCarrier {
+			cell.Kind, cell.CW = channelplan.CW, false
 		}
 		cells = append(cells, cell)
 	}

@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 )
 
 // Severity is how much a finding weighs.
@@ -46,7 +45,7 @@ type Finding struct {
 
 // Report is a pilot, judged.
 type Report struct {
-	Pilot    Pilot
+	Pilot    channelplan.Pilot
 	Located  Located // where the pilot stands
 	InPlan   bool    // the plan has its channel; else Located is zero
 	Carrier  Carrier // what the lineup carries there
@@ -62,13 +61,13 @@ type Context struct {
 }
 
 // Check judges a pilot by all rules.
-func (l *Lineup) Check(p Pilot, with Context) Report {
+func (l *Lineup) Check(p channelplan.Pilot, with Context) Report {
 	return l.judge(p, with, func(rule) bool { return true })
 }
 
 // CheckOne is Check by the rules that speak of the pilot itself, for whoever
 // judges many: what [Lineup.Concerns] returns is left out.
-func (l *Lineup) CheckOne(p Pilot, with Context) Report {
+func (l *Lineup) CheckOne(p channelplan.Pilot, with Context) Report {
 	return l.judge(p, with, func(r rule) bool { return r.of == thePilot })
 }
 
@@ -76,17 +75,17 @@ func (l *Lineup) CheckOne(p Pilot, with Context) Report {
 // single carriers, whichever pilot is judged: how old it is, what of it
 // can't be read, offsets and distress frequencies.
 func (l *Lineup) Concerns(today time.Time) []Finding {
-	about := func(p Pilot, of subject) []Finding {
+	about := func(p channelplan.Pilot, of subject) []Finding {
 		return l.judge(p, Context{Today: today}, func(r rule) bool { return r.of == of }).Findings
 	}
-	found := about(Pilot{}, theLineup)
+	found := about(channelplan.Pilot{}, theLineup)
 	for _, c := range l.Carriers {
-		p := Pilot{Channel: c.Channel, Kind: c.Kind}
-		if c.Kind != carrier.Analog && c.Kind != carrier.CW {
+		p := channelplan.Pilot{Channel: c.Channel, Kind: c.Kind}
+		if c.Kind != channelplan.Analog && c.Kind != channelplan.CW {
 			continue // no such rule speaks of it
 		}
-		if c.Channel == 0 || c.Kind == carrier.CW {
-			p = Pilot{Kind: carrier.CW, FrequencyHz: c.FrequencyHz}
+		if c.Channel == 0 || c.Kind == channelplan.CW {
+			p = channelplan.Pilot{Kind: channelplan.CW, FrequencyHz: c.FrequencyHz}
 		}
 		for _, f := range about(p, theCarrier) {
 			f.Text = c.String() + ": " + f.Text
@@ -97,7 +96,7 @@ func (l *Lineup) Concerns(today time.Time) []Finding {
 }
 
 // Neighbors returns the carriers right beside a pilot, in order of frequency.
-func (l *Lineup) Neighbors(p Pilot) []Carrier {
+func (l *Lineup) Neighbors(p channelplan.Pilot) []Carrier {
 	x := l.examine(p, Context{})
 	if !x.inPlan && !x.listed {
 		return nil
@@ -111,14 +110,14 @@ func (l *Lineup) Neighbors(p Pilot) []Carrier {
 
 // Standing returns what an AGC finds where a pilot is meant to be: the carrier
 // there, or the OFDM block that has swallowed it.
-func (l *Lineup) Standing(p Pilot) (Carrier, bool) {
+func (l *Lineup) Standing(p channelplan.Pilot) (Carrier, bool) {
 	if c, ok := l.find(p); ok {
 		return c, true
 	}
 	return l.examine(p, Context{}).swallowedBy()
 }
 
-func (l *Lineup) judge(p Pilot, with Context, by func(rule) bool) Report {
+func (l *Lineup) judge(p channelplan.Pilot, with Context, by func(rule) bool) Report {
 	x := l.examine(p, with)
 	r := Report{Pilot: p, Located: x.at, InPlan: x.inPlan, Carrier: x.row, Listed: x.listed}
 	for _, rule := range rules {
@@ -143,7 +142,7 @@ func (l *Lineup) judge(p Pilot, with Context, by func(rule) bool) Report {
 
 // CheckRecord judges a pilot where no lineup is known: by the plan and the
 // amplifier's record alone.
-func CheckRecord(p Pilot, plan channelplan.Plan, with Context) Report {
+func CheckRecord(p channelplan.Pilot, plan channelplan.Plan, with Context) Report {
 	unknown := &Lineup{Plan: plan, Forward: Band{0, channelplan.MaxHz}}
 	bounded := with.Amplifier != nil && !with.Amplifier.Passband.IsZero()
 	if bounded {
@@ -160,7 +159,7 @@ func (r Report) Has(rule string) bool {
 // exam is a pilot under examination.
 type exam struct {
 	l      *Lineup
-	pilot  Pilot
+	pilot  channelplan.Pilot
 	amp    *Amplifier
 	today  time.Time
 	inPlan bool
@@ -171,7 +170,7 @@ type exam struct {
 	passOf string
 }
 
-func (l *Lineup) examine(p Pilot, with Context) *exam {
+func (l *Lineup) examine(p channelplan.Pilot, with Context) *exam {
 	x := &exam{l: l, pilot: p, amp: with.Amplifier, today: with.Today, pass: l.Forward, passOf: "the forward passband"}
 	if x.amp != nil && !x.amp.Passband.IsZero() {
 		x.pass, x.passOf = x.amp.Passband, "this amplifier's passband"
@@ -185,7 +184,7 @@ func (l *Lineup) examine(p Pilot, with Context) *exam {
 }
 
 // find returns the carrier of a lineup that a pilot names.
-func (l *Lineup) find(p Pilot) (Carrier, bool) {
+func (l *Lineup) find(p channelplan.Pilot) (Carrier, bool) {
 	if p.Channel != 0 {
 		return l.InChannel(p.Channel, p.Kind)
 	}
@@ -193,7 +192,7 @@ func (l *Lineup) find(p Pilot) (Carrier, bool) {
 	least := int64(analogOffHz) + 1
 	for _, c := range l.Carriers {
 		off := c.FrequencyHz - p.FrequencyHz
-		if off = max(off, -off); c.Kind == carrier.CW && off < least {
+		if off = max(off, -off); c.Kind == channelplan.CW && off < least {
 			nearest, least = c, off
 		}
 	}
@@ -216,7 +215,7 @@ func (x *exam) others(yield func(Carrier) bool) {
 // its own, the channel's.
 func (x *exam) widened(c Carrier) Band {
 	ch, ok := x.l.Plan.Channel(c.Channel)
-	if c.Kind != carrier.CW || !ok || !c.ownsChannel(x.l.Plan) {
+	if c.Kind != channelplan.CW || !ok || !c.ownsChannel(x.l.Plan) {
 		return c.Band
 	}
 	return Band{ch.LowHz(), ch.HighHz()}
@@ -225,7 +224,7 @@ func (x *exam) widened(c Carrier) Band {
 // swallowedBy returns the OFDM block that stands over the pilot.
 func (x *exam) swallowedBy() (Carrier, bool) {
 	for c := range x.others {
-		if c.Kind == carrier.OFDM && Collide(c.Band, x.at.Band) {
+		if c.Kind == channelplan.OFDM && Collide(c.Band, x.at.Band) {
 			return c, true
 		}
 	}

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 )
 
@@ -21,7 +21,7 @@ channel,carrier,duty
 		fmt.Println(err)
 		return
 	}
-	report := l.Check(lineup.Pilot{Channel: 8, Kind: carrier.Analog}, lineup.Context{})
+	report := l.Check(channelplan.Pilot{Channel: 8, Kind: channelplan.Analog}, lineup.Context{})
 	fmt.Println(report.Verdict)
 	fmt.Println(report.Findings[0].Rule+":", report.Findings[0].Text)
 	// Output:

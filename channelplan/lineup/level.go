@@ -5,7 +5,7 @@ import (
 	"math"
 	"slices"
 
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 )
 
 // Levels of QAM carriers below the analog visual carrier of the same place:
@@ -32,7 +32,7 @@ const (
 // are too few, across kinds, with the level that each kind is carried below
 // analog added back.
 func (x *exam) offLine() (db float64, across, ok bool) {
-	if !x.listed || !x.row.HasLevel || x.row.Kind == carrier.CW || x.row.Kind == carrier.OFDM {
+	if !x.listed || !x.row.HasLevel || x.row.Kind == channelplan.CW || x.row.Kind == channelplan.OFDM {
 		return 0, false, false
 	}
 	same := func(c Carrier) (float64, bool) { return c.LevelDBmV, c.Kind == x.row.Kind }
@@ -62,11 +62,11 @@ func (x *exam) levelMissing() bool {
 // carrier's place.
 func analogEquivalent(c Carrier) (dBmV float64, ok bool) {
 	switch c.Kind {
-	case carrier.Analog:
+	case channelplan.Analog:
 		return c.LevelDBmV, true
-	case carrier.QAM256:
+	case channelplan.QAM256:
 		return c.LevelDBmV + QAM256BelowDB, true
-	case carrier.QAM64:
+	case channelplan.QAM64:
 		return c.LevelDBmV + QAM64BelowDB, true
 	}
 	return 0, false

@@ -18,7 +18,6 @@ import (
 	"time"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/table"
 )
 
@@ -71,9 +70,9 @@ type LeftOut struct {
 
 // Carrier is one carrier or one OFDM block of a lineup.
 type Carrier struct {
-	Line    int          // in the file
-	Channel int          // in the plan; 0 for an OFDM block and for a carrier that is in no channel
-	Kind    carrier.Kind // Analog, QAM64, QAM256, CW or OFDM
+	Line    int              // in the file
+	Channel int              // in the plan; 0 for an OFDM block and for a carrier that is in no channel
+	Kind    channelplan.Kind // Analog, QAM64, QAM256, CW or OFDM
 	// FrequencyHz is the visual carrier of analog, the carrier of cw, the
 	// center of QAM and of an OFDM block: the listed one, or the plan's.
 	FrequencyHz int64
@@ -92,9 +91,9 @@ type Carrier struct {
 // 'the cw carrier at 439.25 MHz', 'the OFDM block 810 to 1002 MHz'.
 func (c Carrier) String() string {
 	switch {
-	case c.Kind == carrier.OFDM:
+	case c.Kind == channelplan.OFDM:
 		return "the OFDM block " + c.Band.String()
-	case c.Kind == carrier.CW:
+	case c.Kind == channelplan.CW:
 		return "the cw carrier at " + channelplan.FormatMHz(c.FrequencyHz) + " MHz"
 	case c.Channel != 0:
 		return fmt.Sprintf("channel %d", c.Channel)
@@ -126,11 +125,11 @@ func sharedHz(a, b Band) int64 {
 func Collide(a, b Band) bool { return sharedHz(a, b) > shareableHz }
 
 // bandAround returns the spectrum of a carrier of a kind at a frequency.
-func bandAround(kind carrier.Kind, hz int64) Band {
+func bandAround(kind channelplan.Kind, hz int64) Band {
 	switch kind.Family() {
-	case carrier.CW:
+	case channelplan.CW:
 		return Band{hz, hz}
-	case carrier.Digital:
+	case channelplan.Digital:
 		return Band{hz - channelplan.ChannelWidthHz/2, hz + channelplan.ChannelWidthHz/2}
 	}
 	low := hz - channelplan.VisualAboveLowHz
@@ -138,8 +137,8 @@ func bandAround(kind carrier.Kind, hz int64) Band {
 }
 
 // planFrequency returns where the plan puts a carrier of a kind in a channel.
-func planFrequency(kind carrier.Kind, c channelplan.Channel) int64 {
-	if kind.Family() == carrier.Digital {
+func planFrequency(kind channelplan.Kind, c channelplan.Channel) int64 {
+	if kind.Family() == channelplan.Digital {
 		return c.CenterHz()
 	}
 	return c.VisualHz()
@@ -151,7 +150,7 @@ func (l *Lineup) sort() {
 
 // InChannel returns the carrier in a channel: of the family asked for, if
 // there is one, else the first of any other.
-func (l *Lineup) InChannel(channel int, family carrier.Kind) (Carrier, bool) {
+func (l *Lineup) InChannel(channel int, family channelplan.Kind) (Carrier, bool) {
 	var found Carrier
 	ok := false
 	for _, c := range l.Carriers {
@@ -159,7 +158,7 @@ func (l *Lineup) InChannel(channel int, family carrier.Kind) (Carrier, bool) {
 			continue
 		}
 		// A cw carrier at the channel's edge is found by a cw pilot only.
-		if c.Kind == carrier.CW && family != carrier.CW && !c.ownsChannel(l.Plan) {
+		if c.Kind == channelplan.CW && family != channelplan.CW && !c.ownsChannel(l.Plan) {
 			continue
 		}
 		if c.Kind.Family() == family {

@@ -11,7 +11,6 @@ import (
 	"time"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/decimal"
 	"tallywink.example/channelplan/spell"
 	"tallywink.example/channelplan/table"
@@ -114,7 +113,7 @@ func (p *parser) isRow(line string) bool {
 	if problem != nil {
 		return false
 	}
-	if _, err := carrier.ParseListed(p.Value(fields, "carrier").Text); err == nil {
+	if _, err := channelplan.ParseListedKind(p.Value(fields, "carrier").Text); err == nil {
 		return true
 	}
 	// Behind the # of most remarks is a blank.
@@ -294,7 +293,7 @@ var columns = map[string]func(t *table.Table, d *draft, text string) error{
 		return nil
 	},
 	"carrier": func(_ *table.Table, d *draft, text string) (err error) {
-		d.Kind, err = carrier.ParseListed(text)
+		d.Kind, err = channelplan.ParseListedKind(text)
 		return err
 	},
 	"low_mhz":       func(t *table.Table, d *draft, text string) error { return megahertz(t, text, &d.low) },
@@ -424,7 +423,7 @@ func (p *parser) row(fields []table.Field) {
 			p.problem(f.Column, "%v", err)
 		}
 	}
-	if !d.bad && d.Kind == carrier.None {
+	if !d.bad && d.Kind == channelplan.NoCarrier {
 		d.bad = true
 		p.problem(at("carrier"), "the row names no carrier; write analog, qam64, qam256, cw or ofdm")
 	}
@@ -441,7 +440,7 @@ func (p *parser) row(fields []table.Field) {
 	if f := p.Value(fields, "channel"); f.Text != "" {
 		p.named[p.Line] = true
 	}
-	if d.SyncSuppressed && d.Kind != carrier.Analog {
+	if d.SyncSuppressed && d.Kind != channelplan.Analog {
 		p.problem(at("video"), "only analog video can be sync-suppressed, and this is %s", d.Kind)
 		d.SyncSuppressed = false
 	}
@@ -452,7 +451,7 @@ func (p *parser) row(fields []table.Field) {
 // name of the column it concerns.
 func (p *parser) place(d *draft) (column, text string) {
 	plan := p.lineup.Plan
-	if d.Kind == carrier.OFDM {
+	if d.Kind == channelplan.OFDM {
 		switch {
 		case d.Channel != 0:
 			return "channel", "an OFDM block is named by its edges; leave channel empty and give low_mhz and high_mhz"
@@ -512,13 +511,13 @@ const ownPlaceHz = 500_000
 
 // channelOf returns the channel a carrier given by its frequency stands in,
 // or 0: about where the plan has it, or, for cw, anywhere in it.
-func channelOf(plan channelplan.Plan, kind carrier.Kind, hz int64) int {
+func channelOf(plan channelplan.Plan, kind channelplan.Kind, hz int64) int {
 	c, ok := plan.Holding(hz)
 	if !ok {
 		return 0
 	}
 	off := hz - planFrequency(kind, c)
-	if kind == carrier.CW || max(off, -off) <= ownPlaceHz {
+	if kind == channelplan.CW || max(off, -off) <= ownPlaceHz {
 		return c.Number()
 	}
 	return 0
@@ -567,7 +566,7 @@ func (p *parser) compare() {
 		if why := outside(c.Band, l.Forward, l.Plan); why != "" {
 			report(c, "%s %s of the forward passband (%s); correct the row or the setting", c, why, l.Forward)
 		}
-		if !p.named[c.Line] || c.Kind == carrier.CW && !c.ownsChannel(l.Plan) {
+		if !p.named[c.Line] || c.Kind == channelplan.CW && !c.ownsChannel(l.Plan) {
 			continue
 		}
 		if other, twice := byChannel[c.Channel]; twice {
@@ -592,7 +591,7 @@ func (p *parser) compare() {
 				early, late = late, early
 			}
 			what := fmt.Sprintf("shares %s MHz with", channelplan.FormatMHz(shared))
-			if a.Kind == carrier.CW || reach.Kind == carrier.CW {
+			if a.Kind == channelplan.CW || reach.Kind == channelplan.CW {
 				what = "stands in one place with"
 			}
 			report(late, "%s %s %s (line %d); correct one of the two", late, what, early, early.Line)

@@ -13,7 +13,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/table"
 )
 
@@ -61,14 +60,14 @@ Channel,Carrier,Level dBmV,Service,low_mhz,high_mhz,frequency_mhz,duty,video,sco
 	assert.Equal(t, time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC), l.Effective)
 	assert.Equal(t, []Band{{174_000_000, 216_000_000}, {470_000_000, 608_000_000}}, l.OffAir)
 	require.Len(t, l.Carriers, 6)
-	assert.Equal(t, Carrier{Line: 10, Channel: 2, Kind: carrier.Analog, FrequencyHz: 55_262_500, Band: Band{54_012_500, 60_012_500},
+	assert.Equal(t, Carrier{Line: 10, Channel: 2, Kind: channelplan.Analog, FrequencyHz: 55_262_500, Band: Band{54_012_500, 60_012_500},
 		LevelDBmV: 36, HasLevel: true, PartTime: true, SyncSuppressed: true}, l.Carriers[0])
-	assert.Equal(t, "the cw carrier at 138.0125 MHz", Carrier{Kind: carrier.CW, FrequencyHz: 138_012_500}.String())
-	c, ok := l.InChannel(116, carrier.Digital)
+	assert.Equal(t, "the cw carrier at 138.0125 MHz", Carrier{Kind: channelplan.CW, FrequencyHz: 138_012_500}.String())
+	c, ok := l.InChannel(116, channelplan.Digital)
 	require.True(t, ok)
 	assert.Equal(t, `News, and "more"`, c.Service)
 	assert.Equal(t, int64(747_012_500), c.FrequencyHz)
-	c, ok = l.InChannel(118, carrier.Digital)
+	c, ok = l.InChannel(118, channelplan.Digital)
 	require.True(t, ok, "a QAM center near a channel's is that channel's")
 	assert.Equal(t, 118, c.Channel)
 	block := l.Carriers[len(l.Carriers)-1]
@@ -95,7 +94,7 @@ func TestReadTakesWhatSpreadsheetsWrite(t *testing.T) {
 			require.Len(t, l.Carriers, 1)
 			c := l.Carriers[0]
 			c.Line = 0
-			assert.Equal(t, Carrier{Channel: 116, Kind: carrier.QAM256, FrequencyHz: 747_000_000,
+			assert.Equal(t, Carrier{Channel: 116, Kind: channelplan.QAM256, FrequencyHz: 747_000_000,
 				Band: Band{744_000_000, 750_000_000}, LevelDBmV: 34.5, HasLevel: true, Service: "News"}, c)
 		})
 	}
@@ -219,7 +218,7 @@ func TestUnfitLineups(t *testing.T) {
 	assert.True(t, l.Carriers[0].HasLevel, "whatever stands between the words of a heading")
 	l = readText(t, "# effective: 2/3/2020\n"+header+"116,qam256\n")
 	assert.Nil(t, l.Unfit)
-	r := l.Check(Pilot{Channel: 116, Kind: carrier.Digital}, Context{})
+	r := l.Check(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, Context{})
 	assert.True(t, r.Has("lineup-problems") && r.Has("stale-lineup"))
 	assert.Equal(t, WithCare, r.Verdict, "a date that can't be read may be an old one")
 	assert.Nil(t, readText(t, "channel,carrier,levl_dbmv\n116,qam256,30\n").Unfit, "a misspelt level is no more than a problem")
@@ -266,9 +265,9 @@ func TestDefaultPassbandIsTakenAndNoted(t *testing.T) {
 		l := readText(t, header+"116,qam256,,,,\""+level+"\"\n")
 		assert.Equal(t, ok, len(l.Problems) == 0, level)
 	}
-	_, err := ParseChannel("200")
-	require.ErrorIs(t, err, ErrChannel)
-	n, err := ParseChannel(" 199 ")
+	_, err := channelplan.ParseChannel("200")
+	require.ErrorIs(t, err, channelplan.ErrChannel)
+	n, err := channelplan.ParseChannel(" 199 ")
 	require.NoError(t, err)
 	assert.Equal(t, 199, n)
 }

@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 )
 
 // rule is one thing that is asked of a pilot.
@@ -178,7 +177,7 @@ func overlapped(x *exam) (Severity, string) {
 	for c := range x.others {
 		if shared := sharedHz(c.Band, x.row.Band); shared > shareableHz {
 			name := c.String()
-			if c.Channel == x.row.Channel && c.Kind != carrier.CW {
+			if c.Channel == x.row.Channel && c.Kind != channelplan.CW {
 				name = fmt.Sprintf("a second carrier on channel %d (line %d)", c.Channel, c.Line)
 			}
 			return Blocker, fmt.Sprintf("%s stands in the same 6 MHz", name)
@@ -209,7 +208,7 @@ func notAssigned(x *exam) (Severity, string) {
 	switch {
 	case x.pilot == x.amp.Spare:
 		return Caution, fmt.Sprintf("it is the spare pilot of %s; its main pilot is %s", x.amp.ID, own)
-	case x.pilot.Channel == 0 && own.Kind == carrier.CW && own.Channel == x.row.Channel && x.listed:
+	case x.pilot.Channel == 0 && own.Kind == channelplan.CW && own.Channel == x.row.Channel && x.listed:
 		return Note, "" // the same carrier, named by its frequency
 	case x.pilot.Channel == own.Channel && bothLines(x.pilot.Kind, own.Kind):
 		return Caution, fmt.Sprintf("%s is recorded with %s: the same channel, another setting of the detector", x.amp.ID, own)
@@ -219,8 +218,8 @@ func notAssigned(x *exam) (Severity, string) {
 
 // bothLines tells whether two kinds of carrier both are a single line of
 // spectrum, or have one: analog and cw.
-func bothLines(a, b carrier.Kind) bool {
-	return (a == carrier.Analog || a == carrier.CW) && (b == carrier.Analog || b == carrier.CW)
+func bothLines(a, b channelplan.Kind) bool {
+	return (a == channelplan.Analog || a == channelplan.CW) && (b == channelplan.Analog || b == channelplan.CW)
 }
 
 func lineupProblems(x *exam) (Severity, string) {
@@ -245,7 +244,7 @@ func narrowcast(x *exam) (Severity, string) {
 // single line: those are the ones that the rules for radio services concern.
 // A QAM carrier's is spread so thin that it stays below their threshold.
 func (x *exam) analogOrCW() bool {
-	return x.listed && (x.row.Kind == carrier.Analog || x.row.Kind == carrier.CW)
+	return x.listed && (x.row.Kind == channelplan.Analog || x.row.Kind == channelplan.CW)
 }
 
 func aeronauticalOffset(x *exam) (Severity, string) {
@@ -284,12 +283,12 @@ func offPlan(x *exam) (Severity, string) {
 	off := x.row.FrequencyHz - want
 	tolerance := int64(analogOffHz)
 	switch x.row.Kind.Family() {
-	case carrier.CW:
+	case channelplan.CW:
 		if off == 0 {
 			return Note, ""
 		}
 		return Note, fmt.Sprintf("the cw carrier of channel %d stands at %s", c.Number(), mhz(x.row.FrequencyHz))
-	case carrier.Digital:
+	case channelplan.Digital:
 		tolerance = channelplan.CenterToleranceHz
 	}
 	if max(off, -off) <= tolerance {
@@ -314,7 +313,7 @@ func neighborStrong(x *exam) (Severity, string) {
 var testWords = []string{"sweep", "leak", "test", "tag"}
 
 func isTestCarrier(c Carrier) bool {
-	if c.Kind != carrier.CW {
+	if c.Kind != channelplan.CW {
 		return false
 	}
 	for _, w := range strings.FieldsFunc(strings.ToLower(c.Service), func(r rune) bool { return r < 'a' || r > 'z' }) {

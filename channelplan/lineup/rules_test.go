@@ -13,25 +13,24 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 )
 
 var today = time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
 
-func pilot(t *testing.T, text string) Pilot {
+func pilot(t *testing.T, text string) channelplan.Pilot {
 	t.Helper()
 	channel, kind, ok := strings.Cut(text, " ")
 	require.True(t, ok)
-	k, err := carrier.ParsePilot(kind)
+	k, err := channelplan.ParsePilotKind(kind)
 	require.NoError(t, err)
 	if mhz, ok := strings.CutSuffix(channel, "MHz"); ok {
 		hz, err := channelplan.ParseMHz(mhz)
 		require.NoError(t, err)
-		return Pilot{Kind: k, FrequencyHz: hz}
+		return channelplan.Pilot{Kind: k, FrequencyHz: hz}
 	}
-	n, err := ParseChannel(channel)
+	n, err := channelplan.ParseChannel(channel)
 	require.NoError(t, err)
-	return Pilot{Channel: n, Kind: k}
+	return channelplan.Pilot{Channel: n, Kind: k}
 }
 
 // names writes findings as rule/severity, in order.
@@ -50,7 +49,7 @@ const settled = "# effective: 2026-03-02\n" + header
 // a sentence that is checked for its figures.
 func TestRules(t *testing.T) {
 	amp := func(a Amplifier) *Amplifier { return &a }
-	p116 := Pilot{Channel: 116, Kind: carrier.Digital}
+	p116 := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	for _, c := range []struct {
 		name, lineup, pilot string
 		amp                 *Amplifier
@@ -86,9 +85,9 @@ func TestRules(t *testing.T) {
 		{"an analog pilot on a cw carrier elsewhere in the channel", "116,cw,,,747", "116 analog", nil, "carrier-mismatch/blocker off-plan/note", "carries continuous wave", Unusable},
 		{"out of the amplifier's own passband", "116,qam256", "116 digital", amp(Amplifier{ID: "A-01", Pilot: p116, Passband: Band{54e6, 747e6}}),
 			"outside-forward/blocker", "it reaches 3 MHz above the upper end of this amplifier's passband, 54 to 747 MHz", Unusable},
-		{"below the forward passband", "2,analog", "2 analog", amp(Amplifier{ID: "A-01", Pilot: Pilot{2, carrier.Analog, 0}, Passband: Band{85e6, 1002e6}, Role: LowPilot}),
+		{"below the forward passband", "2,analog", "2 analog", amp(Amplifier{ID: "A-01", Pilot: channelplan.Pilot{Channel: 2, Kind: channelplan.Analog}, Passband: Band{85e6, 1002e6}, Role: LowPilot}),
 			"outside-forward/blocker", "reaches 31 MHz below the lower end", Unusable},
-		{"passed by the amplifier and not by the system", "170,qam256", "170 digital", amp(Amplifier{ID: "A-01", Pilot: Pilot{170, carrier.Digital, 0}, Passband: Band{54e6, 1218e6}}),
+		{"passed by the amplifier and not by the system", "170,qam256", "170 digital", amp(Amplifier{ID: "A-01", Pilot: channelplan.Pilot{Channel: 170, Kind: channelplan.Digital}, Passband: Band{54e6, 1218e6}}),
 			"outside-forward/blocker", "it reaches 72 MHz above the upper end of the forward passband, 54 to 1002 MHz", Unusable},
 		{"another carrier in its 6 MHz", "116,qam256\n,qam256,,,750", "116 digital", nil, "overlapped/blocker", "the qam256 carrier at 750 MHz stands in the same 6 MHz", Unusable},
 		{"listed twice", "116,qam256\n116,qam256", "116 digital", nil, "overlapped/blocker", "a second carrier on channel 116 (line 6)", Unusable},
@@ -99,11 +98,11 @@ func TestRules(t *testing.T) {
 
 		{"another pilot than recorded", "116,qam256\n73,analog", "73 analog", amp(Amplifier{ID: "A-01", Pilot: p116}),
 			"not-assigned/caution off-air-ingress/note", "A-01 is recorded with 116 digital, not with 73 analog", WithCare},
-		{"the spare pilot", "116,qam256\n73,analog", "73 analog", amp(Amplifier{ID: "A-01", Pilot: p116, Spare: Pilot{73, carrier.Analog, 0}}),
+		{"the spare pilot", "116,qam256\n73,analog", "73 analog", amp(Amplifier{ID: "A-01", Pilot: p116, Spare: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}),
 			"not-assigned/caution off-air-ingress/note", "it is the spare pilot of A-01; its main pilot is 116 digital", WithCare},
-		{"the recorded channel, another detector setting", "116,cw", "116 analog", amp(Amplifier{ID: "A-01", Pilot: Pilot{116, carrier.CW, 0}}),
+		{"the recorded channel, another detector setting", "116,cw", "116 analog", amp(Amplifier{ID: "A-01", Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.CW}}),
 			"carrier-mismatch/caution not-assigned/caution", "the same channel, another setting of the detector", WithCare},
-		{"the recorded cw carrier by its frequency", "116,cw", "745.25MHz cw", amp(Amplifier{ID: "A-01", Pilot: Pilot{116, carrier.CW, 0}}), "", "", Usable},
+		{"the recorded cw carrier by its frequency", "116,cw", "745.25MHz cw", amp(Amplifier{ID: "A-01", Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.CW}}), "", "", Usable},
 		{"an amplifier without a recorded pilot", "116,qam256", "116 digital", amp(Amplifier{ID: "A-01", Mode: HandSet}), "", "", Usable},
 		{"narrowcast", "116,qam256,,,,36,,,narrowcast", "116 digital", nil, "narrowcast/caution", "may be absent at this node", WithCare},
 		{"no offset in an aeronautical band", "41,analog,,,325.25", "41 analog", nil, "aeronautical-offset/caution off-plan/caution",
@@ -136,12 +135,12 @@ func TestRules(t *testing.T) {
 		{"a test carrier as pilot", ",cw,,,745.25,30,,,,Sweep", "116 cw", nil, "test-carrier/caution", "it is a test carrier", WithCare},
 		{"a contest is no test", ",cw,,,745.25,30,,,,Contest channel", "116 cw", nil, "", "", Usable},
 		{"low in the band", "17,analog", "17 analog", nil, "low-placement/caution", "only 37% of the level swing at 1002 MHz shows there", WithCare},
-		{"low in the band, as the low pilot", "17,analog", "17 analog", amp(Amplifier{Pilot: Pilot{17, carrier.Analog, 0}, Role: LowPilot}), "", "", Usable},
-		{"not low for a narrower amplifier", "17,analog", "17 analog", amp(Amplifier{Pilot: Pilot{17, carrier.Analog, 0}, Passband: Band{54e6, 550e6}}), "", "", Usable},
+		{"low in the band, as the low pilot", "17,analog", "17 analog", amp(Amplifier{Pilot: channelplan.Pilot{Channel: 17, Kind: channelplan.Analog}, Role: LowPilot}), "", "", Usable},
+		{"not low for a narrower amplifier", "17,analog", "17 analog", amp(Amplifier{Pilot: channelplan.Pilot{Channel: 17, Kind: channelplan.Analog}, Passband: Band{54e6, 550e6}}), "", "", Usable},
 		{"next to the upper end", "157,qam256", "157 digital", nil, "band-edge/caution", "next to the upper end of the forward passband, 1002 MHz", WithCare},
 		{"next to it", "158,qam256", "158 digital", nil, "band-edge/caution", "upper end", WithCare},
 		{"three channels from the upper end", "156,qam256", "156 digital", nil, "", "", Usable},
-		{"next to the lower end", "3,analog", "3 analog", amp(Amplifier{Pilot: Pilot{3, carrier.Analog, 0}, Role: LowPilot}), "band-edge/caution", "lower end", WithCare},
+		{"next to the lower end", "3,analog", "3 analog", amp(Amplifier{Pilot: channelplan.Pilot{Channel: 3, Kind: channelplan.Analog}, Role: LowPilot}), "band-edge/caution", "lower end", WithCare},
 		{"too few on one side make no line", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,30.9", "116 digital", nil, "", "", Usable},
 		{"beside one that is far too high", "112,qam256,,,,34\n113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,43\n116,qam256,,,,34\n111,qam256,,,,34", "116 digital", nil, "", "", Usable},
 		{"level 3.1 dB low among its kind", "113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,30.9\n117,qam256,,,,34", "116 digital", nil,
@@ -178,7 +177,7 @@ func TestRules(t *testing.T) {
 }
 
 func TestCheckRecordAsksOnlyWhatIsKnown(t *testing.T) {
-	p116 := Pilot{Channel: 116, Kind: carrier.Digital}
+	p116 := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	for _, c := range []struct {
 		name, pilot, want string
 		amp               *Amplifier
@@ -188,7 +187,7 @@ func TestCheckRecordAsksOnlyWhatIsKnown(t *testing.T) {
 		{"the recorded pilot", "116 digital", "", &Amplifier{ID: "A-01", Pilot: p116}},
 		{"another one", "73 analog", "not-assigned/caution", &Amplifier{ID: "A-01", Pilot: p116}},
 		{"out of its passband", "116 digital", "outside-forward/blocker", &Amplifier{ID: "A-01", Pilot: p116, Passband: Band{54e6, 550e6}}},
-		{"next to its end, and low", "2 analog", "low-placement/caution band-edge/caution", &Amplifier{ID: "A-01", Pilot: Pilot{2, carrier.Analog, 0}, Passband: Band{54e6, 550e6}}},
+		{"next to its end, and low", "2 analog", "low-placement/caution band-edge/caution", &Amplifier{ID: "A-01", Pilot: channelplan.Pilot{Channel: 2, Kind: channelplan.Analog}, Passband: Band{54e6, 550e6}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			assert.Equal(t, c.want, names(CheckRecord(pilot(t, c.pilot), channelplan.STD, Context{Amplifier: c.amp, Today: today})))
@@ -274,7 +273,7 @@ func TestCells(t *testing.T) {
 		"2,analog\n3,analog,,,,,part-time\n5,qam256\n6,qam64\n,cw,,,73\n,cw,,,60\n,ofdm,96,120\n")
 	var drawn strings.Builder
 	for _, c := range l.Cells() {
-		glyph := map[carrier.Kind]string{carrier.None: ".", carrier.Analog: "A", carrier.QAM256: "D", carrier.QAM64: "d", carrier.OFDM: "=", carrier.CW: "C"}[c.Kind]
+		glyph := map[channelplan.Kind]string{channelplan.NoCarrier: ".", channelplan.Analog: "A", channelplan.QAM256: "D", channelplan.QAM64: "d", channelplan.OFDM: "=", channelplan.CW: "C"}[c.Kind]
 		if c.Unfit {
 			glyph = "x"
 		}
@@ -298,7 +297,7 @@ func BenchmarkCheck(b *testing.B) {
 	require.NoError(b, err)
 	b.ReportAllocs()
 	for b.Loop() {
-		l.Check(Pilot{Channel: 116, Kind: carrier.Digital}, Context{Today: today})
+		l.Check(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, Context{Today: today})
 	}
 }
 

@@ -9,7 +9,6 @@ import (
 	"unicode/utf8"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/spell"
 	"tallywink.example/channelplan/table"
@@ -206,7 +205,7 @@ var modes = []string{lineup.AGC.String(), lineup.OpenLoop.String(), lineup.HandS
 // amplifier that is named so: a carrier stands where a row has it, or, where no blank
 // is behind the #, as in most remarks, a channel or what was meant for a mode.
 func (d *Decoder) isRow() bool {
-	if _, err := carrier.ParsePilot(string(at(d.values, d.mark))); err == nil {
+	if _, err := channelplan.ParsePilotKind(string(at(d.values, d.mark))); err == nil {
 		return true
 	}
 	if id := at(d.values, d.amp); len(id) < 2 || id[0] != '#' || id[1] == ' ' {

@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 )
 
@@ -35,8 +35,8 @@ func TestFind(t *testing.T) {
 	}
 	a, err := find(" a-01 ")
 	require.NoError(t, err)
-	assert.Equal(t, lineup.Amplifier{Line: 3, ID: "A-01", Node: "N1", Pilot: lineup.Pilot{Channel: 116, Kind: carrier.Digital},
-		Spare: lineup.Pilot{Channel: 73, Kind: carrier.Analog}, Passband: lineup.Band{LowHz: 54_000_000, HighHz: 750_000_000}}, a)
+	assert.Equal(t, lineup.Amplifier{Line: 3, ID: "A-01", Node: "N1", Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital},
+		Spare: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}, Passband: lineup.Band{LowHz: 54_000_000, HighHz: 750_000_000}}, a)
 	a, err = find("A-02")
 	require.NoError(t, err)
 	assert.Equal(t, lineup.HandSet, a.Mode)
@@ -125,7 +125,7 @@ func TestSpareOfItsOwn(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, p.Problems)
 	assert.True(t, p.Amplifiers[0].Spare.IsZero())
-	assert.Equal(t, lineup.Pilot{Channel: 116, Kind: carrier.Analog}, p.Amplifiers[1].Spare)
+	assert.Equal(t, channelplan.Pilot{Channel: 116, Kind: channelplan.Analog}, p.Amplifiers[1].Spare)
 }
 
 // Rows that differ only in what many have alike are read as if alone.
@@ -140,7 +140,7 @@ func TestRowsAlike(t *testing.T) {
 	require.Len(t, p.Amplifiers, 3*maxKnown)
 	for i, a := range p.Amplifiers {
 		require.Equal(t, lineup.Amplifier{Line: i + 2, ID: fmt.Sprintf("A%d", i), Node: fmt.Sprintf("N%d", i%7),
-			Pilot: lineup.Pilot{Channel: 1 + i%199, Kind: carrier.Analog}}, a.Amplifier)
+			Pilot: channelplan.Pilot{Channel: 1 + i%199, Kind: channelplan.Analog}}, a.Amplifier)
 	}
 }
 

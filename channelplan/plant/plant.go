@@ -17,7 +17,6 @@ import (
 	"slices"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/decimal"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/table"
@@ -70,7 +69,7 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 	}
 	for _, p := range []struct {
 		channel, carrier string
-		into             *lineup.Pilot
+		into             *channelplan.Pilot
 		required         bool
 	}{
 		{"channel", "carrier", &a.Pilot, a.Mode == lineup.AGC},
@@ -87,15 +86,15 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 		case kind.Text == "":
 			return a, false, r.fault(channel, "there is a %s and no %s; write analog, digital or cw", p.channel, p.carrier)
 		}
-		if p.into.Kind, err = carrier.ParsePilot(kind.Text); err != nil {
+		if p.into.Kind, err = channelplan.ParsePilotKind(kind.Text); err != nil {
 			return a, false, r.fault(kind, "%v", err)
 		}
-		if p.into.Channel, err = lineup.ParseChannel(channel.Text); err != nil {
+		if p.into.Channel, err = channelplan.ParseChannel(channel.Text); err != nil {
 			return a, false, r.fault(channel, "%v", err)
 		}
 	}
 	if a.Spare == a.Pilot { // what is lost with the pilot is no spare for it
-		a.Spare = lineup.Pilot{}
+		a.Spare = channelplan.Pilot{}
 	}
 	low, high := value("low_mhz"), value("high_mhz")
 	if low.Text != "" || high.Text != "" {

@@ -45,8 +45,8 @@ func newLampReader(sys system, noStart bool, who *observer) *lampReader {
 }
 
 // planPrior weighs the pilots that a plan has alike, and others hardly.
-func planPrior(plan channelplan.Plan) func(blink.Pilot) float64 {
-	return func(p blink.Pilot) float64 {
+func planPrior(plan channelplan.Plan) func(channelplan.Pilot) float64 {
+	return func(p channelplan.Pilot) float64 {
 		if _, ok := plan.Channel(p.Channel); !ok {
 			return reading.Foreign
 		}
@@ -72,10 +72,10 @@ type answer struct {
 	end       blink.EdgeEnd
 	result    reading.Result // meaningless without looks
 	check     reading.CheckDigit
-	named     []blink.Pilot  // by single looks, where there are several
-	report    *lineup.Report // on the pilot that was read
-	recorded  *lineup.Report // on the pilot of the amplifier's record
-	spare     *lineup.Report // on its spare pilot
+	named     []channelplan.Pilot // by single looks, where there are several
+	report    *lineup.Report      // on the pilot that was read
+	recorded  *lineup.Report      // on the pilot of the amplifier's record
+	spare     *lineup.Report      // on its spare pilot
 	next      []string
 }
 
@@ -115,12 +115,12 @@ func (r *lampReader) answer(looks []blink.Frame, told blink.Signal) *answer {
 // and returns the situation as far as looks and recordings share it.
 func (a *answer) judgeAll() nextstep.Situation {
 	read, _ := a.pilot()
-	var main, spare lineup.Pilot
+	var main, spare channelplan.Pilot
 	if a.amp != nil {
 		main, spare = a.amp.Pilot, a.amp.Spare
 	}
 	for _, p := range []struct {
-		pilot lineup.Pilot
+		pilot channelplan.Pilot
 		into  **lineup.Report
 	}{{read, &a.report}, {main, &a.recorded}, {spare, &a.spare}} {
 		if !p.pilot.IsZero() {
@@ -134,7 +134,7 @@ func (a *answer) judgeAll() nextstep.Situation {
 
 // judge judges a pilot by the lineup, or by plan and record where there is
 // none.
-func (s system) judge(p lineup.Pilot) lineup.Report {
+func (s system) judge(p channelplan.Pilot) lineup.Report {
 	if s.lineup != nil {
 		return s.lineup.Check(p, s.context())
 	}
@@ -160,18 +160,18 @@ func (a *answer) doubtful() bool {
 }
 
 // pilot returns the pilot that the lamp surely told.
-func (a *answer) pilot() (lineup.Pilot, bool) {
+func (a *answer) pilot() (channelplan.Pilot, bool) {
 	if a.recording != nil {
 		best := a.recording.Best().Signal
 		if a.doubtful() || !best.State.ShowsFrame() {
-			return lineup.Pilot{}, false
+			return channelplan.Pilot{}, false
 		}
-		return pilotOf(best.Pilot), true
+		return best.Pilot, true
 	}
 	if len(a.looks) == 0 || a.result.Doubtful() {
-		return lineup.Pilot{}, false
+		return channelplan.Pilot{}, false
 	}
-	return pilotOf(a.result.Best().Pilot), true
+	return a.result.Best().Pilot, true
 }
 
 // tell tells the answer, for a person or a program, and returns the exit
@@ -270,7 +270,7 @@ func (a *answer) document() decodeDoc {
 		d.Sequence = segmentDocs(a.recording.Sequence)
 		d.Lamps = a.recording.lampDocs()
 		if p, ok := a.pilot(); ok {
-			if frame, err := a.lamp().Encode(blink.Pilot{Channel: p.Channel, Kind: p.Kind}); err == nil {
+			if frame, err := a.lamp().Encode(p); err == nil {
 				d.Notation = frame.String()
 			}
 		}

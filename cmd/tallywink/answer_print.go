@@ -11,7 +11,6 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/nextstep"
 	"tallywink.example/cmd/tallywink/console"
@@ -189,7 +188,7 @@ func (a *answer) pilotBlock() console.Block {
 // carriedAs says in short what a lineup has for a candidate. It changes no
 // probability: a pilot that is not in the lineup is just what one must hear
 // about.
-func (a *answer) carriedAs(p blink.Pilot) string {
+func (a *answer) carriedAs(p channelplan.Pilot) string {
 	c, ok := a.lineup.InChannel(p.Channel, p.Kind)
 	if !ok || c.Kind.Family() != p.Kind {
 		return "not in the lineup"
@@ -208,7 +207,7 @@ func describe(r *lineup.Report, plan channelplan.Plan) string {
 	case !ok:
 		return fmt.Sprintf("channel %d %s: not a channel of the %s plan.", p.Channel, p.Kind.Label(), plan.Name())
 	}
-	name := map[carrier.Kind]string{carrier.Analog: "visual carrier", carrier.Digital: "center", carrier.CW: "carrier"}[p.Kind]
+	name := map[channelplan.Kind]string{channelplan.Analog: "visual carrier", channelplan.Digital: "center", channelplan.CW: "carrier"}[p.Kind]
 	return fmt.Sprintf("channel %d %s: %s %s MHz, edges %s (%s%s).", p.Channel, p.Kind.Label(), name, at,
 		lineup.Band{LowHz: c.LowHz(), HighHz: c.HighHz()}, plan.Name(), either(c.Extension(), ", by extension", ""))
 }
@@ -281,7 +280,7 @@ func (a *answer) verdictBlock(room int) console.Block {
 }
 
 // moreText says how many findings are left out and how to see them.
-func (a *answer) moreText(left int, p lineup.Pilot) string {
+func (a *answer) moreText(left int, p channelplan.Pilot) string {
 	text := fmt.Sprintf("and %d more: tallywink check %v%s", left, p, a.flags)
 	if len(text) > console.TextWidth {
 		return fmt.Sprintf("and %d more: 'tallywink check' shows all", left)

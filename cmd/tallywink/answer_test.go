@@ -14,7 +14,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/sheet"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/cmd/tallywink/console"
@@ -156,7 +156,7 @@ func TestOtherSheetsAreReadAsWell(t *testing.T) {
 		a := newLampReader(system{code: code}, false, nil).answer([]blink.Frame{frame}, blink.Signal{})
 		read, ok := a.pilot()
 		require.True(t, ok, "%v", p)
-		require.Equal(t, pilotOf(p), read)
+		require.Equal(t, p, read)
 
 		for _, s := range []blink.Signal{{State: blink.Locked, Pilot: p}, {State: blink.Edge, End: blink.EndHigh, Pilot: p}} {
 			period, _, err := code.Signal(s, 250*time.Millisecond)
@@ -171,7 +171,7 @@ func TestOtherSheetsAreReadAsWell(t *testing.T) {
 	few := *code
 	few.EdgeRests, few.Rhythms = [3][]blink.Beat{}, [10][]blink.Beat{blink.Seeking: code.Rhythms[blink.Seeking]}
 	require.Empty(t, few.Flaws())
-	locked, _, err := few.Signal(blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 73, Kind: carrier.CW}}, 250*time.Millisecond)
+	locked, _, err := few.Signal(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.CW}}, 250*time.Millisecond)
 	require.NoError(t, err)
 	reader := system{code: &few}.timedReader()
 	require.Equal(t, 73, reader.Read(slices.Concat(locked, locked, locked)).Best().Signal.Pilot.Channel)
@@ -264,7 +264,7 @@ func TestShownIsHarmless(t *testing.T) {
 	l, err := lineup.Read(strings.NewReader("# name: \x1b]0;x\x07Evil\nchannel,carrier,service\n116,qam256,\x1b[2J\n"), "evil.csv")
 	require.NoError(t, err)
 	reader := newLampReader(system{lineup: l, today: demo.Day()}, false, nil)
-	frame, err := blink.Tally.Encode(blink.Pilot{Channel: 116, Kind: carrier.Digital})
+	frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital})
 	require.NoError(t, err)
 	for _, line := range answerLines(t, reader.answer([]blink.Frame{frame}, blink.Signal{})) {
 		assert.NotContains(t, line, "\x1b")

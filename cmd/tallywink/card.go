@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/lineup/rank"
@@ -133,14 +134,14 @@ func (c *carding) write(out *console.Console, drawn *card.Card) error {
 const bestPilots = 10
 
 // pilots are those that are drawn, as far as the code can name them.
-func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineup) ([]lineup.Pilot, error) {
-	var all []lineup.Pilot
+func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineup) ([]channelplan.Pilot, error) {
+	var all []channelplan.Pilot
 	for _, text := range c.named {
 		p, err := pilotArgs([]string{text}, "", "for instance: --pilot '116 digital'")
 		if err != nil {
 			return nil, err
 		}
-		if _, err := code.Encode(blink.Pilot{Channel: p.Channel, Kind: p.Kind}); err != nil {
+		if _, err := code.Encode(p); err != nil {
 			return nil, err
 		}
 		if _, ok := lineup.Locate(p, l.Plan); !ok {
@@ -151,8 +152,8 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 	if len(all) > 0 {
 		return all, nil
 	}
-	known := func(p lineup.Pilot) bool {
-		_, err := code.Encode(blink.Pilot{Channel: p.Channel, Kind: p.Kind})
+	known := func(p channelplan.Pilot) bool {
+		_, err := code.Encode(p)
 		_, ok := lineup.Locate(p, l.Plan)
 		return err == nil && ok
 	}
@@ -168,10 +169,10 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 	if err != nil {
 		return nil, err
 	}
-	used, unknown := map[lineup.Pilot]int{}, map[lineup.Pilot]bool{}
+	used, unknown := map[channelplan.Pilot]int{}, map[channelplan.Pilot]bool{}
 	const main, spare = 1_000_000, 1 // a spare pilot counts, but behind every main one
 	for _, a := range p.Amplifiers {
-		for pilot, weight := range map[lineup.Pilot]int{a.Pilot: main, a.Spare: spare} {
+		for pilot, weight := range map[channelplan.Pilot]int{a.Pilot: main, a.Spare: spare} {
 			switch {
 			case a.Mode != lineup.AGC || pilot.IsZero():
 			case !known(pilot):
@@ -188,13 +189,13 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 		out.Remark("tallywink card: %s of the plant left out, which the code or the channel plan does not have", console.Counted(len(unknown), "pilot", "pilots"))
 	}
 	// What is no valid pilot stands last: it goes first where there is no room.
-	invalid := func(p lineup.Pilot) int {
+	invalid := func(p channelplan.Pilot) int {
 		if l.CheckOne(p, lineup.Context{}).Verdict == lineup.Unusable {
 			return 1
 		}
 		return 0
 	}
-	slices.SortFunc(all, func(a, b lineup.Pilot) int {
+	slices.SortFunc(all, func(a, b channelplan.Pilot) int {
 		return cmp.Or(invalid(a)-invalid(b), used[b]-used[a], a.Channel-b.Channel, int(a.Kind)-int(b.Kind))
 	})
 	return all, nil

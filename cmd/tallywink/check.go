@@ -7,7 +7,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -65,35 +64,35 @@ type checkDoc struct {
 
 // pilotArgs reads CHANNEL CARRIER, or 'cw' beside a frequency; the example is
 // for who gives something else.
-func pilotArgs(args []string, mhz, example string) (lineup.Pilot, error) {
+func pilotArgs(args []string, mhz, example string) (channelplan.Pilot, error) {
 	args = strings.Fields(strings.Join(args, " "))
 	if mhz != "" {
 		if len(args) != 1 {
-			return lineup.Pilot{}, misuse("for instance: tallywink check --mhz 138.0125 cw --lineup demo", "with --mhz the only argument is the carrier, cw")
+			return channelplan.Pilot{}, misuse("for instance: tallywink check --mhz 138.0125 cw --lineup demo", "with --mhz the only argument is the carrier, cw")
 		}
-		kind, err := carrier.ParsePilot(args[0])
+		kind, err := channelplan.ParsePilotKind(args[0])
 		if err != nil {
-			return lineup.Pilot{}, err
+			return channelplan.Pilot{}, err
 		}
-		if kind != carrier.CW {
-			return lineup.Pilot{}, misuse("give its channel instead; 'tallywink plan --near "+mhz+"' finds it", "--mhz is for cw carriers, and this is %v", kind)
+		if kind != channelplan.CW {
+			return channelplan.Pilot{}, misuse("give its channel instead; 'tallywink plan --near "+mhz+"' finds it", "--mhz is for cw carriers, and this is %v", kind)
 		}
 		hz, err := channelplan.ParseMHz(mhz)
-		return lineup.Pilot{Kind: kind, FrequencyHz: hz}, err
+		return channelplan.Pilot{Kind: kind, FrequencyHz: hz}, err
 	}
 	if len(args) != 2 {
-		return lineup.Pilot{}, misuse(example, "give a channel and a carrier")
+		return channelplan.Pilot{}, misuse(example, "give a channel and a carrier")
 	}
 	// 'digital 116' is as clear as '116 digital'.
 	if strings.Trim(args[1], "0123456789") == "" {
 		args[0], args[1] = args[1], args[0]
 	}
-	channel, err := lineup.ParseChannel(args[0])
+	channel, err := channelplan.ParseChannel(args[0])
 	if err != nil {
-		return lineup.Pilot{}, err
+		return channelplan.Pilot{}, err
 	}
-	kind, err := carrier.ParsePilot(args[1])
-	return lineup.Pilot{Channel: channel, Kind: kind}, err
+	kind, err := channelplan.ParsePilotKind(args[1])
+	return channelplan.Pilot{Channel: channel, Kind: kind}, err
 }
 
 func printCheck(out *console.Console, sys system, r *lineup.Report) {

@@ -10,7 +10,6 @@ import (
 
 	"tallywink.example/blink/sheet"
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer/card"
@@ -208,7 +207,7 @@ func positional(words []string) []string {
 	}
 	kinds := func() []string {
 		var all []string
-		for _, k := range carrier.PilotKinds() {
+		for _, k := range channelplan.PilotKinds() {
 			all = append(all, k.String())
 		}
 		return all

@@ -264,9 +264,9 @@ func targetLines(code *blink.Code, t cutover.Target) []string {
 
 // lampFrame returns what the lamp shows when it is locked on a pilot: its marks,
 // and its light drawn with the names of the groups below.
-func lampFrame(code *blink.Code, p lineup.Pilot) (marks string, drawn []string) {
+func lampFrame(code *blink.Code, p channelplan.Pilot) (marks string, drawn []string) {
 	unit := code.Timing.Unit
-	s := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: p.Channel, Kind: p.Kind}}
+	s := blink.Signal{State: blink.Locked, Pilot: p}
 	frame, err := code.Encode(s.Pilot)
 	if err != nil {
 		return "", nil // no lamp tells it
@@ -386,7 +386,7 @@ type cutoverDoc struct {
 	Cautions     []string            `json:"cautions"` // about the lineups
 }
 
-func coded(p lineup.Pilot) *codedPilotDoc {
+func coded(p channelplan.Pilot) *codedPilotDoc {
 	if p.IsZero() {
 		return nil
 	}

@@ -4,8 +4,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/carrier"
-	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -52,9 +51,9 @@ func runDemo(out *console.Console, asJSON bool) (int, error) {
 		return 0, err
 	}
 	doc := demoDoc{Schema: schema, Lineup: newLineupDoc(l)}
-	main := lineup.Pilot{Channel: 116, Kind: carrier.Digital}
+	main := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	if !asJSON {
-		out.Print([]console.Block{summaryBlock(l), {Label: "Band", Lines: drawBand(l, []lineup.Pilot{main})}}, nil)
+		out.Print([]console.Block{summaryBlock(l), {Label: "Band", Lines: drawBand(l, []channelplan.Pilot{main})}}, nil)
 	}
 	for _, lamp := range demoLamps {
 		amp, _, err := demo.Amplifier(lamp.amp)

@@ -100,7 +100,7 @@ func worthListing(i int, probability float64) bool {
 	return i == 0 || i < maxCandidates && probability >= leastCandidate
 }
 
-func newCandidateDoc(state blink.State, p blink.Pilot, probability float64) candidateDoc {
+func newCandidateDoc(state blink.State, p channelplan.Pilot, probability float64) candidateDoc {
 	kind := p.Kind.String()
 	return candidateDoc{State: state.String(), Channel: &p.Channel, Carrier: &kind, Probability: rounded(probability)}
 }
@@ -127,6 +127,3 @@ func problemDocs(problems []table.Problem) []problemDoc {
 	}
 	return docs
 }
-
-// pilotOf takes a pilot of the code for one of a lineup.
-func pilotOf(p blink.Pilot) lineup.Pilot { return lineup.Pilot{Channel: p.Channel, Kind: p.Kind} }

@@ -168,7 +168,7 @@ func signalArgs(args []string, state, end string) (blink.Signal, error) {
 		return s, misuse("for instance: tallywink encode 116 digital", "give a channel and a carrier")
 	}
 	p, err := pilotArgs(args, "", "for instance: tallywink encode 116 digital")
-	s.Pilot = blink.Pilot{Channel: p.Channel, Kind: p.Kind}
+	s.Pilot = p
 	return s, err
 }
 

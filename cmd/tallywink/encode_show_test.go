@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -61,7 +61,7 @@ func signalOf(t *testing.T, s blink.Signal, unit time.Duration) (intervals []bli
 
 var seeking = blink.Signal{State: blink.Seeking}
 
-var locked116 = blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 116, Kind: carrier.Digital}}
+var locked116 = blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
 
 // Changes stay where they belong, though each is a little late.
 func TestPlayIsPlacedByAbsoluteTime(t *testing.T) {
@@ -109,7 +109,7 @@ func TestPlayBeginsAnewWhereItIsLate(t *testing.T) {
 func TestPlayNeverFlashesTooFast(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 2))
 	most := 0
-	short := blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 44, Kind: carrier.CW}}
+	short := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}}
 	for _, s := range []blink.Signal{locked116, short, {State: blink.Fault}} {
 		intervals, _ := signalOf(t, s, 180*time.Millisecond)
 		changes, _ := played(t, intervals, 5*time.Minute, func() time.Duration {
@@ -132,7 +132,7 @@ func TestPlayNeverFlashesTooFast(t *testing.T) {
 }
 
 func TestPlayRefusesWhatFlashesTooFast(t *testing.T) {
-	fast, _ := signalOf(t, blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: 44, Kind: carrier.CW}}, 100*time.Millisecond)
+	fast, _ := signalOf(t, blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}}, 100*time.Millisecond)
 	var out strings.Builder
 	require.ErrorIs(t, play(stage{out: &out}, fast), blink.ErrFlashes)
 	assert.Empty(t, out.String(), "nothing is shown")

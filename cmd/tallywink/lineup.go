@@ -8,7 +8,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -34,7 +33,7 @@ Every problem of the file is told, with line and column; exit status 1 then.
 			if len(args) != 1 {
 				return 0, misuse("for instance: tallywink lineup demo", "give one lineup file")
 			}
-			var pilots []lineup.Pilot
+			var pilots []channelplan.Pilot
 			for _, text := range marked {
 				p, err := pilotArgs([]string{text}, "", "for instance: --pilot '116 digital'")
 				if err != nil {
@@ -114,7 +113,7 @@ func newLineupDoc(l *lineup.Lineup) lineupDoc {
 		if c.HasLevel {
 			row.LevelDBmV = &c.LevelDBmV
 		}
-		if c.Kind == carrier.Analog {
+		if c.Kind == channelplan.Analog {
 			video := either(c.SyncSuppressed, "sync-suppressed", "clear")
 			row.Video = &video
 		}
@@ -139,12 +138,12 @@ func summaryBlock(l *lineup.Lineup) console.Block {
 	if !l.Effective.IsZero() {
 		text += ", effective " + l.Effective.Format(time.DateOnly)
 	}
-	counts := map[carrier.Kind]int{}
+	counts := map[channelplan.Kind]int{}
 	for _, c := range l.Carriers {
 		counts[c.Kind]++
 	}
 	var parts []string
-	for _, k := range []carrier.Kind{carrier.Analog, carrier.QAM64, carrier.QAM256, carrier.CW, carrier.OFDM} {
+	for _, k := range []channelplan.Kind{channelplan.Analog, channelplan.QAM64, channelplan.QAM256, channelplan.CW, channelplan.OFDM} {
 		if counts[k] > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", counts[k], k.Label()))
 		}
@@ -157,8 +156,8 @@ func summaryBlock(l *lineup.Lineup) console.Block {
 }
 
 // Glyphs of the drawing, each one cell of 6 MHz.
-var glyphs = map[carrier.Kind]byte{
-	carrier.None: '.', carrier.Analog: 'A', carrier.QAM64: 'd', carrier.QAM256: 'D', carrier.CW: 'C', carrier.OFDM: '=',
+var glyphs = map[channelplan.Kind]byte{
+	channelplan.NoCarrier: '.', channelplan.Analog: 'A', channelplan.QAM64: 'd', channelplan.QAM256: 'D', channelplan.CW: 'C', channelplan.OFDM: '=',
 }
 
 const (
@@ -171,7 +170,7 @@ const (
 
 // drawBand draws the forward passband, a letter for each 6 MHz, with a scale
 // in MHz over each row and pilots marked under it.
-func drawBand(l *lineup.Lineup, pilots []lineup.Pilot) []string {
+func drawBand(l *lineup.Lineup, pilots []channelplan.Pilot) []string {
 	cells := l.Cells()
 	var lines []string
 	for start := 0; start < len(cells); start += cellsPerRow {
@@ -200,7 +199,7 @@ func drawBand(l *lineup.Lineup, pilots []lineup.Pilot) []string {
 	return append(lines, console.Wrap(legend, console.TextWidth)...)
 }
 
-func cellMark(cell lineup.Cell, l *lineup.Lineup, pilots []lineup.Pilot) byte {
+func cellMark(cell lineup.Cell, l *lineup.Lineup, pilots []channelplan.Pilot) byte {
 	for _, p := range pilots {
 		at, ok := lineup.Locate(p, l.Plan)
 		if ok && at.FrequencyHz >= cell.LowHz && at.FrequencyHz < cell.HighHz {
@@ -230,7 +229,7 @@ func printCarriers(out *console.Console, l *lineup.Lineup) {
 		if c.Channel != 0 {
 			channel = fmt.Sprint(c.Channel)
 		}
-		if c.Kind == carrier.OFDM {
+		if c.Kind == channelplan.OFDM {
 			at = channelplan.FormatMHz(c.LowHz) + "-" + channelplan.FormatMHz(c.HighHz)
 		}
 		if c.HasLevel {

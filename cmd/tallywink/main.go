@@ -16,8 +16,8 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/book"
-	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/spell"
 	"tallywink.example/channelplan/table"
@@ -174,7 +174,7 @@ func (c command) fail(err error, s console.Streams) int {
 	case errors.As(err, &file):
 		hint = file.Hint
 		fault = strings.TrimSuffix(file.Error(), "; "+hint)
-	case errors.Is(err, lineup.ErrChannel):
+	case errors.Is(err, channelplan.ErrChannel):
 		hint = "'tallywink plan' lists the channels there are"
 	case errors.Is(err, plant.ErrNoAmplifier):
 		hint = "check the name against the inventory"

@@ -8,7 +8,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/lineup"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -94,11 +93,11 @@ func channelArgs(plan channelplan.Plan, args []string) ([]channelplan.Channel, e
 			if !isRange {
 				high = low
 			}
-			first, err := lineup.ParseChannel(low)
+			first, err := channelplan.ParseChannel(low)
 			if err != nil {
 				return nil, err
 			}
-			last, err := lineup.ParseChannel(high)
+			last, err := channelplan.ParseChannel(high)
 			if err != nil {
 				return nil, err
 			}

@@ -9,7 +9,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/decimal"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
@@ -105,9 +104,9 @@ func (s *seasonFlags) run(out *console.Console, flags *pflag.FlagSet) (int, erro
 }
 
 // question puts the question together.
-func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Question, lineup.Pilot, error) {
+func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Question, channelplan.Pilot, error) {
 	q := season.Question{StepDB: s.step}
-	var p lineup.Pilot
+	var p channelplan.Pilot
 	for _, text := range s.spans {
 		db, hz, err := lossAt("--span-db", text, text)
 		if err != nil {
@@ -303,9 +302,9 @@ func seasonWays(a season.Answer) (byControl, byOutput []string) {
 	return byControl, byOutput
 }
 
-func seasonBlocks(q season.Question, a season.Answer, p lineup.Pilot) []console.Block {
+func seasonBlocks(q season.Question, a season.Answer, p channelplan.Pilot) []console.Block {
 	name := p.String()
-	if p.Kind == carrier.CW && p.Channel == 0 {
+	if p.Kind == channelplan.CW && p.Channel == 0 {
 		name = "cw carrier"
 	}
 	blocks := []console.Block{

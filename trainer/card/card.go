@@ -48,8 +48,8 @@ func Formats() []Format { return []Format{Letter, A4, Wallet} }
 type Content struct {
 	Code   *blink.Code
 	Lineup *lineup.Lineup
-	Pilots []lineup.Pilot // in the order in which they stand; as many as there is room for
-	Day    time.Time      // when it was made
+	Pilots []channelplan.Pilot // in the order in which they stand; as many as there is room for
+	Day    time.Time           // when it was made
 }
 
 // Card is a card, laid out.
@@ -367,12 +367,12 @@ func (d *draft) entries() ([]entry, error) {
 		if !ok {
 			return nil, fmt.Errorf("the %s plan has no channel %d", d.content.Lineup.Plan.Name(), p.Channel)
 		}
-		pilot := blink.Pilot{Channel: p.Channel, Kind: p.Kind}
-		digits, err := code.Digits(pilot)
+
+		digits, err := code.Digits(p)
 		if err != nil {
 			return nil, err
 		}
-		frame, err := code.Encode(pilot)
+		frame, err := code.Encode(p)
 		if err != nil {
 			return nil, err
 		}

@@ -19,7 +19,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/sheet"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
 )
@@ -28,8 +28,8 @@ func content(t *testing.T, code *blink.Code) Content {
 	t.Helper()
 	l, err := demo.Lineup()
 	require.NoError(t, err)
-	return Content{Code: code, Lineup: l, Day: demo.Day(), Pilots: []lineup.Pilot{
-		{Channel: 116, Kind: carrier.Digital}, {Channel: 73, Kind: carrier.Analog}, {Channel: 60, Kind: carrier.CW}, {Channel: 138, Kind: carrier.Digital}}}
+	return Content{Code: code, Lineup: l, Day: demo.Day(), Pilots: []channelplan.Pilot{
+		{Channel: 116, Kind: channelplan.Digital}, {Channel: 73, Kind: channelplan.Analog}, {Channel: 60, Kind: channelplan.CW}, {Channel: 138, Kind: channelplan.Digital}}}
 }
 
 func codes(t *testing.T) []*blink.Code {
@@ -92,7 +92,7 @@ func TestMarksInTheRenderedPicture(t *testing.T) {
 			picture := render(t, program, c, perMM)
 			assert.InDelta(t, f.Width*perMM, picture.Bounds().Dx(), 1.5, "true size")
 			for i, p := range made.Pilots {
-				light, _, err := code.Signal(blink.Signal{State: blink.Locked, Pilot: blink.Pilot{Channel: p.Channel, Kind: p.Kind}}, code.Timing.Unit)
+				light, _, err := code.Signal(blink.Signal{State: blink.Locked, Pilot: p}, code.Timing.Unit)
 				require.NoError(t, err)
 				light = light[:len(light)-1]
 				x, y := whereFrame(t, c, p.String()+",", f)
@@ -185,7 +185,7 @@ func TestHostileNames(t *testing.T) {
 	require.NoError(t, err)
 	code := *sheet.Tally()
 	code.Name = "<b>&"
-	c, err := New(Content{Code: &code, Lineup: l, Pilots: []lineup.Pilot{{Channel: 116, Kind: carrier.Digital}}, Day: time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)}, Letter)
+	c, err := New(Content{Code: &code, Lineup: l, Pilots: []channelplan.Pilot{{Channel: 116, Kind: channelplan.Digital}}, Day: time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)}, Letter)
 	require.NoError(t, err)
 	for _, write := range []func(io.Writer) error{c.WriteSVG, c.WriteHTML} {
 		var b bytes.Buffer
@@ -216,7 +216,7 @@ func TestRoom(t *testing.T) {
 	require.ErrorIs(t, err, ErrRoom)
 	many := content(t, sheet.Tally())
 	for n := range 60 {
-		many.Pilots = append(many.Pilots, lineup.Pilot{Channel: 23 + n, Kind: carrier.Digital})
+		many.Pilots = append(many.Pilots, channelplan.Pilot{Channel: 23 + n, Kind: channelplan.Digital})
 	}
 	c, err := New(many, A4)
 	require.NoError(t, err)
@@ -231,7 +231,7 @@ func ExampleNew() {
 	if err != nil {
 		panic(err)
 	}
-	c, err := New(Content{Code: sheet.Tally(), Lineup: l, Day: demo.Day(), Pilots: []lineup.Pilot{{Channel: 116, Kind: carrier.Digital}}}, A4)
+	c, err := New(Content{Code: sheet.Tally(), Lineup: l, Day: demo.Day(), Pilots: []channelplan.Pilot{{Channel: 116, Kind: channelplan.Digital}}}, A4)
 	if err != nil {
 		panic(err)
 	}

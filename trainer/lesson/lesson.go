@@ -14,7 +14,7 @@ import (
 	"time"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/nextstep"
 	"tallywink.example/trainer/progress"
@@ -54,7 +54,7 @@ type Question struct {
 	States   []blink.Signal // for ByState
 	// Kinds are the kinds of carrier that the code has, and Hundreds tells
 	// that its kind says whether the channel is 100 or more.
-	Kinds    []carrier.Kind
+	Kinds    []channelplan.Kind
 	Hundreds bool
 	Want     string // the right answer, as answers are written, see [Entry.Answer]
 	// Light is what the lamp shows, again and again; nil where it shows
@@ -166,7 +166,7 @@ func capital(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
 
 // placeOf returns the place of a group in a pilot's frame, -1 where it has
 // none.
-func placeOf(code *blink.Code, p blink.Pilot, from blink.Source) int {
+func placeOf(code *blink.Code, p channelplan.Pilot, from blink.Source) int {
 	return slices.IndexFunc(code.Rules(p), func(g blink.GroupRule) bool { return g.From == from })
 }
 
@@ -239,7 +239,7 @@ func headQuestion(m Material, mark string, unit time.Duration) Question {
 	}
 }
 
-func (m Material) encode(p blink.Pilot) blink.Frame {
+func (m Material) encode(p channelplan.Pilot) blink.Frame {
 	frame, err := m.Code.Encode(p)
 	if err != nil {
 		panic(err) // pilots come from the code
@@ -281,12 +281,12 @@ const lastTaught = 158
 
 // anyPilot is a pilot of the lineup, or where it has none of that kind, or
 // one time in four, any; kinds of channels 100 and above end in +100.
-func (m Material) anyPilot(kind string) blink.Pilot {
-	fits := func(p blink.Pilot) bool {
+func (m Material) anyPilot(kind string) channelplan.Pilot {
+	fits := func(p channelplan.Pilot) bool {
 		name, over, hasOver := strings.Cut(kind, "+")
 		return kind == "" || p.Kind.String() == name && (p.Channel >= 100) == (hasOver && over == "100")
 	}
-	var listed, all []blink.Pilot
+	var listed, all []channelplan.Pilot
 	for p := range m.Code.Pilots {
 		if p.Channel <= lastTaught && fits(p) {
 			all = append(all, p)
@@ -316,7 +316,7 @@ func pilotQuestion(m Material, mark string, unit time.Duration) Question {
 }
 
 // spelled says a frame group by group: '_.. 7, . 1, _. 6, _.. check 7'.
-func (m Material) spelled(p blink.Pilot, frame blink.Frame) string {
+func (m Material) spelled(p channelplan.Pilot, frame blink.Frame) string {
 	rules := m.Code.Rules(p)
 	words := make([]string, len(frame))
 	for i, g := range frame {
@@ -435,15 +435,15 @@ var verdictOptions = []string{"usable", "usable with caution", "not usable"}
 
 // verdictCase makes a pilot and an amplifier's record of which the rules say
 // what is wanted, as far as the lineup has such a one.
-func (m Material) verdictCase(want string) (p blink.Pilot, amp lineup.Amplifier, r lineup.Report) {
+func (m Material) verdictCase(want string) (p channelplan.Pilot, amp lineup.Amplifier, r lineup.Report) {
 	first, last := max(m.Code.FirstChannel, 2), min(m.Code.LastChannel, lastTaught)
 	for range 400 { // until one is found, or there is none of this verdict
 		p = m.anyPilot("")
 		if want == "unusable" { // what is not in the lineup, or not as it is
-			p = blink.Pilot{Channel: first + m.Random.IntN(last-first+1), Kind: m.Code.Heads[m.Random.IntN(len(m.Code.Heads))].Kind}
+			p = channelplan.Pilot{Channel: first + m.Random.IntN(last-first+1), Kind: m.Code.Heads[m.Random.IntN(len(m.Code.Heads))].Kind}
 		}
 		amp = m.anyAmplifier(p)
-		r = m.Lineup.Check(lineup.Pilot{Channel: p.Channel, Kind: p.Kind}, lineup.Context{Amplifier: &amp, Today: m.Today})
+		r = m.Lineup.Check(p, lineup.Context{Amplifier: &amp, Today: m.Today})
 		if r.Verdict.String() == want {
 			break
 		}
@@ -473,11 +473,11 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 
 // anyAmplifier is an invented record: of three in four the pilot is the one
 // read, and of three in four the passband the lineup's.
-func (m Material) anyAmplifier(p blink.Pilot) lineup.Amplifier {
-	a := lineup.Amplifier{ID: "this", Pilot: lineup.Pilot{Channel: p.Channel, Kind: p.Kind}, Passband: m.Lineup.Forward}
+func (m Material) anyAmplifier(p channelplan.Pilot) lineup.Amplifier {
+	a := lineup.Amplifier{ID: "this", Pilot: p, Passband: m.Lineup.Forward}
 	if m.Random.IntN(4) == 0 {
 		other := m.anyPilot("")
-		a.Pilot = lineup.Pilot{Channel: other.Channel, Kind: other.Kind}
+		a.Pilot = channelplan.Pilot{Channel: other.Channel, Kind: other.Kind}
 	}
 	if m.Random.IntN(4) == 0 {
 		a.Passband.HighHz = a.Passband.LowHz + (a.Passband.HighHz-a.Passband.LowHz)*3/4
@@ -489,12 +489,12 @@ func (m Material) anyAmplifier(p blink.Pilot) lineup.Amplifier {
 func (m Material) slice(channel int) []string {
 	var lines []string
 	for n := channel - 1; n <= channel+1; n++ {
-		c, ok := m.Lineup.InChannel(n, carrier.Digital)
+		c, ok := m.Lineup.InChannel(n, channelplan.Digital)
 		if !ok {
-			c, ok = m.Lineup.InChannel(n, carrier.Analog)
+			c, ok = m.Lineup.InChannel(n, channelplan.Analog)
 		}
 		if !ok {
-			c, ok = m.Lineup.InChannel(n, carrier.CW)
+			c, ok = m.Lineup.InChannel(n, channelplan.CW)
 		}
 		if !ok {
 			if n > 0 {
@@ -517,7 +517,7 @@ func (m Material) slice(channel int) []string {
 		lines = append(lines, text)
 	}
 	for _, c := range m.Lineup.Carriers {
-		if c.Kind == carrier.OFDM {
+		if c.Kind == channelplan.OFDM {
 			lines = append(lines, fmt.Sprintf("  OFDM %v", c.Band))
 		}
 	}
@@ -562,10 +562,10 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 }
 
 // goodPilot is a usable pilot of the lineup, or any where it has none.
-func (m Material) goodPilot() blink.Pilot {
+func (m Material) goodPilot() channelplan.Pilot {
 	p := m.anyPilot("")
 	for range 100 {
-		if m.Lineup.Check(lineup.Pilot{Channel: p.Channel, Kind: p.Kind}, lineup.Context{Today: m.Today}).Verdict == lineup.Usable {
+		if m.Lineup.Check(p, lineup.Context{Today: m.Today}).Verdict == lineup.Usable {
 			break
 		}
 		p = m.anyPilot("")
@@ -577,7 +577,7 @@ func (m Material) goodPilot() blink.Pilot {
 func (m Material) steps(s blink.Signal) []string {
 	at := nextstep.Situation{State: s.State, End: s.End, Code: m.Code, LineupKnown: true}
 	if s.State.ShowsFrame() {
-		r := m.Lineup.Check(lineup.Pilot{Channel: s.Pilot.Channel, Kind: s.Pilot.Kind}, lineup.Context{Today: m.Today})
+		r := m.Lineup.Check(channelplan.Pilot{Channel: s.Pilot.Channel, Kind: s.Pilot.Kind}, lineup.Context{Today: m.Today})
 		at.Report = &r
 	}
 	return nextstep.Steps(at)
@@ -654,13 +654,13 @@ func (q Question) frameOf(code *blink.Code, answer string) (blink.Frame, bool) {
 	return nil, false
 }
 
-func parsePilot(answer string) (blink.Pilot, bool) {
-	var p blink.Pilot
+func parsePilot(answer string) (channelplan.Pilot, bool) {
+	var p channelplan.Pilot
 	var kind string
 	if n, err := fmt.Sscanf(answer, "%d %s", &p.Channel, &kind); n != 2 || err != nil {
 		return p, false
 	}
 	var err error
-	p.Kind, err = carrier.ParsePilot(kind)
+	p.Kind, err = channelplan.ParsePilotKind(kind)
 	return p, err == nil
 }

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
 )
@@ -82,7 +83,7 @@ func TestEveryMark(t *testing.T) {
 				if strings.HasPrefix(mark, "verdict") {
 					again := material(t, seed) // the same case, from the same seed
 					p, amp, _ := again.verdictCase(last(mark))
-					r := m.Lineup.Check(lineup.Pilot{Channel: p.Channel, Kind: p.Kind}, lineup.Context{Amplifier: &amp, Today: m.Today})
+					r := m.Lineup.Check(p, lineup.Context{Amplifier: &amp, Today: m.Today})
 					assert.Equal(t, again.encode(p), q.Frame, name)
 					want := map[lineup.Verdict]string{lineup.Usable: "usable", lineup.WithCare: "usable with caution", lineup.Unusable: "not usable"}[r.Verdict]
 					assert.Equal(t, want, q.Want, name)
@@ -121,7 +122,7 @@ func TestFeedbackSaysWhatWasSeen(t *testing.T) {
 
 	pilots, _ := find(blink.Tally, "pilots")
 	q = pilots.Make(m, "pilot digital+100", 200*time.Millisecond)
-	q.Frame, q.Want = m.encode(blink.Pilot{Channel: 116, Kind: 2}), "116 digital"
+	q.Frame, q.Want = m.encode(channelplan.Pilot{Channel: 116, Kind: 2}), "116 digital"
 	f = q.Judge(m.Code, "126 digital")
 	assert.Equal(t, []string{"It was 116 digital: you read 126 digital.", "The tens is a short: you read two shorts."}, f.Lines[:2])
 	assert.Equal(t, "### # #    #      ### #    ### # #", f.Shown)

@@ -13,8 +13,8 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/book"
-	"tallywink.example/channelplan/carrier"
 )
 
 var monday = time.Date(2026, 11, 23, 8, 0, 0, 0, time.UTC)
@@ -314,11 +314,11 @@ func TestTuned(t *testing.T) {
 
 	// Who often counts a mark twice is believed less where a mark more would
 	// be another pilot.
-	frame, err := blink.Tally.Encode(blink.Pilot{Channel: 116, Kind: carrier.Digital})
+	frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital})
 	require.NoError(t, err)
 	frame[1] += "." // a mark too many in the tens
 	looks := []blink.Frame{frame}
-	pilot := blink.Pilot{Channel: 116, Kind: carrier.Digital}
+	pilot := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	chance := func(m reading.Model) float64 {
 		for _, c := range reading.NewReader(blink.Tally, m, nil).Read(looks, reading.StartSeen).Candidates {
 			if c.Pilot == pilot {

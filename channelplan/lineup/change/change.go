@@ -10,7 +10,6 @@ import (
 	"slices"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 )
 
@@ -71,7 +70,7 @@ const (
 
 // Alike tells whether two lineups carry a pilot alike: the same kind of
 // carrier, at the same frequency and level.
-func Alike(l, before *lineup.Lineup, p lineup.Pilot) bool {
+func Alike(l, before *lineup.Lineup, p channelplan.Pilot) bool {
 	a, ok := l.InChannel(p.Channel, p.Kind)
 	b, ok2 := before.InChannel(p.Channel, p.Kind)
 	if !ok || !ok2 || a.Kind != b.Kind || a.HasLevel != b.HasLevel {
@@ -99,7 +98,7 @@ type Step struct {
 
 // stepOf returns the step of an amplifier whose AGC keeps following whatever
 // stands at a pilot's place.
-func stepOf(before, after *lineup.Lineup, p lineup.Pilot, a lineup.Amplifier) Step {
+func stepOf(before, after *lineup.Lineup, p channelplan.Pilot, a lineup.Amplifier) Step {
 	from, ok := before.Standing(p)
 	to, ok2 := after.Standing(p)
 	if !ok || !ok2 || !from.HasLevel || !to.HasLevel {
@@ -192,7 +191,7 @@ func (c *Comparison) carrier(before, after *lineup.Lineup, a lineup.Amplifier, a
 	case differs:
 		add(LevelChanged, "its level goes from %.1f to %.1f dBmV%s", from.LevelDBmV, to.LevelDBmV, follows("the AGC follows, and"))
 	}
-	if from.Kind == to.Kind && from.Kind != carrier.OFDM && apart(from.FrequencyHz, to.FrequencyHz, alikeHz) {
+	if from.Kind == to.Kind && from.Kind != channelplan.OFDM && apart(from.FrequencyHz, to.FrequencyHz, alikeHz) {
 		add(CarrierMoved, "its carrier moves from %s to %s MHz", channelplan.FormatMHz(from.FrequencyHz), channelplan.FormatMHz(to.FrequencyHz))
 	}
 	over := func(r lineup.Report) bool { return r.Has("overlapped") || r.Has("inside-ofdm") }
@@ -213,7 +212,7 @@ func level(c lineup.Carrier) string {
 const samePlaceHz = 3_000_000
 
 // neighbors tells what becomes of the carriers beside a pilot.
-func (c *Comparison) neighbors(before, after *lineup.Lineup, p lineup.Pilot, add adder) {
+func (c *Comparison) neighbors(before, after *lineup.Lineup, p channelplan.Pilot, add adder) {
 	if !c.Before.Listed || !c.After.Listed {
 		return // what has no carrier of its own has no neighbors either
 	}

@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 )
 
@@ -23,7 +23,7 @@ func read(t *testing.T, rows ...string) *lineup.Lineup {
 }
 
 func analog73() lineup.Amplifier {
-	return lineup.Amplifier{ID: "A", Pilot: lineup.Pilot{Channel: 73, Kind: carrier.Analog}}
+	return lineup.Amplifier{ID: "A", Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}
 }
 
 func told(c Comparison) []string {
@@ -55,7 +55,7 @@ func TestStepWhenAnalogGoesDigital(t *testing.T) {
 	assert.Contains(t, c.Changes[1].Text, "4.0 dB up, where its range ends")
 
 	back := a
-	back.Pilot.Kind = carrier.Digital
+	back.Pilot.Kind = channelplan.Digital
 	c = Compare(after, before, back)
 	assert.InDelta(t, -5, c.Step.DB, 1e-9, "held at the other end")
 
@@ -66,10 +66,10 @@ func TestStepWhenAnalogGoesDigital(t *testing.T) {
 
 func TestWhatBecomesOfAPilot(t *testing.T) {
 	digital := func(channel int) lineup.Amplifier {
-		return lineup.Amplifier{Pilot: lineup.Pilot{Channel: channel, Kind: carrier.Digital}}
+		return lineup.Amplifier{Pilot: channelplan.Pilot{Channel: channel, Kind: channelplan.Digital}}
 	}
 	spared := digital(80)
-	spared.Spare = lineup.Pilot{Channel: 73, Kind: carrier.Analog}
+	spared.Spare = channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}
 	for name, c := range map[string]struct {
 		before, after []string
 		a             lineup.Amplifier
@@ -120,7 +120,7 @@ func TestWhatBecomesOfAPilot(t *testing.T) {
 		}
 		assert.False(t, got.Has(CarrierMoved), name)
 	}
-	moved := Compare(read(t, "80,analog,,,,40,"), read(t, "80,analog,,,559.2625,40,"), lineup.Amplifier{Pilot: lineup.Pilot{Channel: 80, Kind: carrier.Analog}})
+	moved := Compare(read(t, "80,analog,,,,40,"), read(t, "80,analog,,,559.2625,40,"), lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 80, Kind: channelplan.Analog}})
 	assert.Equal(t, []string{"carrier-moved: its carrier moves from 559.25 to 559.2625 MHz"}, told(moved))
 	assert.False(t, moved.Step.Known)
 	for w := range whatCount {

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/change"
 )
@@ -18,7 +18,7 @@ func ExampleCompare() {
 		}
 		return l
 	}
-	c := change.Compare(read("73,analog,40"), read("73,qam256,34"), lineup.Amplifier{Pilot: lineup.Pilot{Channel: 73, Kind: carrier.Analog}})
+	c := change.Compare(read("73,analog,40"), read("73,qam256,34"), lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}})
 	fmt.Println(c.Changes[0].What, c.Step.Words())
 	// Output: pilot-lost its output goes 6.0 dB up
 }

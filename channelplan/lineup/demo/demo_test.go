@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/change"
 	"tallywink.example/channelplan/plant"
@@ -28,7 +28,7 @@ func TestDemoLineup(t *testing.T) {
 	assert.Empty(t, l.Problems)
 	assert.Empty(t, l.Notes)
 	assert.InDelta(t, 100, len(l.Carriers), 15, "about a hundred carriers")
-	kinds := map[carrier.Kind]int{}
+	kinds := map[channelplan.Kind]int{}
 	partTime, scrambled := 0, 0
 	for _, c := range l.Carriers {
 		kinds[c.Kind]++
@@ -39,14 +39,14 @@ func TestDemoLineup(t *testing.T) {
 			scrambled++
 		}
 	}
-	assert.Positive(t, kinds[carrier.Analog])
-	assert.Greater(t, kinds[carrier.QAM256], kinds[carrier.Analog])
-	assert.Equal(t, 1, kinds[carrier.OFDM])
-	assert.Positive(t, kinds[carrier.CW])
+	assert.Positive(t, kinds[channelplan.Analog])
+	assert.Greater(t, kinds[channelplan.QAM256], kinds[channelplan.Analog])
+	assert.Equal(t, 1, kinds[channelplan.OFDM])
+	assert.Positive(t, kinds[channelplan.CW])
 	assert.Equal(t, 1, partTime)
 	assert.Equal(t, 1, scrambled)
 
-	report := l.Check(lineup.Pilot{Channel: 116, Kind: carrier.Digital},
+	report := l.Check(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital},
 		lineup.Context{Today: Day()})
 	assert.Equal(t, lineup.Usable, report.Verdict, "%v", report.Findings)
 }
@@ -54,7 +54,7 @@ func TestDemoLineup(t *testing.T) {
 func TestDemoAmplifier(t *testing.T) {
 	a, _, err := Amplifier("osr-03")
 	require.NoError(t, err)
-	assert.Equal(t, lineup.Pilot{Channel: 116, Kind: carrier.Digital}, a.Pilot)
+	assert.Equal(t, channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, a.Pilot)
 	_, _, err = Amplifier("OSR-33")
 	require.ErrorIs(t, err, plant.ErrNoAmplifier)
 }

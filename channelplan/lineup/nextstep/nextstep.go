@@ -16,7 +16,6 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 )
 
@@ -37,7 +36,7 @@ type Situation struct {
 	Counts   []string
 	// Named holds the pilots that single looks name, where they contradict
 	// each other.
-	Named []blink.Pilot
+	Named []channelplan.Pilot
 	// FromTime tells that the lamp was recorded or timed, not counted.
 	FromTime bool
 	// InView holds the places of lamps in a clip, as decode --at takes them,
@@ -192,7 +191,7 @@ func doubtful(s Situation) []string {
 	return append(slices.Clone(s.Counts[:min(len(s.Counts), 2)]), again, change)
 }
 
-func list(pilots []blink.Pilot) string {
+func list(pilots []channelplan.Pilot) string {
 	var names []string
 	for _, p := range pilots[:min(len(pilots), 3)] {
 		names = append(names, p.String())
@@ -283,7 +282,7 @@ func notAssigned(s Situation) []string {
 			"There and at design: it may be set back to it, by your employer's procedure. Gone: tell the headend, and leave it on the spare.",
 			askSupervisor,
 		}
-	case s.Report.Pilot.Channel == s.Recorded.Pilot.Channel && s.Report.Pilot.Kind != carrier.Digital && s.Recorded.Pilot.Kind != carrier.Digital:
+	case s.Report.Pilot.Channel == s.Recorded.Pilot.Channel && s.Report.Pilot.Kind != channelplan.Digital && s.Recorded.Pilot.Kind != channelplan.Digital:
 		return []string{
 			"It follows the channel on record with another setting of the detector. Leave it locked and ask which is right.",
 			askSupervisor,

@@ -9,22 +9,21 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 )
 
 var (
-	p116 = lineup.Pilot{Channel: 116, Kind: carrier.Digital}
-	p73  = lineup.Pilot{Channel: 73, Kind: carrier.Analog}
+	p116 = channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
+	p73  = channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}
 )
 
 // The same pilots as the code names them.
 var (
-	b116 = blink.Pilot{Channel: 116, Kind: carrier.Digital}
-	b73  = blink.Pilot{Channel: 73, Kind: carrier.Analog}
+	b116 = channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
+	b73  = channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}
 )
 
-func report(p lineup.Pilot, verdict lineup.Verdict, rules ...string) *lineup.Report {
+func report(p channelplan.Pilot, verdict lineup.Verdict, rules ...string) *lineup.Report {
 	at, ok := lineup.Locate(p, channelplan.STD)
 	r := &lineup.Report{Pilot: p, Located: at, InPlan: ok, Verdict: verdict}
 	for _, rule := range rules {
@@ -51,7 +50,7 @@ func TestSteps(t *testing.T) {
 			[]string{"The record says manual by design, and its AGC is on", "supervisor decides"}},
 		{"locked, usable", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable)},
 			[]string{"All is well", "First meter the pilot at the input test point, test point loss added, against design"}},
-		{"locked, usable, one look named another", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable), Named: []blink.Pilot{b116, b73}},
+		{"locked, usable, one look named another", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable), Named: []channelplan.Pilot{b116, b73}},
 			[]string{"Not all looks agree (116 digital, 73 analog)", "Look once more"}},
 		{"locked, a caution", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.WithCare, "narrowcast")}, []string{"Leave it locked", "headend"}},
 		{"locked, a lineup that can't be read in full", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.WithCare, "lineup-problems")}, []string{"have them corrected"}},
@@ -67,7 +66,7 @@ func TestSteps(t *testing.T) {
 			[]string{"wander", "The record says otherwise", "meter 116 digital (747 MHz) at the input; in manual select it", "supervisor agrees"}},
 		{"locked on a wrong pilot, and the record's is no better", Situation{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.Unusable, "part-time"), Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
 			[]string{"Nor is the pilot on record: 116 digital is not valid here (inside-ofdm)"}},
-		{"a channel the plan has not", Situation{State: blink.Locked, Report: report(lineup.Pilot{Channel: 1, Kind: carrier.Analog}, lineup.Unusable, "not-in-plan")}, []string{"which plan"}},
+		{"a channel the plan has not", Situation{State: blink.Locked, Report: report(channelplan.Pilot{Channel: 1, Kind: channelplan.Analog}, lineup.Unusable, "not-in-plan")}, []string{"which plan"}},
 		{"out of its passband", Situation{State: blink.Locked, Report: report(p116, lineup.Unusable, "outside-forward")}, []string{"filters"}},
 		{"two carriers in one place", Situation{State: blink.Locked, Report: report(p116, lineup.Unusable, "overlapped")}, []string{"headend's to part"}},
 		{"a good carrier that is not this amplifier's", Situation{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
@@ -78,7 +77,7 @@ func TestSteps(t *testing.T) {
 			[]string{"Meter its main pilot, 116 digital (747 MHz),", "leave it on the spare"}},
 		{"on its spare, and rightly", Situation{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73})},
 			[]string{"on its spare, and rightly"}},
-		{"another detector setting", Situation{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(lineup.Pilot{Channel: 73, Kind: carrier.CW}, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: lineup.Pilot{Channel: 73, Kind: carrier.CW}})},
+		{"another detector setting", Situation{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(channelplan.Pilot{Channel: 73, Kind: channelplan.CW}, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.CW}})},
 			[]string{"another setting of the detector"}},
 		{"edge, low", Situation{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Usable)}, []string{"Meter 116 digital", "Low on a mild day is not the weather", "pad or equalizer too large, water", "At design, or low in the worst heat"}},
 		{"edge, high", Situation{State: blink.Edge, End: blink.EndHigh}, []string{"count the frame", "Meter the pilot", "High on a mild day", "pad left out or too small", "At design, or high in the worst cold"}},
@@ -122,7 +121,7 @@ func TestSteps(t *testing.T) {
 			[]string{"The record says thermal by design, and its AGC is on"}},
 		{"beyond the amplifier's own filters", Situation{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "outside-forward", "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Passband: lineup.Band{LowHz: 54e6, HighHz: 550e6}})},
 			[]string{"An amplifier that passes 54 to 550 MHz can't follow it"}},
-		{"looks that disagree over a pilot at the edge", Situation{State: blink.Edge, End: blink.EndLow, LineupKnown: true, Report: report(p116, lineup.Usable), Named: []blink.Pilot{b116, b73}}, []string{"Not all looks agree"}},
+		{"looks that disagree over a pilot at the edge", Situation{State: blink.Edge, End: blink.EndLow, LineupKnown: true, Report: report(p116, lineup.Usable), Named: []channelplan.Pilot{b116, b73}}, []string{"Not all looks agree"}},
 		{"fault", Situation{State: blink.Fault}, []string{"three flashes", "supervisor decides"}},
 		{"steady", Situation{State: blink.Steady}, []string{"ten seconds"}},
 		{"dark", Situation{State: blink.Dark}, []string{"ten seconds", "trained", "supervisor"}},
@@ -130,7 +129,7 @@ func TestSteps(t *testing.T) {
 		{"doubtful, run on", Situation{State: blink.Locked, Doubtful: true, RunsOn: true, Counts: []string{"Count A."}}, []string{"put // where the long dark was"}},
 		{"doubtful, from a recording", Situation{State: blink.Seeking, Doubtful: true, FromTime: true}, []string{"Record it again and longer", "Change nothing"}},
 		{"doubtful, start unseen", Situation{State: blink.Locked, Doubtful: true, StartUnseen: true, Counts: []string{"Count A.", "Count B."}}, []string{"without --no-start", "Count A."}},
-		{"doubtful because looks contradict", Situation{State: blink.Locked, Doubtful: true, Named: []blink.Pilot{b116, b73}}, []string{"116 digital, 73 analog", "one lamp"}},
+		{"doubtful because looks contradict", Situation{State: blink.Locked, Doubtful: true, Named: []channelplan.Pilot{b116, b73}}, []string{"116 digital, 73 analog", "one lamp"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			c.s.Code = blink.Tally

@@ -16,7 +16,6 @@ import (
 	"slices"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/carrier"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/change"
 )
@@ -60,8 +59,8 @@ const (
 func Carriers(l, before *lineup.Lineup, with lineup.Context) []Candidate {
 	var all []Candidate
 	for _, c := range l.Carriers {
-		p := lineup.Pilot{Channel: c.Channel, Kind: c.Kind.Family()}
-		if c.Channel == 0 || c.Kind == carrier.OFDM || !slices.Contains(kinds(), p.Kind) {
+		p := channelplan.Pilot{Channel: c.Channel, Kind: c.Kind.Family()}
+		if c.Channel == 0 || c.Kind == channelplan.OFDM || !slices.Contains(kinds(), p.Kind) {
 			continue // a carrier without a channel can't be named by the lamp
 		}
 		if before != nil && !change.Alike(l, before, p) {
@@ -79,8 +78,8 @@ func Carriers(l, before *lineup.Lineup, with lineup.Context) []Candidate {
 	return all
 }
 
-func kinds() []carrier.Kind {
-	k := carrier.PilotKinds()
+func kinds() []channelplan.Kind {
+	k := channelplan.PilotKinds()
 	return k[:]
 }
 
@@ -109,13 +108,13 @@ func score(l *lineup.Lineup, r lineup.Report) Candidate {
 	take(edgePoints*closeness(near, edgeReachHz), "band edge: %.0f MHz away", float64(near)/1e6)
 	block := int64(math.MaxInt64)
 	for _, o := range l.Carriers {
-		if o.Kind == carrier.OFDM {
+		if o.Kind == channelplan.OFDM {
 			block = min(block, max(o.LowHz-r.Located.HighHz, r.Located.LowHz-o.HighHz))
 		}
 	}
 	take(blockPoints*closeness(block, blockReachHz), "OFDM block: %.0f MHz away, and blocks grow", float64(block)/1e6)
 	c.neighbors(l, take)
-	if r.Carrier.Kind == carrier.Analog {
+	if r.Carrier.Kind == channelplan.Analog {
 		take(retired, "kind: analog channels are the first to be retired")
 	}
 	slices.SortStableFunc(c.Terms, func(a, b Term) int { return cmp.Compare(b.Points, a.Points) })

@@ -8,7 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/demo"
 )
@@ -91,7 +91,7 @@ func TestDemo(t *testing.T) {
 	require.NoError(t, err)
 	with := lineup.Context{Today: demo.Day()}
 	all := Carriers(l, nil, with)
-	ranked := map[lineup.Pilot]bool{}
+	ranked := map[channelplan.Pilot]bool{}
 	for i, c := range all {
 		ranked[c.Pilot] = true
 		assert.NotEqual(t, lineup.Unusable, c.Verdict)
@@ -100,8 +100,8 @@ func TestDemo(t *testing.T) {
 		}
 	}
 	for _, c := range l.Carriers {
-		p := lineup.Pilot{Channel: c.Channel, Kind: c.Kind.Family()}
-		if c.Channel > 0 && c.Kind != carrier.OFDM {
+		p := channelplan.Pilot{Channel: c.Channel, Kind: c.Kind.Family()}
+		if c.Channel > 0 && c.Kind != channelplan.OFDM {
 			assert.Equal(t, l.Check(p, with).Verdict != lineup.Unusable, ranked[p], fmt.Sprint(p))
 		}
 	}

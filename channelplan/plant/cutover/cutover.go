@@ -16,7 +16,7 @@ import (
 	"strings"
 	"time"
 
-	"tallywink.example/channelplan/carrier"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/change"
 	"tallywink.example/channelplan/lineup/rank"
@@ -110,7 +110,7 @@ type Node struct {
 
 // settings are what decides where an amplifier moves.
 type settings struct {
-	pilot, spare lineup.Pilot
+	pilot, spare channelplan.Pilot
 	role         lineup.Role
 	passband     lineup.Band
 }
@@ -146,8 +146,8 @@ func New(p *plant.Plant, c *plant.Cascades, q Question) *Plan {
 	visited := func(i int) bool {
 		return p.Amplifiers[i].Mode == lineup.AGC && choose(p.Amplifiers[i].Amplifier).action >= Early
 	}
-	moved := map[lineup.Pilot]int{}
-	targets := map[lineup.Pilot]Target{}
+	moved := map[channelplan.Pilot]int{}
+	targets := map[channelplan.Pilot]Target{}
 	for _, i := range c.Order {
 		a := p.Amplifiers[i]
 		if q.Node != "" && !strings.EqualFold(q.Node, a.Node) {
@@ -246,7 +246,7 @@ func (q Question) choose(a lineup.Amplifier) choice {
 // that both lineups carry alike, or any of the new one; one that it can
 // follow by its record, or any.
 func (q Question) best(a lineup.Amplifier, alike, followed bool) *Target {
-	free := a.On(lineup.Pilot{})
+	free := a.On(channelplan.Pilot{})
 	with := lineup.Context{Amplifier: &free}
 	var before *lineup.Lineup
 	if alike {
@@ -288,7 +288,7 @@ func first(x, y bool) int {
 }
 
 // sound tells whether no caution speaks against a pilot.
-func (q Question) sound(p lineup.Pilot, with lineup.Context) bool {
+func (q Question) sound(p channelplan.Pilot, with lineup.Context) bool {
 	return q.After.CheckOne(p, with).Verdict == lineup.Usable
 }
 
@@ -308,9 +308,9 @@ func (q Question) placed(a lineup.Amplifier, x, y rank.Candidate) int {
 
 // follows tells whether an amplifier's detector can follow a kind of carrier,
 // by its record.
-func follows(a lineup.Amplifier, kind carrier.Kind) bool {
-	line := func(k carrier.Kind) bool { return k == carrier.Analog || k == carrier.CW }
-	for _, p := range []lineup.Pilot{a.Pilot, a.Spare} {
+func follows(a lineup.Amplifier, kind channelplan.Kind) bool {
+	line := func(k channelplan.Kind) bool { return k == channelplan.Analog || k == channelplan.CW }
+	for _, p := range []channelplan.Pilot{a.Pilot, a.Spare} {
 		if p.Kind == kind || line(p.Kind) && line(kind) {
 			return true
 		}
@@ -318,7 +318,7 @@ func follows(a lineup.Amplifier, kind carrier.Kind) bool {
 	return false
 }
 
-func (q Question) target(a lineup.Amplifier, p lineup.Pilot) Target {
+func (q Question) target(a lineup.Amplifier, p channelplan.Pilot) Target {
 	on := a.On(p)
 	r := q.After.CheckOne(p, lineup.Context{Amplifier: &on})
 	t := Target{Report: r, Then: r.Carrier}

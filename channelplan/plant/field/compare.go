@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 )
@@ -119,7 +120,7 @@ func stateWords(r Reading) string {
 
 // Fault is where something is wrong, as far as readings tell.
 type Fault struct {
-	Pilot lineup.Pilot // which the amplifiers follow that lost it
+	Pilot channelplan.Pilot // which the amplifiers follow that lost it
 	// Above is the last amplifier that is locked, "" where it is the node or
 	// the headend; Below the first that is not, "" where all are.
 	Above, Below string
@@ -152,7 +153,7 @@ type search struct {
 	// below is, for each amplifier, one below it that is locked on the pilot belowOf,
 	// or -1.
 	below   []int
-	belowOf lineup.Pilot
+	belowOf channelplan.Pilot
 }
 
 // lost tells that the last reading at an amplifier says that it has lost its pilot:
@@ -161,7 +162,7 @@ func (s *search) lost(i int) bool { return s.in(i, blink.Holding, blink.Seeking)
 
 // on tells that the last reading at an amplifier says that it is locked on a pilot,
 // its own or its spare.
-func (s *search) on(i int, pilot lineup.Pilot) bool {
+func (s *search) on(i int, pilot channelplan.Pilot) bool {
 	if !s.in(i, blink.Locked, blink.Edge) {
 		return false
 	}
@@ -183,7 +184,7 @@ func (s *search) in(i int, states ...blink.State) bool {
 
 // there returns an amplifier whose reading shows that a pilot is there at another:
 // itself, or one below it that is locked on it; -1 where none does.
-func (s *search) there(i int, pilot lineup.Pilot) int {
+func (s *search) there(i int, pilot channelplan.Pilot) int {
 	if s.on(i, pilot) {
 		return i
 	}
@@ -223,8 +224,8 @@ func (s *search) above(i int) way {
 
 // faults returns what bounds a fault, pilot by pilot in the order of cascades.
 func (s *search) faults() []Fault {
-	var pilots []lineup.Pilot
-	lost := map[lineup.Pilot][]int{}
+	var pilots []channelplan.Pilot
+	lost := map[channelplan.Pilot][]int{}
 	for _, i := range s.c.Order {
 		if s.lost(i) {
 			p := s.p.Amplifiers[i].Pilot
@@ -256,7 +257,7 @@ func (s *search) faults() []Fault {
 
 // unfit parts off the amplifiers that can't follow a pilot which is valid for
 // others, by their own passband for instance: a fault for each rule that says so.
-func (s *search) unfit(pilot lineup.Pilot, lost []int) (rest []int, faults []Fault) {
+func (s *search) unfit(pilot channelplan.Pilot, lost []int) (rest []int, faults []Fault) {
 	if s.l == nil {
 		return lost, nil
 	}
@@ -299,7 +300,7 @@ func (s *search) unfit(pilot lineup.Pilot, lost []int) (rest []int, faults []Fau
 }
 
 // invalid tells whether the lineup has no such pilot to be lost.
-func (s *search) invalid(pilot lineup.Pilot, lost []int) (Fault, bool) {
+func (s *search) invalid(pilot channelplan.Pilot, lost []int) (Fault, bool) {
 	if s.l == nil {
 		return Fault{}, false
 	}
@@ -313,7 +314,7 @@ func (s *search) invalid(pilot lineup.Pilot, lost []int) (Fault, bool) {
 
 // whole tells whether all amplifiers on a pilot that were read, in several
 // nodes, have lost it: then its source is at fault.
-func (s *search) whole(pilot lineup.Pilot, lost []int) (Fault, bool) {
+func (s *search) whole(pilot channelplan.Pilot, lost []int) (Fault, bool) {
 	nodes := s.nodes(lost)
 	for i := range s.p.Amplifiers {
 		if s.on(i, pilot) {
@@ -340,7 +341,7 @@ type head struct {
 
 // bounded returns the places between the last amplifier at which a pilot is and the
 // first that lost it, and heads of cascades that have.
-func (s *search) bounded(pilot lineup.Pilot, lost []int) []Fault {
+func (s *search) bounded(pilot channelplan.Pilot, lost []int) []Fault {
 	var heads []*head
 	of := map[int]*head{}
 	for _, i := range lost {
@@ -398,7 +399,7 @@ func (s *search) ids(places []int) string {
 }
 
 // fault says where to look.
-func (s *search) fault(pilot lineup.Pilot, h *head) Fault {
+func (s *search) fault(pilot channelplan.Pilot, h *head) Fault {
 	first := h.at[0]
 	f := Fault{Pilot: pilot, Below: s.id(first), Nodes: s.nodes(h.at), Lost: h.lost}
 	if h.alone {
@@ -464,7 +465,7 @@ func (s *search) look(h *head) string {
 
 // lockedBelow returns an amplifier below another that is locked on a pilot, -1 where
 // there is none.
-func (s *search) lockedBelow(top int, pilot lineup.Pilot) int {
+func (s *search) lockedBelow(top int, pilot channelplan.Pilot) int {
 	if s.below == nil || s.belowOf != pilot {
 		s.below, s.belowOf = slices.Repeat([]int{-1}, len(s.p.Amplifiers)), pilot
 		// From the ends of cascades up: what is below stands behind in their order.
@@ -484,7 +485,7 @@ func (s *search) lockedBelow(top int, pilot lineup.Pilot) int {
 
 // otherwiseLocked returns an amplifier of a node that is locked on another
 // pilot, "" where there is none.
-func (s *search) otherwiseLocked(node string, pilot lineup.Pilot) string {
+func (s *search) otherwiseLocked(node string, pilot channelplan.Pilot) string {
 	for i, a := range s.p.Amplifiers {
 		if !strings.EqualFold(a.Node, node) || !s.in(i, blink.Locked, blink.Edge) {
 			continue

@@ -14,9 +14,8 @@ import (
 	"time"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/book"
-	"tallywink.example/channelplan/carrier"
-	"tallywink.example/channelplan/lineup"
 )
 
 // Type is the type of readings in a book.
@@ -43,15 +42,15 @@ type Pilot struct {
 }
 
 // Lamp returns the pilot that the lamp told, and whether it told one.
-func (r Reading) Lamp() (lineup.Pilot, bool) {
+func (r Reading) Lamp() (channelplan.Pilot, bool) {
 	if r.Pilot == nil {
-		return lineup.Pilot{}, false
+		return channelplan.Pilot{}, false
 	}
-	kind, err := carrier.ParsePilot(r.Pilot.Carrier)
-	if _, none := lineup.ParseChannel(fmt.Sprint(r.Pilot.Channel)); none != nil {
-		return lineup.Pilot{}, false
+	kind, err := channelplan.ParsePilotKind(r.Pilot.Carrier)
+	if _, none := channelplan.ParseChannel(fmt.Sprint(r.Pilot.Channel)); none != nil {
+		return channelplan.Pilot{}, false
 	}
-	return lineup.Pilot{Channel: r.Pilot.Channel, Kind: kind}, err == nil
+	return channelplan.Pilot{Channel: r.Pilot.Channel, Kind: kind}, err == nil
 }
 
 // Book is a book's readings.

@@ -4,7 +4,7 @@
 // plan (package channelplan) share. A lamp can tell three kinds of pilot:
 // analog, digital and continuous wave. A lineup tells more: which QAM, and
 // OFDM blocks. [Kind.Family] leads from the second to the first.
-package carrier
+package channelplan
 
 import (
 	"errors"
@@ -19,41 +19,41 @@ type Kind uint8
 
 // The kinds, with what a level in dBmV means for each.
 const (
-	None    Kind = iota
-	Analog       // NTSC visual carrier; level at sync peak
-	Digital      // QAM of unstated order; average power in the channel
-	CW           // continuous wave, unmodulated; level of the carrier
-	QAM64        // 64-QAM; average power in the channel
-	QAM256       // 256-QAM; average power in the channel
-	OFDM         // OFDM block; average power per 6 MHz
+	NoCarrier Kind = iota
+	Analog         // NTSC visual carrier; level at sync peak
+	Digital        // QAM of unstated order; average power in the channel
+	CW             // continuous wave, unmodulated; level of the carrier
+	QAM64          // 64-QAM; average power in the channel
+	QAM256         // 256-QAM; average power in the channel
+	OFDM           // OFDM block; average power per 6 MHz
 )
 
-var words = [...]string{
-	None: "none", Analog: "analog", Digital: "digital", CW: "cw",
+var kindWords = [...]string{
+	NoCarrier: "none", Analog: "analog", Digital: "digital", CW: "cw",
 	QAM64: "qam64", QAM256: "qam256", OFDM: "ofdm",
 }
 
-var labels = [...]string{
-	None: "no carrier", Analog: "analog", Digital: "digital (QAM)", CW: "continuous wave",
+var kindLabels = [...]string{
+	NoCarrier: "no carrier", Analog: "analog", Digital: "digital (QAM)", CW: "continuous wave",
 	QAM64: "64-QAM", QAM256: "256-QAM", OFDM: "OFDM",
 }
 
 // String returns the word that files and commands use: analog, digital, cw,
 // qam64, qam256, ofdm, or none.
 func (k Kind) String() string {
-	if int(k) >= len(words) {
-		return words[None]
+	if int(k) >= len(kindWords) {
+		return kindWords[NoCarrier]
 	}
-	return words[k]
+	return kindWords[k]
 }
 
 // Label returns the kind as a technician writes it: '256-QAM',
 // 'continuous wave'.
 func (k Kind) Label() string {
-	if int(k) >= len(labels) {
-		return labels[None]
+	if int(k) >= len(kindLabels) {
+		return kindLabels[NoCarrier]
 	}
-	return labels[k]
+	return kindLabels[k]
 }
 
 // Family returns what a pilot lamp can tell of the kind: every QAM is
@@ -71,9 +71,9 @@ func (k Kind) Family() Kind {
 // head digits.
 func PilotKinds() [3]Kind { return [3]Kind{Analog, Digital, CW} }
 
-// ErrUnknown is what [ParsePilot] and [ParseListed] wrap when a word names no
+// ErrCarrier is what [ParsePilotKind] and [ParseListedKind] wrap when a word names no
 // kind.
-var ErrUnknown = errors.New("unknown carrier")
+var ErrCarrier = errors.New("unknown carrier")
 
 var (
 	pilotWords = map[string]Kind{
@@ -85,21 +85,21 @@ var (
 	}
 )
 
-// ParsePilot reads the kind of a pilot: analog, digital (qam, qam64 and
+// ParsePilotKind reads the kind of a pilot: analog, digital (qam, qam64 and
 // qam256 are taken for it too) or cw, in any case. The error wraps
-// [ErrUnknown] and suggests the nearest word.
-func ParsePilot(word string) (Kind, error) {
-	return parse(word, pilotWords, "analog, digital or cw")
+// [ErrCarrier] and suggests the nearest word.
+func ParsePilotKind(word string) (Kind, error) {
+	return parseKind(word, pilotWords, "analog, digital or cw")
 }
 
-// ParseListed reads the kind of a carrier in a lineup: analog, qam64, qam256,
-// cw or ofdm, in any case. The error wraps [ErrUnknown] and suggests the
+// ParseListedKind reads the kind of a carrier in a lineup: analog, qam64, qam256,
+// cw or ofdm, in any case. The error wraps [ErrCarrier] and suggests the
 // nearest word.
-func ParseListed(word string) (Kind, error) {
-	return parse(word, listedWords, "analog, qam64, qam256, cw or ofdm")
+func ParseListedKind(word string) (Kind, error) {
+	return parseKind(word, listedWords, "analog, qam64, qam256, cw or ofdm")
 }
 
-func parse(word string, known map[string]Kind, list string) (Kind, error) {
+func parseKind(word string, known map[string]Kind, list string) (Kind, error) {
 	clean := strings.ReplaceAll(strings.ToLower(strings.TrimSpace(word)), "-", "")
 	if k, ok := known[clean]; ok {
 		return k, nil
@@ -112,5 +112,5 @@ func parse(word string, known map[string]Kind, list string) (Kind, error) {
 	if near := spell.Nearest(clean, candidates); near != "" {
 		hint = fmt.Sprintf(" (did you mean %s?)", near)
 	}
-	return None, fmt.Errorf("%w %q: a carrier is %s%s", ErrUnknown, word, list, hint)
+	return NoCarrier, fmt.Errorf("%w %q: a carrier is %s%s", ErrCarrier, word, list, hint)
 }

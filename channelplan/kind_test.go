@@ -1,4 +1,4 @@
-package carrier
+package channelplan
 
 import (
 	"testing"
@@ -9,9 +9,9 @@ import (
 
 func TestParsePilotTakesEveryQAMAsDigital(t *testing.T) {
 	for _, word := range []string{"digital", "qam", "QAM64", "256qam", "qam-256"} {
-		k, err := ParsePilot(word)
+		k, err := ParsePilotKind(word)
 		if word == "256qam" {
-			require.ErrorIs(t, err, ErrUnknown)
+			require.ErrorIs(t, err, ErrCarrier)
 			continue
 		}
 		require.NoError(t, err, word)
@@ -20,26 +20,26 @@ func TestParsePilotTakesEveryQAMAsDigital(t *testing.T) {
 }
 
 func TestParseSuggests(t *testing.T) {
-	_, err := ParsePilot("anolog")
-	require.ErrorIs(t, err, ErrUnknown)
+	_, err := ParsePilotKind("anolog")
+	require.ErrorIs(t, err, ErrCarrier)
 	assert.Contains(t, err.Error(), "did you mean analog?")
 
-	_, err = ParseListed("qam265")
-	require.ErrorIs(t, err, ErrUnknown)
+	_, err = ParseListedKind("qam265")
+	require.ErrorIs(t, err, ErrCarrier)
 	assert.Contains(t, err.Error(), "did you mean qam256?")
 
-	_, err = ParseListed("digital")
-	require.ErrorIs(t, err, ErrUnknown, "a lineup must say which QAM")
+	_, err = ParseListedKind("digital")
+	require.ErrorIs(t, err, ErrCarrier, "a lineup must say which QAM")
 }
 
 func TestWordsParseBack(t *testing.T) {
 	for _, k := range []Kind{Analog, QAM64, QAM256, CW, OFDM} {
-		got, err := ParseListed(k.String())
+		got, err := ParseListedKind(k.String())
 		require.NoError(t, err)
 		assert.Equal(t, k, got)
 	}
 	for _, k := range PilotKinds() {
-		got, err := ParsePilot(k.String())
+		got, err := ParsePilotKind(k.String())
 		require.NoError(t, err)
 		assert.Equal(t, k, got)
 		assert.Equal(t, k, k.Family(), "a pilot's kind is its own family")
