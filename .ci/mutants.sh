@@ -51,6 +51,7 @@ channelplan/plan.go|{14, 16, 121_262_500, 6_000_000}|{14, 17, 121_262_500, 6_000
 channelplan/plan.go|{42, 42, 330_025_000, CombHz}|{42, 42, 330_016_500, CombHz}|./channelplan
 channelplan/aeronautical.go|25_000, 760, 12_500, true}|25_000, 760, 12_000, true}|./channelplan
 channelplan/aeronautical.go|{405_925_000, 406_176_000|{405_925_000, 406_175_000|./channelplan
+channelplan/lineup/rules.go|lineOffHz = 50_000|lineOffHz = 20_000|./channelplan/lineup
 channelplan/lineup/rules.go|neighborStrongDB = 10|neighborStrongDB = 9|./channelplan/lineup
 channelplan/lineup/rules.go|levelOddDB       = 3|levelOddDB       = 3.5|./channelplan/lineup
 channelplan/lineup/rules.go|levelNoteDB      = 1.5|levelNoteDB      = 1.0|./channelplan/lineup
@@ -61,10 +62,10 @@ channelplan/lineup/rules.go|effective.AddDate(1, 0, 0)|effective.AddDate(2, 0, 0
 channelplan/lineup/lineup.go|shareableHz = 100_000|shareableHz = 90_000|./channelplan/lineup
 channelplan/lineup/level.go|QAM256BelowDB = 6|QAM256BelowDB = 7|./channelplan/lineup
 channelplan/lineup/level.go|QAM64BelowDB  = 10|QAM64BelowDB  = 9|./channelplan/lineup
-channelplan/lineup/change/change.go|alikeDB = 0.5|alikeDB = 0.4|./channelplan/lineup/change
-channelplan/lineup/change/change.go|alikeHz = 5_000|alikeHz = 20_000|./channelplan/lineup/change
-channelplan/lineup/change/change.go|min(max(s.DB, -r.DownDB), r.UpDB)|min(max(s.DB, -r.UpDB), r.DownDB)|./channelplan/lineup/change
-channelplan/lineup/rank/rank.go|apartHz = 60_000_000|apartHz = 54_000_000|./channelplan/lineup/rank
+channelplan/lineup/change.go|alikeDB = 0.5|alikeDB = 0.4|./channelplan/lineup
+channelplan/lineup/change.go|alikeHz = 5_000|alikeHz = 20_000|./channelplan/lineup
+channelplan/lineup/change.go|min(max(s.DB, -r.DownDB), r.UpDB)|min(max(s.DB, -r.UpDB), r.DownDB)|./channelplan/lineup
+channelplan/lineup/rank.go|apartHz = 60_000_000|apartHz = 54_000_000|./channelplan/lineup
 channelplan/season/season.go|perDegree = 0.0011|perDegree = 0.0012|./channelplan/season
 channelplan/season/season.go|Reference Fahrenheit = 68|Reference Fahrenheit = 70|./channelplan/season
 channelplan/season/season.go|farAbove = 2|farAbove = 3|./channelplan/season

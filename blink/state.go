@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"strings"
 
-	"tallywink.example/channelplan/spell"
+	"tallywink.example/channelplan/wording"
 )
 
 // State is the lock state of an amplifier's automatic gain control (AGC), as
@@ -125,7 +125,7 @@ func ParseState(word string) (State, error) {
 		words = append(words, s.String())
 	}
 	hint := ""
-	if near := spell.Nearest(word, words); near != "" {
+	if near := wording.Nearest(word, words); near != "" {
 		hint = fmt.Sprintf(" (did you mean %s?)", near)
 	}
 	return NoState, fmt.Errorf("%w %q: a state is one of %s%s", ErrState, word, strings.Join(words, ", "), hint)

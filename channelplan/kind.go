@@ -1,9 +1,3 @@
-// Package carrier names the kinds of carrier found in a cable system.
-//
-// It is the one notion that the pilot code (package blink) and the channel
-// plan (package channelplan) share. A lamp can tell three kinds of pilot:
-// analog, digital and continuous wave. A lineup tells more: which QAM, and
-// OFDM blocks. [Kind.Family] leads from the second to the first.
 package channelplan
 
 import (
@@ -11,8 +5,15 @@ import (
 	"fmt"
 	"strings"
 
-	"tallywink.example/channelplan/spell"
+	"tallywink.example/channelplan/wording"
 )
+
+// This file names the kinds of carrier found in a cable system.
+//
+// It is the one notion that the pilot code (package blink) and the channel
+// plan (package channelplan) share. A lamp can tell three kinds of pilot:
+// analog, digital and continuous wave. A lineup tells more: which QAM, and
+// OFDM blocks. [Kind.Family] leads from the second to the first.
 
 // Kind is the kind of a carrier. The zero Kind is no kind at all.
 type Kind uint8
@@ -109,7 +110,7 @@ func parseKind(word string, known map[string]Kind, list string) (Kind, error) {
 		candidates = append(candidates, w)
 	}
 	hint := ""
-	if near := spell.Nearest(clean, candidates); near != "" {
+	if near := wording.Nearest(clean, candidates); near != "" {
 		hint = fmt.Sprintf(" (did you mean %s?)", near)
 	}
 	return NoCarrier, fmt.Errorf("%w %q: a carrier is %s%s", ErrCarrier, word, list, hint)

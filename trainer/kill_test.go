@@ -19,7 +19,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/book/booktest"
-	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/trainer/lesson"
 	"tallywink.example/trainer/progress"
 )

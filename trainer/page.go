@@ -9,7 +9,7 @@ import (
 	"github.com/gdamore/tcell/v2"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/harmless"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/trainer/lesson"
 	"tallywink.example/trainer/progress"
 )
@@ -175,7 +175,7 @@ func (t *train) menuRows(width int, now time.Time) []row {
 		lines[0] = "Still mode: the pulses are drawn, nothing flashes. m switches back."
 	}
 	if t.neverFlashes() {
-		lines[0] = fmt.Sprintf("The code %s flashes too fast to be shown: the pulses are drawn, nothing flashes.", harmless.Text(t.code.Name))
+		lines[0] = fmt.Sprintf("The code %s flashes too fast to be shown: the pulses are drawn, nothing flashes.", wording.Harmless(t.code.Name))
 	}
 	if t.options.Exam != nil {
 		lines = append(lines, fmt.Sprintf("Qualification: %d readings as in the field, no feedback. Passed with %d right and no pilot misread; u says that you are not sure.", len(t.exam), progress.PassMark),
@@ -299,7 +299,7 @@ func helpLines(code *blink.Code, way lesson.Way) []string {
 		digits = append(digits, fmt.Sprintf("%d=%s", d, g))
 	}
 	for _, g := range code.Groups {
-		name := harmless.Text(g.Name)
+		name := wording.Harmless(g.Name)
 		if g.DropZero {
 			name += " (where it is no leading zero)"
 		}
@@ -310,7 +310,7 @@ func helpLines(code *blink.Code, way lesson.Way) []string {
 	}
 	lines := []string{"Digits: " + strings.Join(digits, " "), "Groups, from the long dark on: " + strings.Join(groups, ", ") + "."}
 	if g, ok := code.Group(blink.FromKind); ok {
-		text := fmt.Sprintf("Group %s: %s", harmless.Text(g.Name), strings.Join(kinds, ", "))
+		text := fmt.Sprintf("Group %s: %s", wording.Harmless(g.Name), strings.Join(kinds, ", "))
 		if code.HundredAdds != 0 {
 			text += fmt.Sprintf("; and %d more from channel 100 on", code.HundredAdds)
 		}
@@ -362,7 +362,7 @@ func (e *ExamResult) head(trainee string) []string {
 		verdict = "PASSED"
 	}
 	lines := []string{
-		fmt.Sprintf("%s: %s, qualification run of %s, seed %d.", verdict, harmless.Text(strings.TrimSpace(trainee)), e.Last.Format("2006-01-02 15:04"), e.Seed),
+		fmt.Sprintf("%s: %s, qualification run of %s, seed %d.", verdict, wording.Harmless(strings.TrimSpace(trainee)), e.Last.Format("2006-01-02 15:04"), e.Seed),
 		fmt.Sprintf("%d of %d right; %d needed. Pilots misread: %d; none is allowed.", e.Right, e.Of, progress.PassMark, e.Misread),
 	}
 	if e.Still {

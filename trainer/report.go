@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/harmless"
+	"tallywink.example/channelplan/wording"
 )
 
 // WriteReport writes what came of a qualification run as a one-page SVG, for a
@@ -15,7 +15,7 @@ func WriteReport(w io.Writer, code *blink.Code, trainee string, e *ExamResult) e
 	const width, height, margin, line = 612, 792, 54, 18 // letter, in points
 	var b strings.Builder
 	put := func(x, y, size int, weight, text string) {
-		fmt.Fprintf(&b, "<text x=\"%d\" y=\"%d\" font-size=\"%d\" font-weight=\"%s\">%s</text>\n", x, y, size, weight, harmless.XML(text))
+		fmt.Fprintf(&b, "<text x=\"%d\" y=\"%d\" font-size=\"%d\" font-weight=\"%s\">%s</text>\n", x, y, size, weight, wording.XML(text))
 	}
 	fmt.Fprintf(&b, "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%dpt\" height=\"%dpt\" viewBox=\"0 0 %d %d\" font-family=\"sans-serif\" fill=\"#000\">\n", width, height, width, height)
 	fmt.Fprintf(&b, "<title>Qualification run</title>\n<rect width=\"%d\" height=\"%d\" fill=\"#fff\"/>\n", width, height)

@@ -18,7 +18,7 @@ import (
 	"github.com/gdamore/tcell/v2"
 	"github.com/rivo/uniseg"
 
-	"tallywink.example/channelplan/harmless"
+	"tallywink.example/channelplan/wording"
 )
 
 // row is a line of the screen.
@@ -48,7 +48,7 @@ func draw(s tcell.Screen, rows []row) {
 // put puts a text on the screen, no further than a column. All text goes
 // through here: what is not seen, or would steer a terminal, is shown as '?'.
 func put(s tcell.Screen, x, y, end int, text string, style tcell.Style) {
-	s.PutStrStyled(x, y, cut(harmless.Text(text), end-x), style)
+	s.PutStrStyled(x, y, cut(wording.Harmless(text), end-x), style)
 }
 
 // cut shortens a text to so many columns, with a sign that it was.
@@ -101,7 +101,7 @@ func textWidth(text string) int { return uniseg.StringWidth(text) }
 // room for.
 func shownName(name string) string {
 	const columns = 24
-	name = strings.TrimSpace(harmless.Text(name))
+	name = strings.TrimSpace(wording.Harmless(name))
 	for textWidth(name) > columns {
 		runes := []rune(name)
 		name = string(runes[:len(runes)-1])

@@ -18,7 +18,7 @@ import (
 	"unicode/utf8"
 
 	"tallywink.example/blink/reading"
-	"tallywink.example/channelplan/decimal"
+	"tallywink.example/channelplan/table"
 )
 
 // TraceError tells where a trace can't be read.
@@ -222,7 +222,7 @@ func (p *traceParser) number(column int, name string, most float64) (float64, er
 	if p.comma != ',' && bytes.IndexByte(field, ',') >= 0 {
 		field = bytes.Replace(bytes.Clone(field), []byte(","), []byte("."), 1) // a decimal comma
 	}
-	x, err := decimal.Parse(string(field))
+	x, err := table.ParseNumber(string(field))
 	if err != nil || math.Abs(x) > most {
 		return 0, p.fail(p.columnAt(column), fmt.Sprintf("%q is not a number of %s", clip(field), name), "write a plain number such as 1.25")
 	}

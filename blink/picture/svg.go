@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/harmless"
+	"tallywink.example/channelplan/wording"
 )
 
 // Measures of the timeline, in pixels.
@@ -95,7 +95,7 @@ func labelGroups(b *bytes.Buffer, code *blink.Code, s blink.Signal, intervals []
 		// A long name under a short group begins at the margin.
 		middle = max(middle, margin/2+float64(len(code.Rules(s.Pilot)[g].Name)+2)*labelWidth/2)
 		fmt.Fprintf(b, `<text x="%.1f" y="%d" text-anchor="middle" font-size="12">%s <tspan font-weight="bold">%d</tspan></text>`+"\n",
-			middle, y, harmless.XML(code.Rules(s.Pilot)[g].Name), digits[g])
+			middle, y, wording.XML(code.Rules(s.Pilot)[g].Name), digits[g])
 		now = end + intervals[i].Duration
 		i++
 	}

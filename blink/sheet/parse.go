@@ -14,7 +14,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/spell"
+	"tallywink.example/channelplan/wording"
 )
 
 // value is a value of a sheet with its place.
@@ -339,7 +339,7 @@ func (p *parser) unknown(path string, at place, known []string) {
 		p.problem(path, at, fmt.Sprintf("write [%s], or [[group]] for each group, on a line of its own, and below it a line for each thing it says", path), "%s is written in one line", path)
 		return
 	}
-	if near := spell.Nearest(path, known); near != "" {
+	if near := wording.Nearest(path, known); near != "" {
 		hint = fmt.Sprintf("did you mean %s?", near)
 	}
 	p.problem(path, at, hint, "%s is nothing that a code sheet says", path)

@@ -37,7 +37,7 @@ func (v Verdict) String() string {
 
 // Finding is one thing that a rule has to say of a pilot.
 type Finding struct {
-	Rule     string // its name
+	Rule     Rule
 	Severity Severity
 	Text     string // a sentence without its full stop
 	Source   string // where the rule comes from
@@ -152,7 +152,7 @@ func CheckRecord(p channelplan.Pilot, plan channelplan.Plan, with Context) Repor
 }
 
 // Has tells whether a rule of that name has something to say.
-func (r Report) Has(rule string) bool {
+func (r Report) Has(rule Rule) bool {
 	return slices.ContainsFunc(r.Findings, func(f Finding) bool { return f.Rule == rule })
 }
 

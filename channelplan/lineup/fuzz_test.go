@@ -16,7 +16,7 @@ import (
 // Whatever stands in a lineup: every problem names a place inside it, carriers
 // are of rows of it and in order, and pilots can be judged.
 func FuzzReadLineup(f *testing.F) {
-	seed, err := os.ReadFile("demo/lineup.csv")
+	seed, err := os.ReadFile("../plant/demo/lineup.csv")
 	require.NoError(f, err)
 	f.Add(seed)
 	f.Add([]byte("# plan: irc\nchannel;carrier;frequency_mhz;level_dbmv\n1;analog;;37,5\n;ofdm;;\n;cw;439,25;41\n\"5;qam64\n"))

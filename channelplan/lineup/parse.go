@@ -11,9 +11,8 @@ import (
 	"time"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/decimal"
-	"tallywink.example/channelplan/spell"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/wording"
 )
 
 // Load reads a lineup file. The error is a [*table.FileError] where the file can't
@@ -227,7 +226,7 @@ func meantSetting(remark string) string {
 		}
 	}
 	if stated && len(words) == 1 {
-		return spell.Nearest(words[0], slices.Collect(maps.Keys(settings)))
+		return wording.Nearest(words[0], slices.Collect(maps.Keys(settings)))
 	}
 	return ""
 }
@@ -300,7 +299,7 @@ var columns = map[string]func(t *table.Table, d *draft, text string) error{
 	"high_mhz":      func(t *table.Table, d *draft, text string) error { return megahertz(t, text, &d.high) },
 	"frequency_mhz": func(t *table.Table, d *draft, text string) error { return megahertz(t, text, &d.frequency) },
 	"level_dbmv": func(t *table.Table, d *draft, text string) error {
-		level, err := decimal.Parse(t.Number(text))
+		level, err := table.ParseNumber(t.Number(text))
 		if err != nil || level < -60 || level > 90 {
 			return fmt.Errorf("%q is not a level in dBmV; write a number such as 34.5", text)
 		}
@@ -331,7 +330,7 @@ func choice(text string, into *bool, no, yes string) error {
 	clean := strings.ReplaceAll(strings.ToLower(text), " ", "-")
 	if clean != no && clean != yes {
 		hint := ""
-		if near := spell.Nearest(clean, []string{no, yes}); near != "" {
+		if near := wording.Nearest(clean, []string{no, yes}); near != "" {
 			hint = fmt.Sprintf(" (did you mean %s?)", near)
 		}
 		return fmt.Errorf("%q is neither %s nor %s%s", text, no, yes, hint)
@@ -350,7 +349,7 @@ func (p *parser) checkHeader() error {
 			recognized++
 			continue
 		}
-		near := spell.Nearest(f.Text, known)
+		near := wording.Nearest(f.Text, known)
 		if near == "" {
 			near = named(f.Text, known)
 		}

@@ -219,7 +219,7 @@ func TestUnfitLineups(t *testing.T) {
 	l = readText(t, "# effective: 2/3/2020\n"+header+"116,qam256\n")
 	assert.Nil(t, l.Unfit)
 	r := l.Check(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, Context{})
-	assert.True(t, r.Has("lineup-problems") && r.Has("stale-lineup"))
+	assert.True(t, r.Has(LineupProblems) && r.Has(StaleLineup))
 	assert.Equal(t, WithCare, r.Verdict, "a date that can't be read may be an old one")
 	assert.Nil(t, readText(t, "channel,carrier,levl_dbmv\n116,qam256,30\n").Unfit, "a misspelt level is no more than a problem")
 }

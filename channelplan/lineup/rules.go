@@ -9,13 +9,46 @@ import (
 	"tallywink.example/channelplan"
 )
 
+// Rule is the name of a rule, as files, JSON and messages write it.
+type Rule string
+
+// The rules, in the order in which their findings are told.
+const (
+	NotInPlan          Rule = "not-in-plan"
+	InsideOFDM         Rule = "inside-ofdm"
+	RowUnreadable      Rule = "row-unreadable"
+	NotInLineup        Rule = "not-in-lineup"
+	CarrierMismatch    Rule = "carrier-mismatch"
+	OutsideForward     Rule = "outside-forward"
+	Overlapped         Rule = "overlapped"
+	SyncSuppressed     Rule = "sync-suppressed"
+	PartTime           Rule = "part-time"
+	LineupProblems     Rule = "lineup-problems"
+	NotAssigned        Rule = "not-assigned"
+	Narrowcast         Rule = "narrowcast"
+	AeronauticalOffset Rule = "aeronautical-offset"
+	DistressGuard      Rule = "distress-guard"
+	OffPlan            Rule = "off-plan"
+	NeighborStrong     Rule = "neighbor-strong"
+	TestCarrier        Rule = "test-carrier"
+	LowPlacement       Rule = "low-placement"
+	BandEdge           Rule = "band-edge"
+	LevelOdd           Rule = "level-odd"
+	StaleLineup        Rule = "stale-lineup"
+	OffAirIngress      Rule = "off-air-ingress"
+)
+
 // rule is one thing that is asked of a pilot.
 type rule struct {
-	name   string
+	name   Rule
 	asks   string // what it looks at, as half a sentence, for who reads the table
 	source string // where it comes from
 	needs  needs
 	of     subject
+	// points is what a caution takes from a carrier's hundred as a pilot, see
+	// [Rank]; 0 where it says the same of every carrier, or has a term of its own,
+	// or always makes one unusable.
+	points float64
 	// judge returns what the rule has to say, "" where nothing.
 	judge func(x *exam) (Severity, string)
 }
@@ -60,30 +93,35 @@ const (
 	lowShare         = 0.25 // of the top frequency: half of the top's swing, by the square root law
 )
 
+// lineOffHz is how far a line of spectrum may stand off the plan's place and still
+// be found by a detector that is set for the other kind of line: offsets are 12.5
+// and 25 kHz, and an AGC's filter is far wider (common practice, no source).
+const lineOffHz = 50_000
+
 // rules are all rules, in the order in which their findings are told.
 var rules = []rule{
-	{"not-in-plan", "whether the plan has the channel", fromPlan, nothing, thePilot, notInPlan},
-	{"inside-ofdm", "whether an OFDM block has swallowed the channel", fromLineup, carriers, thePilot, insideOFDM},
-	{"row-unreadable", "whether the lineup's row for it could be read", fromLineup, carriers, thePilot, rowUnreadable},
-	{"not-in-lineup", "whether anything is carried there", fromLineup, carriers, thePilot, notInLineup},
-	{"carrier-mismatch", "whether the carrier is of the pilot's kind", fromLineup, carriers, thePilot, carrierMismatch},
-	{"outside-forward", "whether the carrier lies in the passband", fromLineup, passband, thePilot, outsideForward},
-	{"overlapped", "whether another carrier stands in its 6 MHz", fromLineup, carriers, thePilot, overlapped},
-	{"sync-suppressed", "whether the sync level, which the detector follows, is constant", fromPractice, carriers, thePilot, syncSuppressed},
-	{"part-time", "whether the carrier leaves the air", fromLineup, carriers, thePilot, partTime},
-	{"lineup-problems", "whether all rows of the lineup could be read", fromLineup, carriers, theLineup, lineupProblems},
-	{"not-assigned", "whether it is the pilot this amplifier is recorded with", fromRecord, nothing, thePilot, notAssigned},
-	{"narrowcast", "whether the carrier is the same at every node", fromPractice, carriers, thePilot, narrowcast},
-	{"aeronautical-offset", "whether an analog or cw carrier keeps its offset in the aeronautical bands", fromOffset, carriers, theCarrier, aeronauticalOffset},
-	{"distress-guard", "whether an analog or cw carrier keeps clear of distress frequencies", fromDistress, carriers, theCarrier, distressGuard},
-	{"off-plan", "whether the listed frequency is the plan's", fromPlan, carriers, thePilot, offPlan},
-	{"neighbor-strong", "whether an adjacent carrier is much stronger", fromPractice, carriers, thePilot, neighborStrong},
-	{"test-carrier", "whether a sweep or leakage test carrier is in or beside the channel", fromPractice, carriers, thePilot, testCarrier},
-	{"low-placement", "whether it stands high enough to show the cable's swing", fromPractice, passband, thePilot, lowPlacement},
-	{"band-edge", "whether it keeps clear of the passband's ends, where filters roll off", fromPractice, passband, thePilot, bandEdge},
-	{"level-odd", "whether its level is in line with its neighbors'", fromLevels, carriers, thePilot, levelOdd},
-	{"stale-lineup", "whether the lineup is of today", fromPractice, carriers, theLineup, staleLineup},
-	{"off-air-ingress", "whether a strong local transmitter shares its frequency", fromPractice, carriers, thePilot, offAirIngress},
+	{NotInPlan, "whether the plan has the channel", fromPlan, nothing, thePilot, 0, notInPlan},
+	{InsideOFDM, "whether an OFDM block has swallowed the channel", fromLineup, carriers, thePilot, 0, insideOFDM},
+	{RowUnreadable, "whether the lineup's row for it could be read", fromLineup, carriers, thePilot, 0, rowUnreadable},
+	{NotInLineup, "whether anything is carried there", fromLineup, carriers, thePilot, 0, notInLineup},
+	{CarrierMismatch, "whether the carrier is of the pilot's kind", fromLineup, carriers, thePilot, 0, carrierMismatch},
+	{OutsideForward, "whether the carrier lies in the passband", fromLineup, passband, thePilot, 0, outsideForward},
+	{Overlapped, "whether another carrier stands in its 6 MHz", fromLineup, carriers, thePilot, 0, overlapped},
+	{SyncSuppressed, "whether the sync level, which the detector follows, is constant", fromPractice, carriers, thePilot, 0, syncSuppressed},
+	{PartTime, "whether the carrier leaves the air", fromLineup, carriers, thePilot, 0, partTime},
+	{LineupProblems, "whether all rows of the lineup could be read", fromLineup, carriers, theLineup, 0, lineupProblems},
+	{NotAssigned, "whether it is the pilot this amplifier is recorded with", fromRecord, nothing, thePilot, 0, notAssigned},
+	{Narrowcast, "whether the carrier is the same at every node", fromPractice, carriers, thePilot, 25, narrowcast},
+	{AeronauticalOffset, "whether an analog or cw carrier keeps its offset in the aeronautical bands", fromOffset, carriers, theCarrier, 5, aeronauticalOffset},
+	{DistressGuard, "whether an analog or cw carrier keeps clear of distress frequencies", fromDistress, carriers, theCarrier, 10, distressGuard},
+	{OffPlan, "whether the listed frequency is the plan's", fromPlan, carriers, thePilot, 5, offPlan},
+	{NeighborStrong, "whether an adjacent carrier is much stronger", fromPractice, carriers, thePilot, 15, neighborStrong},
+	{TestCarrier, "whether a sweep or leakage test carrier is in or beside the channel", fromPractice, carriers, thePilot, 30, testCarrier},
+	{LowPlacement, "whether it stands high enough to show the cable's swing", fromPractice, passband, thePilot, 0, lowPlacement},
+	{BandEdge, "whether it keeps clear of the passband's ends, where filters roll off", fromPractice, passband, thePilot, 15, bandEdge},
+	{LevelOdd, "whether its level is in line with its neighbors'", fromLevels, carriers, thePilot, 8, levelOdd},
+	{StaleLineup, "whether the lineup is of today", fromPractice, carriers, theLineup, 0, staleLineup},
+	{OffAirIngress, "whether a strong local transmitter shares its frequency", fromPractice, carriers, thePilot, 24, offAirIngress},
 }
 
 func mhz(hz int64) string { return channelplan.FormatMHz(hz) + " MHz" }
@@ -147,7 +185,7 @@ func carrierMismatch(x *exam) (Severity, string) {
 	severity := Blocker
 	c, ok := x.l.Plan.Channel(x.row.Channel)
 	off := x.row.FrequencyHz - c.VisualHz()
-	if bothLines(listed, x.pilot.Kind) && ok && max(off, -off) <= analogOffHz {
+	if bothLines(listed, x.pilot.Kind) && ok && max(off, -off) <= lineOffHz {
 		severity = Caution // the detector finds a carrier either way
 	}
 	return severity, fmt.Sprintf("the pilot is %s, but channel %d carries %s", x.pilot.Kind.Label(), x.row.Channel, x.row.Kind.Label())

@@ -37,7 +37,7 @@ func pilot(t *testing.T, text string) channelplan.Pilot {
 func names(r Report) string {
 	var all []string
 	for _, f := range r.Findings {
-		all = append(all, f.Rule+"/"+f.Severity.String())
+		all = append(all, string(f.Rule)+"/"+f.Severity.String())
 	}
 	return strings.Join(all, " ")
 }
@@ -45,17 +45,18 @@ func names(r Report) string {
 // settled is a lineup's head that leaves no general finding.
 const settled = "# effective: 2026-03-02\n" + header
 
-// Every rule, each with a lineup in which it alone has something to say, and
-// a sentence that is checked for its figures.
-func TestRules(t *testing.T) {
+// ruleCase is a lineup in which rules have something to say of a pilot.
+type ruleCase struct {
+	name, lineup, pilot string
+	amp                 *Amplifier
+	want, says          string
+	verdict             Verdict
+}
+
+func ruleCases() []ruleCase {
 	amp := func(a Amplifier) *Amplifier { return &a }
 	p116 := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
-	for _, c := range []struct {
-		name, lineup, pilot string
-		amp                 *Amplifier
-		want, says          string
-		verdict             Verdict
-	}{
+	return []ruleCase{
 		{"a good pilot", "116,qam256", "116 digital", nil, "", "", Usable},
 		{"a good pilot, the amplifier's own", "116,qam256", "116 digital", amp(Amplifier{ID: "A-01", Pilot: p116}), "", "", Usable},
 		{"64-QAM is digital too", "116,qam64", "116 digital", nil, "", "", Usable},
@@ -80,6 +81,8 @@ func TestRules(t *testing.T) {
 			"the pilot is digital (QAM), but channel 116 carries analog", Unusable},
 		{"an analog pilot on a digital carrier", "116,qam64", "116 analog", nil, "carrier-mismatch/blocker", "carries 64-QAM", Unusable},
 		{"an analog pilot where only a cw carrier stands at the edge", ",cw,,,744", "116 analog", nil, "not-in-lineup/blocker", "carries nothing on channel 116", Unusable},
+		{"a cw pilot on an analog carrier with an offset of 12.5 kHz", "116,analog,,,745.2625", "116 cw", nil, "carrier-mismatch/caution off-plan/caution", "carries analog", WithCare},
+		{"a cw pilot on an analog carrier with an offset of 25 kHz", "116,analog,,,745.275", "116 cw", nil, "carrier-mismatch/caution off-plan/caution", "carries analog", WithCare},
 		{"the cw carrier at the edge itself", ",cw,,,744", "116 cw", nil, "off-plan/note", "stands at 744 MHz", Usable},
 		{"an analog pilot on a cw carrier", "116,cw", "116 analog", nil, "carrier-mismatch/caution", "carries continuous wave", WithCare},
 		{"an analog pilot on a cw carrier elsewhere in the channel", "116,cw,,,747", "116 analog", nil, "carrier-mismatch/blocker off-plan/note", "carries continuous wave", Unusable},
@@ -159,7 +162,13 @@ func TestRules(t *testing.T) {
 		{"in an off-air band", "90,qam256", "90 digital", nil, "", "", Usable},
 		{"12.5 kHz shared with an off-air band are no matter", "77,qam256,,,545\n61,qam256", "61 digital", nil, "", "", Usable},
 		{"an off-air band", "70,qam256", "70 digital", nil, "off-air-ingress/note", "it lies in an off-air band, 470 to 608 MHz", Usable},
-	} {
+	}
+}
+
+// Every rule, each with a lineup in which it alone has something to say, and
+// a sentence that is checked for its figures.
+func TestRules(t *testing.T) {
+	for _, c := range ruleCases() {
 		t.Run(c.name, func(t *testing.T) {
 			l := readText(t, settled+c.lineup+"\n")
 			r := l.Check(pilot(t, c.pilot), Context{Amplifier: c.amp, Today: today})
@@ -212,7 +221,7 @@ func TestStaleLineup(t *testing.T) {
 }
 
 func TestEveryRuleIsComplete(t *testing.T) {
-	seen := map[string]bool{}
+	seen := map[Rule]bool{}
 	for _, r := range rules {
 		assert.NotEmpty(t, r.name)
 		assert.NotEmpty(t, r.asks, r.name)
@@ -251,8 +260,8 @@ func TestFindingsComeGravestFirst(t *testing.T) {
 		last = f.Severity
 	}
 	assert.Equal(t, Unusable, r.Verdict)
-	assert.True(t, r.Has("part-time"))
-	assert.False(t, r.Has("overlapped"))
+	assert.True(t, r.Has(PartTime))
+	assert.False(t, r.Has(Overlapped))
 }
 
 func TestCheckOfACWCarrierByFrequency(t *testing.T) {
@@ -261,8 +270,8 @@ func TestCheckOfACWCarrierByFrequency(t *testing.T) {
 	assert.True(t, r.Listed)
 	assert.Equal(t, int64(439_250_000), r.Located.FrequencyHz, "where the lineup has it")
 	two := readText(t, settled+",cw,,,439.25,40,part-time\n,cw,,,439.255,40\n")
-	assert.True(t, two.Check(pilot(t, "439.252MHz cw"), Context{Today: today}).Has("part-time"), "the nearest of two is judged")
-	assert.False(t, two.Check(pilot(t, "439.254MHz cw"), Context{Today: today}).Has("part-time"))
+	assert.True(t, two.Check(pilot(t, "439.252MHz cw"), Context{Today: today}).Has(PartTime), "the nearest of two is judged")
+	assert.False(t, two.Check(pilot(t, "439.254MHz cw"), Context{Today: today}).Has(PartTime))
 	r = l.Check(pilot(t, "440MHz cw"), Context{Today: today})
 	assert.Equal(t, "not-in-lineup/blocker", names(r))
 	assert.Equal(t, "cw at 440 MHz", r.Pilot.String())
@@ -311,5 +320,36 @@ func TestRulesInREADME(t *testing.T) {
 			source = "Hranac 2006; common practice"
 		}
 		assert.Contains(t, string(readme), fmt.Sprintf("\n| %s | %s | %s |\n", r.name, r.asks, source))
+	}
+}
+
+// What each rule takes in the ranking, by hand: a caution as many points as here, a
+// note a quarter. One case of every rule that takes any shows it in a ranking.
+func TestPointsOfRules(t *testing.T) {
+	points := map[Rule]float64{
+		Narrowcast: 25, AeronauticalOffset: 5, DistressGuard: 10, OffPlan: 5, NeighborStrong: 15, TestCarrier: 30, BandEdge: 15, LevelOdd: 8, OffAirIngress: 24,
+	}
+	shown := map[Rule]bool{}
+	for _, c := range ruleCases() {
+		l := readText(t, settled+c.lineup+"\n")
+		for _, ranked := range Rank(l, nil, Context{Amplifier: c.amp, Today: today}) {
+			taken := map[Rule]float64{}
+			for _, d := range ranked.Deductions {
+				if rule, _, ok := strings.Cut(d.Why, ": "); ok {
+					taken[Rule(rule)] = d.Points
+				}
+			}
+			for _, f := range ranked.Findings {
+				want := points[f.Rule]
+				if f.Severity == Note {
+					want /= 4
+				}
+				assert.InDelta(t, want, taken[f.Rule], 1e-9, "%s: %v", c.name, f.Rule)
+				shown[f.Rule] = shown[f.Rule] || want > 0
+			}
+		}
+	}
+	for rule := range points {
+		assert.True(t, shown[rule], "no case shows what %v takes", rule)
 	}
 }

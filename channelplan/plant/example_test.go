@@ -3,8 +3,8 @@ package plant_test
 import (
 	"fmt"
 
-	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/demo"
 )
 
 // A cascade from the node down.

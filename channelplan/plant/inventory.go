@@ -10,8 +10,8 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/spell"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/wording"
 )
 
 // Inventory is an inventory whose header has been read: its rows come next.
@@ -87,7 +87,7 @@ func (inv *Inventory) remark(line, bare string) error {
 // misspelt, and one that there is.
 func meansPlan(remark string) bool {
 	words := strings.FieldsFunc(remark, func(r rune) bool { return strings.ContainsRune("#:= \t", r) })
-	if len(words) != 2 || spell.Nearest(words[0], []string{"plan"}) == "" {
+	if len(words) != 2 || wording.Nearest(words[0], []string{"plan"}) == "" {
 		return false
 	}
 	_, err := channelplan.ParsePlan(words[1])
@@ -215,7 +215,7 @@ func (d *Decoder) isRow() bool {
 	if len(channel) > 0 && len(bytes.Trim(channel, "0123456789")) == 0 {
 		return true
 	}
-	return len(mode) > 0 && spell.Nearest(string(mode), modes) != ""
+	return len(mode) > 0 && wording.Nearest(string(mode), modes) != ""
 }
 
 // learn reads a row with settings that were not met before.
@@ -315,7 +315,7 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 			switch {
 			case row.Alike == nil && problem == nil:
 			case !bytes.EqualFold(name, wanted):
-				near = spell.Nearest(string(wanted), []string{near, string(name)})
+				near = wording.Nearest(string(wanted), []string{near, string(name)})
 			case row.Alike == nil:
 				return Amplifier{}, nil, broken(problem)
 			case found != nil:

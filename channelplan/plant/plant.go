@@ -17,7 +17,6 @@ import (
 	"slices"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/decimal"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/table"
 )
@@ -154,4 +153,4 @@ func (r row) span() (db float64, hz int64, problem *table.Problem) {
 	return db, hz, nil
 }
 
-func (r row) decibels(text string) (float64, error) { return decimal.Parse(r.Number(text)) }
+func (r row) decibels(text string) (float64, error) { return table.ParseNumber(r.Number(text)) }

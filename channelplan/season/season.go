@@ -16,7 +16,7 @@ import (
 	"math"
 	"strings"
 
-	"tallywink.example/channelplan/decimal"
+	"tallywink.example/channelplan/table"
 )
 
 // Fahrenheit is a temperature in degrees Fahrenheit.
@@ -50,7 +50,7 @@ func ParseTemperature(text string) (Fahrenheit, error) {
 	if !strings.ContainsRune("FfCc", rune(unit)) {
 		return 0, fmt.Errorf("%w: %q has no unit; write it like 95F or 35C", ErrTemperature, text)
 	}
-	x, err := decimal.Parse(number)
+	x, err := table.ParseNumber(number)
 	if err != nil {
 		return 0, fmt.Errorf("%w: %q; write it like 95F or 35C", ErrTemperature, text)
 	}

@@ -21,7 +21,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"tallywink.example/channelplan/spell"
+	"tallywink.example/channelplan/wording"
 )
 
 // FileError is why a file can't be used at all.
@@ -298,7 +298,7 @@ func (t *Table) Needs(names ...string) error {
 			continue
 		}
 		hint := "add it"
-		if near := spell.Nearest(name, have); near != "" {
+		if near := wording.Nearest(name, have); near != "" {
 			hint = fmt.Sprintf("rename the one named %q", near)
 		}
 		return &FileError{t.File, t.Line, 1, fmt.Sprintf("there is no column '%s'", name), hint}
@@ -310,7 +310,7 @@ func (t *Table) Needs(names ...string) error {
 // says would be passed over. The error is a [*FileError].
 func (t *Table) Misspelt(known []string) error {
 	for _, f := range t.Header {
-		near := spell.Nearest(f.Text, known)
+		near := wording.Nearest(f.Text, known)
 		if _, taken := t.at[near]; near != "" && near != f.Text && !taken {
 			return &FileError{t.File, t.Line, f.Column, fmt.Sprintf("column %q is not known", f.Text),
 				fmt.Sprintf("rename it to %s, or, if it is a column of your own, to something less like it", near)}

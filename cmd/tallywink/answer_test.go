@@ -16,7 +16,7 @@ import (
 	"tallywink.example/blink/sheet"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/cmd/tallywink/console"
 )
 

@@ -16,13 +16,12 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/harmless"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/change"
-	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/audit"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -184,7 +183,7 @@ func auditText(j *audit.Judgement) []byte {
 	if j.Change != nil {
 		for _, c := range j.Change.Changes {
 			lost := j.Report.Verdict == lineup.Unusable
-			if c.What == change.SpareLost || lost && c.What != change.PilotLost && c.What != change.PilotAbsent || slices.Contains(why, c.What.String()) {
+			if c.What == lineup.SpareLost || lost && c.What != lineup.PilotLost && c.What != lineup.PilotAbsent || slices.Contains(why, c.What.String()) {
 				continue
 			}
 			why = append(why, strings.TrimPrefix(c.What.String(), "pilot-"))
@@ -194,10 +193,10 @@ func auditText(j *audit.Judgement) []byte {
 		if f.Severity == lineup.Note || f.Severity == lineup.Caution && j.Report.Verdict == lineup.Unusable {
 			break
 		}
-		why = append(why, f.Rule)
+		why = append(why, string(f.Rule))
 	}
 	text := strings.Join(why, ", ")
-	if j.Change != nil && j.Change.Step.Known && !j.Change.Has(change.PilotAbsent) {
+	if j.Change != nil && j.Change.Step.Known && !j.Change.Has(lineup.PilotAbsent) {
 		text += fmt.Sprintf(", %+.1f dB", j.Change.Step.DB)
 		if j.Change.Step.Held {
 			text += " held"
@@ -205,7 +204,7 @@ func auditText(j *audit.Judgement) []byte {
 	}
 	switch {
 	case j.Spare == nil:
-	case j.Spare.Verdict == lineup.Unusable && (j.Report.Verdict == lineup.Unusable || j.Change != nil && j.Change.Has(change.SpareLost)):
+	case j.Spare.Verdict == lineup.Unusable && (j.Report.Verdict == lineup.Unusable || j.Change != nil && j.Change.Has(lineup.SpareLost)):
 		text += ", no spare"
 	case j.Spare.Verdict != lineup.Unusable && j.Report.Verdict == lineup.Unusable:
 		text += ", spare fit"
@@ -369,7 +368,7 @@ func (a auditJSON) judged(j *audit.Judgement) []byte {
 	if err := e.Encode(d); err != nil {
 		panic(err) // a document of our own types can be encoded
 	}
-	return harmless.JSON(bytes.TrimSuffix(bytes.TrimPrefix(b.Bytes(), []byte("{")), []byte("}\n")))
+	return wording.HarmlessJSON(bytes.TrimSuffix(bytes.TrimPrefix(b.Bytes(), []byte("{")), []byte("}\n")))
 }
 
 func (a auditJSON) row(to []byte, r plant.Row, j *audit.Judgement) []byte {
@@ -405,7 +404,7 @@ func appendJSONString(to, text []byte) []byte {
 			if err != nil {
 				panic(err) // a string can be encoded
 			}
-			return append(to, harmless.JSON(quoted)...)
+			return append(to, wording.HarmlessJSON(quoted)...)
 		}
 	}
 	to = append(to, '"')
@@ -425,7 +424,7 @@ func (auditJSON) problem(to []byte, p table.Problem) []byte {
 	if err != nil {
 		panic(err) // a document of our own types can be encoded
 	}
-	return append(append(to, harmless.JSON(line)...), '\n')
+	return append(append(to, wording.HarmlessJSON(line)...), '\n')
 }
 
 type auditCountDoc struct {
@@ -511,7 +510,7 @@ func (a auditCSV) judged(j *audit.Judgement) []byte {
 	var why, changes []string
 	for _, f := range j.Report.Findings {
 		if f.Severity != lineup.Note {
-			why = append(why, f.Rule+": "+f.Text)
+			why = append(why, string(f.Rule)+": "+f.Text)
 		}
 	}
 	step, spare := "", ""

@@ -11,8 +11,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/demo"
-	"tallywink.example/channelplan/lineup/rank"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer/card"
 )
@@ -158,7 +157,7 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 		return err == nil && ok
 	}
 	if c.amps == "" {
-		for _, r := range rank.Carriers(l, nil, lineup.Context{}) {
+		for _, r := range lineup.Rank(l, nil, lineup.Context{}) {
 			if len(all) < bestPilots && known(r.Pilot) {
 				all = append(all, r.Pilot)
 			}

@@ -10,7 +10,7 @@ import (
 
 	"tallywink.example/blink/sheet"
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer/card"
 )

@@ -11,8 +11,8 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/plant/cutover"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
 )

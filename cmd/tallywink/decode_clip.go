@@ -11,7 +11,6 @@ import (
 
 	"tallywink.example/blink/capture"
 	"tallywink.example/blink/capture/movie"
-	"tallywink.example/channelplan/decimal"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -21,8 +20,8 @@ type place struct{ x, y float64 }
 
 func parsePlace(text string) (place, error) {
 	left, right, ok := strings.Cut(text, ",")
-	x, errX := decimal.Parse(strings.TrimSpace(left))
-	y, errY := decimal.Parse(strings.TrimSpace(right))
+	x, errX := table.ParseNumber(strings.TrimSpace(left))
+	y, errY := table.ParseNumber(strings.TrimSpace(right))
 	if !ok || errX != nil || errY != nil || !(x >= 0 && y >= 0) {
 		return place{}, misuse("write it as the answer gives it, such as --at 120,84", "--at can't be %q", text)
 	}

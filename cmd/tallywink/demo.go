@@ -5,7 +5,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/cmd/tallywink/console"
 )
 

@@ -54,7 +54,7 @@ type findingDoc struct {
 func findingDocs(findings []lineup.Finding) []findingDoc {
 	docs := make([]findingDoc, len(findings))
 	for i, f := range findings {
-		docs[i] = findingDoc{f.Rule, f.Severity.String(), f.Text, f.Source}
+		docs[i] = findingDoc{string(f.Rule), f.Severity.String(), f.Text, f.Source}
 	}
 	return docs
 }

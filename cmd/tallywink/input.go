@@ -6,7 +6,7 @@ import (
 	"slices"
 
 	"tallywink.example/blink/sheet"
-	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
 )

@@ -19,8 +19,8 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/plant"
-	"tallywink.example/channelplan/spell"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -77,7 +77,7 @@ func run(args []string, s console.Streams) int {
 
 func unknownCommand(name string, s console.Streams) int {
 	fmt.Fprintf(s.Err, "tallywink: there is no command %s\n", console.Shown(fmt.Sprintf("%q", name)))
-	if near := spell.Nearest(name, append(commandNames(), programWords...)); near != "" {
+	if near := wording.Nearest(name, append(commandNames(), programWords...)); near != "" {
 		fmt.Fprintf(s.Err, "  did you mean 'tallywink %s'?\n", near)
 	} else {
 		fmt.Fprintln(s.Err, "  'tallywink help' lists the commands")
@@ -224,7 +224,7 @@ func flagError(flags *pflag.FlagSet, err error) error {
 			dashes, name = "-", unknown.GetSpecifiedShortnames()
 		}
 		hint := "see --help for those there are"
-		near := spell.Nearest(name, names)
+		near := wording.Nearest(name, names)
 		if i := slices.IndexFunc(names, func(n string) bool { return strings.Contains(n, name) }); near == "" && len(name) > 2 && i >= 0 {
 			near = names[i] // a part of its name: --end for --edge-end
 		}

@@ -7,7 +7,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan/book"
-	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/plant/field"
 	"tallywink.example/cmd/tallywink/console"
 )

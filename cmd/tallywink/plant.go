@@ -10,8 +10,8 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
 )

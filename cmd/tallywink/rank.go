@@ -8,8 +8,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/demo"
-	"tallywink.example/channelplan/lineup/rank"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -52,7 +51,7 @@ main and a spare pilot stand at least 60 MHz apart.
 					return 0, err
 				}
 			}
-			ranked := rank.Carriers(sys.lineup, old, sys.context())
+			ranked := lineup.Rank(sys.lineup, old, sys.context())
 			most := 10
 			if all {
 				most = len(ranked)
@@ -63,11 +62,11 @@ main and a spare pilot stand at least 60 MHz apart.
 			}
 			switch {
 			case asJSON && pairs:
-				return status, out.JSON(newPairDocs(rank.Pairs(ranked, most), sys))
+				return status, out.JSON(newPairDocs(lineup.PilotPairs(ranked, most), sys))
 			case asJSON:
 				return status, out.JSON(newRankDocs(ranked, sys))
 			case pairs:
-				printPairs(out, rank.Pairs(ranked, most))
+				printPairs(out, lineup.PilotPairs(ranked, most))
 			default:
 				printRanked(out, ranked, most, old != nil)
 			}
@@ -88,15 +87,15 @@ type rankDoc struct {
 	Terms []termDoc `json:"terms"` // what it is less than 100 for
 }
 
-func newRankDoc(c rank.Candidate, sys system) rankDoc {
+func newRankDoc(c lineup.Ranked, sys system) rankDoc {
 	d := rankDoc{Pilot: newPilotDoc(&c.Report, sys.plan), verdictDoc: *newVerdictDoc(&c.Report), Score: tenths(c.Score), Terms: []termDoc{}}
-	for _, t := range c.Terms {
+	for _, t := range c.Deductions {
 		d.Terms = append(d.Terms, termDoc{tenths(t.Points), t.Why})
 	}
 	return d
 }
 
-func newRankDocs(ranked []rank.Candidate, sys system) []rankDoc {
+func newRankDocs(ranked []lineup.Ranked, sys system) []rankDoc {
 	docs := []rankDoc{}
 	for _, c := range ranked {
 		docs = append(docs, newRankDoc(c, sys))
@@ -109,7 +108,7 @@ type pairDoc struct {
 	Spare rankDoc `json:"spare"`
 }
 
-func newPairDocs(pairs []rank.Pair, sys system) []pairDoc {
+func newPairDocs(pairs []lineup.PilotPair, sys system) []pairDoc {
 	docs := []pairDoc{}
 	for _, p := range pairs {
 		docs = append(docs, pairDoc{newRankDoc(p.Main, sys), newRankDoc(p.Spare, sys)})
@@ -117,7 +116,7 @@ func newPairDocs(pairs []rank.Pair, sys system) []pairDoc {
 	return docs
 }
 
-func printRanked(out *console.Console, ranked []rank.Candidate, most int, through bool) {
+func printRanked(out *console.Console, ranked []lineup.Ranked, most int, through bool) {
 	if len(ranked) == 0 && through {
 		out.Print([]console.Block{console.Section("None", "no carrier fit to be a pilot is carried alike in both lineups: 'tallywink rank' without --before has those of the new one.")}, nil)
 		return
@@ -129,7 +128,7 @@ func printRanked(out *console.Console, ranked []rank.Candidate, most int, throug
 	for i, c := range ranked[:min(len(ranked), most)] {
 		why := "nothing against it"
 		var reasons []string
-		for _, t := range c.Terms {
+		for _, t := range c.Deductions {
 			reasons = append(reasons, fmt.Sprintf("-%.1f %s", t.Points, console.Shown(t.Why)))
 		}
 		if len(reasons) > 0 {
@@ -142,7 +141,7 @@ func printRanked(out *console.Console, ranked []rank.Candidate, most int, throug
 	}
 }
 
-func printPairs(out *console.Console, pairs []rank.Pair) {
+func printPairs(out *console.Console, pairs []lineup.PilotPair) {
 	if len(pairs) == 0 {
 		out.Print([]console.Block{console.Section("None", "no two carriers fit to be pilots stand far enough apart.")}, nil)
 		return

@@ -9,10 +9,10 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/decimal"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/season"
+	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -116,7 +116,7 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Question, channelpl
 	}
 	for _, text := range s.cables {
 		loss, length, ok := strings.Cut(strings.TrimSuffix(text, "ft"), "x")
-		feet, err := decimal.Parse(length)
+		feet, err := table.ParseNumber(length)
 		if !ok || err != nil || !(feet > 0) || feet > 1e6 {
 			return q, p, misuse("write it like 1.5@750x900: dB a hundred feet, MHz, feet", "--cable can't be %q", text)
 		}
@@ -203,7 +203,7 @@ func (s *seasonFlags) heldRange(flags *pflag.FlagSet) (lineup.Range, error) {
 // lossAt reads a loss at a frequency: 22@750.
 func lossAt(flag, whole, text string) (db float64, hz int64, err error) {
 	left, right, ok := strings.Cut(text, "@")
-	db, errDB := decimal.Parse(left)
+	db, errDB := table.ParseNumber(left)
 	hz, errHz := channelplan.ParseMHz(right)
 	if !ok || errDB != nil || errHz != nil {
 		return 0, 0, misuse("write it like 22@750: dB at MHz", "%s can't be %q", flag, whole)

@@ -14,7 +14,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan/book"
-	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer"
 	"tallywink.example/trainer/lesson"

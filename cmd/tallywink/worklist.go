@@ -3,7 +3,7 @@ package main
 import (
 	"strings"
 
-	"tallywink.example/channelplan/harmless"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -29,7 +29,7 @@ func (w workList) append(to []byte, values ...string) []byte {
 // value appends a value. What a spreadsheet would take for a formula gets an
 // apostrophe before it.
 func (w workList) value(to []byte, value string) []byte {
-	value = harmless.Spreadsheet(value)
+	value = wording.Spreadsheet(value)
 	if w.screen {
 		value = console.Shown(value)
 	}

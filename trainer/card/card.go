@@ -16,9 +16,9 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/harmless"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/lineup/nextstep"
+	"tallywink.example/channelplan/wording"
 )
 
 // Format is a size of paper.
@@ -104,7 +104,7 @@ func New(c Content, f Format) (*Card, error) {
 
 func title(l *lineup.Lineup) string {
 	const most = 60 // letters, of a heading
-	name := []rune(harmless.Text(cmp.Or(l.Name, l.File)))
+	name := []rune(wording.Harmless(cmp.Or(l.Name, l.File)))
 	if len(name) > most {
 		return string(name[:most]) + "..."
 	}
@@ -175,7 +175,7 @@ const emWidth = 0.58
 // put writes a text in lines of a width, from a place to the right of the left
 // edge, and moves the pen below. The text stands in one size.
 func (d *draft) put(x, width, size float64, bold bool, text string) {
-	for _, l := range broken(harmless.Text(text), int(width/(emWidth*size))) {
+	for _, l := range broken(wording.Harmless(text), int(width/(emWidth*size))) {
 		px, py := d.at(x, d.y+size)
 		d.words = append(d.words, words{px, py, size, bold, l})
 		d.y += 1.25 * size
@@ -380,7 +380,7 @@ func (d *draft) entries() ([]entry, error) {
 		r := d.content.Lineup.CheckOne(p, lineup.Context{})
 		switch {
 		case r.Verdict == lineup.Unusable:
-			e.text += " NOT VALID HERE, " + r.Findings[0].Rule
+			e.text += " NOT VALID HERE, " + string(r.Findings[0].Rule)
 		case r.Carrier.HasLevel:
 			e.text += fmt.Sprintf(" %s MHz, %.1f dBmV", channelplan.FormatMHz(at.FrequencyHz), r.Carrier.LevelDBmV)
 		default:
@@ -475,7 +475,7 @@ func (c *Card) WriteHTML(w io.Writer) error {
 <title>%s</title>
 <style>@page { size: %gmm %gmm; margin: 0 } body { margin: 0 } svg { display: block }</style>
 %s</html>
-`, harmless.XML("Pilot lamp: "+c.title), c.format.Width, c.format.Height, c.svg())
+`, wording.XML("Pilot lamp: "+c.title), c.format.Width, c.format.Height, c.svg())
 	return err
 }
 
@@ -483,7 +483,7 @@ func (c *Card) svg() string {
 	var b strings.Builder
 	f := c.format
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%gmm" height="%gmm" viewBox="0 0 %g %g" font-family="sans-serif" fill="#000">`+"\n", f.Width, f.Height, f.Width, f.Height)
-	fmt.Fprintf(&b, "<title>%s</title>\n<rect width=\"%g\" height=\"%g\" fill=\"#fff\"/>\n", harmless.XML("Pilot lamp: "+c.title), f.Width, f.Height)
+	fmt.Fprintf(&b, "<title>%s</title>\n<rect width=\"%g\" height=\"%g\" fill=\"#fff\"/>\n", wording.XML("Pilot lamp: "+c.title), f.Width, f.Height)
 	for _, l := range c.lines {
 		dash := ""
 		if l.dashed {
@@ -499,7 +499,7 @@ func (c *Card) svg() string {
 		if t.bold {
 			weight = ` font-weight="bold"`
 		}
-		fmt.Fprintf(&b, `<text x="%.2f" y="%.2f" font-size="%.2f"%s>%s</text>`+"\n", t.x, t.y, t.size, weight, harmless.XML(t.text))
+		fmt.Fprintf(&b, `<text x="%.2f" y="%.2f" font-size="%.2f"%s>%s</text>`+"\n", t.x, t.y, t.size, weight, wording.XML(t.text))
 	}
 	b.WriteString("</svg>\n")
 	return b.String()

@@ -21,7 +21,7 @@ import (
 	"tallywink.example/blink/sheet"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant/demo"
 )
 
 func content(t *testing.T, code *blink.Code) Content {

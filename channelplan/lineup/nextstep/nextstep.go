@@ -153,7 +153,7 @@ func unusable(r *lineup.Report) bool { return r != nil && r.Verdict == lineup.Un
 
 // undecided tells whether nothing is known of a pilot, since the lineup's row
 // for it can't be read: a fault of the file, not of the plant.
-func undecided(r *lineup.Report) bool { return r != nil && r.Has("row-unreadable") }
+func undecided(r *lineup.Report) bool { return r != nil && r.Has(lineup.RowUnreadable) }
 
 // cannotTell is what to do about a pilot of which nothing is known.
 func cannotTell(r *lineup.Report) string {
@@ -162,7 +162,7 @@ func cannotTell(r *lineup.Report) string {
 
 // mismatched tells whether a pilot fails for its kind alone, so that the
 // record or the detector's setting may be wrong and not the pilot.
-func mismatched(r *lineup.Report) bool { return unusable(r) && r.Has("carrier-mismatch") }
+func mismatched(r *lineup.Report) bool { return unusable(r) && r.Has(lineup.CarrierMismatch) }
 
 func doubtful(s Situation) []string {
 	again := "Wait for the long dark, count one whole frame, and give both looks with // between them."
@@ -224,7 +224,7 @@ func lockedOnReport(s Situation) []string {
 			fmt.Sprintf("The record says %v by design, and its AGC is on: the record or the switch is wrong. Leave it locked and ask.", a.Mode),
 			"The supervisor decides which of the two is put right.",
 		}
-	case r.Has("not-assigned"):
+	case r.Has(lineup.NotAssigned):
 		return notAssigned(s)
 	case !s.LineupKnown && a == nil:
 		return []string{"Nothing to do by the lamp. Give --lineup FILE to hear whether this pilot is valid in your system."}
@@ -240,7 +240,7 @@ func lockedOnReport(s Situation) []string {
 		"Leave it locked: a caution alone is no reason to retune.",
 		"Pass the caution on: what concerns the carrier or the lineup to the headend, what concerns this amplifier to your supervisor.",
 	}
-	if r.Has("lineup-problems") {
+	if r.Has(lineup.LineupProblems) {
 		steps = append(steps, "The lineup file has rows that can't be read: have them corrected, the verdict may change.")
 	}
 	return steps
@@ -303,27 +303,27 @@ func wrongPilot(s Situation) []string {
 	if undecided(r) {
 		return append(steps, cannotTell(r), lineupIsHeadends)
 	}
-	if r.Has("lineup-problems") {
+	if r.Has(lineup.LineupProblems) {
 		steps[0] = "Have the lineup's unreadable rows corrected: the verdict may change. And count one more frame."
 	}
 	switch {
-	case r.Has("not-in-plan"):
+	case r.Has(lineup.NotInPlan):
 		return append(steps, "Read so twice? Ask which plan this system uses, std, irc or hrc, before anything else.", lineupIsHeadends)
-	case r.Has("outside-forward") && a != nil && !a.Passband.IsZero():
+	case r.Has(lineup.OutsideForward) && a != nil && !a.Passband.IsZero():
 		steps = append(steps, fmt.Sprintf("An amplifier that passes %s can't follow it in full: the reading or the recorded passband is wrong, or it needs another pilot.", a.Passband))
-	case r.Has("inside-ofdm"):
+	case r.Has(lineup.InsideOFDM):
 		// A meter reads the block's power there, whatever became of the pilot.
 		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view: a level alone tells nothing there, the block has power too.", here),
 			"A block and no carrier of its own: the AGC follows the block, and its level is no pilot's. It needs another pilot.")
-	case r.Has("carrier-mismatch"):
+	case r.Has(lineup.CarrierMismatch):
 		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view, or try a QAM lock: a level alone does not tell the kind.", here),
 			"As the lineup says: the detector is set for the wrong kind. As the lamp says: the lineup is wrong, tell the headend.")
-	case r.Has("not-in-lineup"):
+	case r.Has(lineup.NotInLineup):
 		steps = append(steps, meter(here),
 			"There: the lineup is wrong, tell the headend. Not there: it follows something else, and its level means nothing.")
-	case r.Has("outside-forward"):
+	case r.Has(lineup.OutsideForward):
 		steps = append(steps, "Its filters do not pass this carrier in full, so its level is no measure of the others. It needs a pilot inside the passband.")
-	case r.Has("overlapped"):
+	case r.Has(lineup.Overlapped):
 		steps = append(steps, meter(here)+" Two carriers in one place are the headend's to part.")
 	default: // part-time, sync-suppressed
 		steps = append(steps, "It follows for now and will wander with the carrier. Meter the output against design, and have a steady pilot assigned.")
@@ -366,7 +366,7 @@ func edgeOfRange(s Situation) []string {
 	switch r := s.Report; {
 	case r == nil:
 		first = "The state alone names no pilot: count the frame, from the long dark on, and give its marks."
-	case r.Has("not-assigned") && s.Recorded != nil && !unusable(s.Recorded):
+	case r.Has(lineup.NotAssigned) && s.Recorded != nil && !unusable(s.Recorded):
 		first = fmt.Sprintf("It is not on its own pilot, %s: one at another level may be all that is wrong. Ask which is right.", pilotAt(s.Recorded))
 	case s.End == blink.NoEnd:
 		first = s.countBars()

@@ -27,7 +27,7 @@ func report(p channelplan.Pilot, verdict lineup.Verdict, rules ...string) *lineu
 	at, ok := lineup.Locate(p, channelplan.STD)
 	r := &lineup.Report{Pilot: p, Located: at, InPlan: ok, Verdict: verdict}
 	for _, rule := range rules {
-		r.Findings = append(r.Findings, lineup.Finding{Rule: rule, Text: "because of " + rule})
+		r.Findings = append(r.Findings, lineup.Finding{Rule: lineup.Rule(rule), Text: "because of " + rule})
 	}
 	return r
 }

@@ -18,7 +18,6 @@ import (
 	"time"
 
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/change"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/table"
 )
@@ -39,7 +38,7 @@ type Judgement struct {
 	// Spare judges its spare pilot, as if it followed that; nil without one.
 	Spare *lineup.Report
 	// Change is what becomes of the pilot; nil where no change is looked at.
-	Change *change.Comparison
+	Change *lineup.Comparison
 	// Text is what [Writer.Judged] made of it.
 	Text []byte
 }
@@ -57,7 +56,7 @@ func (q Question) judge(a *plant.Amplifier) *Judgement {
 		return j
 	}
 	if q.Before != nil {
-		compared := change.Compare(q.Before, q.Lineup, a.Amplifier)
+		compared := lineup.Compare(q.Before, q.Lineup, a.Amplifier)
 		j.Change, j.Report = &compared, compared.After
 	} else {
 		j.Report = q.Lineup.CheckOne(a.Pilot, lineup.Context{Amplifier: &a.Amplifier})
@@ -125,8 +124,8 @@ const maxTold = 20
 type Summary struct {
 	Count
 	Nodes   map[string]*Count
-	Rules   map[string]*Cause // blockers and cautions, by rule
-	Changes map[change.What]*Cause
+	Rules   map[lineup.Rule]*Cause // blockers and cautions, by rule
+	Changes map[lineup.ChangeKind]*Cause
 	// Problems are the first that rows have, LeftOut how many rows could not
 	// be used; Told counts all problems.
 	Problems []table.Problem
@@ -336,7 +335,7 @@ type collector struct {
 
 func newCollector(file string, w Writer, to io.Writer) *collector {
 	return &collector{file: file, w: w, to: to, nodes: map[uint64]*Count{}, seed: maphash.MakeSeed(),
-		summary: &Summary{Nodes: map[string]*Count{}, Rules: map[string]*Cause{}, Changes: map[change.What]*Cause{}}}
+		summary: &Summary{Nodes: map[string]*Count{}, Rules: map[lineup.Rule]*Cause{}, Changes: map[lineup.ChangeKind]*Cause{}}}
 }
 
 func (c *collector) take(done *job) error {
@@ -418,7 +417,7 @@ func (c *collector) tally(o outcome) error {
 		}
 		cause := s.Rules[f.Rule]
 		if cause == nil {
-			cause = &Cause{Name: f.Rule, Text: f.Text}
+			cause = &Cause{Name: string(f.Rule), Text: f.Text}
 			s.Rules[f.Rule] = cause
 		}
 		cause.Amps++

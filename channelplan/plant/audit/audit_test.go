@@ -15,7 +15,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/change"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/table"
 )
@@ -116,9 +115,9 @@ func TestAudit(t *testing.T) {
 9 A7 N3 115 digital usable neighbor-changed spare-lost
 `, out)
 	assert.Equal(t, map[string]*Count{"N1": {3, 2, 0, 1, 0}, "N2": {2, 1, 1, 0, 1}, "N3": {1, 1, 0, 0, 0}}, s.Nodes)
-	assert.Equal(t, 1, s.Rules["inside-ofdm"].Amps)
-	assert.Equal(t, 2, s.Changes[change.SpareLost].Amps)
-	assert.NotContains(t, s.Rules, "stale-lineup", "said of the lineup, not of each amplifier")
+	assert.Equal(t, 1, s.Rules[lineup.InsideOFDM].Amps)
+	assert.Equal(t, 2, s.Changes[lineup.SpareLost].Amps)
+	assert.NotContains(t, s.Rules, lineup.StaleLineup, "said of the lineup, not of each amplifier")
 
 	w := plain()
 	w.All = true

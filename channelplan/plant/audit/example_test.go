@@ -5,9 +5,10 @@ import (
 	"fmt"
 	"os"
 
-	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/audit"
+	"tallywink.example/channelplan/plant/demo"
 )
 
 // Every amplifier of the demo against its lineup: those that need attention are
@@ -24,7 +25,7 @@ func ExampleRun() {
 		return
 	}
 	w := audit.Writer{
-		Only: func(j *audit.Judgement) bool { return j.Report.Findings[0].Rule == "inside-ofdm" },
+		Only: func(j *audit.Judgement) bool { return j.Report.Findings[0].Rule == lineup.InsideOFDM },
 		Row: func(to []byte, r plant.Row, j *audit.Judgement) []byte {
 			return fmt.Appendf(to, "%s: %s\n", r.ID, j.Report.Findings[0].Text)
 		},

@@ -18,8 +18,6 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/change"
-	"tallywink.example/channelplan/lineup/rank"
 	"tallywink.example/channelplan/plant"
 )
 
@@ -202,19 +200,19 @@ func (q Question) Needs(visits int) time.Duration {
 
 // choose decides what is done at an amplifier.
 func (q Question) choose(a lineup.Amplifier) choice {
-	compared := change.Compare(q.Before, q.After, a)
-	var why []change.Change
+	compared := lineup.Compare(q.Before, q.After, a)
+	var why []lineup.Change
 	for _, c := range compared.Changes {
 		switch c.What {
-		case change.PilotLost, change.PilotAbsent, change.PilotBack, change.LevelChanged, change.CarrierMoved:
+		case lineup.PilotLost, lineup.PilotAbsent, lineup.PilotBack, lineup.LevelChanged, lineup.CarrierMoved:
 			why = append(why, c)
-		case change.CarrierChanged:
+		case lineup.CarrierChanged:
 			if compared.After.Verdict != lineup.Unusable {
 				why = append(why, c)
 			}
 		}
 	}
-	ch := choice{action: Nothing, spareLost: compared.Has(change.SpareLost)}
+	ch := choice{action: Nothing, spareLost: compared.Has(lineup.SpareLost)}
 	if len(why) == 0 {
 		return ch
 	}
@@ -254,17 +252,17 @@ func (q Question) best(a lineup.Amplifier, alike, followed bool) *Target {
 	}
 	// What may go without notice, or is not the same at every node, is nothing to
 	// send an amplifier to.
-	passing := func(r lineup.Report) bool { return r.Has("test-carrier") || r.Has("narrowcast") }
+	passing := func(r lineup.Report) bool { return r.Has(lineup.TestCarrier) || r.Has(lineup.Narrowcast) }
 	// Nobody moves an amplifier to a level that is not known, where others are.
 	levels := slices.ContainsFunc(q.After.Carriers, func(c lineup.Carrier) bool { return c.HasLevel })
-	fit := slices.DeleteFunc(rank.Carriers(q.After, before, with), func(c rank.Candidate) bool {
+	fit := slices.DeleteFunc(lineup.Rank(q.After, before, with), func(c lineup.Ranked) bool {
 		return c.Pilot == a.Pilot && alike || passing(c.Report) || levels && !c.Carrier.HasLevel || followed && !follows(a, c.Pilot.Kind) ||
 			alike && q.Before.CheckOne(c.Pilot, with).Verdict == lineup.Unusable
 	})
 	if len(fit) == 0 {
 		return nil
 	}
-	order := func(x, y rank.Candidate) int {
+	order := func(x, y lineup.Ranked) int {
 		return cmp.Or(
 			first(x.Pilot == a.Spare, y.Pilot == a.Spare),
 			first(q.sound(x.Pilot, with), q.sound(y.Pilot, with)),
@@ -294,7 +292,7 @@ func (q Question) sound(p channelplan.Pilot, with lineup.Context) bool {
 
 // placed puts pilots for a low-pilot amplifier in order of their distance from
 // the old one: slope is made of the distance between two pilots.
-func (q Question) placed(a lineup.Amplifier, x, y rank.Candidate) int {
+func (q Question) placed(a lineup.Amplifier, x, y lineup.Ranked) int {
 	if a.Role != lineup.LowPilot {
 		return 0
 	}
@@ -302,7 +300,7 @@ func (q Question) placed(a lineup.Amplifier, x, y rank.Candidate) int {
 	if !ok {
 		return 0
 	}
-	away := func(c rank.Candidate) float64 { return math.Abs(float64(c.Located.FrequencyHz - at.FrequencyHz)) }
+	away := func(c lineup.Ranked) float64 { return math.Abs(float64(c.Located.FrequencyHz - at.FrequencyHz)) }
 	return cmp.Compare(away(x), away(y))
 }
 

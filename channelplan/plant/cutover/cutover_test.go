@@ -10,9 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/change"
-	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/demo"
 )
 
 // read reads an invented lineup.
@@ -158,7 +157,7 @@ func TestDemoPlanHolds(t *testing.T) {
 				if s.To != nil {
 					a.Pilot = s.To.Pilot
 				}
-				require.True(t, change.Alike(next, old, a.Pilot), s.ID)
+				require.True(t, lineup.Alike(next, old, a.Pilot), s.ID)
 				a = a.On(a.Pilot)
 				with := lineup.Context{Amplifier: &a}
 				require.NotEqual(t, lineup.Unusable, old.CheckOne(a.Pilot, with).Verdict, s.ID)

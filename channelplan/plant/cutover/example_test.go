@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"time"
 
-	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/cutover"
+	"tallywink.example/channelplan/plant/demo"
 )
 
 // The work at one node on the day the demo's lineup changes.

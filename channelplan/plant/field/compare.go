@@ -271,7 +271,7 @@ func (s *search) unfit(pilot channelplan.Pilot, lost []int) (rest []int, faults 
 		rule, known := why[a.Passband]
 		if !known {
 			if r := s.l.CheckOne(pilot, lineup.Context{Amplifier: &s.p.Amplifiers[i].Amplifier}); r.Verdict == lineup.Unusable {
-				rule = r.Findings[0].Rule
+				rule = string(r.Findings[0].Rule)
 			}
 			why[a.Passband] = rule
 		}

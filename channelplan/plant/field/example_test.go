@@ -5,8 +5,8 @@ import (
 	"time"
 
 	"tallywink.example/channelplan/book"
-	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/plant/field"
 )
 

@@ -4,8 +4,8 @@ import (
 	"fmt"
 
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/demo"
 	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/plant/station"
 )
 

@@ -23,7 +23,7 @@ import (
 	"github.com/fatih/color"
 	"golang.org/x/term"
 
-	"tallywink.example/channelplan/harmless"
+	"tallywink.example/channelplan/wording"
 )
 
 // Widths in columns.
@@ -119,6 +119,6 @@ func (c *Console) encode(document any, indent string) error {
 	if err := e.Encode(document); err != nil {
 		return err
 	}
-	_, err := c.Out.Write(harmless.JSON(b.Bytes()))
+	_, err := c.Out.Write(wording.HarmlessJSON(b.Bytes()))
 	return err
 }

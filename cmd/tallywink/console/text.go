@@ -6,8 +6,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/fatih/color"
-
-	"tallywink.example/channelplan/harmless"
+	"tallywink.example/channelplan/wording"
 )
 
 // Block is a label with the lines beside it, of at most [TextWidth] columns.
@@ -147,8 +146,8 @@ func Sentence(text string) string {
 	return text + "."
 }
 
-// Shown makes text from outside harmless to a terminal: see [harmless.Text].
-func Shown(text string) string { return harmless.Text(text) }
+// Shown makes text from outside harmless to a terminal: see [wording.Harmless].
+func Shown(text string) string { return wording.Harmless(text) }
 
 // Counted is how many there are of something, in words: '1 row', '7 rows'.
 func Counted(n int, one, many string) string {

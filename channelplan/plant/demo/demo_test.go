@@ -9,7 +9,6 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/change"
 	"tallywink.example/channelplan/plant"
 )
 
@@ -74,13 +73,13 @@ func TestDemoPlant(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, after.Problems)
 	assert.Empty(t, after.Notes)
-	became := map[change.What]int{}
+	became := map[lineup.ChangeKind]int{}
 	stay := 0
 	for _, a := range p.Amplifiers {
 		if a.Mode != lineup.AGC {
 			continue
 		}
-		c := change.Compare(before, after, a.Amplifier)
+		c := lineup.Compare(before, after, a.Amplifier)
 		for _, ch := range c.Changes {
 			became[ch.What]++
 		}
@@ -89,8 +88,8 @@ func TestDemoPlant(t *testing.T) {
 		}
 	}
 	assert.Positive(t, stay)
-	for _, w := range []change.What{change.PilotLost, change.PilotAbsent, change.CarrierChanged, change.LevelChanged,
-		change.NeighborNew, change.SpareLost} {
+	for _, w := range []lineup.ChangeKind{lineup.PilotLost, lineup.PilotAbsent, lineup.CarrierChanged, lineup.LevelChanged,
+		lineup.NeighborNew, lineup.SpareLost} {
 		assert.Positive(t, became[w], w)
 	}
 }

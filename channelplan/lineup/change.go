@@ -1,8 +1,4 @@
-// Package change tells what becomes of a pilot when one lineup takes another's
-// place: whether it is lost, moved or made another kind of carrier, what
-// becomes of its neighbors, and the level step that an AGC will wrongly
-// follow.
-package change
+package lineup
 
 import (
 	"fmt"
@@ -10,55 +6,59 @@ import (
 	"slices"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/lineup"
 )
 
-// What is what becomes of a pilot.
-type What uint8
+// This file tells what becomes of a pilot when one lineup takes another's
+// place: whether it is lost, moved or made another kind of carrier, what
+// becomes of its neighbors, and the level step that an AGC will wrongly
+// follow.
+
+// ChangeKind is what becomes of a pilot.
+type ChangeKind uint8
 
 // What may become of a pilot, the gravest first.
 const (
-	PilotLost       What = iota // usable before, unusable then
-	PilotAbsent                 // unusable before and then
-	CarrierChanged              // another kind of carrier stands in its place
-	LevelChanged                // by more than an AGC does not notice
-	CarrierMoved                // to another frequency within its channel
-	NeighborOver                // a neighbor comes to stand over it
-	NeighborNew                 // there was none at its side
-	NeighborGone                // there is none any more
-	NeighborChanged             // it becomes another kind of carrier
-	PilotBack                   // unusable before, usable then
-	SpareLost                   // the amplifier's spare pilot, usable before, is not then
-	whatCount
+	PilotLost       ChangeKind = iota // usable before, unusable then
+	PilotAbsent                       // unusable before and then
+	CarrierChanged                    // another kind of carrier stands in its place
+	LevelChanged                      // by more than an AGC does not notice
+	CarrierMoved                      // to another frequency within its channel
+	NeighborOver                      // a neighbor comes to stand over it
+	NeighborNew                       // there was none at its side
+	NeighborGone                      // there is none any more
+	NeighborChanged                   // it becomes another kind of carrier
+	PilotBack                         // unusable before, usable then
+	SpareLost                         // the amplifier's spare pilot, usable before, is not then
+	changeKindCount
 )
 
-var words = [whatCount]string{"pilot-lost", "pilot-absent", "carrier-changed", "level-changed", "carrier-moved",
+var changeWords = [changeKindCount]string{"pilot-lost", "pilot-absent", "carrier-changed", "level-changed", "carrier-moved",
 	"neighbor-over", "neighbor-new", "neighbor-gone", "neighbor-changed", "pilot-back", "spare-lost"}
 
 // String returns the word that JSON and CSV use: pilot-lost, level-changed and
 // so on.
-func (w What) String() string {
-	if w >= whatCount {
+func (w ChangeKind) String() string {
+	if w >= changeKindCount {
 		return ""
 	}
-	return words[w]
+	return changeWords[w]
 }
 
 // Change is one thing that becomes of a pilot.
 type Change struct {
-	What What
+	What ChangeKind
 	Text string // a sentence without its full stop
 }
 
 // Comparison is a pilot before and after a change of lineups.
 type Comparison struct {
-	Before, After lineup.Report // by the rules that speak of the pilot itself
-	Changes       []Change      // the gravest first; none where the pilot stays as it was
-	Step          Step
+	Before, After Report   // by the rules that speak of the pilot itself
+	Changes       []Change // the gravest first; none where the pilot stays as it was
+	Step          LevelStep
 }
 
 // Has tells whether something becomes of the pilot.
-func (c Comparison) Has(w What) bool {
+func (c Comparison) Has(w ChangeKind) bool {
 	return slices.ContainsFunc(c.Changes, func(other Change) bool { return other.What == w })
 }
 
@@ -70,7 +70,7 @@ const (
 
 // Alike tells whether two lineups carry a pilot alike: the same kind of
 // carrier, at the same frequency and level.
-func Alike(l, before *lineup.Lineup, p channelplan.Pilot) bool {
+func Alike(l, before *Lineup, p channelplan.Pilot) bool {
 	a, ok := l.InChannel(p.Channel, p.Kind)
 	b, ok2 := before.InChannel(p.Channel, p.Kind)
 	if !ok || !ok2 || a.Kind != b.Kind || a.HasLevel != b.HasLevel {
@@ -81,13 +81,13 @@ func Alike(l, before *lineup.Lineup, p channelplan.Pilot) bool {
 
 func apart(a, b, most int64) bool { return max(a-b, b-a) > most }
 
-// Step is the change of an amplifier's output that its AGC makes when it takes
+// LevelStep is the change of an amplifier's output that its AGC makes when it takes
 // a changed pilot for a changed cable, positive up. It depends on the
 // detector: one that follows sync peaks reads a QAM carrier above its average
 // power. Amplifiers in cascade on one pilot do not add their steps: the first
 // spends its range, the rest see a correct pilot, and every output carries
 // the error.
-type Step struct {
+type LevelStep struct {
 	Known bool
 	// DB is the step at the pilot, held within the AGC's range from its
 	// middle, where that is known; TopDB the step at the top of the band, by
@@ -98,13 +98,13 @@ type Step struct {
 
 // stepOf returns the step of an amplifier whose AGC keeps following whatever
 // stands at a pilot's place.
-func stepOf(before, after *lineup.Lineup, p channelplan.Pilot, a lineup.Amplifier) Step {
+func stepOf(before, after *Lineup, p channelplan.Pilot, a Amplifier) LevelStep {
 	from, ok := before.Standing(p)
 	to, ok2 := after.Standing(p)
 	if !ok || !ok2 || !from.HasLevel || !to.HasLevel {
-		return Step{}
+		return LevelStep{}
 	}
-	s := Step{Known: true, DB: from.LevelDBmV - to.LevelDBmV}
+	s := LevelStep{Known: true, DB: from.LevelDBmV - to.LevelDBmV}
 	if r := a.Range; !r.IsZero() {
 		held := min(max(s.DB, -r.DownDB), r.UpDB)
 		s.Held = held != s.DB
@@ -115,7 +115,7 @@ func stepOf(before, after *lineup.Lineup, p channelplan.Pilot, a lineup.Amplifie
 		top = a.Passband.HighHz
 	}
 	at := from.FrequencyHz
-	if located, ok := lineup.Locate(p, before.Plan); ok {
+	if located, ok := Locate(p, before.Plan); ok {
 		at = located.FrequencyHz
 	}
 	s.TopDB = s.DB * math.Sqrt(float64(top)/float64(at))
@@ -123,7 +123,7 @@ func stepOf(before, after *lineup.Lineup, p channelplan.Pilot, a lineup.Amplifie
 }
 
 // Words says the step as a technician would: 'its output goes 5.6 dB up'.
-func (s Step) Words() string {
+func (s LevelStep) Words() string {
 	side := "up"
 	if s.DB < 0 {
 		side = "down"
@@ -136,14 +136,14 @@ func (s Step) Words() string {
 }
 
 // Compare tells what becomes of an amplifier's pilot.
-func Compare(before, after *lineup.Lineup, a lineup.Amplifier) Comparison {
-	with := lineup.Context{Amplifier: &a}
+func Compare(before, after *Lineup, a Amplifier) Comparison {
+	with := Context{Amplifier: &a}
 	p := a.Pilot
 	c := Comparison{Before: before.CheckOne(p, with), After: after.CheckOne(p, with)}
-	add := func(w What, format string, args ...any) {
+	add := func(w ChangeKind, format string, args ...any) {
 		c.Changes = append(c.Changes, Change{w, fmt.Sprintf(format, args...)})
 	}
-	unfit, unfitThen := c.Before.Verdict == lineup.Unusable, c.After.Verdict == lineup.Unusable
+	unfit, unfitThen := c.Before.Verdict == Unusable, c.After.Verdict == Unusable
 	switch {
 	case !unfit && unfitThen:
 		add(PilotLost, "%v is no valid pilot any more: %s", p, c.After.Findings[0].Text)
@@ -156,9 +156,9 @@ func Compare(before, after *lineup.Lineup, a lineup.Amplifier) Comparison {
 	c.neighbors(before, after, p, add)
 	if s := a.Spare; !s.IsZero() && s != p {
 		on := a.On(s)
-		with := lineup.Context{Amplifier: &on}
+		with := Context{Amplifier: &on}
 		then := after.CheckOne(s, with)
-		if before.CheckOne(s, with).Verdict != lineup.Unusable && then.Verdict == lineup.Unusable {
+		if before.CheckOne(s, with).Verdict != Unusable && then.Verdict == Unusable {
 			add(SpareLost, "its spare, %v, is no valid pilot any more: %s", s, then.Findings[0].Text)
 		}
 	}
@@ -166,10 +166,10 @@ func Compare(before, after *lineup.Lineup, a lineup.Amplifier) Comparison {
 	return c
 }
 
-type adder func(w What, format string, args ...any)
+type adder func(w ChangeKind, format string, args ...any)
 
 // carrier tells what becomes of the carrier itself.
-func (c *Comparison) carrier(before, after *lineup.Lineup, a lineup.Amplifier, add adder) {
+func (c *Comparison) carrier(before, after *Lineup, a Amplifier, add adder) {
 	from, ok := before.Standing(a.Pilot)
 	to, ok2 := after.Standing(a.Pilot)
 	if !ok || !ok2 {
@@ -194,13 +194,13 @@ func (c *Comparison) carrier(before, after *lineup.Lineup, a lineup.Amplifier, a
 	if from.Kind == to.Kind && from.Kind != channelplan.OFDM && apart(from.FrequencyHz, to.FrequencyHz, alikeHz) {
 		add(CarrierMoved, "its carrier moves from %s to %s MHz", channelplan.FormatMHz(from.FrequencyHz), channelplan.FormatMHz(to.FrequencyHz))
 	}
-	over := func(r lineup.Report) bool { return r.Has("overlapped") || r.Has("inside-ofdm") }
+	over := func(r Report) bool { return r.Has(Overlapped) || r.Has(InsideOFDM) }
 	if over(c.After) && !over(c.Before) {
 		add(NeighborOver, "a neighbor comes to stand over it")
 	}
 }
 
-func level(c lineup.Carrier) string {
+func level(c Carrier) string {
 	if !c.HasLevel {
 		return ""
 	}
@@ -212,20 +212,20 @@ func level(c lineup.Carrier) string {
 const samePlaceHz = 3_000_000
 
 // neighbors tells what becomes of the carriers beside a pilot.
-func (c *Comparison) neighbors(before, after *lineup.Lineup, p channelplan.Pilot, add adder) {
+func (c *Comparison) neighbors(before, after *Lineup, p channelplan.Pilot, add adder) {
 	if !c.Before.Listed || !c.After.Listed {
 		return // what has no carrier of its own has no neighbors either
 	}
 	old, now := before.Neighbors(p), after.Neighbors(p)
-	find := func(among []lineup.Carrier, like lineup.Carrier) (lineup.Carrier, bool) {
-		i := slices.IndexFunc(among, func(other lineup.Carrier) bool {
+	find := func(among []Carrier, like Carrier) (Carrier, bool) {
+		i := slices.IndexFunc(among, func(other Carrier) bool {
 			if below := other.FrequencyHz < c.After.Located.FrequencyHz; below != (like.FrequencyHz < c.After.Located.FrequencyHz) {
 				return false // on the other side
 			}
 			return min(other.HighHz, like.HighHz)-max(other.LowHz, like.LowHz) > samePlaceHz || !apart(other.FrequencyHz, like.FrequencyHz, samePlaceHz)
 		})
 		if i < 0 {
-			return lineup.Carrier{}, false
+			return Carrier{}, false
 		}
 		return among[i], true
 	}

@@ -1,10 +1,11 @@
-// Package spell finds the known word that a mistyped one was meant to be.
-package spell
+package wording
 
 import (
 	"slices"
 	"strings"
 )
+
+// This file finds the known word that a mistyped one was meant to be.
 
 // Nearest returns the word of known that is nearest to typed, or "" where
 // none is near enough to be worth suggesting: more than one letter would have

@@ -1,4 +1,4 @@
-package spell
+package wording
 
 import (
 	"testing"

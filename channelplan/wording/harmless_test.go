@@ -1,4 +1,4 @@
-package harmless
+package wording
 
 import (
 	"encoding/json"
@@ -14,7 +14,7 @@ func TestText(t *testing.T) {
 		"a\u200bb\ufeff": "a?b?", "\u009b2J": "?2J", "M\u00fcller \u5c71 \u05d0": "M\u00fcller \u5c71 \u05d0", "\xff": "\ufffd",
 		"a\u034fb\u115fc\u3164d\u2800e\ufe0ff\U000e0101": "a?b?c?d?e?f?",
 	} {
-		assert.Equal(t, want, Text(text))
+		assert.Equal(t, want, Harmless(text))
 	}
 	assert.Equal(t, "&lt;/text&gt;&amp;&#34;?", XML("</text>&\"\x00"))
 }
@@ -22,19 +22,19 @@ func TestText(t *testing.T) {
 // A document says the same, and has nothing hidden in it.
 func TestJSON(t *testing.T) {
 	plain := []byte("{\n  \"a\": \"M\u00fcller \u5c71\"\n}\n")
-	assert.Equal(t, plain, JSON(plain))
+	assert.Equal(t, plain, HarmlessJSON(plain))
 	const text = "x\x7f\u009b2J\u202e\u200b\u2800\U000e0101\u00e9 \U0001f600"
 	document, err := json.Marshal(text)
 	assert.NoError(t, err)
-	safe := JSON(document)
+	safe := HarmlessJSON(document)
 	assert.Equal(t, `"x\u007f\u009b2J\u202e\u200b\u2800\udb40\udd01`+"\u00e9 \U0001f600\"", string(safe))
 	var back string
 	assert.NoError(t, json.Unmarshal(safe, &back))
 	assert.Equal(t, text, back)
 }
 
-func ExampleText() {
-	fmt.Println(Text("OSR-01\x1b[2J"))
+func ExampleHarmless() {
+	fmt.Println(Harmless("OSR-01\x1b[2J"))
 	// Output: OSR-01?[2J
 }
 

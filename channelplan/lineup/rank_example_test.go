@@ -1,22 +1,21 @@
-package rank_test
+package lineup_test
 
 import (
 	"fmt"
 
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/demo"
-	"tallywink.example/channelplan/lineup/rank"
+	"tallywink.example/channelplan/plant/demo"
 )
 
 // The carrier that is the fittest to be a pilot, and what it is less than
 // perfect for.
-func ExampleCarriers() {
+func ExampleRank() {
 	l, err := demo.Lineup()
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	best := rank.Carriers(l, nil, lineup.Context{Today: demo.Day()})[0]
-	fmt.Printf("%v %.1f: %s\n", best.Pilot, best.Score, best.Terms[0].Why)
+	best := lineup.Rank(l, nil, lineup.Context{Today: demo.Day()})[0]
+	fmt.Printf("%v %.1f: %s\n", best.Pilot, best.Score, best.Deductions[0].Why)
 	// Output: 122 digital 95.4: placement: 88% of the swing at 1002 MHz shows there
 }

@@ -1,4 +1,4 @@
-package rank
+package lineup_test
 
 import (
 	"fmt"
@@ -10,7 +10,7 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/demo"
+	"tallywink.example/channelplan/plant/demo"
 )
 
 func parse(t *testing.T, rows ...string) *lineup.Lineup {
@@ -21,7 +21,7 @@ func parse(t *testing.T, rows ...string) *lineup.Lineup {
 	return l
 }
 
-func channels(all []Candidate) (numbers []int) {
+func channels(all []lineup.Ranked) (numbers []int) {
 	for _, c := range all {
 		numbers = append(numbers, c.Pilot.Channel)
 	}
@@ -33,42 +33,42 @@ func channels(all []Candidate) (numbers []int) {
 // distance/24), narrowcast 25.
 func TestPointsByHand(t *testing.T) {
 	l := parse(t, "60,qam256,,,36,", "110,qam256,,,36,narrowcast", "120,qam256,,,36,", ",ofdm,804,996,36,")
-	all := Carriers(l, nil, lineup.Context{Today: demo.Day()})
+	all := lineup.Rank(l, nil, lineup.Context{Today: demo.Day()})
 	require.Equal(t, []int{120, 60, 110}, channels(all))
-	by := map[int]Candidate{}
+	by := map[int]lineup.Ranked{}
 	for _, c := range all {
 		by[c.Pilot.Channel] = c
 	}
 	// 120: center 771, 768 to 774 MHz: placement 40 (1 - 0.87719) = 4.91; block
 	// 30 MHz away, none; edges none.
-	assert.InDelta(t, 100-4.91, by[120].Score, 0.02, "%v", by[120].Terms)
+	assert.InDelta(t, 100-4.91, by[120].Score, 0.02, "%v", by[120].Deductions)
 	// 60: center 441: 40 (1 - 0.66342) = 13.46.
-	assert.InDelta(t, 100-13.46, by[60].Score, 0.02, "%v", by[60].Terms)
+	assert.InDelta(t, 100-13.46, by[60].Score, 0.02, "%v", by[60].Deductions)
 	// 110: center 711: 40 (1 - 0.84237) = 6.31, narrowcast 25.
-	assert.InDelta(t, 100-6.31-25, by[110].Score, 0.02, "%v", by[110].Terms)
-	require.Len(t, by[110].Terms, 2)
-	assert.Contains(t, by[110].Terms[0].Why, "narrowcast: ")
+	assert.InDelta(t, 100-6.31-25, by[110].Score, 0.02, "%v", by[110].Deductions)
+	require.Len(t, by[110].Deductions, 2)
+	assert.Contains(t, by[110].Deductions[0].Why, "narrowcast: ")
 	for _, c := range all {
 		sum := 100.0
-		for _, term := range c.Terms {
+		for _, term := range c.Deductions {
 			sum -= term.Points
 		}
 		assert.InDelta(t, sum, c.Score, 1e-9, "every point is explained")
 	}
 	near := parse(t, "124,qam256,,,36,", ",ofdm,804,996,36,") // 792 to 798 MHz: 6 away from the block
-	assert.InDelta(t, 100-40*(1-0.89072)-10*0.75, Carriers(near, nil, lineup.Context{Today: demo.Day()})[0].Score, 0.02)
+	assert.InDelta(t, 100-40*(1-0.89072)-10*0.75, lineup.Rank(near, nil, lineup.Context{Today: demo.Day()})[0].Score, 0.02)
 }
 
 // Through a change only what both lineups carry alike.
 func TestBefore(t *testing.T) {
 	old := parse(t, "60,analog,,,40,", "70,qam256,,,36,", "80,qam256,,,36,", "90,qam256,,,36,", "100,qam64,,,33,")
 	now := parse(t, "60,qam256,,,34,", "70,qam256,,,36.3,", "80,qam256,,,38,", "100,qam256,,,36,", "110,qam256,,,36,")
-	assert.Equal(t, []int{70}, channels(Carriers(now, old, lineup.Context{Today: demo.Day()})))
+	assert.Equal(t, []int{70}, channels(lineup.Rank(now, old, lineup.Context{Today: demo.Day()})))
 }
 
 func TestPairsAreApart(t *testing.T) {
 	l := parse(t, "100,qam256,,,36,", "101,qam256,,,36,", "105,qam256,,,36,", "80,qam256,,,36,")
-	pairs := Pairs(Carriers(l, nil, lineup.Context{Today: demo.Day()}), 10)
+	pairs := lineup.PilotPairs(lineup.Rank(l, nil, lineup.Context{Today: demo.Day()}), 10)
 	require.NotEmpty(t, pairs)
 	for _, p := range pairs {
 		away := p.Main.Located.FrequencyHz - p.Spare.Located.FrequencyHz
@@ -77,11 +77,11 @@ func TestPairsAreApart(t *testing.T) {
 	// 100 to 109 is 54 MHz, 100 to 110 is 60.
 	for other, want := range map[string]int{"109,qam256,,,36,": 0, "110,qam256,,,36,": 2} {
 		two := parse(t, "100,qam256,,,36,", other)
-		assert.Len(t, Pairs(Carriers(two, nil, lineup.Context{Today: demo.Day()}), 10), want, other)
+		assert.Len(t, lineup.PilotPairs(lineup.Rank(two, nil, lineup.Context{Today: demo.Day()}), 10), want, other)
 	}
 	assert.Equal(t, 105, pairs[0].Main.Pilot.Channel)
 	assert.Equal(t, 80, pairs[0].Spare.Pilot.Channel)
-	assert.Len(t, Pairs(Carriers(l, nil, lineup.Context{Today: demo.Day()}), 1), 1)
+	assert.Len(t, lineup.PilotPairs(lineup.Rank(l, nil, lineup.Context{Today: demo.Day()}), 1), 1)
 }
 
 // Of the demo system: all that is ranked is usable, nothing usable is left
@@ -90,7 +90,7 @@ func TestDemo(t *testing.T) {
 	l, err := demo.Lineup()
 	require.NoError(t, err)
 	with := lineup.Context{Today: demo.Day()}
-	all := Carriers(l, nil, with)
+	all := lineup.Rank(l, nil, with)
 	ranked := map[channelplan.Pilot]bool{}
 	for i, c := range all {
 		ranked[c.Pilot] = true

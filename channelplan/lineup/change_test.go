@@ -1,4 +1,4 @@
-package change
+package lineup
 
 import (
 	"fmt"
@@ -10,20 +10,19 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/lineup"
 )
 
-// read reads an invented lineup.
-func read(t *testing.T, rows ...string) *lineup.Lineup {
+// read reads an invented
+func read(t *testing.T, rows ...string) *Lineup {
 	t.Helper()
-	l, err := lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,frequency_mhz,level_dbmv,duty\n"+strings.Join(rows, "\n")), "invented")
+	l, err := Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,frequency_mhz,level_dbmv,duty\n"+strings.Join(rows, "\n")), "invented")
 	require.NoError(t, err)
 	require.Empty(t, l.Problems)
 	return l
 }
 
-func analog73() lineup.Amplifier {
-	return lineup.Amplifier{ID: "A", Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}
+func analog73() Amplifier {
+	return Amplifier{ID: "A", Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}
 }
 
 func told(c Comparison) []string {
@@ -48,7 +47,7 @@ func TestStepWhenAnalogGoesDigital(t *testing.T) {
 	assert.InDelta(t, 6, c.Step.DB, 1e-9)
 	assert.InDelta(t, 6*math.Sqrt(1002/517.25), c.Step.TopDB, 1e-9)
 
-	a.Range = lineup.Range{UpDB: 4, DownDB: 5}
+	a.Range = Range{UpDB: 4, DownDB: 5}
 	c = Compare(before, after, a)
 	assert.InDelta(t, 4, c.Step.DB, 1e-9)
 	assert.True(t, c.Step.Held)
@@ -59,20 +58,20 @@ func TestStepWhenAnalogGoesDigital(t *testing.T) {
 	c = Compare(after, before, back)
 	assert.InDelta(t, -5, c.Step.DB, 1e-9, "held at the other end")
 
-	a.Passband = lineup.Band{LowHz: 54_000_000, HighHz: 750_000_000}
-	a.Range = lineup.Range{}
+	a.Passband = Band{LowHz: 54_000_000, HighHz: 750_000_000}
+	a.Range = Range{}
 	assert.InDelta(t, 6*math.Sqrt(750/517.25), Compare(before, after, a).Step.TopDB, 1e-9)
 }
 
 func TestWhatBecomesOfAPilot(t *testing.T) {
-	digital := func(channel int) lineup.Amplifier {
-		return lineup.Amplifier{Pilot: channelplan.Pilot{Channel: channel, Kind: channelplan.Digital}}
+	digital := func(channel int) Amplifier {
+		return Amplifier{Pilot: channelplan.Pilot{Channel: channel, Kind: channelplan.Digital}}
 	}
 	spared := digital(80)
 	spared.Spare = channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}
 	for name, c := range map[string]struct {
 		before, after []string
-		a             lineup.Amplifier
+		a             Amplifier
 		want          []string
 	}{
 		"it stays": {
@@ -120,10 +119,10 @@ func TestWhatBecomesOfAPilot(t *testing.T) {
 		}
 		assert.False(t, got.Has(CarrierMoved), name)
 	}
-	moved := Compare(read(t, "80,analog,,,,40,"), read(t, "80,analog,,,559.2625,40,"), lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 80, Kind: channelplan.Analog}})
+	moved := Compare(read(t, "80,analog,,,,40,"), read(t, "80,analog,,,559.2625,40,"), Amplifier{Pilot: channelplan.Pilot{Channel: 80, Kind: channelplan.Analog}})
 	assert.Equal(t, []string{"carrier-moved: its carrier moves from 559.25 to 559.2625 MHz"}, told(moved))
 	assert.False(t, moved.Step.Known)
-	for w := range whatCount {
+	for w := range changeKindCount {
 		assert.NotEmpty(t, w.String())
 	}
 }

@@ -1,5 +1,4 @@
-// Package decimal reads numbers as people and instruments write them.
-package decimal
+package table
 
 import (
 	"errors"
@@ -7,13 +6,15 @@ import (
 	"strings"
 )
 
-// ErrNumber is the error of [Parse].
+// This file reads numbers as people and instruments write them.
+
+// ErrNumber is the error of [ParseNumber].
 var ErrNumber = errors.New("not a number")
 
-// Parse reads a decimal number: 34.5, -3, +0.5, 1.2e-3. What only programmers write,
+// ParseNumber reads a decimal number: 34.5, -3, +0.5, 1.2e-3. What only programmers write,
 // hexadecimal digits, underlines, infinity, is none: it would be a slip of the
 // finger. The error is [ErrNumber].
-func Parse(text string) (float64, error) {
+func ParseNumber(text string) (float64, error) {
 	if strings.Trim(text, "0123456789+-.eE") != "" {
 		return 0, ErrNumber
 	}

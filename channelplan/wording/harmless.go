@@ -1,7 +1,7 @@
 // Package harmless makes text from files fit to be shown: names of systems,
 // services, amplifiers and people can hold what steers a terminal, turns the
 // direction of writing, hides, or breaks out of markup.
-package harmless
+package wording
 
 import (
 	"bytes"
@@ -12,10 +12,10 @@ import (
 	"unicode/utf16"
 )
 
-// Text shows control characters, overrides of direction and other characters
+// Harmless shows control characters, overrides of direction and other characters
 // that are not seen as '?', and a tab as a blank. What is left is letters,
 // marks, numbers, signs and blanks of any script.
-func Text(text string) string {
+func Harmless(text string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
 		case r == '\t':
@@ -34,9 +34,9 @@ func hidden(r rune) bool {
 	return !unicode.IsGraphic(r) || r == brailleBlank || unicode.In(r, unicode.Other_Default_Ignorable_Code_Point, unicode.Variation_Selector)
 }
 
-// JSON writes what is hidden in a JSON document as escapes: it says the same to a
+// HarmlessJSON writes what is hidden in a JSON document as escapes: it says the same to a
 // program, and nothing to a terminal.
-func JSON(document []byte) []byte {
+func HarmlessJSON(document []byte) []byte {
 	if !bytes.ContainsFunc(document, escaped) {
 		return document
 	}
@@ -57,10 +57,10 @@ func JSON(document []byte) []byte {
 // own line ends.
 func escaped(r rune) bool { return r > ' ' && hidden(r) }
 
-// XML is [Text], fit to stand between tags or in an attribute of XML or HTML.
+// XML is [Harmless], fit to stand between tags or in an attribute of XML or HTML.
 func XML(text string) string {
 	var b strings.Builder
-	_ = xml.EscapeText(&b, []byte(Text(text))) // a builder does not fail
+	_ = xml.EscapeText(&b, []byte(Harmless(text))) // a builder does not fail
 	return b.String()
 }
 

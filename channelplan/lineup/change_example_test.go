@@ -1,4 +1,4 @@
-package change_test
+package lineup_test
 
 import (
 	"fmt"
@@ -6,7 +6,6 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/change"
 )
 
 // Analog becomes 256-QAM, 6 dB lower: what the AGC makes of it.
@@ -18,7 +17,7 @@ func ExampleCompare() {
 		}
 		return l
 	}
-	c := change.Compare(read("73,analog,40"), read("73,qam256,34"), lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}})
+	c := lineup.Compare(read("73,analog,40"), read("73,qam256,34"), lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}})
 	fmt.Println(c.Changes[0].What, c.Step.Words())
 	// Output: pilot-lost its output goes 6.0 dB up
 }
