@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/fault"
 )
 
 // Examples of the code's specification.
@@ -213,7 +214,7 @@ func TestNotationRefuses(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := ParseNotation(c.typed)
-			var e *NotationError
+			var e *fault.Error
 			require.ErrorAs(t, err, &e)
 			assert.Equal(t, [2]int{c.line, c.column}, [2]int{e.Line, e.Column})
 			assert.Contains(t, e.Text, c.says)
@@ -411,7 +412,7 @@ func TestParseDigits(t *testing.T) {
 		{strings.Repeat("7//", 65), 1, 193, "more than 64 looks"},
 	} {
 		_, err := Tally.ParseDigits(c.typed)
-		var e *NotationError
+		var e *fault.Error
 		require.ErrorAs(t, err, &e, c.typed)
 		assert.Equal(t, [2]int{c.line, c.column}, [2]int{e.Line, e.Column}, c.typed)
 		assert.Contains(t, e.Text, c.says)

@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/stretchr/testify/require"
+	"tallywink.example/channelplan/fault"
 )
 
 // insideInput holds a place to be one of the input, or right behind it.
@@ -27,7 +28,7 @@ func FuzzParseNotation(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string) {
 		looks, err := ParseNotation(text)
 		if err != nil {
-			var where *NotationError
+			var where *fault.Error
 			require.True(t, errors.As(err, &where), "%T", err)
 			insideInput(t, text, where.Line, where.Column)
 			require.NotEmpty(t, where.Hint)
@@ -53,7 +54,7 @@ func FuzzParseDigits(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string) {
 		looks, err := Tally.ParseDigits(text)
 		if err != nil {
-			var where *NotationError
+			var where *fault.Error
 			require.True(t, errors.As(err, &where), "%T", err)
 			insideInput(t, text, where.Line, where.Column)
 			return

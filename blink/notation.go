@@ -6,6 +6,7 @@ import (
 	"unicode/utf8"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/fault"
 )
 
 // A mark is one pulse as it is written down.
@@ -118,19 +119,6 @@ func count(n int, name string) string {
 	return fmt.Sprintf("%d %ss", n, name)
 }
 
-// NotationError tells where written marks can't be understood.
-type NotationError struct {
-	Line   int    // from 1
-	Column int    // in characters, from 1; one past the end where something is missing
-	Text   string // what is wrong
-	Hint   string // what to do
-}
-
-// Error returns line:column, what is wrong and what to do, in one line.
-func (e *NotationError) Error() string {
-	return fmt.Sprintf("%d:%d: %s; %s", e.Line, e.Column, e.Text, e.Hint)
-}
-
 // written maps every character taken for marks to the marks it stands for.
 // People write with what their keyboard gives, and phones replace three
 // periods by an ellipsis. An em dash is one long mark, though a phone may
@@ -171,7 +159,7 @@ const MaxLooks = 64
 // sure, '*' a whole group not read; groups apart by spaces or '/', repeats of
 // the same lamp apart by '//' or a line end. Hyphens, dashes, bullets and
 // ellipses are taken as the marks they look like. There is at least one look
-// and no look without a group; the error is a [*NotationError].
+// and no look without a group; the error is a [*fault.Error].
 func ParseNotation(text string) ([]Frame, error) {
 	p := newLookParser()
 	var group strings.Builder
@@ -265,11 +253,11 @@ const putSlashes = "put // between repeats of the same lamp"
 func (p *lookParser) tooMany() bool { return len(p.frames) >= MaxLooks }
 
 func (p *lookParser) failTooMany() ([]Frame, error) {
-	return p.fail(fmt.Sprintf("more than %d looks at one lamp", MaxLooks), "read one lamp at a time; --each takes many")
+	return nil, &fault.Error{Line: p.line, Column: p.column, Text: fmt.Sprintf("more than %d looks at one lamp", MaxLooks), Hint: "read one lamp at a time", Act: fault.ManyLamps}
 }
 
 func (p *lookParser) fail(what, hint string) ([]Frame, error) {
-	return nil, &NotationError{Line: p.line, Column: p.column, Text: what, Hint: hint}
+	return nil, &fault.Error{Line: p.line, Column: p.column, Text: what, Hint: hint}
 }
 
 // finish returns the looks, or the error for none.
@@ -285,7 +273,7 @@ func (p *lookParser) finish(none, hint string) ([]Frame, error) {
 // ParseDigits reads digits as an eye took them from the lamp, one a group,
 // such as 7167, and returns the frames whose marks they are; '?', 'x' or '*' is
 // a group not read. Spaces do not matter; repeats of the same lamp stand apart
-// by '//' or a line end. The error is a [*NotationError].
+// by '//' or a line end. The error is a [*fault.Error].
 func (c *Code) ParseDigits(text string) ([]Frame, error) {
 	const hint = "write one digit a group, for instance 7167, and x for a group not read"
 	p := newLookParser()

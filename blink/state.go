@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/wording"
 )
 
@@ -124,11 +125,11 @@ func ParseState(word string) (State, error) {
 		}
 		words = append(words, s.String())
 	}
-	hint := ""
+	hint := "a state is one of " + strings.Join(words, ", ")
 	if near := wording.Nearest(word, words); near != "" {
-		hint = fmt.Sprintf(" (did you mean %s?)", near)
+		hint += fmt.Sprintf(" (did you mean %s?)", near)
 	}
-	return NoState, fmt.Errorf("%w %q: a state is one of %s%s", ErrState, word, strings.Join(words, ", "), hint)
+	return NoState, &fault.Error{Text: fmt.Sprintf("%v %q", ErrState, word), Hint: hint, Err: ErrState}
 }
 
 // ErrEdgeEnd is what [ParseEdgeEnd] wraps.

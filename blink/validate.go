@@ -6,13 +6,14 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"tallywink.example/channelplan/fault"
 )
 
 // Flaw is why a code can't be used.
 type Flaw struct {
 	Part string // what is wrong: 'digits.7', 'marks.rest', 'group.2', as code sheets name it
-	Text string // what is wrong with it, a sentence without its full stop
-	Hint string // what to do
+	fault.Error
 }
 
 // The bounds of a code.
@@ -48,7 +49,7 @@ type flaws struct {
 }
 
 func (f *flaws) add(part, hint, text string, args ...any) {
-	f.all = append(f.all, Flaw{part, fmt.Sprintf(text, args...), hint})
+	f.all = append(f.all, Flaw{part, fault.Error{Text: fmt.Sprintf(text, args...), Hint: hint}})
 }
 
 func (f *flaws) timing() {

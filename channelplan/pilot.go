@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"tallywink.example/channelplan/fault"
 )
 
 // Pilot is the carrier an AGC listens to: a channel and a kind of carrier, or a
@@ -35,10 +37,10 @@ var ErrChannel = errors.New("no such channel")
 func ParseChannel(text string) (int, error) {
 	n, err := strconv.Atoi(strings.TrimSpace(text))
 	if err != nil {
-		return 0, fmt.Errorf("%w: %q is not a channel number such as 116", ErrChannel, text)
+		return 0, &fault.Error{Text: fmt.Sprintf("%v: %q is not a channel number such as 116", ErrChannel, text), Act: fault.ListChannels, Err: ErrChannel}
 	}
 	if n < FirstChannel || n > LastExtended {
-		return 0, fmt.Errorf("%w: %d; channels run from %d to %d", ErrChannel, n, FirstChannel, LastExtended)
+		return 0, &fault.Error{Text: fmt.Sprintf("%v: %d; channels run from %d to %d", ErrChannel, n, FirstChannel, LastExtended), Act: fault.ListChannels, Err: ErrChannel}
 	}
 	return n, nil
 }

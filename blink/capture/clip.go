@@ -14,6 +14,7 @@ import (
 	"tallywink.example/blink/capture/movie"
 	"tallywink.example/blink/capture/spot"
 	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan/fault"
 )
 
 // Lamp is a lamp that was found in a clip, and what it tells.
@@ -47,7 +48,7 @@ type Clip struct {
 	Stranger *Lamp
 	// Broken is why the clip could not be read to its end, or nil. What came
 	// before is in the clip.
-	Broken *movie.Error
+	Broken *fault.Error
 }
 
 // fewPictures are too few to tell anything from.
@@ -68,7 +69,7 @@ const (
 
 // ReadClip finds lamps in moving pictures and reads them. progress, where not
 // nil, is told how far the clip is read. A clip that breaks off is read as far
-// as it goes. The error is a [*movie.Error], the reader's, or the context's.
+// as it goes. The error is a [*fault.Error], the reader's, or the context's.
 func ReadClip(ctx context.Context, m movie.Movie, reader *reading.TimedReader, progress func(time.Duration)) (*Clip, error) {
 	clip := &Clip{}
 	clip.Width, clip.Height = m.Size()
@@ -80,7 +81,7 @@ func ReadClip(ctx context.Context, m movie.Movie, reader *reading.TimedReader, p
 		if clip.Broken != nil {
 			return nil, clip.Broken
 		}
-		return nil, &movie.Error{Text: "it has a single picture", Hint: "record the lamp for a frame or two, ten seconds at least"}
+		return nil, &fault.Error{Text: "it has a single picture", Hint: "record the lamp for a frame or two, ten seconds at least"}
 	}
 	clip.read(finder.Spots, reader)
 	return clip, nil
@@ -152,7 +153,7 @@ func (c *Clip) look(ctx context.Context, m movie.Movie, finder *spot.Finder, pro
 		}
 	}
 	c.Even = longest < shortest+shortest/2
-	var broken *movie.Error
+	var broken *fault.Error
 	switch {
 	case end.err == io.EOF:
 		c.Length = m.Length()

@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/stretchr/testify/require"
+	"tallywink.example/channelplan/fault"
 )
 
 // Whatever stands in a trace: an error names a place inside it, and what was
@@ -22,7 +23,7 @@ func FuzzReadTrace(f *testing.F) {
 		}
 		trace, err := ReadTrace(bytes.NewReader(data))
 		if err != nil {
-			var where *TraceError
+			var where *fault.Error
 			require.True(t, errors.As(err, &where), "%T", err)
 			lines := bytes.Split(data, []byte("\n"))
 			require.Positive(t, where.Line)

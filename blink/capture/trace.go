@@ -18,21 +18,9 @@ import (
 	"unicode/utf8"
 
 	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/table"
 )
-
-// TraceError tells where a trace can't be read.
-type TraceError struct {
-	Line   int    // from 1; 0 where it concerns the trace as a whole
-	Column int    // in characters, from 1
-	Text   string // what is wrong
-	Hint   string // what to do
-}
-
-// Error returns line:column, what is wrong and what to do, in one line.
-func (e *TraceError) Error() string {
-	return fmt.Sprintf("%d:%d: %s; %s", e.Line, e.Column, e.Text, e.Hint)
-}
 
 // Trace is what a brightness trace comes to.
 type Trace struct {
@@ -59,7 +47,7 @@ const (
 
 // ReadTrace reads a trace. The first line that is no remark names the columns,
 // seconds and brightness among them; commas, semicolons or tabs separate.
-// The error is a [*TraceError] or that of the reader.
+// The error is a [*fault.Error] or that of the reader.
 func ReadTrace(r io.Reader) (*Trace, error) {
 	p := &traceParser{in: bufio.NewReaderSize(r, 64<<10)}
 	if err := p.header(); err != nil {
@@ -88,7 +76,7 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 		}
 	}
 	if trace.Samples < 2 {
-		return nil, &TraceError{Line: p.line, Column: 1, Text: "the trace has fewer than two samples", Hint: "record the lamp for a frame or two, ten seconds at least"}
+		return nil, &fault.Error{Line: p.line, Column: 1, Text: "the trace has fewer than two samples", Hint: "record the lamp for a frame or two, ten seconds at least"}
 	}
 	trace.Length = time.Duration((last - first) * float64(time.Second))
 	trace.Pieces = levels.finish()
@@ -113,7 +101,7 @@ type traceParser struct {
 type span struct{ begin, end int }
 
 func (p *traceParser) fail(column int, text, hint string) error {
-	return &TraceError{Line: p.line, Column: column, Text: text, Hint: hint}
+	return &fault.Error{Line: p.line, Column: column, Text: text, Hint: hint}
 }
 
 // next reads the next line that is neither empty nor a remark.

@@ -24,6 +24,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/fault"
 )
 
 // scene is how a lamp is recorded. It shares nothing with the reader but the
@@ -258,7 +259,7 @@ func TestTracesThatCannotBeRead(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := ReadTrace(strings.NewReader(c.text))
-			var e *TraceError
+			var e *fault.Error
 			require.ErrorAs(t, err, &e)
 			assert.Contains(t, err.Error(), c.says)
 			assert.NotEmpty(t, e.Hint)

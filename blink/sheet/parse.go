@@ -14,6 +14,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/wording"
 )
 
@@ -36,13 +37,13 @@ type parser struct {
 	tables   map[string]place
 	groups   int
 	code     *blink.Code
-	problems []Problem
+	problems []fault.Error
 	spoilt   map[string]bool // paths that have a problem already
 }
 
 // Parse reads a code sheet. Where it has problems there is no code; they are
 // told in the order of the sheet.
-func Parse(data []byte) (*blink.Code, []Problem) {
+func Parse(data []byte) (*blink.Code, []fault.Error) {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	p := &parser{data: data, values: map[string]value{}, tables: map[string]place{}, spoilt: map[string]bool{}, lines: []int{0},
 		code: &blink.Code{FirstChannel: 1, LastChannel: 199}}
@@ -56,7 +57,7 @@ func Parse(data []byte) (*blink.Code, []Problem) {
 		p.fill()
 		p.check()
 	}
-	slices.SortStableFunc(p.problems, func(a, b Problem) int {
+	slices.SortStableFunc(p.problems, func(a, b fault.Error) int {
 		if a.Line != b.Line {
 			return a.Line - b.Line
 		}
@@ -79,7 +80,7 @@ func (p *parser) at(offset int) place {
 
 func (p *parser) problem(path string, at place, hint, text string, args ...any) {
 	p.spoilt[path] = true
-	p.problems = append(p.problems, Problem{at.line, at.column, fmt.Sprintf(text, args...), hint})
+	p.problems = append(p.problems, fault.Error{Line: at.line, Column: at.column, Text: fmt.Sprintf(text, args...), Hint: hint})
 }
 
 // asText is the advice about what is no text in UTF-8.
@@ -100,7 +101,8 @@ func (p *parser) read() {
 		return
 	}
 	if len(bytes.TrimSpace(p.data)) == 0 {
-		p.problem("", place{1, 1}, "begin it with a name: name = \"...\"; 'tallywink sheet tally --print' shows one", "the sheet is empty")
+		p.problem("", place{1, 1}, "begin it with a name: name = \"...\"", "the sheet is empty")
+		p.problems[len(p.problems)-1].Act = fault.ShowSheet
 		return
 	}
 	var toml unstable.Parser

@@ -14,6 +14,7 @@ import (
 	"sync"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/table"
 )
 
@@ -53,36 +54,28 @@ func Text(name string) (string, bool) {
 	return "", false
 }
 
-// Problem is why a sheet can't be used.
-type Problem struct {
-	Line   int    // from 1
-	Column int    // in characters, from 1
-	Text   string // what is wrong
-	Hint   string // what to do
-}
-
 // maxBytes is how long a sheet may be: ours has two kilobytes.
 const maxBytes = 1 << 20
 
 // Open reads a sheet by the name of one that is built in, or from a file; an
-// empty name is Tally's. The error is a [*table.FileError] where the file can't
+// empty name is Tally's. The error is a [*fault.Error] where the file can't
 // be read; else what is wrong with it is in the problems, and then there is no
 // code.
-func Open(name string) (*blink.Code, []Problem, error) {
+func Open(name string) (*blink.Code, []fault.Error, error) {
 	switch name {
 	case "", TallyName:
 		return Tally(), nil, nil
 	case CurlewName:
 		return builtIn(curlewTOML, name), nil, nil
 	}
-	f, err := table.Open(name, fmt.Sprintf("use %s or %s, which are built in", TallyName, CurlewName), "name a TOML file in it")
+	f, err := table.Open(name, fault.BuiltInSheet, "name a TOML file in it")
 	if err != nil {
 		return nil, nil, err
 	}
 	defer f.Close()
 	data, err := io.ReadAll(table.Limit(f, maxBytes, "a code sheet"))
 	if err != nil {
-		return nil, nil, &table.FileError{File: name, Text: err.Error(), Hint: "is this the right file?"}
+		return nil, nil, &fault.Error{File: name, Text: err.Error(), Hint: "is this the right file?"}
 	}
 	code, problems := Parse(data)
 	return code, problems, nil

@@ -14,7 +14,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/fault"
 )
 
 // The Tally code as the program has it is the sheet, and the sheet is what
@@ -134,7 +134,7 @@ func TestOpen(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, problems)
 	assert.Equal(t, 200*time.Millisecond, code.Timing.Unit)
-	var file *table.FileError
+	var file *fault.Error
 	_, _, err = Open(filepath.Join(dir, "none.toml"))
 	require.True(t, errors.As(err, &file))
 	assert.Contains(t, err.Error(), "there is no such file; check the path, or use tally or curlew, which are built in")

@@ -20,6 +20,8 @@ import (
 	"path/filepath"
 	"runtime"
 	"time"
+
+	"tallywink.example/channelplan/fault"
 )
 
 // Book is a book's path. The file comes to be with the first record.
@@ -31,30 +33,20 @@ type Record struct {
 	Time time.Time `json:"time"`
 }
 
-// Error tells why a book can't be used, and what to do.
-type Error struct {
-	Path string
-	Text string // what is wrong
-	Hint string // what to do
-}
-
-// Error returns the path, what is wrong and what to do, in one line.
-func (e *Error) Error() string { return e.Path + ": " + e.Text + "; " + e.Hint }
-
 func (b Book) failed(what string, err error) error {
 	var path *fs.PathError
 	if errors.As(err, &path) {
 		err = path.Err
 	}
-	hint := "check the path and the space left"
+	hint, act := "check the path and the space left", fault.NoAct
 	if errors.Is(err, fs.ErrPermission) {
-		hint = "name a book where you may write, with --book"
+		hint, act = "name a book where you may write", fault.NameBook
 	}
-	return &Error{b.Path, fmt.Sprintf("%s: %v", what, err), hint}
+	return &fault.Error{File: b.Path, Text: fmt.Sprintf("%s: %v", what, err), Hint: hint, Act: act}
 }
 
 // Check tells whether records can be kept in the book. The error is an
-// [*Error].
+// [*fault.Error].
 func (b Book) Check() error {
 	if err := b.isBook(); err != nil {
 		return err
@@ -87,7 +79,7 @@ func (b Book) open() (*os.File, error) {
 func (b Book) plain() error {
 	info, err := os.Stat(b.Path)
 	if err == nil && !info.Mode().IsRegular() {
-		return &Error{b.Path, "this is no plain file, and a book is one", "name another with --book"}
+		return &fault.Error{File: b.Path, Text: "this is no plain file, and a book is one", Hint: "name another", Act: fault.NameBook}
 	}
 	return nil
 }
@@ -107,7 +99,7 @@ func (b Book) isBook() error {
 	n, _ := io.ReadFull(f, head)
 	line, _, _ := bytes.Cut(bytes.TrimSpace(head[:n]), []byte("\n"))
 	if !beginsBook(line) {
-		return &Error{b.Path, "this file does not begin as a book does, and nothing is written into it", "name another with --book"}
+		return &fault.Error{File: b.Path, Text: "this file does not begin as a book does, and nothing is written into it", Hint: "name another", Act: fault.NameBook}
 	}
 	return nil
 }
@@ -124,14 +116,14 @@ func beginsBook(line []byte) bool {
 }
 
 // Append writes a record, which must marshal to a JSON object, as a line of
-// its own, and returns when it is on the disk. The error is an [*Error].
+// its own, and returns when it is on the disk. The error is an [*fault.Error].
 func (b Book) Append(record any) error {
 	line, err := json.Marshal(record)
 	if err != nil {
 		return b.failed("the record can't be written", err)
 	}
 	if len(line) >= maxLine {
-		return &Error{b.Path, fmt.Sprintf("the record is longer than %d kB and could not be read again", maxLine>>10), "shorten what is in it"}
+		return &fault.Error{File: b.Path, Text: fmt.Sprintf("the record is longer than %d kB and could not be read again", maxLine>>10), Hint: "shorten what is in it"}
 	}
 	if err := b.isBook(); err != nil {
 		return err
@@ -222,15 +214,15 @@ const MaxKept = 300_000
 var ErrDamaged = errors.New("the record is damaged")
 
 // Full is the error of a book with more records than [MaxKept].
-func (b Book) Full(hint string) error {
-	return &Error{b.Path, "there are more than 300,000 records to be read at once", hint}
+func (b Book) Full(hint string, act fault.Act) error {
+	return &fault.Error{File: b.Path, Text: "there are more than 300,000 records to be read at once", Hint: hint, Act: act}
 }
 
 // Read calls each with every line that is a JSON object and its number, from 1,
 // in order. Other lines, and those for which it returns [ErrDamaged], are damaged:
 // they stay in the book, and their numbers are returned, in order. Another error
 // of each ends the reading, and is returned. A book that does not exist is empty.
-// The book's own error is an [*Error], also where 100,000 lines are damaged.
+// The book's own error is an [*fault.Error], also where 100,000 lines are damaged.
 func (b Book) Read(each func(number int, line []byte) error) (damaged []int, err error) {
 	if err := b.plain(); err != nil {
 		return nil, err
@@ -269,7 +261,7 @@ func (b Book) Read(each func(number int, line []byte) error) (damaged []int, err
 			return damaged, wrong
 		default:
 			if damaged = append(damaged, number); len(damaged) >= maxDamaged {
-				return damaged, &Error{b.Path, "100,000 of its lines can't be read", "is this a book? Name another with --book"}
+				return damaged, &fault.Error{File: b.Path, Text: "100,000 of its lines can't be read", Hint: "is this a book? Name another", Act: fault.NameBook}
 			}
 		}
 		if err == io.EOF {
@@ -303,13 +295,13 @@ func DefaultPath(name string) (string, error) {
 	if runtime.GOOS == "windows" || runtime.GOOS == "darwin" {
 		home, err := os.UserConfigDir()
 		if err != nil {
-			return "", &Error{name, "there is no folder for it: " + err.Error(), "name a book with --book"}
+			return "", &fault.Error{File: name, Text: "there is no folder for it: " + err.Error(), Hint: "name a book", Act: fault.NameBook}
 		}
 		return filepath.Join(home, "tallywink", name), nil
 	}
 	home, err := os.UserHomeDir()
 	if err != nil {
-		return "", &Error{name, "there is no folder for it: " + err.Error(), "name a book with --book"}
+		return "", &fault.Error{File: name, Text: "there is no folder for it: " + err.Error(), Hint: "name a book", Act: fault.NameBook}
 	}
 	return filepath.Join(home, ".local", "share", "tallywink", name), nil
 }

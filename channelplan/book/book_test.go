@@ -18,6 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan/book/booktest"
+	"tallywink.example/channelplan/fault"
 )
 
 type note struct {
@@ -101,7 +102,7 @@ func TestBooksThatCannotBeUsed(t *testing.T) {
 	folder := t.TempDir()
 	require.NoError(t, os.WriteFile(filepath.Join(folder, "file"), nil, 0o600))
 	err := Book{folder}.Append(note{})
-	var e *Error
+	var e *fault.Error
 	require.ErrorAs(t, err, &e)
 	assert.Contains(t, err.Error(), "this is no plain file, and a book is one; name another")
 	require.ErrorAs(t, Book{folder}.Check(), &e)
@@ -251,7 +252,7 @@ func TestLinksAndPermissions(t *testing.T) {
 
 	circle := filepath.Join(folder, "circle.jsonl")
 	require.NoError(t, os.Symlink(circle, circle))
-	var e *Error
+	var e *fault.Error
 	require.ErrorAs(t, Book{circle}.Append(note{}), &e)
 	require.ErrorAs(t, Book{filepath.Join(circle, "b")}.Append(note{}), &e)
 	_, err = Book{circle}.Read(func(int, []byte) error { return nil })

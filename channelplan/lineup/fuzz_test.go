@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/fault"
 )
 
 // Whatever stands in a lineup: every problem names a place inside it, carriers
@@ -33,7 +33,7 @@ func FuzzReadLineup(f *testing.F) {
 			require.LessOrEqual(t, column, utf8.RuneCount(lines[line-1])+1)
 		}
 		l, err := Read(bytes.NewReader(data), "f")
-		var file *table.FileError
+		var file *fault.Error
 		if err != nil {
 			require.True(t, errors.As(err, &file), "%T", err)
 			require.NotEmpty(t, file.Hint)

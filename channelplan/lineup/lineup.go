@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/table"
 )
 
@@ -59,7 +60,7 @@ type Lineup struct {
 	LeftOut []LeftOut
 	// Unfit is why no pilot can be judged by this lineup, though its other
 	// problems can be told; nil where one can.
-	Unfit *table.FileError
+	Unfit *fault.Error
 }
 
 // LeftOut is a row or a setting that could not be used.

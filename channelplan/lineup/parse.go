@@ -11,11 +11,12 @@ import (
 	"time"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/channelplan/wording"
 )
 
-// Load reads a lineup file. The error is a [*table.FileError] where the file can't
+// Load reads a lineup file. The error is a [*fault.Error] where the file can't
 // be used at all; else what is wrong with it is in the lineup's Problems.
 func Load(path string) (*Lineup, error) {
 	f, err := table.OpenSteady(path)
@@ -142,7 +143,7 @@ func (p *parser) guessChannel(line string) int {
 // unfit notes, once, why no pilot can be judged by the lineup.
 func (p *parser) unfit(column int, text, hint string) {
 	if p.lineup.Unfit == nil {
-		p.lineup.Unfit = &table.FileError{File: p.File, Line: p.Line, Column: column, Text: text, Hint: hint}
+		p.lineup.Unfit = &fault.Error{File: p.File, Line: p.Line, Column: column, Text: text, Hint: hint}
 	}
 }
 
@@ -357,7 +358,7 @@ func (p *parser) checkHeader() error {
 		switch {
 		case f.Text == "":
 		case near != "" && !taken && near == "carrier":
-			return &table.FileError{File: p.File, Line: p.Line, Column: f.Column, Text: fmt.Sprintf("there is no column 'carrier', but one named %q", f.Text), Hint: "rename it to carrier"}
+			return &fault.Error{File: p.File, Line: p.Line, Column: f.Column, Text: fmt.Sprintf("there is no column 'carrier', but one named %q", f.Text), Hint: "rename it to carrier"}
 		case near != "" && !taken:
 			p.problem(f.Column, "column %q is not known; did you mean %q?", f.Text, near)
 			if !softColumns[near] {
@@ -369,16 +370,16 @@ func (p *parser) checkHeader() error {
 	}
 	switch {
 	case recognized == 0:
-		return &table.FileError{File: p.File, Line: p.Line, Column: 1, Text: "this line should name the columns and names none of a lineup's", Hint: "begin the table with a line like channel,carrier,level_dbmv,service"}
+		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "this line should name the columns and names none of a lineup's", Hint: "begin the table with a line like channel,carrier,level_dbmv,service"}
 	case missing:
-		return &table.FileError{File: p.File, Line: p.Line, Column: 1, Text: "there is no column 'carrier'", Hint: "add it: analog, qam64, qam256, cw or ofdm for each row"}
+		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "there is no column 'carrier'", Hint: "add it: analog, qam64, qam256, cw or ofdm for each row"}
 	}
 	for _, needs := range []string{"channel", "frequency_mhz", "low_mhz"} {
 		if _, ok := p.Place(needs); ok {
 			return nil
 		}
 	}
-	return &table.FileError{File: p.File, Line: p.Line, Column: 1, Text: "no column says where the carriers are", Hint: "add a column channel (and frequency_mhz, or low_mhz and high_mhz, where needed)"}
+	return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "no column says where the carriers are", Hint: "add a column channel (and frequency_mhz, or low_mhz and high_mhz, where needed)"}
 }
 
 // named returns the known column whose first word stands in a heading of
@@ -526,14 +527,15 @@ func channelOf(plan channelplan.Plan, kind channelplan.Kind, hz int64) int {
 func (p *parser) finish() (*Lineup, error) {
 	l := p.lineup
 	if p.Header == nil {
-		return nil, &table.FileError{File: p.File, Line: max(p.Line, 1), Column: 1, Text: "no line names the columns", Hint: "begin the table with a line like channel,carrier,level_dbmv,service"}
+		return nil, &fault.Error{File: p.File, Line: max(p.Line, 1), Column: 1, Text: "no line names the columns", Hint: "begin the table with a line like channel,carrier,level_dbmv,service"}
 	}
 	if len(l.Carriers) == 0 && len(l.Problems) == 0 {
-		return nil, &table.FileError{File: p.File, Line: p.Line, Column: 1, Text: "the lineup lists no carrier", Hint: "add one row for each carrier"}
+		return nil, &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "the lineup lists no carrier", Hint: "add one row for each carrier"}
 	}
 	if len(l.Carriers) == 0 {
 		p.Line = l.Problems[0].Line
-		p.unfit(l.Problems[0].Column, "no row of the lineup can be used", "correct the rows; 'tallywink lineup' tells what is wrong with each")
+		p.unfit(l.Problems[0].Column, "no row of the lineup can be used", "correct the rows")
+		p.lineup.Unfit.Act = fault.ShowProblems
 	}
 	if _, ok := p.said["forward"]; !ok {
 		p.note(1, 1, "the file does not say the forward passband; %s is taken (add '# forward: 54-1002')", defaultForward)

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/table"
 )
 
@@ -247,7 +248,7 @@ func TestFilesThatCannotBeUsed(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := Read(strings.NewReader(c.text), "x.csv")
-			var e *table.FileError
+			var e *fault.Error
 			require.ErrorAs(t, err, &e)
 			assert.Contains(t, err.Error(), c.says)
 			assert.NotEmpty(t, e.Hint)
@@ -292,7 +293,7 @@ func TestLoadSaysWhyAFileCannotBeOpened(t *testing.T) {
 		dir:                            "this is a folder; name a CSV file in it",
 	} {
 		_, err := Load(path)
-		var e *table.FileError
+		var e *fault.Error
 		require.ErrorAs(t, err, &e)
 		assert.Contains(t, err.Error(), says)
 	}

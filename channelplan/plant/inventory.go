@@ -9,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/channelplan/wording"
@@ -22,7 +23,7 @@ type Inventory struct {
 }
 
 // Begin reads an inventory as far as its header; file is the name for
-// messages. The error is a [*table.FileError].
+// messages. The error is a [*fault.Error].
 func Begin(r io.Reader, file string) (*Inventory, error) {
 	t, err := table.New(r, file)
 	if err != nil {
@@ -32,7 +33,7 @@ func Begin(r io.Reader, file string) (*Inventory, error) {
 	for {
 		line, err := t.ReadLine()
 		if err == io.EOF {
-			return nil, &table.FileError{File: file, Line: max(t.Line, 1), Column: 1, Text: "no line names the columns", Hint: "begin the table with a line like amp,node,channel,carrier"}
+			return nil, &fault.Error{File: file, Line: max(t.Line, 1), Column: 1, Text: "no line names the columns", Hint: "begin the table with a line like amp,node,channel,carrier"}
 		}
 		if err != nil {
 			return nil, err
@@ -62,7 +63,7 @@ func Begin(r io.Reader, file string) (*Inventory, error) {
 // frequencies.
 func (inv *Inventory) remark(line, bare string) error {
 	fail := func(text, hint string) error {
-		return &table.FileError{File: inv.File, Line: inv.Line, Column: 1 + utf8.RuneCountInString(line[:strings.Index(line, "#")]), Text: text, Hint: hint}
+		return &fault.Error{File: inv.File, Line: inv.Line, Column: 1 + utf8.RuneCountInString(line[:strings.Index(line, "#")]), Text: text, Hint: hint}
 	}
 	const correct = "correct the line: without its plan no channel has a frequency"
 	key, value, ok := strings.Cut(strings.TrimLeft(bare, "# "), ":")
@@ -283,7 +284,7 @@ func Load(path, id string) (Amplifier, *Inventory, error) {
 // stand in it once, and the inventory, which may say its plan; file is the name for
 // messages. IDs are compared in any
 // case. What is wrong with other rows is not in its way. The error is a
-// [*table.FileError], or wraps [ErrNoAmplifier] and suggests the nearest ID.
+// [*fault.Error], or wraps [ErrNoAmplifier] and suggests the nearest ID.
 func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 	inv, err := Begin(r, file)
 	if err != nil {
@@ -291,7 +292,7 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 	}
 	wanted := []byte(strings.TrimSpace(id))
 	broken := func(p *table.Problem) error {
-		return &table.FileError{File: file, Line: p.Line, Column: p.Column, Text: p.Text, Hint: "correct the row"}
+		return &fault.Error{File: file, Line: p.Line, Column: p.Column, Text: p.Text, Hint: "correct the row"}
 	}
 	d := inv.Decoder()
 	buffer := make([]byte, blockBytes)
@@ -323,7 +324,7 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 				if fields, problem := inv.Split(string(line), number); problem == nil {
 					column = inv.Value(fields, "amp").Column
 				}
-				return Amplifier{}, nil, &table.FileError{File: file, Line: number, Column: column,
+				return Amplifier{}, nil, &fault.Error{File: file, Line: number, Column: column,
 					Text: fmt.Sprintf("%s stands twice, first on line %d", name, found.Line), Hint: "keep the row that is right"}
 			default:
 				// A span or a range that can't be read is not in the way of a
@@ -336,11 +337,11 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 	if found != nil {
 		return *found, inv, nil
 	}
-	hint := ""
+	hint := "check the name against the inventory"
 	if near != "" {
-		hint = fmt.Sprintf(" (did you mean %s?)", near)
+		hint = fmt.Sprintf("did you mean %s?", near)
 	}
-	return Amplifier{}, nil, fmt.Errorf("%w: %s lists no %q%s", ErrNoAmplifier, file, strings.TrimSpace(id), hint)
+	return Amplifier{}, nil, &fault.Error{Text: fmt.Sprintf("%v: %s lists no %q", ErrNoAmplifier, file, strings.TrimSpace(id)), Hint: hint, Err: ErrNoAmplifier}
 }
 
 // Plant is all amplifiers of an inventory.
@@ -365,7 +366,7 @@ const (
 )
 
 // Read reads all amplifiers of an inventory; file is the name for messages.
-// The error is a [*table.FileError] where the file can't be used at all, or has
+// The error is a [*fault.Error] where the file can't be used at all, or has
 // more than 100,000 rows or 64 MB: they are all kept.
 func Read(r io.Reader, file string) (*Plant, error) {
 	inv, err := Begin(table.Limit(r, maxBytes, "an inventory that is read as a whole"), file)
@@ -385,7 +386,7 @@ func Read(r io.Reader, file string) (*Plant, error) {
 		}
 		for line, number := range block.Lines {
 			if len(p.Amplifiers)+len(p.Problems) >= maxRows {
-				return nil, &table.FileError{File: file, Line: number, Column: 1, Text: "the inventory goes on after 100,000 rows", Hint: "take the amplifiers of fewer nodes at a time; 'tallywink audit' takes millions"}
+				return nil, &fault.Error{File: file, Line: number, Column: 1, Text: "the inventory goes on after 100,000 rows", Hint: "take the amplifiers of fewer nodes at a time", Act: fault.AuditRows}
 			}
 			p.take(d, line, number)
 		}

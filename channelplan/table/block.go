@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"unicode/utf8"
+
+	"tallywink.example/channelplan/fault"
 )
 
 // Block is some lines of a table, for whoever reads many of them at once.
@@ -15,7 +17,7 @@ type Block struct {
 }
 
 // ReadBlock reads as many whole lines as a buffer holds, from the line after
-// the one read last on, or returns io.EOF. Any other error is a [*FileError];
+// the one read last on, or returns io.EOF. Any other error is a [*fault.Error];
 // the lines before it have been returned by then. The buffer must hold two
 // lines of [MaxLineBytes].
 func (t *Table) ReadBlock(buffer []byte) (Block, error) {
@@ -59,23 +61,23 @@ func (t *Table) ReadBlock(buffer []byte) (Block, error) {
 }
 
 func (t *Table) tooLong() error {
-	return &FileError{File: t.File, Line: t.Line + 1, Column: 1,
+	return &fault.Error{File: t.File, Line: t.Line + 1, Column: 1,
 		Text: fmt.Sprintf("the line is longer than %d kB", MaxLineBytes>>10), Hint: "is this the right file? " + saveAs}
 }
 
 func (t *Table) oldReturn(column int) error {
-	return &FileError{File: t.File, Line: t.Line, Column: column, Text: "lines end with a carriage return alone", Hint: saveAs}
+	return &fault.Error{File: t.File, Line: t.Line, Column: column, Text: "lines end with a carriage return alone", Hint: saveAs}
 }
 
 func (t *Table) unreadable(err error) error {
-	var failed *FileError
+	var failed *fault.Error
 	if errors.As(err, &failed) {
 		return failed
 	}
 	if errors.Is(err, ErrTooLarge) {
-		return &FileError{File: t.File, Line: t.Line + 1, Column: 1, Text: err.Error(), Hint: "is this the right file?"}
+		return &fault.Error{File: t.File, Line: t.Line + 1, Column: 1, Text: err.Error(), Hint: "is this the right file?"}
 	}
-	return &FileError{File: t.File, Line: t.Line + 1, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "copy it afresh"}
+	return &fault.Error{File: t.File, Line: t.Line + 1, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "copy it afresh"}
 }
 
 // Lines calls yield with each line of a block, without its end, and with its

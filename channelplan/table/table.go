@@ -21,26 +21,9 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/wording"
 )
-
-// FileError is why a file can't be used at all.
-type FileError struct {
-	File   string // its path or name
-	Line   int    // from 1; 0 where it concerns the file as a whole
-	Column int    // in characters, from 1
-	Text   string // what is wrong
-	Hint   string // what to do
-}
-
-// Error returns file:line:column, what is wrong and what to do, in one line.
-func (e *FileError) Error() string {
-	where := e.File
-	if e.Line > 0 {
-		where = fmt.Sprintf("%s:%d:%d", e.File, e.Line, e.Column)
-	}
-	return fmt.Sprintf("%s: %s; %s", where, e.Text, e.Hint)
-}
 
 // MaxLineBytes is the longest line of a table that is read.
 const MaxLineBytes = 64 << 10
@@ -81,28 +64,28 @@ type Field struct {
 	Column int
 }
 
-// Open opens a file for reading, with the sentences of [FileError]: its hint is
-// 'check the path' and orElse where there is no such file, and folder where the
-// path is a directory's.
-func Open(path, orElse, folder string) (*os.File, error) {
+// Open opens a file for reading. The error is a [*fault.Error]: where there is no such
+// file orElse is what else can be done, and folder is the hint where the path is a
+// directory's.
+func Open(path string, orElse fault.Act, folder string) (*os.File, error) {
 	f, err := os.Open(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
-		return nil, &FileError{File: path, Text: "there is no such file", Hint: "check the path, or " + orElse}
+		return nil, &fault.Error{File: path, Text: "there is no such file", Hint: "check the path", Act: orElse}
 	case errors.Is(err, os.ErrPermission):
-		return nil, &FileError{File: path, Text: "the file may not be read", Hint: "ask for the permission, or copy it to where you may"}
+		return nil, &fault.Error{File: path, Text: "the file may not be read", Hint: "ask for the permission, or copy it to where you may"}
 	case err != nil:
-		return nil, &FileError{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
+		return nil, &fault.Error{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
 	}
 	if info, err := f.Stat(); err == nil && info.IsDir() {
 		f.Close()
-		return nil, &FileError{File: path, Text: "this is a folder", Hint: folder}
+		return nil, &fault.Error{File: path, Text: "this is a folder", Hint: folder}
 	}
 	return f, nil
 }
 
 // Steady is a file that nobody may write to while it is read: at its end reading
-// fails, with a [*FileError], where it is no longer what it was when reading
+// fails, with a [*fault.Error], where it is no longer what it was when reading
 // began. What was read is then half of the old and half of the new, and a row
 // may be cut short and still look whole.
 type Steady struct {
@@ -113,14 +96,14 @@ type Steady struct {
 // OpenSteady is [Open] for a table; a device or a pipe is never steady, and not
 // asked to be.
 func OpenSteady(path string) (*Steady, error) {
-	f, err := Open(path, "use 'demo' for the built-in system", "name a CSV file in it")
+	f, err := Open(path, fault.BuiltIn, "name a CSV file in it")
 	if err != nil {
 		return nil, err
 	}
 	was, err := f.Stat()
 	if err != nil {
 		f.Close()
-		return nil, &FileError{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
+		return nil, &fault.Error{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
 	}
 	return &Steady{f, was}, nil
 }
@@ -132,7 +115,7 @@ func (s *Steady) Read(p []byte) (int, error) {
 		return n, err
 	}
 	if now, failed := s.Stat(); failed != nil || now.Size() != s.was.Size() || !now.ModTime().Equal(s.was.ModTime()) {
-		return n, &FileError{File: s.Name(), Text: "the file was written to while it was read", Hint: "run this again when nothing writes to it any more"}
+		return n, &fault.Error{File: s.Name(), Text: "the file was written to while it was read", Hint: "run this again when nothing writes to it any more"}
 	}
 	return n, err
 }
@@ -145,26 +128,26 @@ func (s *Steady) WriteTo(w io.Writer) (int64, error) { return io.Copy(w, struct{
 const saveAs = "save it from the spreadsheet as 'CSV UTF-8'"
 
 // New begins to read a table; file is the name for messages. The error is a
-// [*FileError] where the file is no text in UTF-8, or empty.
+// [*fault.Error] where the file is no text in UTF-8, or empty.
 func New(r io.Reader, file string) (*Table, error) {
 	t := &Table{Layout: Layout{File: file}, in: bufio.NewReaderSize(r, 64<<10)}
 	head, err := t.in.Peek(512)
-	var failed *FileError
+	var failed *fault.Error
 	if errors.As(err, &failed) {
 		return nil, failed
 	}
 	if err != nil && err != io.EOF {
-		return nil, &FileError{File: file, Text: "the file can't be read: " + err.Error(), Hint: "check the path"}
+		return nil, &fault.Error{File: file, Text: "the file can't be read: " + err.Error(), Hint: "check the path"}
 	}
 	switch {
 	case len(head) == 0:
-		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is empty", Hint: "it needs a line that names the columns and one line for each row"}
+		return nil, &fault.Error{File: file, Line: 1, Column: 1, Text: "the file is empty", Hint: "it needs a line that names the columns and one line for each row"}
 	case bytes.HasPrefix(head, []byte{0xFF, 0xFE}), bytes.HasPrefix(head, []byte{0xFE, 0xFF}):
-		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is in UTF-16", Hint: saveAs}
+		return nil, &fault.Error{File: file, Line: 1, Column: 1, Text: "the file is in UTF-16", Hint: saveAs}
 	case bytes.HasPrefix(head, []byte("PK\x03\x04")):
-		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is a spreadsheet or an archive, not CSV", Hint: saveAs}
+		return nil, &fault.Error{File: file, Line: 1, Column: 1, Text: "the file is a spreadsheet or an archive, not CSV", Hint: saveAs}
 	case bytes.IndexByte(head, 0) >= 0:
-		return nil, &FileError{File: file, Line: 1, Column: 1, Text: "the file is not text", Hint: saveAs}
+		return nil, &fault.Error{File: file, Line: 1, Column: 1, Text: "the file is not text", Hint: saveAs}
 	}
 	if bytes.HasPrefix(head, []byte("\ufeff")) {
 		if _, err := t.in.Discard(3); err != nil {
@@ -175,7 +158,7 @@ func New(r io.Reader, file string) (*Table, error) {
 }
 
 // ReadLine returns the next line without its end, or io.EOF. Any other error is
-// a [*FileError].
+// a [*fault.Error].
 func (t *Table) ReadLine() (string, error) {
 	var line []byte
 	for {
@@ -203,7 +186,7 @@ func (t *Table) ReadLine() (string, error) {
 
 // ReadHeader takes the line read last as the one that names the columns. Names
 // are in any case, and whatever is between their words counts as an
-// underline. The error is a [*FileError].
+// underline. The error is a [*fault.Error].
 func (t *Table) ReadHeader(line string) error {
 	t.Comma = ','
 	for _, c := range ";\t" {
@@ -213,7 +196,7 @@ func (t *Table) ReadHeader(line string) error {
 	}
 	fields, problem := t.Split(line, t.Line)
 	if problem != nil {
-		return &FileError{File: t.File, Line: problem.Line, Column: problem.Column, Text: problem.Text, Hint: "correct the line that names the columns"}
+		return &fault.Error{File: t.File, Line: problem.Line, Column: problem.Column, Text: problem.Text, Hint: "correct the line that names the columns"}
 	}
 	t.at = map[string]int{}
 	for i, f := range fields {
@@ -226,7 +209,7 @@ func (t *Table) ReadHeader(line string) error {
 			continue
 		}
 		if _, twice := t.at[name]; twice {
-			return &FileError{File: t.File, Line: t.Line, Column: f.Column, Text: fmt.Sprintf("column %q is named twice", name), Hint: "keep one of the two"}
+			return &fault.Error{File: t.File, Line: t.Line, Column: f.Column, Text: fmt.Sprintf("column %q is named twice", name), Hint: "keep one of the two"}
 		}
 		t.at[name] = i
 	}
@@ -287,7 +270,7 @@ func (t *Layout) Value(fields []Field, name string) Field {
 	return Field{Column: 1}
 }
 
-// Needs checks that columns are there. The error is a [*FileError].
+// Needs checks that columns are there. The error is a [*fault.Error].
 func (t *Table) Needs(names ...string) error {
 	var have []string
 	for _, f := range t.Header {
@@ -301,19 +284,19 @@ func (t *Table) Needs(names ...string) error {
 		if near := wording.Nearest(name, have); near != "" {
 			hint = fmt.Sprintf("rename the one named %q", near)
 		}
-		return &FileError{t.File, t.Line, 1, fmt.Sprintf("there is no column '%s'", name), hint}
+		return &fault.Error{File: t.File, Line: t.Line, Column: 1, Text: fmt.Sprintf("there is no column '%s'", name), Hint: hint}
 	}
 	return nil
 }
 
 // Misspelt refuses a column that looks like one of known misspelt: what it
-// says would be passed over. The error is a [*FileError].
+// says would be passed over. The error is a [*fault.Error].
 func (t *Table) Misspelt(known []string) error {
 	for _, f := range t.Header {
 		near := wording.Nearest(f.Text, known)
 		if _, taken := t.at[near]; near != "" && near != f.Text && !taken {
-			return &FileError{t.File, t.Line, f.Column, fmt.Sprintf("column %q is not known", f.Text),
-				fmt.Sprintf("rename it to %s, or, if it is a column of your own, to something less like it", near)}
+			return &fault.Error{File: t.File, Line: t.Line, Column: f.Column, Text: fmt.Sprintf("column %q is not known", f.Text),
+				Hint: fmt.Sprintf("rename it to %s, or, if it is a column of your own, to something less like it", near)}
 		}
 	}
 	return nil

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/field"
 	"tallywink.example/channelplan/table"
@@ -40,7 +41,7 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 		return 0, err
 	}
 	if _, err := os.Stat(b.Path); errors.Is(err, os.ErrNotExist) {
-		return 0, &table.FileError{File: b.Path, Text: "there is no such file", Hint: "'tallywink decode ... --amp ID' notes readings, and says in which"}
+		return 0, &fault.Error{File: b.Path, Text: "there is no such file", Hint: "'tallywink decode ... --amp ID' notes readings, and says in which"}
 	}
 	readings, err := field.Read(b, since, time.Now())
 	if err != nil {

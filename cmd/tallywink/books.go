@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"tallywink.example/channelplan/book"
-	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer/progress"
 )
@@ -50,7 +50,7 @@ func readBooks(paths []string) (progress.Attempts, error) {
 			return all, err
 		}
 		if _, err := os.Stat(path); path != "" && errors.Is(err, os.ErrNotExist) {
-			return all, &table.FileError{File: path, Text: "there is no such file", Hint: "check the path"}
+			return all, &fault.Error{File: path, Text: "there is no such file", Hint: "check the path"}
 		}
 		one, err := progress.Read(b, time.Now())
 		if err != nil {

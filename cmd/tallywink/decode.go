@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer/progress"
 )
@@ -203,7 +204,7 @@ func (d *decoding) looks(out *console.Console, code *blink.Code, args []string) 
 	switch {
 	case d.digits != "":
 		looks, err := code.ParseDigits(d.digits)
-		return looks, notationFailed("digits", err)
+		return looks, fault.In("digits", err, "")
 	case len(args) > 0:
 		return readMarks(out, args)
 	}

@@ -11,6 +11,7 @@ import (
 
 	"tallywink.example/blink/capture"
 	"tallywink.example/blink/capture/movie"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -76,16 +77,11 @@ func (d *decoding) fromClip(out *console.Console, sys system) (int, error) {
 
 // clipFailed makes an error of a clip one that names the file.
 func clipFailed(path string, err error) error {
-	failed := &table.FileError{File: nameOfInput(path), Text: err.Error(), Hint: "copy the file afresh"}
-	var broken *movie.Error
-	switch {
-	case errors.As(err, &broken):
-		failed.Text, failed.Hint = broken.Fault(), broken.Hint
-	case errors.Is(err, movie.ErrNoFFmpeg):
-		failed.Text = "this is neither GIF nor Y4M, and ffmpeg, which reads all others, is not installed"
-		failed.Hint = "install ffmpeg, or save the clip as GIF or Y4M"
+	if errors.Is(err, movie.ErrNoFFmpeg) {
+		return &fault.Error{File: nameOfInput(path), Text: "this is neither GIF nor Y4M, and ffmpeg, which reads all others, is not installed",
+			Hint: "install ffmpeg, or save the clip as GIF or Y4M"}
 	}
-	return failed
+	return fault.In(nameOfInput(path), err, "copy the file afresh")
 }
 
 // clipRecording puts together what a clip's lamps come to. Of several lamps

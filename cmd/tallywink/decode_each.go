@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -44,13 +44,13 @@ func (r *lampReader) each(out *console.Console, path string, told blink.Signal) 
 		}
 		text, tooLong, err := readEachLine(lines)
 		if err == io.EOF && n == 1 {
-			return 0, &table.FileError{File: nameOfInput(path), Line: 1, Column: 1, Text: "there are no readings", Hint: "give a reading on each line, for instance _.. . _. _.."}
+			return 0, &fault.Error{File: nameOfInput(path), Line: 1, Column: 1, Text: "there are no readings", Hint: "give a reading on each line, for instance _.. . _. _.."}
 		}
 		if err == io.EOF {
 			return status, nil
 		}
 		if err != nil {
-			return 0, &table.FileError{File: nameOfInput(path), Line: n, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "give a file with a reading on each line"}
+			return 0, &fault.Error{File: nameOfInput(path), Line: n, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "give a file with a reading on each line"}
 		}
 		looks, err := parseEach(r.lamp(), text)
 		if tooLong {
@@ -83,7 +83,7 @@ func parseEach(code *blink.Code, text string) ([]blink.Frame, error) {
 
 // eachError writes an error without its line, which the document has.
 func eachError(err error) string {
-	var e *blink.NotationError
+	var e *fault.Error
 	if errors.As(err, &e) {
 		return fmt.Sprintf("column %d: %s; %s", e.Column, e.Text, e.Hint)
 	}

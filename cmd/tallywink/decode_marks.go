@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -76,7 +77,7 @@ func readMarks(out *console.Console, args []string) ([]blink.Frame, error) {
 			return nil, err
 		}
 		looks, err := blink.ParseNotation(text)
-		return looks, notationFailed("stdin", err)
+		return looks, fault.In("stdin", err, "")
 	}
 	looks, err := blink.ParseNotation(strings.Join(args, " "))
 	if err == nil {
@@ -91,7 +92,7 @@ func readMarks(out *console.Console, args []string) ([]blink.Frame, error) {
 	if typed := strings.Join(args, ""); typed != "" && strings.Trim(typed, "0123456789?xX/") == "" {
 		return nil, misuse("write --digits "+typed, "%q are digits, not marks", strings.Join(args, " "))
 	}
-	return nil, notationFailed("marks", err)
+	return nil, fault.In("marks", err, "")
 }
 
 func readAll(r io.Reader) (string, error) {

@@ -2,7 +2,6 @@ package main
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -11,8 +10,8 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/blink/capture"
 	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup/nextstep"
-	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -53,12 +52,8 @@ func (d *decoding) fromTrace(out *console.Console, sys system) (int, error) {
 	}
 	defer in.Close()
 	trace, err := capture.ReadTrace(in)
-	var where *capture.TraceError
-	if errors.As(err, &where) {
-		return 0, &table.FileError{File: nameOfInput(d.trace), Line: where.Line, Column: where.Column, Text: where.Text, Hint: where.Hint}
-	}
 	if err != nil {
-		return 0, &table.FileError{File: nameOfInput(d.trace), Text: err.Error(), Hint: "copy the file afresh"}
+		return 0, fault.In(nameOfInput(d.trace), err, "copy the file afresh")
 	}
 	r := &recording{samples: trace.Samples, length: trace.Length, unsteady: trace.Unsteady, still: trace.Unchanging}
 	if trace.Unchanging {

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"tallywink.example/blink/sheet"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
@@ -17,7 +18,7 @@ func openInput(out *console.Console, path, hint string) (io.ReadCloser, error) {
 	if path == "-" {
 		return io.NopCloser(out.In), nil
 	}
-	return table.Open(path, "use - for standard input", hint)
+	return table.Open(path, fault.GiveInput, hint)
 }
 
 // nameOfInput names an input in messages.

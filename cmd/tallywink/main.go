@@ -15,11 +15,7 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"tallywink.example/blink"
-	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/book"
-	"tallywink.example/channelplan/plant"
-	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -93,14 +89,9 @@ func commandNames() []string {
 	return names
 }
 
-// usageError is a command line that can't be used.
-type usageError struct{ text, hint string }
-
-func (e *usageError) Error() string { return e.text + "; " + e.hint }
-
-// misuse makes a [usageError].
+// misuse is a command line that can't be used.
 func misuse(hint, format string, args ...any) error {
-	return &usageError{fmt.Sprintf(format, args...), hint}
+	return &fault.Error{Text: fmt.Sprintf(format, args...), Hint: hint}
 }
 
 func (c command) run(args []string, s console.Streams) int {
@@ -157,59 +148,16 @@ func showText(s console.Streams, text string) int {
 
 // fail tells an error: the fault on one line, what to do on the next.
 func (c command) fail(err error, s console.Streams) int {
-	fault, hint := err.Error(), ""
-	var (
-		usage    *usageError
-		file     *table.FileError
-		notation *inputError
-		inBook   *book.Error
-	)
-	switch {
-	case errors.As(err, &inBook):
-		fault, hint = inBook.Path+": "+inBook.Text, inBook.Hint
-	case errors.As(err, &usage):
-		fault, hint = usage.text, usage.hint
-	case errors.As(err, &notation):
-		fault, hint = notation.fault(), notation.Hint
-	case errors.As(err, &file):
-		hint = file.Hint
-		fault = strings.TrimSuffix(file.Error(), "; "+hint)
-	case errors.Is(err, channelplan.ErrChannel):
-		hint = "'tallywink plan' lists the channels there are"
-	case errors.Is(err, plant.ErrNoAmplifier):
-		hint = "check the name against the inventory"
-	case errors.Is(err, blink.ErrState):
-		fault, hint, _ = strings.Cut(fault, ": a state is")
-		hint = "a state is" + hint
+	said, hint := err.Error(), ""
+	var f *fault.Error
+	if errors.As(err, &f) {
+		said, hint = f.Fault(), hintOf(f)
 	}
-	fmt.Fprintf(s.Err, "tallywink %s: %s\n", c.name, console.Shown(fault))
+	fmt.Fprintf(s.Err, "tallywink %s: %s\n", c.name, console.Shown(said))
 	if hint != "" {
 		fmt.Fprintf(s.Err, "  %s\n", console.Shown(hint))
 	}
 	return exitUnfit
-}
-
-// inputError is a [blink.NotationError] with the name of what was read.
-type inputError struct {
-	name string
-	*blink.NotationError
-}
-
-func (e *inputError) fault() string {
-	return fmt.Sprintf("%s:%d:%d: %s", e.name, e.Line, e.Column, e.Text)
-}
-
-func (e *inputError) Error() string { return e.fault() + "; " + e.Hint }
-
-func (e *inputError) Unwrap() error { return e.NotationError }
-
-// notationFailed puts a name to an error of the notation.
-func notationFailed(name string, err error) error {
-	var e *blink.NotationError
-	if errors.As(err, &e) {
-		return &inputError{name, e}
-	}
-	return err
 }
 
 // flagError makes a flag that is misspelt or misused a sentence.

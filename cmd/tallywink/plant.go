@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/demo"
@@ -127,7 +128,7 @@ func loadPlant(out *console.Console, path string, l *lineup.Lineup) (*plant.Plan
 }
 
 func noAmplifier(file string) error {
-	return &table.FileError{File: file, Text: "the inventory lists no amplifier", Hint: "add a row for each, below the line that names the columns"}
+	return &fault.Error{File: file, Text: "the inventory lists no amplifier", Hint: "add a row for each, below the line that names the columns"}
 }
 
 // maxRemarks is how many problems of a file are told one by one.

@@ -9,7 +9,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/blink/quality"
 	"tallywink.example/blink/sheet"
-	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -74,11 +74,11 @@ An error is one mark missed, counted twice, or mistaken in length.
 // maxSheetProblems is how many problems of a sheet are told to a person.
 const maxSheetProblems = 20
 
-func sheetBlocks(name string, code *blink.Code, problems []sheet.Problem, r quality.Report) []console.Block {
+func sheetBlocks(name string, code *blink.Code, problems []fault.Error, r quality.Report) []console.Block {
 	if code == nil {
 		b := console.Block{Label: "Problems"}
 		for _, p := range problems[:min(len(problems), maxSheetProblems)] {
-			b.Lines = append(b.Lines, console.Wrap(console.Sentence(fmt.Sprintf("%s:%d:%d: %s; %s", console.Shown(name), p.Line, p.Column, console.Shown(p.Text), console.Shown(p.Hint))), console.TextWidth)...)
+			b.Lines = append(b.Lines, console.Wrap(console.Sentence(console.Shown(fmt.Sprintf("%s:%d:%d: %s; %s", name, p.Line, p.Column, p.Text, hintOf(&p)))), console.TextWidth)...)
 		}
 		if more := len(problems) - maxSheetProblems; more > 0 {
 			b.Lines = append(b.Lines, fmt.Sprintf("and %d more", more))
@@ -151,10 +151,10 @@ type sheetDoc struct {
 	Quality  *qualityDoc       `json:"quality"` // null where the sheet has problems
 }
 
-func newSheetDoc(path string, problems []sheet.Problem) *sheetDoc {
+func newSheetDoc(path string, problems []fault.Error) *sheetDoc {
 	d := &sheetDoc{Schema: schema, Sheet: path, Problems: []sheetProblemDoc{}}
 	for _, p := range problems {
-		d.Problems = append(d.Problems, sheetProblemDoc(p))
+		d.Problems = append(d.Problems, sheetProblemDoc{p.Line, p.Column, p.Text, hintOf(&p)})
 	}
 	return d
 }
@@ -190,11 +190,11 @@ func loadSheet(path string) (*blink.Code, error) {
 		return code, err
 	}
 	p := problems[0]
-	hint := p.Hint
+	hint := hintOf(&p)
 	if n := len(problems); n > 1 {
 		hint += fmt.Sprintf("; and %s: 'tallywink sheet %s' tells all", console.Counted(n-1, "more problem", "more problems"), path)
 	}
-	return nil, &table.FileError{File: path, Line: p.Line, Column: p.Column, Text: p.Text, Hint: hint}
+	return nil, &fault.Error{File: path, Line: p.Line, Column: p.Column, Text: p.Text, Hint: hint}
 }
 
 // lamp is the code that lamps of the system speak.

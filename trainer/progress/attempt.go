@@ -16,6 +16,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan/book"
+	"tallywink.example/channelplan/fault"
 )
 
 // AttemptType is the type of attempts in a book.
@@ -65,7 +66,7 @@ type Attempts struct {
 
 // Read reads the attempts of a book. Records of other types are passed over. An
 // attempt whose time can't be right, as it is now, has that which the book's clock
-// gives it. The error is a [*book.Error].
+// gives it. The error is a [*fault.Error].
 func Read(b book.Book, now time.Time) (Attempts, error) {
 	var a Attempts
 	clock := b.Clock(now)
@@ -79,7 +80,7 @@ func Read(b book.Book, now time.Time) (Attempts, error) {
 			return book.ErrDamaged
 		}
 		if len(a.All) == book.MaxKept {
-			return b.Full("put the book aside and begin a new one")
+			return b.Full("put the book aside and begin a new one", fault.NoAct)
 		}
 		attempt.Time = clock.At(number, attempt.Time)
 		a.All = append(a.All, attempt)

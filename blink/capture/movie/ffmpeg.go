@@ -11,6 +11,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"tallywink.example/channelplan/fault"
 )
 
 // ErrNoFFmpeg is what [Convert] returns where the program ffmpeg is not
@@ -30,7 +32,7 @@ type converted struct {
 // PATH. It is read from in, or where in is nil from the file path. Pictures
 // larger than 1920 x 1080 are scaled down to it; a variable rate becomes a
 // constant one, by the movie's own times. The error is [ErrNoFFmpeg] or an
-// [*Error]. Close ends ffmpeg, where it still runs.
+// [*fault.Error]. Close ends ffmpeg, where it still runs.
 //
 // ffmpeg may take a time of [Stalled] for a picture; then it is ended and the
 // error says so.
@@ -63,7 +65,7 @@ func convert(ctx context.Context, path string, in io.Reader, stalled time.Durati
 	}
 	if err := cmd.Start(); err != nil {
 		cancel()
-		return nil, nil, &Error{Text: "ffmpeg can't be started: " + err.Error(), Hint: "see that 'ffmpeg -version' works here"}
+		return nil, nil, &fault.Error{Text: "ffmpeg can't be started: " + err.Error(), Hint: "see that 'ffmpeg -version' works here"}
 	}
 	w := &watchedReader{in: pipe, cmd: cmd, cancel: cancel, complaint: complaint, stalled: stalled}
 	w.timer = time.AfterFunc(stalled, func() {
@@ -75,7 +77,7 @@ func convert(ctx context.Context, path string, in io.Reader, stalled time.Durati
 	if _, err := reader.Peek(1); err != nil {
 		w.Close()
 		if err == io.EOF {
-			err = &Error{Text: "ffmpeg found no pictures in it", Hint: "is this a movie?"}
+			err = &fault.Error{Text: "ffmpeg found no pictures in it", Hint: "is this a movie?"}
 		}
 		return nil, nil, err
 	}
@@ -101,7 +103,7 @@ type watchedReader struct {
 	result    error
 }
 
-// Read reads on. Where ffmpeg has failed, the error is an [*Error] in place
+// Read reads on. Where ffmpeg has failed, the error is an [*fault.Error] in place
 // of io.EOF.
 func (w *watchedReader) Read(b []byte) (int, error) {
 	w.timer.Reset(w.stalled) // what we do between reads is not ffmpeg's time
@@ -112,13 +114,13 @@ func (w *watchedReader) Read(b []byte) (int, error) {
 	}
 	failed := w.wait()
 	if w.isHung {
-		return n, &Error{Text: fmt.Sprintf("ffmpeg did nothing for %v and was ended", w.stalled), Hint: "try the movie with ffmpeg alone, or copy it afresh"}
+		return n, &fault.Error{Text: fmt.Sprintf("ffmpeg did nothing for %v and was ended", w.stalled), Hint: "try the movie with ffmpeg alone, or copy it afresh"}
 	}
 	if failed != nil {
 		if w.complaint.has("matches no streams") {
-			return n, &Error{Text: "there is no picture in it", Hint: "is this a movie?"}
+			return n, &fault.Error{Text: "there is no picture in it", Hint: "is this a movie?"}
 		}
-		return n, &Error{Text: "ffmpeg failed: " + w.complaint.last(failed), Hint: "is this a movie? Try it with ffmpeg alone, or copy it afresh"}
+		return n, &fault.Error{Text: "ffmpeg failed: " + w.complaint.last(failed), Hint: "is this a movie? Try it with ffmpeg alone, or copy it afresh"}
 	}
 	return n, err
 }

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+	"tallywink.example/channelplan/fault"
 )
 
 // drained reads a movie to its end, within limits that the input's size sets:
@@ -41,7 +42,7 @@ func drained(t *testing.T, data []byte) {
 			return
 		}
 		if err != nil {
-			var broken *Error
+			var broken *fault.Error
 			require.True(t, errors.As(err, &broken), "%T: %v", err, err)
 			require.NotEmpty(t, broken.Hint)
 			return

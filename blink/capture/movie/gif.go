@@ -10,6 +10,8 @@ import (
 	imagegif "image/gif"
 	"io"
 	"time"
+
+	"tallywink.example/channelplan/fault"
 )
 
 // This file reads animated GIF picture by picture. The standard library
@@ -95,7 +97,7 @@ func (g *gif) broken(err error) error {
 }
 
 func (g *gif) damaged(text string, args ...any) error {
-	return &Error{Picture: g.pictures + 1, Text: fmt.Sprintf(text, args...), Hint: "copy or save the GIF afresh"}
+	return &fault.Error{Text: inPicture(g.pictures+1) + fmt.Sprintf(text, args...), Hint: "copy or save the GIF afresh"}
 }
 
 func (g *gif) Size() (int, int) { return g.width, g.height }
@@ -108,7 +110,7 @@ func (g *gif) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 	for {
 		delay, err := g.draw()
 		if err == io.EOF && g.pictures > 1 && !g.moved {
-			return 0, &Error{Text: "all delays in the GIF are zero: it does not tell time", Hint: "make it with the delays that the pictures had"}
+			return 0, &fault.Error{Text: "all delays in the GIF are zero: it does not tell time", Hint: "make it with the delays that the pictures had"}
 		}
 		if err == io.EOF {
 			return 0, io.EOF

@@ -16,6 +16,8 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"tallywink.example/channelplan/fault"
 )
 
 // Band is how many rows of a picture are handed over at a time.
@@ -30,40 +32,25 @@ type Movie interface {
 	// pixels, 0 to 255, is handed to take from the top in bands of [Band]
 	// rows, the last of which may be fewer; a band is valid until take
 	// returns. Where the movie breaks off or is damaged, perhaps after some
-	// bands, the error is an [*Error].
+	// bands, the error is an [*fault.Error].
 	Next(take func(top int, rows []uint8)) (time.Duration, error)
 	// Length returns how long the movie is, from the beginning to the end of
 	// the last picture, once Next has returned io.EOF.
 	Length() time.Duration
 }
 
-// Error tells where a movie can't be read.
-type Error struct {
-	Picture int    // the picture's number, from 1; 0 where it concerns the whole movie
-	Text    string // what is wrong
-	Hint    string // what to do
-}
-
-// Error returns the picture, what is wrong and what to do, in one line.
-func (e *Error) Error() string { return e.Fault() + "; " + e.Hint }
-
-// Fault returns the picture and what is wrong.
-func (e *Error) Fault() string {
-	if e.Picture == 0 {
-		return e.Text
-	}
-	return fmt.Sprintf("picture %d: %s", e.Picture, e.Text)
-}
+// inPicture begins what is wrong within a picture, by its number, from 1.
+func inPicture(number int) string { return fmt.Sprintf("picture %d: ", number) }
 
 // readError makes an error of a reader's within a picture of what is read. Where
-// that ended, or a line did not, it is said so in ended; an [*Error] stays.
+// that ended, or a line did not, it is said so in ended; an [*fault.Error] stays.
 func readError(picture int, what, ended string, err error) error {
-	var own *Error
+	var own *fault.Error
 	switch {
 	case errors.As(err, &own):
 		return err
 	case err == io.EOF || err == io.ErrUnexpectedEOF || err == errLong:
-		return &Error{Picture: picture, Text: ended, Hint: "copy or save " + what + " afresh"}
+		return &fault.Error{Text: inPicture(picture) + ended, Hint: "copy or save " + what + " afresh"}
 	}
 	return fmt.Errorf("picture %d: %s can't be read on: %w", picture, what, err)
 }
@@ -75,7 +62,7 @@ const maxPixels = 16 << 20
 const maxLength = 30 * 24 * time.Hour
 
 func tooLong(picture int) error {
-	return &Error{Picture: picture, Text: "the movie says that it is longer than a month", Hint: "cut it to the half minute that matters"}
+	return &fault.Error{Text: inPicture(picture) + "the movie says that it is longer than a month", Hint: "cut it to the half minute that matters"}
 }
 
 // maxSide is the longest side of a picture.
@@ -84,10 +71,10 @@ const maxSide = 16384
 // checkSize refuses sizes that are none.
 func checkSize(width, height int) error {
 	if width < 1 || height < 1 {
-		return &Error{Text: fmt.Sprintf("the size is given as %d x %d", width, height), Hint: "save the movie afresh"}
+		return &fault.Error{Text: fmt.Sprintf("the size is given as %d x %d", width, height), Hint: "save the movie afresh"}
 	}
 	if width > maxSide || height > maxSide || width*height > maxPixels {
-		return &Error{Text: fmt.Sprintf("the pictures are said to be %d x %d, and %d million pixels is the most that is read", width, height, maxPixels>>20),
+		return &fault.Error{Text: fmt.Sprintf("the pictures are said to be %d x %d, and %d million pixels is the most that is read", width, height, maxPixels>>20),
 			Hint: "scale the movie down, 1920 x 1080 is plenty"}
 	}
 	return nil
@@ -98,7 +85,7 @@ var ErrFormat = errors.New("neither GIF nor Y4M")
 
 // Read reads a GIF or a Y4M. Where it is neither, the error is [ErrFormat],
 // and all, also what was looked at, is still to be read from rest. Other
-// errors are [*Error]s or the reader's. Of a file, what is not needed is
+// errors are [*fault.Error]s or the reader's. Of a file, what is not needed is
 // passed over.
 func Read(in io.Reader) (m Movie, rest io.Reader, err error) {
 	buffered := bufio.NewReaderSize(in, 256<<10)
@@ -117,13 +104,13 @@ func Read(in io.Reader) (m Movie, rest io.Reader, err error) {
 		m, err := newY4M(buffered, seeker)
 		return m, nil, err
 	case len(head) == 0 && (err == io.EOF || err == nil):
-		return nil, nil, &Error{Text: "there is nothing in it", Hint: "record the lamp for a frame or two, ten seconds at least"}
+		return nil, nil, &fault.Error{Text: "there is nothing in it", Hint: "record the lamp for a frame or two, ten seconds at least"}
 	case err != nil && err != io.EOF:
 		return nil, nil, err
 	}
 	// ffmpeg would take text for pictures of it, or for a list of other files.
 	if head, _ := buffered.Peek(512); isText(head) {
-		return nil, nil, &Error{Text: "this is text, and no movie", Hint: "name a clip: GIF, Y4M, or what ffmpeg reads; --trace reads brightness"}
+		return nil, nil, &fault.Error{Text: "this is text, and no movie", Hint: "name a clip: GIF, Y4M, or another movie", Act: fault.ReadTrace}
 	}
 	return nil, buffered, ErrFormat
 }

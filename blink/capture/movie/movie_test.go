@@ -19,6 +19,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"tallywink.example/channelplan/fault"
 )
 
 func open(t *testing.T, data []byte) Movie {
@@ -62,7 +63,7 @@ func refuses(t *testing.T, in io.Reader, says string) {
 	if err == nil {
 		_, err = pictures(m)
 	}
-	var e *Error
+	var e *fault.Error
 	require.ErrorAs(t, err, &e)
 	assert.Contains(t, err.Error(), says)
 	assert.NotEmpty(t, e.Hint)
@@ -359,7 +360,7 @@ func TestFFmpegReads(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, all, 40)
 	_, _, err = Convert(context.Background(), filepath.Join(t.TempDir(), "none.mp4"), nil)
-	var e *Error
+	var e *fault.Error
 	require.True(t, errors.As(err, &e))
 	assert.Contains(t, fmt.Sprint(err), "No such file")
 }

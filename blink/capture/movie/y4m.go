@@ -10,6 +10,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"tallywink.example/channelplan/fault"
 )
 
 // This file reads Y4M by its grammar in the manual page yuv4mpeg(5) of the
@@ -62,7 +64,7 @@ func newY4M(in *bufio.Reader, seeker io.Seeker) (*y4m, error) {
 	for i, word := range strings.Fields(line) {
 		if i == 0 {
 			if word != y4mMagic {
-				return nil, &Error{Text: fmt.Sprintf("the header begins with %q and not with %s", clip(word), y4mMagic), Hint: "save the movie afresh"}
+				return nil, &fault.Error{Text: fmt.Sprintf("the header begins with %q and not with %s", clip(word), y4mMagic), Hint: "save the movie afresh"}
 			}
 			continue
 		}
@@ -79,18 +81,18 @@ func newY4M(in *bufio.Reader, seeker io.Seeker) (*y4m, error) {
 			space = value
 		}
 		if err != nil {
-			return nil, &Error{Text: fmt.Sprintf("the header's %q can't be read", clip(word)), Hint: "save the movie afresh"}
+			return nil, &fault.Error{Text: fmt.Sprintf("the header's %q can't be read", clip(word)), Hint: "save the movie afresh"}
 		}
 	}
 	if err := checkSize(m.width, m.height); err != nil {
 		return nil, err
 	}
 	if m.rate <= 0 || m.scale <= 0 || m.rate > 1000*m.scale || m.scale > 60*m.rate {
-		return nil, &Error{Text: "the header tells no rate of pictures, or one that none has", Hint: "say F30:1 there for 30 pictures a second"}
+		return nil, &fault.Error{Text: "the header tells no rate of pictures, or one that none has", Hint: "say F30:1 there for 30 pictures a second"}
 	}
 	planes, ok := chromas[space]
 	if !ok {
-		return nil, &Error{Text: fmt.Sprintf("the color space is %s, and only 8-bit 4:2:0, 4:1:1, 4:2:2, 4:4:4 and mono are read", clip(space)),
+		return nil, &fault.Error{Text: fmt.Sprintf("the color space is %s, and only 8-bit 4:2:0, 4:1:1, 4:2:2, 4:4:4 and mono are read", clip(space)),
 			Hint: "convert it: ffmpeg -i IN.y4m -pix_fmt yuv420p OUT.y4m"}
 	}
 	m.skip = planes(m.width, m.height)
@@ -142,7 +144,7 @@ func (m *y4m) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 		return 0, io.EOF
 	}
 	if head, err := m.in.Peek(len("FRAME")); err == nil && !bytes.Equal(head, []byte("FRAME")) {
-		return 0, &Error{Picture: int(number), Text: fmt.Sprintf("it should begin with FRAME; the header says %d x %d, and the pictures are not that", m.width, m.height),
+		return 0, &fault.Error{Text: inPicture(int(number)) + fmt.Sprintf("it should begin with FRAME; the header says %d x %d, and the pictures are not that", m.width, m.height),
 			Hint: "save the movie afresh"}
 	}
 	if m.timeOf(number) > maxLength {

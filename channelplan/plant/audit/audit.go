@@ -17,6 +17,7 @@ import (
 	"runtime"
 	"time"
 
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/table"
@@ -168,7 +169,7 @@ const (
 
 // Run audits an inventory and writes, in its order, what the writer makes of its
 // amplifiers. What has been written is whole lines, whatever the error: the
-// context's, the output's, or a [*table.FileError] of the inventory. The summary
+// context's, the output's, or a [*fault.Error] of the inventory. The summary
 // is of what was read by then.
 func Run(ctx context.Context, inv *plant.Inventory, q Question, w Writer, to io.Writer) (*Summary, error) {
 	workers := w.Workers
@@ -389,7 +390,7 @@ func (c *collector) problem(p table.Problem) {
 func (c *collector) tally(o outcome) error {
 	s := c.summary
 	tooMany := func(text, hint string) error {
-		return &table.FileError{File: c.file, Line: o.row.Line, Column: 1, Text: text, Hint: hint}
+		return &fault.Error{File: c.file, Line: o.row.Line, Column: 1, Text: text, Hint: hint}
 	}
 	if s.Amps >= maxAmps {
 		return tooMany("the inventory goes on after 4 million amplifiers", "give it in parts, node by node")

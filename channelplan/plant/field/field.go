@@ -16,6 +16,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/book"
+	"tallywink.example/channelplan/fault"
 )
 
 // Type is the type of readings in a book.
@@ -65,7 +66,7 @@ var errPilot = errors.New("no pilot that there is")
 // Read reads the readings of a book, from a time on; the zero time is the
 // beginning. Records of other types are passed over. A reading whose time can't be
 // right, as it is now, has that which the book's clock gives it. The error is a
-// [*book.Error].
+// [*fault.Error].
 func Read(b book.Book, since, now time.Time) (Book, error) {
 	all := Book{Clock: b.Clock(now)}
 	var err error
@@ -90,7 +91,7 @@ func Read(b book.Book, since, now time.Time) (Book, error) {
 			return nil
 		}
 		if len(all.Readings) == book.MaxKept {
-			return b.Full("name a day with --since, and what was read from then on counts")
+			return b.Full("name a day, and what was read from then on counts", fault.NameDay)
 		}
 		all.Readings = append(all.Readings, r)
 		return nil

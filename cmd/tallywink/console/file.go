@@ -9,7 +9,7 @@ import (
 	"os"
 	"path/filepath"
 
-	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/fault"
 )
 
 // File is a file to be written.
@@ -27,7 +27,7 @@ func Render(path string, draw func(io.Writer) error) (File, error) {
 
 // Write writes a file whole or not at all: into a new file beside it, which
 // then takes its name. What fails before leaves an old file as it was. The error
-// is a [*table.FileError].
+// is a [*fault.Error].
 func (file File) Write() error {
 	err := file.replace()
 	if err == nil {
@@ -41,7 +41,7 @@ func (file File) Write() error {
 	if errors.As(err, &cause) {
 		err = cause.Err
 	}
-	return &table.FileError{File: file.Path, Text: "the file can't be written: " + err.Error(), Hint: hint}
+	return &fault.Error{File: file.Path, Text: "the file can't be written: " + err.Error(), Hint: hint}
 }
 
 // SameFile tells whether two paths name one file, which need not be there yet.

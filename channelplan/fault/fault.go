@@ -1,0 +1,85 @@
+// Package fault is what is wrong with a thing that somebody gave: a file, marks, an
+// argument. One type, [Error], says where, what, and what to do about it.
+//
+// A library does not know how its user works it, by a command line or on a page.
+// What a hint asks for can differ there: it then has an [Act], and the face puts
+// it in its own words.
+package fault
+
+import (
+	"errors"
+	"fmt"
+)
+
+// Error is a fault.
+type Error struct {
+	File   string // its path or name; "" where there is none, or the caller knows it
+	Line   int    // from 1; 0 where it concerns the whole
+	Column int    // in characters, from 1; one past the end where something is missing
+	Text   string // what is wrong, without a full stop
+	Hint   string // what to do, likewise; "" where there is nothing to say
+	Act    Act    // what the face can say beside the hint
+	Err    error  // what it wraps, for [errors.Is]; nil where nothing asks
+}
+
+// Act is something to do that every face does in its own way.
+type Act uint8
+
+// The acts.
+const (
+	NoAct        Act = iota
+	NameBook         // name another book of records
+	BuiltIn          // use the system that is built in
+	BuiltInSheet     // use a code sheet that is built in
+	GiveInput        // give it on standard input, where there is one
+	ManyLamps        // read many lamps, one after another
+	ReadTrace        // read a recording of brightness
+	ShowProblems     // see every problem of a lineup
+	AuditRows        // judge an inventory of any length, row by row
+	NameDay          // name the day from which records count
+	ShowSheet        // see a code sheet to begin from
+	ListChannels     // see the channels of a plan
+)
+
+// Fault returns where and what is wrong: file:line:column: text.
+func (e *Error) Fault() string {
+	where := e.File
+	if e.Line > 0 {
+		if where != "" {
+			where += ":"
+		}
+		where += fmt.Sprintf("%d:%d", e.Line, e.Column)
+	}
+	if where != "" {
+		where += ": "
+	}
+	return where + e.Text
+}
+
+// Error returns where, what is wrong and what to do, in one line.
+func (e *Error) Error() string {
+	if e.Hint == "" {
+		return e.Fault()
+	}
+	return e.Fault() + "; " + e.Hint
+}
+
+// Unwrap returns what the fault wraps.
+func (e *Error) Unwrap() error { return e.Err }
+
+// In puts the name of a file to a fault that has none. Another error becomes a
+// fault of the file as a whole, with the hint. Nothing stays nothing.
+func In(file string, err error, hint string) error {
+	var e *Error
+	switch {
+	case err == nil:
+		return nil
+	case errors.As(err, &e) && e.File != "":
+		return err
+	case e != nil:
+		named := *e
+		named.File = file
+		return &named
+	}
+	return &Error{File: file, Text: err.Error(), Hint: hint, Err: err}
+}
