@@ -52,6 +52,15 @@ func (e EdgeEnd) valid() EdgeEnd {
 // String returns low, high, or nothing.
 func (e EdgeEnd) String() string { return endWords[e.valid()] }
 
+// MarshalText returns [EdgeEnd.String].
+func (e EdgeEnd) MarshalText() ([]byte, error) { return []byte(e.String()), nil }
+
+// UnmarshalText is [ParseEdgeEnd].
+func (e *EdgeEnd) UnmarshalText(word []byte) (err error) {
+	*e, err = ParseEdgeEnd(string(word))
+	return err
+}
+
 // stateFacts says of each state its word and what it means. What the lamp does
 // is the code's: see [Code.Look].
 var stateFacts = [stateCount]struct{ word, meaning string }{
@@ -82,6 +91,15 @@ func (s State) valid() State {
 // String returns the state's word: locked, edge, manual, thermal, seeking,
 // holding, fault, steady, dark, or none.
 func (s State) String() string { return stateFacts[s.valid()].word }
+
+// MarshalText returns [State.String].
+func (s State) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
+
+// UnmarshalText is [ParseState].
+func (s *State) UnmarshalText(word []byte) (err error) {
+	*s, err = ParseState(string(word))
+	return err
+}
 
 // NameAt is [State.String] with the end of the range, where there is one:
 // 'edge (low end)'.

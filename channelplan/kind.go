@@ -48,6 +48,18 @@ func (k Kind) String() string {
 	return kindWords[k]
 }
 
+// MarshalText returns [Kind.String].
+func (k Kind) MarshalText() ([]byte, error) { return []byte(k.String()), nil }
+
+// UnmarshalText reads the words of [Kind.String], but for none, and what
+// [ParsePilotKind] takes. The error wraps [ErrCarrier].
+func (k *Kind) UnmarshalText(word []byte) (err error) {
+	if *k, err = ParseListedKind(string(word)); err != nil {
+		*k, err = ParsePilotKind(string(word))
+	}
+	return err
+}
+
 // Label returns the kind as a technician writes it: '256-QAM',
 // 'continuous wave'.
 func (k Kind) Label() string {

@@ -13,9 +13,9 @@ import (
 // cw carrier by its frequency alone. It is what a lamp's frame names, what an
 // amplifier's record says and what a lineup is asked about. The zero Pilot is none.
 type Pilot struct {
-	Channel     int   // 0 for a cw carrier without a channel
-	Kind        Kind  // Analog, Digital or CW
-	FrequencyHz int64 // only for a cw carrier without a channel
+	Channel     int   `json:"channel"`               // 0 for a cw carrier without a channel
+	Kind        Kind  `json:"carrier"`               // Analog, Digital or CW
+	FrequencyHz int64 `json:"frequency_hz,omitzero"` // only for a cw carrier without a channel
 }
 
 // IsZero tells whether the pilot is none.

@@ -137,7 +137,7 @@ func TestOpen(t *testing.T) {
 	var file *fault.Error
 	_, _, err = Open(filepath.Join(dir, "none.toml"))
 	require.True(t, errors.As(err, &file))
-	assert.Contains(t, err.Error(), "there is no such file; check the path, or use tally or curlew, which are built in")
+	assert.Contains(t, err.Error(), "there is no such file; check the path")
 	require.NoError(t, os.WriteFile(path, make([]byte, maxBytes+1), 0o600))
 	_, _, err = Open(path)
 	require.ErrorContains(t, err, "too large")

@@ -129,7 +129,7 @@ func TestDefaultPath(t *testing.T) {
 	assert.Equal(t, "/home/ada/.local/share/tallywink/attempts.jsonl", path)
 	t.Setenv("HOME", "")
 	_, err = DefaultPath("attempts.jsonl")
-	require.ErrorContains(t, err, "name a book with --book")
+	require.ErrorContains(t, err, "name a book")
 }
 
 // kills is how many programs are killed while they write.

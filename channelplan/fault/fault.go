@@ -39,6 +39,10 @@ const (
 	NameDay          // name the day from which records count
 	ShowSheet        // see a code sheet to begin from
 	ListChannels     // see the channels of a plan
+	PartLooks        // tell where one look at a lamp ends and the next begins
+	BeginAtHead      // give a look that begins after the long dark
+	PickLamp         // say which of several lamps is meant
+	GiveLineup       // give the system's lineup
 )
 
 // Fault returns where and what is wrong: file:line:column: text.

@@ -20,6 +20,9 @@ const (
 // String returns note, caution or blocker.
 func (s Severity) String() string { return [...]string{"note", "caution", "blocker"}[min(s, Blocker)] }
 
+// MarshalText returns [Severity.String].
+func (s Severity) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
+
 // Verdict is what all findings come to.
 type Verdict uint8
 
@@ -34,6 +37,9 @@ const (
 func (v Verdict) String() string {
 	return [...]string{"usable", "caution", "unusable"}[min(v, Unusable)]
 }
+
+// MarshalText returns [Verdict.String].
+func (v Verdict) MarshalText() ([]byte, error) { return []byte(v.String()), nil }
 
 // Finding is one thing that a rule has to say of a pilot.
 type Finding struct {

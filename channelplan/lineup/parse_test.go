@@ -289,7 +289,7 @@ func TestRowsNotInUTF8AreReportedAlone(t *testing.T) {
 func TestLoadSaysWhyAFileCannotBeOpened(t *testing.T) {
 	dir := t.TempDir()
 	for path, says := range map[string]string{
-		filepath.Join(dir, "none.csv"): "there is no such file; check the path, or use 'demo'",
+		filepath.Join(dir, "none.csv"): "there is no such file; check the path",
 		dir:                            "this is a folder; name a CSV file in it",
 	} {
 		_, err := Load(path)

@@ -56,7 +56,7 @@ func TestFind(t *testing.T) {
 		"A-08":  `amps.csv:10:9: no such channel: 500; channels run from 1 to 199; correct the row`,
 		"A-09":  `amps.csv:11:6: a quote`,
 		"A-10":  `amps.csv:12:23: high_mhz: not a frequency in MHz: ""`,
-		"A-0l":  `no such amplifier: amps.csv lists no "A-0l" (did you mean A-01?)`,
+		"A-0l":  `no such amplifier: amps.csv lists no "A-0l"; did you mean A-01?`,
 		"Z-999": `no such amplifier: amps.csv lists no "Z-999"`,
 	} {
 		_, err := find(id)

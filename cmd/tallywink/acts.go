@@ -1,30 +1,48 @@
 package main
 
-import "tallywink.example/channelplan/fault"
+import (
+	"fmt"
+	"strings"
 
-// acts says how what a hint asks for is done on this command line.
+	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/fault"
+)
+
+// acts says how what a hint or a step asks for is done on this command line: it
+// ends the sentence.
 var acts = map[fault.Act]string{
-	fault.NameBook:     "with --book",
-	fault.BuiltIn:      "or use 'demo' for the built-in system",
-	fault.BuiltInSheet: "or use tally or curlew, which are built in",
-	fault.GiveInput:    "or use - for standard input",
-	fault.ManyLamps:    "or use --each for many",
-	fault.ReadTrace:    "or use --trace for a recording of brightness",
-	fault.ShowProblems: "'tallywink lineup' shows what is wrong with each",
-	fault.AuditRows:    "or use 'tallywink audit', which takes millions",
-	fault.NameDay:      "with --since",
-	fault.ShowSheet:    "'tallywink sheet tally --print' shows one",
+	fault.NameBook:     " with --book",
+	fault.BuiltIn:      ", or use 'demo' for the built-in system",
+	fault.BuiltInSheet: ", or use tally or curlew, which are built in",
+	fault.GiveInput:    ", or use - for standard input",
+	fault.ManyLamps:    "; --each takes many",
+	fault.ReadTrace:    "; --trace reads brightness",
+	fault.ShowProblems: "; 'tallywink lineup' tells what is wrong with each",
+	fault.AuditRows:    "; 'tallywink audit' takes millions",
+	fault.NameDay:      " with --since",
+	fault.ShowSheet:    "; 'tallywink sheet tally --print' shows one",
 	fault.ListChannels: "'tallywink plan' lists the channels there are",
+	fault.PartLooks:    ", with // between them",
+	fault.BeginAtHead:  ", without --no-start",
+	fault.GiveLineup:   " (--lineup FILE)",
 }
 
-// hintOf is what to do about a fault, in the words of the command line.
-func hintOf(e *fault.Error) string {
-	how := acts[e.Act]
-	switch {
-	case how == "":
-		return e.Hint
-	case e.Hint == "":
-		return how
+// hintOf is what to do about a fault.
+func hintOf(e *fault.Error) string { return e.Hint + acts[e.Act] }
+
+// stepOf is a step of an answer.
+func stepOf(a *answer.Answer, s answer.Step) string {
+	how := acts[s.Act]
+	if s.Act == fault.PickLamp {
+		const most = 4
+		var places []string
+		for _, p := range a.Places[:min(len(a.Places), most)] {
+			places = append(places, fmt.Sprintf("--at %.0f,%.0f", p.X, p.Y))
+		}
+		how = ": " + strings.Join(places, " or ")
 	}
-	return e.Hint + ", " + how
+	if how == "" {
+		return s.Text
+	}
+	return strings.TrimSuffix(s.Text, ".") + how + "."
 }

@@ -13,19 +13,21 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
+	"tallywink.example/blink/reading"
 	"tallywink.example/blink/sheet"
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/cmd/tallywink/console"
 )
 
 // answerLines prints an answer and returns its lines.
-func answerLines(t *testing.T, a *answer) []string {
+func answerLines(t *testing.T, a *answer.Answer) []string {
 	t.Helper()
 	var text strings.Builder
 	out := console.New(console.Streams{In: strings.NewReader(""), Out: &text, Err: &text}, true)
-	a.print(out, true)
+	printAnswer(out, a, "", true)
 	require.NoError(t, out.Flush())
 	return strings.Split(strings.TrimRight(text.String(), "\n"), "\n")
 }
@@ -59,11 +61,11 @@ channel,carrier,frequency_mhz,level_dbmv,duty,video,scope,service
 		"_.. . _. _.. // . _.. ... ...", strings.Repeat("_", 64),
 	}
 	longest := 0
-	for _, sys := range []system{{}, {lineup: l}, {lineup: crowded}} {
+	for _, sys := range []answer.System{{}, {Lineup: l}, {Lineup: crowded}} {
 		for _, amp := range amps {
-			sys.amp, sys.today = amp, demo.Day()
-			for _, noStart := range []bool{false, true} {
-				reader := newLampReader(sys, noStart, nil)
+			sys.Amplifier, sys.Today = amp, demo.Day()
+			for _, start := range []reading.Start{reading.StartSeen, reading.StartUnseen} {
+				reader := answer.NewReader(sys, start, nil)
 				for _, text := range readings {
 					var looks []blink.Frame
 					if text != "" {
@@ -71,7 +73,7 @@ channel,carrier,frequency_mhz,level_dbmv,duty,video,scope,service
 						require.NoError(t, err)
 					}
 					for _, told := range signalsTold(text == "") {
-						a := reader.answer(looks, told)
+						a := reader.Of(looks, told)
 						lines := answerLines(t, a)
 						longest = max(longest, len(lines))
 						require.LessOrEqualf(t, len(lines), maxAnswerLines, "%v %q:\n%s", told.State, text, strings.Join(lines, "\n"))
@@ -79,8 +81,8 @@ channel,carrier,frequency_mhz,level_dbmv,duty,video,scope,service
 							require.LessOrEqual(t, utf8.RuneCountInString(line), console.LineWidth, line)
 							require.Equal(t, -1, strings.IndexFunc(line, func(r rune) bool { return r > 126 }), line)
 						}
-						require.NotEmpty(t, a.next)
-						_, err := json.Marshal(a.document())
+						require.NotEmpty(t, a.Next)
+						_, err := json.Marshal(a.Document())
 						require.NoError(t, err)
 					}
 				}
@@ -146,15 +148,15 @@ func TestDecodeReadsWhatEncodePrints(t *testing.T) {
 func TestOtherSheetsAreReadAsWell(t *testing.T) {
 	code, err := loadSheet(sheet.CurlewName)
 	require.NoError(t, err)
-	timed := system{code: code}.timedReader()
+	timed := answer.System{Code: code}.TimedReader()
 	for p := range code.Pilots {
 		if p.Channel%40 != 5 {
 			continue
 		}
 		frame, err := code.Encode(p)
 		require.NoError(t, err)
-		a := newLampReader(system{code: code}, false, nil).answer([]blink.Frame{frame}, blink.Signal{})
-		read, ok := a.pilot()
+		a := answer.NewReader(answer.System{Code: code}, reading.StartSeen, nil).Of([]blink.Frame{frame}, blink.Signal{})
+		read, ok := a.Pilot()
 		require.True(t, ok, "%v", p)
 		require.Equal(t, p, read)
 
@@ -173,8 +175,8 @@ func TestOtherSheetsAreReadAsWell(t *testing.T) {
 	require.Empty(t, few.Flaws())
 	locked, _, err := few.Signal(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.CW}}, 250*time.Millisecond)
 	require.NoError(t, err)
-	reader := system{code: &few}.timedReader()
-	require.Equal(t, 73, reader.Read(slices.Concat(locked, locked, locked)).Best().Signal.Pilot.Channel)
+	fewReader := answer.System{Code: &few}.TimedReader()
+	require.Equal(t, 73, fewReader.Read(slices.Concat(locked, locked, locked)).Best().Signal.Pilot.Channel)
 	for _, state := range blink.States() {
 		period, _, err := code.Signal(blink.Signal{State: state}, 300*time.Millisecond)
 		if err != nil {
@@ -263,10 +265,10 @@ func TestShownIsHarmless(t *testing.T) {
 	assert.Equal(t, "Café 衛星", console.Shown("Café 衛星"))
 	l, err := lineup.Read(strings.NewReader("# name: \x1b]0;x\x07Evil\nchannel,carrier,service\n116,qam256,\x1b[2J\n"), "evil.csv")
 	require.NoError(t, err)
-	reader := newLampReader(system{lineup: l, today: demo.Day()}, false, nil)
+	reader := answer.NewReader(answer.System{Lineup: l, Today: demo.Day()}, reading.StartSeen, nil)
 	frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital})
 	require.NoError(t, err)
-	for _, line := range answerLines(t, reader.answer([]blink.Frame{frame}, blink.Signal{})) {
+	for _, line := range answerLines(t, reader.Of([]blink.Frame{frame}, blink.Signal{})) {
 		assert.NotContains(t, line, "\x1b")
 		assert.NotContains(t, line, "\x07")
 	}

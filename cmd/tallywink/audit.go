@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/audit"
@@ -242,7 +243,7 @@ func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
 	}
 	about := console.Block{Label: "Lineup"}
 	for _, f := range concerns {
-		about.Lines = append(about.Lines, console.Wrap(findingText(f), console.TextWidth)...)
+		about.Lines = append(about.Lines, console.Wrap(answer.FindingText(f), console.TextWidth)...)
 	}
 	for _, b := range []console.Block{causes, changes, nodes, about} {
 		if len(b.Lines) > 0 {
@@ -328,9 +329,9 @@ type changeDoc struct {
 
 // auditedDoc is what is the same for all amplifiers of a judgement.
 type auditedDoc struct {
-	Mode  string    `json:"mode"`
-	Pilot *pilotDoc `json:"pilot"` // null where it has none by design
-	verdictDoc
+	Mode  string                `json:"mode"`
+	Pilot *answer.PilotDocument `json:"pilot"` // null where it has none by design
+	answer.VerdictDocument
 	LevelStepDB    *float64    `json:"level_step_db"` // null where none is to be expected, or not known
 	LevelStepTopDB *float64    `json:"level_step_top_db,omitempty"`
 	StepHeld       bool        `json:"level_step_held,omitempty"` // the AGC's range ends first
@@ -340,17 +341,17 @@ type auditedDoc struct {
 }
 
 type spareDoc struct {
-	Pilot *pilotDoc `json:"pilot"`
-	verdictDoc
+	Pilot *answer.PilotDocument `json:"pilot"`
+	answer.VerdictDocument
 }
 
 func (a auditJSON) judged(j *audit.Judgement) []byte {
-	d := auditedDoc{Mode: j.Amplifier.Mode.String(), verdictDoc: *newVerdictDoc(&j.Report)}
+	d := auditedDoc{Mode: j.Amplifier.Mode.String(), VerdictDocument: *answer.NewVerdictDocument(&j.Report)}
 	if !j.ByDesign {
-		d.Pilot = newPilotDoc(&j.Report, a.plan)
+		d.Pilot = answer.NewPilotDocument(&j.Report, a.plan)
 	}
 	if j.Spare != nil {
-		d.Spare = &spareDoc{newPilotDoc(j.Spare, a.plan), *newVerdictDoc(j.Spare)}
+		d.Spare = &spareDoc{answer.NewPilotDocument(j.Spare, a.plan), *answer.NewVerdictDocument(j.Spare)}
 	}
 	if c := j.Change; c != nil {
 		d.Before = c.Before.Verdict.String()
@@ -358,7 +359,7 @@ func (a auditJSON) judged(j *audit.Judgement) []byte {
 			d.Changes = append(d.Changes, changeDoc{ch.What.String(), ch.Text})
 		}
 		if c.Step.Known {
-			at, top := tenths(c.Step.DB), tenths(c.Step.TopDB)
+			at, top := answer.Tenths(c.Step.DB), answer.Tenths(c.Step.TopDB)
 			d.LevelStepDB, d.LevelStepTopDB, d.StepHeld = &at, &top, c.Step.Held
 		}
 	}
@@ -448,12 +449,12 @@ type auditCauseDoc struct {
 
 type auditTotalDoc struct {
 	auditCountDoc
-	LeftOut  int             `json:"left_out"` // rows that could not be used
-	Problems int             `json:"problems"` // of rows, each told on a line of its own
-	Rules    []auditCauseDoc `json:"rules"`
-	Changes  []auditCauseDoc `json:"changes"`
-	Nodes    []auditNodeDoc  `json:"nodes"`
-	Lineup   []findingDoc    `json:"lineup"` // what concerns the lineup, said once
+	LeftOut  int                      `json:"left_out"` // rows that could not be used
+	Problems int                      `json:"problems"` // of rows, each told on a line of its own
+	Rules    []auditCauseDoc          `json:"rules"`
+	Changes  []auditCauseDoc          `json:"changes"`
+	Nodes    []auditNodeDoc           `json:"nodes"`
+	Lineup   []answer.FindingDocument `json:"lineup"` // what concerns the lineup, said once
 }
 
 type auditSummaryDoc struct {
@@ -464,11 +465,11 @@ type auditSummaryDoc struct {
 func newAuditSummaryDoc(s *audit.Summary, concerns []lineup.Finding) auditSummaryDoc {
 	d := auditTotalDoc{auditCountDoc: auditCountDoc(s.Count), LeftOut: s.LeftOut, Problems: s.Told,
 		Rules: causeDocs(slices.Collect(maps.Values(s.Rules))), Changes: causeDocs(slices.Collect(maps.Values(s.Changes))),
-		Nodes: []auditNodeDoc{}, Lineup: findingDocs(concerns)}
+		Nodes: []auditNodeDoc{}, Lineup: answer.FindingDocuments(concerns)}
 	for _, name := range slices.Sorted(maps.Keys(s.Nodes)) {
 		d.Nodes = append(d.Nodes, auditNodeDoc{name, auditCountDoc(*s.Nodes[name])})
 	}
-	return auditSummaryDoc{schema, d}
+	return auditSummaryDoc{answer.Schema, d}
 }
 
 func causeDocs(causes []*audit.Cause) []auditCauseDoc {

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"time"
 
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/field"
@@ -199,23 +201,23 @@ func neverText(never []field.Visit, all bool) string {
 }
 
 type faultDoc struct {
-	Pilot     codedPilotDoc `json:"pilot"`
-	Above     *string       `json:"above"` // the last that is locked; null where it is the node or the headend
-	Below     *string       `json:"below"` // the first that is not; null where all are
-	Nodes     []string      `json:"nodes"`
-	Lost      int           `json:"lost"`
-	HoursLong float64       `json:"hours_apart"` // between the readings
-	Text      string        `json:"text"`
+	Pilot     channelplan.Pilot `json:"pilot"`
+	Above     *string           `json:"above"` // the last that is locked; null where it is the node or the headend
+	Below     *string           `json:"below"` // the first that is not; null where all are
+	Nodes     []string          `json:"nodes"`
+	Lost      int               `json:"lost"`
+	HoursLong float64           `json:"hours_apart"` // between the readings
+	Text      string            `json:"text"`
 }
 
 type visitDoc struct {
-	Amp      string         `json:"amp"`
-	Node     string         `json:"node"`
-	Recorded *codedPilotDoc `json:"recorded"` // null where it has no pilot by design
-	Trouble  string         `json:"trouble"`
-	Text     string         `json:"text,omitempty"`
-	Readings int            `json:"readings"`
-	Last     *field.Reading `json:"last"` // null where there is none
+	Amp      string             `json:"amp"`
+	Node     string             `json:"node"`
+	Recorded *channelplan.Pilot `json:"recorded"` // null where it has no pilot by design
+	Trouble  string             `json:"trouble"`
+	Text     string             `json:"text,omitempty"`
+	Readings int                `json:"readings"`
+	Last     *field.Reading     `json:"last"` // null where there is none
 }
 
 type fieldSummaryDoc struct {
@@ -247,7 +249,7 @@ func (s seenInField) lines(out *console.Console, all bool) error {
 		}
 		d := visitDoc{Amp: v.ID, Node: v.Node, Trouble: v.Trouble.String(), Text: v.Text, Readings: v.Count, Last: v.Last}
 		if !v.Pilot.IsZero() {
-			d.Recorded = &codedPilotDoc{v.Pilot.Channel, v.Pilot.Kind.String()}
+			d.Recorded = &v.Pilot
 		}
 		if err := out.JSONLine(d); err != nil {
 			return err
@@ -260,12 +262,12 @@ func (s seenInField) lines(out *console.Console, all bool) error {
 		return &text
 	}
 	for _, f := range s.Faults {
-		d := faultDoc{codedPilotDoc{f.Pilot.Channel, f.Pilot.Kind.String()}, null(f.Above), null(f.Below), f.Nodes, f.Lost, tenths(f.Apart.Hours()), f.Text}
+		d := faultDoc{f.Pilot, null(f.Above), null(f.Below), f.Nodes, f.Lost, answer.Tenths(f.Apart.Hours()), f.Text}
 		if err := out.JSONLine(map[string]any{"fault": d}); err != nil {
 			return err
 		}
 	}
-	d := fieldSummaryDoc{Schema: schema}
+	d := fieldSummaryDoc{Schema: answer.Schema}
 	d.Summary.Amps, d.Summary.Visited = len(s.Visits), len(s.Visits)-s.count(field.NeverSeen)
 	d.Summary.Readings, d.Summary.Unlisted, d.Summary.Faults = len(s.readings), len(s.Strangers), len(s.Faults)
 	d.Summary.WrongPilot, d.Summary.NotLocked, d.Summary.NotAsMeant = s.count(field.WrongPilot), s.count(field.NotLocked), s.count(field.NotAsMeant)

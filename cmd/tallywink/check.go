@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -42,13 +43,13 @@ that the rules have to say is shown, the gravest first, with each rule's source.
 			if err != nil {
 				return 0, err
 			}
-			report := sys.lineup.Check(p, sys.context())
+			report := sys.Judge(p)
 			status := exitWell
 			if report.Verdict == lineup.Unusable || sys.strict && report.Verdict == lineup.WithCare {
 				status = exitBadNews
 			}
 			if asJSON {
-				return status, out.JSON(checkDoc{schema, newPilotDoc(&report, sys.plan), *newVerdictDoc(&report)})
+				return status, out.JSON(checkDoc{answer.Schema, answer.NewPilotDocument(&report, sys.Plan), *answer.NewVerdictDocument(&report)})
 			}
 			printCheck(out, sys, &report)
 			return status, nil
@@ -57,9 +58,9 @@ that the rules have to say is shown, the gravest first, with each rule's source.
 }
 
 type checkDoc struct {
-	Schema int       `json:"schema"`
-	Pilot  *pilotDoc `json:"pilot"`
-	verdictDoc
+	Schema int                   `json:"schema"`
+	Pilot  *answer.PilotDocument `json:"pilot"`
+	answer.VerdictDocument
 }
 
 // pilotArgs reads CHANNEL CARRIER, or 'cw' beside a frequency; the example is
@@ -96,13 +97,13 @@ func pilotArgs(args []string, mhz, example string) (channelplan.Pilot, error) {
 }
 
 func printCheck(out *console.Console, sys system, r *lineup.Report) {
-	blocks := []console.Block{console.Section("Pilot", describe(r, sys.plan)), console.Section("Lineup", verdictText(r, sys.lineup, "", true))}
-	if sys.amp != nil {
-		blocks = append(blocks, console.Section("Amp", ampText(*sys.amp)))
+	blocks := []console.Block{console.Section("Pilot", answer.Describe(r, sys.Plan)), console.Section("Lineup", answer.VerdictText(r, sys.Lineup, "", true))}
+	if sys.Amplifier != nil {
+		blocks = append(blocks, console.Section("Amp", ampText(*sys.Amplifier)))
 	}
 	findings := console.Block{Label: "Rules"}
 	for _, f := range r.Findings {
-		findings.Lines = append(findings.Lines, console.Wrap(findingText(f)+" ("+f.Source+")", console.TextWidth)...)
+		findings.Lines = append(findings.Lines, console.Wrap(answer.FindingText(f)+" ("+f.Source+")", console.TextWidth)...)
 	}
 	if len(r.Findings) == 0 {
 		findings.Lines = []string{"no rule objects."}

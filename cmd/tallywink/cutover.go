@@ -10,6 +10,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/cutover"
 	"tallywink.example/channelplan/plant/demo"
@@ -249,7 +250,7 @@ func targetLines(code *blink.Code, t cutover.Target) []string {
 	lines := hung("", fmt.Sprintf("%v: meter %s MHz, %s. Lamp:", t.Pilot, channelplan.FormatMHz(t.Located.FrequencyHz), t.LevelText()))
 	for _, f := range t.Findings {
 		if f.Severity != lineup.Note {
-			lines = append(lines, hung("  ", findingText(f))...)
+			lines = append(lines, hung("  ", answer.FindingText(f))...)
 		}
 	}
 	marks, drawn := lampFrame(code, t.Pilot)
@@ -316,18 +317,18 @@ func nodeLines(node cutover.Node) []string {
 }
 
 type targetDoc struct {
-	Pilot     *pilotDoc    `json:"pilot"`
-	LevelDBmV *float64     `json:"level_dbmv"`     // at the reference point, from the change on; null where the lineup does not say
-	LevelNow  *float64     `json:"level_now_dbmv"` // before it; null where it is not carried, or the lineup does not say
-	Lamp      string       `json:"lamp"`           // the frame it must show
-	Findings  []findingDoc `json:"findings"`
+	Pilot     *answer.PilotDocument    `json:"pilot"`
+	LevelDBmV *float64                 `json:"level_dbmv"`     // at the reference point, from the change on; null where the lineup does not say
+	LevelNow  *float64                 `json:"level_now_dbmv"` // before it; null where it is not carried, or the lineup does not say
+	Lamp      string                   `json:"lamp"`           // the frame it must show
+	Findings  []answer.FindingDocument `json:"findings"`
 }
 
 func newTargetDoc(code *blink.Code, t *cutover.Target, plan channelplan.Plan) *targetDoc {
 	if t == nil {
 		return nil
 	}
-	d := &targetDoc{Pilot: newPilotDoc(&t.Report, plan), Findings: findingDocs(t.Findings)}
+	d := &targetDoc{Pilot: answer.NewPilotDocument(&t.Report, plan), Findings: answer.FindingDocuments(t.Findings)}
 	d.Lamp, _ = lampFrame(code, t.Pilot)
 	if t.Then.HasLevel {
 		d.LevelDBmV = &t.Then.LevelDBmV
@@ -339,17 +340,17 @@ func newTargetDoc(code *blink.Code, t *cutover.Target, plan channelplan.Plan) *t
 }
 
 type stepDoc struct {
-	Amp           string         `json:"amp"`
-	Upstream      string         `json:"upstream"`
-	After         string         `json:"after,omitempty"` // an amplifier of another node that comes first
-	Depth         int            `json:"depth"`
-	Action        string         `json:"action"`
-	From          *codedPilotDoc `json:"from"` // null where it has none by design
-	To            *codedPilotDoc `json:"to"`   // null where it moves to none
-	Why           string         `json:"why"`
-	OtherDetector *codedPilotDoc `json:"other_detector,omitempty"` // what one of another kind could follow
-	OtherEarly    bool           `json:"other_early,omitempty"`
-	Addable       bool           `json:"addable,omitempty"` // its new pilot's place is empty in the old lineup
+	Amp           string             `json:"amp"`
+	Upstream      string             `json:"upstream"`
+	After         string             `json:"after,omitempty"` // an amplifier of another node that comes first
+	Depth         int                `json:"depth"`
+	Action        string             `json:"action"`
+	From          *channelplan.Pilot `json:"from"` // null where it has none by design
+	To            *channelplan.Pilot `json:"to"`   // null where it moves to none
+	Why           string             `json:"why"`
+	OtherDetector *channelplan.Pilot `json:"other_detector,omitempty"` // what one of another kind could follow
+	OtherEarly    bool               `json:"other_early,omitempty"`
+	Addable       bool               `json:"addable,omitempty"` // its new pilot's place is empty in the old lineup
 }
 
 type nodeDoc struct {
@@ -386,14 +387,14 @@ type cutoverDoc struct {
 	Cautions     []string            `json:"cautions"` // about the lineups
 }
 
-func coded(p channelplan.Pilot) *codedPilotDoc {
+func coded(p channelplan.Pilot) *channelplan.Pilot {
 	if p.IsZero() {
 		return nil
 	}
-	return &codedPilotDoc{p.Channel, p.Kind.String()}
+	return &p
 }
 
-func codedTarget(t *cutover.Target) *codedPilotDoc {
+func codedTarget(t *cutover.Target) *channelplan.Pilot {
 	if t == nil {
 		return nil
 	}
@@ -402,10 +403,10 @@ func codedTarget(t *cutover.Target) *codedPilotDoc {
 
 func (w workPlan) document() cutoverDoc {
 	n := w.Count
-	d := cutoverDoc{Schema: schema, Before: w.Before.File, After: w.After.File, Early: n[cutover.Early], Park: n[cutover.Park], Strand: n[cutover.Strand],
-		Unchanged: n[cutover.Nothing], ByDesign: n[cutover.ByDesign], VisitMin: tenths(w.Visit.Minutes()), Crews: w.Crews,
-		EarlyHours: tenths(w.Needs(n[cutover.Early]).Hours()), ParkedHours: tenths(w.Needs(n[cutover.Park] + n[cutover.Strand]).Hours()),
-		LockHours: tenths(w.Needs(n[cutover.Park]).Hours()), Addable: w.Addable, SparesLost: w.SparesLost, OverlapHours: tenths(w.Needs(w.Addable).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{}, Problems: problemDocs(w.problems), LeftOut: w.leftOut, Cautions: append([]string{}, w.cautions...),
+	d := cutoverDoc{Schema: answer.Schema, Before: w.Before.File, After: w.After.File, Early: n[cutover.Early], Park: n[cutover.Park], Strand: n[cutover.Strand],
+		Unchanged: n[cutover.Nothing], ByDesign: n[cutover.ByDesign], VisitMin: answer.Tenths(w.Visit.Minutes()), Crews: w.Crews,
+		EarlyHours: answer.Tenths(w.Needs(n[cutover.Early]).Hours()), ParkedHours: answer.Tenths(w.Needs(n[cutover.Park] + n[cutover.Strand]).Hours()),
+		LockHours: answer.Tenths(w.Needs(n[cutover.Park]).Hours()), Addable: w.Addable, SparesLost: w.SparesLost, OverlapHours: answer.Tenths(w.Needs(w.Addable).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{}, Problems: problemDocs(w.problems), LeftOut: w.leftOut, Cautions: append([]string{}, w.cautions...),
 		Procedures: map[string][]string{"early": cutover.MoveEarly(), "park": cutover.ParkIt(w.code), "lock": cutover.LockAgain(), "back_out": w.backOut()}}
 	if !w.After.Effective.IsZero() {
 		day := w.After.Effective.Format(time.DateOnly)

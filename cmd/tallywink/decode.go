@@ -7,6 +7,8 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
+	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer/progress"
@@ -108,7 +110,7 @@ func (d *decoding) run(out *console.Console, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	if err := shows(sys.lamp(), told); err != nil {
+	if err := shows(sys.Lamp(), told); err != nil {
 		return 0, err
 	}
 	switch {
@@ -117,19 +119,23 @@ func (d *decoding) run(out *console.Console, args []string) (int, error) {
 	case d.clip != "":
 		return d.fromClip(out, sys)
 	}
-	observer, err := d.observer(out, sys.lamp())
+	observer, err := d.observer(out, sys.Lamp())
 	if err != nil {
 		return 0, err
 	}
-	reader := newLampReader(sys, d.noStart, observer)
+	start := reading.StartSeen
+	if d.noStart {
+		start = reading.StartUnseen
+	}
+	reader := answer.NewReader(sys.System, start, observer)
 	if d.each != "" {
-		return reader.each(out, d.each, told)
+		return answerEach(out, reader, sys, d.each, told)
 	}
-	looks, err := d.looks(out, sys.lamp(), args)
+	looks, err := d.looks(out, sys.Lamp(), args)
 	if err != nil {
 		return 0, err
 	}
-	return d.tellAndNote(out, reader.answer(looks, told), d.amps, d.json)
+	return d.tellAndNote(out, reader.Of(looks, told), sys, d.amps, d.json)
 }
 
 // shows refuses a state that the lamp's code has no signal for.
@@ -154,7 +160,7 @@ func (d *decoding) recorded() string {
 }
 
 // observer returns who counted the marks; nil where that is not said.
-func (d *decoding) observer(out *console.Console, code *blink.Code) (*observer, error) {
+func (d *decoding) observer(out *console.Console, code *blink.Code) (*answer.Observer, error) {
 	if d.trainee == "" {
 		return nil, nil
 	}
@@ -167,7 +173,7 @@ func (d *decoding) observer(out *console.Console, code *blink.Code) (*observer, 
 	if len(own) == 0 {
 		return nil, misuse("the names in it are: "+namesIn(attempts), "there is nothing of %s in the book of attempts", d.trainee)
 	}
-	return &observer{d.trainee, progress.HabitsOf(own)}, nil
+	return &answer.Observer{Name: d.trainee, Habits: progress.HabitsOf(own)}, nil
 }
 
 // told is what the rhythm told beside the marks.

@@ -12,6 +12,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/blink/capture"
 	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -35,13 +36,13 @@ func TestWhatIsNoLampIsDoubtful(t *testing.T) {
 	spot.Candidates = []reading.TimedCandidate{{Signal: blink.Signal{State: blink.Manual}, Probability: 0.9998}}
 	spot.Sequence = []reading.Segment{{TimedCandidate: spot.Candidates[0]}}
 	spot.Fit = 4.1
-	a := timedAnswer(system{}, clipRecording(&capture.Clip{Width: 100, Height: 100, Pictures: 200, Stranger: spot}, nil))
-	assert.True(t, a.doubtful())
-	assert.Equal(t, exitBadNews, a.status(false))
-	assert.True(t, a.document().Doubtful)
+	a := answer.OfRecording(answer.System{}, answer.OfClip(&capture.Clip{Width: 100, Height: 100, Pictures: 200, Stranger: spot}, nil))
+	assert.True(t, a.Doubtful)
+	assert.True(t, a.BadNews(false))
+	assert.True(t, a.Document().Doubtful)
 	var out strings.Builder
 	printed := console.New(console.Streams{Out: &out}, true)
-	a.print(printed, true)
+	printAnswer(printed, a, "", true)
 	require.NoError(t, printed.Flush())
 	assert.Contains(t, out.String(), "doubtful: this light does not clearly follow the Tally code")
 	assert.NotContains(t, out.String(), "manual")

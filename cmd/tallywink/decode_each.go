@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -26,8 +27,8 @@ type eachErrorDoc struct {
 	Error string `json:"error"`
 }
 
-// each answers every line of a file in order, one JSON line each.
-func (r *lampReader) each(out *console.Console, path string, told blink.Signal) (int, error) {
+// answerEach answers every line of a file in order, one JSON line each.
+func answerEach(out *console.Console, r *answer.Reader, sys system, path string, told blink.Signal) (int, error) {
 	in, err := openInput(out, path, "name a file of readings, a line each")
 	if err != nil {
 		return 0, err
@@ -52,7 +53,7 @@ func (r *lampReader) each(out *console.Console, path string, told blink.Signal) 
 		if err != nil {
 			return 0, &fault.Error{File: nameOfInput(path), Line: n, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "give a file with a reading on each line"}
 		}
-		looks, err := parseEach(r.lamp(), text)
+		looks, err := parseEach(sys.Lamp(), text)
 		if tooLong {
 			err = misuse("a line is one lamp's reading", "the line is longer than %d kB", maxEachLine>>10)
 		}
@@ -63,9 +64,11 @@ func (r *lampReader) each(out *console.Console, path string, told blink.Signal) 
 			}
 			continue
 		}
-		a := r.answer(looks, told)
-		status = max(status, a.status(r.strict))
-		d := a.document()
+		a := r.Of(looks, told)
+		if a.BadNews(sys.strict) {
+			status = exitBadNews
+		}
+		d := a.Document()
 		d.Line = n
 		if err := out.JSONLine(d); err != nil {
 			return 0, err
@@ -84,8 +87,8 @@ func parseEach(code *blink.Code, text string) ([]blink.Frame, error) {
 // eachError writes an error without its line, which the document has.
 func eachError(err error) string {
 	var e *fault.Error
-	if errors.As(err, &e) {
-		return fmt.Sprintf("column %d: %s; %s", e.Column, e.Text, e.Hint)
+	if errors.As(err, &e) && e.Line > 0 {
+		return fmt.Sprintf("column %d: %s; %s", e.Column, e.Text, hintOf(e))
 	}
 	return err.Error()
 }

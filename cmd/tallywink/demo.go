@@ -4,7 +4,9 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
+	"tallywink.example/blink/reading"
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -40,9 +42,9 @@ var demoLamps = []struct{ story, amp, marks string }{
 }
 
 type demoDoc struct {
-	Schema   int         `json:"schema"`
-	Lineup   lineupDoc   `json:"lineup"`
-	Readings []decodeDoc `json:"readings"`
+	Schema   int               `json:"schema"`
+	Lineup   lineupDoc         `json:"lineup"`
+	Readings []answer.Document `json:"readings"`
 }
 
 func runDemo(out *console.Console, asJSON bool) (int, error) {
@@ -50,7 +52,7 @@ func runDemo(out *console.Console, asJSON bool) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	doc := demoDoc{Schema: schema, Lineup: newLineupDoc(l)}
+	doc := demoDoc{Schema: answer.Schema, Lineup: newLineupDoc(l)}
 	main := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	if !asJSON {
 		out.Print([]console.Block{summaryBlock(l), {Label: "Band", Lines: drawBand(l, []channelplan.Pilot{main})}}, nil)
@@ -64,10 +66,10 @@ func runDemo(out *console.Console, asJSON bool) (int, error) {
 		if err != nil {
 			return 0, err
 		}
-		reader := newLampReader(system{plan: l.Plan, lineup: l, amp: &amp.Amplifier, today: demo.Day()}, false, nil)
-		a := reader.answer(looks, blink.Signal{})
+		reader := answer.NewReader(answer.System{Plan: l.Plan, Lineup: l, Amplifier: &amp.Amplifier, Today: demo.Day()}, reading.StartSeen, nil)
+		a := reader.Of(looks, blink.Signal{})
 		if asJSON {
-			doc.Readings = append(doc.Readings, a.document())
+			doc.Readings = append(doc.Readings, a.Document())
 			continue
 		}
 		out.Line("")
@@ -75,7 +77,7 @@ func runDemo(out *console.Console, asJSON bool) (int, error) {
 		out.Line("$ tallywink decode %s \\", lamp.marks)
 		out.Line("    --lineup demo --amps demo --amp %s", lamp.amp)
 		out.Line("")
-		a.print(out, false)
+		printAnswer(out, a, "", false)
 	}
 	if asJSON {
 		return exitWell, out.JSON(doc)

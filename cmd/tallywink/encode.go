@@ -12,6 +12,8 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/picture"
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -178,20 +180,20 @@ type intervalDoc struct {
 }
 
 type encodeDoc struct {
-	Schema    int            `json:"schema"`
-	State     string         `json:"state"`
-	EdgeEnd   *string        `json:"edge_end"`
-	Pilot     *codedPilotDoc `json:"pilot"`
-	Notation  string         `json:"notation"` // empty for a state without a frame
-	Intervals []intervalDoc  `json:"intervals"`
-	PeriodMS  int64          `json:"period_ms"` // 0 for steady and dark
+	Schema    int                `json:"schema"`
+	State     blink.State        `json:"state"`
+	EdgeEnd   *blink.EdgeEnd     `json:"edge_end"`
+	Pilot     *channelplan.Pilot `json:"pilot"`
+	Notation  string             `json:"notation"` // empty for a state without a frame
+	Intervals []intervalDoc      `json:"intervals"`
+	PeriodMS  int64              `json:"period_ms"` // 0 for steady and dark
 }
 
 func newEncodeDoc(code *blink.Code, s blink.Signal, intervals []blink.Interval, period time.Duration) encodeDoc {
-	d := encodeDoc{Schema: schema, State: s.State.String(), PeriodMS: period.Milliseconds()}
-	d.EdgeEnd = edgeEndDoc(s.End)
+	d := encodeDoc{Schema: answer.Schema, State: s.State, PeriodMS: period.Milliseconds()}
+	d.EdgeEnd = answer.EdgeEnd(s.End)
 	if s.State.ShowsFrame() {
-		d.Pilot = &codedPilotDoc{s.Pilot.Channel, s.Pilot.Kind.String()}
+		d.Pilot = &s.Pilot
 		if frame, err := code.Encode(s.Pilot); err == nil {
 			d.Notation = frame.String()
 		}
@@ -203,7 +205,7 @@ func newEncodeDoc(code *blink.Code, s blink.Signal, intervals []blink.Interval, 
 }
 
 func printSignal(out *console.Console, code *blink.Code, s blink.Signal, intervals []blink.Interval, period, unit time.Duration) error {
-	blocks := []console.Block{console.Section("State", stateText(s.State, s.End))}
+	blocks := []console.Block{console.Section("State", answer.StateText(s.State, s.End))}
 	if s.State.ShowsFrame() {
 		frame, err := code.Encode(s.Pilot)
 		if err != nil {
@@ -211,7 +213,7 @@ func printSignal(out *console.Console, code *blink.Code, s blink.Signal, interva
 		}
 		blocks = append(blocks,
 			console.Section("Pilot", s.Pilot.String()),
-			console.Block{Label: "Marks", Lines: []string{fmt.Sprintf("%-28s digits %s", frame, spelled(code, frame))}})
+			console.Block{Label: "Marks", Lines: []string{fmt.Sprintf("%-28s digits %s", frame, answer.SpelledDigits(code, frame))}})
 	}
 	blocks = append(blocks, console.Section("Lamp", code.Look(s.State, s.End)+"."), console.Block{Label: "Light", Lines: lightLines(code, s, intervals, unit)})
 	if period > 0 {

@@ -8,7 +8,9 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -95,7 +97,7 @@ type lineupDoc struct {
 }
 
 func newLineupDoc(l *lineup.Lineup) lineupDoc {
-	d := lineupDoc{Schema: schema, Name: l.Name, Hub: l.Hub, Plan: l.Plan.String(), Forward: bandDoc(l.Forward),
+	d := lineupDoc{Schema: answer.Schema, Name: l.Name, Hub: l.Hub, Plan: l.Plan.String(), Forward: bandDoc(l.Forward),
 		OffAir: []bandDoc{}, Carriers: []carrierDoc{}, Problems: problemDocs(l.Problems), Notes: problemDocs(l.Notes)}
 	if !l.Effective.IsZero() {
 		day := l.Effective.Format(time.DateOnly)
@@ -130,7 +132,7 @@ func either(yes bool, a, b string) string {
 }
 
 func summaryBlock(l *lineup.Lineup) console.Block {
-	text := console.Shown(nameOf(l))
+	text := console.Shown(answer.LineupName(l))
 	if l.Hub != "" {
 		text += ", " + console.Shown(l.Hub)
 	}
@@ -245,15 +247,6 @@ func printCarriers(out *console.Console, l *lineup.Lineup) {
 			}
 		}
 		line := strings.TrimRight(fmt.Sprintf("  %7s  %-7s  %9s  %6s  %s", channel, c.Kind, at, level, strings.TrimSpace(remarks)), " ")
-		out.Line("%s", clipped(line, console.LineWidth))
+		out.Line("%s", wording.Clipped(line, console.LineWidth))
 	}
-}
-
-// clipped cuts a line that is longer than width, and shows that it did.
-func clipped(line string, width int) string {
-	r := []rune(line)
-	if len(r) <= width {
-		return line
-	}
-	return string(r[:width-3]) + "..."
 }

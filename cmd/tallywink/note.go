@@ -6,9 +6,8 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"tallywink.example/channelplan/book"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/plant/demo"
-	"tallywink.example/channelplan/plant/field"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -37,15 +36,15 @@ func (n *noting) check(amp string) error {
 
 // note appends an answer to the book of readings, and tells where. What is read
 // at the demo's amplifiers is noted in a book that is named, and in no other.
-func (n *noting) note(out *console.Console, a *answer, amps string) error {
-	if a.amp == nil || n.noBook || n.book == "" && amps == demo.Name {
+func (n *noting) note(out *console.Console, a *answer.Answer, amps string) error {
+	if a.Amplifier == nil || n.noBook || n.book == "" && amps == demo.Name {
 		return nil
 	}
 	b, err := openBook(n.book, fieldBook)
 	if err != nil {
 		return err
 	}
-	if err := b.Append(a.reading(n.who(a), time.Now())); err != nil {
+	if err := b.Append(a.Reading(n.who(a), time.Now())); err != nil {
 		return err
 	}
 	out.Remark("noted in %s", console.Shown(b.Path))
@@ -54,12 +53,12 @@ func (n *noting) note(out *console.Console, a *answer, amps string) error {
 
 // who read the lamp: as it was said, else the trainee whose habits were
 // weighed, else the user.
-func (n *noting) who(a *answer) string {
+func (n *noting) who(a *answer.Answer) string {
 	if n.by != "" {
 		return n.by
 	}
-	if a.observer != nil {
-		return a.observer.name
+	if a.Observer != nil {
+		return a.Observer.Name
 	}
 	if u, err := user.Current(); err == nil {
 		return u.Username
@@ -67,27 +66,10 @@ func (n *noting) who(a *answer) string {
 	return ""
 }
 
-// reading is an answer as a field book has it.
-func (a *answer) reading(who string, at time.Time) field.Reading {
-	d := a.document()
-	r := field.Reading{Record: book.Record{Type: field.Type, Time: at.UTC().Truncate(time.Second)}, Amp: a.amp.ID, State: d.State,
-		Doubtful: d.Doubtful, Marks: d.Notation, Who: who}
-	if d.EdgeEnd != nil {
-		r.EdgeEnd = *d.EdgeEnd
-	}
-	if p, ok := a.pilot(); ok {
-		r.Pilot = &field.Pilot{Channel: p.Channel, Carrier: p.Kind.String()}
-	}
-	if a.lineup != nil && a.report != nil {
-		r.Verdict = a.report.Verdict.String()
-	}
-	return r
-}
-
 // tellAndNote tells an answer and notes it. What can't be noted is told behind
 // the answer: the technician has it all the same.
-func (n *noting) tellAndNote(out *console.Console, a *answer, amps string, asJSON bool) (int, error) {
-	status, err := a.tell(out, asJSON)
+func (n *noting) tellAndNote(out *console.Console, a *answer.Answer, of system, amps string, asJSON bool) (int, error) {
+	status, err := tell(out, a, of, asJSON)
 	if err == nil {
 		err = out.Flush()
 	}

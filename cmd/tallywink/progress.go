@@ -8,6 +8,8 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer/progress"
 )
@@ -132,7 +134,7 @@ type damagedDoc struct {
 }
 
 func newProgressDoc(standings []progress.Standing, attempts progress.Attempts) progressDoc {
-	d := progressDoc{Schema: schema, Trainees: []traineeDoc{}, DamagedLines: []int{}, Damaged: []damagedDoc{}}
+	d := progressDoc{Schema: answer.Schema, Trainees: []traineeDoc{}, DamagedLines: []int{}, Damaged: []damagedDoc{}}
 	for _, at := range attempts.Damaged {
 		d.DamagedLines, d.Damaged = append(d.DamagedLines, at.Line), append(d.Damaged, damagedDoc{at.Book, at.Line})
 	}
@@ -204,7 +206,7 @@ func standingBlocks(s progress.Standing) []console.Block {
 		b := console.Block{Label: "Misread"}
 		const most = 8
 		for _, c := range s.Confusions[:min(len(s.Confusions), most)] {
-			b.Lines = append(b.Lines, fmt.Sprintf("%3dx  %s read as %s", c.Count, clipped(console.Shown(c.Shown), 26), clipped(console.Shown(c.Read), 26)))
+			b.Lines = append(b.Lines, fmt.Sprintf("%3dx  %s read as %s", c.Count, wording.Clipped(console.Shown(c.Shown), 26), wording.Clipped(console.Shown(c.Read), 26)))
 		}
 		if more := len(s.Confusions) - most; more > 0 {
 			b.Lines = append(b.Lines, fmt.Sprintf("and %d more: --json has all", more))

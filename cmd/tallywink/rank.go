@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/cmd/tallywink/console"
@@ -47,11 +48,11 @@ main and a spare pilot stand at least 60 MHz apart.
 			}
 			var old *lineup.Lineup
 			if before != "" {
-				if old, err = loadBefore(out, before, sys.lineup); err != nil {
+				if old, err = loadBefore(out, before, sys.Lineup); err != nil {
 					return 0, err
 				}
 			}
-			ranked := lineup.Rank(sys.lineup, old, sys.context())
+			ranked := lineup.Rank(sys.Lineup, old, sys.Context())
 			most := 10
 			if all {
 				most = len(ranked)
@@ -81,16 +82,16 @@ type termDoc struct {
 }
 
 type rankDoc struct {
-	Pilot *pilotDoc `json:"pilot"`
-	verdictDoc
+	Pilot *answer.PilotDocument `json:"pilot"`
+	answer.VerdictDocument
 	Score float64   `json:"score"`
 	Terms []termDoc `json:"terms"` // what it is less than 100 for
 }
 
 func newRankDoc(c lineup.Ranked, sys system) rankDoc {
-	d := rankDoc{Pilot: newPilotDoc(&c.Report, sys.plan), verdictDoc: *newVerdictDoc(&c.Report), Score: tenths(c.Score), Terms: []termDoc{}}
+	d := rankDoc{Pilot: answer.NewPilotDocument(&c.Report, sys.Plan), VerdictDocument: *answer.NewVerdictDocument(&c.Report), Score: answer.Tenths(c.Score), Terms: []termDoc{}}
 	for _, t := range c.Deductions {
-		d.Terms = append(d.Terms, termDoc{tenths(t.Points), t.Why})
+		d.Terms = append(d.Terms, termDoc{answer.Tenths(t.Points), t.Why})
 	}
 	return d
 }
@@ -134,7 +135,7 @@ func printRanked(out *console.Console, ranked []lineup.Ranked, most int, through
 		if len(reasons) > 0 {
 			why = strings.Join(reasons, "; ")
 		}
-		out.Print([]console.Block{console.Section(fmt.Sprintf("%d.", i+1), fmt.Sprintf("%v: %.1f points, %s. %s.", c.Pilot, c.Score, verdictWords[c.Verdict], why))}, nil)
+		out.Print([]console.Block{console.Section(fmt.Sprintf("%d.", i+1), fmt.Sprintf("%v: %.1f points, %s. %s.", c.Pilot, c.Score, answer.VerdictWords(c.Verdict), why))}, nil)
 	}
 	if left := len(ranked) - most; left > 0 {
 		out.Line("%s", strings.Repeat(" ", console.LabelWidth)+fmt.Sprintf("and %d more: --all shows them", left))

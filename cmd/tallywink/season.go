@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/season"
@@ -267,7 +268,7 @@ func newSeasonCoreDoc(q season.Question, a season.Answer) seasonCoreDoc {
 }
 
 func newSeasonDoc(q season.Question, a season.Answer) seasonDoc {
-	d := seasonDoc{Schema: schema, seasonCoreDoc: newSeasonCoreDoc(q, a)}
+	d := seasonDoc{Schema: answer.Schema, seasonCoreDoc: newSeasonCoreDoc(q, a)}
 	first, second := seasonWays(a)
 	d.Steps = [][]string{first}
 	if second != nil {

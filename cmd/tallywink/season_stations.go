@@ -80,17 +80,17 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 }
 
 type stationDoc struct {
-	Amp     string         `json:"amp"`
-	Node    string         `json:"node"`
-	Line    int            `json:"line"`
-	Pilot   codedPilotDoc  `json:"pilot"`
-	Through []string       `json:"through"` // amplifiers without AGC since the last station
-	Error   string         `json:"error,omitempty"`
-	Season  *seasonCoreDoc `json:"season"` // null where there is an error
+	Amp     string            `json:"amp"`
+	Node    string            `json:"node"`
+	Line    int               `json:"line"`
+	Pilot   channelplan.Pilot `json:"pilot"`
+	Through []string          `json:"through"` // amplifiers without AGC since the last station
+	Error   string            `json:"error,omitempty"`
+	Season  *seasonCoreDoc    `json:"season"` // null where there is an error
 }
 
 func newStationDoc(st station.Station) stationDoc {
-	d := stationDoc{Amp: st.ID, Node: st.Node, Line: st.Line, Pilot: codedPilotDoc{st.Pilot.Channel, st.Pilot.Kind.String()},
+	d := stationDoc{Amp: st.ID, Node: st.Node, Line: st.Line, Pilot: st.Pilot,
 		Through: append([]string{}, st.Through...), Error: st.Unknown}
 	if st.Unknown == "" {
 		core := newSeasonCoreDoc(st.Question, st.Answer)

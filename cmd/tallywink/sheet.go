@@ -9,6 +9,8 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/blink/quality"
 	"tallywink.example/blink/sheet"
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -124,8 +126,8 @@ type sheetProblemDoc struct {
 }
 
 type pairOfPilotsDoc struct {
-	Shown codedPilotDoc `json:"shown"`
-	Read  codedPilotDoc `json:"read"`
+	Shown channelplan.Pilot `json:"shown"`
+	Read  channelplan.Pilot `json:"read"`
 }
 
 type qualityDoc struct {
@@ -152,7 +154,7 @@ type sheetDoc struct {
 }
 
 func newSheetDoc(path string, problems []fault.Error) *sheetDoc {
-	d := &sheetDoc{Schema: schema, Sheet: path, Problems: []sheetProblemDoc{}}
+	d := &sheetDoc{Schema: answer.Schema, Sheet: path, Problems: []sheetProblemDoc{}}
 	for _, p := range problems {
 		d.Problems = append(d.Problems, sheetProblemDoc{p.Line, p.Column, p.Text, hintOf(&p)})
 	}
@@ -164,7 +166,7 @@ func (d *sheetDoc) take(code *blink.Code, r quality.Report) {
 	q := &qualityDoc{Pilots: r.Pilots, Alike: []pairOfPilotsDoc{}, Apart: r.Apart, Singles: r.Singles, Silent: r.Silent, LongestRun: r.LongestRun, Flashes: r.Flashes,
 		ShortestMS: r.Shortest.Milliseconds(), MeanMS: r.Mean.Milliseconds(), LongestMS: r.Longest.Milliseconds()}
 	for _, p := range r.Alike {
-		q.Alike = append(q.Alike, pairOfPilotsDoc{codedPilotDoc{p.Shown.Channel, p.Shown.Kind.String()}, codedPilotDoc{p.Read.Channel, p.Read.Kind.String()}})
+		q.Alike = append(q.Alike, pairOfPilotsDoc{p.Shown, p.Read})
 	}
 	if r.Errors > 0 {
 		q.Errors = &r.Errors
@@ -195,12 +197,4 @@ func loadSheet(path string) (*blink.Code, error) {
 		hint += fmt.Sprintf("; and %s: 'tallywink sheet %s' tells all", console.Counted(n-1, "more problem", "more problems"), path)
 	}
 	return nil, &fault.Error{File: path, Line: p.Line, Column: p.Column, Text: p.Text, Hint: hint}
-}
-
-// lamp is the code that lamps of the system speak.
-func (s system) lamp() *blink.Code {
-	if s.code == nil {
-		return sheet.Tally()
-	}
-	return s.code
 }

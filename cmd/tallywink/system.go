@@ -5,8 +5,8 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"tallywink.example/blink"
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/demo"
@@ -33,19 +33,11 @@ func (f *systemFlags) declare(flags *pflag.FlagSet) {
 	flags.BoolVar(&f.strict, "strict", false, "cautions, and the states edge and steady, exit 1 too")
 }
 
-// system is what is known of the system: any of it may be missing.
+// system is what is known of the system, as the flags say.
 type system struct {
-	code   *blink.Code // what lamps speak; nil is the default, see lamp
-	plan   channelplan.Plan
-	lineup *lineup.Lineup
-	amp    *lineup.Amplifier
-	today  time.Time
+	answer.System
 	strict bool
 	flags  string // those that name system and amplifier, as they were typed
-}
-
-func (s system) context() lineup.Context {
-	return lineup.Context{Amplifier: s.amp, Today: s.today}
 }
 
 // load reads the files that the flags name. Problems of a lineup that can be
@@ -59,19 +51,19 @@ func (f *systemFlags) load(out *console.Console) (system, error) {
 	}
 	var err error
 	if f.sheetGiven {
-		if s.code, err = loadSheet(f.sheet); err != nil {
+		if s.Code, err = loadSheet(f.sheet); err != nil {
 			return s, err
 		}
 	}
-	if s.today, err = f.day(); err != nil {
+	if s.Today, err = f.day(); err != nil {
 		return s, err
 	}
 	if f.lineup != "" {
-		if s.lineup, err = loadFit(out, f.lineup); err != nil {
+		if s.Lineup, err = loadFit(out, f.lineup); err != nil {
 			return s, err
 		}
 	}
-	if s.plan, err = f.choosePlan(s.lineup); err != nil {
+	if s.Plan, err = f.choosePlan(s.Lineup); err != nil {
 		return s, err
 	}
 	switch {
@@ -97,14 +89,14 @@ func (s *system) find(f *systemFlags) error {
 		return err
 	}
 	switch {
-	case inv.HasPlan && s.lineup != nil:
-		err = samePlan(f.amps, true, inv.Plan, s.lineup)
-	case inv.HasPlan && f.plan != "" && inv.Plan != s.plan:
-		err = misuse("leave --plan out", "--plan says %s, and %s is an inventory in %s", s.plan.Name(), f.amps, inv.Plan.Name())
+	case inv.HasPlan && s.Lineup != nil:
+		err = samePlan(f.amps, true, inv.Plan, s.Lineup)
+	case inv.HasPlan && f.plan != "" && inv.Plan != s.Plan:
+		err = misuse("leave --plan out", "--plan says %s, and %s is an inventory in %s", s.Plan.Name(), f.amps, inv.Plan.Name())
 	case inv.HasPlan:
-		s.plan = inv.Plan
+		s.Plan = inv.Plan
 	}
-	s.amp = &a.Amplifier
+	s.Amplifier = &a.Amplifier
 	return err
 }
 

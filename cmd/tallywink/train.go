@@ -13,6 +13,7 @@ import (
 	"github.com/gdamore/tcell/v2"
 	"github.com/spf13/pflag"
 
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/cmd/tallywink/console"
@@ -99,8 +100,8 @@ func (t *training) run(out *console.Console) (int, error) {
 	}
 	options := trainer.TrainOptions{
 		Trainee:  t.trainee,
-		Material: lesson.Material{Code: sys.lamp(), Lineup: sys.lineup, Today: sys.today, Random: rand.New(rand.NewPCG(t.seed, 1))},
-		Attempts: attempts.In(sys.lamp()).Of(t.trainee),
+		Material: lesson.Material{Code: sys.Lamp(), Lineup: sys.Lineup, Today: sys.Today, Random: rand.New(rand.NewPCG(t.seed, 1))},
+		Attempts: attempts.In(sys.Lamp()).Of(t.trainee),
 		Record:   func(a progress.Attempt) error { return b.Append(a) },
 		Color:    !out.Plain,
 	}
@@ -130,7 +131,7 @@ func (t *training) run(out *console.Console) (int, error) {
 	if err := out.Flush(); err != nil {
 		return 0, err
 	}
-	o, err := console.Render(t.svg, func(w io.Writer) error { return trainer.WriteReport(w, sys.lamp(), t.trainee, done.Exam) })
+	o, err := console.Render(t.svg, func(w io.Writer) error { return trainer.WriteReport(w, sys.Lamp(), t.trainee, done.Exam) })
 	if err == nil {
 		err = o.Write()
 	}
@@ -188,7 +189,7 @@ func (t *training) tell(out *console.Console, done trainer.Trained, b book.Book)
 		status = exitBadNews
 	}
 	if t.json {
-		d := trainedDoc{Schema: schema, Trainee: t.trainee, Answered: done.Answered, Right: done.Right, Book: b.Path}
+		d := trainedDoc{Schema: answer.Schema, Trainee: t.trainee, Answered: done.Answered, Right: done.Right, Book: b.Path}
 		if e := done.Exam; e != nil {
 			d.Exam = &examDoc{Seed: e.Seed, Passed: e.Passed(), Right: e.Right, Of: e.Of, Misread: e.Misread, Still: e.Still, Before: e.Before, Time: e.Last, Answers: []answeredDoc{}}
 			for _, a := range e.Answers {

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -48,7 +49,7 @@ type versionDoc struct {
 
 // newVersionDoc says what the Go tool has stamped into the build.
 func newVersionDoc(info *debug.BuildInfo, ok bool) versionDoc {
-	d := versionDoc{Schema: schema, Go: runtime.Version(), System: fmt.Sprintf("%s/%s", runtime.GOOS, runtime.GOARCH)}
+	d := versionDoc{Schema: answer.Schema, Go: runtime.Version(), System: fmt.Sprintf("%s/%s", runtime.GOOS, runtime.GOARCH)}
 	if !ok {
 		return d
 	}

@@ -8,7 +8,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
-	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer"
 )
@@ -53,7 +53,7 @@ and let decode read the marks. Stand safely before you look at the screen.
 				return 0, err
 			}
 			w, err := onScreen(func(ctx context.Context, s tcell.Screen) trainer.Watched {
-				return trainer.Watch(ctx, s, trainer.NewWatchReaders(sys.lamp(), planPrior(sys.plan)))
+				return trainer.Watch(ctx, s, trainer.NewWatchReaders(sys.Lamp(), sys.Prior()))
 			})
 			if err != nil {
 				return 0, err
@@ -62,18 +62,18 @@ and let decode read the marks. Stand safely before you look at the screen.
 			if err != nil {
 				return 0, err
 			}
-			return notes.tellAndNote(out, a, system.amps, asJSON)
+			return notes.tellAndNote(out, a, sys, system.amps, asJSON)
 		}
 	},
 }
 
 // watchedAnswer answers what was tapped.
-func watchedAnswer(sys system, w trainer.Watched) (*answer, error) {
+func watchedAnswer(sys system, w trainer.Watched) (*answer.Answer, error) {
 	switch {
 	case w.Left:
 		return nil, misuse("Enter would have given one", "you left without an answer")
 	case len(w.Light) > 0:
-		return timedAnswer(sys, &recording{TimedResult: sys.timedReader().Read(w.Light), samples: w.Taps, length: w.Length, tapped: true}), nil
+		return answer.OfRecording(sys.System, answer.OfTaps(w.Light, w.Taps, w.Length, sys.TimedReader())), nil
 	case slices.ContainsFunc(w.Looks, func(f blink.Frame) bool { return f.Marks() > blink.MaxMarks }):
 		return nil, misuse("tap one lamp, from one long dark to the next", "more than %d marks were tapped without a long dark", blink.MaxMarks)
 	case len(w.Looks) > 0:
@@ -81,7 +81,7 @@ func watchedAnswer(sys system, w trainer.Watched) (*answer, error) {
 		if w.End != blink.NoEnd {
 			told.State = blink.Edge
 		}
-		return newLampReader(sys, w.Start == reading.StartUnseen, nil).answer(w.Looks, told), nil
+		return answer.NewReader(sys.System, w.Start, nil).Of(w.Looks, told), nil
 	}
 	return nil, misuse("tap . and _ along with the lamp, then Enter", "nothing was tapped")
 }

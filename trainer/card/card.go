@@ -16,8 +16,8 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/nextstep"
 	"tallywink.example/channelplan/wording"
 )
 
@@ -324,8 +324,8 @@ func (d *draft) states() error {
 			text = d.brief(s)
 		}
 		if !d.folded() {
-			if steps := nextstep.Steps(nextstep.Situation{Code: code, State: s}); len(steps) > 0 && !s.ShowsFrame() {
-				text += " " + steps[0]
+			if steps := answer.Steps(answer.Situation{System: answer.System{Code: code}, State: s}); len(steps) > 0 && !s.ShowsFrame() {
+				text += " " + steps[0].Text
 			}
 		}
 		d.put(left+size, d.width()-left-size, size, false, text)
@@ -454,7 +454,7 @@ func (d *draft) foot() {
 	d.panel = d.format.across*d.format.down - 1
 	d.y = d.panelHeight() - 2*d.inset() - footRoom*d.format.text
 	d.rule()
-	d.put(0, d.width(), size, false, nextstep.Caution)
+	d.put(0, d.width(), size, false, answer.Caution)
 	if d.LeftOut > 0 {
 		d.put(0, d.width(), size, false, fmt.Sprintf("Pilots for which there was no room: %d.", d.LeftOut))
 	}

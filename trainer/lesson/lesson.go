@@ -3,7 +3,7 @@
 //
 // An [Exercise] has marks, what can be practised of it, and makes a
 // [Question] for a mark. What is right comes from where 'decode' and 'check'
-// have it: the code, the lineup's rules, and the sentences of nextstep.
+// have it: the code, the lineup's rules, and the sentences of answer.
 package lesson
 
 import (
@@ -15,8 +15,8 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/lineup/nextstep"
 	"tallywink.example/trainer/progress"
 )
 
@@ -463,8 +463,8 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 		}
 	}
 	// What comes next, and who decides, is said with the verdict.
-	steps := nextstep.Steps(nextstep.Situation{State: blink.Locked, Code: m.Code, LineupKnown: true, Report: &r, Amplifier: &amp})
-	why = append(why, "Next: "+steps[0], "Last: "+steps[len(steps)-1])
+	steps := answer.Steps(answer.Situation{System: answer.System{Code: m.Code, Lineup: m.Lineup, Amplifier: &amp}, State: blink.Locked, Report: &r})
+	why = append(why, "Next: "+steps[0].Text, "Last: "+steps[len(steps)-1].Text)
 	return Question{
 		Ask: append(ask, "Is it a valid pilot here?"), Way: ByOption, Options: verdictOptions, Want: verdictOptions[index],
 		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: m.encode(p), Why: why,
@@ -575,12 +575,16 @@ func (m Material) goodPilot() channelplan.Pilot {
 
 // steps are those of decode in a state.
 func (m Material) steps(s blink.Signal) []string {
-	at := nextstep.Situation{State: s.State, End: s.End, Code: m.Code, LineupKnown: true}
+	at := answer.Situation{System: answer.System{Code: m.Code, Lineup: m.Lineup}, State: s.State, End: s.End}
 	if s.State.ShowsFrame() {
 		r := m.Lineup.Check(channelplan.Pilot{Channel: s.Pilot.Channel, Kind: s.Pilot.Kind}, lineup.Context{Today: m.Today})
 		at.Report = &r
 	}
-	return nextstep.Steps(at)
+	var texts []string
+	for _, step := range answer.Steps(at) {
+		texts = append(texts, step.Text)
+	}
+	return texts
 }
 
 // Exam is the questions of a qualification run: twenty mixed readings as in

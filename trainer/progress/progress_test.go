@@ -283,8 +283,8 @@ func TestStand(t *testing.T) {
 	assert.Contains(t, s.Due, "digit 7", "misread two days ago")
 
 	// Marks shown in reading: 3 + 3 + 3 + 3, and 3 + 1 + 3 of the pilot.
-	assert.Equal(t, Habits{Marks: 19, Doubled: 2}, HabitsOf(attempts))
-	assert.Equal(t, Habits{Marks: 4, Mistaken: 1, Missed: 1}, HabitsOf([]Attempt{
+	assert.Equal(t, reading.Habits{Marks: 19, Doubled: 2}, HabitsOf(attempts))
+	assert.Equal(t, reading.Habits{Marks: 4, Mistaken: 1, Missed: 1}, HabitsOf([]Attempt{
 		{Groups: []GroupRead{{"..", "._"}, {"..", "."}}}, {Still: true, Groups: []GroupRead{{"..", "."}}}}))
 }
 
@@ -305,11 +305,11 @@ func TestRunsOf(t *testing.T) {
 // The blend: without attempts the assumed rates; with a thousand marks half of
 // each; with very many the measured ones.
 func TestTuned(t *testing.T) {
-	assert.Equal(t, reading.Assumed, Habits{}.Tuned(reading.Assumed))
-	half := Habits{Marks: 1000, Doubled: 100}.Tuned(reading.Assumed)
+	assert.Equal(t, reading.Assumed, reading.Habits{}.Tuned(reading.Assumed))
+	half := reading.Habits{Marks: 1000, Doubled: 100}.Tuned(reading.Assumed)
 	assert.InDelta(t, (0.004+0.1)/2, half.Doubled, 1e-9)
 	assert.InDelta(t, 0.004/2, half.Missed, 1e-9)
-	many := Habits{Marks: 1_000_000, Mistaken: 20_000}.Tuned(reading.Assumed)
+	many := reading.Habits{Marks: 1_000_000, Mistaken: 20_000}.Tuned(reading.Assumed)
 	assert.InDelta(t, 0.02, many.Mistaken, 1e-4)
 
 	// Who often counts a mark twice is believed less where a mark more would
@@ -327,7 +327,7 @@ func TestTuned(t *testing.T) {
 		}
 		return 0
 	}
-	assert.Greater(t, chance(Habits{Marks: 5000, Doubled: 250}.Tuned(reading.Assumed)), chance(reading.Assumed))
+	assert.Greater(t, chance(reading.Habits{Marks: 5000, Doubled: 250}.Tuned(reading.Assumed)), chance(reading.Assumed))
 }
 
 // Attempts dated years ahead, or long ago, by a clock that was wrong for a while

@@ -184,12 +184,6 @@ func digitText(code *blink.Code, marks string) string {
 	return marks
 }
 
-// Habits are how a trainee misreads marks, as measured in training.
-type Habits struct {
-	Marks                     int // that were shown
-	Missed, Doubled, Mistaken int // of these
-}
-
 // Sending is the exercise that is not reading: it tells nothing of how a lamp
 // is read. Nor do pulses that were drawn.
 const Sending = "sending"
@@ -197,8 +191,8 @@ const Sending = "sending"
 // HabitsOf counts what a trainee misread in groups whose answer is known. Of a
 // group with as many marks as were shown, those of another length are
 // mistaken; of one with fewer or more, marks were missed or doubled.
-func HabitsOf(attempts []Attempt) Habits {
-	var h Habits
+func HabitsOf(attempts []Attempt) reading.Habits {
+	var h reading.Habits
 	for _, a := range attempts {
 		if a.Exercise == Sending || a.Still {
 			continue
@@ -217,18 +211,4 @@ func HabitsOf(attempts []Attempt) Habits {
 		}
 	}
 	return h
-}
-
-// Tuned returns a reader's model with a trainee's own rates: a blend of the
-// assumed rates, which weigh as much as a thousand marks, and what was
-// measured. With few marks they are the assumed ones, with many the trainee's.
-// The model's observers, better and worse, stay: a day in the rain is not a
-// day at the desk.
-func (h Habits) Tuned(m reading.Model) reading.Model {
-	const assumed = 1000 // marks
-	blend := func(rate float64, count int) float64 {
-		return (rate*assumed + float64(count)) / (assumed + float64(h.Marks))
-	}
-	m.Missed, m.Doubled, m.Mistaken = blend(m.Missed, h.Missed), blend(m.Doubled, h.Doubled), blend(m.Mistaken, h.Mistaken)
-	return m
 }

@@ -7,7 +7,7 @@ import (
 )
 
 // The steps are common practice, with no source, and in the words of package
-// nextstep: a pilot is metered before it is selected, the output is brought to
+// answer: a pilot is metered before it is selected, the output is brought to
 // design in manual, where no AGC corrects what is being set, and the lamp is
 // read at the end.
 

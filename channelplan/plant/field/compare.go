@@ -86,36 +86,32 @@ func trouble(v Visit) (Trouble, string) {
 	if r == nil {
 		return NeverSeen, ""
 	}
-	state, err := blink.ParseState(r.State)
-	if err != nil {
-		return Unsure, "its state can't be read"
-	}
 	meant := map[lineup.Mode]blink.State{lineup.HandSet: blink.Manual, lineup.OpenLoop: blink.Thermal}
 	pilot, told := r.Lamp()
 	switch {
 	case r.Doubtful:
 		return Unsure, "the reading is doubtful"
-	case v.Mode != lineup.AGC && state == meant[v.Mode]:
+	case v.Mode != lineup.AGC && r.State == meant[v.Mode]:
 		return NoTrouble, ""
 	case v.Mode != lineup.AGC:
 		return NotAsMeant, fmt.Sprintf("%s, and %v by design", stateWords(*r), v.Mode)
-	case !state.ShowsFrame():
+	case !r.State.ShowsFrame():
 		return NotLocked, stateWords(*r)
 	case told && pilot == v.Spare:
 		return WrongPilot, fmt.Sprintf("locked on %v, its spare, and recorded with %v", pilot, v.Pilot)
 	case told && pilot != v.Pilot:
 		return WrongPilot, fmt.Sprintf("locked on %v, and recorded with %v", pilot, v.Pilot)
-	case state == blink.Edge:
+	case r.State == blink.Edge:
 		return AtEdge, stateWords(*r)
 	}
 	return NoTrouble, ""
 }
 
 func stateWords(r Reading) string {
-	if r.EdgeEnd != "" {
-		return r.State + ", " + r.EdgeEnd + " end"
+	if r.EdgeEnd != blink.NoEnd {
+		return fmt.Sprintf("%v, %v end", r.State, r.EdgeEnd)
 	}
-	return r.State
+	return r.State.String()
 }
 
 // Fault is where something is wrong, as far as readings tell.
@@ -178,8 +174,7 @@ func (s *search) in(i int, states ...blink.State) bool {
 	if r == nil || r.Doubtful || s.p.Amplifiers[i].Mode != lineup.AGC {
 		return false
 	}
-	state, err := blink.ParseState(r.State)
-	return err == nil && slices.Contains(states, state)
+	return slices.Contains(states, r.State)
 }
 
 // there returns an amplifier whose reading shows that a pilot is there at another:

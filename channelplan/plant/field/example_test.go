@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"tallywink.example/blink"
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/demo"
@@ -19,8 +20,8 @@ func ExampleCompare() {
 	}
 	at := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	seen := []field.Reading{
-		{Record: book.Record{Type: field.Type, Time: at}, Amp: "OSR-01", State: "locked"},
-		{Record: book.Record{Type: field.Type, Time: at}, Amp: "OSR-02", State: "holding"},
+		{Record: book.Record{Type: field.Type, Time: at}, Amp: "OSR-01", State: blink.Locked},
+		{Record: book.Record{Type: field.Type, Time: at}, Amp: "OSR-02", State: blink.Holding},
 	}
 	for _, f := range field.Compare(p, p.Cascades(), seen, nil).Faults {
 		fmt.Println(f.Text)

@@ -10,7 +10,7 @@ package field
 import (
 	"encoding/json"
 	"errors"
-	"fmt"
+	"slices"
 	"time"
 
 	"tallywink.example/blink"
@@ -25,10 +25,10 @@ const Type = "reading"
 // Reading is what was read at an amplifier.
 type Reading struct {
 	book.Record
-	Amp     string `json:"amp"`                // by its ID in the inventory
-	State   string `json:"state"`              // in the words of package blink
-	EdgeEnd string `json:"edge_end,omitempty"` // low or high, in state edge
-	Pilot   *Pilot `json:"pilot,omitempty"`    // where the lamp surely told one
+	Amp     string             `json:"amp"` // by its ID in the inventory
+	State   blink.State        `json:"state"`
+	EdgeEnd blink.EdgeEnd      `json:"edge_end,omitzero"` // in state edge
+	Pilot   *channelplan.Pilot `json:"pilot,omitempty"`   // where the lamp surely told one
 	// Doubtful tells that the lamp told no pilot surely.
 	Doubtful bool   `json:"doubtful,omitempty"`
 	Marks    string `json:"marks,omitempty"`   // as counted, or the frame of a recording's pilot
@@ -36,23 +36,16 @@ type Reading struct {
 	Who      string `json:"who,omitempty"`     // who read it
 }
 
-// Pilot is a pilot as the code names it.
-type Pilot struct {
-	Channel int    `json:"channel"`
-	Carrier string `json:"carrier"`
+// Lamp returns the pilot that the lamp told, and whether it told one that there is.
+func (r Reading) Lamp() (channelplan.Pilot, bool) {
+	if r.Pilot == nil || r.Pilot.Channel < channelplan.FirstChannel || r.Pilot.Channel > channelplan.LastExtended {
+		return channelplan.Pilot{}, false
+	}
+	p := channelplan.Pilot{Channel: r.Pilot.Channel, Kind: r.Pilot.Kind.Family()}
+	return p, slices.Contains(pilotKinds[:], p.Kind)
 }
 
-// Lamp returns the pilot that the lamp told, and whether it told one.
-func (r Reading) Lamp() (channelplan.Pilot, bool) {
-	if r.Pilot == nil {
-		return channelplan.Pilot{}, false
-	}
-	kind, err := channelplan.ParsePilotKind(r.Pilot.Carrier)
-	if _, none := channelplan.ParseChannel(fmt.Sprint(r.Pilot.Channel)); none != nil {
-		return channelplan.Pilot{}, false
-	}
-	return channelplan.Pilot{Channel: r.Pilot.Channel, Kind: kind}, err == nil
-}
+var pilotKinds = channelplan.PilotKinds()
 
 // Book is a book's readings.
 type Book struct {
@@ -76,15 +69,11 @@ func Read(b book.Book, since, now time.Time) (Book, error) {
 			return nil
 		}
 		var r Reading
-		state := blink.NoState
 		err := json.Unmarshal(line, &r)
-		if err == nil {
-			state, err = blink.ParseState(r.State)
-		}
 		if _, told := r.Lamp(); r.Pilot != nil && !told {
 			err = errPilot
 		}
-		if err != nil || state == blink.NoState || r.Amp == "" || r.Time.IsZero() {
+		if err != nil || r.State == blink.NoState || r.Amp == "" || r.Time.IsZero() {
 			return book.ErrDamaged
 		}
 		if r.Time = all.Clock.At(number, r.Time); r.Time.Before(since) {

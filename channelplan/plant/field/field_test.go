@@ -11,6 +11,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tallywink.example/blink"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
@@ -40,9 +42,11 @@ func seen(t *testing.T, words ...string) []Reading {
 	var all []Reading
 	for i, w := range words {
 		f := strings.Fields(w)
-		r := Reading{Record: book.Record{Type: Type, Time: day.Add(time.Duration(i) * time.Minute)}, Amp: f[0], State: f[1]}
+		r := Reading{Record: book.Record{Type: Type, Time: day.Add(time.Duration(i) * time.Minute)}, Amp: f[0]}
+		require.NoError(t, r.State.UnmarshalText([]byte(f[1])))
 		if len(f) == 4 {
-			r.Pilot = &Pilot{Carrier: f[3]}
+			r.Pilot = &channelplan.Pilot{}
+			require.NoError(t, r.Pilot.Kind.UnmarshalText([]byte(f[3])))
 			_, err := fmt.Sscan(f[2], &r.Pilot.Channel)
 			require.NoError(t, err)
 		}
@@ -63,7 +67,7 @@ func compare(t *testing.T, readings []Reading) Compared {
 func TestTroubles(t *testing.T) {
 	readings := seen(t, "A1 locked 116 digital", "A2 holding", "A2 locked 73 analog", "A3 thermal", "A4 edge 116 digital", "A5 locked 108 digital",
 		"A6 manual", "B1 locked doubt", "C2 locked 73 analog", "a1 locked 116 digital", "Z9 dark")
-	readings[4].EdgeEnd = "low"
+	readings[4].EdgeEnd = blink.EndLow
 	c := compare(t, readings)
 	var told []string
 	for _, v := range c.Visits {
@@ -204,7 +208,7 @@ func TestReadingsOfAWrongClock(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []int{2, 1}, []int{all.Clock.First, all.Clock.Count})
 	v := compare(t, all.Readings).Visits[0]
-	assert.Equal(t, "holding", v.Last.State)
+	assert.Equal(t, blink.Holding, v.Last.State)
 	assert.Equal(t, 3, v.Count)
 	all, err = Read(b, day.Add(90*time.Second), day)
 	require.NoError(t, err)
@@ -313,7 +317,7 @@ func BenchmarkManyLost(b *testing.B) {
 	rows.WriteString("amp,node,channel,carrier,upstream\nA,N,116,digital,\n")
 	for i := range many {
 		fmt.Fprintf(&rows, "B%d,N,116,digital,A\n", i)
-		readings = append(readings, Reading{Record: book.Record{Type: Type, Time: day}, Amp: fmt.Sprintf("B%d", i), State: "holding"})
+		readings = append(readings, Reading{Record: book.Record{Type: Type, Time: day}, Amp: fmt.Sprintf("B%d", i), State: blink.Holding})
 	}
 	p, err := plant.Read(strings.NewReader(rows.String()), "amps.csv")
 	require.NoError(b, err)

@@ -1,12 +1,4 @@
-// Package nextstep says what a technician does next: from the lock state of
-// an amplifier, the pilot read from its lamp, the verdict on that pilot and
-// the amplifier's record to a few sentences in the words of the trade.
-//
-// They are common practice, with no source but where a rule names one. They
-// send nobody to change a setting on a guess: before the amplifier is blamed
-// its pilot is metered, no pilot is to be selected that is not valid, and
-// each answer says who decides when it is not the technician's call.
-package nextstep
+package answer
 
 import (
 	"cmp"
@@ -16,8 +8,18 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 )
+
+// This file says what a technician does next: from the lock state of an amplifier,
+// the pilot read from its lamp, the verdict on that pilot and the amplifier's record
+// to a few sentences in the words of the trade.
+//
+// They are common practice, with no source but where a rule names one. They
+// send nobody to change a setting on a guess: before the amplifier is blamed
+// its pilot is metered, no pilot is to be selected that is not valid, and
+// each answer says who decides when it is not the technician's call.
 
 // Caution is the usual caution, said once beside any instruction.
 const Caution = "Powered plant and heights: only as local codes, employer and training allow. " +
@@ -25,13 +27,11 @@ const Caution = "Powered plant and heights: only as local codes, employer and tr
 
 // Situation is what is known at the amplifier.
 type Situation struct {
-	// Code is what the lamp speaks: by it rhythms that are easily taken for
-	// each other are told apart. Where it is nil they are not.
-	Code  *blink.Code
+	System
 	State blink.State   // what the lamp's rhythm tells
 	End   blink.EdgeEnd // in state edge, as far as it was seen
-	// Doubtful tells that marks were read and no pilot is sure; Counts holds
-	// what to count again then, the most telling first.
+	// Doubtful tells that something was read and no pilot, or of a recording no
+	// signal, is sure; Counts holds what to count again then, the most telling first.
 	Doubtful bool
 	Counts   []string
 	// Named holds the pilots that single looks name, where they contradict
@@ -39,27 +39,52 @@ type Situation struct {
 	Named []channelplan.Pilot
 	// FromTime tells that the lamp was recorded or timed, not counted.
 	FromTime bool
-	// InView holds the places of lamps in a clip, as decode --at takes them,
-	// where they tell different things and it is not known which is meant.
-	InView []string
+	// Places holds where lamps are in a clip that tell different things, where it
+	// is not known which is meant.
+	Places []Place
 	// RunsOn tells that a look has more groups than a frame, StartUnseen that
 	// the long dark before it was not seen.
 	RunsOn, StartUnseen bool
 	// Report judges the pilot that was read, by the lineup or, without one,
 	// by plan and record; nil without a pilot.
 	Report *lineup.Report
-	// LineupKnown tells that reports are by a lineup.
-	LineupKnown bool
-	// Amplifier is its record; nil where none is known.
-	Amplifier *lineup.Amplifier
 	// Recorded judges the amplifier's recorded pilot, Spare its recorded spare;
 	// nil without one.
 	Recorded, Spare *lineup.Report
 }
 
+// Step is something to do: a sentence or two. How what it asks for is done differs
+// from face to face where there is an act.
+type Step struct {
+	Text string
+	Act  fault.Act
+}
+
+// Sentences that ask for what each face does in its own way.
+const (
+	twoLooks   = "Wait for the long dark, count one whole frame, and give both looks."
+	partLooks  = "There are more groups than a frame has: part the looks at the long dark."
+	oneLook    = "Wait for the long dark, count one whole frame from it, and give that look alone."
+	whichLamp  = "Say which lamp is meant, or record one alone, closer."
+	toJudge    = "Nothing to do by the lamp. Give the lineup to hear whether this pilot is valid in your system."
+	stillValid = "It is the pilot on record: note the reading. Give the lineup to hear whether it is still valid."
+)
+
+var stepActs = map[string]fault.Act{
+	twoLooks: fault.PartLooks, partLooks: fault.PartLooks, oneLook: fault.BeginAtHead, whichLamp: fault.PickLamp, toJudge: fault.GiveLineup, stillValid: fault.GiveLineup,
+}
+
 // Steps returns what to do, in order: four sentences or groups of sentences
 // at most.
-func Steps(s Situation) []string {
+func Steps(s Situation) []Step {
+	var steps []Step
+	for _, text := range s.steps() {
+		steps = append(steps, Step{text, stepActs[text]})
+	}
+	return steps
+}
+
+func (s Situation) steps() []string {
 	if s.Doubtful && (s.FromTime || s.State.ShowsFrame() || s.State == blink.NoState) {
 		return doubtful(s)
 	}
@@ -165,14 +190,10 @@ func cannotTell(r *lineup.Report) string {
 func mismatched(r *lineup.Report) bool { return unusable(r) && r.Has(lineup.CarrierMismatch) }
 
 func doubtful(s Situation) []string {
-	again := "Wait for the long dark, count one whole frame, and give both looks with // between them."
 	const change = "Change nothing on a doubtful reading. Doubtful a third time: have somebody else read it."
 	switch {
-	case len(s.InView) > 0:
-		return []string{
-			fmt.Sprintf("Say which lamp is meant: --at %s. Or record one alone, closer.", strings.Join(s.InView[:min(len(s.InView), 4)], " or --at ")),
-			change,
-		}
+	case len(s.Places) > 0:
+		return []string{whichLamp, change}
 	case s.FromTime:
 		return []string{
 			"Record it again and longer, three frames or half a minute, with the camera still and out of the sun. Or count a frame.",
@@ -180,15 +201,14 @@ func doubtful(s Situation) []string {
 		}
 	case len(s.Named) > 1:
 		return []string{
-			fmt.Sprintf("The looks contradict each other (%s): make sure they are of one lamp.", list(s.Named)), again, change,
+			fmt.Sprintf("The looks contradict each other (%s): make sure they are of one lamp.", list(s.Named)), twoLooks, change,
 		}
 	case s.RunsOn:
-		return []string{"There are more groups than a frame has: put // where the long dark was.", again, change}
+		return []string{partLooks, twoLooks, change}
 	case s.StartUnseen:
-		again = "Wait for the long dark, count one whole frame from it, and give that look alone, without --no-start."
-		return append([]string{again}, append(slices.Clone(s.Counts[:min(len(s.Counts), 1)]), change)...)
+		return append([]string{oneLook}, append(slices.Clone(s.Counts[:min(len(s.Counts), 1)]), change)...)
 	}
-	return append(slices.Clone(s.Counts[:min(len(s.Counts), 2)]), again, change)
+	return append(slices.Clone(s.Counts[:min(len(s.Counts), 2)]), twoLooks, change)
 }
 
 func list(pilots []channelplan.Pilot) string {
@@ -226,10 +246,10 @@ func lockedOnReport(s Situation) []string {
 		}
 	case r.Has(lineup.NotAssigned):
 		return notAssigned(s)
-	case !s.LineupKnown && a == nil:
-		return []string{"Nothing to do by the lamp. Give --lineup FILE to hear whether this pilot is valid in your system."}
-	case !s.LineupKnown && r.Verdict == lineup.Usable:
-		return []string{"It is the pilot on record: note the reading. Give --lineup FILE to hear whether it is still valid."}
+	case s.Lineup == nil && a == nil:
+		return []string{toJudge}
+	case s.Lineup == nil && r.Verdict == lineup.Usable:
+		return []string{stillValid}
 	case r.Verdict == lineup.Usable:
 		return []string{
 			"All is well: note the reading and leave the setting alone.",
@@ -485,7 +505,7 @@ func aboutSpare(s Situation) string {
 		return ""
 	case unusable(r):
 		return fmt.Sprintf("Its spare is no way out: %s.", invalid(r))
-	case !s.LineupKnown:
+	case s.Lineup == nil:
 		return fmt.Sprintf("Its recorded spare is %v.", r.Pilot)
 	default:
 		return fmt.Sprintf("Its recorded spare, %v, is valid here.", r.Pilot)

@@ -1,16 +1,16 @@
-package nextstep_test
+package answer_test
 
 import (
 	"fmt"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/lineup/nextstep"
+	"tallywink.example/channelplan/answer"
 )
 
 // What to do at an amplifier whose lamp tells that its self-test failed.
 func ExampleSteps() {
-	for _, step := range nextstep.Steps(nextstep.Situation{Code: blink.Tally, State: blink.Fault}) {
-		fmt.Println("-", step)
+	for _, step := range answer.Steps(answer.Situation{System: answer.System{Code: blink.Tally}, State: blink.Fault}) {
+		fmt.Println("-", step.Text)
 	}
 	// Output:
 	// - Count again: three flashes mean fault, two flashes mean holding.

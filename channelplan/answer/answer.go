@@ -1,0 +1,228 @@
+// Package answer goes from what was read of a lamp to what a technician is told:
+// the pilot, or that it is doubtful and what to count again; the lock state; the
+// verdict on the pilot; and what to do next.
+//
+// A [System] is what is known beside the lamp. [Reader] answers marks that were
+// counted, [OfRecording] what was observed in time. An [Answer] is told by
+// its sentences ([Answer.Told], [Answer.Verdict], [Answer.Next]), as a JSON document
+// ([Answer.Document]), or noted in a field book ([Answer.Reading]). How it is laid
+// out, and how what it asks for is done, is the face's: see [Step].
+package answer
+
+import (
+	"time"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/reading"
+	"tallywink.example/blink/sheet"
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+)
+
+// System is what is known of the system and the place: any of it may be missing.
+type System struct {
+	Code      *blink.Code // what lamps speak; nil is the Tally code, see [System.Lamp]
+	Plan      channelplan.Plan
+	Lineup    *lineup.Lineup
+	Amplifier *lineup.Amplifier // its record
+	Today     time.Time         // the day as of which is judged
+}
+
+// Lamp returns the code that lamps of the system speak.
+func (s System) Lamp() *blink.Code {
+	if s.Code == nil {
+		return sheet.Tally()
+	}
+	return s.Code
+}
+
+// speaking is the system with what its lamps speak filled in.
+func (s System) speaking() System {
+	s.Code = s.Lamp()
+	return s
+}
+
+// Context is what a pilot is judged by beside the lineup.
+func (s System) Context() lineup.Context {
+	return lineup.Context{Amplifier: s.Amplifier, Today: s.Today}
+}
+
+// Judge judges a pilot by the lineup, or by plan and record where there is none.
+func (s System) Judge(p channelplan.Pilot) lineup.Report {
+	if s.Lineup != nil {
+		return s.Lineup.Check(p, s.Context())
+	}
+	return lineup.CheckRecord(p, s.Plan, s.Context())
+}
+
+// Prior weighs the pilots that the system's plan has alike, and others hardly. A
+// lineup weighs nothing: a pilot that is not in it is what one must hear about.
+func (s System) Prior() func(channelplan.Pilot) float64 {
+	return func(p channelplan.Pilot) float64 {
+		if _, ok := s.Plan.Channel(p.Channel); !ok {
+			return reading.Foreign
+		}
+		return 1
+	}
+}
+
+// TimedReader makes a reader of what was observed in time.
+func (s System) TimedReader() *reading.TimedReader {
+	return reading.NewTimedReader(s.Lamp(), reading.AssumedDurations, s.Prior())
+}
+
+// Observer is somebody who counted marks, and how they misread them.
+type Observer struct {
+	Name string
+	reading.Habits
+}
+
+// Reader answers readings in one system.
+type Reader struct {
+	system   System
+	reader   *reading.Reader
+	start    reading.Start
+	observer *Observer
+}
+
+// NewReader makes a reader. The observer is who counted the marks, nil where that is
+// not known.
+func NewReader(s System, start reading.Start, observer *Observer) *Reader {
+	model := reading.Assumed
+	if observer != nil {
+		model = observer.Tuned(model)
+	}
+	return &Reader{system: s, reader: reading.NewReader(s.Lamp(), model, s.Prior()), start: start, observer: observer}
+}
+
+// Answer is all that a reading comes to.
+type Answer struct {
+	Situation
+	Observer *Observer // who counted the looks; nil where that is not known
+	// What was seen: looks, or a recording, or neither where the rhythm alone
+	// was told.
+	Looks     []blink.Frame
+	Recording *Recording
+	Result    reading.Result // meaningless without looks
+	Check     reading.CheckDigit
+	Next      []Step
+}
+
+// Of answers looks at a lamp, and what its rhythm told beside them or alone.
+func (r *Reader) Of(looks []blink.Frame, told blink.Signal) *Answer {
+	a := &Answer{Situation: Situation{System: r.system.speaking(), State: told.State, End: told.End, StartUnseen: r.start == reading.StartUnseen}, Observer: r.observer, Looks: looks}
+	if a.State == blink.NoState {
+		a.State = blink.Locked
+	}
+	if len(looks) > 0 {
+		a.Result = r.reader.Read(looks, r.start)
+		a.Check = r.reader.CheckDigit(looks, r.start, a.Result)
+		a.Doubtful = a.Result.Doubtful()
+	}
+	if len(looks) > 1 {
+		if named := r.reader.Named(looks, r.start); len(named) > 1 {
+			a.Named = named
+		}
+	}
+	if a.Doubtful {
+		if a.worthTelling() {
+			for _, apart := range r.reader.Apart(looks, a.Result) {
+				a.Counts = append(a.Counts, apart.String())
+			}
+		}
+		_, most := a.Lamp().FrameLengths()
+		for _, look := range looks {
+			a.RunsOn = a.RunsOn || len(look) > most
+		}
+	}
+	a.judge()
+	return a
+}
+
+// OfRecording answers what was observed in time.
+func OfRecording(s System, r *Recording) *Answer {
+	r.codeName = s.Lamp().Name
+	best := r.Best().Signal
+	a := &Answer{Situation: Situation{System: s.speaking(), State: best.State, End: best.End, FromTime: true, Places: r.places()}, Recording: r}
+	a.Doubtful = r.Doubtful() || r.Unsteady || r.objection() != ""
+	if _, ok := a.Pilot(); ok && s.Lamp().Checks() {
+		a.Check = reading.Agrees // every codeword has its check digit
+	}
+	a.judge()
+	return a
+}
+
+// judge judges the pilot that was read and those of the amplifier's record, and
+// says what to do.
+func (a *Answer) judge() {
+	read, _ := a.Pilot()
+	a.Report = a.judged(read)
+	if a.Amplifier != nil {
+		a.Recorded, a.Spare = a.judged(a.Amplifier.Pilot), a.judged(a.Amplifier.Spare)
+	}
+	a.Next = Steps(a.Situation)
+}
+
+// judged judges a pilot, where there is one.
+func (a *Answer) judged(p channelplan.Pilot) *lineup.Report {
+	if p.IsZero() {
+		return nil
+	}
+	report := a.Judge(p)
+	return &report
+}
+
+// worthTelling reports whether the likely candidates together are likelier than
+// not: below that, what to count again is anybody's guess.
+func (a *Answer) worthTelling() bool {
+	sum := 0.0
+	for _, c := range a.Result.Likely() {
+		sum += c.Probability
+	}
+	return sum > 0.5
+}
+
+// Pilot returns the pilot that the lamp surely told.
+func (a *Answer) Pilot() (channelplan.Pilot, bool) {
+	switch {
+	case a.Doubtful:
+		return channelplan.Pilot{}, false
+	case a.Recording != nil:
+		best := a.Recording.Best().Signal
+		return best.Pilot, best.State.ShowsFrame()
+	case len(a.Looks) == 0:
+		return channelplan.Pilot{}, false
+	}
+	return a.Result.Best().Pilot, true
+}
+
+// Shown returns the report to show: on the pilot that was read; without one, on
+// the one on record, and asRecorded says so. It is nil where there is nothing to
+// judge, or to judge by.
+func (a *Answer) Shown() (r *lineup.Report, asRecorded bool) {
+	if a.Report != nil {
+		if a.Lineup == nil && a.Amplifier == nil && len(a.Report.Findings) == 0 {
+			return nil, false
+		}
+		return a.Report, false
+	}
+	if a.Recorded != nil && !a.Doubtful {
+		return a.Recorded, true
+	}
+	return nil, false
+}
+
+// BadNews reports whether the answer is bad news: doubtful, an unusable pilot, or the
+// states seeking, holding, fault and dark; where strict is set also a caution, and
+// the states edge and steady.
+func (a *Answer) BadNews(strict bool) bool {
+	shown, _ := a.Shown()
+	bad := a.Doubtful || shown != nil && (shown.Verdict == lineup.Unusable || strict && shown.Verdict == lineup.WithCare)
+	switch a.State {
+	case blink.Seeking, blink.Holding, blink.Fault, blink.Dark:
+		return true
+	case blink.Edge, blink.Steady:
+		return bad || strict
+	}
+	return bad
+}

@@ -1,0 +1,278 @@
+package answer
+
+import (
+	"math"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+)
+
+// This file holds what an answer is to another program, and the parts that its JSON
+// documents share with others. Their names are a contract: adding to them is fine.
+
+// Schema is the version of all JSON documents.
+const Schema = 1
+
+// PilotDocument is a pilot with its place in the plan. Frequencies are null where
+// the plan has no such channel.
+type PilotDocument struct {
+	Channel     *int   `json:"channel"` // null for a cw carrier without a channel
+	Carrier     string `json:"carrier"`
+	Plan        string `json:"plan"`
+	FrequencyHz *int64 `json:"frequency_hz"` // visual carrier of analog, center of digital, the carrier of cw
+	LowHz       *int64 `json:"low_hz"`
+	HighHz      *int64 `json:"high_hz"`
+}
+
+// NewPilotDocument takes the frequency from where the lineup has the carrier, else
+// from the plan, and the edges from the plan.
+func NewPilotDocument(r *lineup.Report, plan channelplan.Plan) *PilotDocument {
+	d := &PilotDocument{Carrier: r.Pilot.Kind.String(), Plan: plan.String()}
+	if r.Pilot.Channel != 0 {
+		d.Channel = &r.Pilot.Channel
+	}
+	if at, ok := lineup.Locate(r.Pilot, plan); ok {
+		d.FrequencyHz, d.LowHz, d.HighHz = &r.Located.FrequencyHz, &at.LowHz, &at.HighHz
+	}
+	return d
+}
+
+// FindingDocument is what a rule has to say.
+type FindingDocument struct {
+	Rule     lineup.Rule     `json:"rule"`
+	Severity lineup.Severity `json:"severity"`
+	Text     string          `json:"text"`
+	Source   string          `json:"source"`
+}
+
+// FindingDocuments returns findings as a document has them; none is an empty list.
+func FindingDocuments(findings []lineup.Finding) []FindingDocument {
+	docs := make([]FindingDocument, len(findings))
+	for i, f := range findings {
+		docs[i] = FindingDocument(f)
+	}
+	return docs
+}
+
+// VerdictDocument is a pilot, judged.
+type VerdictDocument struct {
+	Verdict  lineup.Verdict    `json:"verdict"`
+	Findings []FindingDocument `json:"findings"`
+}
+
+// NewVerdictDocument returns a report as a document has it; nil stays nil.
+func NewVerdictDocument(r *lineup.Report) *VerdictDocument {
+	if r == nil {
+		return nil
+	}
+	return &VerdictDocument{r.Verdict, FindingDocuments(r.Findings)}
+}
+
+// CandidateDocument is a signal that the lamp may have given.
+type CandidateDocument struct {
+	State       blink.State       `json:"state"`
+	Channel     *int              `json:"channel"`
+	Carrier     *channelplan.Kind `json:"carrier"`
+	EdgeEnd     blink.EdgeEnd     `json:"edge_end,omitzero"` // where it was observed in time
+	Probability float64           `json:"probability"`
+}
+
+// A document holds so many candidates at most, each at least so probable, and
+// always the best.
+const (
+	maxCandidates  = 10
+	leastCandidate = 0.001
+)
+
+// listed returns the candidates that belong in a document.
+func listed[C any](all []C, document func(C) CandidateDocument) []CandidateDocument {
+	var docs []CandidateDocument
+	for i, c := range all {
+		d := document(c)
+		if i > 0 && (i >= maxCandidates || d.Probability < leastCandidate) {
+			break
+		}
+		d.Probability = Rounded(d.Probability)
+		docs = append(docs, d)
+	}
+	return docs
+}
+
+func timedCandidate(c reading.TimedCandidate) CandidateDocument {
+	d := CandidateDocument{State: c.Signal.State, EdgeEnd: c.Signal.End, Probability: c.Probability}
+	if c.Signal.State.ShowsFrame() {
+		d.Channel, d.Carrier = &c.Signal.Pilot.Channel, &c.Signal.Pilot.Kind
+	}
+	return d
+}
+
+// SegmentDocument is a stretch of time in which the lamp gave one signal.
+type SegmentDocument struct {
+	State       blink.State       `json:"state"`
+	Channel     *int              `json:"channel"`
+	Carrier     *channelplan.Kind `json:"carrier"`
+	EdgeEnd     *blink.EdgeEnd    `json:"edge_end"`
+	FromMS      int64             `json:"from_ms"`
+	ToMS        int64             `json:"to_ms"`
+	Probability float64           `json:"probability"` // of this signal in its time
+}
+
+func segments(sequence []reading.Segment) []SegmentDocument {
+	docs := []SegmentDocument{}
+	for _, s := range sequence {
+		c := timedCandidate(s.TimedCandidate)
+		docs = append(docs, SegmentDocument{c.State, c.Channel, c.Carrier, EdgeEnd(c.EdgeEnd), s.From.Milliseconds(), s.To.Milliseconds(), Rounded(s.Probability)})
+	}
+	return docs
+}
+
+// EdgeEnd is the end of the range as a document has it, null where there is none.
+func EdgeEnd(end blink.EdgeEnd) *blink.EdgeEnd {
+	if end == blink.NoEnd {
+		return nil
+	}
+	return &end
+}
+
+// LampDocument is a lamp in view: what it tells, and where it is.
+type LampDocument struct {
+	SegmentDocument
+	X        float64 `json:"x"` // pixels of the first picture, from its left
+	Y        float64 `json:"y"` // and from its top
+	Size     float64 `json:"size"`
+	Doubtful bool    `json:"doubtful"`
+}
+
+// RecordingDocument is why a recording may be doubtful though its best candidate
+// is probable.
+type RecordingDocument struct {
+	Samples    int   `json:"samples"`
+	LengthMS   int64 `json:"length_ms"`
+	Unsteady   bool  `json:"unsteady"`
+	Unchanging bool  `json:"unchanging"`
+	// Stranger is the probability that the light does not follow the code.
+	Stranger float64 `json:"stranger"`
+	// Foreign is the frame that is shown again and again and is none.
+	Foreign string `json:"foreign,omitempty"`
+}
+
+// RecordedDocument is the pilot of an amplifier's record, judged.
+type RecordedDocument struct {
+	Pilot *PilotDocument `json:"pilot"`
+	VerdictDocument
+}
+
+// ObserverDocument is who counted the marks, and what of theirs was weighed.
+type ObserverDocument struct {
+	Trainee  string `json:"trainee"`
+	Marks    int    `json:"marks"`
+	Missed   int    `json:"missed"`
+	Doubled  int    `json:"doubled"`
+	Mistaken int    `json:"mistaken"`
+}
+
+// Document is an answer for another program.
+type Document struct {
+	Schema     int                 `json:"schema"`
+	Line       int                 `json:"line,omitempty"` // of a file of readings
+	State      blink.State         `json:"state"`
+	EdgeEnd    *blink.EdgeEnd      `json:"edge_end"`
+	Pilot      *PilotDocument      `json:"pilot"` // null where there is none, or none is sure
+	Notation   string              `json:"notation"`
+	CheckDigit string              `json:"check_digit"`
+	Doubtful   bool                `json:"doubtful"`
+	Confidence float64             `json:"confidence"` // of the best candidate
+	Candidates []CandidateDocument `json:"candidates"`
+	Lineup     *VerdictDocument    `json:"lineup"`             // null without a lineup, or a pilot to judge
+	Record     *VerdictDocument    `json:"record,omitempty"`   // by plan and record, where there is no lineup
+	Recorded   *RecordedDocument   `json:"recorded,omitempty"` // with an amplifier that has a pilot on record
+	Amp        string              `json:"amp,omitempty"`
+	Observer   *ObserverDocument   `json:"observer,omitempty"` // who counted, where that is known
+	Named      []channelplan.Pilot `json:"named,omitempty"`    // by single looks, where they disagree
+	Next       []string            `json:"next"`
+	Sequence   []SegmentDocument   `json:"sequence,omitempty"`  // where it was observed in time
+	Lamps      []LampDocument      `json:"lamps,omitempty"`     // in moving pictures: all in view
+	UnitMS     int64               `json:"unit_ms,omitempty"`   // where observed in time: the length of a unit
+	Recording  *RecordingDocument  `json:"recording,omitempty"` // likewise
+}
+
+// Document returns the answer for another program.
+func (a *Answer) Document() Document {
+	d := Document{Schema: Schema, State: a.State, EdgeEnd: EdgeEnd(a.End), Notation: blink.FormatFrames(a.Looks), CheckDigit: a.Check.String(), Doubtful: a.Doubtful, Named: a.Named}
+	for _, s := range a.Next {
+		d.Next = append(d.Next, s.Text)
+	}
+	if !a.Lamp().Checks() {
+		d.CheckDigit = reading.Unread.String() // there is none
+	}
+	if o := a.Observer; o != nil && len(a.Looks) > 0 {
+		d.Observer = &ObserverDocument{o.Name, o.Marks, o.Missed, o.Doubled, o.Mistaken}
+	}
+	if a.Report != nil {
+		d.Pilot = NewPilotDocument(a.Report, a.Plan)
+		if a.Lineup != nil {
+			d.Lineup = NewVerdictDocument(a.Report)
+		} else if shown, _ := a.Shown(); shown != nil {
+			d.Record = NewVerdictDocument(shown)
+		}
+	}
+	switch r := a.Recording; {
+	case r != nil:
+		d.Confidence = Rounded(r.Best().Probability)
+		d.UnitMS = r.Unit.Milliseconds()
+		d.Recording = &RecordingDocument{r.Samples, r.Length.Milliseconds(), r.Unsteady, r.Still, Rounded(r.Stranger), r.Foreign}
+		d.Candidates = listed(r.Candidates, timedCandidate)
+		d.Sequence = segments(r.Sequence)
+		d.Lamps = r.lampDocuments()
+		d.Notation = a.Marks()
+	case len(a.Looks) == 0:
+		d.Confidence = 1 // the rhythm was told, not measured
+		d.Candidates = []CandidateDocument{{State: d.State, Probability: 1}}
+	default:
+		d.Confidence = Rounded(a.Result.Best().Probability)
+		d.Candidates = listed(a.Result.Candidates, func(c reading.Candidate) CandidateDocument {
+			return CandidateDocument{State: a.State, Channel: &c.Pilot.Channel, Carrier: &c.Pilot.Kind, Probability: c.Probability}
+		})
+	}
+	if a.Recorded != nil {
+		d.Recorded = &RecordedDocument{NewPilotDocument(a.Recorded, a.Plan), *NewVerdictDocument(a.Recorded)}
+	}
+	if a.Amplifier != nil {
+		d.Amp = a.Amplifier.ID
+	}
+	return d
+}
+
+// Marks returns the marks that were counted, or, of a recording, the frame of the
+// pilot that it told.
+func (a *Answer) Marks() string {
+	if a.Recording == nil {
+		return blink.FormatFrames(a.Looks)
+	}
+	if p, ok := a.Pilot(); ok {
+		if frame, err := a.Lamp().Encode(p); err == nil {
+			return frame.String()
+		}
+	}
+	return ""
+}
+
+func (r *Recording) lampDocuments() []LampDocument {
+	if r.Clip == nil {
+		return nil
+	}
+	docs := []LampDocument{}
+	for _, l := range r.Clip.Lamps {
+		told := segments(l.Sequence)
+		docs = append(docs, LampDocument{told[len(told)-1], Tenths(l.X), Tenths(l.Y), Tenths(l.Size), l.Doubtful()})
+	}
+	return docs
+}
+
+// Tenths keeps one decimal.
+func Tenths(x float64) float64 { return math.Round(10*x) / 10 }
+
+// Rounded keeps six decimals of a probability.
+func Rounded(p float64) float64 { return math.Round(p*1e6) / 1e6 }

@@ -1,0 +1,283 @@
+package answer
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/capture"
+	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan/wording"
+)
+
+// Recording is what observing a lamp in time came to. It is made by [OfTrace],
+// [OfClip] or [OfTaps].
+type Recording struct {
+	reading.TimedResult
+	Samples  int           // or pictures, or taps
+	Length   time.Duration // from the first to the last
+	Unsteady bool          // the light moved more than the lamp
+	Still    bool          // nothing moved at all
+	// Tapped tells that a person tapped each change of the light.
+	Tapped bool
+	// Of moving pictures: all that was found, the lamp that the answer is of,
+	// and whether there are others that tell something else and none was
+	// named.
+	Clip    *capture.Clip
+	Lamp    *capture.Lamp
+	several bool
+	// noLamp tells that nothing in view is clearly a lamp: the lamp is then
+	// what blinks most clearly.
+	noLamp bool
+	// exact tells that each change has its own time, however few there are.
+	exact    bool
+	codeName string // what the lamp is taken to speak
+}
+
+// unchanging are the candidates where nothing changes: brightness alone does
+// not tell a lamp that is always lit from one that is always dark.
+func unchanging() []reading.TimedCandidate {
+	return []reading.TimedCandidate{{Signal: blink.Signal{State: blink.Steady}, Probability: 0.5}, {Signal: blink.Signal{State: blink.Dark}, Probability: 0.5}}
+}
+
+// OfTrace reads the light of a brightness trace. told, where not nil, is told how many
+// of its parts are weighed.
+func OfTrace(trace *capture.Trace, reader *reading.TimedReader, told func(done, of int)) *Recording {
+	r := &Recording{Samples: trace.Samples, Length: trace.Length, Unsteady: trace.Unsteady, Still: trace.Unchanging}
+	if trace.Unchanging {
+		r.Candidates = unchanging()
+	} else {
+		r.TimedResult = reader.ReadPieces(trace.Pieces, told)
+	}
+	return r
+}
+
+// OfTaps reads changes of the light that a person tapped.
+func OfTaps(light []blink.Interval, taps int, length time.Duration, reader *reading.TimedReader) *Recording {
+	return &Recording{TimedResult: reader.Read(light), Samples: taps, Length: length, Tapped: true}
+}
+
+// Place is a place in a picture, in pixels from its upper left.
+type Place struct{ X, Y float64 }
+
+// OfClip puts together what a clip's lamps come to. Of several lamps the answer is
+// of the one nearest to at, where that is given, else of the surest.
+func OfClip(clip *capture.Clip, at *Place) *Recording {
+	r := &Recording{Samples: clip.Pictures, Length: clip.Length, Clip: clip, exact: !clip.Even}
+	lamps := clip.Lamps
+	switch {
+	case len(lamps) == 0 && clip.Stranger != nil:
+		r.Lamp, r.noLamp = clip.Stranger, true
+		r.TimedResult, r.Unsteady = r.Lamp.TimedResult, r.Lamp.Unsteady
+	case len(lamps) == 0:
+		r.Still = true
+		r.Candidates = unchanging()
+	default:
+		r.Lamp = &lamps[0]
+		for i := range lamps {
+			if at != nil && distance(lamps[i], *at) < distance(*r.Lamp, *at) {
+				r.Lamp = &lamps[i]
+			}
+		}
+		r.TimedResult, r.Unsteady = r.Lamp.TimedResult, r.Lamp.Unsteady
+		for i := range lamps {
+			r.several = r.several || at == nil && lamps[i].Best().Signal != r.Lamp.Best().Signal
+		}
+	}
+	return r
+}
+
+func distance(l capture.Lamp, p Place) float64 { return math.Hypot(l.X-p.X, l.Y-p.Y) }
+
+// places returns where lamps are that tell different things, where none was named.
+func (r *Recording) places() []Place {
+	if !r.several {
+		return nil
+	}
+	var places []Place
+	for _, l := range r.Clip.Lamps {
+		places = append(places, Place{l.X, l.Y})
+	}
+	return places
+}
+
+// fewSamples a second are asked for, to see a short mark; a frame that was read
+// from fewer than sparse is not believed.
+const (
+	fewSamples = 10
+	sparse     = 8
+)
+
+// sparse reports whether pulses were sampled too seldom to be counted. A slow rhythm that
+// is surely one was not.
+func (r *Recording) sparse() bool {
+	rate := float64(r.Samples) / r.Length.Seconds()
+	switch {
+	case r.Tapped || r.exact || len(r.Candidates) == 0:
+		return false
+	case r.Doubtful():
+		return rate < fewSamples
+	}
+	return rate < sparse && r.Best().Signal.State.ShowsFrame()
+}
+
+// objection says why a recording is doubtful however probable its best
+// candidate is; empty where there is no such reason.
+func (r *Recording) objection() string {
+	switch {
+	case r.several:
+		return "there is more than one lamp, and they tell different things."
+	case r.Still && r.Clip != nil:
+		return "the lamp is always lit, always dark, too small or out of the picture. A clip shows only what blinks."
+	case r.sparse():
+		return fmt.Sprintf("%d a second are too few to count pulses by. Record ten or more a second.", int(float64(r.Samples)/r.Length.Seconds()))
+	case r.Foreign != "" && r.Stranger > 0.05:
+		return fmt.Sprintf("the lamp shows %s again and again, and that is no frame: a group is not as it should be.", r.Foreign)
+	case r.noLamp || r.Stranger > 0.5:
+		return fmt.Sprintf("this light does not clearly follow the %s code. Another kind of lamp, or something before it?", wording.Harmless(r.codeName))
+	}
+	return ""
+}
+
+// read says what was recorded, and what the lamp told before the answer.
+func (r *Recording) read() Section {
+	if r.Clip != nil {
+		return Section{"Read", append([]Line{{Text: r.clipText() + "."}}, r.before()...)}
+	}
+	what := wording.Counted(r.Samples, "sample", "samples")
+	if r.Tapped {
+		what = wording.Counted(r.Samples, "tap", "taps")
+	}
+	text := fmt.Sprintf("%.1f s in %s", r.Length.Seconds(), what)
+	switch {
+	case r.Still && float64(r.Samples) < fewSamples*r.Length.Seconds():
+		text += fmt.Sprintf("; that is too few, %d a second are needed", fewSamples)
+	case r.Still:
+		text += "; no two levels as of a lamp: always lit, always dark, or the light around it moves more than the lamp"
+	case r.Unsteady:
+		text += "; the light around the lamp moved more than the lamp, so this can't be trusted"
+	case r.Unit > 0:
+		text += fmt.Sprintf("; a unit is %d ms", r.Unit.Milliseconds())
+	}
+	return Section{"Read", append([]Line{{Text: text + "."}}, r.before()...)}
+}
+
+// before says what the lamp told before the answer: the last two of it.
+func (r *Recording) before() []Line {
+	n := len(r.Sequence)
+	if n < 2 {
+		return nil
+	}
+	var told []string
+	for _, s := range r.Sequence[max(0, n-3) : n-1] {
+		what := SignalText(s.Signal)
+		if s.Probability < reading.Sure {
+			what = "unclear"
+		}
+		told = append(told, fmt.Sprintf("%s until %.0f s", what, s.To.Seconds()))
+	}
+	return []Line{{Text: "Before: " + strings.Join(told, ", ") + "."}}
+}
+
+// SignalText names a signal in short: 'locked on 116 digital', 'seeking'.
+func SignalText(s blink.Signal) string {
+	text := s.State.NameAt(s.End)
+	if s.State.ShowsFrame() {
+		text += fmt.Sprintf(" on %v", s.Pilot)
+	}
+	return text
+}
+
+// doubt names the likeliest signals where none is sure.
+func (r *Recording) doubt() Section {
+	if why := r.objection(); why != "" {
+		return Section{"Told", []Line{{Text: "doubtful: " + why}}}
+	}
+	lines := []Line{{Text: likeliest(r.Best().Probability), Table: true}}
+	if r.Unsteady && !r.Doubtful() {
+		lines[0].Text = "doubtful: the recording is not steady enough to be believed."
+	}
+	if r.Best().Probability < 0.05 {
+		return Section{"Told", append(lines, Line{Text: "It can still be: " + r.states() + "."})}
+	}
+	for i, c := range r.Candidates {
+		if i == 3 || c.Probability < 0.05 {
+			break
+		}
+		lines = append(lines, Line{fmt.Sprintf("%5s  %s", wording.Percent(c.Probability), SignalText(c.Signal)), true})
+	}
+	return Section{"Told", lines}
+}
+
+// states says which states a recording leaves open, whatever the pilot, the
+// likeliest first.
+func (r *Recording) states() string {
+	sums := map[blink.State]float64{}
+	for _, c := range r.Candidates {
+		sums[c.Signal.State] += c.Probability
+	}
+	states := blink.States()
+	slices.SortStableFunc(states, func(a, b blink.State) int { return cmp.Compare(sums[b], sums[a]) })
+	var open []string
+	for _, s := range states {
+		if p := sums[s]; p >= 0.01 {
+			open = append(open, fmt.Sprintf("%v %s", s, wording.Percent(p)))
+		}
+	}
+	return strings.Join(open, ", ")
+}
+
+// whereText says where in the picture a lamp is: '212,96 (upper right)'.
+func whereText(clip *capture.Clip, l *capture.Lamp) string {
+	third := func(at float64, size int, low, high string) string {
+		switch {
+		case at < float64(size)/3:
+			return low
+		case at > float64(size)*2/3:
+			return high
+		}
+		return ""
+	}
+	words := strings.TrimSpace(third(l.Y, clip.Height, "upper", "lower") + " " + third(l.X, clip.Width, "left", "right"))
+	if words == "" {
+		words = "middle"
+	}
+	return fmt.Sprintf("%.0f,%.0f (%s)", l.X, l.Y, words)
+}
+
+// clipText says what was filmed, and where the lamp was found.
+func (r *Recording) clipText() string {
+	text := fmt.Sprintf("%.1f s in %s of %d x %d", r.Length.Seconds(), wording.Counted(r.Samples, "picture", "pictures"), r.Clip.Width, r.Clip.Height)
+	switch {
+	case r.Still:
+		return text + "; nothing in them blinks like a lamp"
+	case len(r.Clip.Lamps) == 0:
+		return text + "; what blinks most clearly is at " + whereText(r.Clip, r.Lamp)
+	case r.Unit > 0:
+		text += fmt.Sprintf("; a unit is %d ms", r.Unit.Milliseconds())
+	}
+	size := max(int(math.Round(r.Lamp.Size)), 1)
+	return text + fmt.Sprintf(". Lamp at %s, %s wide", whereText(r.Clip, r.Lamp), wording.Counted(size, "pixel", "pixels"))
+}
+
+// lamps tells of each lamp in view.
+func (r *Recording) lamps() Section {
+	s := Section{Label: "Lamps"}
+	for i := range r.Clip.Lamps {
+		l := &r.Clip.Lamps[i]
+		told := SignalText(l.Best().Signal)
+		if l.Doubtful() {
+			told = "doubtful, likeliest " + told
+		}
+		mark := ""
+		if l == r.Lamp && !r.several {
+			mark = " - this answer"
+		}
+		s.Lines = append(s.Lines, Line{fmt.Sprintf("%s: %s%s", whereText(r.Clip, l), told, mark), true})
+	}
+	return s
+}

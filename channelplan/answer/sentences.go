@@ -1,0 +1,270 @@
+package answer
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/reading"
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/wording"
+)
+
+// Section is a label with what is said under it.
+type Section struct {
+	Label string
+	Lines []Line
+}
+
+// Line is a sentence or two, or a line of a table, whose columns of letters of one
+// width stand under each other.
+type Line struct {
+	Text  string
+	Table bool
+}
+
+// Told says what was read, which pilot and which state that is.
+func (a *Answer) Told() []Section {
+	var all []Section
+	switch {
+	case a.Recording != nil && a.Doubtful:
+		all = append(all, a.Recording.read(), a.Recording.doubt())
+	case a.Recording != nil && a.Report != nil:
+		all = append(all, a.Recording.read(), Section{"Pilot", []Line{{Text: Describe(a.Report, a.Plan)}}})
+	case a.Recording != nil:
+		all = append(all, a.Recording.read())
+	case len(a.Looks) > 0:
+		all = append(all, a.read(), a.pilot())
+	}
+	if a.Recording != nil && a.Recording.Clip != nil && len(a.Recording.Clip.Lamps) > 1 {
+		all = append(all, a.Recording.lamps())
+	}
+	state := StateText(a.State, a.End)
+	if len(a.Looks) > 0 && !a.State.ShowsFrame() {
+		state = strings.TrimSuffix(state, ".") + " (the marks were read earlier)."
+	}
+	if a.Recording == nil || !a.Doubtful {
+		all = append(all, Section{"State", []Line{{Text: state}}})
+	}
+	return all
+}
+
+// StateText says a state and what it means.
+func StateText(s blink.State, end blink.EdgeEnd) string {
+	return fmt.Sprintf("%s: %s.", s.NameAt(end), s.MeaningAt(end))
+}
+
+// mostLooks is how many looks are repeated to who gave them.
+const mostLooks = 2
+
+// read says what was read and what its check digit says.
+func (a *Answer) read() Section {
+	shown := a.Looks[:min(len(a.Looks), mostLooks)]
+	var lines []Line
+	for i, look := range shown {
+		text := fmt.Sprintf("%-28s digits %s", look, SpelledDigits(a.Lamp(), look))
+		if i < len(shown)-1 {
+			text += " //"
+		}
+		lines = append(lines, Line{text, true})
+	}
+	if more := len(a.Looks) - len(shown); more > 0 {
+		lines = append(lines, Line{Text: "and " + wording.Counted(more, "more look", "more looks"), Table: true})
+	}
+	lines = append(lines, Line{Text: a.checkText()})
+	if o := a.Observer; o != nil {
+		lines = append(lines, Line{Text: fmt.Sprintf("Weighed as %s counts: %s in training, %d missed, %d doubled, %d mistaken.", wording.Harmless(o.Name),
+			wording.Counted(o.Marks, "mark", "marks"), o.Missed, o.Doubled, o.Mistaken)})
+	}
+	return Section{"Read", lines}
+}
+
+// checkText says what the check digit says.
+func (a *Answer) checkText() string {
+	checks := a.Lamp().Checks()
+	if least, most := a.Lamp().FrameLengths(); len(a.Looks) == 1 && a.Check == reading.Unread {
+		has := fmt.Sprint(most)
+		if least != most {
+			has = fmt.Sprintf("%d to %d", least, most)
+		}
+		if n := len(a.Looks[0]); n < least || n > most {
+			what := "This is no frame"
+			if checks {
+				what = "Check digit not compared"
+			}
+			return fmt.Sprintf("%s: %s read, and a frame has %s.", what, wording.Counted(n, "group", "groups"), has)
+		}
+	}
+	if !checks {
+		return map[reading.CheckDigit]string{
+			reading.Agrees:  "It is a frame of the code, which has no check digit.",
+			reading.Differs: "The groups read are no frame of the code: something was miscounted.",
+			reading.Unread:  "Not every group read is a digit.",
+		}[a.Check]
+	}
+	return map[reading.CheckDigit]string{
+		reading.Agrees:  "The check digit agrees.",
+		reading.Differs: "The check digit differs: something was miscounted.",
+		reading.Unread:  "Check digit not compared: not every group read is a digit.",
+	}[a.Check]
+}
+
+// SpelledDigits writes the digits of a look, '?' for a group that is none.
+func SpelledDigits(code *blink.Code, look blink.Frame) string {
+	var digits []string
+	for _, g := range look {
+		if d, ok := code.DigitOf(g); ok {
+			digits = append(digits, fmt.Sprint(d))
+		} else {
+			digits = append(digits, "?")
+		}
+	}
+	return strings.Join(digits, " ")
+}
+
+// likeliest says that nothing is sure enough.
+func likeliest(p float64) string {
+	return fmt.Sprintf("doubtful: the likeliest has %s, and %.0f%% is needed.", wording.Percent(p), 100*reading.Sure)
+}
+
+// pilot names the pilot, or the candidates where none is sure.
+func (a *Answer) pilot() Section {
+	if a.Report != nil {
+		text := Describe(a.Report, a.Plan)
+		if a.Check != reading.Agrees {
+			text = strings.TrimSuffix(text, ".") + fmt.Sprintf(", %s sure.", wording.Percent(a.Result.Best().Probability))
+		}
+		return Section{"Pilot", []Line{{Text: text}}}
+	}
+	lines := []Line{{Text: likeliest(a.Result.Best().Probability)}}
+	if a.Result.Stranger > 0.5 {
+		lines[0].Text = "doubtful: this fits no frame. Another lamp, or a reading beyond repair?"
+	}
+	likely := a.Result.Likely()
+	if !a.worthTelling() && len(a.Named) < 2 {
+		likely = nil
+	}
+	for _, c := range likely {
+		line := fmt.Sprintf("%5s  %-12s", wording.Percent(c.Probability), c.Pilot)
+		if frame, err := a.Lamp().Encode(c.Pilot); err == nil {
+			line += " " + fmt.Sprintf("%-24s", frame)
+		}
+		switch {
+		case slices.Contains(a.Named, c.Pilot):
+			line += " named by a look"
+		case a.Lineup != nil:
+			line += " " + a.carriedAs(c.Pilot)
+		}
+		lines = append(lines, Line{strings.TrimRight(line, " "), true})
+	}
+	return Section{"Pilot", lines}
+}
+
+// carriedAs says in short what a lineup has for a candidate. It changes no
+// probability: a pilot that is not in the lineup is just what one must hear
+// about.
+func (a *Answer) carriedAs(p channelplan.Pilot) string {
+	c, ok := a.Lineup.InChannel(p.Channel, p.Kind)
+	if !ok || c.Kind.Family() != p.Kind {
+		return "not in the lineup"
+	}
+	return "in the lineup"
+}
+
+// Describe says a pilot's channel, kind, frequency and edges.
+func Describe(r *lineup.Report, plan channelplan.Plan) string {
+	p := r.Pilot
+	at := channelplan.FormatMHz(r.Located.FrequencyHz)
+	c, ok := plan.Channel(p.Channel)
+	switch {
+	case p.Channel == 0:
+		return fmt.Sprintf("cw carrier at %s MHz.", at)
+	case !ok:
+		return fmt.Sprintf("channel %d %s: not a channel of the %s plan.", p.Channel, p.Kind.Label(), plan.Name())
+	}
+	name := map[channelplan.Kind]string{channelplan.Analog: "visual carrier", channelplan.Digital: "center", channelplan.CW: "carrier"}[p.Kind]
+	extension := ""
+	if c.Extension() {
+		extension = ", by extension"
+	}
+	return fmt.Sprintf("channel %d %s: %s %s MHz, edges %s (%s%s).", p.Channel, p.Kind.Label(), name, at,
+		lineup.Band{LowHz: c.LowHz(), HighHz: c.HighHz()}, plan.Name(), extension)
+}
+
+// Verdict is what is said of whether a pilot is valid, in parts, so that a face with
+// little room can leave some out.
+type Verdict struct {
+	Label       string // by what it is judged: Lineup, Record or Plan
+	Full, Short string
+	Findings    []string // the gravest first
+	Report      *lineup.Report
+}
+
+// Verdict says whether the pilot is valid, and by which rules not; nil where there
+// is nothing to judge or to judge by.
+func (a *Answer) Verdict() *Verdict {
+	r, asRecorded := a.Shown()
+	if r == nil {
+		return nil
+	}
+	about := ""
+	if asRecorded {
+		about = fmt.Sprintf(" (%v, as recorded)", r.Pilot)
+	}
+	v := &Verdict{Report: r}
+	for _, f := range r.Findings {
+		v.Findings = append(v.Findings, FindingText(f))
+	}
+	switch {
+	case a.Lineup != nil:
+		v.Label, v.Full, v.Short = "Lineup", VerdictText(r, a.Lineup, about, true), VerdictText(r, a.Lineup, about, false)
+		return v
+	case a.Amplifier != nil:
+		v.Label, v.Full = "Record", fmt.Sprintf("%s%s: by the record of %s alone.", VerdictWords(r.Verdict), about, wording.Harmless(a.Amplifier.ID))
+	default:
+		v.Label, v.Full = "Plan", fmt.Sprintf("%s: by the channel plan.", VerdictWords(r.Verdict))
+	}
+	v.Short = v.Full
+	return v
+}
+
+// FindingText says a finding, with its severity and rule.
+func FindingText(f lineup.Finding) string {
+	return fmt.Sprintf("%v %s: %s", f.Severity, f.Rule, wording.Sentence(wording.Harmless(f.Text)))
+}
+
+// VerdictWords says a verdict: usable, usable with caution, not usable.
+func VerdictWords(v lineup.Verdict) string {
+	return [...]string{lineup.Usable: "usable", lineup.WithCare: "usable with caution", lineup.Unusable: "not usable"}[v]
+}
+
+// VerdictText says a verdict in words, with what the lineup carries there, in full or
+// in short; about stands behind the verdict.
+func VerdictText(r *lineup.Report, l *lineup.Lineup, about string, full bool) string {
+	text := VerdictWords(r.Verdict) + about + ": " + wording.Harmless(LineupName(l))
+	switch {
+	case !r.Listed:
+		return text + " does not carry it."
+	case r.Carrier.Kind.Family() != r.Pilot.Kind:
+		return text + " carries " + r.Carrier.Kind.Label() + " there."
+	}
+	text += " carries " + r.Carrier.Kind.Label()
+	if full && r.Carrier.HasLevel {
+		text += fmt.Sprintf(" at %.1f dBmV", r.Carrier.LevelDBmV)
+	}
+	if full && r.Carrier.Service != "" {
+		text += ", " + wording.Harmless(r.Carrier.Service)
+	}
+	return text + "."
+}
+
+// LineupName returns what to call a lineup, in no more letters than a line bears.
+func LineupName(l *lineup.Lineup) string {
+	const letters = 40
+	if l.Name != "" {
+		return wording.Clipped(l.Name, letters)
+	}
+	return wording.Clipped(l.File, letters)
+}

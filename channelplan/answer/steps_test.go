@@ -1,0 +1,191 @@
+package answer
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+)
+
+var (
+	p116 = channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
+	p73  = channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}
+)
+
+// The same pilots as the code names them.
+var (
+	b116 = channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
+	b73  = channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}
+)
+
+func report(p channelplan.Pilot, verdict lineup.Verdict, rules ...string) *lineup.Report {
+	at, ok := lineup.Locate(p, channelplan.STD)
+	r := &lineup.Report{Pilot: p, Located: at, InPlan: ok, Verdict: verdict}
+	for _, rule := range rules {
+		r.Findings = append(r.Findings, lineup.Finding{Rule: lineup.Rule(rule), Text: "because of " + rule})
+	}
+	return r
+}
+
+func amp(a lineup.Amplifier) *lineup.Amplifier {
+	a.ID = "OSR-01"
+	return &a
+}
+
+// at is a situation, in short.
+type at struct {
+	State                           blink.State
+	End                             blink.EdgeEnd
+	Doubtful, FromTime, LineupKnown bool
+	RunsOn, StartUnseen             bool
+	Counts                          []string
+	Named                           []channelplan.Pilot
+	Report, Recorded, Spare         *lineup.Report
+	Amplifier                       *lineup.Amplifier
+}
+
+func (a at) situation() Situation {
+	s := Situation{System: System{Code: blink.Tally, Amplifier: a.Amplifier}, State: a.State, End: a.End, Doubtful: a.Doubtful, FromTime: a.FromTime,
+		RunsOn: a.RunsOn, StartUnseen: a.StartUnseen, Counts: a.Counts, Named: a.Named, Report: a.Report, Recorded: a.Recorded, Spare: a.Spare}
+	if a.LineupKnown {
+		s.Lineup = &lineup.Lineup{}
+	}
+	return s
+}
+
+func texts(steps []Step) []string {
+	var all []string
+	for _, s := range steps {
+		all = append(all, s.Text)
+	}
+	return all
+}
+
+func TestSteps(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		s    at
+		says []string
+	}{
+		{"locked, no pilot read", at{State: blink.Locked, LineupKnown: true}, []string{"count the frame"}},
+		{"locked, no lineup", at{State: blink.Locked, Report: report(p116, lineup.Usable)}, []string{"Give the lineup"}},
+		{"locked, by the record alone", at{State: blink.Locked, Report: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})}, []string{"pilot on record", "Give the lineup"}},
+		{"locked, manual by design", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Mode: lineup.HandSet})},
+			[]string{"The record says manual by design, and its AGC is on", "supervisor decides"}},
+		{"locked, usable", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable)},
+			[]string{"All is well", "First meter the pilot at the input test point, test point loss added, against design"}},
+		{"locked, usable, one look named another", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable), Named: []channelplan.Pilot{b116, b73}},
+			[]string{"Not all looks agree (116 digital, 73 analog)", "Look once more"}},
+		{"locked, a caution", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.WithCare, "narrowcast")}, []string{"Leave it locked", "headend"}},
+		{"locked, a lineup that can't be read in full", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.WithCare, "lineup-problems")}, []string{"have them corrected"}},
+		{"locked on a wrong pilot that is not in the lineup", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "not-in-lineup")},
+			[]string{"Count one more frame", "Meter 116 digital (747 MHz) at the input test point and add the test point's loss", "tell the headend", "headend's call"}},
+		{"the same, and the lineup can't be read in full", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "not-in-lineup", "lineup-problems")},
+			[]string{"rows corrected"}},
+		{"inside a block a meter tells nothing", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "inside-ofdm")},
+			[]string{"spectrum view", "the block has power too"}},
+		{"of another kind a level tells nothing", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "carrier-mismatch")},
+			[]string{"QAM lock", "a level alone does not tell the kind"}},
+		{"locked on a wrong pilot, the record says which", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.Unusable, "part-time"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"wander", "The record says otherwise", "meter 116 digital (747 MHz) at the input; in manual select it", "supervisor agrees"}},
+		{"locked on a wrong pilot, and the record's is no better", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.Unusable, "part-time"), Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"Nor is the pilot on record: 116 digital is not valid here (inside-ofdm)"}},
+		{"a channel the plan has not", at{State: blink.Locked, Report: report(channelplan.Pilot{Channel: 1, Kind: channelplan.Analog}, lineup.Unusable, "not-in-plan")}, []string{"which plan"}},
+		{"out of its passband", at{State: blink.Locked, Report: report(p116, lineup.Unusable, "outside-forward")}, []string{"filters"}},
+		{"two carriers in one place", at{State: blink.Locked, Report: report(p116, lineup.Unusable, "overlapped")}, []string{"headend's to part"}},
+		{"a good carrier that is not this amplifier's", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"Leave it locked", "meter 116 digital (747 MHz) at the input; in manual select it", "supervisor decides"}},
+		{"a good carrier, and the record's is gone", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"the recorded 116 digital is not valid here (inside-ofdm)", "Have the record changed"}},
+		{"on its spare", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73})},
+			[]string{"Meter its main pilot, 116 digital (747 MHz),", "leave it on the spare"}},
+		{"on its spare, and rightly", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73})},
+			[]string{"on its spare, and rightly"}},
+		{"another detector setting", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(channelplan.Pilot{Channel: 73, Kind: channelplan.CW}, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.CW}})},
+			[]string{"another setting of the detector"}},
+		{"edge, low", at{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Usable)}, []string{"Meter 116 digital", "Low on a mild day is not the weather", "pad or equalizer too large, water", "At design, or low in the worst heat"}},
+		{"edge, high", at{State: blink.Edge, End: blink.EndHigh}, []string{"count the frame", "Meter the pilot", "High on a mild day", "pad left out or too small", "At design, or high in the worst cold"}},
+		{"edge, end not seen", at{State: blink.Edge}, []string{"Count the bars"}},
+		{"edge on a pilot that is not valid", at{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Unusable, "part-time")}, []string{"The edge means nothing until the pilot is right", "wander"}},
+		{"edge on a pilot that is not its own", at{State: blink.Edge, End: blink.EndLow, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"not on its own pilot, 116 digital (747 MHz)"}},
+		{"manual by design", at{State: blink.Manual, Amplifier: amp(lineup.Amplifier{Mode: lineup.HandSet})}, []string{"No fault: OSR-01 is manual by design"}},
+		{"thermal by design", at{State: blink.Thermal, Amplifier: amp(lineup.Amplifier{Mode: lineup.OpenLoop, Pilot: p116})}, []string{"thermal by design"}},
+		{"manual where the record says thermal", at{State: blink.Manual, Amplifier: amp(lineup.Amplifier{Mode: lineup.OpenLoop, Pilot: p116})}, []string{"The record says thermal by design, the lamp says manual"}},
+		{"manual and should be AGC", at{State: blink.Manual, Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"The record says AGC on 116 digital", "test point loss added, against design", "supervisor decides"}},
+		{"manual, and its pilot is gone", at{State: blink.Manual, Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"Do not switch the AGC in", "inside-ofdm"}},
+		{"manual, no record", at{State: blink.Manual}, []string{"Ask before you switch"}},
+		{"seeking that does not end", at{State: blink.Seeking, Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116, Upstream: "OSR-00"})},
+			[]string{"few minutes", "its pilot, 116 digital (747 MHz),", "call the headend", "upstream (OSR-00)", "supervisor decides"}},
+		{"seeking where a spare is on record", at{State: blink.Seeking, LineupKnown: true, Recorded: report(p116, lineup.Usable), Spare: report(p73, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73})}, []string{"Its recorded spare, 73 analog, is valid here"}},
+		{"seeking where the record says manual", at{State: blink.Seeking, Amplifier: amp(lineup.Amplifier{Mode: lineup.HandSet})}, []string{"The record says manual by design"}},
+		{"holding", at{State: blink.Holding}, []string{"Leave the setting alone", "Meter its pilot at", "go upstream", "call the headend"}},
+		{"holding for a pilot that is not in the lineup", at{State: blink.Holding, Amplifier: amp(lineup.Amplifier{Pilot: p116}), Recorded: report(p116, lineup.Unusable, "inside-ofdm")},
+			[]string{"116 digital is not valid here (inside-ofdm): it needs another pilot, not a repair"}},
+		{"holding, and the spare is no better", at{State: blink.Holding, LineupKnown: true, Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73}), Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Spare: report(p73, lineup.Unusable, "part-time")},
+			[]string{"Its spare is no way out: 73 analog is not valid here (part-time)"}},
+		{"holding, and the lineup's row can't be read", at{State: blink.Holding, LineupKnown: true, Amplifier: amp(lineup.Amplifier{Pilot: p116}), Recorded: report(p116, lineup.Unusable, "row-unreadable")},
+			[]string{"Whether 116 digital is valid here can't be told", "Meter 116 digital (747 MHz)"}},
+		{"manual, and the lineup's row can't be read", at{State: blink.Manual, LineupKnown: true, Amplifier: amp(lineup.Amplifier{Pilot: p116}), Recorded: report(p116, lineup.Unusable, "row-unreadable")},
+			[]string{"Whether 116 digital is valid here can't be told"}},
+		{"on the spare, and the main pilot's row can't be read", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Unusable, "row-unreadable"), Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73})},
+			[]string{"Leave it locked", "can't be told"}},
+		{"its own row can't be read", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "row-unreadable")}, []string{"can't be told"}},
+		{"holding for a pilot of the wrong kind", at{State: blink.Holding, LineupKnown: true, Amplifier: amp(lineup.Amplifier{Pilot: p116}), Recorded: report(p116, lineup.Unusable, "carrier-mismatch")},
+			[]string{"of another kind: the record or the detector's setting is wrong"}},
+		{"manual, with a pilot of the wrong kind", at{State: blink.Manual, LineupKnown: true, Amplifier: amp(lineup.Amplifier{Pilot: p116}), Recorded: report(p116, lineup.Unusable, "carrier-mismatch")},
+			[]string{"Do not switch the AGC in", "of another kind"}},
+		{"on a good carrier, the record's of the wrong kind", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Unusable, "carrier-mismatch"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
+			[]string{"Leave it locked", "of another kind"}},
+		{"a wrong pilot on an amplifier that should have none", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.Unusable, "part-time"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116, Mode: lineup.OpenLoop})},
+			[]string{"the record says thermal by design: its AGC should not be on"}},
+		{"edge on an amplifier that should have no AGC", at{State: blink.Edge, End: blink.EndLow, LineupKnown: true, Report: report(p116, lineup.Usable), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116, Mode: lineup.OpenLoop})},
+			[]string{"The record says thermal by design, and its AGC is on"}},
+		{"beyond the amplifier's own filters", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "outside-forward", "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Passband: lineup.Band{LowHz: 54e6, HighHz: 550e6}})},
+			[]string{"An amplifier that passes 54 to 550 MHz can't follow it"}},
+		{"looks that disagree over a pilot at the edge", at{State: blink.Edge, End: blink.EndLow, LineupKnown: true, Report: report(p116, lineup.Usable), Named: []channelplan.Pilot{b116, b73}}, []string{"Not all looks agree"}},
+		{"fault", at{State: blink.Fault}, []string{"three flashes", "supervisor decides"}},
+		{"steady", at{State: blink.Steady}, []string{"ten seconds"}},
+		{"dark", at{State: blink.Dark}, []string{"ten seconds", "trained", "supervisor"}},
+		{"doubtful", at{State: blink.Locked, Doubtful: true, Counts: []string{"Count A.", "Count B.", "Count C."}}, []string{"Count A.", "Count B.", "long dark", "Change nothing"}},
+		{"doubtful, run on", at{State: blink.Locked, Doubtful: true, RunsOn: true, Counts: []string{"Count A."}}, []string{"part the looks at the long dark"}},
+		{"doubtful, from a recording", at{State: blink.Seeking, Doubtful: true, FromTime: true}, []string{"Record it again and longer", "Change nothing"}},
+		{"doubtful, start unseen", at{State: blink.Locked, Doubtful: true, StartUnseen: true, Counts: []string{"Count A.", "Count B."}}, []string{"give that look alone", "Count A."}},
+		{"doubtful because looks contradict", at{State: blink.Locked, Doubtful: true, Named: []channelplan.Pilot{b116, b73}}, []string{"116 digital, 73 analog", "one lamp"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			steps := texts(Steps(c.s.situation()))
+			require.NotEmpty(t, steps)
+			assert.LessOrEqual(t, len(steps), 4)
+			text := strings.Join(steps, "\n")
+			for _, s := range c.says {
+				assert.Contains(t, text, s)
+			}
+			for _, step := range steps {
+				assert.LessOrEqual(t, len(step), 225, "a step is short: %s", step)
+				assert.True(t, strings.HasSuffix(step, ".") || strings.HasSuffix(step, "?"), step)
+			}
+		})
+	}
+}
+
+// No state is left without an answer, and what is not in order names who
+// decides.
+func TestEveryStateHasStepsAndADecider(t *testing.T) {
+	for _, s := range blink.States() {
+		steps := texts(Steps(at{State: s}.situation()))
+		assert.NotEmpty(t, steps, s)
+		if s != blink.Locked { // which asks for marks
+			text := strings.Join(steps, " ")
+			assert.Regexp(t, "supervisor|headend|trained", text, s)
+		}
+	}
+	assert.Empty(t, Steps(Situation{}))
+}

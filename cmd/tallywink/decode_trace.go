@@ -1,0 +1,27 @@
+package main
+
+import (
+	"fmt"
+
+	"tallywink.example/blink/capture"
+	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/fault"
+	"tallywink.example/cmd/tallywink/console"
+)
+
+// fromTrace answers a brightness trace.
+func (d *decoding) fromTrace(out *console.Console, sys system) (int, error) {
+	in, err := openInput(out, d.trace, "name a CSV file of seconds,brightness")
+	if err != nil {
+		return 0, err
+	}
+	defer in.Close()
+	trace, err := capture.ReadTrace(in)
+	if err != nil {
+		return 0, fault.In(nameOfInput(d.trace), err, "copy the file afresh")
+	}
+	bar := console.NewBar(out, "weighing the light", nil)
+	r := answer.OfTrace(trace, sys.TimedReader(), func(done, of int) { bar.Show(fmt.Sprintf("%d parts of %d", done, of)) })
+	bar.Clear()
+	return d.tellAndNote(out, answer.OfRecording(sys.System, r), sys, d.amps, d.json)
+}
