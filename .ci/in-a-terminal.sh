@@ -114,10 +114,7 @@ for way in key TERM HUP INT; do
     found "$command, put aside"
     t send-keys "clear; fg; echo status \$?" Enter
     sleep 1
-    case $command in
-    encode*) wait_for '(' ;;
-    *) wait_for "$seen" ;;
-    esac
+    wait_for "$seen"
     case $way,$command in
     key,encode*) # what is typed meanwhile neither stands in the lamp nor reaches the shell
       t send-keys 'echo typed' Enter Escape

@@ -1,7 +1,6 @@
 package trainer
 
 import (
-	"context"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -11,7 +10,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/gdamore/tcell/v2"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"go.uber.org/goleak"
@@ -36,38 +34,25 @@ func TestMain(m *testing.M) {
 	goleak.VerifyTestMain(m)
 }
 
-// answerOn trains on a simulated screen without end, and prints a line when the
-// screen tells that an answer was wrong: then it is in the book.
+// answerOn trains without end, and prints a line when the screen tells that an
+// answer was wrong: then it is in the book.
 func answerOn(path, trainee string) error {
 	l, err := demo.Lineup()
 	if err != nil {
 		return err
 	}
-	s := tcell.NewSimulationScreen("UTF-8")
-	if err := s.Init(); err != nil {
-		return err
-	}
-	s.SetSize(80, 24)
-	until := func(text string) {
-		for !strings.Contains(contents(s), text) {
-			time.Sleep(time.Millisecond)
-		}
-	}
-	go func() {
-		until("Enter practises what is due")
-		s.InjectKey(tcell.KeyRune, '1', tcell.ModNone)
-		for {
-			until("Which digit?")
-			s.InjectKey(tcell.KeyRune, 'u', tcell.ModNone)
-			s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
-			until("NOT RIGHT")
-			fmt.Println("told")
-			s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
-		}
-	}()
 	b := book.Book{Path: path}
-	return Train(context.Background(), s, TrainOptions{Trainee: trainee, Record: func(a progress.Attempt) error { return b.Append(a) },
-		Material: lesson.Material{Code: blink.Tally, Lineup: l, Random: rand.New(rand.NewPCG(1, 1))}}).Err
+	s := NewTraining(TrainOptions{Trainee: trainee, Record: func(a progress.Attempt) error { return b.Append(a) },
+		Material: lesson.Material{Code: blink.Tally, Lineup: l, Random: rand.New(rand.NewPCG(1, 1))}}, time.Now())
+	for s.Key('1', time.Now()); !s.Over(); s.Key(KeyEnter, time.Now()) {
+		s.Key('u', time.Now())
+		s.Key(KeyEnter, time.Now())
+		if strings.Contains(onPaper(s.View(time.Now(), 80, 24), 80, 24), "NOT RIGHT") {
+			fmt.Println("told")
+		}
+		time.Sleep(time.Millisecond)
+	}
+	return s.Trained().Err
 }
 
 // Two trainees at once on one book, killed at random moments while they answer:

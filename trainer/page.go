@@ -6,9 +6,8 @@ import (
 	"strings"
 	"time"
 
-	"github.com/gdamore/tcell/v2"
-
 	"tallywink.example/blink"
+	"tallywink.example/blink/picture"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/trainer/lesson"
 	"tallywink.example/trainer/progress"
@@ -20,74 +19,47 @@ const (
 	leastHeight = 20
 )
 
-// idle is how often the screen looks after itself when nothing is to change.
-const idle = time.Second
-
-// draw draws the screen, and returns when it is to be drawn again.
-func (t *train) draw(s tcell.Screen, now time.Time) time.Time {
-	want, until := t.lamp.litAt(now)
-	if t.still {
-		want, until = false, time.Time{}
-	}
+// View returns what is to be seen. Whatever is shown, light passes one shutter.
+func (t *Training) View(now time.Time, width, height int) View {
+	lit, again := t.player.Show(now, t.still)
 	t.scheduled = time.Time{}
-	lit, again := t.shutter.Show(want, now)
 	if lit != t.shownLit {
-		t.shownLit, t.scheduled = lit, t.changedAt(now)
+		t.shownLit, t.scheduled = lit, t.player.ChangedAt(now)
 	}
-	wake := now.Add(idle)
-	for _, at := range []time.Time{until, again} {
-		if !at.IsZero() && at.Before(wake) {
-			wake = at
-		}
-	}
-	width, height := s.Size()
-	s.Clear()
+	v := View{Wake: soonest(now.Add(idle), again)}
+	put := func(y, x int, text string, style Style) { v.Rows = append(v.Rows, Row{y, x, text, style}) }
 	t.tooSmall = width < leastWidth || height < leastHeight
 	if t.tooSmall {
-		for y, line := range wrapped(fmt.Sprintf("The trainer needs %d columns and %d rows: make the window larger. Esc leaves.", leastWidth, leastHeight), width) {
-			put(s, 0, y, width, line, plain)
+		for y, text := range wrapped(fmt.Sprintf("The trainer needs %d columns and %d rows: make the window larger. Esc leaves.", leastWidth, leastHeight), width) {
+			put(y, 0, text, Plain)
 		}
-		s.Show()
-		return wake
+		return v
 	}
-	for y, r := range t.top(width) {
-		put(s, 0, y, width, r.text, r.style)
-	}
+	put(0, 0, t.top(width), Strong)
 	rows := t.body(width, now)
 	area := lampRows(height, len(rows))
-	showsLamp := t.page == asking || t.page == answered && !t.lamp.begin.IsZero()
+	showsLamp := t.page == asking || t.page == answered && !t.player.Begin().IsZero()
 	if showsLamp && !t.still && t.question.Way != lesson.BySending {
-		drawLamp(s, 2, area, width, t.question.Look, lit, t.options.Color)
+		v.Lamp = &Lamp{Y: 2, Height: area, Look: t.question.Look, Lit: lit}
 	}
 	y := 2
 	if showsLamp {
 		y += area + 1
 		if t.still && len(t.question.Light) > 0 {
-			for i, line := range stillLines(t.question.Light, t.unit, width-4) {
-				put(s, 2, 2+i, width, line, strong)
+			for i, text := range picture.Timeline(t.question.Light, t.unit, width-4) {
+				put(2+i, 2, text, Strong)
 			}
 		}
 	}
 	for i, r := range rows[:min(len(rows), height-y-1)] {
-		put(s, 0, y+i, width, r.text, r.style)
+		put(y+i, 0, r.text, r.style)
 	}
-	put(s, 0, height-1, width, t.bottom(), marked)
-	s.Show()
-	return wake
+	put(height-1, 0, t.bottom(), Marked)
+	return v
 }
 
-// changedAt is when the lamp's last change was to be.
-func (t *train) changedAt(now time.Time) time.Time {
-	at := t.lamp.begin
-	for next := at; !next.IsZero() && !next.After(now); {
-		at = next
-		_, next = t.lamp.litAt(at)
-	}
-	return at
-}
-
-// drawn is told when the screen was drawn.
-func (t *train) drawn(at time.Time) {
+// Drawn is told when the view was on the screen.
+func (t *Training) Drawn(at time.Time) {
 	if !t.scheduled.IsZero() && !t.scheduled.After(at) {
 		t.trained.Lateness = append(t.trained.Lateness, at.Sub(t.scheduled))
 	}
@@ -96,7 +68,7 @@ func (t *train) drawn(at time.Time) {
 // lampRows is how many rows the lamp has: fewer where the text below it needs
 // the room.
 func lampRows(height, text int) int {
-	const around = 4 // the first row and the last, and one above and below
+	const around = 4 // the first line and the last, and one above and below
 	most := 5
 	if height >= 24 {
 		most = 8
@@ -105,7 +77,7 @@ func lampRows(height, text int) int {
 }
 
 // top is the first row: where one is.
-func (t *train) top(width int) []row {
+func (t *Training) top(width int) string {
 	left := "TALLYWINK TRAINER"
 	switch {
 	case t.exam != nil && t.page != menu:
@@ -117,11 +89,11 @@ func (t *train) top(width int) []row {
 	if gap := width - len(left) - textWidth(right); gap > 0 {
 		left += strings.Repeat(" ", gap) + right
 	}
-	return []row{{left, strong}}
+	return left
 }
 
 // bottom is the last row: which keys there are.
-func (t *train) bottom() string {
+func (t *Training) bottom() string {
 	switch t.page {
 	case menu:
 		if t.exam != nil {
@@ -144,7 +116,7 @@ func (t *train) bottom() string {
 }
 
 // body is what stands below the lamp.
-func (t *train) body(width int, now time.Time) []row {
+func (t *Training) body(width int, now time.Time) []row {
 	switch t.page {
 	case menu:
 		return t.menuRows(width, now)
@@ -160,13 +132,13 @@ func text(lines []string, width int) []row {
 	var rows []row
 	for _, line := range lines {
 		for _, l := range wrapped(line, width) {
-			rows = append(rows, row{l, plain})
+			rows = append(rows, row{l, Plain})
 		}
 	}
 	return rows
 }
 
-func (t *train) menuRows(width int, now time.Time) []row {
+func (t *Training) menuRows(width int, now time.Time) []row {
 	lines := []string{
 		"A lamp will flash here, slowly. Whoever must not watch flashing light: press m for still mode, and the pulses are drawn.",
 		"",
@@ -203,7 +175,7 @@ func (t *train) menuRows(width int, now time.Time) []row {
 	var rows []row
 	for _, line := range lines {
 		if strings.HasPrefix(line, " ") {
-			rows = append(rows, row{line, plain})
+			rows = append(rows, row{line, Plain})
 		} else {
 			rows = append(rows, text([]string{line}, width)...)
 		}
@@ -228,11 +200,11 @@ func lookText(l lesson.Look) string {
 	return "(" + strings.Join(words, "; ") + ")"
 }
 
-func (t *train) askingRows(width int) []row {
+func (t *Training) askingRows(width int) []row {
 	var rows []row
 	for _, line := range t.question.Ask {
 		if strings.HasPrefix(line, " ") { // a line of a table
-			rows = append(rows, row{line, plain})
+			rows = append(rows, row{line, Plain})
 			continue
 		}
 		rows = append(rows, text([]string{line}, width)...)
@@ -245,7 +217,7 @@ func (t *train) askingRows(width int) []row {
 	} else {
 		rows = append(rows, t.choiceRows(width)...)
 	}
-	rows = append(rows, row{"> " + t.entry.Text() + "_", strong}, row{"  " + t.question.Keys() + ", u not sure", plain})
+	rows = append(rows, row{"> " + t.entry.Text() + "_", Strong}, row{"  " + t.question.Keys() + ", u not sure", Plain})
 	if t.note != "" {
 		rows = append(rows, text([]string{t.note}, width)...)
 	}
@@ -253,7 +225,7 @@ func (t *train) askingRows(width int) []row {
 }
 
 // choiceRows are the options, the ten states in two columns.
-func (t *train) choiceRows(width int) []row {
+func (t *Training) choiceRows(width int) []row {
 	choices := t.question.Choices()
 	if t.question.Way != lesson.ByState {
 		var rows []row
@@ -263,7 +235,7 @@ func (t *train) choiceRows(width int) []row {
 				if i > 0 {
 					lead = "    "
 				}
-				rows = append(rows, row{lead + line, plain})
+				rows = append(rows, row{lead + line, Plain})
 			}
 		}
 		return rows
@@ -275,7 +247,7 @@ func (t *train) choiceRows(width int) []row {
 		if i+half < len(choices) {
 			second = choices[i+half]
 		}
-		rows = append(rows, row{strings.TrimRight(fmt.Sprintf("  %-24s %s", choices[i], second), " "), plain})
+		rows = append(rows, row{strings.TrimRight(fmt.Sprintf("  %-24s %s", choices[i], second), " "), Plain})
 	}
 	return rows
 }
@@ -319,15 +291,15 @@ func helpLines(code *blink.Code, way lesson.Way) []string {
 	return lines
 }
 
-func (t *train) answeredRows(width int) []row {
+func (t *Training) answeredRows(width int) []row {
 	f := t.feedback
-	title := row{" NOT RIGHT ", marked}
+	title := row{" NOT RIGHT ", Marked}
 	if f.Right {
-		title = row{"Right.", strong}
+		title = row{"Right.", Strong}
 	}
 	rows := append([]row{title}, text(f.Lines, width)...)
 	if f.Shown != "" {
-		rows = append(rows, row{}, row{"  shown     " + f.Shown, plain}, row{"  you read  " + f.Read, plain}, row{"            " + f.Differ, strong})
+		rows = append(rows, row{}, row{"  shown     " + f.Shown, Plain}, row{"  you read  " + f.Read, Plain}, row{"            " + f.Differ, Strong})
 		if t.question.Way == lesson.BySending {
 			rows[len(rows)-2].text = "  you sent  " + f.Read
 			rows[len(rows)-3].text = "  wanted    " + f.Shown
@@ -336,7 +308,7 @@ func (t *train) answeredRows(width int) []row {
 	return rows
 }
 
-func (t *train) finishedRows(width int) []row {
+func (t *Training) finishedRows(width int) []row {
 	return text(t.result.Lines(t.options.Trainee), width)
 }
 
@@ -372,29 +344,6 @@ func (e *ExamResult) head(trainee string) []string {
 		lines = append(lines, fmt.Sprintf("This seed was taken before, times: %d.", e.Before))
 	}
 	return lines
-}
-
-// stillLines draws light as a timeline, a character a unit, in lines.
-func stillLines(light []blink.Interval, unit time.Duration, width int) []string {
-	if len(light) == 1 {
-		return []string{map[bool]string{true: strings.Repeat("#", width), false: "(no light)"}[light[0].Lit]}
-	}
-	var b strings.Builder
-	for range 2 {
-		for _, iv := range light {
-			sign := "."
-			if iv.Lit {
-				sign = "#"
-			}
-			b.WriteString(strings.Repeat(sign, int(iv.Duration/unit)))
-		}
-	}
-	line := b.String()
-	var lines []string
-	for len(line) > width {
-		lines, line = append(lines, line[:width]), line[width:]
-	}
-	return append(lines, line)
 }
 
 // LatenessText says how late the lamp's changes were drawn.

@@ -1,14 +1,11 @@
 package trainer
 
 import (
-	"context"
 	"fmt"
 	"math/rand/v2"
 	"slices"
 	"strings"
 	"time"
-
-	"github.com/gdamore/tcell/v2"
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
@@ -25,8 +22,6 @@ type TrainOptions struct {
 	Attempts []progress.Attempt
 	// Record keeps an attempt for good, before anything else is asked.
 	Record func(progress.Attempt) error
-	// Color tells that the screen may use color.
-	Color bool
 	// Exam, where not nil, is the seed of a qualification run.
 	Exam *uint64
 	// Note is told on the first screen, for instance of a damaged line.
@@ -62,42 +57,6 @@ func examUnit(code *blink.Code, fastest time.Duration) time.Duration {
 	return max(code.Timing.Unit, fastest)
 }
 
-// Train runs the trainer's screen until the trainee leaves or the context
-// ends. The screen is the caller's to initialize and to close.
-func Train(ctx context.Context, s tcell.Screen, o TrainOptions) Trained {
-	t := newTrain(o, time.Now())
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
-	in := events(ctx, s, time.Now)
-	timer := time.NewTimer(0)
-	defer timer.Stop()
-	for {
-		if t.over {
-			return t.trained
-		}
-		wake := t.draw(s, time.Now())
-		t.drawn(time.Now())
-		timer.Reset(time.Until(wake))
-		select {
-		case e, ok := <-in:
-			for more := true; more && ok; {
-				t.event(s, e)
-				select { // what has come already is taken in before the next redraw
-				case e, ok = <-in:
-				default:
-					more = false
-				}
-			}
-			if !ok {
-				return t.trained
-			}
-		case <-timer.C:
-		case <-ctx.Done():
-			return t.trained
-		}
-	}
-}
-
 // page is what the screen is showing.
 type page uint8
 
@@ -108,8 +67,8 @@ const (
 	finished // an exam
 )
 
-// train is the state of the screen.
-type train struct {
+// Training is a session of learning to read the lamp, or a qualification run.
+type Training struct {
 	options TrainOptions
 	code    *blink.Code
 	chooser *progress.Chooser
@@ -127,8 +86,7 @@ type train struct {
 	unit     time.Duration
 	entry    lesson.Entry
 	feedback lesson.Feedback
-	lamp     lamp
-	shutter  blink.Shutter
+	player   blink.Player
 	plays    int
 	helped   bool
 	taps     []reading.Tap
@@ -144,8 +102,9 @@ type train struct {
 	over    bool
 }
 
-func newTrain(o TrainOptions, now time.Time) *train {
-	t := &train{options: o, code: o.Material.Code, trained: Trained{Attempts: slices.Clone(o.Attempts)}, random: o.Material.Random,
+// NewTraining begins a session.
+func NewTraining(o TrainOptions, now time.Time) *Training {
+	t := &Training{options: o, code: o.Material.Code, trained: Trained{Attempts: slices.Clone(o.Attempts)}, random: o.Material.Random,
 		groups: reading.NewTapGroups(o.Material.Code), note: o.Note}
 	t.chooser = progress.NewChooser(o.Attempts, o.Material.Random)
 	t.speed = progress.SpeedOf(t.code)
@@ -163,63 +122,63 @@ func newTrain(o TrainOptions, now time.Time) *train {
 }
 
 // neverFlashes tells that the code flashes too fast to be shown, at any speed.
-func (t *train) neverFlashes() bool { return t.speed.Fastest == 0 }
+func (t *Training) neverFlashes() bool { return t.speed.Fastest == 0 }
 
-// event takes an event.
-func (t *train) event(s tcell.Screen, e stamped) {
-	switch event := e.event.(type) {
-	case *tcell.EventResize:
-		s.Sync()
-	case *tcell.EventKey:
-		t.key(event, e.at)
-	}
-}
+// Over reports whether the trainee has left.
+func (t *Training) Over() bool { return t.over }
 
-// key takes a key.
-func (t *train) key(e *tcell.EventKey, at time.Time) {
+// Trained returns what came of the session up to now.
+func (t *Training) Trained() Trained { return t.trained }
+
+// Work returns nil: nothing takes long here.
+func (t *Training) Work(time.Time) func() func() { return nil }
+
+// Key takes a key.
+func (t *Training) Key(key rune, at time.Time) {
 	if t.over {
 		return // keys that were pressed before the screen was gone
 	}
-	if t.tooSmall && e.Key() != tcell.KeyEscape && e.Key() != tcell.KeyCtrlC {
+	if t.tooSmall && key != KeyEscape && key != KeyBreak {
 		return // what can't be seen is not answered
 	}
-	if e.Key() == tcell.KeyCtrlC {
+	if key == KeyBreak {
 		t.over = true
 		return
 	}
 	switch t.page {
 	case menu:
-		t.menuKey(e, at)
+		t.menuKey(key, at)
 	case asking:
-		t.askingKey(e, at)
+		t.askingKey(key, at)
 	case answered:
-		t.answeredKey(e, at)
+		t.answeredKey(key, at)
 	case finished:
-		if e.Key() == tcell.KeyEnter || e.Key() == tcell.KeyEscape {
+		if key == KeyEnter || key == KeyEscape {
 			t.over = true
 		}
 	}
 }
 
-func (t *train) menuKey(e *tcell.EventKey, at time.Time) {
+func (t *Training) menuKey(key rune, at time.Time) {
 	exercises := lesson.Exercises(t.code)
 	switch {
-	case e.Key() == tcell.KeyEscape:
+	case key == KeyEscape:
 		t.over = true
-	case e.Key() == tcell.KeyEnter:
+	case key == KeyEnter:
 		t.exercise = ""
 		t.ask(at)
-	case e.Key() == tcell.KeyRune && e.Rune() == 'm':
+	case key == 'm':
 		t.still = !t.still || t.neverFlashes()
-	case e.Key() == tcell.KeyRune && t.exam == nil && e.Rune() >= '1' && int(e.Rune()-'1') < len(exercises):
-		t.exercise = exercises[e.Rune()-'1'].Name
+	case t.exam == nil && key >= '1' && int(key-'1') < len(exercises):
+		t.exercise = exercises[key-'1'].Name
 		t.ask(at)
 	}
 }
 
 // ask asks the next question.
-func (t *train) ask(at time.Time) {
-	t.page, t.note, t.helped, t.taps, t.plays, t.lamp = asking, "", false, nil, 0, lamp{}
+func (t *Training) ask(at time.Time) {
+	t.player.Stop()
+	t.page, t.note, t.helped, t.taps, t.plays = asking, "", false, nil, 0
 	if t.exam != nil {
 		t.unit = examUnit(t.code, t.speed.Fastest)
 		t.question = t.exam[len(t.result.Answers)]
@@ -235,14 +194,14 @@ func (t *train) ask(at time.Time) {
 	}
 	t.play(at)
 	if !t.still {
-		t.begun = t.lamp.begin
+		t.begun = t.player.Begin()
 	}
 }
 
 // choose chooses an exercise and a mark of it: of one exercise where that was
 // picked; else of all that have been begun, and of the next one when most of
 // these is known.
-func (t *train) choose(at time.Time) (lesson.Exercise, string) {
+func (t *Training) choose(at time.Time) (lesson.Exercise, string) {
 	of := map[string]lesson.Exercise{}
 	var marks []string
 	for _, e := range lesson.Exercises(t.code) {
@@ -266,7 +225,7 @@ func (t *train) choose(at time.Time) (lesson.Exercise, string) {
 }
 
 // mostlyKnown tells whether most of some marks will be known tomorrow.
-func (t *train) mostlyKnown(marks []string, at time.Time) bool {
+func (t *Training) mostlyKnown(marks []string, at time.Time) bool {
 	const most, sure = 0.7, 0.8
 	known := 0
 	for _, m := range marks {
@@ -278,47 +237,47 @@ func (t *train) mostlyKnown(marks []string, at time.Time) bool {
 }
 
 // play plays the lamp from its beginning.
-func (t *train) play(at time.Time) {
+func (t *Training) play(at time.Time) {
 	t.plays++
-	t.lamp = newLamp(t.question, at, time.Duration(t.random.Int64N(int64(time.Minute))))
+	play := blink.Play{Light: t.question.Light, Once: t.question.Look.Once}
+	if skip := time.Duration(t.random.Int64N(int64(time.Minute))); t.question.Look.MidFrame {
+		play.Skip = skip
+	}
+	t.player.Play(play, at)
 }
 
-func (t *train) askingKey(e *tcell.EventKey, at time.Time) {
+func (t *Training) askingKey(key rune, at time.Time) {
 	t.note = ""
-	switch e.Key() {
-	case tcell.KeyEscape:
+	switch {
+	case key == KeyEscape:
 		t.over = true
-	case tcell.KeyEnter:
+	case key == KeyEnter:
 		t.answer(at)
-	case tcell.KeyBackspace, tcell.KeyBackspace2:
+	case key == KeyBackspace:
 		t.entry.Erase()
 		t.taps = t.taps[:min(len(t.taps), t.entry.Marks())]
-	case tcell.KeyRune:
-		key := e.Rune()
+	case key == 'r' && t.question.Way != lesson.BySending:
+		if t.question.Look.Once {
+			t.note = "One look only, this time: answer, or u for not sure."
+			return
+		}
+		t.play(at)
+	case key == '?' && t.exam != nil:
+		t.note = "No help in a qualification run: answer, or u for not sure."
+	case key == '?':
+		t.helped = !t.helped
+	case t.entry.Type(key):
 		switch {
-		case key == 'r' && t.question.Way != lesson.BySending:
-			if t.question.Look.Once {
-				t.note = "One look only, this time: answer, or u for not sure."
-				return
-			}
-			t.play(at)
-		case key == '?' && t.exam != nil:
-			t.note = "No help in a qualification run: answer, or u for not sure."
-		case key == '?':
-			t.helped = !t.helped
-		case t.entry.Type(key):
-			switch {
-			case key == 'u':
-				t.taps = nil
-			case t.question.Way == lesson.BySending:
-				t.tap(key, at)
-			}
+		case key == 'u':
+			t.taps = nil
+		case t.question.Way == lesson.BySending:
+			t.tap(key, at)
 		}
 	}
 }
 
 // tap takes a mark of a frame that is sent.
-func (t *train) tap(key rune, at time.Time) {
+func (t *Training) tap(key rune, at time.Time) {
 	mark := byte(blink.ShortMark)
 	if strings.ContainsRune("_-l", key) {
 		mark = blink.LongMark
@@ -330,7 +289,7 @@ func (t *train) tap(key rune, at time.Time) {
 }
 
 // answer takes the answer, records it, and tells what it was.
-func (t *train) answer(at time.Time) {
+func (t *Training) answer(at time.Time) {
 	if len(t.taps) > 0 {
 		looks, _ := t.groups.Split(t.taps, at.Sub(t.begun)+time.Hour)
 		var all blink.Frame
@@ -372,14 +331,15 @@ func (t *train) answer(at time.Time) {
 	}
 	t.chooser.Take(attempt)
 	if t.exam == nil {
-		t.page, t.lamp = answered, lamp{}
+		t.page = answered
+		t.player.Stop()
 		return
 	}
 	t.examined(attempt)
 }
 
 // examined goes on in an exam: without feedback.
-func (t *train) examined(attempt progress.Attempt) {
+func (t *Training) examined(attempt progress.Attempt) {
 	e := t.result
 	e.Answers = append(e.Answers, attempt)
 	e.Add(attempt)
@@ -387,16 +347,17 @@ func (t *train) examined(attempt progress.Attempt) {
 		t.ask(attempt.Time)
 		return
 	}
-	t.page, t.lamp, t.trained.Exam = finished, lamp{}, e
+	t.page, t.trained.Exam = finished, e
+	t.player.Stop()
 }
 
-func (t *train) answeredKey(e *tcell.EventKey, at time.Time) {
+func (t *Training) answeredKey(key rune, at time.Time) {
 	switch {
-	case e.Key() == tcell.KeyEscape:
+	case key == KeyEscape:
 		t.over = true
-	case e.Key() == tcell.KeyEnter:
+	case key == KeyEnter:
 		t.ask(at)
-	case e.Key() == tcell.KeyRune && e.Rune() == 'r' && len(t.question.Light) > 0:
+	case key == 'r' && len(t.question.Light) > 0:
 		t.question.Look.Once = false // now it may be seen again
 		t.play(at)
 	}

@@ -2,7 +2,6 @@ package trainer
 
 import (
 	"bytes"
-	"context"
 	"encoding/xml"
 	"errors"
 	"flag"
@@ -15,7 +14,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/gdamore/tcell/v2"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -27,21 +25,19 @@ import (
 
 var update = flag.Bool("update", false, "write the golden screens in testdata anew")
 
-// studio is a trainer on a simulated screen, with a clock that the test turns.
+// studio is a trainer on a screen of rows, with a clock that the test turns.
 type studio struct {
-	*train
-	screen   tcell.SimulationScreen
-	now      time.Time
-	recorded []progress.Attempt
+	*Training
+	width, height int
+	now           time.Time
+	seen          View
+	recorded      []progress.Attempt
 }
 
 func newStudio(t testing.TB, width, height int, change func(*TrainOptions)) *studio {
 	l, err := demo.Lineup()
 	require.NoError(t, err)
-	s := &studio{screen: tcell.NewSimulationScreen("UTF-8"), now: noon}
-	require.NoError(t, s.screen.Init())
-	t.Cleanup(s.screen.Fini)
-	s.screen.SetSize(width, height)
+	s := &studio{width: width, height: height, now: noon}
 	o := TrainOptions{Trainee: "Ada", Material: lesson.Material{Code: blink.Tally, Lineup: l, Today: demo.Day(), Random: rand.New(rand.NewPCG(3, 1))},
 		Record: func(a progress.Attempt) error {
 			s.recorded = append(s.recorded, a)
@@ -50,20 +46,26 @@ func newStudio(t testing.TB, width, height int, change func(*TrainOptions)) *stu
 	if change != nil {
 		change(&o)
 	}
-	s.train = newTrain(o, s.now)
+	s.Training = NewTraining(o, s.now)
 	s.run(0)
 	return s
+}
+
+// draw looks at the screen, and returns when it is to be looked at again.
+func (s *studio) draw() time.Time {
+	s.seen = s.View(s.now, s.width, s.height)
+	return s.seen.Wake
 }
 
 // run lets time pass, redrawing when the screen asks for it.
 func (s *studio) run(d time.Duration) {
 	end := s.now.Add(d)
 	for {
-		wake := s.draw(s.screen, s.now)
-		s.drawn(s.now)
+		wake := s.draw()
+		s.Drawn(s.now)
 		if wake.After(end) {
 			s.now = end
-			s.draw(s.screen, s.now)
+			s.draw()
 			return
 		}
 		s.now = wake
@@ -72,22 +74,26 @@ func (s *studio) run(d time.Duration) {
 
 func (s *studio) press(keys string) {
 	for _, k := range keys {
-		switch k {
-		case '\n':
-			s.key(tcell.NewEventKey(tcell.KeyEnter, 0, tcell.ModNone), s.now)
-		case '\x1b':
-			s.key(tcell.NewEventKey(tcell.KeyEscape, 0, tcell.ModNone), s.now)
-		case '\b':
-			s.key(tcell.NewEventKey(tcell.KeyBackspace2, 0, tcell.ModNone), s.now)
-		default:
-			s.key(tcell.NewEventKey(tcell.KeyRune, k, tcell.ModNone), s.now)
-		}
+		s.Key(k, s.now)
 	}
 	s.run(0)
 }
 
-func (s *studio) text() string {
-	lines := strings.Split(contents(s.screen), "\n")
+// text is the screen as text; where the lamp is it says so.
+func (s *studio) text() string { return onPaper(s.seen, s.width, s.height) }
+
+func onPaper(v View, width, height int) string {
+	lines := make([]string, height)
+	if l := v.Lamp; l != nil {
+		for y := l.Y; y < min(l.Y+l.Height, height); y++ {
+			lines[y] = strings.Repeat(" ", max(width/2-3, 0)) + map[bool]string{true: "[LAMP]", false: "[lamp]"}[l.Lit]
+		}
+	}
+	for _, r := range v.Rows {
+		if r.Y < height {
+			lines[r.Y] = strings.Repeat(" ", r.X) + Fit(r.Text, width-r.X)
+		}
+	}
 	for i := range lines {
 		lines[i] = strings.TrimRight(lines[i], " ")
 	}
@@ -118,7 +124,7 @@ func TestGoldenScreens(t *testing.T) {
 		for i, e := range lesson.Exercises(blink.Tally) {
 			s := newStudio(t, size[0], size[1], nil)
 			s.press(fmt.Sprint(i + 1))
-			s.run(leadIn + 50*time.Millisecond)
+			s.run(blink.LeadIn + 50*time.Millisecond)
 			s.golden(t, name(e.Name))
 		}
 		s = newStudio(t, size[0], size[1], nil)
@@ -143,17 +149,17 @@ func TestAnswersAreRecorded(t *testing.T) {
 	s := newStudio(t, 80, 24, nil)
 	s.press("1")
 	want := s.question.Want
-	s.run(leadIn + 2*time.Second)
+	s.run(blink.LeadIn + 2*time.Second)
 	s.press("\n") // nothing typed yet
 	assert.Contains(t, s.text(), "Not complete: 0-9 the digit, or u for not sure.")
 	assert.Empty(t, s.recorded)
 	s.press("r")
-	s.run(leadIn + time.Second)
+	s.run(blink.LeadIn + time.Second)
 	s.press(want + "\n")
 	assert.Contains(t, s.text(), "Right.")
 	require.Len(t, s.recorded, 1)
 	a := s.recorded[0]
-	assert.Equal(t, []any{"Ada", "digits", want, want, true, int64(300), (3*time.Second + leadIn).Milliseconds(), 2}, // from the first light on, replays included
+	assert.Equal(t, []any{"Ada", "digits", want, want, true, int64(300), (3*time.Second + blink.LeadIn).Milliseconds(), 2}, // from the first light on, replays included
 
 		[]any{a.Trainee, a.Exercise, a.Shown, a.Read, a.Right, a.UnitMS, a.TookMS, a.Plays})
 	s.press("r") // to see it again
@@ -200,7 +206,7 @@ func TestEveryQuestionFits(t *testing.T) {
 					s.page, s.unit = asking, 200*time.Millisecond
 					s.question = e.Make(s.options.Material, mark, s.unit)
 					s.entry = lesson.NewEntry(s.question)
-					s.lamp = newLamp(s.question, s.now, 0)
+					s.player.Play(blink.Play{Light: s.question.Light}, s.now)
 					s.run(0)
 					require.Contains(t, s.text(), "\n> _", "%s at %v:\n%s", mark, size, s.text())
 					require.Contains(t, s.text(), "u not sure", "%s at %v:\n%s", mark, size, s.text())
@@ -332,7 +338,7 @@ func TestAnHourFlashesNoMoreThanThreeTimesASecond(t *testing.T) {
 	keys := "rrrrr\n\n0123456789adcyn._u\b?"
 	s.press("3")
 	for s.now.Sub(noon) < time.Hour && !s.over {
-		wake := s.draw(s.screen, s.now)
+		wake := s.draw()
 		if s.shownLit != lit {
 			lit = s.shownLit
 			changes = append(changes, s.now)
@@ -342,12 +348,7 @@ func TestAnHourFlashesNoMoreThanThreeTimesASecond(t *testing.T) {
 			s.now = s.now.Add(time.Duration(random.IntN(400)) * time.Millisecond)
 		}
 		if random.IntN(4) == 0 {
-			k := rune(keys[random.IntN(len(keys))])
-			if k == '\n' {
-				s.key(tcell.NewEventKey(tcell.KeyEnter, 0, tcell.ModNone), s.now)
-			} else {
-				s.key(tcell.NewEventKey(tcell.KeyRune, k, tcell.ModNone), s.now)
-			}
+			s.Key(rune(keys[random.IntN(len(keys))]), s.now)
 		}
 	}
 	require.Greater(t, len(changes), 2000, "it did flash")
@@ -368,19 +369,19 @@ func TestAnHourFlashesNoMoreThanThreeTimesASecond(t *testing.T) {
 func TestTheLampKeepsTime(t *testing.T) {
 	s := newStudio(t, 80, 24, nil)
 	s.press("3")
-	light, begin := s.question.Light, s.lamp.begin
-	assert.Equal(t, leadIn, begin.Sub(s.now))
+	light, begin := s.question.Light, s.player.Begin()
+	assert.Equal(t, blink.LeadIn, begin.Sub(s.now))
 	var at time.Duration
 	s.now = begin
 	for i := range 3 * len(light) {
 		iv := light[i%len(light)]
-		wake := s.draw(s.screen, s.now)
-		s.drawn(s.now.Add(2 * time.Millisecond))
+		wake := s.draw()
+		s.Drawn(s.now.Add(2 * time.Millisecond))
 		require.Equal(t, iv.Lit, s.shownLit, "interval %d", i)
 		at += iv.Duration
 		for wake.Before(begin.Add(at)) { // the screen looks after itself in between
 			s.now = wake
-			wake = s.draw(s.screen, s.now)
+			wake = s.draw()
 			require.True(t, s.scheduled.IsZero(), "nothing changes within an interval")
 		}
 		require.Equal(t, begin.Add(at), wake, "interval %d", i)
@@ -406,20 +407,18 @@ func TestStillMode(t *testing.T) {
 
 // How the lamp is met in the field: what is asked of it is there.
 func TestLooks(t *testing.T) {
-	for _, color := range []bool{true, false} {
-		s := newStudio(t, 60, 20, func(o *TrainOptions) { o.Color = color })
-		s.press("5")
-		for _, look := range []lesson.Look{{Small: true}, {Dim: true}, {Glare: true}, {Second: true}, {Once: true}, {MidFrame: true}} {
-			s.question.Look = look
-			s.question.Light = []blink.Interval{{Lit: true, Duration: time.Second}, {Duration: 9 * time.Second}}
-			s.play(s.now)
-			s.run(leadIn + 100*time.Millisecond)
-			if look.Once {
-				s.press("r")
-				assert.Contains(t, s.text(), "One look only")
-				s.run(20 * time.Second)
-				assert.False(t, s.shownLit, "it is over")
-			}
+	s := newStudio(t, 60, 20, nil)
+	s.press("5")
+	for _, look := range []lesson.Look{{Small: true}, {Dim: true}, {Glare: true}, {Second: true}, {Once: true}, {MidFrame: true}} {
+		s.question.Look = look
+		s.question.Light = []blink.Interval{{Lit: true, Duration: time.Second}, {Duration: 9 * time.Second}}
+		s.play(s.now)
+		s.run(blink.LeadIn + 100*time.Millisecond)
+		if look.Once {
+			s.press("r")
+			assert.Contains(t, s.text(), "One look only")
+			s.run(20 * time.Second)
+			assert.False(t, s.shownLit, "it is over")
 		}
 	}
 }
@@ -432,14 +431,14 @@ func TestOddScreensAndNames(t *testing.T) {
 	assert.Contains(t, strings.ReplaceAll(s.text(), "\n", " "), "The trainer needs 60 columns and 20")
 	s.press("3") // what can't be seen is not answered
 	s.run(2 * time.Second)
-	s.screen.SetSize(80, 24)
+	s.width, s.height = 80, 24
 	s.run(100 * time.Millisecond)
 	assert.Contains(t, s.text(), "Enter practises what is due")
 	s.press("3")
 	s.run(2 * time.Second)
 	assert.Contains(t, s.text(), "Which pilot?")
 	for _, size := range [][2]int{{1, 1}, {0, 0}, {60, 20}, {200, 60}, {20, 5}} {
-		s.screen.SetSize(size[0], size[1])
+		s.width, s.height = size[0], size[1]
 		s.run(300 * time.Millisecond)
 	}
 	for name, ends := range map[string]string{
@@ -454,41 +453,7 @@ func TestOddScreensAndNames(t *testing.T) {
 	}
 }
 
-// The whole loop on a simulated screen: begin, answer, leave; and a signal.
-func TestTrainLoop(t *testing.T) {
-	l, err := demo.Lineup()
-	require.NoError(t, err)
-	run := func(do func(s tcell.SimulationScreen, stop context.CancelFunc)) (Trained, []progress.Attempt) {
-		s := tcell.NewSimulationScreen("UTF-8")
-		require.NoError(t, s.Init())
-		defer s.Fini()
-		s.SetSize(80, 24)
-		ctx, stop := context.WithCancel(context.Background())
-		defer stop()
-		var kept []progress.Attempt
-		go do(s, stop)
-		trained := Train(ctx, s, TrainOptions{Trainee: "Ada", Material: lesson.Material{Code: blink.Tally, Lineup: l, Random: rand.New(rand.NewPCG(1, 1))},
-			Record: func(a progress.Attempt) error { kept = append(kept, a); return nil }})
-		return trained, kept
-	}
-	trained, kept := run(func(s tcell.SimulationScreen, _ context.CancelFunc) {
-		s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
-		time.Sleep(1500 * time.Millisecond) // the lamp begins
-		s.InjectKey(tcell.KeyRune, '7', tcell.ModNone)
-		s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
-		s.SetSize(60, 20)
-		s.InjectKey(tcell.KeyEscape, 0, tcell.ModNone)
-	})
-	assert.Equal(t, 1, trained.Answered)
-	assert.Len(t, kept, 1)
-	assert.NotEmpty(t, trained.Lateness)
-	trained, _ = run(func(_ tcell.SimulationScreen, stop context.CancelFunc) { stop() })
-	assert.Zero(t, trained.Answered)
-	trained, _ = run(func(s tcell.SimulationScreen, _ context.CancelFunc) { s.InjectKey(tcell.KeyCtrlC, 0, tcell.ModCtrl) })
-	assert.Zero(t, trained.Answered)
-}
-
-// BenchmarkLateness plays a frame on a simulated screen in true time and
+// BenchmarkLateness plays a frame in true time and
 // reports by how much its changes are drawn late, beside a bare timer's.
 func BenchmarkLateness(b *testing.B) {
 	report := func(b *testing.B, late []time.Duration) {
@@ -503,10 +468,11 @@ func BenchmarkLateness(b *testing.B) {
 		for b.Loop() {
 			s.now = time.Now()
 			s.press("3")
-			end := s.lamp.begin.Add(2 * time.Second)
+			end := s.player.Begin().Add(2 * time.Second)
 			for now := time.Now(); now.Before(end); now = time.Now() {
-				wake := s.draw(s.screen, now)
-				s.drawn(time.Now())
+				s.now = now
+				wake := s.draw()
+				s.Drawn(time.Now())
 				time.Sleep(time.Until(wake))
 			}
 			s.page = menu

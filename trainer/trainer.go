@@ -1,55 +1,89 @@
-// Package trainer is Tallywink's screens: what a person does in a terminal
-// with a lamp, live.
+// Package trainer is what a person does live with a lamp: learning to read one,
+// tapping along with one in the field, having one played.
 //
-// [Watch] is for a lamp in the field: the technician taps along with its
-// pulses, and the screen tells what it can be. [Train] is for learning to read
-// it: a lamp that flashes in true time, questions, and what was misread.
-//
-// A screen is handed in, so that the same program runs in a terminal and in a
-// test. What is to be seen is computed from the state and the time by pure
-// functions; drawing copies it. Times come with the events.
+// Each is a [Session]: it takes keys as runes with the times at which they were
+// pressed, and gives rows of text and the lamp's light for a size of screen.
+// [Training] is for learning, [Watching] for a lamp in the field, [Showing] plays
+// a signal. A face reads keys, copies a [View] to its screen, and lets time pass; a
+// session has no clock and knows no screen.
 package trainer
 
 import (
-	"context"
 	"strings"
 	"time"
 
-	"github.com/gdamore/tcell/v2"
 	"github.com/rivo/uniseg"
 
 	"tallywink.example/channelplan/wording"
+	"tallywink.example/trainer/lesson"
 )
 
-// row is a line of the screen.
+// Keys that are no letters, as the runes that sessions take.
+const (
+	KeyEnter     = '\n'
+	KeyEscape    = '\x1b'
+	KeyBackspace = '\b'
+	KeyBreak     = '\x03' // leave at once, Ctrl-C
+	KeyLeft      = '\u2190'
+	KeyRight     = '\u2192'
+)
+
+// Session is a session with a lamp.
+type Session interface {
+	// Key takes a key, pressed at a time.
+	Key(key rune, at time.Time)
+	// View returns what is to be seen in a size of columns and rows.
+	View(now time.Time, width, height int) View
+	// Drawn is told when the view asked for last was on the screen.
+	Drawn(at time.Time)
+	// Work returns what is to be computed meanwhile, in a goroutine of its own, or
+	// nil; what that returns is then called where Key and View are.
+	Work(now time.Time) func() (done func())
+	// Over reports whether the session has ended.
+	Over() bool
+}
+
+// View is what is to be seen.
+type View struct {
+	Rows []Row
+	Lamp *Lamp     // nil where none is shown
+	Wake time.Time // when to look again, if no key comes before
+}
+
+// Row is a line of text, at a row and a column from 0. It is as its session has it:
+// [Fit] makes it fit to be shown.
+type Row struct {
+	Y, X  int
+	Text  string
+	Style Style
+}
+
+// Style is how a row stands out.
+type Style uint8
+
+// The styles.
+const (
+	Plain  Style = iota
+	Strong       // bold
+	Marked       // stands out without color
+)
+
+// Lamp is where the lamp is drawn, in so many rows from a row on, and its light.
+type Lamp struct {
+	Y, Height int
+	Look      lesson.Look
+	Lit       bool
+}
+
+// row is a line whose place is not decided yet.
 type row struct {
 	text  string
-	style tcell.Style
+	style Style
 }
 
-var (
-	plain  = tcell.StyleDefault
-	strong = tcell.StyleDefault.Bold(true)
-	// marked stands out without color.
-	marked = tcell.StyleDefault.Reverse(true)
-)
-
-// draw puts rows on the screen; those that do not fit are left out. Only what
-// changed goes over the line: the library sees to that.
-func draw(s tcell.Screen, rows []row) {
-	s.Clear()
-	width, height := s.Size()
-	for y, r := range rows[:min(len(rows), height)] {
-		put(s, 0, y, width, r.text, r.style)
-	}
-	s.Show()
-}
-
-// put puts a text on the screen, no further than a column. All text goes
-// through here: what is not seen, or would steer a terminal, is shown as '?'.
-func put(s tcell.Screen, x, y, end int, text string, style tcell.Style) {
-	s.PutStrStyled(x, y, cut(wording.Harmless(text), end-x), style)
-}
+// Fit is a row's text as it may be shown in so many columns: what is not seen, or
+// would steer a terminal, is a '?', and what was cut off ends in '>'.
+func Fit(text string, columns int) string { return cut(wording.Harmless(text), columns) }
 
 // cut shortens a text to so many columns, with a sign that it was.
 func cut(text string, width int) string {
@@ -64,33 +98,6 @@ func cut(text string, width int) string {
 		runes = runes[:len(runes)-1]
 	}
 	return string(runes) + ">"
-}
-
-// stamped is an event with the time at which it came.
-type stamped struct {
-	event tcell.Event
-	at    time.Time
-}
-
-// events receives a screen's events, each stamped at once, until the screen
-// is closed or the context ends.
-func events(ctx context.Context, s tcell.Screen, now func() time.Time) <-chan stamped {
-	c := make(chan stamped, 64)
-	go func() {
-		defer close(c)
-		for {
-			e := s.PollEvent()
-			if e == nil {
-				return
-			}
-			select {
-			case c <- stamped{e, now()}:
-			case <-ctx.Done():
-				return
-			}
-		}
-	}()
-	return c
 }
 
 // textWidth is how many columns a text takes: wide characters two, combining
@@ -110,17 +117,18 @@ func shownName(name string) string {
 }
 
 // wrapped breaks text into lines of at most width columns between words.
-func wrapped(text string, width int) []string {
-	var lines []string
-	line := ""
-	for word := range strings.FieldsSeq(text) {
-		if line != "" && textWidth(line)+1+textWidth(word) > width {
-			lines, line = append(lines, line), ""
+func wrapped(text string, width int) []string { return wording.WrapBy(text, width, textWidth) }
+
+// idle is how often a screen looks after itself when nothing is to change.
+const idle = time.Second
+
+// soonest returns the first of times that are not zero, or the last of them, which
+// is not.
+func soonest(last time.Time, times ...time.Time) time.Time {
+	for _, at := range times {
+		if !at.IsZero() && at.Before(last) {
+			last = at
 		}
-		if line != "" {
-			line += " "
-		}
-		line += word
 	}
-	return append(lines, line)
+	return last
 }

@@ -1,14 +1,11 @@
 package trainer
 
 import (
-	"context"
 	"fmt"
 	"slices"
 	"strings"
 	"sync"
 	"time"
-
-	"github.com/gdamore/tcell/v2"
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
@@ -57,62 +54,11 @@ func NewWatchReaders(code *blink.Code, prior func(channelplan.Pilot) float64) Wa
 	}
 }
 
-// Watch runs the screen until the person is done or the context ends. The
-// screen is the caller's to initialize and to close.
+// Watching is a session of tapping along with a lamp in the field.
 //
 // A terminal does not tell when a key is let go, so that light can't be
 // followed by holding one down: a key is pressed at each change instead.
-func Watch(ctx context.Context, s tcell.Screen, r WatchReaders) Watched {
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
-	w := newWatch(r)
-	in := events(ctx, s, time.Now)
-	tick := time.NewTicker(200 * time.Millisecond)
-	defer tick.Stop()
-	weighed := make(chan weighing)
-	busy := false
-	for {
-		if w.stale && !busy {
-			busy, w.stale = true, false
-			weigh, turn := w.weigher(time.Now()), w.turn
-			go func() {
-				found := weighing{turn, weigh()}
-				select {
-				case weighed <- found:
-				case <-ctx.Done():
-				}
-			}()
-		}
-		width, height := s.Size()
-		draw(s, w.rows(time.Now(), width, height))
-		select {
-		case e, ok := <-in:
-			if !ok {
-				return Watched{Left: true}
-			}
-			switch event := e.event.(type) {
-			case *tcell.EventResize:
-				s.Sync()
-			case *tcell.EventKey:
-				if over := w.key(event, e.at); over {
-					return w.result(e.at)
-				}
-			}
-		case found := <-weighed:
-			busy = false
-			if found.turn == w.turn && !w.stale {
-				w.candidates = found.candidates
-			}
-		case <-tick.C:
-			w.tick(time.Now())
-		case <-ctx.Done():
-			return Watched{Left: true}
-		}
-	}
-}
-
-// watch is the state of the screen.
-type watch struct {
+type Watching struct {
 	readers    WatchReaders
 	groups     *reading.TapGroups
 	begun      time.Time // the first tap
@@ -125,16 +71,53 @@ type watch struct {
 	candidates []candidate
 	weighed    time.Time // when changes of the light were weighed last
 	stale      bool      // there is something new to weigh
+	busy       bool      // something is being weighed
 	turn       int       // counts what was taken back
 	note       string
-	left       bool
+	over, left bool
+	ended      time.Time // when the person was through
 }
 
-// weighing is what was weighed, and in which turn: what was taken back since is
-// no longer true.
-type weighing struct {
-	turn       int
-	candidates []candidate
+// NewWatching begins a session.
+func NewWatching(r WatchReaders) *Watching {
+	return &Watching{readers: r, groups: reading.NewTapGroups(r.code)}
+}
+
+// Over reports whether the person is through.
+func (w *Watching) Over() bool { return w.over }
+
+// Drawn does nothing: no light is shown.
+func (w *Watching) Drawn(time.Time) {}
+
+// Work weighs what was tapped, as far as it is new.
+func (w *Watching) Work(now time.Time) func() func() {
+	if !w.stale || w.busy {
+		return nil
+	}
+	w.busy, w.stale = true, false
+	weigh, turn := w.weigher(now), w.turn
+	return func() func() {
+		found := weigh()
+		return func() {
+			w.busy = false
+			if turn == w.turn && !w.stale { // what was taken back since is no longer true
+				w.candidates = found
+			}
+		}
+	}
+}
+
+// glance is how often it is looked whether time alone tells more.
+const glance = 200 * time.Millisecond
+
+// View returns what is to be seen.
+func (w *Watching) View(now time.Time, width, height int) View {
+	w.tick(now)
+	v := View{Wake: now.Add(glance)}
+	for y, r := range w.rows(now, width, height) {
+		v.Rows = append(v.Rows, Row{y, 0, r.text, r.style})
+	}
+	return v
 }
 
 // candidate is what the lamp can be, with its probability.
@@ -144,12 +127,8 @@ type candidate struct {
 	sure        bool
 }
 
-func newWatch(r WatchReaders) *watch {
-	return &watch{readers: r, groups: reading.NewTapGroups(r.code)}
-}
-
 // since returns the time since the first tap, which it is if there was none.
-func (w *watch) since(at time.Time) time.Duration {
+func (w *Watching) since(at time.Time) time.Duration {
 	if len(w.taps) == 0 && len(w.changes) == 0 {
 		w.begun = at
 	}
@@ -159,48 +138,37 @@ func (w *watch) since(at time.Time) time.Duration {
 // maxTaps is how many taps are kept: some twenty frames.
 const maxTaps = 200
 
-// key takes a key, and tells whether the person is through.
-func (w *watch) key(e *tcell.EventKey, at time.Time) (over bool) {
+// Key takes a key.
+func (w *Watching) Key(key rune, at time.Time) {
 	w.note = ""
-	switch e.Key() {
-	case tcell.KeyEnter:
-		return true
-	case tcell.KeyEscape, tcell.KeyCtrlC:
-		w.left = true
-		return true
-	case tcell.KeyBackspace, tcell.KeyBackspace2:
+	switch key {
+	case KeyEnter:
+		w.over, w.ended = true, at
+	case KeyEscape, KeyBreak:
+		w.over, w.left = true, true
+	case KeyBackspace:
 		w.undo()
-	case tcell.KeyLeft:
+	case KeyLeft, '.', ',', 's':
 		w.tap(blink.ShortMark, at)
-	case tcell.KeyRight:
+	case KeyRight, '_', '-', 'l':
 		w.tap(blink.LongMark, at)
-	case tcell.KeyRune:
-		switch e.Rune() {
-		case '.', ',', 's':
-			w.tap(blink.ShortMark, at)
-		case '_', '-', 'l':
-			w.tap(blink.LongMark, at)
-		case '?', 'x':
-			w.tap(blink.UnsureMark, at)
-		case ' ':
-			w.change(at)
-		case 'b':
-			if w.readers.code.Bars(blink.EndLow) > 0 {
-				w.bars = (w.bars + 1) % 3
-			}
-		case 'n':
-			w.start = reading.StartUnseen - w.start
-			w.stale = true
-		case 'r':
-			turn := w.turn + 1
-			*w = *newWatch(w.readers)
-			w.turn = turn
+	case '?', 'x':
+		w.tap(blink.UnsureMark, at)
+	case ' ':
+		w.change(at)
+	case 'b':
+		if w.readers.code.Bars(blink.EndLow) > 0 {
+			w.bars = (w.bars + 1) % 3
 		}
+	case 'n':
+		w.start = reading.StartUnseen - w.start
+		w.stale = true
+	case 'r':
+		*w = Watching{readers: w.readers, groups: w.groups, busy: w.busy, turn: w.turn + 1}
 	}
-	return false
 }
 
-func (w *watch) tap(mark byte, at time.Time) {
+func (w *Watching) tap(mark byte, at time.Time) {
 	switch {
 	case len(w.changes) > 0:
 		w.note = "Either marks or Space: r starts over."
@@ -212,7 +180,7 @@ func (w *watch) tap(mark byte, at time.Time) {
 	}
 }
 
-func (w *watch) change(at time.Time) {
+func (w *Watching) change(at time.Time) {
 	switch {
 	case len(w.taps) > 0:
 		w.note = "Either marks or Space: r starts over."
@@ -224,7 +192,7 @@ func (w *watch) change(at time.Time) {
 	}
 }
 
-func (w *watch) undo() {
+func (w *Watching) undo() {
 	switch {
 	case len(w.taps) > 0:
 		w.taps = w.taps[:len(w.taps)-1]
@@ -238,7 +206,7 @@ func (w *watch) undo() {
 
 // tick looks whether time alone tells more: another group is over, or the
 // light has not changed for longer.
-func (w *watch) tick(now time.Time) {
+func (w *Watching) tick(now time.Time) {
 	if len(w.changes) > 1 && now.Sub(w.weighed) > time.Second {
 		w.stale = true
 		return
@@ -258,7 +226,7 @@ func groupsOf(looks []blink.Frame) int {
 }
 
 // complete returns the looks less a group that is still being tapped.
-func (w *watch) complete(now time.Time) []blink.Frame {
+func (w *Watching) complete(now time.Time) []blink.Frame {
 	looks, closed := w.groups.Split(w.taps, now.Sub(w.begun))
 	if closed || len(looks) == 0 {
 		return looks
@@ -272,7 +240,7 @@ func (w *watch) complete(now time.Time) []blink.Frame {
 
 // worth returns the looks that are worth weighing: a first one that is not a
 // whole frame was begun in its middle, once there is a whole one.
-func (w *watch) worth(looks []blink.Frame) []blink.Frame {
+func (w *Watching) worth(looks []blink.Frame) []blink.Frame {
 	frame, _ := w.readers.code.FrameLengths()
 	if len(looks) > 1 && len(looks[0]) < frame && slices.ContainsFunc(looks, func(f blink.Frame) bool { return len(f) >= frame }) {
 		return looks[1:]
@@ -282,7 +250,7 @@ func (w *watch) worth(looks []blink.Frame) []blink.Frame {
 
 // weigher returns what weighs the present taps, in a goroutine of its own. That
 // the light has not changed since the last tap tells something too.
-func (w *watch) weigher(now time.Time) func() []candidate {
+func (w *Watching) weigher(now time.Time) func() []candidate {
 	if len(w.changes) > 0 {
 		light, reader := w.intervals(now.Sub(w.begun)+time.Millisecond), w.readers.light
 		w.weighed = now
@@ -292,7 +260,7 @@ func (w *watch) weigher(now time.Time) func() []candidate {
 	return func() []candidate { return weighMarks(readers, looks, start) }
 }
 
-func (w *watch) lastTap() time.Duration {
+func (w *Watching) lastTap() time.Duration {
 	if len(w.taps) == 0 {
 		return 0
 	}
@@ -337,7 +305,7 @@ func weighLight(reader *reading.TimedReader, light []blink.Interval) []candidate
 
 // intervals returns the light as it was tapped, up to a time. That it was dark
 // before is all that is known of it.
-func (w *watch) intervals(until time.Duration) []blink.Interval {
+func (w *Watching) intervals(until time.Duration) []blink.Interval {
 	light := []blink.Interval{{Duration: time.Millisecond}}
 	for i, at := range w.changes {
 		end := until
@@ -349,11 +317,12 @@ func (w *watch) intervals(until time.Duration) []blink.Interval {
 	return light
 }
 
-// result is what was tapped up to now.
-func (w *watch) result(now time.Time) Watched {
-	r := Watched{Left: w.left, Start: w.start, End: blink.EdgeEnd(w.bars), Taps: len(w.taps) + len(w.changes)}
+// Watched returns what was tapped. Where the session is not over, it was left.
+func (w *Watching) Watched() Watched {
+	now := w.ended
+	r := Watched{Left: w.left || !w.over, Start: w.start, End: blink.EdgeEnd(w.bars), Taps: len(w.taps) + len(w.changes)}
 	switch {
-	case w.left:
+	case r.Left:
 	case len(w.changes) > 0:
 		r.Length = now.Sub(w.begun)
 		r.Light = w.intervals(r.Length)
@@ -365,17 +334,17 @@ func (w *watch) result(now time.Time) Watched {
 }
 
 // rows are what is to be seen, in a size.
-func (w *watch) rows(now time.Time, width, height int) []row {
+func (w *Watching) rows(now time.Time, width, height int) []row {
 	told := w.toldRows(now, width)
 	help := []row{
-		{"Wait for the long dark, then tap along:", plain},
-		{"  .  a short pulse    _  a long one", plain},
-		{"  or Space at each change, until Enter", plain},
-		{"  b  edge: low end, high end, neither", plain},
-		{"  n  the long dark was not seen", plain},
-		{"  x  a pulse, its length not sure", plain},
+		{"Wait for the long dark, then tap along:", Plain},
+		{"  .  a short pulse    _  a long one", Plain},
+		{"  or Space at each change, until Enter", Plain},
+		{"  b  edge: low end, high end, neither", Plain},
+		{"  n  the long dark was not seen", Plain},
+		{"  x  a pulse, its length not sure", Plain},
 	}
-	keys := []row{{"Backspace undo, r over, Enter done, Esc", plain}}
+	keys := []row{{"Backspace undo, r over, Enter done, Esc", Plain}}
 	if w.readers.code.Bars(blink.EndLow) == 0 { // the code has no edge
 		help = slices.Delete(help, 3, 4)
 	}
@@ -386,19 +355,19 @@ func (w *watch) rows(now time.Time, width, height int) []row {
 	if room := height - 2 - len(told) - len(keys); len(help) > room {
 		help = help[:max(room, 0)]
 	}
-	rows := append([]row{{"WATCH THE LAMP", strong}}, help...)
+	rows := append([]row{{"WATCH THE LAMP", Strong}}, help...)
 	rows = append(append(rows, keys...), row{})
 	return append(rows, told...)
 }
 
 // toldRows are what was tapped and what it can be.
-func (w *watch) toldRows(now time.Time, width int) []row {
+func (w *Watching) toldRows(now time.Time, width int) []row {
 	var rows []row
 	switch {
 	case len(w.changes) > 0:
 		lit := len(w.changes)%2 == 1
 		text := fmt.Sprintf("Light: %d changes, %s now", len(w.changes), map[bool]string{true: "lit", false: "dark"}[lit])
-		rows = append(rows, row{text, strong})
+		rows = append(rows, row{text, Strong})
 	case len(w.taps) > 0:
 		looks, closed := w.groups.Split(w.taps, now.Sub(w.begun))
 		text := blink.FormatFrames(looks)
@@ -407,41 +376,41 @@ func (w *watch) toldRows(now time.Time, width int) []row {
 		}
 		lines := wrapped(text, max(width-7, 8))
 		const most = 3
-		for i, line := range lines[max(len(lines)-most, 0):] {
+		for i, l := range lines[max(len(lines)-most, 0):] {
 			label := "       "
 			if i == 0 {
 				label = "Marks: "
 			}
-			rows = append(rows, row{label + line, strong})
+			rows = append(rows, row{label + l, Strong})
 		}
 	default:
-		return []row{{"Nothing tapped yet.", plain}}
+		return []row{{"Nothing tapped yet.", Plain}}
 	}
 	if w.bars > 0 {
-		rows = append(rows, row{fmt.Sprintf("Bars: %d, edge (%v end)", w.readers.code.Bars(blink.EdgeEnd(w.bars)), blink.EdgeEnd(w.bars)), strong})
+		rows = append(rows, row{fmt.Sprintf("Bars: %d, edge (%v end)", w.readers.code.Bars(blink.EdgeEnd(w.bars)), blink.EdgeEnd(w.bars)), Strong})
 	}
 	if w.note != "" {
-		rows = append(rows, row{w.note, plain})
+		rows = append(rows, row{w.note, Plain})
 	}
 	if w.start == reading.StartUnseen {
-		rows = append(rows, row{"The long dark before was not seen.", plain})
+		rows = append(rows, row{"The long dark before was not seen.", Plain})
 	}
 	if len(w.candidates) == 0 {
-		return append(rows, row{"Too little to tell.", plain})
+		return append(rows, row{"Too little to tell.", Plain})
 	}
 	if best := w.candidates[0]; best.sure {
-		rows = append(rows, row{fmt.Sprintf(" SURE: %s ", best.what), marked}, row{"Enter is done.", plain})
+		rows = append(rows, row{fmt.Sprintf(" SURE: %s ", best.what), Marked}, row{"Enter is done.", Plain})
 	} else {
-		rows = append(rows, row{"Not sure yet. It can be:", plain})
+		rows = append(rows, row{"Not sure yet. It can be:", Plain})
 	}
 	for _, c := range w.candidates {
 		if c.probability >= 0.02 {
 			bar := strings.Repeat("#", int(c.probability*8+0.5))
-			rows = append(rows, row{fmt.Sprintf("%3.0f%% %-8s %s", 100*c.probability, bar, c.what), plain})
+			rows = append(rows, row{fmt.Sprintf("%3.0f%% %-8s %s", 100*c.probability, bar, c.what), Plain})
 		}
 	}
 	if w.candidates[0].probability < 0.02 {
-		rows = append(rows, row{"  anything: tap more", plain})
+		rows = append(rows, row{"  anything: tap more", Plain})
 	}
 	return rows
 }

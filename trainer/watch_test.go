@@ -1,13 +1,11 @@
 package trainer
 
 import (
-	"context"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
-	"github.com/gdamore/tcell/v2"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -21,22 +19,29 @@ var read = sync.OnceValue(func() WatchReaders { return NewWatchReaders(blink.Tal
 
 var noon = time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
 
-func press(w *watch, at time.Duration, keys ...rune) {
+func press(w *Watching, at time.Duration, keys ...rune) {
 	for _, k := range keys {
-		w.key(tcell.NewEventKey(tcell.KeyRune, k, tcell.ModNone), noon.Add(at))
+		w.Key(k, noon.Add(at))
 	}
 }
 
 // weigh does what the loop does in the background.
-func (w *watch) weighNow(at time.Duration) {
+func (w *Watching) weighNow(at time.Duration) {
 	w.tick(noon.Add(at))
 	if w.stale {
 		w.stale, w.candidates = false, w.weigher(noon.Add(at))()
 	}
 }
 
+// watched is what was tapped, with Enter at a time; the session goes on.
+func watched(w *Watching, at time.Duration) Watched {
+	ended := *w
+	ended.Key(KeyEnter, noon.Add(at))
+	return ended.Watched()
+}
+
 // seen is the screen as text.
-func seen(w *watch, at time.Duration, width, height int) string {
+func seen(w *Watching, at time.Duration, width, height int) string {
 	var b strings.Builder
 	for _, r := range w.rows(noon.Add(at), width, height) {
 		b.WriteString(r.text + "\n")
@@ -46,7 +51,7 @@ func seen(w *watch, at time.Duration, width, height int) string {
 
 // tapFrame taps a frame from a time on, each mark when it is over, and returns
 // when the long dark is over.
-func tapFrame(w *watch, f blink.Frame, at, unit time.Duration) time.Duration {
+func tapFrame(w *Watching, f blink.Frame, at, unit time.Duration) time.Duration {
 	t := blink.Tally.Timing
 	for _, g := range f {
 		for _, m := range string(g) {
@@ -67,7 +72,7 @@ func tapFrame(w *watch, f blink.Frame, at, unit time.Duration) time.Duration {
 // A frame tapped along with the lamp: candidates narrow with every group, and
 // the answer locks when the frame is whole, not before.
 func TestWatchNarrowsAndLocks(t *testing.T) {
-	w := newWatch(read())
+	w := NewWatching(read())
 	assert.Contains(t, seen(w, 0, 40, 16), "Nothing tapped yet.")
 	frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital})
 	require.NoError(t, err)
@@ -96,9 +101,7 @@ func TestWatchNarrowsAndLocks(t *testing.T) {
 	assert.Contains(t, text, " SURE: 116 digital \n")
 	assert.Contains(t, text, "100% ######## 116 digital\n")
 
-	over := w.key(tcell.NewEventKey(tcell.KeyEnter, 0, tcell.ModNone), noon.Add(at+3*time.Second))
-	assert.True(t, over)
-	r := w.result(noon.Add(at + 3*time.Second))
+	r := watched(w, at+3*time.Second)
 	assert.Equal(t, []blink.Frame{frame}, r.Looks)
 	assert.False(t, r.Left)
 	assert.Equal(t, 9, r.Taps)
@@ -107,20 +110,20 @@ func TestWatchNarrowsAndLocks(t *testing.T) {
 // Begun in the middle of a frame: what was tapped of it is left out once a
 // whole one has come.
 func TestWatchBegunInTheMiddle(t *testing.T) {
-	w := newWatch(read())
+	w := NewWatching(read())
 	frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 73, Kind: channelplan.Analog})
 	require.NoError(t, err)
 	at := tapFrame(w, frame[2:], 0, 250*time.Millisecond)
 	at = tapFrame(w, frame, at, 250*time.Millisecond)
 	w.weighNow(at)
 	assert.Contains(t, seen(w, at, 40, 16), "SURE: 73 analog")
-	assert.Equal(t, []blink.Frame{frame}, w.result(noon.Add(at)).Looks)
+	assert.Equal(t, []blink.Frame{frame}, watched(w, at).Looks)
 }
 
 // Each change of the light: every state, and the time that the light has not
 // changed counts.
 func TestWatchFollowsTheLight(t *testing.T) {
-	w := newWatch(read())
+	w := NewWatching(read())
 	at := time.Duration(0)
 	for range 2 {
 		for _, units := range []int{6, 4, 6, 18} { // holding
@@ -132,7 +135,7 @@ func TestWatchFollowsTheLight(t *testing.T) {
 	assert.NotContains(t, seen(w, at, 40, 16), "SURE")
 	w.weighNow(at)
 	assert.Contains(t, seen(w, at, 40, 16), "Light: 8 changes, dark now\n SURE: holding")
-	r := w.result(noon.Add(at))
+	r := watched(w, at)
 	assert.Len(t, r.Light, 9)
 	assert.Equal(t, at, r.Length)
 	assert.Empty(t, r.Looks)
@@ -142,23 +145,23 @@ func TestWatchFollowsTheLight(t *testing.T) {
 // What is weighed in the background when something is taken back is no longer
 // true when it comes.
 func TestWatchForgetsWhatWasTakenBack(t *testing.T) {
-	w := newWatch(read())
+	w := NewWatching(read())
 	press(w, 0, ' ', ' ')
 	before := w.turn
 	press(w, time.Second, 'r')
 	assert.NotEqual(t, before, w.turn)
 	press(w, 2*time.Second, '.')
 	before = w.turn
-	w.key(tcell.NewEventKey(tcell.KeyBackspace2, 0, tcell.ModNone), noon)
+	w.Key(KeyBackspace, noon)
 	assert.NotEqual(t, before, w.turn)
 }
 
 func TestWatchKeys(t *testing.T) {
-	w := newWatch(read())
+	w := NewWatching(read())
 	press(w, 0, '.', 'q', 'x')
 	press(w, time.Second, '_')
 	assert.Contains(t, seen(w, time.Second, 40, 16), "Marks: .? _~")
-	w.key(tcell.NewEventKey(tcell.KeyBackspace2, 0, tcell.ModNone), noon)
+	w.Key(KeyBackspace, noon)
 	assert.Len(t, w.taps, 2)
 	press(w, 3*time.Second, ' ')
 	assert.Contains(t, seen(w, 3*time.Second, 40, 16), "Either marks or Space")
@@ -166,34 +169,35 @@ func TestWatchKeys(t *testing.T) {
 	text := seen(w, 3*time.Second, 40, 16)
 	assert.Contains(t, text, "Bars: 1, edge (low end)")
 	assert.Contains(t, text, "The long dark before was not seen.")
-	r := w.result(noon.Add(4 * time.Second))
+	r := watched(w, 4*time.Second)
 	assert.Equal(t, blink.EndLow, r.End)
 	assert.Equal(t, reading.StartUnseen, r.Start)
 	press(w, 3*time.Second, 'b', 'b')
-	assert.Equal(t, blink.NoEnd, w.result(noon).End)
+	assert.Equal(t, blink.NoEnd, watched(w, 0).End)
 	press(w, 4*time.Second, 'r')
 	assert.Contains(t, seen(w, 4*time.Second, 40, 16), "Nothing tapped yet.")
 	press(w, 4*time.Second, ' ', '.')
 	assert.Empty(t, w.taps)
 	for range 2 { // one more than there is to take back
-		w.key(tcell.NewEventKey(tcell.KeyBackspace, 0, tcell.ModNone), noon)
+		w.Key(KeyBackspace, noon)
 	}
-	w.key(tcell.NewEventKey(tcell.KeyRight, 0, tcell.ModNone), noon)
-	w.key(tcell.NewEventKey(tcell.KeyLeft, 0, tcell.ModNone), noon)
+	w.Key(KeyRight, noon)
+	w.Key(KeyLeft, noon)
 	assert.Len(t, w.taps, 2)
 	for range 500 {
 		press(w, time.Minute, '.')
 	}
 	assert.Len(t, w.taps, maxTaps)
 	assert.Contains(t, seen(w, time.Minute, 40, 16), "No more can be kept")
-	assert.True(t, w.key(tcell.NewEventKey(tcell.KeyEscape, 0, tcell.ModNone), noon))
-	assert.True(t, w.result(noon).Left)
+	w.Key(KeyEscape, noon)
+	assert.True(t, w.Over())
+	assert.True(t, w.Watched().Left)
 }
 
 // Rows fit 40 columns, whatever was tapped; where rows are few, what was
 // tapped stays and help goes.
 func TestWatchFitsSmallScreens(t *testing.T) {
-	w := newWatch(read())
+	w := NewWatching(read())
 	at := time.Duration(0)
 	frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 199, Kind: channelplan.CW})
 	require.NoError(t, err)
@@ -208,57 +212,4 @@ func TestWatchFitsSmallScreens(t *testing.T) {
 	small := seen(w, at, 40, 10)
 	assert.NotContains(t, small, "a short pulse")
 	assert.Contains(t, small, "SURE: 199 cw")
-}
-
-// The whole loop on a simulated screen: taps, an answer, and a terminal
-// resized in between; and left, by Escape, by a signal, by a closed screen.
-func TestWatchLoop(t *testing.T) {
-	run := func(do func(s tcell.SimulationScreen, stop context.CancelFunc)) Watched {
-		s := tcell.NewSimulationScreen("UTF-8")
-		require.NoError(t, s.Init())
-		defer s.Fini()
-		s.SetSize(40, 16)
-		ctx, stop := context.WithCancel(context.Background())
-		defer stop()
-		go do(s, stop)
-		return Watch(ctx, s, NewWatchReaders(blink.Tally, nil))
-	}
-	r := run(func(s tcell.SimulationScreen, _ context.CancelFunc) {
-		for _, key := range "_.." {
-			s.InjectKey(tcell.KeyRune, key, tcell.ModNone)
-			time.Sleep(20 * time.Millisecond)
-		}
-		s.SetSize(20, 5)
-		assert.Eventually(t, func() bool { return strings.HasPrefix(contents(s), "WATCH THE LAMP") }, 5*time.Second, 10*time.Millisecond)
-		s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
-	})
-	assert.Equal(t, []blink.Frame{{"_.."}}, r.Looks)
-	r = run(func(s tcell.SimulationScreen, _ context.CancelFunc) { s.InjectKey(tcell.KeyEscape, 0, tcell.ModNone) })
-	assert.True(t, r.Left)
-	r = run(func(_ tcell.SimulationScreen, stop context.CancelFunc) { stop() })
-	assert.True(t, r.Left)
-	r = run(func(s tcell.SimulationScreen, _ context.CancelFunc) {
-		for range 2 {
-			s.InjectKey(tcell.KeyRune, ' ', tcell.ModNone)
-			time.Sleep(300 * time.Millisecond)
-		}
-		s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
-	})
-	require.Len(t, r.Light, 3)
-	assert.InDelta(t, 0.3, r.Light[1].Duration.Seconds(), 0.2)
-}
-
-// contents is what a simulated screen shows.
-func contents(s tcell.SimulationScreen) string {
-	cells, width, _ := s.GetContents()
-	var b strings.Builder
-	for i, c := range cells {
-		if i > 0 && i%width == 0 {
-			b.WriteByte('\n')
-		}
-		if len(c.Runes) > 0 {
-			b.WriteRune(c.Runes[0])
-		}
-	}
-	return b.String()
 }

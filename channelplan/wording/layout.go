@@ -11,14 +11,17 @@ import (
 
 // Wrap breaks text into lines of at most width columns between words; a word
 // longer than that keeps a line of its own.
-func Wrap(text string, width int) []string {
+func Wrap(text string, width int) []string { return WrapBy(text, width, utf8.RuneCountInString) }
+
+// WrapBy is [Wrap] with a measure of its own for how wide a text is.
+func WrapBy(text string, width int, measure func(string) int) []string {
 	var lines []string
 	line := ""
 	for word := range strings.FieldsSeq(text) {
 		switch {
 		case line == "":
 			line = word
-		case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > width:
+		case measure(line)+1+measure(word) > width:
 			lines = append(lines, line)
 			line = word
 		default:

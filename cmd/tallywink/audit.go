@@ -24,6 +24,7 @@ import (
 	"tallywink.example/channelplan/table"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/screen"
 )
 
 var auditCommand = command{
@@ -111,7 +112,7 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if err := samePlan(a.amps, inv.HasPlan, inv.Plan, now); err != nil {
 		return 0, err
 	}
-	ctx, stop := signal.NotifyContext(context.Background(), stopSignals...)
+	ctx, stop := signal.NotifyContext(context.Background(), screen.StopSignals...)
 	defer stop()
 	to := console.BesideBar{Out: out, Bar: console.NewBar(out, "auditing", in)}
 	w, head := a.writer(out, inv, now)

@@ -7,16 +7,21 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"tallywink.example/blink"
+	"tallywink.example/channelplan"
 )
 
 // A recording that saw the lamp too seldom says so, whatever it looks like; a slow
 // rhythm is read from a few samples a second.
 func TestSeldomSampled(t *testing.T) {
 	trace := func(state string, perSecond int) string {
-		intervals, period := signalOf(t, locked116, 200*time.Millisecond)
+		signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
 		if state == "seeking" {
-			intervals, period = signalOf(t, seeking, 200*time.Millisecond)
+			signal = blink.Signal{State: blink.Seeking}
 		}
+		intervals, period, err := blink.Tally.Signal(signal, 200*time.Millisecond)
+		require.NoError(t, err)
 		var text strings.Builder
 		text.WriteString("seconds,brightness\n")
 		for i := range 45 * perSecond {

@@ -15,6 +15,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/trainer"
 )
 
 var encodeCommand = command{
@@ -89,7 +90,14 @@ rhythm of their own and take no pilot.
 			if err := printSignal(out, code, s, intervals, period, unit); err != nil || !show {
 				return exitWell, err
 			}
-			return exitWell, showLamp(out, intervals)
+			if err := out.Flush(); err != nil {
+				return 0, err
+			}
+			showing, err := trainer.NewShowing(answer.SignalText(s), intervals, time.Now())
+			if err != nil {
+				return 0, err
+			}
+			return exitWell, onScreen(out, showing)
 		}
 	},
 }
@@ -254,4 +262,24 @@ func drawLight(intervals []blink.Interval, unit time.Duration) string {
 		light.WriteString(strings.Repeat(either(iv.Lit, "#", " "), int(iv.Duration/unit)))
 	}
 	return light.String()
+}
+
+// checkShow tells what would keep a lamp from being played.
+func checkShow(out *console.Console, code *blink.Code, intervals []blink.Interval, unit time.Duration) error {
+	if !out.Terminal {
+		return misuse("run it in a terminal; --svg draws it to a file", "--show needs a terminal to play on")
+	}
+	if blink.CheckShown(intervals) != nil {
+		return misuse(slowerUnit(code),
+			"at --unit %v the lamp would flash more than %d times in a second", unit, blink.MaxFlashes)
+	}
+	return nil
+}
+
+// slowerUnit says from which unit on a code may be shown.
+func slowerUnit(code *blink.Code) string {
+	if unit := code.ShownFrom(); unit > 0 {
+		return fmt.Sprintf("use a unit of %v or longer; --svg draws it without flashing", unit)
+	}
+	return "this code is not shown flashing at any unit; --svg draws it"
 }

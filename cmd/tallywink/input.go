@@ -10,6 +10,8 @@ import (
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/screen"
+	"tallywink.example/trainer"
 )
 
 // openInput opens a file to be read, or standard input for '-'. A folder in
@@ -47,6 +49,14 @@ func apart(outputs []named, inputs ...named) error {
 				return misuse("give each a file of its own", "%s and %s both name %s", other.flag, o.flag, o.path)
 			}
 		}
+	}
+	return nil
+}
+
+// onScreen runs a session on the terminal.
+func onScreen(out *console.Console, s trainer.Session) error {
+	if err := screen.Run(s, out.Plain); err != nil {
+		return misuse("run it in a terminal", "%v", err)
 	}
 	return nil
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -10,7 +9,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/gdamore/tcell/v2"
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan/answer"
@@ -103,7 +101,6 @@ func (t *training) run(out *console.Console) (int, error) {
 		Material: lesson.Material{Code: sys.Lamp(), Lineup: sys.Lineup, Today: sys.Today, Random: rand.New(rand.NewPCG(t.seed, 1))},
 		Attempts: attempts.In(sys.Lamp()).Of(t.trainee),
 		Record:   func(a progress.Attempt) error { return b.Append(a) },
-		Color:    !out.Plain,
 	}
 	if t.qualify {
 		options.Exam = &t.seed
@@ -112,13 +109,11 @@ func (t *training) run(out *console.Console) (int, error) {
 		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); what is there stays.", console.Counted(n, "line", "lines"), attempts.Damaged[0].Line)
 	}
 	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
-	done, err := onScreen(func(ctx context.Context, s tcell.Screen) trainer.Trained {
-		options.Color = options.Color && s.Colors() >= 8
-		return trainer.Train(ctx, s, options)
-	})
-	if err != nil {
+	session := trainer.NewTraining(options, time.Now())
+	if err := onScreen(out, session); err != nil {
 		return 0, err
 	}
+	done := session.Trained()
 	if done.Err != nil {
 		return 0, done.Err
 	}

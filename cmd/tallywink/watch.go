@@ -1,10 +1,8 @@
 package main
 
 import (
-	"context"
 	"slices"
 
-	"github.com/gdamore/tcell/v2"
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
@@ -52,13 +50,11 @@ and let decode read the marks. Stand safely before you look at the screen.
 			if err != nil {
 				return 0, err
 			}
-			w, err := onScreen(func(ctx context.Context, s tcell.Screen) trainer.Watched {
-				return trainer.Watch(ctx, s, trainer.NewWatchReaders(sys.Lamp(), sys.Prior()))
-			})
-			if err != nil {
+			w := trainer.NewWatching(trainer.NewWatchReaders(sys.Lamp(), sys.Prior()))
+			if err := onScreen(out, w); err != nil {
 				return 0, err
 			}
-			a, err := watchedAnswer(sys, w)
+			a, err := watchedAnswer(sys, w.Watched())
 			if err != nil {
 				return 0, err
 			}

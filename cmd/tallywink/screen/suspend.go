@@ -1,29 +1,11 @@
-package main
+package screen
 
 import (
-	"context"
-	"os/signal"
 	"sync"
 	"time"
 
 	"github.com/gdamore/tcell/v2"
 )
-
-// onScreen runs a screen, and leaves the terminal as it was.
-func onScreen[T any](run func(ctx context.Context, s tcell.Screen) T) (T, error) {
-	screen, err := newScreen()
-	if err == nil {
-		err = screen.Init()
-	}
-	if err != nil {
-		var none T
-		return none, misuse("run it in a terminal", "this needs a terminal: %v", err)
-	}
-	defer screen.Fini()
-	ctx, stop := signal.NotifyContext(context.Background(), stopSignals...)
-	defer stop()
-	return run(ctx, screen), nil
-}
 
 // suspending is a screen that Ctrl-Z puts aside, where the system has that,
 // and fg brings back; and that can be left while somebody pastes into it.
@@ -92,7 +74,7 @@ func (s *suspending) putAside() (back bool) {
 	if s.Suspend() != nil {
 		return true
 	}
-	stopHere()
+	StopHere()
 	if s.Resume() != nil {
 		s.away = true
 		return false

@@ -1,65 +1,11 @@
-package trainer
+package screen
 
 import (
-	"time"
-
 	"github.com/gdamore/tcell/v2"
 
-	"tallywink.example/blink"
+	"tallywink.example/trainer"
 	"tallywink.example/trainer/lesson"
 )
-
-// lamp is a lamp that is played. Where it is lit is a function of the time
-// alone: each change is placed by the time since the beginning, never by
-// adding up waits.
-type lamp struct {
-	light  []blink.Interval // one period
-	period time.Duration
-	begin  time.Time // dark before
-	skip   time.Duration
-	once   bool // dark after one period
-}
-
-// leadIn is the dark before a lamp begins: time to look there, and longer than
-// any two flashes of two plays may lie apart.
-const leadIn = 1200 * time.Millisecond
-
-func newLamp(q lesson.Question, now time.Time, skip time.Duration) lamp {
-	l := lamp{light: q.Light, begin: now.Add(leadIn), once: q.Look.Once}
-	for _, iv := range q.Light {
-		l.period += iv.Duration
-	}
-	if q.Look.MidFrame && l.period > 0 {
-		l.skip = skip % l.period
-	}
-	return l
-}
-
-// litAt tells whether the lamp is lit, and when that ends; the zero time
-// where it does not.
-func (l lamp) litAt(now time.Time) (lit bool, until time.Time) {
-	if len(l.light) == 0 {
-		return false, time.Time{}
-	}
-	if now.Before(l.begin) {
-		return false, l.begin
-	}
-	if len(l.light) == 1 { // steady, or dark
-		return l.light[0].Lit, time.Time{}
-	}
-	since := now.Sub(l.begin) + l.skip
-	if l.once && since >= l.period {
-		return false, time.Time{}
-	}
-	rounds := since / l.period * l.period
-	at := rounds
-	for _, iv := range l.light {
-		if at += iv.Duration; since < at {
-			return iv.Lit, l.begin.Add(at - l.skip)
-		}
-	}
-	return false, time.Time{} // periods add up to their intervals
-}
 
 // Colors of the lamp. Saturated red is the color that flashing harms most
 // (WCAG 2.3.1): it is amber.
@@ -72,7 +18,9 @@ var (
 
 // drawLamp draws the lamp in an area of the screen. Where there is no color,
 // signs do: lit is '#' in reverse, unlit '.'.
-func drawLamp(s tcell.Screen, top, height, width int, look lesson.Look, lit, color bool) {
+func drawLamp(s tcell.Screen, lamp trainer.Lamp, width int, color bool) {
+	plain := tcell.StyleDefault
+	top, height, look, lit := lamp.Y, lamp.Height, lamp.Look, lamp.Lit
 	shape := lampShape(height, look)
 	left := width / 2
 	if look.Glare {
@@ -100,7 +48,7 @@ func drawLamp(s tcell.Screen, top, height, width int, look lesson.Look, lit, col
 		case lit && dim:
 			sign = '+'
 		case lit:
-			sign, style = '#', marked
+			sign, style = '#', plain.Reverse(true)
 		}
 		s.SetContent(x, y, sign, nil, style)
 	}

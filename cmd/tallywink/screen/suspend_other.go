@@ -1,6 +1,6 @@
 //go:build !unix
 
-package main
+package screen
 
 import "github.com/gdamore/tcell/v2"
 

@@ -1,0 +1,77 @@
+package blink
+
+import (
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan"
+)
+
+// Each change of a play is where the signal has it, placed by the time since the
+// play began.
+func TestPlayerKeepsTime(t *testing.T) {
+	light, period, err := Tally.Signal(Signal{State: Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond)
+	require.NoError(t, err)
+	start := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
+	var p Player
+	lit, again := p.Show(start, false)
+	assert.False(t, lit, "the zero player is dark")
+	assert.True(t, again.IsZero())
+	p.Play(Play{Light: light}, start)
+	lit, again = p.Show(start, false)
+	assert.False(t, lit, "dark first: time to look there")
+	at := start.Add(LeadIn)
+	require.Equal(t, at, again)
+	for i := range 3 * len(light) {
+		iv := light[i%len(light)]
+		lit, again = p.Show(at, false)
+		require.Equal(t, iv.Lit, lit, "interval %d", i)
+		require.Equal(t, at, p.ChangedAt(at.Add(time.Millisecond)))
+		at = at.Add(iv.Duration)
+		require.Equal(t, at, again, "interval %d", i)
+	}
+	p.Play(Play{Light: light, Once: true, Skip: 5*period + light[0].Duration}, start)
+	lit, _ = p.LitAt(start.Add(LeadIn))
+	assert.Equal(t, light[1].Lit, lit, "met in its middle")
+	lit, again = p.LitAt(start.Add(LeadIn + period))
+	assert.False(t, lit, "once is over")
+	assert.True(t, again.IsZero())
+	p.Stop()
+	lit, _ = p.LitAt(start.Add(LeadIn))
+	assert.False(t, lit)
+}
+
+// WCAG 2.x, success criterion 2.3.1: however late a screen is, whatever is begun anew,
+// hidden and shown again, no more than three flashes begin in a second.
+func TestPlayerNeverFlashesTooFast(t *testing.T) {
+	random := rand.New(rand.NewPCG(1, 2))
+	short, _, err := Tally.Signal(Signal{State: Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}}, 180*time.Millisecond)
+	require.NoError(t, err)
+	fast := []Interval{{true, 40 * time.Millisecond}, {false, 40 * time.Millisecond}} // which is never asked for
+	for _, light := range [][]Interval{short, fast} {
+		var p Player
+		now := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
+		end := now.Add(10 * time.Minute)
+		var flashes []time.Time
+		was := false
+		for now.Before(end) {
+			if random.IntN(8) == 0 {
+				p.Play(Play{Light: light, Skip: time.Duration(random.IntN(int(10 * time.Second)))}, now.Add(-time.Duration(random.IntN(int(2*LeadIn)))))
+			}
+			lit, _ := p.Show(now, random.IntN(10) == 0)
+			if lit && !was {
+				flashes = append(flashes, now)
+			}
+			was = lit
+			now = now.Add(time.Duration(random.IntN(int(60 * time.Millisecond))))
+		}
+		require.Greater(t, len(flashes), 300)
+		for i := MaxFlashes; i < len(flashes); i++ {
+			require.Greater(t, flashes[i].Sub(flashes[i-MaxFlashes]), time.Second)
+		}
+	}
+}

@@ -1,0 +1,11 @@
+//go:build !unix
+
+package screen
+
+import "os"
+
+// StopSignals end a play, so that the terminal is left as it was.
+var StopSignals = []os.Signal{os.Interrupt}
+
+// StopHere does nothing: there is no job control here.
+func StopHere() {}
