@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"io"
-	"math"
 	"runtime"
 	"slices"
 	"sync"
@@ -71,32 +70,25 @@ const (
 // nil, is told how far the clip is read. A clip that breaks off is read as far
 // as it goes. The error is a [*fault.Error], the reader's, or the context's.
 func ReadClip(ctx context.Context, m movie.Movie, reader *reading.TimedReader, progress func(time.Duration)) (*Clip, error) {
-	clip := &Clip{}
-	clip.Width, clip.Height = m.Size()
-	finder := spot.NewFinder(clip.Width, clip.Height, func() spot.Follower { return newTrack() })
-	if err := clip.look(ctx, m, finder, progress); err != nil {
+	width, height := m.Size()
+	live := newLive(width, height, spot.NewFinder)
+	length, broken, err := live.watch(ctx, m, progress)
+	if err != nil {
 		return nil, err
 	}
-	if clip.Pictures < fewPictures {
-		if clip.Broken != nil {
-			return nil, clip.Broken
-		}
+	if live.pictures < fewPictures {
 		return nil, &fault.Error{Text: "it has a single picture", Hint: "record the lamp for a frame or two, ten seconds at least"}
 	}
-	clip.read(finder.Spots, reader)
-	return clip, nil
+	live.finish(length)
+	clip := live.clip()
+	clip.Length, clip.Broken = length, broken
+	return clip, clip.read(ctx, live.finder.Spots, reader)
 }
 
-// shot is a picture on its way from the movie to the finder.
-type shot struct {
-	at      time.Duration
-	picture *spot.Averaged
-	err     error
-}
-
-// look has the finder look at all pictures. They are read and averaged in a
-// goroutine of their own, ahead.
-func (c *Clip) look(ctx context.Context, m movie.Movie, finder *spot.Finder, progress func(time.Duration)) error {
+// watch hands all pictures of a movie on. They are read and averaged in a
+// goroutine of their own, ahead. It returns how long the movie is and, where it
+// breaks off, why.
+func (l *Live) watch(ctx context.Context, m movie.Movie, progress func(time.Duration)) (length time.Duration, broken *fault.Error, err error) {
 	const ahead = 4
 	shots := make(chan shot, ahead)
 	free := make(chan *spot.Averaged, ahead+2) // to be filled anew
@@ -114,7 +106,7 @@ func (c *Clip) look(ctx context.Context, m movie.Movie, finder *spot.Finder, pro
 			select {
 			case s.picture = <-free:
 			default:
-				s.picture = finder.NewAveraged()
+				s.picture = l.finder.NewAveraged()
 			}
 			s.at, s.err = m.Next(s.picture.Take)
 			select {
@@ -127,46 +119,32 @@ func (c *Clip) look(ctx context.Context, m movie.Movie, finder *spot.Finder, pro
 			}
 		}
 	}()
-
-	var last, end shot // the last is not yet handed on: its end is not known
-	shortest, longest := time.Duration(math.MaxInt64), time.Duration(0)
 	for s := range shots {
 		if s.err != nil {
-			end = s
-			break
+			switch {
+			case s.err == io.EOF:
+				return m.Length(), nil, ctx.Err()
+			case errors.As(s.err, &broken) && l.pictures >= fewPictures:
+				return max(m.Length(), l.last.at), broken, ctx.Err()
+			}
+			return 0, nil, s.err
 		}
-		if c.Pictures > 0 {
-			shortest, longest = min(shortest, s.at-last.at), max(longest, s.at-last.at)
-			finder.Add(last.at, s.at, last.picture)
+		before := l.last.picture
+		l.add(s)
+		if before != nil {
 			select {
-			case free <- last.picture:
+			case free <- before:
 			default:
 			}
 		}
-		last = s
-		c.Pictures++
 		if progress != nil {
 			progress(s.at)
 		}
 		if err := ctx.Err(); err != nil {
-			return err
+			return 0, nil, err
 		}
 	}
-	c.Even = longest < shortest+shortest/2
-	var broken *fault.Error
-	switch {
-	case end.err == io.EOF:
-		c.Length = m.Length()
-	case errors.As(end.err, &broken) && c.Pictures >= fewPictures:
-		c.Broken, c.Length = broken, max(m.Length(), last.at)
-	case end.err != nil:
-		return end.err
-	}
-	if c.Pictures > 0 {
-		finder.Add(last.at, max(c.Length, last.at+1), last.picture)
-		finder.Finish(last.picture)
-	}
-	return ctx.Err()
+	return 0, nil, ctx.Err()
 }
 
 // track takes a spot's brightness to intervals.
@@ -188,8 +166,8 @@ func (t *track) Add(seconds, bright float64) {
 	}
 }
 
-// read asks the reader about the spots.
-func (c *Clip) read(spots []*spot.Spot, reader *reading.TimedReader) {
+// read asks the reader about the spots. The error is the context's.
+func (c *Clip) read(ctx context.Context, spots []*spot.Spot, reader *reading.TimedReader) error {
 	type candidate struct {
 		spot   *spot.Spot
 		track  *track
@@ -205,16 +183,20 @@ func (c *Clip) read(spots []*spot.Spot, reader *reading.TimedReader) {
 	}
 	slices.SortStableFunc(candidates, func(a, b candidate) int { return cmp.Compare(b.spot.Swing, a.spot.Swing) })
 	results := make([]reading.TimedResult, len(candidates))
+	errs := make([]error, len(candidates))
 	var wait sync.WaitGroup
 	turn := make(chan struct{}, runtime.GOMAXPROCS(0))
 	for i, k := range candidates {
 		wait.Go(func() {
 			turn <- struct{}{}
-			results[i] = reader.ReadPieces(k.pieces, nil)
+			results[i], errs[i] = reader.ReadPieces(ctx, k.pieces, nil)
 			<-turn
 		})
 	}
 	wait.Wait()
+	if err := errors.Join(errs...); err != nil {
+		return ctx.Err()
+	}
 	for i, k := range candidates {
 		l := Lamp{TimedResult: results[i], X: k.spot.X, Y: k.spot.Y, Size: k.spot.Size, From: duration(k.track.from), Unsteady: k.track.unsteady()}
 		switch {
@@ -245,6 +227,7 @@ func (c *Clip) read(spots []*spot.Spot, reader *reading.TimedReader) {
 			return !best.Doubtful() && l.Doubtful() && (l.Unsteady || l.Fit < max(surelyFit, chanceShare*best.Fit))
 		})
 	}
+	return nil
 }
 
 const (

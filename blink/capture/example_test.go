@@ -1,6 +1,7 @@
 package capture_test
 
 import (
+	"context"
 	"fmt"
 	"strings"
 
@@ -22,6 +23,7 @@ func ExampleReadTrace() {
 		return
 	}
 	reader := reading.NewTimedReader(blink.Tally, reading.AssumedDurations, nil)
-	fmt.Println(reader.ReadPieces(trace.Pieces, nil).Best().Signal.State)
-	// Output: seeking
+	result, err := reader.ReadPieces(context.Background(), trace.Pieces, nil)
+	fmt.Println(result.Best().Signal.State, err)
+	// Output: seeking <nil>
 }

@@ -141,7 +141,7 @@ func TestTraces(t *testing.T) {
 				s.seconds = 3 * 46 * s.unit.Seconds()
 				trace, err := ReadTrace(strings.NewReader(s.write(random)))
 				require.NoError(t, err)
-				result := reader().ReadPieces(trace.Pieces, nil)
+				result, _ := reader().ReadPieces(t.Context(), trace.Pieces, nil)
 				switch {
 				case trace.Unchanging || trace.Unsteady || result.Doubtful():
 				case result.Best().Signal == s.signal:
@@ -180,7 +180,7 @@ func TestGapsPartATrace(t *testing.T) {
 	require.Len(t, trace.Pieces, 2)
 	assert.InDelta(t, 25, trace.Pieces[1].From.Seconds(), 0.1)
 	assert.InDelta(t, 40, trace.Length.Seconds(), 0.1)
-	result := reader().ReadPieces(trace.Pieces, nil)
+	result, _ := reader().ReadPieces(t.Context(), trace.Pieces, nil)
 	assert.Equal(t, s.signal, result.Best().Signal)
 	assert.False(t, result.Doubtful())
 }
@@ -204,7 +204,7 @@ func TestLongStillnessKeepsTheState(t *testing.T) {
 			}
 			trace, err := ReadTrace(strings.NewReader(text.String()))
 			require.NoError(t, err)
-			result := reader().ReadPieces(trace.Pieces, nil)
+			result, _ := reader().ReadPieces(t.Context(), trace.Pieces, nil)
 			want := map[bool]blink.State{false: blink.Dark, true: blink.Steady}[final]
 			assert.Equal(t, want, result.Best().Signal.State, "slope %g", slope)
 			assert.Equal(t, blink.Seeking, result.Sequence[0].Signal.State)
@@ -334,7 +334,7 @@ func TestSampleTraces(t *testing.T) {
 			require.True(t, text == string(file), "%s is not what the generator writes", path)
 			trace, err := ReadTrace(bytes.NewReader(file))
 			require.NoError(t, err)
-			result := reader().ReadPieces(trace.Pieces, nil)
+			result, _ := reader().ReadPieces(t.Context(), trace.Pieces, nil)
 			if strings.HasSuffix(name, "glimpse") {
 				assert.True(t, result.Doubtful())
 				return

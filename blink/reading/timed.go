@@ -2,6 +2,7 @@ package reading
 
 import (
 	"cmp"
+	"context"
 	"maps"
 	"math"
 	"runtime"
@@ -236,16 +237,20 @@ const gapChange = 0.01
 // up; what no longer fits it is a change.
 //
 // Pieces are weighed on as many processors as there are. told, where it is given, is
-// told now and then how many are done, and of how many.
-func (r *TimedReader) ReadPieces(pieces []Piece, told func(done, of int)) TimedResult {
+// told now and then how many are done, and of how many. The error is the context's:
+// it is looked at between pieces, of which none takes long.
+func (r *TimedReader) ReadPieces(ctx context.Context, pieces []Piece, told func(done, of int)) (TimedResult, error) {
 	whole := pieces
 	pieces = chopped(pieces)
 	if len(pieces) == 0 {
-		return r.Read(nil)
+		return r.Read(nil), ctx.Err()
 	}
 	alpha := make([]float64, len(r.signals)) // probability of each signal at the end of a piece
 	began := make([]int, len(r.signals))     // the piece with which it began
-	results, posteriors := r.readAlone(pieces, told)
+	results, posteriors := r.readAlone(ctx, pieces, told)
+	if err := ctx.Err(); err != nil {
+		return r.Read(nil), err
+	}
 	ended := make([]TimedCandidate, len(pieces)) // the best of alpha, and
 	since := make([]int, len(pieces))            // the piece it began with
 	for k := range pieces {
@@ -297,18 +302,20 @@ func (r *TimedReader) ReadPieces(pieces []Piece, told func(done, of int)) TimedR
 	slices.Reverse(result.Sequence)
 	r.makeRoomForStranger(&result)
 	r.weighForeign(whole, &result)
-	return result
+	return result, nil
 }
 
 // readAlone reads each piece as if it were alone, and returns what it comes to and
 // the probability of each signal at its end.
-func (r *TimedReader) readAlone(pieces []Piece, told func(done, of int)) ([]TimedResult, [][]float64) {
+func (r *TimedReader) readAlone(ctx context.Context, pieces []Piece, told func(done, of int)) ([]TimedResult, [][]float64) {
 	results, posteriors := make([]TimedResult, len(pieces)), make([][]float64, len(pieces))
 	next, done := make(chan int), make(chan struct{})
 	for range min(runtime.GOMAXPROCS(0), len(pieces)) {
 		go func() {
 			for k := range next {
-				results[k], posteriors[k] = r.read(pieces[k].Intervals)
+				if ctx.Err() == nil {
+					results[k], posteriors[k] = r.read(pieces[k].Intervals)
+				}
 				done <- struct{}{}
 			}
 		}()
@@ -415,6 +422,9 @@ func (r *TimedReader) readBack(intervals []blink.Interval, depth int) (TimedResu
 	result := TimedResult{Candidates: r.candidates(weights), Fit: top + math.Log(sum) - r.logPaces() - r.model.strangers(seen)}
 	if w := weights[first]; w > 0 {
 		result.Unit = duration(math.Exp(logUnit[first] / w)).Round(time.Millisecond)
+	}
+	if result.Fit < 0 {
+		depth = 0 // of a light that is none of the code's nobody asks what it was before
 	}
 	result.Sequence = r.sequence(seen, result, starts[first], depth)
 	return result, weights

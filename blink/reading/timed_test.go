@@ -299,8 +299,8 @@ func TestPiecesAddUp(t *testing.T) {
 	const unit = 200 * time.Millisecond
 	short := func(s blink.Signal, from time.Duration) Piece { return Piece{from, o.see(s, unit, 5)} }
 	several := []Piece{short(a, 0), short(a, 6*time.Second), short(a, 12*time.Second), short(a, 18*time.Second), short(a, 24*time.Second)}
-	one := r.ReadPieces(several[:1], nil)
-	all := r.ReadPieces(several, nil)
+	one, _ := r.ReadPieces(t.Context(), several[:1], nil)
+	all, _ := r.ReadPieces(t.Context(), several, nil)
 	assert.Equal(t, a, all.Best().Signal)
 	assert.False(t, all.Doubtful())
 	assert.Greater(t, all.Best().Probability, one.Best().Probability, "more pieces tell more")
@@ -308,13 +308,13 @@ func TestPiecesAddUp(t *testing.T) {
 	assert.Equal(t, time.Duration(0), all.Sequence[0].From)
 	assert.InDelta(t, 29, all.Sequence[0].To.Seconds(), 0.1)
 
-	changed := r.ReadPieces([]Piece{{0, o.see(a, unit, 20)}, {25 * time.Second, o.see(b, unit, 20)}}, nil)
+	changed, _ := r.ReadPieces(t.Context(), []Piece{{0, o.see(a, unit, 20)}, {25 * time.Second, o.see(b, unit, 20)}}, nil)
 	assert.Equal(t, b, changed.Best().Signal, "the last piece answers")
 	require.Len(t, changed.Sequence, 2)
 	assert.Equal(t, a, changed.Sequence[0].Signal)
 	assert.Equal(t, 25*time.Second, changed.Sequence[1].From)
 
-	within := r.ReadPieces([]Piece{{0, append(o.see(blink.Signal{State: blink.Holding}, unit, 20), o.see(a, unit, 25)...)}}, nil)
+	within, _ := r.ReadPieces(t.Context(), []Piece{{0, append(o.see(blink.Signal{State: blink.Holding}, unit, 20), o.see(a, unit, 25)...)}}, nil)
 	assert.Equal(t, a, within.Best().Signal)
 	require.Len(t, within.Sequence, 2, "a change within a piece is told, too")
 
@@ -324,18 +324,20 @@ func TestPiecesAddUp(t *testing.T) {
 		many = append(many, Piece{time.Duration(k) * 20 * time.Second, o.see(blink.Signal{State: blink.Holding}, unit, 15)})
 	}
 	many = append(many, Piece{300 * time.Second, o.see(blink.Signal{State: blink.Fault}, unit, 20)})
-	turned := r.ReadPieces(many, nil)
+	turned, _ := r.ReadPieces(t.Context(), many, nil)
 	assert.Equal(t, blink.Fault, turned.Best().Signal.State)
 	require.Len(t, turned.Sequence, 2)
 	assert.Equal(t, blink.Holding, turned.Sequence[0].Signal.State)
 
 	// A long piece is read in parts and told as one.
-	long := r.ReadPieces([]Piece{{0, o.see(a, unit, 300)}}, nil)
+	long, _ := r.ReadPieces(t.Context(), []Piece{{0, o.see(a, unit, 300)}}, nil)
 	assert.Equal(t, a, long.Best().Signal)
 	require.Len(t, long.Sequence, 1)
 	assert.InDelta(t, 300, long.Sequence[0].To.Seconds(), 0.1)
 
-	assert.True(t, r.ReadPieces(nil, nil).Doubtful())
+	none, err := r.ReadPieces(t.Context(), nil, nil)
+	require.NoError(t, err)
+	assert.True(t, none.Doubtful())
 }
 
 // Input that no lamp gives is answered, without a panic and as doubtful.
@@ -391,7 +393,7 @@ func TestStrangersAreNotRead(t *testing.T) {
 			result := r.Read(seen)
 			assert.Greater(t, result.Stranger, 0.95, "read as %v", result.Best())
 			assert.Negative(t, result.Fit)
-			pieces := r.ReadPieces([]Piece{{Intervals: seen[:15]}, {From: time.Minute, Intervals: seen[15:]}}, nil)
+			pieces, _ := r.ReadPieces(t.Context(), []Piece{{Intervals: seen[:15]}, {From: time.Minute, Intervals: seen[15:]}}, nil)
 			assert.True(t, pieces.Doubtful())
 		})
 	}
@@ -486,7 +488,7 @@ func TestForeignFramesAreNotRead(t *testing.T) {
 			if result.Best().Signal.State.ShowsFrame() {
 				assert.NotEmpty(t, result.Foreign)
 			}
-			pieces := r.ReadPieces([]Piece{{Intervals: seen}}, nil)
+			pieces, _ := r.ReadPieces(t.Context(), []Piece{{Intervals: seen}}, nil)
 			assert.True(t, pieces.Doubtful())
 		})
 	}

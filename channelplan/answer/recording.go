@@ -2,6 +2,7 @@ package answer
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -45,15 +46,16 @@ func unchanging() []reading.TimedCandidate {
 }
 
 // OfTrace reads the light of a brightness trace. told, where not nil, is told how many
-// of its parts are weighed.
-func OfTrace(trace *capture.Trace, reader *reading.TimedReader, told func(done, of int)) *Recording {
+// of its parts are weighed. The error is the context's.
+func OfTrace(ctx context.Context, trace *capture.Trace, reader *reading.TimedReader, told func(done, of int)) (*Recording, error) {
 	r := &Recording{Samples: trace.Samples, Length: trace.Length, Unsteady: trace.Unsteady, Still: trace.Unchanging}
 	if trace.Unchanging {
 		r.Candidates = unchanging()
-	} else {
-		r.TimedResult = reader.ReadPieces(trace.Pieces, told)
+		return r, nil
 	}
-	return r
+	var err error
+	r.TimedResult, err = reader.ReadPieces(ctx, trace.Pieces, told)
+	return r, err
 }
 
 // OfTaps reads changes of the light that a person tapped.

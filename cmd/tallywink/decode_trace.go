@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 
 	"tallywink.example/blink/capture"
@@ -21,7 +22,10 @@ func (d *decoding) fromTrace(out *console.Console, sys system) (int, error) {
 		return 0, fault.In(nameOfInput(d.trace), err, "copy the file afresh")
 	}
 	bar := console.NewBar(out, "weighing the light", nil)
-	r := answer.OfTrace(trace, sys.TimedReader(), func(done, of int) { bar.Show(fmt.Sprintf("%d parts of %d", done, of)) })
+	r, err := answer.OfTrace(context.Background(), trace, sys.TimedReader(), func(done, of int) { bar.Show(fmt.Sprintf("%d parts of %d", done, of)) })
 	bar.Clear()
+	if err != nil {
+		return 0, err
+	}
 	return d.tellAndNote(out, answer.OfRecording(sys.System, r), sys, d.amps, d.json)
 }

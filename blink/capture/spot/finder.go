@@ -33,16 +33,21 @@ type Finder struct {
 	newFollower   func() Follower
 	steady        steadier
 	window        []still
-	reach         [4]float32 // how far the window's pictures are shifted: left, right, up, down
-	bytes         int        // in the window
+	bytes         int // in the window
+	size          gridSize
+	rolling       bool // the window is always the last of the movie, and nothing is known before it
 	Spots         []*Spot
 }
+
+// gridSize is how many cells a grid has, and how many pixels wide one is.
+type gridSize struct{ width, height, cell int }
 
 // still is a steadied picture of the window: brightness of cells, times
 // brightScale.
 type still struct {
-	at    time.Duration
-	cells []uint16
+	at     time.Duration
+	cells  []uint16
+	dx, dy float32 // how far it was shifted, in cells
 }
 
 const (
@@ -56,10 +61,16 @@ const (
 	maxSpots = 24
 )
 
-// NewFinder makes a finder for pictures of a size. newFollower makes what
-// takes a found spot's brightness.
+// NewFinder makes a finder for a movie with pictures of a size, which is followed to
+// its end. newFollower makes what takes a found spot's brightness.
 func NewFinder(width, height int, newFollower func() Follower) *Finder {
 	return &Finder{width: width, height: height, newFollower: newFollower}
+}
+
+// NewRolling makes a finder for pictures without end, which only knows the last half
+// minute and more of them, and is to be asked by [Finder.Look].
+func NewRolling(width, height int, newFollower func() Follower) *Finder {
+	return &Finder{width: width, height: height, newFollower: newFollower, rolling: true}
 }
 
 // Averaged is a picture averaged to a grid.
@@ -80,20 +91,68 @@ func (a *Averaged) Take(top int, rows []uint8) { a.grid.fill(top, rows, a.width)
 // Add takes the next picture, and the time until which it is shown.
 func (f *Finder) Add(at, until time.Duration, picture *Averaged) {
 	g := picture.grid
+	f.size = gridSize{g.width, g.height, g.cell}
 	v := f.steady.see(g)
 	cells := make([]uint16, len(g.bright))
 	g.shifted(v.dx, v.dy, brightScale/v.gain, cells)
-	f.reach = [4]float32{max(f.reach[0], -v.dx), max(f.reach[1], v.dx), max(f.reach[2], -v.dy), max(f.reach[3], v.dy)}
 	f.bytes += 2 * len(cells)
 	// A picture shown for long, as in a GIF, counts for all that time, in so
 	// many samples at most.
 	step := max(longestStep, (until-at)/mostSamples)
 	for t := at; t < until || t == at; t += step {
-		f.window = append(f.window, still{t, cells})
+		f.window = append(f.window, still{t, cells, v.dx, v.dy})
 	}
-	if f.bytes > maxWindowBytes || at-f.window[0].at > maxWindow {
-		f.endWindow(g)
+	switch full := f.bytes > maxWindowBytes || at-f.window[0].at > maxWindow; {
+	case full && f.rolling:
+		f.forget()
+	case full:
+		f.endWindow()
 	}
+}
+
+// forget drops the oldest quarter of the window.
+func (f *Finder) forget() {
+	const share = 4
+	n := len(f.window)/share + 1
+	for i, p := range f.window[:n] {
+		if i == 0 || &p.cells[0] != &f.window[i-1].cells[0] {
+			f.bytes -= 2 * len(p.cells)
+		}
+	}
+	f.window = append([]still(nil), f.window[n:]...)
+}
+
+// Look returns the spots known by now, as if the movie ended here, with followers of
+// their own that have taken in the brightness of the last pictures, up to those that
+// are kept. The finder goes on as if nobody had looked.
+func (f *Finder) Look() []*Spot {
+	if len(f.window) == 0 {
+		return f.Spots
+	}
+	all := slices.Clone(f.Spots)
+	for _, s := range f.search(f.some()) {
+		if len(all) < maxSpots && !known(all, s) {
+			all = append(all, s)
+		}
+	}
+	for i, s := range all {
+		now := *s
+		now.Follow = f.newFollower()
+		for _, p := range f.window {
+			now.Follow.Add(p.at.Seconds(), s.bright(p))
+		}
+		all[i] = &now
+	}
+	return all
+}
+
+// some are pictures of the window at even distances: so many tell as well as all.
+func (f *Finder) some() []still {
+	var some []still
+	for i := 0; i < len(f.window); i += len(f.window)/looked + 1 {
+		some = append(some, f.window[i])
+	}
+	return some
 }
 
 // longestStep is how long a picture counts as one sample, and mostSamples as
@@ -104,17 +163,17 @@ const (
 )
 
 // Finish ends the movie: what has come is looked through.
-func (f *Finder) Finish(last *Averaged) {
+func (f *Finder) Finish() {
 	if len(f.window) > 0 {
-		f.endWindow(last.grid)
+		f.endWindow()
 	}
 }
 
 // endWindow looks for spots in the window, has all that are known take in
 // their brightness in it, and begins a new one.
-func (f *Finder) endWindow(g *grid) {
-	for _, s := range f.search(g) {
-		if len(f.Spots) < maxSpots && !f.known(s) {
+func (f *Finder) endWindow() {
+	for _, s := range f.search(f.window) {
+		if len(f.Spots) < maxSpots && !known(f.Spots, s) {
 			s.Follow = f.newFollower()
 			f.Spots = append(f.Spots, s)
 		}
@@ -124,12 +183,12 @@ func (f *Finder) endWindow(g *grid) {
 			s.Follow.Add(p.at.Seconds(), s.bright(p))
 		}
 	}
-	f.window, f.bytes, f.reach = nil, 0, [4]float32{}
+	f.window, f.bytes = nil, 0
 }
 
-// known tells whether a spot lies on one that is followed.
-func (f *Finder) known(s *Spot) bool {
-	for _, other := range f.Spots {
+// known tells whether a spot lies on one of others.
+func known(others []*Spot, s *Spot) bool {
+	for _, other := range others {
 		if math.Hypot(s.X-other.X, s.Y-other.Y) < max(s.Size, other.Size)/2+4 {
 			return true
 		}
@@ -164,9 +223,9 @@ const (
 	tried  = 40
 )
 
-// search finds the spots of the window, the most promising first.
-func (f *Finder) search(g *grid) []*Spot {
-	scores := f.scores(g)
+// search finds the spots that pictures show, the most promising first.
+func (f *Finder) search(of []still) []*Spot {
+	scores := f.scores(of)
 	order := make([]int, 0, len(scores))
 	for i, s := range scores {
 		if s > 0 {
@@ -182,10 +241,7 @@ func (f *Finder) search(g *grid) []*Spot {
 		}
 		return a - b
 	})
-	var some []still
-	for i := 0; i < len(f.window); i += len(f.window)/looked + 1 {
-		some = append(some, f.window[i])
-	}
+	some := f.some()
 	claimed := make([]bool, len(scores))
 	var spots []*Spot
 	var series [][]float32
@@ -198,7 +254,7 @@ func (f *Finder) search(g *grid) []*Spot {
 			break
 		}
 		wave := centered(some, seed)
-		s := grow(g, some, seed, wave, claimed)
+		s := grow(f.size, some, seed, wave, claimed)
 		// A light and what it lights up are one spot, where it is brightest.
 		if !slices.ContainsFunc(series, func(other []float32) bool {
 			return math.Abs(float64(correlation(wave, other))) > same
@@ -211,18 +267,18 @@ func (f *Finder) search(g *grid) []*Spot {
 
 // scores returns, by cell, how much it is like two levels: the deviation of
 // its brightness, as far as it is bimodal.
-func (f *Finder) scores(g *grid) []float64 {
+func (f *Finder) scores(of []still) []float64 {
 	type moments struct{ sum, sum2, sum3, sum4 float64 }
-	n := float64(len(f.window))
-	all := make([]moments, len(g.bright))
-	first := f.window[0].cells
+	n := float64(len(of))
+	first := of[0].cells
+	all := make([]moments, len(first))
 	var wait sync.WaitGroup
 	parts := runtime.GOMAXPROCS(0)
 	for part := range parts {
 		from, to := part*len(all)/parts, (part+1)*len(all)/parts
 		wait.Go(func() {
 			all, first := all[from:to], first[from:to]
-			for _, p := range f.window {
+			for _, p := range of {
 				for i, v := range p.cells[from:to] {
 					x := float64(int(v)-int(first[i])) / brightScale
 					m := &all[i]
@@ -237,8 +293,9 @@ func (f *Finder) scores(g *grid) []float64 {
 	}
 	wait.Wait()
 	scores := make([]float64, len(all))
+	inside := f.inside(of)
 	for i, m := range all {
-		if !f.inside(g, i) {
+		if !inside(i) {
 			continue
 		}
 		mean := m.sum / n
@@ -257,10 +314,17 @@ func (f *Finder) scores(g *grid) []float64 {
 	return scores
 }
 
-// inside tells whether a cell was within the picture all the time.
-func (f *Finder) inside(g *grid, cell int) bool {
-	x, y := float32(cell%g.width), float32(cell/g.width)
-	return x >= f.reach[0] && x+f.reach[1] <= float32(g.width-1) && y >= f.reach[2] && y+f.reach[3] <= float32(g.height-1)
+// inside returns what reports whether a cell was within all of some pictures.
+func (f *Finder) inside(of []still) func(cell int) bool {
+	var left, right, up, down float32 // how far they are shifted
+	for _, p := range of {
+		left, right, up, down = max(left, -p.dx), max(right, p.dx), max(up, -p.dy), max(down, p.dy)
+	}
+	g := f.size
+	return func(cell int) bool {
+		x, y := float32(cell%g.width), float32(cell/g.width)
+		return x >= left && x+right <= float32(g.width-1) && y >= up && y+down <= float32(g.height-1)
+	}
 }
 
 // centered returns a cell's brightness less its mean.
@@ -292,7 +356,7 @@ func correlation(a, b []float32) float32 {
 }
 
 // grow makes a spot of a cell and all connected ones that go along with it.
-func grow(g *grid, some []still, seed int, wave []float32, claimed []bool) *Spot {
+func grow(g gridSize, some []still, seed int, wave []float32, claimed []bool) *Spot {
 	s := &Spot{}
 	power := float32(0)
 	for _, v := range wave {

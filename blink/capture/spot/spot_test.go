@@ -126,7 +126,6 @@ func (s *series) Add(_, bright float64) { s.bright = append(s.bright, bright) }
 func TestFinding(t *testing.T) {
 	random := rand.New(rand.NewPCG(5, 5))
 	f := NewFinder(160, 120, func() Follower { return &series{} })
-	var last *Averaged
 	for n := range 300 {
 		a := f.NewAveraged()
 		for i := range a.grid.bright {
@@ -139,9 +138,8 @@ func TestFinding(t *testing.T) {
 		}
 		at := time.Duration(n) * 33 * time.Millisecond
 		f.Add(at, at+33*time.Millisecond, a)
-		last = a
 	}
-	f.Finish(last)
+	f.Finish()
 	s := f.Spots[0]
 	for _, other := range f.Spots[1:] {
 		assert.Less(t, other.Swing, s.Swing/5)

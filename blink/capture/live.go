@@ -1,0 +1,99 @@
+package capture
+
+import (
+	"context"
+	"math"
+	"time"
+
+	"tallywink.example/blink/capture/spot"
+	"tallywink.example/blink/reading"
+)
+
+// Live takes pictures one by one, as a camera gives them, and tells at any time what
+// the lamps in them say so far. It keeps the last half minute, so that memory does not
+// grow, however long somebody watches. It is not safe for use by several goroutines.
+type Live struct {
+	width, height     int
+	finder            *spot.Finder
+	last              shot // not handed on yet: its end is not known
+	spare             *spot.Averaged
+	pictures          int
+	shortest, longest time.Duration // from one picture to the next
+}
+
+// shot is a picture with its time, or why there is none.
+type shot struct {
+	at      time.Duration
+	picture *spot.Averaged
+	err     error
+}
+
+// NewLive begins to watch pictures of a size in pixels.
+func NewLive(width, height int) *Live {
+	return newLive(width, height, spot.NewRolling)
+}
+
+func newLive(width, height int, finder func(width, height int, newFollower func() spot.Follower) *spot.Finder) *Live {
+	return &Live{width: width, height: height, shortest: math.MaxInt64, finder: finder(width, height, func() spot.Follower { return newTrack() })}
+}
+
+// Add takes the next picture: when it was taken, since any beginning, and the
+// brightness of its pixels, 0 to 255, row by row from the top. Pictures that do not
+// come later than the one before are passed over. The pixels are the caller's
+// again when it returns.
+func (l *Live) Add(at time.Duration, gray []uint8) {
+	if l.pictures > 0 && at <= l.last.at || len(gray) < l.width*l.height {
+		return
+	}
+	p := l.spare
+	if p == nil {
+		p = l.finder.NewAveraged()
+	}
+	const band = 64 // rows, as Take wants them
+	for top := 0; top < l.height; top += band {
+		p.Take(top, gray[top*l.width:min(top+band, l.height)*l.width])
+	}
+	l.spare = l.last.picture
+	l.add(shot{at: at, picture: p})
+}
+
+// add hands the picture before on, whose end is now known.
+func (l *Live) add(s shot) {
+	if l.pictures > 0 {
+		l.shortest, l.longest = min(l.shortest, s.at-l.last.at), max(l.longest, s.at-l.last.at)
+		l.finder.Add(l.last.at, s.at, l.last.picture)
+	}
+	l.last = s
+	l.pictures++
+}
+
+// finish takes the last picture in, which is shown until a time, and looks through
+// what has come.
+func (l *Live) finish(until time.Duration) {
+	if l.pictures > 0 {
+		l.finder.Add(l.last.at, max(until, l.last.at+1), l.last.picture)
+		l.finder.Finish()
+	}
+}
+
+// clip is what is known of the pictures without reading any lamp.
+func (l *Live) clip() *Clip {
+	return &Clip{Width: l.width, Height: l.height, Pictures: l.pictures, Length: l.last.at, Even: l.longest < l.shortest+l.shortest/2}
+}
+
+// Seen is what was found in the pictures so far, to be read.
+type Seen struct {
+	clip  *Clip
+	spots []*spot.Spot
+}
+
+// Look looks through the pictures so far. It takes a moment, and may be asked for
+// every second or two.
+func (l *Live) Look() *Seen { return &Seen{l.clip(), l.finder.Look()} }
+
+// Read reads what was seen. It takes longer than looking, and nothing of what is still
+// being watched: it may run in a goroutine of its own. The error is the
+// context's.
+func (s *Seen) Read(ctx context.Context, reader *reading.TimedReader) (*Clip, error) {
+	return s.clip, s.clip.read(ctx, s.spots, reader)
+}
