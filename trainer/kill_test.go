@@ -68,7 +68,10 @@ func TestKilledWhileTraining(t *testing.T) {
 		},
 		Tells: func(line string) bool { return line == "told" },
 	}.Run(t)
-	attempts, err := progress.Read(b, time.Now())
+	in, err := b.Open()
+	require.NoError(t, err)
+	defer in.Close()
+	attempts, err := progress.Read(in, b.Path, time.Now())
 	require.NoError(t, err)
 	found := map[string]int{}
 	for _, a := range attempts.All {

@@ -12,9 +12,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
-	"os/exec"
 	"path/filepath"
-	"strings"
 	"testing"
 	"time"
 
@@ -404,44 +402,6 @@ func TestDrawnGIFsAreReadBack(t *testing.T) {
 		assert.InDelta(t, 80, l.X, 1)
 		assert.InDelta(t, 80, l.Y, 1)
 		assert.InDelta(t, 112, l.Size, 8)
-	}
-}
-
-// An H.264 clip that ffmpeg made of its own test pictures, some of which move,
-// held by a hand that shakes: nothing of it comes from our code, and the
-// frame's times are written out from the code's specification. It is skipped
-// where ffmpeg is not installed, but not in CI.
-func TestClipMadeByFFmpeg(t *testing.T) {
-	if _, err := exec.LookPath("ffmpeg"); err != nil && os.Getenv("CI") == "" {
-		t.Skip("ffmpeg is not installed")
-	}
-	// 116 digital, _.. . _. _.. at 200 ms: long 600, short 200, 200 between
-	// marks, 800 between groups, 2400 after the frame, 8.8 s in all.
-	var pulses []string
-	for _, p := range [][2]float64{{0, 0.6}, {0.8, 1}, {1.2, 1.4}, {2.2, 2.4}, {3.2, 3.8}, {4, 4.2}, {5, 5.6}, {5.8, 6}, {6.2, 6.4}} {
-		pulses = append(pulses, fmt.Sprintf("between(mod(t,8.8),%g,%g)", p[0], p[1]-0.001))
-	}
-	for _, background := range []string{"smptebars", "testsrc2"} {
-		t.Run(background, func(t *testing.T) {
-			path := filepath.Join(t.TempDir(), "lamp.mp4")
-			out, err := exec.Command("ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i", background+"=size=640x480:rate=30", "-t", "26", "-vf",
-				"drawbox=x=420:y=300:w=17:h=17:color=0x181818:t=fill,drawbox=x=422:y=302:w=13:h=13:color=white:t=fill:enable='"+
-					strings.Join(pulses, "+")+"',noise=alls=14:allf=t,crop=600:440:'20+6*sin(t*7.1)+4*sin(t*17)':'20+5*sin(t*5.3)'",
-				"-c:v", "libx264", "-crf", "27", "-pix_fmt", "yuv420p", path).CombinedOutput()
-			require.NoError(t, err, "%s", out)
-			m, closer, err := movie.Convert(context.Background(), path, nil)
-			require.NoError(t, err)
-			defer closer.Close()
-			clip, err := ReadClip(context.Background(), m, reader(), nil)
-			require.NoError(t, err)
-			require.NotEmpty(t, clip.Lamps)
-			l := clip.Lamps[0]
-			assert.Equal(t, blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, l.Best().Signal)
-			assert.False(t, l.Doubtful())
-			assert.InDelta(t, 428.5-20, l.X, 8)
-			assert.InDelta(t, 308.5-20, l.Y, 8)
-			assert.InDelta(t, 0.2, l.Unit.Seconds(), 0.005)
-		})
 	}
 }
 

@@ -206,36 +206,42 @@ const maxLine = 64 << 10
 const maxDamaged = 100_000
 
 // MaxKept is how many records of a book are to be kept in memory: those of fifty
-// people for a year. [Book.Full] is the error.
+// people for a year. [Full] is the error.
 const MaxKept = 300_000
 
-// ErrDamaged is what a caller of [Book.Read] returns for a line that is a JSON
+// ErrDamaged is what a caller of [Scan] returns for a line that is a JSON
 // object and no sound record.
 var ErrDamaged = errors.New("the record is damaged")
 
-// Full is the error of a book with more records than [MaxKept].
-func (b Book) Full(hint string, act fault.Act) error {
-	return &fault.Error{File: b.Path, Text: "there are more than 300,000 records to be read at once", Hint: hint, Act: act}
+// Full is the error of records, from a file of that name, that are more than
+// [MaxKept].
+func Full(name, hint string, act fault.Act) error {
+	return &fault.Error{File: name, Text: "there are more than 300,000 records to be read at once", Hint: hint, Act: act}
 }
 
-// Read calls each with every line that is a JSON object and its number, from 1,
-// in order. Other lines, and those for which it returns [ErrDamaged], are damaged:
-// they stay in the book, and their numbers are returned, in order. Another error
-// of each ends the reading, and is returned. A book that does not exist is empty.
-// The book's own error is an [*fault.Error], also where 100,000 lines are damaged.
-func (b Book) Read(each func(number int, line []byte) error) (damaged []int, err error) {
+// Open opens the book to be read from its beginning. A book that does not exist is
+// empty. The error is an [*fault.Error].
+func (b Book) Open() (io.ReadCloser, error) {
 	if err := b.plain(); err != nil {
 		return nil, err
 	}
 	f, err := os.Open(b.Path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
+		return io.NopCloser(bytes.NewReader(nil)), nil
 	}
 	if err != nil {
 		return nil, b.failed("the book can't be opened", err)
 	}
-	defer f.Close()
-	in := bufio.NewReaderSize(f, maxLine)
+	return f, nil
+}
+
+// Scan calls each with every line of a book that is a JSON object and its number, from
+// 1, in order; name is the book's, for messages. Other lines, and those for which each
+// returns [ErrDamaged], are damaged: their numbers are returned, in order. Another error
+// of each ends the reading, and is returned. The book's own error is an
+// [*fault.Error], also where 100,000 lines are damaged.
+func Scan(r io.Reader, name string, each func(number int, line []byte) error) (damaged []int, err error) {
+	in := bufio.NewReaderSize(r, maxLine)
 	for number := 1; ; number++ {
 		line, err := in.ReadSlice('\n')
 		tooLong := errors.Is(err, bufio.ErrBufferFull)
@@ -243,7 +249,7 @@ func (b Book) Read(each func(number int, line []byte) error) (damaged []int, err
 			_, err = in.ReadSlice('\n')
 		}
 		if err != nil && err != io.EOF {
-			return damaged, b.failed("the book can't be read", err)
+			return damaged, Book{name}.failed("the book can't be read", err)
 		}
 		var wrong error
 		switch trimmed := bytes.TrimSpace(line); {
@@ -261,7 +267,7 @@ func (b Book) Read(each func(number int, line []byte) error) (damaged []int, err
 			return damaged, wrong
 		default:
 			if damaged = append(damaged, number); len(damaged) >= maxDamaged {
-				return damaged, &fault.Error{File: b.Path, Text: "100,000 of its lines can't be read", Hint: "is this a book? Name another", Act: fault.NameBook}
+				return damaged, &fault.Error{File: name, Text: "100,000 of its lines can't be read", Hint: "is this a book? Name another", Act: fault.NameBook}
 			}
 		}
 		if err == io.EOF {
@@ -276,11 +282,11 @@ type Place struct {
 	Line int    // from 1
 }
 
-// Places returns where lines of the book are.
-func (b Book) Places(lines []int) []Place {
+// Places returns where lines of a book of that name are.
+func Places(name string, lines []int) []Place {
 	var places []Place
 	for _, line := range lines {
-		places = append(places, Place{b.Path, line})
+		places = append(places, Place{name, line})
 	}
 	return places
 }

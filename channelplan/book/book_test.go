@@ -55,7 +55,7 @@ func writeOn(b Book, writer string, most int) {
 
 func read(t *testing.T, b Book) (notes []note, damaged []int) {
 	t.Helper()
-	damaged, err := b.Read(func(_ int, line []byte) error {
+	damaged, err := scan(b, func(_ int, line []byte) error {
 		var n note
 		require.NoError(t, json.Unmarshal(line, &n))
 		notes = append(notes, n)
@@ -107,7 +107,7 @@ func TestBooksThatCannotBeUsed(t *testing.T) {
 	assert.Contains(t, err.Error(), "this is no plain file, and a book is one; name another")
 	require.ErrorAs(t, Book{folder}.Check(), &e)
 	require.ErrorAs(t, Book{filepath.Join(folder, "file", "b")}.Append(note{}), &e, "a file in place of a folder")
-	_, err = Book{folder}.Read(func(int, []byte) error { return nil })
+	_, err = scan(Book{folder}, func(int, []byte) error { return nil })
 	require.ErrorAs(t, err, &e)
 	require.ErrorAs(t, Book{"/dev/full"}.Append(note{}), &e)
 	require.NoError(t, Book{filepath.Join(folder, "new", "b")}.Check())
@@ -228,7 +228,7 @@ func TestFullDisk(t *testing.T) {
 func TestHundredThousandDamagedLines(t *testing.T) {
 	b := Book{filepath.Join(t.TempDir(), "book.jsonl")}
 	require.NoError(t, os.WriteFile(b.Path, bytes.Repeat([]byte("x\n"), maxDamaged), 0o600))
-	_, err := b.Read(func(int, []byte) error { return nil })
+	_, err := scan(b, func(int, []byte) error { return nil })
 	require.ErrorContains(t, err, "can't be read; is this a book?")
 }
 
@@ -255,7 +255,7 @@ func TestLinksAndPermissions(t *testing.T) {
 	var e *fault.Error
 	require.ErrorAs(t, Book{circle}.Append(note{}), &e)
 	require.ErrorAs(t, Book{filepath.Join(circle, "b")}.Append(note{}), &e)
-	_, err = Book{circle}.Read(func(int, []byte) error { return nil })
+	_, err = scan(Book{circle}, func(int, []byte) error { return nil })
 	require.ErrorAs(t, err, &e)
 
 	if os.Getuid() == 0 {
@@ -269,4 +269,14 @@ func TestLinksAndPermissions(t *testing.T) {
 	require.ErrorAs(t, Book{real}.Append(note{}), &e)
 	notes, _ = read(t, Book{real})
 	assert.Len(t, notes, 2, "it can still be read")
+}
+
+// scan scans a book's file.
+func scan(b Book, each func(number int, line []byte) error) ([]int, error) {
+	in, err := b.Open()
+	if err != nil {
+		return nil, err
+	}
+	defer in.Close()
+	return Scan(in, b.Path, each)
 }

@@ -22,10 +22,10 @@ type Clock struct {
 	latest time.Time
 }
 
-// Clock returns the clock of a book that is read from its beginning. Where now
+// NewClock returns the clock of a book of that name that is read from its beginning. Where now
 // itself can't be, no time is too late.
-func (b Book) Clock(now time.Time) Clock {
-	c := Clock{Book: b.Path, last: began, latest: now.Add(aheadMost)}
+func NewClock(name string, now time.Time) Clock {
+	c := Clock{Book: name, last: began, latest: now.Add(aheadMost)}
 	if now.Before(began) {
 		c.latest = time.Date(9999, 12, 31, 0, 0, 0, 0, time.UTC)
 	}

@@ -12,7 +12,7 @@ import (
 func TestClock(t *testing.T) {
 	now := time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 	epoch, future := time.Unix(12, 0), now.AddDate(4, 0, 0)
-	c := Book{"b"}.Clock(now)
+	c := NewClock("b", now)
 	for i, step := range []struct{ said, want time.Time }{
 		{epoch, began},
 		{now.AddDate(0, 0, -3), now.AddDate(0, 0, -3)},
@@ -27,7 +27,7 @@ func TestClock(t *testing.T) {
 	assert.Equal(t, 1, c.First)
 	assert.Equal(t, 4, c.Count)
 
-	c = Book{"b"}.Clock(epoch) // it is this machine's clock that is wrong
+	c = NewClock("b", epoch) // it is this machine's clock that is wrong
 	assert.Equal(t, now, c.At(1, now))
 	assert.Equal(t, now, c.At(2, epoch))
 	assert.Equal(t, Clock{Book: "b", First: 2, Count: 1, last: c.last, latest: c.latest}, c)

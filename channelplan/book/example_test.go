@@ -27,7 +27,13 @@ func ExampleBook() {
 		fmt.Println(err)
 		return
 	}
-	damaged, err := b.Read(func(number int, line []byte) error {
+	in, err := b.Open()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	defer in.Close()
+	damaged, err := book.Scan(in, b.Path, func(number int, line []byte) error {
 		fmt.Printf("%d %s\n", number, line)
 		return nil
 	})

@@ -20,7 +20,7 @@ func FuzzRead(f *testing.F) {
 		b := Book{filepath.Join(dir, "book.jsonl")}
 		require.NoError(t, os.WriteFile(b.Path, data, 0o600))
 		sound := map[int]bool{}
-		damaged, err := b.Read(func(number int, line []byte) error {
+		damaged, err := scan(b, func(number int, line []byte) error {
 			require.True(t, json.Valid(line))
 			require.Equal(t, byte('{'), line[0])
 			sound[number] = true
@@ -37,7 +37,7 @@ func FuzzRead(f *testing.F) {
 			return
 		}
 		last := ""
-		_, err = b.Read(func(_ int, line []byte) error {
+		_, err = scan(b, func(_ int, line []byte) error {
 			last = string(line)
 			return nil
 		})

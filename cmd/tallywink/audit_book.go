@@ -10,6 +10,7 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/field"
@@ -45,11 +46,16 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 	if _, err := os.Stat(b.Path); errors.Is(err, os.ErrNotExist) {
 		return 0, &fault.Error{File: b.Path, Text: "there is no such file", Hint: "'tallywink decode ... --amp ID' notes readings, and says in which"}
 	}
-	readings, err := field.Read(b, since, time.Now())
+	in, err := b.Open()
 	if err != nil {
 		return 0, err
 	}
-	remarkBooks(out, b.Places(readings.Damaged), readings.Clock)
+	defer in.Close()
+	readings, err := field.Read(in, b.Path, since, time.Now())
+	if err != nil {
+		return 0, err
+	}
+	remarkBooks(out, book.Places(b.Path, readings.Damaged), readings.Clock)
 	p, c, err := loadPlant(out, a.amps, l)
 	if err != nil {
 		return 0, err

@@ -52,7 +52,7 @@ func readBooks(paths []string) (progress.Attempts, error) {
 		if _, err := os.Stat(path); path != "" && errors.Is(err, os.ErrNotExist) {
 			return all, &fault.Error{File: path, Text: "there is no such file", Hint: "check the path"}
 		}
-		one, err := progress.Read(b, time.Now())
+		one, err := readAttempts(b)
 		if err != nil {
 			return all, err
 		}
@@ -62,6 +62,16 @@ func readBooks(paths []string) (progress.Attempts, error) {
 	// Practice is told in the order of time, whichever book it is in.
 	slices.SortStableFunc(all.All, func(a, b progress.Attempt) int { return a.Time.Compare(b.Time) })
 	return all, nil
+}
+
+// readAttempts reads a book's attempts.
+func readAttempts(b book.Book) (progress.Attempts, error) {
+	in, err := b.Open()
+	if err != nil {
+		return progress.Attempts{}, err
+	}
+	defer in.Close()
+	return progress.Read(in, b.Path, time.Now())
 }
 
 // namesIn lists the trainees that attempts are of.

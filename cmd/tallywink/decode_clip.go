@@ -14,6 +14,7 @@ import (
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/ffmpeg"
 )
 
 // parsePlace reads a place as --at gives it.
@@ -48,9 +49,9 @@ func (d *decoding) fromClip(out *console.Console, sys system) (int, error) {
 		if d.clip != "-" {
 			rest = nil // ffmpeg reads the file itself, and may go back in it
 		}
-		var ffmpeg io.Closer
-		if pictures, ffmpeg, err = movie.Convert(context.Background(), d.clip, rest); err == nil {
-			defer ffmpeg.Close()
+		var closer io.Closer
+		if pictures, closer, err = ffmpeg.Open(context.Background(), d.clip, rest); err == nil {
+			defer closer.Close()
 		}
 		progressBar.Forget()
 	}
@@ -75,7 +76,7 @@ func (d *decoding) fromClip(out *console.Console, sys system) (int, error) {
 
 // clipFailed makes an error of a clip one that names the file.
 func clipFailed(path string, err error) error {
-	if errors.Is(err, movie.ErrNoFFmpeg) {
+	if errors.Is(err, ffmpeg.ErrNone) {
 		return &fault.Error{File: nameOfInput(path), Text: "this is neither GIF nor Y4M, and ffmpeg, which reads all others, is not installed",
 			Hint: "install ffmpeg, or save the clip as GIF or Y4M"}
 	}

@@ -30,7 +30,10 @@ func TestKilledWhileNoting(t *testing.T) {
 		},
 		Tells: func(line string) bool { return strings.HasPrefix(line, "noted in ") },
 	}.Run(t)
-	readings, err := field.Read(b, time.Time{}, time.Now())
+	in, err := b.Open()
+	require.NoError(t, err)
+	defer in.Close()
+	readings, err := field.Read(in, b.Path, time.Time{}, time.Now())
 	require.NoError(t, err)
 	found := map[string]int{}
 	for _, r := range readings.Readings {

@@ -86,7 +86,7 @@ func (t *training) run(out *console.Console) (int, error) {
 	if err := apart([]named{{"--svg", t.svg}}, named{"the book", b.Path}, named{"--lineup", t.lineup}, named{"--sheet", t.sheet}); err != nil {
 		return 0, err
 	}
-	attempts, err := progress.Read(b, time.Now())
+	attempts, err := readAttempts(b)
 	if err == nil {
 		err = b.Check()
 	}

@@ -10,6 +10,7 @@ package progress
 
 import (
 	"encoding/json"
+	"io"
 	"slices"
 	"strings"
 	"time"
@@ -64,13 +65,13 @@ type Attempts struct {
 	Clocks  []book.Clock // of each book
 }
 
-// Read reads the attempts of a book. Records of other types are passed over. An
+// Read reads the attempts of a book of that name. Records of other types are passed over. An
 // attempt whose time can't be right, as it is now, has that which the book's clock
 // gives it. The error is a [*fault.Error].
-func Read(b book.Book, now time.Time) (Attempts, error) {
+func Read(in io.Reader, name string, now time.Time) (Attempts, error) {
 	var a Attempts
-	clock := b.Clock(now)
-	damaged, err := b.Read(func(number int, line []byte) error {
+	clock := book.NewClock(name, now)
+	damaged, err := book.Scan(in, name, func(number int, line []byte) error {
 		var record book.Record
 		if err := json.Unmarshal(line, &record); err == nil && record.Type != AttemptType {
 			return nil
@@ -80,13 +81,13 @@ func Read(b book.Book, now time.Time) (Attempts, error) {
 			return book.ErrDamaged
 		}
 		if len(a.All) == book.MaxKept {
-			return b.Full("put the book aside and begin a new one", fault.NoAct)
+			return book.Full(name, "put the book aside and begin a new one", fault.NoAct)
 		}
 		attempt.Time = clock.At(number, attempt.Time)
 		a.All = append(a.All, attempt)
 		return nil
 	})
-	a.Damaged, a.Clocks = b.Places(damaged), []book.Clock{clock}
+	a.Damaged, a.Clocks = book.Places(name, damaged), []book.Clock{clock}
 	return a, err
 }
 

@@ -246,7 +246,7 @@ func TestReadAttempts(t *testing.T) {
 	}
 	require.NoError(t, b.Append(map[string]any{"type": "reading", "amp": "OSR-03", "right": "yes"}))
 	require.NoError(t, b.Append(map[string]any{"type": "attempt", "trainee": 7}))
-	a, err := Read(b, monday)
+	a, err := read(t, b, monday)
 	require.NoError(t, err)
 	assert.Len(t, a.All, 3)
 	assert.Equal(t, []book.Place{{Book: b.Path, Line: 5}}, a.Damaged)
@@ -338,11 +338,20 @@ func TestAttemptsOfAWrongClock(t *testing.T) {
 		require.NoError(t, b.Append(Attempt{Record: book.Record{Type: AttemptType, Time: at}, Trainee: "Ada", Mark: fmt.Sprintf("digit %d", i), Shown: "7", Read: "7", Right: true}))
 	}
 	later := monday.AddDate(0, 0, 30)
-	a, err := Read(b, later)
+	a, err := read(t, b, later)
 	require.NoError(t, err)
 	require.Len(t, a.Clocks, 1)
 	assert.Equal(t, []int{2, 2}, []int{a.Clocks[0].First, a.Clocks[0].Count})
 	s := Stand("Ada", a.All, blink.Tally, later)
 	assert.Len(t, s.Days, 1)
 	assert.Len(t, s.Due, 4)
+}
+
+// read reads a book's file.
+func read(t *testing.T, b book.Book, now time.Time) (Attempts, error) {
+	t.Helper()
+	in, err := b.Open()
+	require.NoError(t, err)
+	defer in.Close()
+	return Read(in, b.Path, now)
 }

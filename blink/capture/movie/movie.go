@@ -1,6 +1,5 @@
-// Package movie reads moving pictures as gray pictures with their times: GIF,
-// Y4M (the open uncompressed format of the mjpegtools), and through the
-// program ffmpeg, where it is installed, whatever that reads.
+// Package movie reads moving pictures as gray pictures with their times: GIF and
+// Y4M, the open uncompressed format of the mjpegtools.
 //
 // All stream: what is in memory is a picture or two, whatever the movie's
 // length and whatever a header claims.

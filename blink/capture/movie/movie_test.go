@@ -2,16 +2,12 @@ package movie
 
 import (
 	"bytes"
-	"context"
 	"encoding/binary"
-	"errors"
-	"fmt"
 	"image"
 	"image/color"
 	imagegif "image/gif"
 	"io"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -273,94 +269,4 @@ func TestCutAnywhere(t *testing.T) {
 			}
 		}
 	}
-}
-
-// fakeFFmpeg puts a script in ffmpeg's place.
-func fakeFFmpeg(t *testing.T, script string) {
-	t.Helper()
-	dir := t.TempDir()
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "ffmpeg"), []byte("#!/bin/sh\n"+script), 0o755))
-	t.Setenv("PATH", dir+string(os.PathListSeparator)+os.Getenv("PATH"))
-}
-
-func TestFFmpegThatFails(t *testing.T) {
-	read := func(stalled time.Duration) error {
-		m, closer, err := convert(context.Background(), "lamp.mp4", nil, stalled)
-		if err != nil {
-			return err
-		}
-		defer closer.Close()
-		_, err = pictures(m)
-		return err
-	}
-	t.Run("it complains", func(t *testing.T) {
-		fakeFFmpeg(t, "echo 'lamp.mp4: not a movie' >&2; exit 1\n")
-		require.ErrorContains(t, read(time.Minute), "ffmpeg failed: lamp.mp4: not a movie; is this a movie?")
-	})
-	t.Run("it dies in the middle", func(t *testing.T) {
-		fakeFFmpeg(t, "printf 'YUV4MPEG2 W2 H1 F25:1 Cmono\\nFRAME\\nab'; kill -9 $$\n")
-		require.ErrorContains(t, read(time.Minute), "ffmpeg failed: signal: killed")
-	})
-	t.Run("it hangs at once", func(t *testing.T) {
-		fakeFFmpeg(t, "exec sleep 60\n")
-		require.ErrorContains(t, read(200*time.Millisecond), "ffmpeg did nothing for 200ms and was ended")
-	})
-	t.Run("it hangs in the middle", func(t *testing.T) {
-		fakeFFmpeg(t, "printf 'YUV4MPEG2 W2 H1 F25:1 Cmono\\nFRAME\\nabFRA'; exec sleep 60\n")
-		require.ErrorContains(t, read(500*time.Millisecond), "ffmpeg did nothing for 500ms and was ended")
-	})
-	t.Run("it writes nothing", func(t *testing.T) {
-		fakeFFmpeg(t, "exit 0\n")
-		require.ErrorContains(t, read(time.Minute), "ffmpeg found no pictures in it")
-	})
-	t.Run("it is not there", func(t *testing.T) {
-		t.Setenv("PATH", t.TempDir())
-		require.ErrorIs(t, read(time.Minute), ErrNoFFmpeg)
-	})
-	t.Run("nobody reads on", func(t *testing.T) {
-		fakeFFmpeg(t, "printf 'YUV4MPEG2 W2 H1 F25:1 Cmono\\n'; exec cat /dev/zero\n")
-		_, closer, err := convert(context.Background(), "lamp.mp4", nil, time.Minute)
-		require.NoError(t, err)
-		require.NoError(t, closer.Close())
-	})
-}
-
-// A movie that ffmpeg itself made, of its own test source: none of it is
-// ours. It is skipped where ffmpeg is not installed, but not in CI.
-func TestFFmpegReads(t *testing.T) {
-	if _, err := exec.LookPath("ffmpeg"); err != nil && os.Getenv("CI") == "" {
-		t.Skip("ffmpeg is not installed")
-	}
-	path := filepath.Join(t.TempDir(), "-test: 1.mkv")
-	// 2 s of 64 x 48, black, and white from 0.5 to 1 s.
-	out, err := exec.Command("ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i", "color=black:size=64x48:rate=20:duration=2",
-		"-vf", "drawbox=color=white:thickness=fill:enable='between(t,0.5,0.99)'", "-c:v", "ffv1", "file:"+path).CombinedOutput()
-	require.NoError(t, err, "%s", out)
-	m, closer, err := Convert(context.Background(), path, nil)
-	require.NoError(t, err)
-	defer closer.Close()
-	all, err := pictures(m)
-	require.NoError(t, err)
-	require.Len(t, all, 40)
-	for i, p := range all {
-		want := 0.0
-		if i >= 10 && i < 20 {
-			want = 255
-		}
-		assert.InDelta(t, want, float64(p.Gray[20*64+30]), 2, "picture %d", i)
-		assert.Equal(t, time.Duration(i)*50*time.Millisecond, p.At)
-	}
-	file, err := os.Open(path)
-	require.NoError(t, err)
-	defer file.Close()
-	m, closer, err = Convert(context.Background(), "", file)
-	require.NoError(t, err)
-	defer closer.Close()
-	all, err = pictures(m)
-	require.NoError(t, err)
-	assert.Len(t, all, 40)
-	_, _, err = Convert(context.Background(), filepath.Join(t.TempDir(), "none.mp4"), nil)
-	var e *fault.Error
-	require.True(t, errors.As(err, &e))
-	assert.Contains(t, fmt.Sprint(err), "No such file")
 }

@@ -159,7 +159,7 @@ func TestFinding(t *testing.T) {
 func TestScores(t *testing.T) {
 	random := rand.New(rand.NewPCG(6, 6))
 	f := NewFinder(3, 1, nil)
-	g := newGrid(3, 1)
+	f.size = gridSize{3, 1, 1}
 	for range 40_000 {
 		two := 50.0
 		if random.Float64() < 0.3 {
@@ -168,7 +168,7 @@ func TestScores(t *testing.T) {
 		cells := []uint16{uint16(two * brightScale), uint16((50 + 50*random.Float64()) * brightScale), uint16((75 + 10*random.NormFloat64()) * brightScale)}
 		f.window = append(f.window, still{cells: cells})
 	}
-	scores := f.scores(g)
+	scores := f.scores(f.window)
 	assert.InDelta(t, 50*math.Sqrt(0.3*0.7), scores[0], 0.3)
 	assert.InDelta(t, 50/math.Sqrt(12)*(5.0/9-bimodal)/(1-bimodal), scores[1], 0.3)
 	assert.Zero(t, scores[2])

@@ -10,6 +10,7 @@ package field
 import (
 	"encoding/json"
 	"errors"
+	"io"
 	"slices"
 	"time"
 
@@ -56,14 +57,14 @@ type Book struct {
 
 var errPilot = errors.New("no pilot that there is")
 
-// Read reads the readings of a book, from a time on; the zero time is the
+// Read reads the readings of a book of that name, from a time on; the zero time is the
 // beginning. Records of other types are passed over. A reading whose time can't be
 // right, as it is now, has that which the book's clock gives it. The error is a
 // [*fault.Error].
-func Read(b book.Book, since, now time.Time) (Book, error) {
-	all := Book{Clock: b.Clock(now)}
+func Read(in io.Reader, name string, since, now time.Time) (Book, error) {
+	all := Book{Clock: book.NewClock(name, now)}
 	var err error
-	all.Damaged, err = b.Read(func(number int, line []byte) error {
+	all.Damaged, err = book.Scan(in, name, func(number int, line []byte) error {
 		var record book.Record
 		if err := json.Unmarshal(line, &record); err == nil && record.Type != Type {
 			return nil
@@ -80,7 +81,7 @@ func Read(b book.Book, since, now time.Time) (Book, error) {
 			return nil
 		}
 		if len(all.Readings) == book.MaxKept {
-			return b.Full("name a day, and what was read from then on counts", fault.NameDay)
+			return book.Full(name, "name a day, and what was read from then on counts", fault.NameDay)
 		}
 		all.Readings = append(all.Readings, r)
 		return nil

@@ -185,11 +185,11 @@ func TestRead(t *testing.T) {
 		`{"type":"reading","time":"2026-11-25T09:00:00Z","amp":"A1","state":"locked","pilot":{"channel":9999,"carrier":"digital"}}` + "\n" + `{"type":"reading","ti` + "\n")
 	require.NoError(t, err)
 	require.NoError(t, f.Close())
-	all, err := Read(b, time.Time{}, day)
+	all, err := read(t, b, time.Time{}, day)
 	require.NoError(t, err)
 	assert.Equal(t, seen(t, "A1 locked 116 digital", "A2 holding"), all.Readings)
 	assert.ElementsMatch(t, []int{4, 5, 6, 7}, all.Damaged)
-	all, err = Read(b, day.Add(time.Second), day)
+	all, err = read(t, b, day.Add(time.Second), day)
 	require.NoError(t, err)
 	assert.Len(t, all.Readings, 1)
 }
@@ -204,13 +204,13 @@ func TestReadingsOfAWrongClock(t *testing.T) {
 		}
 		require.NoError(t, b.Append(r))
 	}
-	all, err := Read(b, time.Time{}, day)
+	all, err := read(t, b, time.Time{}, day)
 	require.NoError(t, err)
 	assert.Equal(t, []int{2, 1}, []int{all.Clock.First, all.Clock.Count})
 	v := compare(t, all.Readings).Visits[0]
 	assert.Equal(t, blink.Holding, v.Last.State)
 	assert.Equal(t, 3, v.Count)
-	all, err = Read(b, day.Add(90*time.Second), day)
+	all, err = read(t, b, day.Add(90*time.Second), day)
 	require.NoError(t, err)
 	assert.Len(t, all.Readings, 1, "the one of the wrong time is older")
 }
@@ -333,4 +333,15 @@ func BenchmarkManyLost(b *testing.B) {
 			require.NoError(b, err)
 		}
 	})
+}
+
+// read reads a book's file.
+func read(t *testing.T, b book.Book, since, now time.Time) (Book, error) {
+	t.Helper()
+	in, err := b.Open()
+	if err != nil {
+		return Book{}, err
+	}
+	defer in.Close()
+	return Read(in, b.Path, since, now)
 }

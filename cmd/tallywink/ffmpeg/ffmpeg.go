@@ -1,4 +1,6 @@
-package movie
+// Package ffmpeg reads movies of any kind through the program ffmpeg, where that is
+// installed, as a [movie.Movie].
+package ffmpeg
 
 import (
 	"bufio"
@@ -12,38 +14,33 @@ import (
 	"sync"
 	"time"
 
+	"tallywink.example/blink/capture/movie"
 	"tallywink.example/channelplan/fault"
 )
 
-// ErrNoFFmpeg is what [Convert] returns where the program ffmpeg is not
+// ErrNone is what [Open] returns where the program ffmpeg is not
 // installed.
-var ErrNoFFmpeg = errors.New("ffmpeg is not installed")
+var ErrNone = errors.New("ffmpeg is not installed")
 
 // Stalled is how long ffmpeg may take for one picture before it is ended.
 const Stalled = 30 * time.Second
 
-// converted is a movie that ffmpeg writes.
-type converted struct {
-	*y4m
-	watch *watchedReader
-}
-
-// Convert reads a movie of any kind through ffmpeg, which must be on the
+// Open reads a movie of any kind through ffmpeg, which must be on the
 // PATH. It is read from in, or where in is nil from the file path. Pictures
 // larger than 1920 x 1080 are scaled down to it; a variable rate becomes a
-// constant one, by the movie's own times. The error is [ErrNoFFmpeg] or an
+// constant one, by the movie's own times. The error is [ErrNone] or an
 // [*fault.Error]. Close ends ffmpeg, where it still runs.
 //
 // ffmpeg may take a time of [Stalled] for a picture; then it is ended and the
 // error says so.
-func Convert(ctx context.Context, path string, in io.Reader) (Movie, io.Closer, error) {
-	return convert(ctx, path, in, Stalled)
+func Open(ctx context.Context, path string, in io.Reader) (movie.Movie, io.Closer, error) {
+	return open(ctx, path, in, Stalled)
 }
 
-func convert(ctx context.Context, path string, in io.Reader, stalled time.Duration) (Movie, io.Closer, error) {
+func open(ctx context.Context, path string, in io.Reader, stalled time.Duration) (movie.Movie, io.Closer, error) {
 	program, err := exec.LookPath("ffmpeg")
 	if err != nil {
-		return nil, nil, ErrNoFFmpeg
+		return nil, nil, ErrNone
 	}
 	input := "file:" + path // a name is never taken for a network address
 	if in != nil {
@@ -81,12 +78,12 @@ func convert(ctx context.Context, path string, in io.Reader, stalled time.Durati
 		}
 		return nil, nil, err
 	}
-	m, err := newY4M(reader, nil)
+	m, _, err := movie.Read(reader)
 	if err != nil {
 		w.Close()
 		return nil, nil, err
 	}
-	return &converted{m, w}, w, nil
+	return m, w, nil
 }
 
 // watchedReader reads what ffmpeg writes, and sees that it goes on.
