@@ -56,7 +56,7 @@ func (s Source) String() string {
 	return sourceWords[s]
 }
 
-// ParseSource reads the word of a source, and tells whether there is such a
+// ParseSource reads the word of a source, and reports whether there is such a
 // one.
 func ParseSource(word string) (Source, bool) {
 	i := slices.Index(sourceWords[:], word)
@@ -72,7 +72,7 @@ type GroupRule struct {
 	DropZero bool
 }
 
-// leadingZero tells whether the group would carry a zero that leads a channel.
+// leadingZero reports whether the group would carry a zero that leads a channel.
 func (g GroupRule) leadingZero(channel int) bool {
 	return g.From == FromHundreds && channel < 100 || g.From == FromTens && channel < 10
 }
@@ -179,7 +179,7 @@ func (c *Code) Rules(p channelplan.Pilot) []GroupRule {
 	return rules
 }
 
-// Checks tells whether frames have a check digit.
+// Checks reports whether frames have a check digit.
 func (c *Code) Checks() bool {
 	_, checks := c.Group(FromCheck)
 	return checks

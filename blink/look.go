@@ -3,6 +3,8 @@ package blink
 import (
 	"fmt"
 	"strings"
+
+	"tallywink.example/channelplan/wording"
 )
 
 // This file says in words what a lamp does, from a code's rhythms: so that
@@ -19,9 +21,9 @@ func (c *Code) Look(s State, end EdgeEnd) string {
 		case most == 1:
 			return "the frame: one counted group, then a long dark"
 		case least != most:
-			return fmt.Sprintf("the frame: %s to %s counted groups, then a long dark", numberWord(least), numberWord(most))
+			return fmt.Sprintf("the frame: %s to %s counted groups, then a long dark", wording.Number(least), wording.Number(most))
 		}
-		return fmt.Sprintf("the frame: %s counted groups, then a long dark", numberWord(most))
+		return fmt.Sprintf("the frame: %s counted groups, then a long dark", wording.Number(most))
 	case Edge:
 		return c.edgeLook(end.valid())
 	case Steady:
@@ -38,11 +40,11 @@ func (c *Code) Look(s State, end EdgeEnd) string {
 	case n == 1 && lit > dark:
 		return "lit, with one short eclipse again and again"
 	case lit > dark:
-		return fmt.Sprintf("lit, with %s eclipses close together, again and again", numberWord(n))
+		return fmt.Sprintf("lit, with %s eclipses close together, again and again", wording.Number(n))
 	case n == 1:
 		return "one flash, then a long dark"
 	}
-	return numberWord(n) + " flashes, then a long dark"
+	return wording.Number(n) + " flashes, then a long dark"
 }
 
 func (c *Code) edgeLook(end EdgeEnd) string {
@@ -55,7 +57,7 @@ func (c *Code) edgeLook(end EdgeEnd) string {
 	case end == EndHigh:
 		return fmt.Sprintf("the frame, and %s of light in its long dark", barWords(high))
 	}
-	return fmt.Sprintf("the frame, and in its long dark %s of light (input too low) or %s (input too high)", barWords(low), numberWord(high))
+	return fmt.Sprintf("the frame, and in its long dark %s of light (input too low) or %s (input too high)", barWords(low), wording.Number(high))
 }
 
 // BarWords says how many bars of light stand in a frame's long dark at an end
@@ -66,7 +68,7 @@ func barWords(n int) string {
 	if n == 1 {
 		return "one bar"
 	}
-	return numberWord(n) + " bars"
+	return wording.Number(n) + " bars"
 }
 
 // Bars returns how many bars of light stand in a frame's long dark at an end
@@ -98,7 +100,7 @@ func (c *Code) Brief(s State) string {
 	if n == 1 {
 		return "one " + what
 	}
-	return numberWord(n) + " " + strings.Replace(what+"s", "hs", "hes", 1)
+	return wording.Number(n) + " " + strings.Replace(what+"s", "hs", "hes", 1)
 }
 
 // countBeats returns how often a rhythm is lit in a period, and for how many
@@ -113,12 +115,4 @@ func countBeats(beats []Beat) (n, lit, dark int) {
 		}
 	}
 	return n, lit, dark
-}
-
-func numberWord(n int) string {
-	small := []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
-	if n < len(small) {
-		return small[n]
-	}
-	return fmt.Sprint(n)
 }

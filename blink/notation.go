@@ -131,13 +131,13 @@ var written = map[rune]string{
 	'*': "*",
 }
 
-// isBlank tells whether a character parts groups and is nothing more: spaces,
+// isBlank reports whether a character parts groups and is nothing more: spaces,
 // those that don't break, and a byte order mark.
 func isBlank(r rune) bool {
 	return r == ' ' || r == '\t' || r == '\r' || r == '\u00a0' || r == '\ufeff'
 }
 
-// IsNotation tells whether text is made of nothing but what [ParseNotation]
+// IsNotation reports whether text is made of nothing but what [ParseNotation]
 // takes for marks and what parts them, and is not empty.
 func IsNotation(text string) bool {
 	for _, r := range text {
@@ -249,7 +249,7 @@ func (p *lookParser) endFrame(r rune) {
 
 const putSlashes = "put // between repeats of the same lamp"
 
-// tooMany tells whether a look has begun beyond the last that is taken.
+// tooMany reports whether a look has begun beyond the last that is taken.
 func (p *lookParser) tooMany() bool { return len(p.frames) >= MaxLooks }
 
 func (p *lookParser) failTooMany() ([]Frame, error) {

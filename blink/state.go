@@ -113,7 +113,7 @@ func (s State) NameAt(end EdgeEnd) string {
 // Meaning says what the state means, as half a sentence.
 func (s State) Meaning() string { return stateFacts[s.valid()].meaning }
 
-// ShowsFrame tells whether the lamp shows the pilot's frame in this state.
+// ShowsFrame reports whether the lamp shows the pilot's frame in this state.
 func (s State) ShowsFrame() bool { return s == Locked || s == Edge }
 
 // MeaningAt is [State.Meaning] with the end of the range, where the state is

@@ -240,7 +240,7 @@ func (f *flaws) rhythms() {
 	}
 }
 
-// sendable tells whether frames can be made at all.
+// sendable reports whether frames can be made at all.
 func (f *flaws) sendable() bool {
 	return !slices.ContainsFunc(f.all, func(flaw Flaw) bool { return !strings.HasPrefix(flaw.Part, "states.") })
 }

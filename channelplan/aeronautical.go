@@ -69,7 +69,7 @@ func Aeronautical(hz int64) AeroVerdict {
 	return AeroVerdict{Passes: true}
 }
 
-// onComb tells whether hz is a harmonic of a comb of 6.0003 MHz, +-1 Hz.
+// onComb reports whether hz is a harmonic of a comb of 6.0003 MHz, +-1 Hz.
 func onComb(hz int64) bool {
 	n := (hz + CombHz/2) / CombHz
 	return n > 0 && abs(hz-n*CombHz) <= n*CombToleranceHz

@@ -16,7 +16,7 @@ func (c Channel) Plan() Plan { return c.plan }
 // Number returns the channel's number, 1 to 199.
 func (c Channel) Number() int { return int(c.number) }
 
-// Extension tells whether the channel lies beyond the 158 that ANSI/CTA-542
+// Extension reports whether the channel lies beyond the 158 that ANSI/CTA-542
 // lists, continued by its rule.
 func (c Channel) Extension() bool { return c.number > LastListed }
 
@@ -46,7 +46,7 @@ func (c Channel) LowHz() int64 { return c.visualHz - VisualAboveLowHz }
 // HighHz returns the channel's upper edge, which is not part of it.
 func (c Channel) HighHz() int64 { return c.LowHz() + ChannelWidthHz }
 
-// Holds tells whether hz lies in the channel: from its lower edge up to, but
+// Holds reports whether hz lies in the channel: from its lower edge up to, but
 // not including, its upper edge.
 func (c Channel) Holds(hz int64) bool { return hz >= c.LowHz() && hz < c.HighHz() }
 

@@ -18,7 +18,7 @@ type Pilot struct {
 	FrequencyHz int64 `json:"frequency_hz,omitzero"` // only for a cw carrier without a channel
 }
 
-// IsZero tells whether the pilot is none.
+// IsZero reports whether the pilot is none.
 func (p Pilot) IsZero() bool { return p == Pilot{} }
 
 // String returns the pilot as it is spoken: '116 digital', 'cw at 439.25 MHz'.

@@ -253,7 +253,7 @@ func (t *Training) choiceRows(width int) []row {
 }
 
 // helpLines is the code in a few lines: its states, or its digits and groups.
-func helpLines(code *blink.Code, way lesson.Way) []string {
+func helpLines(code *blink.Code, way lesson.Input) []string {
 	if way == lesson.ByState {
 		var parts []string
 		if code.Bars(blink.EndLow) > 0 {

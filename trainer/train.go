@@ -224,7 +224,7 @@ func (t *Training) choose(at time.Time) (lesson.Exercise, string) {
 	return of[mark], mark
 }
 
-// mostlyKnown tells whether most of some marks will be known tomorrow.
+// mostlyKnown reports whether most of some marks will be known tomorrow.
 func (t *Training) mostlyKnown(marks []string, at time.Time) bool {
 	const most, sure = 0.7, 0.8
 	known := 0

@@ -28,7 +28,7 @@ type Lamp struct {
 	Unsteady bool
 }
 
-// Doubtful tells whether the lamp's best candidate is not sure, or its
+// Doubtful reports whether the lamp's best candidate is not sure, or its
 // brightness not steady enough to be believed.
 func (l Lamp) Doubtful() bool { return l.Unsteady || l.TimedResult.Doubtful() }
 
@@ -42,9 +42,9 @@ type Clip struct {
 	Even bool
 	// Lamps are the lamps found, the surest first.
 	Lamps []Lamp
-	// Stranger is the spot that blinks most clearly without following the
+	// Unread is the spot that blinks most clearly without following the
 	// code, where no lamp was found; nil where nothing blinks at all.
-	Stranger *Lamp
+	Unread *Lamp
 	// Broken is why the clip could not be read to its end, or nil. What came
 	// before is in the clip.
 	Broken *fault.Error
@@ -206,8 +206,8 @@ func (c *Clip) read(ctx context.Context, spots []*spot.Spot, reader *reading.Tim
 				l.Sequence[i].To += l.From
 			}
 			c.Lamps = append(c.Lamps, l)
-		case c.Stranger == nil:
-			c.Stranger = &l
+		case c.Unread == nil:
+			c.Unread = &l
 		}
 	}
 	slices.SortStableFunc(c.Lamps, func(a, b Lamp) int {
@@ -220,7 +220,7 @@ func (c *Clip) read(ctx context.Context, spots []*spot.Spot, reader *reading.Tim
 		return cmp.Compare(b.Fit, a.Fit)
 	})
 	if len(c.Lamps) > 0 {
-		c.Stranger = nil
+		c.Unread = nil
 		// Beside a lamp that is sure, a far weaker likeness is chance.
 		best := c.Lamps[0]
 		c.Lamps = slices.DeleteFunc(c.Lamps, func(l Lamp) bool {
@@ -239,7 +239,7 @@ const (
 	fewChanges = 4
 )
 
-// plausible tells whether pieces can be a lamp's at all, which is quickly
+// plausible reports whether pieces can be a lamp's at all, which is quickly
 // told.
 func (t *track) plausible(pieces []reading.Piece) bool {
 	stretches, short := 0, 0

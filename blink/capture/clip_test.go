@@ -243,7 +243,7 @@ func TestClips(t *testing.T) {
 					hidden++ // a leaf hangs before it
 					continue
 				}
-				if !assert.NotEmpty(t, clip.Lamps, "%d: %v at %.0f,%.0f; stranger %v", i, signal, x, y, clip.Stranger) {
+				if !assert.NotEmpty(t, clip.Lamps, "%d: %v at %.0f,%.0f; stranger %v", i, signal, x, y, clip.Unread) {
 					continue
 				}
 				l := clip.Lamps[0]
@@ -279,7 +279,7 @@ func TestTwoLampsInView(t *testing.T) {
 		assert.InDelta(t, 120, clip.Lamps[0].X, 6)
 		assert.Equal(t, second, clip.Lamps[1].Best().Signal)
 		assert.InDelta(t, 170, clip.Lamps[1].X, 6)
-		assert.Nil(t, clip.Stranger)
+		assert.Nil(t, clip.Unread)
 	}
 }
 
@@ -291,7 +291,7 @@ func TestNoLampInView(t *testing.T) {
 	clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
 	require.NoError(t, err)
 	assert.Empty(t, clip.Lamps)
-	assert.Nil(t, clip.Stranger)
+	assert.Nil(t, clip.Unread)
 	assert.Equal(t, 600, clip.Pictures)
 	assert.Equal(t, 20*time.Second, clip.Length)
 
@@ -300,9 +300,9 @@ func TestNoLampInView(t *testing.T) {
 	clip, err = ReadClip(context.Background(), newFilm(v, random), reader(), nil)
 	require.NoError(t, err)
 	assert.Empty(t, clip.Lamps)
-	require.NotNil(t, clip.Stranger)
-	assert.InDelta(t, 90, clip.Stranger.X, 6)
-	assert.InDelta(t, 140, clip.Stranger.Y, 6)
+	require.NotNil(t, clip.Unread)
+	assert.InDelta(t, 90, clip.Unread.X, 6)
+	assert.InDelta(t, 140, clip.Unread.Y, 6)
 }
 
 // A clip longer than one window: the spot is followed through all of it, and

@@ -452,7 +452,7 @@ func smoothed(window []bin) []bin {
 // over two states.
 type path struct {
 	score [2]float64 // of the best way to end dark, and lit
-	way   [2]way
+	way   [2]survivor
 	begun bool
 	start float64
 	last  float64
@@ -462,10 +462,10 @@ type path struct {
 	since int
 }
 
-// way is the changes of light on the best way to a state. The last one is
-// kept apart: on the way to the state that the lamp is not in it is replaced
+// survivor is the changes of light on the best survivor to a state. The last one is
+// kept apart: on the survivor to the state that the lamp is not in it is replaced
 // with every sample.
-type way struct {
+type survivor struct {
 	first  bool // whether it began lit
 	change change
 	has    bool    // there is a change
@@ -473,7 +473,7 @@ type way struct {
 }
 
 // last returns the last change as one that others may refer to.
-func (w *way) last() *change {
+func (w *survivor) last() *change {
 	if w.has && w.shared == nil {
 		c := w.change
 		w.shared = &c
@@ -502,10 +502,10 @@ func (p *path) add(seconds, evidence float64) {
 	dark, lit := p.score[0], p.score[1]
 	switch {
 	case lit-changeCost > dark:
-		p.way[0] = way{first: p.way[1].first, change: change{middle, p.way[1].last()}, has: true}
+		p.way[0] = survivor{first: p.way[1].first, change: change{middle, p.way[1].last()}, has: true}
 		p.score[0] = lit - changeCost
 	case dark-changeCost > lit:
-		p.way[1] = way{first: p.way[0].first, change: change{middle, p.way[0].last()}, has: true}
+		p.way[1] = survivor{first: p.way[0].first, change: change{middle, p.way[0].last()}, has: true}
 		p.score[1] = dark - changeCost
 	}
 	p.score[0] -= evidence / 2
@@ -541,7 +541,7 @@ func (p *path) commit() {
 	// What is written down is forgotten: the ways begin behind it.
 	for state := range p.way {
 		behind := cutBefore(p.way[state].last(), shared)
-		p.way[state] = way{first: p.lit, has: behind != nil, shared: behind}
+		p.way[state] = survivor{first: p.lit, has: behind != nil, shared: behind}
 	}
 }
 
@@ -573,7 +573,7 @@ func (p *path) write(way *change, first bool) {
 	}
 }
 
-// endsLit tells whether the best way up to now ends lit.
+// endsLit reports whether the best way up to now ends lit.
 func (p *path) endsLit() bool { return p.score[1] > p.score[0] }
 
 func (p *path) finish() []blink.Interval {
@@ -606,7 +606,7 @@ const unsteadyRatio = 2.5
 // half way tells of a slow change and not of noise.
 const clearSwing = 6
 
-// soft tells whether brightness went from level to level too slowly for a
+// soft reports whether brightness went from level to level too slowly for a
 // lamp, which a camera sees switch within a picture: a shadow that passes, a
 // leaf that sways.
 func (s *splitter) soft(changes int) bool {
@@ -614,7 +614,7 @@ func (s *splitter) soft(changes int) bool {
 	return s.between > float64(changes)*(quick+0.8*s.steps.usual())
 }
 
-// unsteady tells whether what was taken for the lamp's two levels changed
+// unsteady reports whether what was taken for the lamp's two levels changed
 // too much to be one lamp's.
 func (s *splitter) unsteady() bool {
 	return s.most > unsteadyRatio*s.least || s.odd > oddShare || s.steep > steepest

@@ -20,6 +20,7 @@ import (
 	"tallywink.example/blink/reading"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/wording"
 )
 
 // Trace is what a brightness trace comes to.
@@ -212,7 +213,7 @@ func (p *traceParser) number(column int, name string, most float64) (float64, er
 	}
 	x, err := table.ParseNumber(string(field))
 	if err != nil || math.Abs(x) > most {
-		return 0, p.fail(p.columnAt(column), fmt.Sprintf("%q is not a number of %s", clip(field), name), "write a plain number such as 1.25")
+		return 0, p.fail(p.columnAt(column), fmt.Sprintf("%q is not a number of %s", wording.Clipped(string(field), 30), name), "write a plain number such as 1.25")
 	}
 	return x, nil
 }
@@ -236,11 +237,4 @@ func (p *traceParser) cut() {
 // columnAt returns the column of characters at which a value begins.
 func (p *traceParser) columnAt(column int) int {
 	return 1 + utf8.RuneCount(p.text[:p.fields[column].begin])
-}
-
-func clip(b []byte) string {
-	if len(b) > 30 {
-		return string(b[:30]) + "..."
-	}
-	return string(b)
 }

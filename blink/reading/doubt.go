@@ -33,7 +33,7 @@ func (c CheckDigit) String() string {
 	return "unread"
 }
 
-// CheckDigit tells whether a look, read strictly, spells the best candidate;
+// CheckDigit reports whether a look, read strictly, spells the best candidate;
 // where its start was not seen, from whichever group on.
 func (r *Reader) CheckDigit(looks []blink.Frame, start Start, result Result) CheckDigit {
 	check := Unread

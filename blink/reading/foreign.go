@@ -119,7 +119,7 @@ func (r *TimedReader) weighForeign(pieces []Piece, result *TimedResult) {
 		return
 	}
 	odds := r.model.Stranger / math.Pow(sameError, float64(n-own))
-	result.Foreign = marks
+	result.NotAFrame = marks
 	result.Stranger = max(result.Stranger, odds/(1+odds))
 	scale := (1 - result.Stranger) / max(sumOf(result.Candidates), math.SmallestNonzeroFloat64)
 	for i := range result.Candidates {

@@ -13,10 +13,10 @@ import (
 // reading is not doubtful.
 const Sure = 0.95
 
-// Foreign is the prior weight of a pilot that the code can name but the plan
+// OffPlan is the prior weight of a pilot that the code can name but the plan
 // does not have, against 1 for one that it has: unlikely, but to be heard of
 // when it is what the lamp clearly says.
-const Foreign = 0.01
+const OffPlan = 0.01
 
 // Start says what is known of where a look began.
 type Start uint8
@@ -53,7 +53,7 @@ func (r Result) Best() Candidate {
 	return r.Candidates[0]
 }
 
-// Doubtful tells whether the best candidate is not far enough ahead: its
+// Doubtful reports whether the best candidate is not far enough ahead: its
 // probability is below [Sure].
 func (r Result) Doubtful() bool { return !(r.Best().Probability >= Sure) }
 
@@ -209,7 +209,7 @@ func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 	return result
 }
 
-// spells tells whether a look, read strictly, is a codeword.
+// spells reports whether a look, read strictly, is a codeword.
 func (r *Reader) spells(look blink.Frame) bool {
 	digits, ok := r.code.DigitsOf(look)
 	if !ok {

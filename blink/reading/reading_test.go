@@ -212,7 +212,7 @@ func TestPriorWeighsButDoesNotOverrule(t *testing.T) {
 	channel1 := channelplan.Pilot{Channel: 1, Kind: channelplan.Analog}
 	r := NewReader(blink.Tally, Assumed, func(p channelplan.Pilot) float64 {
 		if p.Channel == 1 {
-			return Foreign
+			return OffPlan
 		}
 		return 1
 	})

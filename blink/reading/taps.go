@@ -240,7 +240,7 @@ func (g *TapGroups) newChain(taps []Tap) *tapChain {
 	return c
 }
 
-// isDigit tells whether marks can be a digit's.
+// isDigit reports whether marks can be a digit's.
 func (g *TapGroups) isDigit(taps []Tap) bool {
 	return slices.ContainsFunc(g.code.Patterns[:], func(p blink.Group) bool {
 		if len(p) != len(taps) {
@@ -343,7 +343,7 @@ func (c *tapChain) backward(weight float64, chances [][pauseKinds]float64) {
 	}
 }
 
-// isOver tells whether the pause since the last tap is already longer than one
+// isOver reports whether the pause since the last tap is already longer than one
 // within a group can well be.
 func (g *TapGroups) isOver(taps []Tap, weights []float64, now time.Duration) bool {
 	last := taps[len(taps)-1]

@@ -35,9 +35,9 @@ type TimedResult struct {
 	// all: a turn signal, leaves before the sun. With the candidates' the
 	// probabilities add up to 1, less what was left out.
 	Stranger float64
-	// Foreign is the frame that was observed again and again, groups apart by
+	// NotAFrame is the frame that was observed again and again, groups apart by
 	// spaces, where it is none of the best candidate's; else empty.
-	Foreign string
+	NotAFrame string
 	// Fit is by how much, in natural logarithm, the code explains the lengths
 	// better than lengths that mean nothing, see [DurationModel.Stranger].
 	Fit float64
@@ -52,7 +52,7 @@ type TimedResult struct {
 // Best returns the first candidate.
 func (r TimedResult) Best() TimedCandidate { return r.Candidates[0] }
 
-// Doubtful tells whether the best candidate's probability is below [Sure].
+// Doubtful reports whether the best candidate's probability is below [Sure].
 func (r TimedResult) Doubtful() bool { return !(r.Best().Probability >= Sure) }
 
 // TimedReader weighs timed intervals of light and dark against every signal

@@ -486,7 +486,7 @@ func TestForeignFramesAreNotRead(t *testing.T) {
 			result := r.Read(seen)
 			assert.True(t, result.Doubtful(), "%v", result.Best())
 			if result.Best().Signal.State.ShowsFrame() {
-				assert.NotEmpty(t, result.Foreign)
+				assert.NotEmpty(t, result.NotAFrame)
 			}
 			pieces, _ := r.ReadPieces(t.Context(), []Piece{{Intervals: seen}}, nil)
 			assert.True(t, pieces.Doubtful())

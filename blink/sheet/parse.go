@@ -434,12 +434,12 @@ const (
 	slowest = 10 * time.Second
 )
 
-// usesLong tells whether any digit has a long mark.
+// usesLong reports whether any digit has a long mark.
 func (p *parser) usesLong() bool {
 	return slices.ContainsFunc(p.code.Patterns[:], func(g blink.Group) bool { return strings.ContainsRune(string(g), blink.LongMark) })
 }
 
-// blamed tells whether a part, or what it is made of, has a problem already.
+// blamed reports whether a part, or what it is made of, has a problem already.
 func (p *parser) blamed(part string) bool {
 	for path := range p.spoilt {
 		if path == part || strings.HasPrefix(path, part+".") {

@@ -60,7 +60,7 @@ func (s System) Judge(p channelplan.Pilot) lineup.Report {
 func (s System) Prior() func(channelplan.Pilot) float64 {
 	return func(p channelplan.Pilot) float64 {
 		if _, ok := s.Plan.Channel(p.Channel); !ok {
-			return reading.Foreign
+			return reading.OffPlan
 		}
 		return 1
 	}

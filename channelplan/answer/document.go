@@ -222,7 +222,7 @@ func (a *Answer) Document() Document {
 	case r != nil:
 		d.Confidence = Rounded(r.Best().Probability)
 		d.UnitMS = r.Unit.Milliseconds()
-		d.Recording = &RecordingDocument{r.Samples, r.Length.Milliseconds(), r.Unsteady, r.Still, Rounded(r.Stranger), r.Foreign}
+		d.Recording = &RecordingDocument{r.Samples, r.Length.Milliseconds(), r.Unsteady, r.Still, Rounded(r.Stranger), r.NotAFrame}
 		d.Candidates = listed(r.Candidates, timedCandidate)
 		d.Sequence = segments(r.Sequence)
 		d.Lamps = r.lampDocuments()

@@ -72,8 +72,8 @@ func OfClip(clip *capture.Clip, at *Place) *Recording {
 	r := &Recording{Samples: clip.Pictures, Length: clip.Length, Clip: clip, exact: !clip.Even}
 	lamps := clip.Lamps
 	switch {
-	case len(lamps) == 0 && clip.Stranger != nil:
-		r.Lamp, r.noLamp = clip.Stranger, true
+	case len(lamps) == 0 && clip.Unread != nil:
+		r.Lamp, r.noLamp = clip.Unread, true
 		r.TimedResult, r.Unsteady = r.Lamp.TimedResult, r.Lamp.Unsteady
 	case len(lamps) == 0:
 		r.Still = true
@@ -137,8 +137,8 @@ func (r *Recording) objection() string {
 		return "the lamp is always lit, always dark, too small or out of the picture. A clip shows only what blinks."
 	case r.sparse():
 		return fmt.Sprintf("%d a second are too few to count pulses by. Record ten or more a second.", int(float64(r.Samples)/r.Length.Seconds()))
-	case r.Foreign != "" && r.Stranger > 0.05:
-		return fmt.Sprintf("the lamp shows %s again and again, and that is no frame: a group is not as it should be.", r.Foreign)
+	case r.NotAFrame != "" && r.Stranger > 0.05:
+		return fmt.Sprintf("the lamp shows %s again and again, and that is no frame: a group is not as it should be.", r.NotAFrame)
 	case r.noLamp || r.Stranger > 0.5:
 		return fmt.Sprintf("this light does not clearly follow the %s code. Another kind of lamp, or something before it?", wording.Harmless(r.codeName))
 	}

@@ -176,7 +176,7 @@ func invalid(r *lineup.Report) string {
 
 func unusable(r *lineup.Report) bool { return r != nil && r.Verdict == lineup.Unusable }
 
-// undecided tells whether nothing is known of a pilot, since the lineup's row
+// undecided reports whether nothing is known of a pilot, since the lineup's row
 // for it can't be read: a fault of the file, not of the plant.
 func undecided(r *lineup.Report) bool { return r != nil && r.Has(lineup.RowUnreadable) }
 
@@ -185,7 +185,7 @@ func cannotTell(r *lineup.Report) string {
 	return fmt.Sprintf("Whether %v is valid here can't be told: its row of the lineup can't be read. Have it corrected, and change nothing before.", r.Pilot)
 }
 
-// mismatched tells whether a pilot fails for its kind alone, so that the
+// mismatched reports whether a pilot fails for its kind alone, so that the
 // record or the detector's setting may be wrong and not the pilot.
 func mismatched(r *lineup.Report) bool { return unusable(r) && r.Has(lineup.CarrierMismatch) }
 

@@ -45,7 +45,7 @@ func (b Book) failed(what string, err error) error {
 	return &fault.Error{File: b.Path, Text: fmt.Sprintf("%s: %v", what, err), Hint: hint, Act: act}
 }
 
-// Check tells whether records can be kept in the book. The error is an
+// Check reports whether records can be kept in the book. The error is an
 // [*fault.Error].
 func (b Book) Check() error {
 	if err := b.isBook(); err != nil {
@@ -104,7 +104,7 @@ func (b Book) isBook() error {
 	return nil
 }
 
-// beginsBook tells whether a line can be the first of a book: a record, or one that
+// beginsBook reports whether a line can be the first of a book: a record, or one that
 // was cut short.
 func beginsBook(line []byte) bool {
 	var record Record
@@ -173,7 +173,7 @@ func makeFolder(path string) (made []string, err error) {
 	return made, os.MkdirAll(path, 0o700)
 }
 
-// endsInLine tells whether a file ends within a line.
+// endsInLine reports whether a file ends within a line.
 func endsInLine(f *os.File) (bool, error) {
 	info, err := f.Stat()
 	if err != nil || info.Size() == 0 || !info.Mode().IsRegular() {

@@ -74,7 +74,7 @@ func (a Amplifier) On(p channelplan.Pilot) Amplifier {
 // dB, both positive. The zero Range is not known.
 type Range struct{ UpDB, DownDB float64 }
 
-// IsZero tells whether the range is not known.
+// IsZero reports whether the range is not known.
 func (r Range) IsZero() bool { return r == Range{} }
 
 // Role is which of a system's pilots an amplifier follows.

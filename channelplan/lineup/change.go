@@ -57,7 +57,7 @@ type Comparison struct {
 	Step          LevelStep
 }
 
-// Has tells whether something becomes of the pilot.
+// Has reports whether something becomes of the pilot.
 func (c Comparison) Has(w ChangeKind) bool {
 	return slices.ContainsFunc(c.Changes, func(other Change) bool { return other.What == w })
 }
@@ -68,7 +68,7 @@ const (
 	alikeDB = 0.5
 )
 
-// Alike tells whether two lineups carry a pilot alike: the same kind of
+// Alike reports whether two lineups carry a pilot alike: the same kind of
 // carrier, at the same frequency and level.
 func Alike(l, before *Lineup, p channelplan.Pilot) bool {
 	a, ok := l.InChannel(p.Channel, p.Kind)

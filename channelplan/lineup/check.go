@@ -157,7 +157,7 @@ func CheckRecord(p channelplan.Pilot, plan channelplan.Plan, with Context) Repor
 	return unknown.judge(p, with, func(r rule) bool { return r.needs == nothing || r.needs == passband && bounded })
 }
 
-// Has tells whether a rule of that name has something to say.
+// Has reports whether a rule of that name has something to say.
 func (r Report) Has(rule Rule) bool {
 	return slices.ContainsFunc(r.Findings, func(f Finding) bool { return f.Rule == rule })
 }

@@ -43,7 +43,7 @@ func (x *exam) offLine() (db float64, across, ok bool) {
 	return db, true, ok
 }
 
-// levelMissing tells whether the pilot's level is not listed where others'
+// levelMissing reports whether the pilot's level is not listed where others'
 // levels are.
 func (x *exam) levelMissing() bool {
 	if !x.listed || x.row.HasLevel {

@@ -26,7 +26,7 @@ import (
 // carrier without width.
 type Band struct{ LowHz, HighHz int64 }
 
-// IsZero tells whether the band is none.
+// IsZero reports whether the band is none.
 func (b Band) IsZero() bool { return b == Band{} }
 
 // String writes the band in megahertz: '744 to 750 MHz'.
@@ -121,7 +121,7 @@ func sharedHz(a, b Band) int64 {
 	return max(0, min(a.HighHz, b.HighHz)-max(a.LowHz, b.LowHz))
 }
 
-// Collide tells whether two carriers can't be carried together: they share
+// Collide reports whether two carriers can't be carried together: they share
 // more than neighbors with different offsets do.
 func Collide(a, b Band) bool { return sharedHz(a, b) > shareableHz }
 

@@ -103,7 +103,7 @@ func (p *parser) take(line string) error {
 	return nil
 }
 
-// isRow tells whether a line that begins with # is a row all the same: a
+// isRow reports whether a line that begins with # is a row all the same: a
 // service may be named so.
 func (p *parser) isRow(line string) bool {
 	if p.Header == nil {
@@ -603,7 +603,7 @@ func (p *parser) compare() {
 	}
 }
 
-// ownsChannel tells whether a cw carrier stands inside its channel rather
+// ownsChannel reports whether a cw carrier stands inside its channel rather
 // than at an edge, between two others.
 func (c Carrier) ownsChannel(plan channelplan.Plan) bool {
 	ch, ok := plan.Channel(c.Channel)

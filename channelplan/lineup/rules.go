@@ -254,7 +254,7 @@ func notAssigned(x *exam) (Severity, string) {
 	return Caution, fmt.Sprintf("%s is recorded with %s, not with %s", x.amp.ID, x.amp.Pilot, x.pilot)
 }
 
-// bothLines tells whether two kinds of carrier both are a single line of
+// bothLines reports whether two kinds of carrier both are a single line of
 // spectrum, or have one: analog and cw.
 func bothLines(a, b channelplan.Kind) bool {
 	return (a == channelplan.Analog || a == channelplan.CW) && (b == channelplan.Analog || b == channelplan.CW)
@@ -278,7 +278,7 @@ func narrowcast(x *exam) (Severity, string) {
 	return Caution, "it is narrowcast: it may be absent at this node, or come and go with node splits"
 }
 
-// analogOrCW tells whether the listed carrier is one whose power stands in a
+// analogOrCW reports whether the listed carrier is one whose power stands in a
 // single line: those are the ones that the rules for radio services concern.
 // A QAM carrier's is spread so thin that it stays below their threshold.
 func (x *exam) analogOrCW() bool {

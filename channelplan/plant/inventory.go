@@ -84,7 +84,7 @@ func (inv *Inventory) remark(line, bare string) error {
 	return nil
 }
 
-// meansPlan tells whether a remark seems to be meant for the plan: its name, perhaps
+// meansPlan reports whether a remark seems to be meant for the plan: its name, perhaps
 // misspelt, and one that there is.
 func meansPlan(remark string) bool {
 	words := strings.FieldsFunc(remark, func(r rune) bool { return strings.ContainsRune("#:= \t", r) })
@@ -202,7 +202,7 @@ func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 
 var modes = []string{lineup.AGC.String(), lineup.OpenLoop.String(), lineup.HandSet.String()}
 
-// isRow tells whether a line that begins with # is a row all the same, of an
+// isRow reports whether a line that begins with # is a row all the same, of an
 // amplifier that is named so: a carrier stands where a row has it, or, where no blank
 // is behind the #, as in most remarks, a channel or what was meant for a mode.
 func (d *Decoder) isRow() bool {

@@ -34,7 +34,7 @@ type Amplifier struct {
 var columns = []string{"amp", "node", "channel", "carrier", "mode", "spare_channel", "spare_carrier",
 	"low_mhz", "high_mhz", "upstream", "role", "span_db", "span_mhz", "range_up_db", "range_down_db"}
 
-// Column tells whether a column, by its name in a header that was read, has a
+// Column reports whether a column, by its name in a header that was read, has a
 // meaning; all others are the inventory's owner's.
 func Column(name string) bool { return slices.Contains(columns, name) }
 

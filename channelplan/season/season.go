@@ -84,8 +84,8 @@ func (s Span) LossAt(hz int64, t Fahrenheit) float64 {
 // beyond it dielectric loss counts, and the square root law reads low.
 const farAbove = 2
 
-// Question is what is asked of a station.
-type Question struct {
+// Conditions is what is asked of a station.
+type Conditions struct {
 	Spans          []Span // since the last AGC station
 	PilotHz        int64
 	LowHz, HighHz  int64 // the passband's edges
@@ -135,7 +135,7 @@ var (
 
 // Answer answers the question. The error wraps [ErrSpan], [ErrOrder] or
 // [ErrRange].
-func (q Question) Answer() (Answer, error) {
+func (q Conditions) Answer() (Answer, error) {
 	if len(q.Spans) == 0 {
 		return Answer{}, fmt.Errorf("%w: give the loss of the cable since the last AGC station", ErrSpan)
 	}
@@ -175,7 +175,7 @@ func (q Question) Answer() (Answer, error) {
 }
 
 // SumDB is the loss of all spans at 68 F, each at its own frequency.
-func (q Question) SumDB() float64 {
+func (q Conditions) SumDB() float64 {
 	sum := 0.0
 	for _, s := range q.Spans {
 		sum += s.LossDB
@@ -184,7 +184,7 @@ func (q Question) SumDB() float64 {
 }
 
 // CheckOrder checks the temperatures alone. The error wraps [ErrOrder].
-func (q Question) CheckOrder() error {
+func (q Conditions) CheckOrder() error {
 	if !(q.Low < q.High) || q.Now < q.Low || q.Now > q.High {
 		return fmt.Errorf("%w: the low one must be below the high one and today's between; they are %v, %v and %v", ErrOrder, q.Low, q.High, q.Now)
 	}
@@ -193,10 +193,10 @@ func (q Question) CheckOrder() error {
 
 // AskedDB is where the control should stand today by the seasons alone, in dB from the
 // middle of its range, which may end before.
-func (q Question) AskedDB(a Answer) float64 { return (q.UpDB-q.DownDB)/2 + a.OffsetDB }
+func (q Conditions) AskedDB(a Answer) float64 { return (q.UpDB-q.DownDB)/2 + a.OffsetDB }
 
 // place has the control stand somewhere today, as far as its range goes.
-func (q Question) place(a *Answer, setDB float64) {
+func (q Conditions) place(a *Answer, setDB float64) {
 	setDB = min(max(setDB, -q.DownDB), q.UpDB)
 	a.SetDB = setDB
 	a.RoomUpDB = q.UpDB - (setDB - a.HighDB)
@@ -205,12 +205,12 @@ func (q Question) place(a *Answer, setDB float64) {
 
 // StandsAt is where the control stands at a temperature, in dB from the middle
 // of its range, where it stands at SetDB today.
-func (q Question) StandsAt(t Fahrenheit, a Answer) float64 {
+func (q Conditions) StandsAt(t Fahrenheit, a Answer) float64 {
 	return a.SetDB + q.loss(q.PilotHz, t) - a.LossNowDB
 }
 
 // loss is that of all spans.
-func (q Question) loss(hz int64, t Fahrenheit) float64 {
+func (q Conditions) loss(hz int64, t Fahrenheit) float64 {
 	sum := 0.0
 	for _, s := range q.Spans {
 		sum += s.LossAt(hz, t)

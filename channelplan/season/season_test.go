@@ -35,7 +35,7 @@ func TestSquareRootLaw(t *testing.T) {
 // 750 MHz, pilot at 747 MHz, 95 F today, -10 to 110 F: 22 sqrt(747/750) = 21.956;
 // times 1 + 0.0011 (T - 68): 20.072 at -10 F, 22.608 at 95 F, 22.970 at 110 F.
 func TestOneSpan(t *testing.T) {
-	q := Question{Spans: []Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz, Now: 95, Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.5}
+	q := Conditions{Spans: []Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz, Now: 95, Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.5}
 	a, err := q.Answer()
 	require.NoError(t, err)
 	assert.InDelta(t, 2.9, a.SwingDB, 0.005)
@@ -102,21 +102,21 @@ func TestTemperatures(t *testing.T) {
 }
 
 func TestQuestionsWithoutAnAnswer(t *testing.T) {
-	good := Question{Spans: []Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz, Now: 60, Low: 0, High: 100, UpDB: 4, DownDB: 4}
+	good := Conditions{Spans: []Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz, Now: 60, Low: 0, High: 100, UpDB: 4, DownDB: 4}
 	_, err := good.Answer()
 	require.NoError(t, err)
 	for name, c := range map[string]struct {
-		spoil func(*Question)
+		spoil func(*Conditions)
 		want  error
 	}{
-		"no span":            {func(q *Question) { q.Spans = nil }, ErrSpan},
-		"a span of nothing":  {func(q *Question) { q.Spans = []Span{{0, 750 * mhz}} }, ErrSpan},
-		"a span at nowhere":  {func(q *Question) { q.Spans = []Span{{22, 0}} }, ErrSpan},
-		"a loss of no sense": {func(q *Question) { q.Spans = []Span{{math.NaN(), 750 * mhz}} }, ErrSpan},
-		"hotter than ever":   {func(q *Question) { q.Now = 101 }, ErrOrder},
-		"low above high":     {func(q *Question) { q.Low = 110 }, ErrOrder},
-		"no range":           {func(q *Question) { q.UpDB, q.DownDB = 0, 0 }, ErrRange},
-		"a range below none": {func(q *Question) { q.DownDB = -1 }, ErrRange},
+		"no span":            {func(q *Conditions) { q.Spans = nil }, ErrSpan},
+		"a span of nothing":  {func(q *Conditions) { q.Spans = []Span{{0, 750 * mhz}} }, ErrSpan},
+		"a span at nowhere":  {func(q *Conditions) { q.Spans = []Span{{22, 0}} }, ErrSpan},
+		"a loss of no sense": {func(q *Conditions) { q.Spans = []Span{{math.NaN(), 750 * mhz}} }, ErrSpan},
+		"hotter than ever":   {func(q *Conditions) { q.Now = 101 }, ErrOrder},
+		"low above high":     {func(q *Conditions) { q.Low = 110 }, ErrOrder},
+		"no range":           {func(q *Conditions) { q.UpDB, q.DownDB = 0, 0 }, ErrRange},
+		"a range below none": {func(q *Conditions) { q.DownDB = -1 }, ErrRange},
 	} {
 		q := good
 		c.spoil(&q)
@@ -125,8 +125,8 @@ func TestQuestionsWithoutAnAnswer(t *testing.T) {
 	}
 }
 
-func ExampleQuestion_Answer() {
-	a, err := Question{
+func ExampleConditions_Answer() {
+	a, err := Conditions{
 		Spans: []Span{{LossDB: 22, AtHz: 750_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000,
 		Now: 95, Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.5,
 	}.Answer()
@@ -142,7 +142,7 @@ func ExampleQuestion_Answer() {
 // its end. By hand: 66 dB at 750 MHz and 105 F, between -20 and 110 F: the middle of
 // the swing lies 60 degrees below today, 66 x 0.0011 x 60 = 4.36 dB.
 func TestSetWithinRange(t *testing.T) {
-	q := Question{PilotHz: 750_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000, Now: 105, Low: -20, High: 110, UpDB: 3, DownDB: 3, StepDB: 0.5}
+	q := Conditions{PilotHz: 750_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000, Now: 105, Low: -20, High: 110, UpDB: 3, DownDB: 3, StepDB: 0.5}
 	for range 3 {
 		q.Spans = append(q.Spans, Span{LossDB: 22, AtHz: 750_000_000})
 	}

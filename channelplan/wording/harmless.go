@@ -16,6 +16,9 @@ import (
 // that are not seen as '?', and a tab as a blank. What is left is letters,
 // marks, numbers, signs and blanks of any script.
 func Harmless(text string) string {
+	if plain(text) {
+		return text
+	}
 	return strings.Map(func(r rune) rune {
 		switch {
 		case r == '\t':
@@ -27,7 +30,25 @@ func Harmless(text string) string {
 	}, text)
 }
 
-// hidden tells whether a character steers, or is not seen: those of Unicode's
+// plain reports whether a text is seen as it is: printable ASCII, as nearly all is.
+func plain[T ~string | ~[]byte](text T) bool {
+	for i := range len(text) {
+		if text[i] < ' ' || text[i] > '~' {
+			return false
+		}
+	}
+	return true
+}
+
+// AppendHarmless is [Harmless] for many texts: what is plain is copied as it is.
+func AppendHarmless(to, text []byte) []byte {
+	if plain(text) {
+		return append(to, text...)
+	}
+	return append(to, Harmless(string(text))...)
+}
+
+// hidden reports whether a character steers, or is not seen: those of Unicode's
 // property Default_Ignorable_Code_Point and the blank of Braille, too.
 func hidden(r rune) bool {
 	const brailleBlank = '\u2800'
@@ -53,7 +74,7 @@ func HarmlessJSON(document []byte) []byte {
 	return b.Bytes()
 }
 
-// escaped tells whether a character of a document is hidden: below a blank are its
+// escaped reports whether a character of a document is hidden: below a blank are its
 // own line ends.
 func escaped(r rune) bool { return r > ' ' && hidden(r) }
 

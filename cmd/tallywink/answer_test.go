@@ -19,6 +19,7 @@ import (
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/demo"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -253,9 +254,9 @@ func TestHelpFitsTheScreen(t *testing.T) {
 }
 
 func TestWrap(t *testing.T) {
-	assert.Equal(t, []string{"one two", "three"}, console.Wrap("one two three", 9))
-	assert.Equal(t, []string{"incomprehensible", "x"}, console.Wrap("incomprehensible x", 5))
-	assert.Equal(t, []string{""}, console.Wrap("", 5))
+	assert.Equal(t, []string{"one two", "three"}, wording.Wrap("one two three", 9))
+	assert.Equal(t, []string{"incomprehensible", "x"}, wording.Wrap("incomprehensible x", 5))
+	assert.Equal(t, []string{""}, wording.Wrap("", 5))
 }
 
 // Text from files can't steer a terminal.

@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/spf13/pflag"
 
@@ -116,14 +117,16 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	defer stop()
 	to := console.BesideBar{Out: out, Bar: console.NewBar(out, "auditing", in)}
 	w, head := a.writer(out, inv, now)
-	w.Progress = func(lines int) { to.Show(console.Counted(lines, "line", "lines")) }
+	w.Progress = func(lines int) { to.Show(wording.Counted(lines, "line", "lines")) }
 	if _, err := to.Write(head); err != nil {
 		return 0, fmt.Errorf("the output can't be written: %w", err)
 	}
-	// Most of what an audit holds it holds to the end: collecting often costs
-	// little, and halves what is taken of the machine.
-	defer debug.SetGCPercent(debug.SetGCPercent(25))
-	summary, err := audit.Run(ctx, inv, audit.Question{Lineup: now, Before: before, Today: today}, w, to)
+	// There is little to collect, and looking for it took a quarter of the time: it
+	// waits until much memory is taken.
+	const often, much = 400, 128 << 20
+	defer debug.SetGCPercent(debug.SetGCPercent(often))
+	defer debug.SetMemoryLimit(debug.SetMemoryLimit(much))
+	summary, err := audit.Run(ctx, inv, audit.Request{Lineup: now, Before: before, Today: today}, w, to)
 	to.Clear()
 	if audit.Interrupted(err) {
 		out.Remark("tallywink audit: stopped after line %d; what was written is whole lines", summary.Lines)
@@ -216,20 +219,32 @@ func auditText(j *audit.Judgement) []byte {
 
 func auditLine(to []byte, r plant.Row, j *audit.Judgement) []byte {
 	start := len(to)
-	to = fmt.Appendf(to, "%-8s %-4s %s", console.Shown(string(r.ID)), console.Shown(string(r.Node)), j.Text)
+	to = append(padded(to, r.ID, 8), ' ')
+	to = append(padded(to, r.Node, 4), ' ')
+	to = append(to, j.Text...)
 	return append(to[:start+len(bytes.TrimRight(to[start:], " "))], '\n')
+}
+
+// padded appends a text as it may be shown, with blanks up to a width.
+func padded(to, text []byte, width int) []byte {
+	start := len(to)
+	to = wording.AppendHarmless(to, text)
+	for range width - utf8.RuneCount(to[start:]) {
+		to = append(to, ' ')
+	}
+	return to
 }
 
 // maxAuditNodes is how many nodes a summary lists for a person.
 const maxAuditNodes = 10
 
 func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
-	amps := fmt.Sprintf("%s: %d usable, %d with caution, %d unusable.", console.Counted(s.Amps, "amplifier", "amplifiers"), s.Usable, s.WithCare, s.Unusable)
+	amps := fmt.Sprintf("%s: %d usable, %d with caution, %d unusable.", wording.Counted(s.Amps, "amplifier", "amplifiers"), s.Usable, s.WithCare, s.Unusable)
 	if s.ByDesign > 0 {
 		amps = strings.TrimSuffix(amps, ".") + fmt.Sprintf("; of the usable, %d by hand or temperature by design.", s.ByDesign)
 	}
 	if s.LeftOut > 0 {
-		amps += fmt.Sprintf(" And %s could not be used: told above, all of them with --json.", console.Counted(s.LeftOut, "row", "rows"))
+		amps += fmt.Sprintf(" And %s could not be used: told above, all of them with --json.", wording.Counted(s.LeftOut, "row", "rows"))
 	}
 	blocks := []console.Block{console.Section("Amps", amps)}
 	causes := console.Block{Label: "Causes", Lines: causeLines(slices.Collect(maps.Values(s.Rules)))}
@@ -240,11 +255,11 @@ func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
 		nodes.Lines = append(nodes.Lines, fmt.Sprintf("%-8s %d of %d unusable, %d with caution", console.Shown(n.name), n.Unusable, n.Amps, n.WithCare))
 	}
 	if more := len(worst) - maxAuditNodes; more > 0 {
-		nodes.Lines = append(nodes.Lines, fmt.Sprintf("and %d more of %s", more, console.Counted(len(s.Nodes), "node", "nodes")))
+		nodes.Lines = append(nodes.Lines, fmt.Sprintf("and %d more of %s", more, wording.Counted(len(s.Nodes), "node", "nodes")))
 	}
 	about := console.Block{Label: "Lineup"}
 	for _, f := range concerns {
-		about.Lines = append(about.Lines, console.Wrap(answer.FindingText(f), console.TextWidth)...)
+		about.Lines = append(about.Lines, wording.Wrap(answer.FindingText(f), console.TextWidth)...)
 	}
 	for _, b := range []console.Block{causes, changes, nodes, about} {
 		if len(b.Lines) > 0 {
@@ -257,14 +272,14 @@ func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
 func causeLines(causes []*audit.Cause) []string {
 	var lines []string
 	for _, c := range byAmps(causes) {
-		lines = append(lines, hung(fmt.Sprintf("%5d  ", c.Amps), c.Name+". For one: "+console.Sentence(console.Shown(c.Text)))...)
+		lines = append(lines, hung(fmt.Sprintf("%5d  ", c.Amps), c.Name+". For one: "+wording.Sentence(console.Shown(c.Text)))...)
 	}
 	return lines
 }
 
 // hung wraps a text beside what leads it.
 func hung(lead, text string) []string {
-	lines := console.Wrap(text, console.TextWidth-len(lead))
+	lines := wording.Wrap(text, console.TextWidth-len(lead))
 	for i := range lines {
 		if i > 0 {
 			lead = strings.Repeat(" ", len(lead))

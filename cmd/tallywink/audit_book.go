@@ -15,6 +15,7 @@ import (
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/field"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -103,7 +104,7 @@ func (s seenInField) blocks(all bool) []console.Block {
 	blocks := []console.Block{console.Section("Book", s.summary())}
 	faults := console.Block{Label: "Faults"}
 	for i, f := range s.Faults {
-		faults.Lines = append(faults.Lines, hung(fmt.Sprintf("%d. ", i+1), console.Shown(console.Sentence(f.Text)))...)
+		faults.Lines = append(faults.Lines, hung(fmt.Sprintf("%d. ", i+1), console.Shown(wording.Sentence(f.Text)))...)
 	}
 	if len(faults.Lines) > 0 {
 		blocks = append(blocks, faults)
@@ -119,7 +120,7 @@ func (s seenInField) blocks(all bool) []console.Block {
 				b.Lines = append(b.Lines, fmt.Sprintf("and %d more: --all shows them", len(list)-maxSeen))
 				break
 			}
-			b.Lines = append(b.Lines, console.Wrap(s.visitText(v), console.TextWidth)...)
+			b.Lines = append(b.Lines, wording.Wrap(s.visitText(v), console.TextWidth)...)
 		}
 		if len(list) > 0 {
 			blocks = append(blocks, b)
@@ -147,11 +148,11 @@ func (s seenInField) blocks(all bool) []console.Block {
 func (s seenInField) summary() string {
 	visited := len(s.Visits) - s.count(field.NeverSeen)
 	if len(s.readings) == 0 {
-		return fmt.Sprintf("no reading; %s in the inventory.", console.Counted(len(s.Visits), "amplifier", "amplifiers"))
+		return fmt.Sprintf("no reading; %s in the inventory.", wording.Counted(len(s.Visits), "amplifier", "amplifiers"))
 	}
 	last := slices.MaxFunc(s.readings, func(a, b field.Reading) int { return a.Time.Compare(b.Time) })
-	return fmt.Sprintf("%s at %d of %s, the last on %s; %d as they should be.", console.Counted(len(s.readings), "reading", "readings"), visited,
-		console.Counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(time.DateOnly), s.count(field.NoTrouble))
+	return fmt.Sprintf("%s at %d of %s, the last on %s; %d as they should be.", wording.Counted(len(s.readings), "reading", "readings"), visited,
+		wording.Counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(time.DateOnly), s.count(field.NoTrouble))
 }
 
 func (s seenInField) visitText(v field.Visit) string {
@@ -174,7 +175,7 @@ func (s seenInField) visitText(v field.Visit) string {
 	if v.Last.Who != "" {
 		text += ", " + v.Last.Who
 	}
-	return console.Shown(console.Sentence(text))
+	return console.Shown(wording.Sentence(text))
 }
 
 // neverText says which amplifiers nobody has read: by node, or each.
@@ -191,7 +192,7 @@ func neverText(never []field.Visit, all bool) string {
 		}
 		byNode[v.Node]++
 	}
-	text := console.Counted(len(never), "amplifier", "amplifiers") + ": "
+	text := wording.Counted(len(never), "amplifier", "amplifiers") + ": "
 	if all {
 		return console.Shown(text + strings.Join(names, ", ") + ".")
 	}

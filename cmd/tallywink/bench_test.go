@@ -120,3 +120,86 @@ func BenchmarkAuditMillion(b *testing.B) {
 		})
 	}
 }
+
+// copies is the other baseline of an audit: it writes as many bytes as are in a file.
+const copies = `package main
+
+import (
+	"io"
+	"os"
+)
+
+func main() {
+	f, err := os.Open(os.Args[1])
+	if err != nil {
+		panic(err)
+	}
+	to, err := os.Create(os.Args[2])
+	if err != nil {
+		panic(err)
+	}
+	if _, err := io.CopyBuffer(struct{ io.Writer }{to}, struct{ io.Reader }{f}, make([]byte, 64<<10)); err != nil {
+		panic(err)
+	}
+}
+`
+
+// BenchmarkAuditRows audits 200,000 rows of four short columns and of sixteen, with few
+// findings and with many, in each form of output. It reports the processor time beside
+// that of reading the rows with encoding/csv and of copying as many bytes as come out.
+func BenchmarkAuditRows(b *testing.B) {
+	dir := b.TempDir()
+	csvSource, copySource := filepath.Join(dir, "csv.go"), filepath.Join(dir, "copy.go")
+	require.NoError(b, os.WriteFile(csvSource, []byte(readsCSV), 0o600))
+	require.NoError(b, os.WriteFile(copySource, []byte(copies), 0o600))
+	reads, copying, program := build(b, "csv", csvSource), build(b, "copy", copySource), build(b, "tallywink", ".")
+	out, copied := filepath.Join(dir, "out"), filepath.Join(dir, "copied")
+	spent := func(cmd *exec.Cmd) time.Duration {
+		file, err := os.Create(out)
+		require.NoError(b, err)
+		defer file.Close()
+		if cmd.Path == program {
+			cmd.Stdout = file
+		}
+		var exit *exec.ExitError
+		if err := cmd.Run(); err != nil && !errors.As(err, &exit) {
+			require.NoError(b, err)
+		}
+		return cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()
+	}
+	for _, rows := range []struct {
+		name, head, row string
+	}{
+		{"narrow", "amp,node,channel,carrier\n", "A%06d,N%04d,%s\n"},
+		{"wide", "amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,span_db,span_mhz,range_up_db,range_down_db,role,cabinet,street\n",
+			"A%06d,N%04d,%s,,73,analog,54,1002,22,750,4,4,,pole 17,Weir Lane\n"},
+	} {
+		for _, findings := range []struct {
+			name   string
+			pilots []string
+		}{{"few", []string{"116,digital", "116,digital", "116,digital", "116,digital", "116,digital", "116,digital", "116,digital", "138,digital"}}, {"many", []string{"116,digital", "138,digital", "140,digital"}}} {
+			amps := filepath.Join(dir, rows.name+findings.name)
+			var text strings.Builder
+			text.WriteString(rows.head)
+			rng := rand.New(rand.NewPCG(1, 1))
+			for i := range 200_000 {
+				fmt.Fprintf(&text, rows.row, i, i/40, findings.pilots[rng.IntN(len(findings.pilots))])
+			}
+			require.NoError(b, os.WriteFile(amps, []byte(text.String()), 0o600))
+			for _, form := range []string{"", "--csv", "--json", "--json --all"} {
+				b.Run(strings.ReplaceAll(rows.name+"/"+findings.name+"/"+strings.TrimSpace("out "+form), " ", ""), func(b *testing.B) {
+					var ours, reading, writing time.Duration
+					for b.Loop() {
+						reading += spent(exec.Command(reads, amps))
+						ours += spent(exec.Command(program, append([]string{"audit", "--amps", amps, "--lineup", "demo"}, strings.Fields(form)...)...))
+						cmd := exec.Command(copying, out, copied)
+						require.NoError(b, cmd.Run())
+						writing += cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()
+					}
+					b.ReportMetric(float64(ours)/float64(reading), "x-reading")
+					b.ReportMetric(float64(ours)/float64(writing), "x-copying")
+				})
+			}
+		}
+	}
+}

@@ -12,6 +12,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/demo"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer/card"
 )
@@ -93,7 +94,7 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 		return 0, err
 	}
 	if drawn.LeftOut > 0 {
-		out.Remark("tallywink card: no room for %s; a larger --paper, or --pilot for those that matter, has it", console.Counted(drawn.LeftOut, "pilot", "pilots"))
+		out.Remark("tallywink card: no room for %s; a larger --paper, or --pilot for those that matter, has it", wording.Counted(drawn.LeftOut, "pilot", "pilots"))
 	}
 	return exitWell, c.write(out, drawn)
 }
@@ -185,7 +186,7 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 		}
 	}
 	if len(unknown) > 0 {
-		out.Remark("tallywink card: %s of the plant left out, which the code or the channel plan does not have", console.Counted(len(unknown), "pilot", "pilots"))
+		out.Remark("tallywink card: %s of the plant left out, which the code or the channel plan does not have", wording.Counted(len(unknown), "pilot", "pilots"))
 	}
 	// What is no valid pilot stands last: it goes first where there is no room.
 	invalid := func(p channelplan.Pilot) int {

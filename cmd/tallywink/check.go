@@ -9,6 +9,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -103,7 +104,7 @@ func printCheck(out *console.Console, sys system, r *lineup.Report) {
 	}
 	findings := console.Block{Label: "Rules"}
 	for _, f := range r.Findings {
-		findings.Lines = append(findings.Lines, console.Wrap(answer.FindingText(f)+" ("+f.Source+")", console.TextWidth)...)
+		findings.Lines = append(findings.Lines, wording.Wrap(answer.FindingText(f)+" ("+f.Source+")", console.TextWidth)...)
 	}
 	if len(r.Findings) == 0 {
 		findings.Lines = []string{"no rule objects."}

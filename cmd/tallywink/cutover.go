@@ -15,6 +15,7 @@ import (
 	"tallywink.example/channelplan/plant/cutover"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -82,7 +83,7 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	if err != nil {
 		return 0, err
 	}
-	plan := cutover.New(p, cascades, cutover.Question{Before: before, After: after, Today: today, Visit: c.visit, Crews: c.crews, Node: c.node})
+	plan := cutover.New(p, cascades, cutover.Request{Before: before, After: after, Today: today, Visit: c.visit, Crews: c.crews, Node: c.node})
 	if c.node != "" && len(plan.Nodes) == 0 {
 		return 0, misuse("check the name against the inventory", "no amplifier is of node %q", c.node)
 	}
@@ -129,7 +130,7 @@ func cautionsOf(before, after *lineup.Lineup, today time.Time) []string {
 	}
 	for _, l := range []*lineup.Lineup{before, after} {
 		if n := len(l.LeftOut); n > 0 {
-			all = append(all, fmt.Sprintf("%s of %s can't be read, and what they say is not in this plan: have them corrected first.", console.Counted(n, "row", "rows"), l.File))
+			all = append(all, fmt.Sprintf("%s of %s can't be read, and what they say is not in this plan: have them corrected first.", wording.Counted(n, "row", "rows"), l.File))
 		}
 	}
 	return all
@@ -146,7 +147,7 @@ func (w workPlan) blocks() []console.Block {
 	}
 	blocks := []console.Block{
 		console.Section("Change", fmt.Sprintf("%s takes the place of %s %s: %s to be visited.", console.Shown(w.After.File), console.Shown(w.Before.File), day,
-			console.Counted(w.Touched(), "amplifier is", "amplifiers are"))),
+			wording.Counted(w.Touched(), "amplifier is", "amplifiers are"))),
 		{Label: "Amps", Lines: w.countLines()},
 		{Label: "Time", Lines: w.timeLines()},
 	}
@@ -155,7 +156,7 @@ func (w workPlan) blocks() []console.Block {
 	}
 	if w.SparesLost > 0 {
 		blocks = append(blocks, console.Section("Spares", fmt.Sprintf("%s a spare pilot that is no valid one any more: 'tallywink audit --before' names them, 'tallywink rank --pairs' finds others.",
-			console.Counted(w.SparesLost, "amplifier has", "amplifiers have"))))
+			wording.Counted(w.SparesLost, "amplifier has", "amplifiers have"))))
 	}
 	pilots := console.Block{Label: "Pilots"}
 	for _, t := range w.Targets {
@@ -212,10 +213,10 @@ func (w workPlan) countLines() []string {
 		}
 	}
 	if w.leftOut > 0 {
-		lines = append(lines, console.Wrap(fmt.Sprintf("And %s of the inventory could not be used, and are not in this plan.", console.Counted(w.leftOut, "row", "rows")), console.TextWidth)...)
+		lines = append(lines, wording.Wrap(fmt.Sprintf("And %s of the inventory could not be used, and are not in this plan.", wording.Counted(w.leftOut, "row", "rows")), console.TextWidth)...)
 	}
 	if w.broken > 0 {
-		lines = append(lines, console.Wrap(fmt.Sprintf("And %s: rings, or amplifiers that are not listed. There the order is not known.", console.Counted(w.broken, "problem of cascades", "problems of cascades")), console.TextWidth)...)
+		lines = append(lines, wording.Wrap(fmt.Sprintf("And %s: rings, or amplifiers that are not listed. There the order is not known.", wording.Counted(w.broken, "problem of cascades", "problems of cascades")), console.TextWidth)...)
 	}
 	return lines
 }
@@ -227,7 +228,7 @@ func orNone(node string) string { return either(node == "", "no node", node) }
 func (w workPlan) timeLines() []string {
 	early, locked := w.Count[cutover.Early], w.Count[cutover.Park]
 	parked := locked + w.Count[cutover.Strand]
-	text := fmt.Sprintf("%.0f minutes a visit and %s%s.", w.Visit.Minutes(), console.Counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
+	text := fmt.Sprintf("%.0f minutes a visit and %s%s.", w.Visit.Minutes(), wording.Counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
 	if early > 0 {
 		text += fmt.Sprintf(" Early: %s; begin at least that long before the change, and leave both pilots as they are until the last has moved.", hours(w.Needs(early)))
 	}
@@ -242,7 +243,7 @@ func (w workPlan) timeLines() []string {
 	case locked > 0:
 		text += " Overlap: none would spare the parking, the new pilots' places are taken today."
 	}
-	return console.Wrap(text, console.TextWidth)
+	return wording.Wrap(text, console.TextWidth)
 }
 
 // targetLines draw what the lamp must show on a pilot, and where to meter it.
@@ -255,7 +256,7 @@ func targetLines(code *blink.Code, t cutover.Target) []string {
 	}
 	marks, drawn := lampFrame(code, t.Pilot)
 	if marks == "" {
-		return append(lines, console.Wrap(fmt.Sprintf("  the code %s can't name it: meter, the lamp does not tell.", console.Shown(code.Name)), console.TextWidth)...)
+		return append(lines, wording.Wrap(fmt.Sprintf("  the code %s can't name it: meter, the lamp does not tell.", console.Shown(code.Name)), console.TextWidth)...)
 	}
 	for _, line := range append([]string{marks}, drawn...) {
 		lines = append(lines, "  "+line)
@@ -311,7 +312,7 @@ func nodeLines(node cutover.Node) []string {
 	}
 	var lines []string
 	for i, lead := range leads {
-		lines = append(lines, console.Wrap(lead+": "+strings.Join(ids[i], ", "), console.TextWidth)...)
+		lines = append(lines, wording.Wrap(lead+": "+strings.Join(ids[i], ", "), console.TextWidth)...)
 	}
 	return lines
 }

@@ -36,7 +36,7 @@ func TestWhatIsNoLampIsDoubtful(t *testing.T) {
 	spot.Candidates = []reading.TimedCandidate{{Signal: blink.Signal{State: blink.Manual}, Probability: 0.9998}}
 	spot.Sequence = []reading.Segment{{TimedCandidate: spot.Candidates[0]}}
 	spot.Fit = 4.1
-	a := answer.OfRecording(answer.System{}, answer.OfClip(&capture.Clip{Width: 100, Height: 100, Pictures: 200, Stranger: spot}, nil))
+	a := answer.OfRecording(answer.System{}, answer.OfClip(&capture.Clip{Width: 100, Height: 100, Pictures: 200, Unread: spot}, nil))
 	assert.True(t, a.Doubtful)
 	assert.True(t, a.BadNews(false))
 	assert.True(t, a.Document().Doubtful)

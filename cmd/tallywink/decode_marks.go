@@ -54,7 +54,7 @@ func arrangeMarks(flags *pflag.FlagSet, args []string) []string {
 	return append(append(before, "--"), rest...)
 }
 
-// takesValue tells whether a flag's value is the next argument.
+// takesValue reports whether a flag's value is the next argument.
 func takesValue(flags *pflag.FlagSet, arg string) bool {
 	name, isLong := strings.CutPrefix(arg, "--")
 	if !isLong || strings.Contains(name, "=") {

@@ -14,6 +14,7 @@ import (
 	"tallywink.example/blink/picture"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer"
 )
@@ -251,9 +252,9 @@ func lightLines(code *blink.Code, s blink.Signal, intervals []blink.Interval, un
 	}
 	var rest []string
 	for _, iv := range intervals[inFrame:] {
-		rest = append(rest, fmt.Sprintf("%s %s", console.Counted(int(iv.Duration/unit), "unit", "units"), either(iv.Lit, "lit", "dark")))
+		rest = append(rest, fmt.Sprintf("%s %s", wording.Counted(int(iv.Duration/unit), "unit", "units"), either(iv.Lit, "lit", "dark")))
 	}
-	return append([]string{drawLight(intervals[:inFrame], unit), names}, console.Wrap("then "+strings.Join(rest, ", "), console.TextWidth)...)
+	return append([]string{drawLight(intervals[:inFrame], unit), names}, wording.Wrap("then "+strings.Join(rest, ", "), console.TextWidth)...)
 }
 
 func drawLight(intervals []blink.Interval, unit time.Duration) string {

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -66,7 +67,7 @@ func flagList(flags *pflag.FlagSet) string {
 		if f.Value.Type() != "bool" {
 			name += " " + value
 		}
-		for i, line := range console.Wrap(text, console.LineWidth-column) {
+		for i, line := range wording.Wrap(text, console.LineWidth-column) {
 			switch {
 			case i > 0:
 				name = ""

@@ -150,7 +150,7 @@ func summaryBlock(l *lineup.Lineup) console.Block {
 			parts = append(parts, fmt.Sprintf("%d %s", counts[k], k.Label()))
 		}
 	}
-	text += ". " + console.Counted(len(l.Carriers), "carrier", "carriers")
+	text += ". " + wording.Counted(len(l.Carriers), "carrier", "carriers")
 	if len(parts) > 0 {
 		text += ": " + strings.Join(parts, ", ")
 	}
@@ -198,7 +198,7 @@ func drawBand(l *lineup.Lineup, pilots []channelplan.Pilot) []string {
 	for _, p := range pilots {
 		legend = fmt.Sprintf("^ %v. ", p) + legend
 	}
-	return append(lines, console.Wrap(legend, console.TextWidth)...)
+	return append(lines, wording.Wrap(legend, console.TextWidth)...)
 }
 
 func cellMark(cell lineup.Cell, l *lineup.Lineup, pilots []channelplan.Pilot) byte {
@@ -216,10 +216,10 @@ func cellMark(cell lineup.Cell, l *lineup.Lineup, pilots []channelplan.Pilot) by
 
 func printProblems(out *console.Console, l *lineup.Lineup) {
 	for _, p := range l.Problems {
-		out.Line("%s", strings.Join(console.Wrap(fmt.Sprintf("%s:%d:%d: %s", console.Shown(l.File), p.Line, p.Column, console.Sentence(console.Shown(p.Text))), console.LineWidth), "\n  "))
+		out.Line("%s", strings.Join(wording.Wrap(fmt.Sprintf("%s:%d:%d: %s", console.Shown(l.File), p.Line, p.Column, wording.Sentence(console.Shown(p.Text))), console.LineWidth), "\n  "))
 	}
 	for _, n := range l.Notes {
-		out.Line("%s", strings.Join(console.Wrap(fmt.Sprintf("note %s:%d:%d: %s", console.Shown(l.File), n.Line, n.Column, console.Sentence(console.Shown(n.Text))), console.LineWidth), "\n  "))
+		out.Line("%s", strings.Join(wording.Wrap(fmt.Sprintf("note %s:%d:%d: %s", console.Shown(l.File), n.Line, n.Column, wording.Sentence(console.Shown(n.Text))), console.LineWidth), "\n  "))
 	}
 }
 

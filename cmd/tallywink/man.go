@@ -7,8 +7,7 @@ import (
 	"time"
 
 	"github.com/spf13/pflag"
-
-	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/channelplan/wording"
 )
 
 // manual is the manual page in the language mdoc, from the commands' help.
@@ -36,7 +35,7 @@ The commands are:
 .Bl -tag -width Ds
 `)
 	for _, c := range commands {
-		fmt.Fprintf(&b, ".It Cm %s\n%s", c.name, manText(console.Sentence(c.summary)))
+		fmt.Fprintf(&b, ".It Cm %s\n%s", c.name, manText(wording.Sentence(c.summary)))
 	}
 	b.WriteString(".El\n")
 	for _, c := range commands {
@@ -129,7 +128,7 @@ func manText(text string) string {
 		if i < len(words)-1 && !(len(word) > 2 && strings.ContainsRune(".?!", rune(word[len(word)-1]))) {
 			continue
 		}
-		for _, line := range console.Wrap(strings.Join(sentence, " "), width) {
+		for _, line := range wording.Wrap(strings.Join(sentence, " "), width) {
 			b.WriteString(roff(line) + "\n")
 		}
 		sentence = nil

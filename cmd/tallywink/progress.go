@@ -49,7 +49,7 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			}
 			whole := attempts
 			if attempts = attempts.In(code); len(attempts.All) < len(whole.All) {
-				out.Remark("tallywink progress: %s at reading other codes: --sheet names one", console.Counted(len(whole.All)-len(attempts.All), "attempt is", "attempts are"))
+				out.Remark("tallywink progress: %s at reading other codes: --sheet names one", wording.Counted(len(whole.All)-len(attempts.All), "attempt is", "attempts are"))
 			}
 			names := attempts.Trainees()
 			if trainee != "" {
@@ -191,7 +191,7 @@ func printProgress(out *console.Console, standings []progress.Standing, attempts
 
 func standingBlocks(s progress.Standing) []console.Block {
 	blocks := []console.Block{console.Section("Trainee", fmt.Sprintf("%s: %s, %d%% right, last on %s.", console.Shown(s.Trainee),
-		console.Counted(s.Attempts, "answer", "answers"), percentRight(s.Right, s.Attempts), s.Last.Format(time.DateOnly)))}
+		wording.Counted(s.Attempts, "answer", "answers"), percentRight(s.Right, s.Attempts), s.Last.Format(time.DateOnly)))}
 	blocks = append(blocks, console.Block{Label: "Days", Lines: dayLines(s.Days)})
 	var weak []string
 	for _, m := range s.Marks {

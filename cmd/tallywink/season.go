@@ -14,6 +14,7 @@ import (
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/season"
 	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -105,8 +106,8 @@ func (s *seasonFlags) run(out *console.Console, flags *pflag.FlagSet) (int, erro
 }
 
 // question puts the question together.
-func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Question, channelplan.Pilot, error) {
-	q := season.Question{StepDB: s.step}
+func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channelplan.Pilot, error) {
+	q := season.Conditions{StepDB: s.step}
 	var p channelplan.Pilot
 	for _, text := range s.spans {
 		db, hz, err := lossAt("--span-db", text, text)
@@ -255,7 +256,7 @@ type seasonDoc struct {
 	Steps [][]string `json:"steps"` // one or two ways
 }
 
-func newSeasonCoreDoc(q season.Question, a season.Answer) seasonCoreDoc {
+func newSeasonCoreDoc(q season.Conditions, a season.Answer) seasonCoreDoc {
 	d := seasonCoreDoc{SwingDB: hundredths(a.SwingDB), LowDB: hundredths(a.LowDB), HighDB: hundredths(a.HighDB), Covered: a.Covered,
 		OffsetDB: hundredths(a.OffsetDB), SetDB: hundredths(a.SetDB), RoomUpDB: hundredths(a.RoomUpDB), RoomDownDB: hundredths(a.RoomDownDB),
 		SwingLowDB: hundredths(a.SwingLowDB), SwingHighDB: hundredths(a.SwingHighDB), Beyond: a.Beyond}
@@ -267,7 +268,7 @@ func newSeasonCoreDoc(q season.Question, a season.Answer) seasonCoreDoc {
 	return d
 }
 
-func newSeasonDoc(q season.Question, a season.Answer) seasonDoc {
+func newSeasonDoc(q season.Conditions, a season.Answer) seasonDoc {
 	d := seasonDoc{Schema: answer.Schema, seasonCoreDoc: newSeasonCoreDoc(q, a)}
 	first, second := seasonWays(a)
 	d.Steps = [][]string{first}
@@ -303,13 +304,13 @@ func seasonWays(a season.Answer) (byControl, byOutput []string) {
 	return byControl, byOutput
 }
 
-func seasonBlocks(q season.Question, a season.Answer, p channelplan.Pilot) []console.Block {
+func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []console.Block {
 	name := p.String()
 	if p.Kind == channelplan.CW && p.Channel == 0 {
 		name = "cw carrier"
 	}
 	blocks := []console.Block{
-		console.Section("Cable", fmt.Sprintf("%s, %.1f dB at 68 F in all; at the pilot, %s at %s MHz, %.1f dB today at %v.", console.Counted(len(q.Spans), "span", "spans"), q.SumDB(), name,
+		console.Section("Cable", fmt.Sprintf("%s, %.1f dB at 68 F in all; at the pilot, %s at %s MHz, %.1f dB today at %v.", wording.Counted(len(q.Spans), "span", "spans"), q.SumDB(), name,
 			channelplan.FormatMHz(q.PilotHz), a.LossNowDB, q.Now)),
 		console.Section("Swing", fmt.Sprintf("the pilot's level stands %+.1f dB at %v and %+.1f dB at %v, beside today: %.1f dB in all. At %s MHz it is %.1f dB, at %s MHz %.1f dB.",
 			a.LowDB, q.Low, a.HighDB, q.High, a.SwingDB, channelplan.FormatMHz(q.LowHz), a.SwingLowDB, channelplan.FormatMHz(q.HighHz), a.SwingHighDB)),
@@ -341,7 +342,7 @@ func seasonBlocks(q season.Question, a season.Answer, p channelplan.Pilot) []con
 // seasonPlot draws where the control stands, a line a temperature, within its
 // range: '[' and ']' are its ends, '|' its middle, '*' the control, '!' where it would
 // stand beyond an end.
-func seasonPlot(q season.Question, a season.Answer) []string {
+func seasonPlot(q season.Conditions, a season.Answer) []string {
 	const width, rows = 41, 7
 	most := max(q.UpDB, q.DownDB)
 	column := func(db float64) int { return int(math.Round((db/most + 1) / 2 * (width - 1))) }

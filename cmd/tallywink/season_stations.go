@@ -10,6 +10,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/plant/station"
 	"tallywink.example/channelplan/season"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -23,7 +24,7 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 	if s.json && s.csv {
 		return 0, misuse("leave one of them out", "there are both --json and --csv")
 	}
-	q := station.Question{StepDB: s.step}
+	q := station.Conditions{StepDB: s.step}
 	var err error
 	if q.Plan, err = channelplan.ParsePlan(s.plan); err != nil {
 		return 0, err
@@ -37,7 +38,7 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 	if q.Range, err = s.heldRange(flags); err != nil {
 		return 0, err
 	}
-	if err := (season.Question{Now: q.Now, Low: q.Low, High: q.High}).CheckOrder(); err != nil {
+	if err := (season.Conditions{Now: q.Now, Low: q.Low, High: q.High}).CheckOrder(); err != nil {
 		return 0, misuse("see --now, --low and --high", "%v", err)
 	}
 	p, c, err := loadPlant(out, s.amps, nil)
@@ -119,7 +120,7 @@ func printStationList(out *console.Console, stations []station.Station) {
 // maxStations is how many stations are listed for a person.
 const maxStations = 20
 
-func (s *seasonFlags) printStations(out *console.Console, stations []station.Station, q station.Question, short int) {
+func (s *seasonFlags) printStations(out *console.Console, stations []station.Station, q station.Conditions, short int) {
 	out.Line("amp        node  pilot       cable dB  swing  range  spare  set today")
 	var unknown []station.Station
 	listed := 0
@@ -150,7 +151,7 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 	if len(unknown) > 0 {
 		b := console.Block{Label: "Unknown"}
 		for _, st := range unknown[:min(len(unknown), 5)] {
-			b.Lines = append(b.Lines, console.Wrap(fmt.Sprintf("%s: %s.", console.Shown(st.ID), console.Shown(st.Unknown)), console.TextWidth)...)
+			b.Lines = append(b.Lines, wording.Wrap(fmt.Sprintf("%s: %s.", console.Shown(st.ID), console.Shown(st.Unknown)), console.TextWidth)...)
 		}
 		if more := len(unknown) - 5; more > 0 {
 			b.Lines = append(b.Lines, fmt.Sprintf("and %d more: --json and --csv have all", more))
@@ -165,7 +166,7 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 	}
 	if beyond > 0 {
 		blocks = append(blocks, console.Section("Caution", fmt.Sprintf("at %s a frequency is more than twice the one at which a loss was given: there the square root law reads low.",
-			console.Counted(beyond, "station", "stations"))))
+			wording.Counted(beyond, "station", "stations"))))
 	}
 	out.Print(append(blocks,
 		console.Section("Set", "is where the control should stand today, from the middle of its range: 'tallywink season --span-db ...' tells both ways to get there. Never leave the output off design in AGC."),

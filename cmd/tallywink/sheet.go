@@ -12,6 +12,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/fault"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -80,7 +81,7 @@ func sheetBlocks(name string, code *blink.Code, problems []fault.Error, r qualit
 	if code == nil {
 		b := console.Block{Label: "Problems"}
 		for _, p := range problems[:min(len(problems), maxSheetProblems)] {
-			b.Lines = append(b.Lines, console.Wrap(console.Sentence(console.Shown(fmt.Sprintf("%s:%d:%d: %s; %s", name, p.Line, p.Column, p.Text, hintOf(&p)))), console.TextWidth)...)
+			b.Lines = append(b.Lines, wording.Wrap(wording.Sentence(console.Shown(fmt.Sprintf("%s:%d:%d: %s; %s", name, p.Line, p.Column, p.Text, hintOf(&p)))), console.TextWidth)...)
 		}
 		if more := len(problems) - maxSheetProblems; more > 0 {
 			b.Lines = append(b.Lines, fmt.Sprintf("and %d more", more))
@@ -88,7 +89,7 @@ func sheetBlocks(name string, code *blink.Code, problems []fault.Error, r qualit
 		return []console.Block{b}
 	}
 	least, most := code.FrameLengths()
-	groups := console.Counted(most, "group", "groups")
+	groups := wording.Counted(most, "group", "groups")
 	if least != most {
 		groups = fmt.Sprintf("%d to %s", least, groups)
 	}
@@ -103,11 +104,11 @@ func sheetBlocks(name string, code *blink.Code, problems []fault.Error, r qualit
 	}
 	apart := console.Section("Alike", "none: every pilot has a frame of its own.")
 	if n := len(r.Alike); n > 0 {
-		apart = console.Section("Alike", fmt.Sprintf("%s of pilots can't be told apart, for instance %v and %v.", console.Counted(n, "pair", "pairs"), r.Alike[0].Shown, r.Alike[0].Read))
+		apart = console.Section("Alike", fmt.Sprintf("%s of pilots can't be told apart, for instance %v and %v.", wording.Counted(n, "pair", "pairs"), r.Alike[0].Shown, r.Alike[0].Read))
 	}
-	errors := fmt.Sprintf("two frames differ in %s at least; the fewest errors that make another pilot are more than are looked for.", console.Counted(r.Apart, "group", "groups"))
+	errors := fmt.Sprintf("two frames differ in %s at least; the fewest errors that make another pilot are more than are looked for.", wording.Counted(r.Apart, "group", "groups"))
 	if r.Errors > 0 {
-		errors = fmt.Sprintf("two frames differ in %s at least; %s can make %v of %v.", console.Counted(r.Apart, "group", "groups"), console.Counted(r.Errors, "error", "errors"), r.By.Read, r.By.Shown)
+		errors = fmt.Sprintf("two frames differ in %s at least; %s can make %v of %v.", wording.Counted(r.Apart, "group", "groups"), wording.Counted(r.Errors, "error", "errors"), r.By.Read, r.By.Shown)
 	}
 	shownAt := fmt.Sprintf("shown from a unit of %v on.", r.ShownFrom)
 	if r.ShownFrom == 0 {
@@ -194,7 +195,7 @@ func loadSheet(path string) (*blink.Code, error) {
 	p := problems[0]
 	hint := hintOf(&p)
 	if n := len(problems); n > 1 {
-		hint += fmt.Sprintf("; and %s: 'tallywink sheet %s' tells all", console.Counted(n-1, "more problem", "more problems"), path)
+		hint += fmt.Sprintf("; and %s: 'tallywink sheet %s' tells all", wording.Counted(n-1, "more problem", "more problems"), path)
 	}
 	return nil, &fault.Error{File: path, Line: p.Line, Column: p.Column, Text: p.Text, Hint: hint}
 }

@@ -10,6 +10,7 @@ import (
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/demo"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -123,7 +124,7 @@ func loadFit(out *console.Console, path string) (*lineup.Lineup, error) {
 	if n := len(l.Problems); n > 0 {
 		p := l.Problems[0]
 		out.Remark("tallywink: %s:%d:%d: %s", console.Shown(l.File), p.Line, p.Column, console.Shown(p.Text))
-		out.Remark("  %s; 'tallywink lineup %s' shows all", console.Counted(n, "problem in this lineup", "problems in this lineup"), console.Shown(l.File))
+		out.Remark("  %s; 'tallywink lineup %s' shows all", wording.Counted(n, "problem in this lineup", "problems in this lineup"), console.Shown(l.File))
 	}
 	return l, nil
 }

@@ -14,6 +14,7 @@ import (
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/plant/demo"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer"
 	"tallywink.example/trainer/lesson"
@@ -106,7 +107,7 @@ func (t *training) run(out *console.Console) (int, error) {
 		options.Exam = &t.seed
 	}
 	if n := len(attempts.Damaged); n > 0 {
-		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); what is there stays.", console.Counted(n, "line", "lines"), attempts.Damaged[0].Line)
+		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); what is there stays.", wording.Counted(n, "line", "lines"), attempts.Damaged[0].Line)
 	}
 	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 	session := trainer.NewTraining(options, time.Now())

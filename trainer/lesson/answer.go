@@ -28,7 +28,7 @@ type Entry struct {
 // NewEntry begins an answer to a question.
 func NewEntry(q Question) Entry { return Entry{question: q} }
 
-// Type takes a key, and tells whether it was one.
+// Type takes a key, and reports whether it was one.
 func (e *Entry) Type(key rune) bool {
 	if key == 'u' {
 		*e = Entry{question: e.question, unsure: true}

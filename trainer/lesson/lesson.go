@@ -20,12 +20,12 @@ import (
 	"tallywink.example/trainer/progress"
 )
 
-// Way is how a question is answered.
-type Way uint8
+// Input is how a question is answered.
+type Input uint8
 
 // The ways.
 const (
-	ByDigit   Way = iota // one digit
+	ByDigit   Input = iota // one digit
 	ByHead               // a carrier, and whether the channel is 100 or more
 	ByYesNo              // whether something agrees
 	ByPilot              // a channel and a carrier
@@ -49,7 +49,7 @@ type Question struct {
 	Exercise string
 	Mark     string   // what is practised, see [Exercise.Marks]
 	Ask      []string // what is asked, in lines
-	Way      Way
+	Way      Input
 	Options  []string       // for ByOption
 	States   []blink.Signal // for ByState
 	// Kinds are the kinds of carrier that the code has, and Hundreds tells

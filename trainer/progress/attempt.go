@@ -122,7 +122,7 @@ func (a Attempts) In(code *blink.Code) Attempts {
 	return a
 }
 
-// SameName tells whether two names are one trainee's.
+// SameName reports whether two names are one trainee's.
 func SameName(a, b string) bool { return strings.EqualFold(strings.TrimSpace(a), strings.TrimSpace(b)) }
 
 // Trainees returns all names, each once, as it was first given, in the order

@@ -25,7 +25,7 @@ type Chooser struct {
 
 // knowledge is what is known of a trainee's knowledge of a mark.
 type knowledge struct {
-	ways     [len(stickings)]way
+	ways     [len(stickings)]hypothesis
 	at       time.Time // last asked; zero: never
 	confused bool      // it was answered where another was shown, since
 	schedule Schedule
@@ -34,8 +34,8 @@ type knowledge struct {
 	right    int
 }
 
-// way is one hypothesis of how a mark sticks.
-type way struct {
+// hypothesis is one hypothesis of how a mark sticks.
+type hypothesis struct {
 	weight float64 // its probability
 	firm   float64 // minutes that scale the forgetting curve
 }
@@ -172,7 +172,7 @@ const enough = 0.9
 // longestInterval is after how many days a mark comes back at the latest.
 const longestInterval = 180
 
-// IsDue tells whether a mark is to be practised at a time: it is new, or its
+// IsDue reports whether a mark is to be practised at a time: it is new, or its
 // day has come.
 func (c *Chooser) IsDue(mark string, now time.Time) bool {
 	due, ok := c.Due(mark)

@@ -97,7 +97,7 @@ func (l *learner) answer(mark string, now time.Time) bool {
 	return right
 }
 
-// knowsAll tells whether the learner would read each mark right with at least
+// knowsAll reports whether the learner would read each mark right with at least
 // 95 %.
 func (l *learner) knowsAll(marks []string, now time.Time) bool {
 	for _, m := range marks {

@@ -42,7 +42,7 @@ type Run struct {
 	Still bool
 }
 
-// Passed tells whether the run was finished and passed.
+// Passed reports whether the run was finished and passed.
 func (r Run) Passed() bool { return r.Of == RunLength && r.Right >= PassMark && r.Misread == 0 }
 
 // Add takes the next attempt of the run into account.

@@ -114,7 +114,7 @@ func Read(in io.Reader) (m Movie, rest io.Reader, err error) {
 	return nil, buffered, ErrFormat
 }
 
-// isText tells whether a file's beginning is text.
+// isText reports whether a file's beginning is text.
 func isText(head []byte) bool {
 	for len(head) > 0 {
 		r, n := utf8.DecodeRune(head)
@@ -126,7 +126,7 @@ func isText(head []byte) bool {
 	return true
 }
 
-// isFile tells whether a reader is a regular file, which can be passed over.
+// isFile reports whether a reader is a regular file, which can be passed over.
 func isFile(in io.Reader) bool {
 	f, ok := in.(*os.File)
 	if !ok {

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"tallywink.example/channelplan/fault"
+	"tallywink.example/channelplan/wording"
 )
 
 // This file reads Y4M by its grammar in the manual page yuv4mpeg(5) of the
@@ -64,7 +65,7 @@ func newY4M(in *bufio.Reader, seeker io.Seeker) (*y4m, error) {
 	for i, word := range strings.Fields(line) {
 		if i == 0 {
 			if word != y4mMagic {
-				return nil, &fault.Error{Text: fmt.Sprintf("the header begins with %q and not with %s", clip(word), y4mMagic), Hint: "save the movie afresh"}
+				return nil, &fault.Error{Text: fmt.Sprintf("the header begins with %q and not with %s", wording.Clipped(string(word), 30), y4mMagic), Hint: "save the movie afresh"}
 			}
 			continue
 		}
@@ -81,7 +82,7 @@ func newY4M(in *bufio.Reader, seeker io.Seeker) (*y4m, error) {
 			space = value
 		}
 		if err != nil {
-			return nil, &fault.Error{Text: fmt.Sprintf("the header's %q can't be read", clip(word)), Hint: "save the movie afresh"}
+			return nil, &fault.Error{Text: fmt.Sprintf("the header's %q can't be read", wording.Clipped(string(word), 30)), Hint: "save the movie afresh"}
 		}
 	}
 	if err := checkSize(m.width, m.height); err != nil {
@@ -92,7 +93,7 @@ func newY4M(in *bufio.Reader, seeker io.Seeker) (*y4m, error) {
 	}
 	planes, ok := chromas[space]
 	if !ok {
-		return nil, &fault.Error{Text: fmt.Sprintf("the color space is %s, and only 8-bit 4:2:0, 4:1:1, 4:2:2, 4:4:4 and mono are read", clip(space)),
+		return nil, &fault.Error{Text: fmt.Sprintf("the color space is %s, and only 8-bit 4:2:0, 4:1:1, 4:2:2, 4:4:4 and mono are read", wording.Clipped(string(space), 30)),
 			Hint: "convert it: ffmpeg -i IN.y4m -pix_fmt yuv420p OUT.y4m"}
 	}
 	m.skip = planes(m.width, m.height)
@@ -183,13 +184,4 @@ func (m *y4m) pass(bytes int) error {
 	}
 	_, err := m.in.Discard(rest)
 	return err
-}
-
-// clip shortens a word from a file to be told.
-func clip(word string) string {
-	const letters = 30
-	if len(word) > letters {
-		return word[:letters] + "..."
-	}
-	return word
 }

@@ -186,7 +186,7 @@ func (f *Finder) endWindow() {
 	f.window, f.bytes = nil, 0
 }
 
-// known tells whether a spot lies on one of others.
+// known reports whether a spot lies on one of others.
 func known(others []*Spot, s *Spot) bool {
 	for _, other := range others {
 		if math.Hypot(s.X-other.X, s.Y-other.Y) < max(s.Size, other.Size)/2+4 {

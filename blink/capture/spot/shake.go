@@ -34,7 +34,7 @@ type pattern struct {
 	slope  float32 // the median of the marks'
 }
 
-// agrees tells whether a picture shows the marks, by its typical error in gray
+// agrees reports whether a picture shows the marks, by its typical error in gray
 // levels.
 func (p pattern) agrees(typical float32) bool { return typical < disagree*p.slope }
 

@@ -15,6 +15,7 @@ import (
 	"hash/maphash"
 	"io"
 	"runtime"
+	"slices"
 	"time"
 
 	"tallywink.example/channelplan/fault"
@@ -23,8 +24,8 @@ import (
 	"tallywink.example/channelplan/table"
 )
 
-// Question is what is asked of a plant.
-type Question struct {
+// Request is what is asked of a plant.
+type Request struct {
 	Lineup *lineup.Lineup
 	Before *lineup.Lineup // what was in force; nil where no change is looked at
 	Today  time.Time
@@ -44,14 +45,14 @@ type Judgement struct {
 	Text []byte
 }
 
-// NeedsAttention tells whether somebody should look at the amplifiers: their
+// NeedsAttention reports whether somebody should look at the amplifiers: their
 // pilot is not plainly usable, or something becomes of it.
 func (j *Judgement) NeedsAttention() bool {
 	return j.Report.Verdict != lineup.Usable || j.Change != nil && len(j.Change.Changes) > 0
 }
 
 // judge judges a pilot.
-func (q Question) judge(a *plant.Amplifier) *Judgement {
+func (q Request) judge(a *plant.Amplifier) *Judgement {
 	j := &Judgement{Amplifier: a, ByDesign: a.Mode != lineup.AGC}
 	if j.ByDesign {
 		return j
@@ -153,11 +154,12 @@ type job struct {
 
 // outcome is what a worker made of one row.
 type outcome struct {
-	row     plant.Row // without values
-	hash    uint64    // of the ID, in lower case
-	j       *Judgement
-	end     int // of what it wrote, in the job's out
-	problem *table.Problem
+	line     int
+	id, node []byte
+	hash     uint64 // of the ID, in lower case
+	j        *Judgement
+	end      int // of what it wrote, in the job's out
+	problem  *table.Problem
 }
 
 // What an audit remembers at most: an ID's hash takes some 16 bytes.
@@ -171,7 +173,7 @@ const (
 // amplifiers. What has been written is whole lines, whatever the error: the
 // context's, the output's, or a [*fault.Error] of the inventory. The summary
 // is of what was read by then.
-func Run(ctx context.Context, inv *plant.Inventory, q Question, w Writer, to io.Writer) (*Summary, error) {
+func Run(ctx context.Context, inv *plant.Inventory, q Request, w Writer, to io.Writer) (*Summary, error) {
 	workers := w.Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
@@ -239,7 +241,7 @@ func Run(ctx context.Context, inv *plant.Inventory, q Question, w Writer, to io.
 }
 
 // next returns the job that comes next, or nil: then no more is under way, and
-// more tells whether there would be more, had it not been told to stop.
+// more reports whether there would be more, had it not been told to stop.
 func (*collector) next(ctx context.Context, inOrder <-chan *job) (next *job, more bool) {
 	select {
 	case next, more = <-inOrder:
@@ -256,7 +258,7 @@ func (*collector) next(ctx context.Context, inOrder <-chan *job) (next *job, mor
 
 // worker judges rows.
 type worker struct {
-	q       Question
+	q       Request
 	w       Writer
 	seed    maphash.Seed
 	decoder *plant.Decoder
@@ -264,7 +266,7 @@ type worker struct {
 	lower   []byte
 }
 
-func newWorker(inv *plant.Inventory, q Question, w Writer, seed maphash.Seed) *worker {
+func newWorker(inv *plant.Inventory, q Request, w Writer, seed maphash.Seed) *worker {
 	return &worker{q: q, w: w, seed: seed, decoder: inv.Decoder(), known: map[*plant.Amplifier]*Judgement{}}
 }
 
@@ -287,7 +289,7 @@ func (k *worker) judge(a *plant.Amplifier) *Judgement {
 }
 
 func (k *worker) do(next *job) {
-	next.rows, next.out = next.rows[:0], next.out[:0]
+	next.rows, next.out = slices.Grow(next.rows[:0], bytes.Count(next.block.Data, []byte{'\n'})+1), next.out[:0]
 	for line, number := range next.block.Lines {
 		row, problem := k.decoder.Row(line, number)
 		o := outcome{problem: problem}
@@ -300,8 +302,7 @@ func (k *worker) do(next *job) {
 		} else if problem == nil {
 			continue
 		}
-		row.Values = nil
-		o.row, o.end = row, len(next.out)
+		o.line, o.id, o.node, o.end = number, row.ID, row.Node, len(next.out)
 		next.rows = append(next.rows, o)
 	}
 }
@@ -331,7 +332,7 @@ type collector struct {
 	nodes   map[uint64]*Count // by the hash of their names in lower case
 	seed    maphash.Seed
 	count   *Count
-	out     []byte
+	told    []byte // problems that are still to be written
 }
 
 func newCollector(file string, w Writer, to io.Writer) *collector {
@@ -340,34 +341,57 @@ func newCollector(file string, w Writer, to io.Writer) *collector {
 }
 
 func (c *collector) take(done *job) error {
-	c.out = c.out[:0]
-	from := 0
+	// What is written in a run goes out as it lies there; nearly always that is all.
+	from, end := 0, 0
 	var full error
-	for _, o := range done.rows {
-		written := done.out[from:o.end]
-		from = o.end
+	flush := func(next int) error {
+		run := done.out[from:end]
+		from, end = next, next
+		if len(c.told) > 0 {
+			defer func() { c.told = c.told[:0] }()
+		}
+		for _, text := range [][]byte{run, c.told} {
+			if len(text) == 0 {
+				continue
+			}
+			if _, err := c.to.Write(text); err != nil {
+				return fmt.Errorf("the output can't be written: %w", err)
+			}
+		}
+		return nil
+	}
+	for i := range done.rows {
+		o := &done.rows[i]
 		if o.problem != nil {
 			c.problem(*o.problem)
 		}
-		if o.j == nil {
-			c.summary.LeftOut++
-			continue
+		twice := false
+		if o.j != nil {
+			if first := c.first.add(o.hash, uint32(o.line)); first != 0 {
+				c.problem(plant.Twice(string(o.id), o.line, int(first)))
+				twice = true
+			}
 		}
-		if first := c.first.add(o.hash, uint32(o.row.Line)); first != 0 {
-			c.problem(plant.Twice(string(o.row.ID), o.row.Line, int(first)))
+		if len(c.told) > 0 { // it stands before its row
+			if err := flush(end); err != nil {
+				return err
+			}
+		}
+		if o.j == nil || twice {
 			c.summary.LeftOut++
+			if err := flush(o.end); err != nil {
+				return err
+			}
 			continue
 		}
 		if full = c.tally(o); full != nil {
 			break
 		}
-		c.out = append(c.out, written...)
+		end = o.end
 	}
 	c.summary.Lines = done.block.First - 1 + bytes.Count(done.block.Data, []byte{'\n'})
-	if len(c.out) > 0 {
-		if _, err := c.to.Write(c.out); err != nil {
-			return fmt.Errorf("the output can't be written: %w", err)
-		}
+	if err := flush(end); err != nil {
+		return err
 	}
 	if c.w.Progress != nil {
 		c.w.Progress(c.summary.Lines)
@@ -381,25 +405,25 @@ func (c *collector) problem(p table.Problem) {
 		c.summary.Problems = append(c.summary.Problems, p)
 	}
 	if c.w.Problem != nil {
-		c.out = c.w.Problem(c.out, p)
+		c.told = c.w.Problem(c.told, p)
 	}
 }
 
 // tally counts an amplifier. The error tells that it is one too many to be
 // remembered.
-func (c *collector) tally(o outcome) error {
+func (c *collector) tally(o *outcome) error {
 	s := c.summary
 	tooMany := func(text, hint string) error {
-		return &fault.Error{File: c.file, Line: o.row.Line, Column: 1, Text: text, Hint: hint}
+		return &fault.Error{File: c.file, Line: o.line, Column: 1, Text: text, Hint: hint}
 	}
 	if s.Amps >= maxAmps {
 		return tooMany("the inventory goes on after 4 million amplifiers", "give it in parts, node by node")
 	}
-	if c.count == nil || !bytes.Equal(c.node, o.row.Node) {
-		if len(o.row.Node) > maxNodeBytes {
+	if c.count == nil || !bytes.Equal(c.node, o.node) {
+		if len(o.node) > maxNodeBytes {
 			return tooMany("the node's name is longer than 1 kB", "is node the right column?")
 		}
-		c.node = append(c.node[:0], o.row.Node...)
+		c.node = append(c.node[:0], o.node...)
 		// A node that is written in capitals here and there is one.
 		name := maphash.Bytes(c.seed, bytes.ToLower(c.node))
 		if c.count = c.nodes[name]; c.count == nil {
@@ -440,5 +464,5 @@ func (c *collector) tally(o outcome) error {
 	return nil
 }
 
-// Interrupted tells whether an error of [Run] is that it was told to stop.
+// Interrupted reports whether an error of [Run] is that it was told to stop.
 func Interrupted(err error) bool { return errors.Is(err, context.Canceled) }

@@ -76,7 +76,7 @@ func plain() Writer {
 	}
 }
 
-func run(t testing.TB, text string, q Question, w Writer) (string, *Summary) {
+func run(t testing.TB, text string, q Request, w Writer) (string, *Summary) {
 	t.Helper()
 	inv, err := plant.Begin(strings.NewReader(text), "amps.csv")
 	require.NoError(t, err)
@@ -99,14 +99,14 @@ A7,N3,115,digital,,73,analog
 
 func TestAudit(t *testing.T) {
 	before, after := lineups(t)
-	out, s := run(t, small, Question{Lineup: before}, plain())
+	out, s := run(t, small, Request{Lineup: before}, plain())
 	assert.Equal(t, "6 A5 N2 88 digital caution\n7:1 a1 stands twice, first on line 2; keep the row that is right\n"+
 		"8:11 unknown carrier \"digitl\": a carrier is analog, digital or cw (did you mean digital?)\n", out)
 	assert.Equal(t, Count{Amps: 6, Usable: 5, WithCare: 1, ByDesign: 1}, s.Count)
 	assert.Equal(t, 2, s.LeftOut)
 	assert.Equal(t, 9, s.Lines)
 
-	out, s = run(t, small, Question{Lineup: after, Before: before}, plain())
+	out, s = run(t, small, Request{Lineup: after, Before: before}, plain())
 	assert.Equal(t, `2 A1 N1 116 digital unusable pilot-lost carrier-changed neighbor-over spare-lost
 3 A2 N1 108 digital usable level-changed
 6 A5 N2 88 digital caution
@@ -121,10 +121,10 @@ func TestAudit(t *testing.T) {
 
 	w := plain()
 	w.All = true
-	out, _ = run(t, small, Question{Lineup: before}, w)
+	out, _ = run(t, small, Request{Lineup: before}, w)
 	assert.Equal(t, 8, strings.Count(out, "\n"), "the healthy too")
 	w.Only = func(j *Judgement) bool { return j.ByDesign }
-	out, _ = run(t, small, Question{Lineup: before}, w)
+	out, _ = run(t, small, Request{Lineup: before}, w)
 	assert.Contains(t, out, "5 A4 N2")
 	assert.NotContains(t, out, "A1")
 }
@@ -134,7 +134,7 @@ func TestWorkersDoNotShow(t *testing.T) {
 	before, after := lineups(t)
 	var text bytes.Buffer
 	inventory(&text, 30_000, true)
-	q := Question{Lineup: after, Before: before, Today: time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)}
+	q := Request{Lineup: after, Before: before, Today: time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)}
 	w := plain()
 	w.Workers = 1
 	want, wantSummary := run(t, text.String(), q, w)
@@ -156,7 +156,7 @@ func TestWhatWasWrittenIsWhole(t *testing.T) {
 	inventory(&text, 30_000, false)
 	w := plain()
 	w.All = true
-	whole, _ := run(t, text.String(), Question{Lineup: before}, w)
+	whole, _ := run(t, text.String(), Request{Lineup: before}, w)
 
 	begin := func(in io.Reader) *plant.Inventory {
 		inv, err := plant.Begin(in, "amps.csv")
@@ -167,7 +167,7 @@ func TestWhatWasWrittenIsWhole(t *testing.T) {
 	ctx, stop := context.WithCancel(context.Background())
 	w.Progress = func(int) { stop() }
 	var out bytes.Buffer
-	s, err := Run(ctx, begin(bytes.NewReader(text.Bytes())), Question{Lineup: before}, w, &out)
+	s, err := Run(ctx, begin(bytes.NewReader(text.Bytes())), Request{Lineup: before}, w, &out)
 	require.True(t, Interrupted(err))
 	require.True(t, strings.HasPrefix(whole, out.String()))
 	require.Equal(t, byte('\n'), out.Bytes()[out.Len()-1])
@@ -182,7 +182,7 @@ func TestWhatWasWrittenIsWhole(t *testing.T) {
 	defer feed.Close()
 	go feed.Write(text.Bytes())
 	out.Reset()
-	s, err = Run(ctx, begin(in), Question{Lineup: before}, w, &out)
+	s, err = Run(ctx, begin(in), Request{Lineup: before}, w, &out)
 	require.True(t, Interrupted(err))
 	require.True(t, strings.HasPrefix(whole, out.String()))
 	require.Equal(t, strings.Count(out.String(), "\n"), s.Lines-1)
@@ -191,13 +191,13 @@ func TestWhatWasWrittenIsWhole(t *testing.T) {
 	// A file that can't be read on.
 	out.Reset()
 	half := text.Bytes()[:text.Len()/2]
-	_, err = Run(context.Background(), begin(io.MultiReader(bytes.NewReader(half), broken{})), Question{Lineup: before}, w, &out)
+	_, err = Run(context.Background(), begin(io.MultiReader(bytes.NewReader(half), broken{})), Request{Lineup: before}, w, &out)
 	require.ErrorContains(t, err, "the stick is out")
 	require.True(t, strings.HasPrefix(whole, out.String()))
 	require.Greater(t, out.Len(), len(whole)/3)
 
 	// An output that is full.
-	_, err = Run(context.Background(), begin(bytes.NewReader(text.Bytes())), Question{Lineup: before}, w, broken{})
+	_, err = Run(context.Background(), begin(bytes.NewReader(text.Bytes())), Request{Lineup: before}, w, broken{})
 	require.ErrorContains(t, err, "the output can't be written: the stick is out")
 }
 
@@ -224,7 +224,7 @@ func TestAuditIsTheRulesVerdict(t *testing.T) {
 	}
 	w := plain()
 	w.Problem = nil
-	out, s := run(t, text.String(), Question{Lineup: after}, w)
+	out, s := run(t, text.String(), Request{Lineup: after}, w)
 	assert.Equal(t, want.String(), out)
 	assert.Equal(t, p.LeftOut, s.LeftOut)
 	assert.Equal(t, len(p.Amplifiers), s.Amps)
@@ -258,7 +258,7 @@ func TestSeenIsAMap(t *testing.T) {
 // A node that is written in capitals here and there is one.
 func TestNodesInAnyCase(t *testing.T) {
 	before, _ := lineups(t)
-	_, s := run(t, "amp,node,channel,carrier\nA1,K1,116,digital\nA2,k1,116,digital\nA3,K2,116,digital\nA4,K1,116,digital\n", Question{Lineup: before}, plain())
+	_, s := run(t, "amp,node,channel,carrier\nA1,K1,116,digital\nA2,k1,116,digital\nA3,K2,116,digital\nA4,K1,116,digital\n", Request{Lineup: before}, plain())
 	require.Len(t, s.Nodes, 2)
 	assert.Equal(t, 3, s.Nodes["K1"].Amps)
 }

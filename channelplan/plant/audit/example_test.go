@@ -30,7 +30,7 @@ func ExampleRun() {
 			return fmt.Appendf(to, "%s: %s\n", r.ID, j.Report.Findings[0].Text)
 		},
 	}
-	s, err := audit.Run(context.Background(), inv, audit.Question{Lineup: l, Today: demo.Day()}, w, os.Stdout)
+	s, err := audit.Run(context.Background(), inv, audit.Request{Lineup: l, Today: demo.Day()}, w, os.Stdout)
 	if err != nil {
 		fmt.Println(err)
 		return

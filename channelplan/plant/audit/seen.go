@@ -42,7 +42,11 @@ func (k *shard) find(hash uint64) int {
 }
 
 func (k *shard) grow() {
-	size := len(k.hashes) + len(k.hashes)/4 + 16
+	const small = 8192 // up to which what is empty takes little, and growing often much
+	size := len(k.hashes) + len(k.hashes)/4
+	if len(k.hashes) < small {
+		size = 2*len(k.hashes) + 64
+	}
 	larger := shard{hashes: make([]uint64, size), lines: make([]uint32, size), count: k.count}
 	for j, line := range k.lines {
 		if line != 0 {

@@ -76,8 +76,8 @@ type Step struct {
 	Addable bool
 }
 
-// Question is what is asked.
-type Question struct {
+// Request is what is asked.
+type Request struct {
 	Before, After *lineup.Lineup
 	Today         time.Time
 	Visit         time.Duration // how long a visit takes, the way included
@@ -87,7 +87,7 @@ type Question struct {
 
 // Plan is a work plan.
 type Plan struct {
-	Question
+	Request
 	Steps []Step // down each cascade, whichever nodes it runs through
 	Nodes []Node // the same, node by node, in the order of the file
 	Count [actions]int
@@ -122,8 +122,8 @@ type choice struct {
 }
 
 // New plans a change.
-func New(p *plant.Plant, c *plant.Cascades, q Question) *Plan {
-	plan := &Plan{Question: q, Steps: make([]Step, 0, len(c.Order))}
+func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
+	plan := &Plan{Request: q, Steps: make([]Step, 0, len(c.Order))}
 	nodes := map[string]int{} // by the name in lower case
 	for _, a := range p.Amplifiers {
 		if _, known := nodes[strings.ToLower(a.Node)]; !known && (q.Node == "" || strings.EqualFold(q.Node, a.Node)) {
@@ -193,13 +193,13 @@ func New(p *plant.Plant, c *plant.Cascades, q Question) *Plan {
 func (p *Plan) Touched() int { return p.Count[Early] + p.Count[Park] + p.Count[Strand] }
 
 // Needs returns how long so many visits take all crews together.
-func (q Question) Needs(visits int) time.Duration {
+func (q Request) Needs(visits int) time.Duration {
 	rounds := (visits + q.Crews - 1) / q.Crews
 	return time.Duration(rounds) * q.Visit
 }
 
 // choose decides what is done at an amplifier.
-func (q Question) choose(a lineup.Amplifier) choice {
+func (q Request) choose(a lineup.Amplifier) choice {
 	compared := lineup.Compare(q.Before, q.After, a)
 	var why []lineup.Change
 	for _, c := range compared.Changes {
@@ -243,7 +243,7 @@ func (q Question) choose(a lineup.Amplifier) choice {
 // best returns the best pilot for an amplifier, nil where there is none: one
 // that both lineups carry alike, or any of the new one; one that it can
 // follow by its record, or any.
-func (q Question) best(a lineup.Amplifier, alike, followed bool) *Target {
+func (q Request) best(a lineup.Amplifier, alike, followed bool) *Target {
 	free := a.On(channelplan.Pilot{})
 	with := lineup.Context{Amplifier: &free}
 	var before *lineup.Lineup
@@ -285,14 +285,14 @@ func first(x, y bool) int {
 	return 1
 }
 
-// sound tells whether no caution speaks against a pilot.
-func (q Question) sound(p channelplan.Pilot, with lineup.Context) bool {
+// sound reports whether no caution speaks against a pilot.
+func (q Request) sound(p channelplan.Pilot, with lineup.Context) bool {
 	return q.After.CheckOne(p, with).Verdict == lineup.Usable
 }
 
 // placed puts pilots for a low-pilot amplifier in order of their distance from
 // the old one: slope is made of the distance between two pilots.
-func (q Question) placed(a lineup.Amplifier, x, y lineup.Ranked) int {
+func (q Request) placed(a lineup.Amplifier, x, y lineup.Ranked) int {
 	if a.Role != lineup.LowPilot {
 		return 0
 	}
@@ -304,7 +304,7 @@ func (q Question) placed(a lineup.Amplifier, x, y lineup.Ranked) int {
 	return cmp.Compare(away(x), away(y))
 }
 
-// follows tells whether an amplifier's detector can follow a kind of carrier,
+// follows reports whether an amplifier's detector can follow a kind of carrier,
 // by its record.
 func follows(a lineup.Amplifier, kind channelplan.Kind) bool {
 	line := func(k channelplan.Kind) bool { return k == channelplan.Analog || k == channelplan.CW }
@@ -316,7 +316,7 @@ func follows(a lineup.Amplifier, kind channelplan.Kind) bool {
 	return false
 }
 
-func (q Question) target(a lineup.Amplifier, p channelplan.Pilot) Target {
+func (q Request) target(a lineup.Amplifier, p channelplan.Pilot) Target {
 	on := a.On(p)
 	r := q.After.CheckOne(p, lineup.Context{Amplifier: &on})
 	t := Target{Report: r, Then: r.Carrier}
@@ -326,8 +326,8 @@ func (q Question) target(a lineup.Amplifier, p channelplan.Pilot) Target {
 	return t
 }
 
-// addable tells whether a pilot's place is empty in the old lineup.
-func (q Question) addable(t Target) bool {
+// addable reports whether a pilot's place is empty in the old lineup.
+func (q Request) addable(t Target) bool {
 	return !slices.ContainsFunc(q.Before.Carriers, func(c lineup.Carrier) bool { return lineup.Collide(c.Band, t.Then.Band) })
 }
 

@@ -23,7 +23,7 @@ func read(t *testing.T, rows string) *lineup.Lineup {
 	return l
 }
 
-func plan(t *testing.T, before, after, amps string, q Question) *Plan {
+func plan(t *testing.T, before, after, amps string, q Request) *Plan {
 	t.Helper()
 	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,upstream,role\n"+amps), "amps.csv")
 	require.NoError(t, err)
@@ -70,7 +70,7 @@ B3,N2,10,analog,,,,54,216,B2,
 B4,N2,138,digital,,60,cw,,,B1,
 B5,N2,60,cw,,,,,,B1,low
 B6,N2,73,analog,,,,,,B5,low
-`, Question{})
+`, Request{})
 	assert.Equal(t, []string{
 		"N1 A1 early 108 digital", // a block swallows 116: to what both carry, in order from the node down
 		"N1 A2 early 108 digital", // its level moves; it may follow analog and digital
@@ -95,14 +95,14 @@ B6,N2,73,analog,,,,,,B5,low
 	assert.Contains(t, p.Nodes[0].Steps[1].Why, "its level goes from 35.0 to 37.0 dBmV")
 
 	// A cascade that runs through another node and back.
-	cross := plan(t, before, after, "C1,N1,116,digital,,,,,,,\nC2,N1,116,digital,,,,,,D1,\nD1,N9,116,digital,,,,,,C1,\n", Question{})
+	cross := plan(t, before, after, "C1,N1,116,digital,,,,,,,\nC2,N1,116,digital,,,,,,D1,\nD1,N9,116,digital,,,,,,C1,\n", Request{})
 	var order []string
 	for _, s := range cross.Steps {
 		order = append(order, strings.TrimSpace(s.ID+" "+s.After))
 	}
 	assert.Equal(t, []string{"C1", "D1 C1 of node N1", "C2 D1 of node N9"}, order)
 
-	only := plan(t, before, after, "A1,N1,116,digital,,,,,,,\nB1,N2,73,analog,,,,,,,\n", Question{Node: "n2", Visit: time.Hour, Crews: 2})
+	only := plan(t, before, after, "A1,N1,116,digital,,,,,,,\nB1,N2,73,analog,,,,,,,\n", Request{Node: "n2", Visit: time.Hour, Crews: 2})
 	assert.Equal(t, []string{"N2 B1 early 60 cw"}, told(only))
 	assert.Equal(t, 2*time.Hour, only.Needs(3), "three visits of two crews are two rounds")
 }
@@ -110,25 +110,25 @@ B6,N2,73,analog,,,,,,B5,low
 // Where the pilot's own carrier is fit again after the change, and nothing is
 // carried alike, it is parked and locked on its own.
 func TestParkedOnItsOwn(t *testing.T) {
-	p := plan(t, "78,qam256,,,,35,,\n", "78,qam256,,,,38,,\n", "A,N1,78,digital,,,,,,,\n", Question{})
+	p := plan(t, "78,qam256,,,,35,,\n", "78,qam256,,,,38,,\n", "A,N1,78,digital,,,,,,,\n", Request{})
 	assert.Equal(t, []string{"N1 A park 78 digital"}, told(p))
 	assert.Zero(t, p.Addable)
-	p = plan(t, "78,qam256,,,,35,,\n80,analog,,,,40,,\n", "78,qam256,,,,35,,\n", "A,N1,80,analog,,,,,,,\n", Question{})
+	p = plan(t, "78,qam256,,,,35,,\n80,analog,,,,40,,\n", "78,qam256,,,,35,,\n", "A,N1,80,analog,,,,,,,\n", Request{})
 	assert.Equal(t, []string{"N1 A strand (78 digital, early true)"}, told(p))
 	// A channel next to the pilot's new place is no hindrance, one over it is.
-	p = plan(t, "73,analog,,,,40,,\n23,qam256,,,,30,,\n", "24,cw,,,,38,,\n23,qam256,,,,30,,\n", "A,N1,73,analog,,,,,,,\n", Question{})
+	p = plan(t, "73,analog,,,,40,,\n23,qam256,,,,30,,\n", "24,cw,,,,38,,\n23,qam256,,,,30,,\n", "A,N1,73,analog,,,,,,,\n", Request{})
 	assert.Equal(t, 1, p.Addable)
 	// The level to meter is today's for who moves early.
-	p = plan(t, "73,analog,,,,40,,\n80,analog,,,,40,,\n", "80,analog,,,,40.4,,\n", "A,N1,73,analog,,,,,,,\n", Question{})
+	p = plan(t, "73,analog,,,,40,,\n80,analog,,,,40,,\n", "80,analog,,,,40.4,,\n", "A,N1,73,analog,,,,,,,\n", Request{})
 	require.Equal(t, []string{"N1 A early 80 analog"}, told(p))
 	level, ok := p.Targets[0].LevelFor(Early)
 	assert.True(t, ok)
 	assert.Equal(t, 40.0, level)
 	assert.Equal(t, "40.0 dBmV at the reference point, and 40.4 from the change on", p.Targets[0].LevelText())
 	// Nobody moves to a level that is not known.
-	p = plan(t, "73,analog,,,,40,,\n80,analog,,,,,,\n", "80,analog,,,,,,\n81,qam256,,,,36,,\n", "A,N1,73,analog,,,,,,,\n", Question{})
+	p = plan(t, "73,analog,,,,40,,\n80,analog,,,,,,\n", "80,analog,,,,,,\n81,qam256,,,,36,,\n", "A,N1,73,analog,,,,,,,\n", Request{})
 	assert.Equal(t, []string{"N1 A strand (81 digital, early false)"}, told(p))
-	p = plan(t, "73,analog,,,,40,,\n24,qam256,,,,30,,\n", "24,cw,,,,38,,\n", "A,N1,73,analog,,,,,,,\n", Question{})
+	p = plan(t, "73,analog,,,,40,,\n24,qam256,,,,30,,\n", "24,cw,,,,38,,\n", "A,N1,73,analog,,,,,,,\n", Request{})
 	assert.Equal(t, []string{"N1 A park 24 cw"}, told(p))
 	assert.Zero(t, p.Addable)
 }
@@ -143,7 +143,7 @@ func TestDemoPlanHolds(t *testing.T) {
 	require.NoError(t, err)
 	inv, err := plant.Read(demo.Inventory(), demo.Name)
 	require.NoError(t, err)
-	p := New(inv, inv.Cascades(), Question{Before: old, After: next, Visit: 30 * time.Minute, Crews: 2})
+	p := New(inv, inv.Cascades(), Request{Before: old, After: next, Visit: 30 * time.Minute, Crews: 2})
 	seen := map[string]bool{}
 	for _, n := range p.Nodes {
 		for _, s := range n.Steps {
@@ -181,7 +181,7 @@ func TestDemoPlanHolds(t *testing.T) {
 func TestAfterTheVisitedOne(t *testing.T) {
 	lineups := [2]string{"57,qam256,,,,34,,\n72,qam256,,,,34,,\n73,qam256,,,,34,,\n", "57,qam256,,,,34,,\n73,qam256,,,,34,,\n"}
 	p := plan(t, lineups[0], lineups[1], "M-1,X1,72,digital,,,,,,,\nM-2,X2,,,manual,,,,,M-1,\nM-3,X3,72,digital,,,,,,M-2,\nM-4,x3,72,digital,,,,,,M-3,\nK-1,X1,57,digital,,,,,,,\nK-2,X3,72,digital,,,,,,K-1,\n",
-		Question{Visit: time.Hour, Crews: 1})
+		Request{Visit: time.Hour, Crews: 1})
 	after := map[string]string{}
 	for _, s := range p.Steps {
 		after[s.ID] = s.After

@@ -186,8 +186,8 @@ func (s *search) there(i int, pilot channelplan.Pilot) int {
 	return s.lockedBelow(i, pilot)
 }
 
-// way is what stands above an amplifier that lost its pilot.
-type way struct {
+// upstreamOf is what stands above an amplifier that lost its pilot.
+type upstreamOf struct {
 	// above is the nearest amplifier on the same pilot whose reading tells of it; -1
 	// where there is none up to the node.
 	above int
@@ -197,8 +197,8 @@ type way struct {
 	between, unclear, mute []int
 }
 
-func (s *search) above(i int) way {
-	pilot, w := s.p.Amplifiers[i].Pilot, way{above: -1}
+func (s *search) above(i int) upstreamOf {
+	pilot, w := s.p.Amplifiers[i].Pilot, upstreamOf{above: -1}
 	for up := s.c.Upstream[i]; up >= 0; up = s.c.Upstream[up] {
 		a := s.p.Amplifiers[up]
 		follows := a.Pilot == pilot && a.Mode == lineup.AGC && !s.unable[up]
@@ -294,7 +294,7 @@ func (s *search) unfit(pilot channelplan.Pilot, lost []int) (rest []int, faults 
 	return rest, faults
 }
 
-// invalid tells whether the lineup has no such pilot to be lost.
+// invalid reports whether the lineup has no such pilot to be lost.
 func (s *search) invalid(pilot channelplan.Pilot, lost []int) (Fault, bool) {
 	if s.l == nil {
 		return Fault{}, false
@@ -307,7 +307,7 @@ func (s *search) invalid(pilot channelplan.Pilot, lost []int) (Fault, bool) {
 		Text: fmt.Sprintf("%v is no valid pilot by the lineup (%s): what has lost it, %d of those read, needs another pilot and not a repair", pilot, r.Findings[0].Rule, len(lost))}, true
 }
 
-// whole tells whether all amplifiers on a pilot that were read, in several
+// whole reports whether all amplifiers on a pilot that were read, in several
 // nodes, have lost it: then its source is at fault.
 func (s *search) whole(pilot channelplan.Pilot, lost []int) (Fault, bool) {
 	nodes := s.nodes(lost)
@@ -328,7 +328,7 @@ func (s *search) whole(pilot channelplan.Pilot, lost []int) (Fault, bool) {
 // head is where a fault shows: amplifiers that lost their pilot, and have none above
 // them that did.
 type head struct {
-	way
+	upstreamOf
 	at    []int // the heads of branches that have a common way
 	lost  int   // with those below them
 	alone bool  // it has lost what passes to those below it
@@ -355,7 +355,7 @@ func (s *search) bounded(pilot channelplan.Pilot, lost []int) []Fault {
 			})
 		}
 		if k < 0 {
-			heads = append(heads, &head{way: w, at: []int{i}, lost: 1, alone: alone})
+			heads = append(heads, &head{upstreamOf: w, at: []int{i}, lost: 1, alone: alone})
 			of[i] = heads[len(heads)-1]
 			continue
 		}

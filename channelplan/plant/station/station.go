@@ -15,8 +15,8 @@ import (
 	"tallywink.example/channelplan/season"
 )
 
-// Question is what is asked of a plant.
-type Question struct {
+// Conditions is what is asked of a plant.
+type Conditions struct {
 	Plan channelplan.Plan // where pilots stand
 	// Passband is that of amplifiers whose record does not say, Range
 	// likewise; the zero Range is none.
@@ -36,7 +36,7 @@ type Station struct {
 	Through []string
 	// Unknown is why the question can't be answered; "" where it is.
 	Unknown  string
-	Question season.Question
+	Question season.Conditions
 	Answer   season.Answer
 }
 
@@ -49,7 +49,7 @@ func (s Station) SpareDB() float64 {
 // Stations returns all AGC stations of a plant: first those that are answered,
 // the one whose range is shortest first, then those of which too little is
 // known, in the order of the file.
-func Stations(p *plant.Plant, c *plant.Cascades, q Question) []Station {
+func Stations(p *plant.Plant, c *plant.Cascades, q Conditions) []Station {
 	var all []Station
 	for i, a := range p.Amplifiers {
 		if a.Mode == lineup.AGC {
@@ -68,7 +68,7 @@ func Stations(p *plant.Plant, c *plant.Cascades, q Question) []Station {
 	return all
 }
 
-func (q Question) station(p *plant.Plant, c *plant.Cascades, i int) Station {
+func (q Conditions) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 	s := Station{Amplifier: p.Amplifiers[i]}
 	at, ok := lineup.Locate(s.Pilot, q.Plan)
 	if !ok {
@@ -90,7 +90,7 @@ func (q Question) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 		s.Unknown = "the range of its AGC is not known"
 		return s
 	}
-	s.Question = season.Question{PilotHz: at.FrequencyHz, LowHz: pass.LowHz, HighHz: pass.HighHz, Now: q.Now, Low: q.Low, High: q.High,
+	s.Question = season.Conditions{PilotHz: at.FrequencyHz, LowHz: pass.LowHz, HighHz: pass.HighHz, Now: q.Now, Low: q.Low, High: q.High,
 		UpDB: held.UpDB, DownDB: held.DownDB, StepDB: q.StepDB}
 	for before := i; before >= 0 && (before == i || p.Amplifiers[before].Mode != lineup.AGC); before = c.Upstream[before] {
 		a := p.Amplifiers[before]

@@ -85,7 +85,7 @@ func New(s Streams, noColor bool) *Console {
 	return c
 }
 
-// IsTerminal tells whether a file is a terminal that can be drawn on; /dev/null,
+// IsTerminal reports whether a file is a terminal that can be drawn on; /dev/null,
 // a device too, is none.
 func IsTerminal(f *os.File) bool {
 	return term.IsTerminal(int(f.Fd())) && os.Getenv("TERM") != "dumb"

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"tallywink.example/channelplan/wording"
 )
 
 // What wrap has broken is put together again, word for word, and steps keep
@@ -13,7 +14,7 @@ import (
 func TestUnwrapped(t *testing.T) {
 	const text = "Leave the setting alone: the gain stands at its last value, and aligning to it would spoil the range. " +
 		"Meter its pilot at the input test point and add the test point's loss: is it there, and at design level?"
-	assert.Equal(t, []string{text}, unwrapped(Wrap(text, 71), 71))
+	assert.Equal(t, []string{text}, unwrapped(wording.Wrap(text, 71), 71))
 	steps := []string{"Short.", text, "Short, too."}
 	assert.Equal(t, []string{"1. Short.", "2. " + text, "3. Short, too."}, unwrapped(Numbered("Next", steps).Lines, 71))
 	assert.Empty(t, unwrapped(nil, 71))

@@ -44,7 +44,7 @@ func (file File) Write() error {
 	return &fault.Error{File: file.Path, Text: "the file can't be written: " + err.Error(), Hint: hint}
 }
 
-// SameFile tells whether two paths name one file, which need not be there yet.
+// SameFile reports whether two paths name one file, which need not be there yet.
 func SameFile(a, b string) bool {
 	x, errX := os.Stat(a)
 	y, errY := os.Stat(b)

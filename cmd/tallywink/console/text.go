@@ -16,7 +16,9 @@ type Block struct {
 }
 
 // Section lays out a labelled text in lines.
-func Section(label, text string) Block { return Block{Label: label, Lines: Wrap(text, TextWidth)} }
+func Section(label, text string) Block {
+	return Block{Label: label, Lines: wording.Wrap(text, TextWidth)}
+}
 
 // Print prints blocks, first words painted where paint is given by label.
 func (c *Console) Print(blocks []Block, paint map[string]*color.Color) {
@@ -69,7 +71,7 @@ func (c *Console) printNarrow(blocks []Block, paint map[string]*color.Color) {
 			}
 			lines := []string{paragraph}
 			if utf8.RuneCountInString(paragraph) > c.Width-len(indent) {
-				lines = Wrap(paragraph, c.Width-len(indent)-len(hang))
+				lines = wording.Wrap(paragraph, c.Width-len(indent)-len(hang))
 				if strings.HasPrefix(paragraph, " ") {
 					lines[0] = hang + lines[0]
 				}
@@ -104,30 +106,11 @@ func unwrapped(lines []string, width int) []string {
 	return paragraphs
 }
 
-// Wrap breaks text into lines of at most width columns between words; a word
-// longer than that keeps a line of its own.
-func Wrap(text string, width int) []string {
-	var lines []string
-	line := ""
-	for word := range strings.FieldsSeq(text) {
-		switch {
-		case line == "":
-			line = word
-		case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > width:
-			lines = append(lines, line)
-			line = word
-		default:
-			line += " " + word
-		}
-	}
-	return append(lines, line)
-}
-
 // Numbered lays out steps, each with its number and its lines set in.
 func Numbered(label string, steps []string) Block {
 	b := Block{Label: label}
 	for i, step := range steps {
-		for j, line := range Wrap(Shown(step), TextWidth-3) {
+		for j, line := range wording.Wrap(Shown(step), TextWidth-3) {
 			lead := "   "
 			if j == 0 {
 				lead = fmt.Sprintf("%d. ", i+1)
@@ -138,21 +121,5 @@ func Numbered(label string, steps []string) Block {
 	return b
 }
 
-// Sentence ends a text with a full stop, unless it has an end of its own.
-func Sentence(text string) string {
-	if strings.HasSuffix(text, "?") || strings.HasSuffix(text, ".") {
-		return text
-	}
-	return text + "."
-}
-
 // Shown makes text from outside harmless to a terminal: see [wording.Harmless].
 func Shown(text string) string { return wording.Harmless(text) }
-
-// Counted is how many there are of something, in words: '1 row', '7 rows'.
-func Counted(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}

@@ -153,7 +153,7 @@ func (t *tail) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
-// has tells whether a program complained of something.
+// has reports whether a program complained of something.
 func (t *tail) has(words string) bool { return strings.Contains(t.text.String(), words) }
 
 // last returns the last line, or what the system says where there is none.

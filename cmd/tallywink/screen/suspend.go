@@ -62,7 +62,7 @@ func (s *suspending) Fini() {
 	s.Screen.Fini()
 }
 
-// putAside stops the program until it is continued, and tells whether the terminal
+// putAside stops the program until it is continued, and reports whether the terminal
 // is there again.
 func (s *suspending) putAside() (back bool) {
 	s.aside.Lock()
