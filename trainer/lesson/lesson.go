@@ -26,12 +26,12 @@ type Input uint8
 // The ways.
 const (
 	ByDigit   Input = iota // one digit
-	ByHead               // a carrier, and whether the channel is 100 or more
-	ByYesNo              // whether something agrees
-	ByPilot              // a channel and a carrier
-	ByState              // one of ten states, the edge's ends apart
-	ByOption             // one of a few sentences
-	BySending            // marks, tapped
+	ByHead                 // a carrier, and whether the channel is 100 or more
+	ByYesNo                // whether something agrees
+	ByPilot                // a channel and a carrier
+	ByState                // one of ten states, the edge's ends apart
+	ByOption               // one of a few sentences
+	BySending              // marks, tapped
 )
 
 // Look is how the lamp is seen. The zero Look is a large lamp, seen as often
