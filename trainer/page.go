@@ -28,7 +28,7 @@ func (t *Training) View(now time.Time, width, height int) View {
 	}
 	v := View{Wake: soonest(now.Add(idle), again)}
 	put := func(y, x int, text string, style Style) { v.Rows = append(v.Rows, Row{y, x, text, style}) }
-	t.tooSmall = width < leastWidth || height < leastHeight
+	t.tooSmall = !t.options.Scrolls && (width < leastWidth || height < leastHeight)
 	if t.tooSmall {
 		for y, text := range wrapped(fmt.Sprintf("The trainer needs %d columns and %d rows: make the window larger. Esc leaves.", leastWidth, leastHeight), width) {
 			put(y, 0, text, Plain)
@@ -166,6 +166,10 @@ func (t *Training) menuRows(width int, now time.Time) []row {
 			if seen > 0 {
 				state = fmt.Sprintf("%d due", len(t.chooser.DueOf(marks, now)))
 			}
+			if width < leastWidth {
+				lines = append(lines, fmt.Sprintf("%d: %s (%s)", i+1, e.Title, state))
+				continue
+			}
 			lines = append(lines, fmt.Sprintf(" %d  %-52s %s", i+1, e.Title, state))
 		}
 	}
@@ -227,7 +231,7 @@ func (t *Training) askingRows(width int) []row {
 // choiceRows are the options, the ten states in two columns.
 func (t *Training) choiceRows(width int) []row {
 	choices := t.question.Choices()
-	if t.question.Way != lesson.ByState {
+	if t.question.Way != lesson.ByState || width < leastWidth {
 		var rows []row
 		for _, c := range choices {
 			for i, line := range wrapped(c, width-4) {

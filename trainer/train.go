@@ -24,6 +24,10 @@ type TrainOptions struct {
 	Record func(progress.Attempt) error
 	// Exam, where not nil, is the seed of a qualification run.
 	Exam *uint64
+	// Scrolls tells that the face scrolls: any size of screen is enough.
+	Scrolls bool
+	// Still begins in still mode: nothing flashes.
+	Still bool
 	// Note is told on the first screen, for instance of a damaged line.
 	Note string
 }
@@ -108,7 +112,7 @@ func NewTraining(o TrainOptions, now time.Time) *Training {
 		groups: reading.NewTapGroups(o.Material.Code), note: o.Note}
 	t.chooser = progress.NewChooser(o.Attempts, o.Material.Random)
 	t.speed = progress.SpeedOf(t.code)
-	t.still = t.neverFlashes()
+	t.still = o.Still || t.neverFlashes()
 	if o.Exam != nil {
 		t.exam = lesson.Exam(o.Material, *o.Exam, examUnit(t.code, t.speed.Fastest))
 		t.result = &ExamResult{Run: progress.Run{Name: fmt.Sprintf("seed %d", *o.Exam)}, Seed: *o.Exam}

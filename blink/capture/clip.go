@@ -80,9 +80,11 @@ func ReadClip(ctx context.Context, m movie.Movie, reader *reading.TimedReader, p
 		return nil, &fault.Error{Text: "it has a single picture", Hint: "record the lamp for a frame or two, ten seconds at least"}
 	}
 	live.finish(length)
-	clip := live.clip()
-	clip.Length, clip.Broken = length, broken
-	return clip, clip.read(ctx, live.finder.Spots, reader)
+	seen := live.seen(live.finder.Spots)
+	seen.Length = length
+	clip, err := seen.Read(ctx, reader)
+	clip.Broken = broken
+	return clip, err
 }
 
 // watch hands all pictures of a movie on. They are read and averaged in a
@@ -166,41 +168,30 @@ func (t *track) Add(seconds, bright float64) {
 	}
 }
 
-// read asks the reader about the spots. The error is the context's.
-func (c *Clip) read(ctx context.Context, spots []*spot.Spot, reader *reading.TimedReader) error {
-	type candidate struct {
-		spot   *spot.Spot
-		track  *track
-		pieces []reading.Piece
-	}
-	var candidates []candidate
-	for _, s := range spots {
-		t := s.Follow.(*track)
-		pieces := t.finish()
-		if t.plausible(pieces) {
-			candidates = append(candidates, candidate{s, t, pieces})
-		}
-	}
-	slices.SortStableFunc(candidates, func(a, b candidate) int { return cmp.Compare(b.spot.Swing, a.spot.Swing) })
-	results := make([]reading.TimedResult, len(candidates))
-	errs := make([]error, len(candidates))
+// Read reads what was seen. It takes longer than looking, and nothing of what is still
+// being watched: it may run in a goroutine, or a process, of its own. The error is
+// the context's.
+func (s *Seen) Read(ctx context.Context, reader *reading.TimedReader) (*Clip, error) {
+	c := &Clip{Width: s.Width, Height: s.Height, Pictures: s.Pictures, Length: s.Length, Even: s.Even}
+	results := make([]reading.TimedResult, len(s.Blinking))
+	errs := make([]error, len(s.Blinking))
 	var wait sync.WaitGroup
 	turn := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for i, k := range candidates {
+	for i, b := range s.Blinking {
 		wait.Go(func() {
 			turn <- struct{}{}
-			results[i], errs[i] = reader.ReadPieces(ctx, k.pieces, nil)
+			results[i], errs[i] = reader.ReadPieces(ctx, b.Pieces, nil)
 			<-turn
 		})
 	}
 	wait.Wait()
 	if err := errors.Join(errs...); err != nil {
-		return ctx.Err()
+		return c, ctx.Err()
 	}
-	for i, k := range candidates {
-		l := Lamp{TimedResult: results[i], X: k.spot.X, Y: k.spot.Y, Size: k.spot.Size, From: duration(k.track.from), Unsteady: k.track.unsteady()}
+	for i, b := range s.Blinking {
+		l := Lamp{TimedResult: results[i], X: b.X, Y: b.Y, Size: b.Size, From: b.From, Unsteady: b.Unsteady}
 		switch {
-		case l.Fit > surelyFit, l.Fit > leastFit && k.track.clarity > clear:
+		case l.Fit > surelyFit, l.Fit > leastFit && b.Clarity > clear:
 			for i := range l.Sequence {
 				l.Sequence[i].From += l.From
 				l.Sequence[i].To += l.From
@@ -227,7 +218,7 @@ func (c *Clip) read(ctx context.Context, spots []*spot.Spot, reader *reading.Tim
 			return !best.Doubtful() && l.Doubtful() && (l.Unsteady || l.Fit < max(surelyFit, chanceShare*best.Fit))
 		})
 	}
-	return nil
+	return c, nil
 }
 
 const (

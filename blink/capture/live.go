@@ -1,8 +1,9 @@
 package capture
 
 import (
-	"context"
+	"cmp"
 	"math"
+	"slices"
 	"time"
 
 	"tallywink.example/blink/capture/spot"
@@ -76,24 +77,39 @@ func (l *Live) finish(until time.Duration) {
 	}
 }
 
-// clip is what is known of the pictures without reading any lamp.
-func (l *Live) clip() *Clip {
-	return &Clip{Width: l.width, Height: l.height, Pictures: l.pictures, Length: l.last.at, Even: l.longest < l.shortest+l.shortest/2}
+// Seen is what was found in the pictures so far, to be read. It is plain data, which
+// can be handed to another process.
+type Seen struct {
+	Width, Height int // of a picture, in pixels
+	Pictures      int
+	Length        time.Duration
+	Even          bool       // see [Clip]
+	Blinking      []Blinking // what may be a lamp, the strongest first
 }
 
-// Seen is what was found in the pictures so far, to be read.
-type Seen struct {
-	clip  *Clip
-	spots []*spot.Spot
+// Blinking is a place in the pictures where something blinks.
+type Blinking struct {
+	X, Y, Size float64 // see [Lamp]
+	Swing      float64 // gray levels
+	From       time.Duration
+	Pieces     []reading.Piece // its light, from From on
+	Unsteady   bool            // its levels changed too much to be believed
+	Clarity    float64         // deviations of brightness in its swing
 }
 
 // Look looks through the pictures so far. It takes a moment, and may be asked for
 // every second or two.
-func (l *Live) Look() *Seen { return &Seen{l.clip(), l.finder.Look()} }
+func (l *Live) Look() *Seen { return l.seen(l.finder.Look()) }
 
-// Read reads what was seen. It takes longer than looking, and nothing of what is still
-// being watched: it may run in a goroutine of its own. The error is the
-// context's.
-func (s *Seen) Read(ctx context.Context, reader *reading.TimedReader) (*Clip, error) {
-	return s.clip, s.clip.read(ctx, s.spots, reader)
+// seen takes spots for what may be lamps.
+func (l *Live) seen(spots []*spot.Spot) *Seen {
+	seen := &Seen{Width: l.width, Height: l.height, Pictures: l.pictures, Length: l.last.at, Even: l.longest < l.shortest+l.shortest/2}
+	for _, s := range spots {
+		t := s.Follow.(*track)
+		if pieces := t.finish(); t.plausible(pieces) {
+			seen.Blinking = append(seen.Blinking, Blinking{s.X, s.Y, s.Size, s.Swing, duration(t.from), pieces, t.unsteady(), t.clarity})
+		}
+	}
+	slices.SortStableFunc(seen.Blinking, func(a, b Blinking) int { return cmp.Compare(b.Swing, a.Swing) })
+	return seen
 }

@@ -117,7 +117,7 @@ func BenchmarkLive(b *testing.B) {
 	b.Run("read", func(b *testing.B) {
 		seen := l.Look()
 		for b.Loop() {
-			clip, err := (&Seen{l.clip(), seen.spots}).Read(b.Context(), reader())
+			clip, err := seen.Read(b.Context(), reader())
 			require.NoError(b, err)
 			require.NotEmpty(b, clip.Lamps)
 		}

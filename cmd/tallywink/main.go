@@ -41,7 +41,7 @@ type command struct {
 }
 
 // commands are all commands, in the order of the help.
-var commands = []command{demoCommand, decodeCommand, watchCommand, checkCommand, lineupCommand, rankCommand, auditCommand, cutoverCommand, encodeCommand, sheetCommand, cardCommand, planCommand, seasonCommand, trainCommand, progressCommand, versionCommand}
+var commands = []command{demoCommand, decodeCommand, watchCommand, checkCommand, lineupCommand, rankCommand, auditCommand, cutoverCommand, encodeCommand, sheetCommand, cardCommand, planCommand, seasonCommand, trainCommand, progressCommand, pageCommand, versionCommand}
 
 func main() {
 	os.Exit(run(os.Args[1:], console.Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr}))

@@ -1,0 +1,333 @@
+// Package face is the page's side of Tallywink: what the program on the command line
+// does, for a page in a phone's browser. It knows no browser: it is called by name with
+// JSON, and answers with JSON. All reading, judging and wording is that of the
+// packages that the command line uses.
+package face
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"tallywink.example/blink"
+	"tallywink.example/blink/capture"
+	"tallywink.example/blink/reading"
+	"tallywink.example/blink/sheet"
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/fault"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/demo"
+	"tallywink.example/trainer"
+)
+
+// Face is one page's state. It is not safe for use by several goroutines.
+type Face struct {
+	files map[string]File // by kind
+	code  *blink.Code
+	lines *lineup.Lineup
+	plan  channelplan.Plan
+	// Made when they are first needed: to make one takes a moment.
+	reader  *answer.Reader
+	unseen  *answer.Reader // for marks that may begin at any group
+	timed   *reading.TimedReader
+	watch   *trainer.WatchReaders
+	live    *capture.Live
+	session trainer.Session
+	records []json.RawMessage // noted since they were last fetched
+	// Now is the clock.
+	Now func() time.Time
+}
+
+// File is a file that was opened: its name and its text.
+type File struct {
+	Kind string `json:"kind"` // lineup, amps or sheet
+	Name string `json:"name"` // demo where it is the one that is built in
+	Text string `json:"text,omitempty"`
+}
+
+// New makes a face without any file.
+func New() *Face { return &Face{files: map[string]File{}, plan: channelplan.STD, Now: time.Now} }
+
+// calls are all that a page can ask for.
+var calls = map[string]func(f *Face, args []byte) (any, error){
+	"open": typed((*Face).open), "system": typed((*Face).system), "decode": typed((*Face).decode), "check": typed((*Face).check),
+	"near": typed((*Face).near), "read": typed((*Face).read), "begin": typed((*Face).begin), "look": typed((*Face).look),
+	"states": typed((*Face).states), "start": typed((*Face).start), "key": typed((*Face).key), "view": typed((*Face).view), "records": typed((*Face).fetch),
+	"expected": typed((*Face).expected), "encode": typed((*Face).encode), "standing": typed((*Face).standing),
+}
+
+// typed reads a call's arguments into their type.
+func typed[A, R any](call func(*Face, A) (R, error)) func(*Face, []byte) (any, error) {
+	return func(f *Face, args []byte) (any, error) {
+		var a A
+		if err := json.Unmarshal(args, &a); err != nil {
+			return nil, fmt.Errorf("the page's own call can't be read: %w", err)
+		}
+		return call(f, a)
+	}
+}
+
+// failure is what is wrong with what was asked, for a person.
+type failure struct {
+	Error string `json:"error"`
+	Hint  string `json:"hint,omitempty"`
+}
+
+// Call does what a page asks for by name, and returns the answer as JSON. What can't be
+// done is answered with 'error' and 'hint'; it never panics on what a page can send.
+func (f *Face) Call(name string, args []byte) []byte {
+	call, known := calls[name]
+	if !known {
+		return encoded(failure{Error: "there is no call " + name})
+	}
+	result, err := call(f, args)
+	if err != nil {
+		if e := asFault(err); e != nil {
+			return encoded(failure{e.Fault(), hintOf(e)})
+		}
+		return encoded(failure{Error: err.Error()})
+	}
+	return encoded(result)
+}
+
+func encoded(v any) []byte {
+	data, err := json.Marshal(v)
+	if err != nil {
+		panic(err) // documents of our own types can be encoded
+	}
+	return data
+}
+
+// Push takes a camera's picture: when it was taken, in milliseconds since any
+// beginning, and its pixels as red, green, blue and opacity, of the size that begin was
+// given.
+func (f *Face) Push(ms float64, rgba []byte) {
+	if f.live == nil {
+		return
+	}
+	gray := rgba[:len(rgba)/4]
+	for i := range gray {
+		// The luma of ITU-R BT.601: 0.299 red, 0.587 green, 0.114 blue, in 256ths.
+		gray[i] = uint8((77*uint32(rgba[4*i]) + 150*uint32(rgba[4*i+1]) + 29*uint32(rgba[4*i+2])) >> 8)
+	}
+	f.live.Add(time.Duration(ms*float64(time.Millisecond)), gray)
+}
+
+type nothing struct{}
+
+// opened is what opening a file came to.
+type opened struct {
+	Name     string   `json:"name"`
+	Says     string   `json:"says"`
+	Problems []string `json:"problems,omitempty"`
+}
+
+// mostProblems is how many problems of a file are told.
+const mostProblems = 20
+
+// open takes a file in place of the one of its kind before; without a name it takes
+// none in its place. A file that can't be used leaves the one before.
+func (f *Face) open(file File) (opened, error) {
+	before := f.files[file.Kind]
+	if file.Name == "" {
+		delete(f.files, file.Kind)
+	} else {
+		f.files[file.Kind] = file
+	}
+	o, err := f.load(file)
+	if err != nil {
+		f.files[file.Kind] = before
+		if before.Name == "" {
+			delete(f.files, file.Kind)
+		}
+		return o, err
+	}
+	f.reader, f.unseen, f.timed, f.watch = nil, nil, nil, nil
+	return o, nil
+}
+
+func (f *Face) load(file File) (opened, error) {
+	o := opened{Name: file.Name, Says: "None is open."}
+	switch file.Kind {
+	case "lineup":
+		return o, f.loadLineup(file, &o)
+	case "sheet":
+		code := sheet.Tally()
+		if file.Name != "" {
+			var problems []fault.Error
+			if code, problems = sheet.Parse([]byte(file.Text)); len(problems) > 0 {
+				problems[0].File = file.Name
+				return o, &problems[0]
+			}
+			o.Says = fmt.Sprintf("The code %s.", code.Name)
+		}
+		f.code = code
+	case "amps":
+		if file.Name == "" {
+			return o, nil
+		}
+		p, err := plant.Read(f.inventory(), file.Name)
+		if err != nil {
+			return o, err
+		}
+		o.Says = fmt.Sprintf("%d amplifiers.", len(p.Amplifiers))
+		for _, problem := range p.Problems[:min(len(p.Problems), mostProblems)] {
+			o.Problems = append(o.Problems, fmt.Sprintf("%s:%d:%d: %s", file.Name, problem.Line, problem.Column, problem.Text))
+		}
+	default:
+		return o, fmt.Errorf("there are no files of the kind %q", file.Kind)
+	}
+	return o, nil
+}
+
+func (f *Face) loadLineup(file File, o *opened) error {
+	if file.Name == "" {
+		f.lines, f.plan = nil, channelplan.STD
+		return nil
+	}
+	var l *lineup.Lineup
+	var err error
+	if file.Name == demo.Name && file.Text == "" {
+		l, err = demo.Lineup()
+	} else {
+		l, err = lineup.Read(strings.NewReader(file.Text), file.Name)
+	}
+	if err == nil && l.Unfit != nil {
+		err = l.Unfit
+	}
+	if err != nil {
+		return err
+	}
+	f.lines, f.plan = l, l.Plan
+	o.Says = fmt.Sprintf("%s: %d carriers, %s plan.", answer.LineupName(l), len(l.Carriers), l.Plan.Name())
+	for _, problem := range l.Problems[:min(len(l.Problems), mostProblems)] {
+		o.Problems = append(o.Problems, fmt.Sprintf("%s:%d:%d: %s", file.Name, problem.Line, problem.Column, problem.Text))
+	}
+	return nil
+}
+
+// inventory returns the inventory that is open, to be read.
+func (f *Face) inventory() io.Reader {
+	file := f.files["amps"]
+	if file.Name == demo.Name && file.Text == "" {
+		return demo.Inventory()
+	}
+	return strings.NewReader(file.Text)
+}
+
+// lamp is the code that lamps speak.
+func (f *Face) lamp() *blink.Code {
+	if f.code == nil {
+		return sheet.Tally()
+	}
+	return f.code
+}
+
+// at returns the system as it is known at an amplifier; "" is none.
+func (f *Face) at(amp string) (answer.System, error) {
+	s := answer.System{Code: f.lamp(), Plan: f.plan, Lineup: f.lines, Today: f.today()}
+	amp = strings.TrimSpace(amp)
+	if amp == "" {
+		return s, nil
+	}
+	file, open := f.files["amps"]
+	if !open {
+		return s, &fault.Error{Text: fmt.Sprintf("there is no list of amplifiers, and %s is one", amp), Hint: "open the inventory under Files, or leave the amplifier out"}
+	}
+	a, inv, err := plant.Find(f.inventory(), file.Name, amp)
+	if err != nil {
+		return s, err
+	}
+	if inv.HasPlan && s.Lineup != nil && inv.Plan != s.Plan {
+		return s, &fault.Error{Text: fmt.Sprintf("%s is an inventory in %s, and the lineup is in %s", file.Name, inv.Plan.Name(), s.Plan.Name()), Hint: "open the lineup that goes with it"}
+	}
+	if inv.HasPlan {
+		s.Plan = inv.Plan
+	}
+	s.Amplifier = &a.Amplifier
+	return s, nil
+}
+
+// today is the day as of which is judged: the demo's own for the demo.
+func (f *Face) today() time.Time {
+	if f.files["lineup"].Name == demo.Name {
+		return demo.Day()
+	}
+	now := f.Now()
+	return time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, time.UTC)
+}
+
+// known is what is open.
+type known struct {
+	Files      []File   `json:"files"` // without their texts
+	Lineup     string   `json:"lineup"`
+	Code       string   `json:"code"`
+	Amplifiers []string `json:"amplifiers"` // for the field in which one is typed
+}
+
+// mostAmplifiers is how many amplifiers a page offers while one is typed.
+const mostAmplifiers = 2000
+
+func (f *Face) system(nothing) (known, error) {
+	k := known{Files: []File{}, Code: f.lamp().Name, Amplifiers: []string{}}
+	for _, kind := range []string{"lineup", "amps", "sheet"} {
+		if file, ok := f.files[kind]; ok {
+			k.Files = append(k.Files, File{Kind: kind, Name: file.Name})
+		}
+	}
+	if f.lines != nil {
+		k.Lineup = answer.LineupName(f.lines)
+	}
+	if file, ok := f.files["amps"]; ok {
+		p, err := plant.Read(f.inventory(), file.Name)
+		if err != nil {
+			return k, err
+		}
+		for _, a := range p.Amplifiers[:min(len(p.Amplifiers), mostAmplifiers)] {
+			k.Amplifiers = append(k.Amplifiers, a.ID)
+		}
+	}
+	return k, nil
+}
+
+// asFault finds a fault in an error.
+func asFault(err error) *fault.Error {
+	for err != nil {
+		if e, ok := err.(*fault.Error); ok {
+			return e
+		}
+		u, ok := err.(interface{ Unwrap() error })
+		if !ok {
+			return nil
+		}
+		err = u.Unwrap()
+	}
+	return nil
+}
+
+// acts says how what a hint or a step asks for is done on the page: it ends the
+// sentence.
+var acts = map[fault.Act]string{
+	fault.BuiltIn:      ", or open the demo under Files",
+	fault.BuiltInSheet: ", or leave the Tally code",
+	fault.ManyLamps:    "; press New for the next",
+	fault.ShowProblems: "; the Files page shows what is wrong",
+	fault.ListChannels: "channels run from 1 to 199",
+	fault.PartLooks:    ": type // between them",
+	fault.BeginAtHead:  ", with 'Long dark not seen' off",
+	fault.PickLamp:     ": tap it in the picture",
+	fault.GiveLineup:   " (open it under Files)",
+}
+
+func hintOf(e *fault.Error) string { return e.Hint + acts[e.Act] }
+
+func stepOf(s answer.Step) string {
+	if how := acts[s.Act]; how != "" {
+		return strings.TrimSuffix(s.Text, ".") + how + "."
+	}
+	return s.Text
+}
