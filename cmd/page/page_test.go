@@ -98,6 +98,15 @@ type browser struct {
 	stop   func()
 }
 
+// profile is a folder for a browser's own files. It may still write when it is gone.
+func profile(t testing.TB) string {
+	t.Helper()
+	dir, err := os.MkdirTemp("", "tallywink-browser-")
+	require.NoError(t, err)
+	t.Cleanup(func() { _ = os.RemoveAll(dir) })
+	return dir
+}
+
 func browse(t testing.TB, profile string, flags ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium(t)), chromedp.NoSandbox, chromedp.UserDataDir(profile),
@@ -217,7 +226,7 @@ func TestCamera(t *testing.T) {
 	clip := filepath.Join(t.TempDir(), "lamp.y4m")
 	film(t, clip, lightOf(t, locked116), 44, 20)
 	s := serve(t, "--lineup", "demo", "--amps", "demo")
-	b := browse(t, t.TempDir(), fakeCamera(clip)...)
+	b := browse(t, profile(t), fakeCamera(clip)...)
 	b.open(s.URL)
 	b.do("slow", emulation.SetCPUThrottlingRate(4))
 	b.do("the camera", keys("#amp", "OSR-03"), click("#camera"))
@@ -254,7 +263,7 @@ func TestHarderCamera(t *testing.T) {
 			strings.Join(pulses, "+")+"',noise=alls=10:allf=t,crop=440:320:'20+5*sin(t*7.1)':'20+4*sin(t*5.3)'", "-pix_fmt", "yuv420p", clip).CombinedOutput()
 	require.NoError(t, err, "%s", out)
 	s := serve(t)
-	b := browse(t, t.TempDir(), fakeCamera(clip)...)
+	b := browse(t, profile(t), fakeCamera(clip)...)
 	b.open(s.URL)
 	b.do("the camera", click("#camera"))
 	assert.Contains(t, b.text("#answer .headline + .headline"), "116 DIGITAL, LOCKED")
@@ -266,7 +275,7 @@ func TestVideoFile(t *testing.T) {
 	dir := t.TempDir()
 	turn := []blink.Interval{{Lit: true, Duration: 380 * time.Millisecond}, {Duration: 330 * time.Millisecond}}
 	s := serve(t)
-	b := browse(t, filepath.Join(dir, "profile"), chromedp.Flag("autoplay-policy", "no-user-gesture-required"))
+	b := browse(t, profile(t), chromedp.Flag("autoplay-policy", "no-user-gesture-required"))
 	b.open(s.URL)
 	for _, c := range []struct {
 		name  string
@@ -298,7 +307,7 @@ func (b *browser) upload(selector, path string) {
 // Taps at a person's pace on the two large buttons.
 func TestTaps(t *testing.T) {
 	s := serve(t, "--lineup", "demo")
-	b := browse(t, t.TempDir())
+	b := browse(t, profile(t))
 	b.open(s.URL)
 	b.do("tap along", click("#tapalong"), chromedp.WaitVisible("#taps", chromedp.ByQuery))
 	b.eval(`(async () => {
@@ -315,7 +324,7 @@ func TestTaps(t *testing.T) {
 // Typed marks, a rhythm, a check, a place in the plan, what an amplifier should show.
 func TestTyping(t *testing.T) {
 	s := serve(t, "--lineup", "demo", "--amps", "demo")
-	b := browse(t, t.TempDir())
+	b := browse(t, profile(t))
 	b.open(s.URL)
 	b.do("typing", click("nav [data-tab=type]"))
 	for _, mark := range "_.. . _. _.." {
@@ -341,7 +350,7 @@ func TestTyping(t *testing.T) {
 // server gone it opens anew. A newer page says so and takes over when it is told to.
 func TestOffline(t *testing.T) {
 	s := serve(t, "--lineup", "demo")
-	profile := t.TempDir()
+	profile := profile(t)
 	b := browse(t, profile)
 	b.open(s.URL)
 	b.do("kept", chromedp.WaitReady(`body[data-offline=yes]`, chromedp.ByQuery))
@@ -367,7 +376,7 @@ func TestOffline(t *testing.T) {
 // What was read is still there when the browser is killed.
 func TestKilledBrowser(t *testing.T) {
 	s := serve(t, "--lineup", "demo", "--amps", "demo")
-	profile := t.TempDir()
+	profile := profile(t)
 	b := browse(t, profile)
 	b.open(s.URL)
 	b.do("a reading", keys("#amp", "OSR-03"), click("nav [data-tab=type]"), keys("#digits", "7167"), click("#decode"))
@@ -402,7 +411,7 @@ func TestHostileFiles(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "lineup.csv")
 	require.NoError(t, os.WriteFile(path, []byte("# name: <img src=x onerror=window.hacked=1><script>window.hacked=2</script>\nchannel,carrier,service\n116,qam256,\"<b onclick='window.hacked=3'>javascript:window.hacked=4</b>\"\n"), 0o600))
 	s := serve(t)
-	b := browse(t, t.TempDir())
+	b := browse(t, profile(t))
 	b.open(s.URL)
 	b.do("files", click("nav [data-tab=files]"))
 	b.upload("#file-lineup", path)
@@ -431,7 +440,7 @@ func TestAccessible(t *testing.T) {
 		require.Empty(t, os.Getenv("CI"), "CI says where axe-core is")
 	}
 	s := serve(t, "--lineup", "demo", "--amps", "demo")
-	b := browse(t, t.TempDir())
+	b := browse(t, profile(t))
 	b.open(s.URL)
 	for _, scheme := range []string{"light", "dark"} {
 		for _, width := range []int64{320, 1280} {
@@ -449,7 +458,7 @@ func TestAccessible(t *testing.T) {
 					Wide  int64    `json:"wide"`
 					Small []string `json:"small"`
 				}
-				b.eval(`({ wide: document.documentElement.scrollWidth, small: [...document.querySelectorAll('button, .button, select, input:not([type=checkbox]):not(.out)')].filter(e => e.offsetParent && (e.offsetHeight < 48 || e.offsetWidth < 48)).map(e => e.id + e.textContent) })`, &seen)
+				b.eval(`({ wide: Math.max(document.documentElement.scrollWidth, document.querySelector('main').scrollWidth), small: [...document.querySelectorAll('button, .button, select, input:not([type=checkbox]):not(.out)')].filter(e => e.offsetParent && (e.offsetHeight < 48 || e.offsetWidth < 48)).map(e => e.id + e.textContent) })`, &seen)
 				assert.LessOrEqual(t, seen.Wide, width, name)
 				assert.Empty(t, seen.Small, name)
 				if dir := os.Getenv("TALLYWINK_PICTURES"); dir != "" {
@@ -514,7 +523,7 @@ func TestFolderAndServer(t *testing.T) {
 // answer to typed marks, from a warm cache.
 func BenchmarkPage(b *testing.B) {
 	s := serve(b, "--lineup", "demo")
-	page := browse(b, b.TempDir())
+	page := browse(b, profile(b))
 	page.open(s.URL)
 	page.do("kept", chromedp.WaitReady(`body[data-offline=yes]`, chromedp.ByQuery))
 	for b.Loop() {

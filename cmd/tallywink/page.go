@@ -30,15 +30,15 @@ import (
 var pageCommand = command{
 	name:    "page",
 	summary: "write the page for phones, or serve it for a try",
-	help: `  tallywink page www --lineup demo --amps demo   the folder to put on a web server
+	help: `  tallywink page www --lineup demo --amps demo   the folder for a web server
   tallywink page --serve localhost:8080          a try, on this machine alone
 
-The page reads lamps through a phone's camera, with no network once it was opened.
-Put the folder on any web server that speaks https: without it, phones give no
-camera. What is given with --lineup, --amps and --sheet is in the page; whoever can
-open the page can read it. Readings stay on the phone.
+The page reads lamps through a phone's camera. Once opened, it needs no network.
+Put the folder on a web server with https: without it, phones give no camera.
+What you give with --lineup, --amps and --sheet goes into the page, and whoever
+can open the page can read it. Readings stay on the phone.
 
---serve serves this machine alone. To let others in, name the address they reach:
+--serve is for this machine alone. To let others in, name the address they use:
 --serve 0.0.0.0:8080. Over plain http only this machine has the camera.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {

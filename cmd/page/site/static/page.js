@@ -112,7 +112,7 @@ function go(tab) {
   stopAll();
   for (const s of document.querySelectorAll('main > section')) s.hidden = s.id !== 'tab-' + tab;
   for (const b of document.querySelectorAll('nav button')) b.dataset.tab === tab ? b.setAttribute('aria-current', 'page') : b.removeAttribute('aria-current');
-  window.scrollTo(0, 0);
+  document.querySelector('main').scrollTop = 0;
   if (tab === 'learn') standing();
   if (tab === 'files') listFiles();
 }
