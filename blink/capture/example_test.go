@@ -23,7 +23,7 @@ func ExampleReadTrace() {
 		return
 	}
 	reader := reading.NewTimedReader(blink.Tally, reading.AssumedDurations, nil)
-	result, err := reader.ReadPieces(context.Background(), trace.Pieces, nil)
+	result, _, err := trace.Read(context.Background(), reader, nil)
 	fmt.Println(result.Best().Signal.State, err)
 	// Output: seeking <nil>
 }

@@ -9,6 +9,7 @@ package capture
 import (
 	"bufio"
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -17,6 +18,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"tallywink.example/blink/capture/drift"
 	"tallywink.example/blink/reading"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/table"
@@ -25,11 +27,17 @@ import (
 
 // Trace is what a brightness trace comes to.
 type Trace struct {
-	// Pieces are the intervals of light and dark; a new piece begins behind
-	// each gap in the samples.
-	Pieces  []reading.Piece
-	Samples int
-	Length  time.Duration // from the first sample to the last, gaps included
+	// Pieces are the intervals of light and dark, by two levels found in a window of
+	// time, which is the best where ambient light is tame; Moving are those by a model of
+	// ambient light that moves, see package drift. A new piece begins behind each gap in
+	// the samples. [Trace.Read] reads both as far as is needed.
+	Pieces, Moving []reading.Piece
+	lost           bool // ambient light moved too much to be followed
+	tame           bool // it hardly moved
+	Samples        int
+	// Disordered is how many samples stood a little out of order, and were sorted.
+	Disordered int
+	Length     time.Duration // from the first sample to the last, gaps included
 	// Unchanging tells that the brightness never changed like a lamp: always
 	// lit or always dark, which a trace alone can't tell. There are no pieces
 	// then.
@@ -38,6 +46,34 @@ type Trace struct {
 	// to be one lamp's: ambient light moved more than the lamp did, and what
 	// was read must not be trusted.
 	Unsteady bool
+}
+
+// Read reads the trace, by levels in a window and by the model of ambient light that
+// moves. A curve of ambient light can look like a slow rhythm between two levels: where
+// the model does not see that ambient light is tame, the levels count for nothing, and
+// where the two surely tell different things neither is believed. told, where not nil,
+// is told how many parts are weighed; unsteady reports that the answer is not to be
+// believed. The error is the context's.
+func (t *Trace) Read(ctx context.Context, reader *reading.TimedReader, told func(done, of int)) (result reading.TimedResult, unsteady bool, err error) {
+	result, err = reader.ReadPieces(ctx, t.Pieces, told)
+	if err != nil {
+		return result, t.Unsteady, err
+	}
+	moving, err := reader.ReadPieces(ctx, t.Moving, told)
+	if err != nil {
+		return result, t.Unsteady, err
+	}
+	sure := len(t.Pieces) > 0 && !t.Unsteady && !result.Doubtful()
+	follows := len(t.Moving) > 0 && !t.lost && !moving.Doubtful()
+	switch {
+	case sure && follows && t.tame:
+		return result, result.Best().Signal != moving.Best().Signal, nil
+	case follows:
+		return moving, false, nil
+	case len(t.Pieces) == 0 && len(t.Moving) > 0:
+		return moving, t.lost, nil
+	}
+	return result, t.Unsteady || !t.tame, nil
 }
 
 const (
@@ -54,9 +90,13 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 	if err := p.header(); err != nil {
 		return nil, err
 	}
-	levels := newSplitter()
+	tame, moving := newSplitter(), &drift.Splitter{}
 	trace := &Trace{}
 	var first, last float64
+	in := &arrivals{emit: func(seconds, bright float64) {
+		tame.add(seconds, bright)
+		moving.Add(seconds, bright)
+	}}
 	for {
 		seconds, bright, err := p.sample()
 		if err == io.EOF {
@@ -66,23 +106,29 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 			return nil, err
 		}
 		if trace.Samples == 0 {
-			first = seconds
-		} else if seconds <= last {
-			return nil, p.fail(p.columnAt(p.seconds), "time does not go forward here", "sort the samples by time, and keep one for each")
+			first, last = seconds, seconds
 		}
-		last = seconds
+		if !in.add(seconds-first, bright) {
+			return nil, p.fail(p.columnAt(p.seconds), "time does not go forward here", "sort the samples by time")
+		}
+		last = max(last, seconds)
 		trace.Samples++
-		if levels.add(seconds-first, bright); levels.full() {
+		if tame.full() || moving.Full() {
 			return nil, p.fail(1, "the light has changed 100,000 times by here, and no lamp that one records does", "cut the trace to the minutes that matter")
 		}
 	}
 	if trace.Samples < 2 {
 		return nil, &fault.Error{Line: p.line, Column: 1, Text: "the trace has fewer than two samples", Hint: "record the lamp for a frame or two, ten seconds at least"}
 	}
+	if last <= first {
+		return nil, p.fail(1, "time does not go forward: all samples have the same", "write the time of each sample, in seconds")
+	}
+	in.finish()
+	trace.Disordered = in.early
 	trace.Length = time.Duration((last - first) * float64(time.Second))
-	trace.Pieces = levels.finish()
-	trace.Unchanging = len(trace.Pieces) == 0
-	trace.Unsteady = levels.unsteady()
+	trace.Pieces, trace.Moving = tame.finish(), moving.Finish()
+	trace.Unchanging = len(trace.Pieces) == 0 && len(trace.Moving) == 0
+	trace.Unsteady, trace.lost, trace.tame = tame.unsteady(), moving.Unsteady(), moving.Tame()
 	return trace, nil
 }
 

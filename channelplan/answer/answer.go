@@ -118,13 +118,20 @@ func (r *Reader) Of(looks []blink.Frame, told blink.Signal) *Answer {
 		a.Result = r.reader.Read(looks, r.start)
 		a.Check = r.reader.CheckDigit(looks, r.start, a.Result)
 		a.Doubtful = a.Result.Doubtful()
+		if told.State == blink.NoState && told.End == blink.NoEnd {
+			a.Rhythm = rhythmOf(a.Lamp(), looks)
+			a.Doubtful = a.Doubtful || len(a.Rhythm) > 0
+		}
 	}
 	if len(looks) > 1 {
 		if named := r.reader.Named(looks, r.start); len(named) > 1 {
 			a.Named = named
 		}
 	}
-	if a.Doubtful {
+	if a.Doubtful && told.State == blink.NoState && (len(a.Rhythm) > 0 || !a.worthTelling()) {
+		a.State = blink.NoState // a state is told only where a frame is
+	}
+	if a.Doubtful && len(a.Rhythm) == 0 {
 		if a.worthTelling() {
 			for _, apart := range r.reader.Apart(looks, a.Result) {
 				a.Counts = append(a.Counts, apart.String())

@@ -230,10 +230,13 @@ func (a *Answer) Document() Document {
 	case len(a.Looks) == 0:
 		d.Confidence = 1 // the rhythm was told, not measured
 		d.Candidates = []CandidateDocument{{State: d.State, Probability: 1}}
+	case len(a.Rhythm) > 0:
+		d.Candidates = a.rhythmCandidates()
+		d.Confidence = d.Candidates[0].Probability
 	default:
 		d.Confidence = Rounded(a.Result.Best().Probability)
 		d.Candidates = listed(a.Result.Candidates, func(c reading.Candidate) CandidateDocument {
-			return CandidateDocument{State: a.State, Channel: &c.Pilot.Channel, Carrier: &c.Pilot.Kind, Probability: c.Probability}
+			return CandidateDocument{State: max(a.State, blink.Locked), Channel: &c.Pilot.Channel, Carrier: &c.Pilot.Kind, Probability: c.Probability}
 		})
 	}
 	if a.Recorded != nil {

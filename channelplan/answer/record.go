@@ -3,6 +3,7 @@ package answer
 import (
 	"time"
 
+	"tallywink.example/blink"
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/plant/field"
 )
@@ -12,6 +13,12 @@ import (
 func (a *Answer) Reading(who string, at time.Time) field.Reading {
 	r := field.Reading{Record: book.Record{Type: field.Type, Time: at.UTC().Truncate(time.Second)}, Amp: a.Amplifier.ID,
 		State: a.State, EdgeEnd: a.End, Doubtful: a.Doubtful, Marks: a.Marks(), Who: who}
+	if r.State == blink.NoState { // a book has a state; that it is doubtful stands beside it
+		r.State = blink.Locked
+		if len(a.Rhythm) > 0 {
+			r.State = a.Rhythm[0]
+		}
+	}
 	if p, ok := a.Pilot(); ok {
 		r.Pilot = &p
 	}

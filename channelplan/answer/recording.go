@@ -54,7 +54,7 @@ func OfTrace(ctx context.Context, trace *capture.Trace, reader *reading.TimedRea
 		return r, nil
 	}
 	var err error
-	r.TimedResult, err = reader.ReadPieces(ctx, trace.Pieces, told)
+	r.TimedResult, r.Unsteady, err = trace.Read(ctx, reader, told)
 	return r, err
 }
 

@@ -45,7 +45,7 @@ func (a *Answer) Told() []Section {
 	if len(a.Looks) > 0 && !a.State.ShowsFrame() {
 		state = strings.TrimSuffix(state, ".") + " (the marks were read earlier)."
 	}
-	if a.Recording == nil || !a.Doubtful {
+	if (a.Recording == nil || !a.Doubtful) && a.State != blink.NoState {
 		all = append(all, Section{"State", []Line{{Text: state}}})
 	}
 	return all
@@ -139,6 +139,13 @@ func (a *Answer) pilot() Section {
 		return Section{"Pilot", []Line{{Text: text}}}
 	}
 	lines := []Line{{Text: likeliest(a.Result.Best().Probability)}}
+	if len(a.Rhythm) > 0 {
+		var states []string
+		for _, s := range a.Rhythm {
+			states = append(states, s.String())
+		}
+		return Section{"Pilot", []Line{{Text: fmt.Sprintf("doubtful: the same again and again is a rhythm and names no pilot. It may be %s.", strings.Join(states, " or "))}}}
+	}
 	if a.Result.Stranger > 0.5 {
 		lines[0].Text = "doubtful: this fits no frame. Another lamp, or a reading beyond repair?"
 	}

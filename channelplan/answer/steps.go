@@ -37,6 +37,9 @@ type Situation struct {
 	// Named holds the pilots that single looks name, where they contradict
 	// each other.
 	Named []channelplan.Pilot
+	// Rhythm holds the states whose rhythm the marks look like, which are then no
+	// frame, the likeliest first.
+	Rhythm []blink.State
 	// FromTime tells that the lamp was recorded or timed, not counted.
 	FromTime bool
 	// Places holds where lamps are in a clip that tell different things, where it
@@ -65,13 +68,14 @@ const (
 	twoLooks   = "Wait for the long dark, count one whole frame, and give both looks."
 	partLooks  = "There are more groups than a frame has: part the looks at the long dark."
 	oneLook    = "Wait for the long dark, count one whole frame from it, and give that look alone."
+	tellState  = "Watch it for ten seconds. If that is what it does, give the state in place of marks."
 	whichLamp  = "Say which lamp is meant, or record one alone, closer."
 	toJudge    = "Nothing to do by the lamp. Give the lineup to hear whether this pilot is valid in your system."
 	stillValid = "It is the pilot on record: note the reading. Give the lineup to hear whether it is still valid."
 )
 
 var stepActs = map[string]fault.Act{
-	twoLooks: fault.PartLooks, partLooks: fault.PartLooks, oneLook: fault.BeginAtHead, whichLamp: fault.PickLamp, toJudge: fault.GiveLineup, stillValid: fault.GiveLineup,
+	twoLooks: fault.PartLooks, partLooks: fault.PartLooks, oneLook: fault.BeginAtHead, whichLamp: fault.PickLamp, tellState: fault.TellState, toJudge: fault.GiveLineup, stillValid: fault.GiveLineup,
 }
 
 // Steps returns what to do, in order: four sentences or groups of sentences
@@ -192,6 +196,9 @@ func mismatched(r *lineup.Report) bool { return unusable(r) && r.Has(lineup.Carr
 func doubtful(s Situation) []string {
 	const change = "Change nothing on a doubtful reading. Doubtful a third time: have somebody else read it."
 	switch {
+	case len(s.Rhythm) > 0:
+		looks := fmt.Sprintf("Evenly repeated flashes are a rhythm, not a frame. It looks like %v: %s.", s.Rhythm[0], s.Code.Look(s.Rhythm[0], blink.NoEnd))
+		return []string{looks, tellState, change}
 	case len(s.Places) > 0:
 		return []string{whichLamp, change}
 	case s.FromTime:

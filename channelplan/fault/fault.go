@@ -42,6 +42,7 @@ const (
 	PartLooks        // tell where one look at a lamp ends and the next begins
 	BeginAtHead      // give a look that begins after the long dark
 	PickLamp         // say which of several lamps is meant
+	TellState        // tell the state that a rhythm is
 	GiveLineup       // give the system's lineup
 )
 

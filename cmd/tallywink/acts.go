@@ -24,6 +24,7 @@ var acts = map[fault.Act]string{
 	fault.ListChannels: "'tallywink plan' lists the channels there are",
 	fault.PartLooks:    ", with // between them",
 	fault.BeginAtHead:  ", without --no-start",
+	fault.TellState:    " (--state)",
 	fault.GiveLineup:   " (--lineup FILE)",
 }
 

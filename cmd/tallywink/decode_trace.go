@@ -7,6 +7,7 @@ import (
 	"tallywink.example/blink/capture"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/fault"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -20,6 +21,9 @@ func (d *decoding) fromTrace(out *console.Console, sys system) (int, error) {
 	trace, err := capture.ReadTrace(in)
 	if err != nil {
 		return 0, fault.In(nameOfInput(d.trace), err, "copy the file afresh")
+	}
+	if n := trace.Disordered; n > 0 {
+		out.Remark("tallywink decode: %s: %s out of order by a little; sorted by time", console.Shown(nameOfInput(d.trace)), wording.Counted(n, "sample", "samples"))
 	}
 	bar := console.NewBar(out, "weighing the light", nil)
 	r, err := answer.OfTrace(context.Background(), trace, sys.TimedReader(), func(done, of int) { bar.Show(fmt.Sprintf("%d parts of %d", done, of)) })

@@ -320,6 +320,7 @@ var acts = map[fault.Act]string{
 	fault.PartLooks:    ": type // between them",
 	fault.BeginAtHead:  ", with 'Long dark not seen' off",
 	fault.PickLamp:     ": tap it in the picture",
+	fault.TellState:    ": pick it below",
 	fault.GiveLineup:   " (open it under Files)",
 }
 

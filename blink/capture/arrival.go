@@ -1,0 +1,183 @@
+package capture
+
+import (
+	"math"
+	"slices"
+)
+
+// This file mends what phones and loggers do to the times of samples, before anything
+// else looks at them: single samples a little out of order are sorted; samples that
+// come in batches, with the time at which the batch arrived, are taken apart by the
+// sensor's usual step; and where a sample is written only when its value changes, the
+// value has stayed in between.
+
+// arrived is a sample as it was written.
+type arrived struct{ seconds, bright float64 }
+
+// arrivals takes samples as they are written, and hands them on in order.
+type arrivals struct {
+	emit     func(seconds, bright float64)
+	waiting  []arrived // in order of time, not handed on yet
+	newest   float64
+	count    int
+	early    int       // samples that came before one with a later time
+	first    []arrived // until it is known how they come
+	known    bool
+	step     float64 // the mean one
+	batched  bool
+	onChange bool
+	group    []arrived // of the batch that is arriving
+	before   float64   // when the batch before had arrived
+	last     arrived   // handed on
+	has      bool
+}
+
+const (
+	// disorder is how far a sample may stand before the newest, and mostEarly how many
+	// may, as a share: beyond that it is the rule.
+	disorder  = 0.25 // seconds
+	mostEarly = 0.05
+	// patience is how many samples wait to be put in order, and looked-at is how many
+	// tell how they come.
+	patience   = 12
+	fewArrived = 64
+	// longestStay is the longest that a value is taken to have stayed.
+	longestStay = 20.0 // seconds
+)
+
+// add takes the next sample, and reports whether its time can be one: not far before
+// others, and not as a rule.
+func (a *arrivals) add(seconds, bright float64) bool {
+	a.count++
+	if a.count > 1 && seconds < a.newest {
+		a.early++
+		if a.newest-seconds > disorder || a.early > 3 && float64(a.early) > mostEarly*float64(a.count) {
+			return false
+		}
+	}
+	a.newest = max(a.newest, seconds)
+	if a.count == 1 {
+		a.newest = seconds
+	}
+	i, _ := slices.BinarySearchFunc(a.waiting, seconds, func(s arrived, t float64) int {
+		if s.seconds <= t {
+			return -1
+		}
+		return 1
+	})
+	a.waiting = slices.Insert(a.waiting, i, arrived{seconds: seconds, bright: bright})
+	if len(a.waiting) > patience {
+		a.arrive(a.waiting[0])
+		a.waiting = append(a.waiting[:0], a.waiting[1:]...)
+	}
+	return true
+}
+
+// finish hands on what is still waiting.
+func (a *arrivals) finish() {
+	for _, s := range a.waiting {
+		a.arrive(s)
+	}
+	a.waiting = nil
+	if !a.known {
+		a.learn()
+	}
+	a.endBatch()
+}
+
+func (a *arrivals) arrive(s arrived) {
+	if !a.known {
+		if a.first = append(a.first, s); len(a.first) == fewArrived {
+			a.learn()
+		}
+		return
+	}
+	a.pass(s)
+}
+
+// learn finds out how samples come, from the first of them.
+func (a *arrivals) learn() {
+	a.known = true
+	n := len(a.first)
+	if n > 8 {
+		a.step = (a.first[n-1].seconds - a.first[0].seconds) / float64(n-1)
+		tight, same := 0, 0
+		spread := 0.0
+		values := map[float64]bool{}
+		for i, s := range a.first {
+			values[s.bright] = true
+			if i == 0 {
+				continue
+			}
+			step := s.seconds - a.first[i-1].seconds
+			spread += (step - a.step) * (step - a.step)
+			if step < a.step/6 {
+				tight++
+			}
+			if s.bright == a.first[i-1].bright {
+				same++
+			}
+		}
+		a.batched = 2*tight > n && a.step > 0.005
+		a.onChange = !a.batched && same == 0 && 2*len(values) < n && math.Sqrt(spread/float64(n-1)) > a.step/2
+	}
+	for _, s := range a.first {
+		a.pass(s)
+	}
+	a.first = nil
+}
+
+func (a *arrivals) pass(s arrived) {
+	switch {
+	case a.batched:
+		if n := len(a.group); n > 0 && s.seconds-a.group[n-1].seconds > a.step/3 {
+			a.endBatch()
+		}
+		a.group = append(a.group, s)
+	case a.onChange:
+		a.stay(s)
+		a.hand(s)
+	default:
+		a.hand(s)
+	}
+}
+
+// endBatch takes the samples of a batch apart: they were taken since the batch before,
+// or, after a gap, one usual step after the other.
+func (a *arrivals) endBatch() {
+	n := len(a.group)
+	if n == 0 {
+		return
+	}
+	at := a.group[n-1].seconds
+	step := a.step
+	if since := (at - a.before) / float64(n); a.has && since < 3*a.step {
+		step = since
+	}
+	for i, s := range a.group {
+		s.seconds = at - float64(n-1-i)*step
+		a.hand(s)
+	}
+	a.before, a.group = at, a.group[:0]
+}
+
+// stay fills the time before a sample with the value that stayed.
+func (a *arrivals) stay(s arrived) {
+	const often = 1.0 / 50 // seconds from one to the next
+	if !a.has || s.seconds-a.last.seconds > longestStay {
+		return
+	}
+	value := a.last.bright
+	for t := a.last.seconds + often; t < s.seconds-often/2; t += often {
+		a.hand(arrived{seconds: t, bright: value})
+	}
+}
+
+// hand hands a sample on, behind the one before.
+func (a *arrivals) hand(s arrived) {
+	if a.has && s.seconds <= a.last.seconds {
+		s.seconds = a.last.seconds + 1e-6
+	}
+	a.last, a.has = s, true
+	a.emit(s.seconds, s.bright)
+}

@@ -1,0 +1,102 @@
+package capture
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// Traces as phones write them: every answer right or doubtful, and most right. How
+// samples are written is the test's own; all of it is invented.
+func TestTracesAsPhonesWriteThem(t *testing.T) {
+	type at struct{ seconds, bright float64 }
+	for _, c := range []struct {
+		name  string
+		right float64
+		write func(all []at, random *rand.Rand) []at
+	}{
+		{"in batches with the time of arrival", 0.9, func(all []at, random *rand.Rand) []at {
+			for i := 0; i < len(all); {
+				n := min(3+random.IntN(6), len(all)-i)
+				arrived := all[i+n-1].seconds
+				for k := range n {
+					all[i+k].seconds = arrived + float64(k)*0.0005
+				}
+				i += n
+			}
+			return all
+		}},
+		{"only where the value changes", 0.9, func(all []at, _ *rand.Rand) []at {
+			var kept []at
+			for _, s := range all {
+				s.bright = math.Round(s.bright / 2)
+				if len(kept) == 0 || kept[len(kept)-1].bright != s.bright {
+					kept = append(kept, s)
+				}
+			}
+			return kept
+		}},
+		{"a few samples out of order", 0.95, func(all []at, random *rand.Rand) []at {
+			for range len(all) / 50 {
+				i := random.IntN(len(all) - 1)
+				all[i], all[i+1] = all[i+1], all[i]
+			}
+			return all
+		}},
+		{"all of it out of order by little", 0, nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			right, n := 0, 20**cases
+			for i := range n {
+				random := rand.New(rand.NewPCG(31, uint64(i)))
+				s := scene{rate: 40, dark: 20, lit: 60, noise: 3, jitter: 0.02}
+				s.signal, s.unit = anySignal(random), time.Duration(180+random.IntN(60))*time.Millisecond
+				s.seconds = 3 * 46 * s.unit.Seconds()
+				var all []at
+				for line := range strings.Lines(s.write(random)) {
+					var one at
+					if k, _ := fmt.Sscanf(line, "%f,%f", &one.seconds, &one.bright); k == 2 {
+						all = append(all, one)
+					}
+				}
+				if c.write == nil {
+					for k := 0; k+1 < len(all); k += 2 {
+						all[k], all[k+1] = all[k+1], all[k]
+					}
+				} else {
+					all = c.write(slices.Clone(all), random)
+				}
+				var text strings.Builder
+				text.WriteString("seconds,brightness\n")
+				for _, one := range all {
+					fmt.Fprintf(&text, "%.5f,%.4g\n", one.seconds, one.bright)
+				}
+				trace, err := ReadTrace(strings.NewReader(text.String()))
+				if c.write == nil {
+					require.ErrorContains(t, err, "time does not go forward here")
+					continue
+				}
+				require.NoError(t, err)
+				result, unsteady, err := trace.Read(t.Context(), reader(), nil)
+				require.NoError(t, err)
+				switch {
+				case trace.Unchanging || unsteady || result.Doubtful():
+				case result.Best().Signal == s.signal:
+					right++
+				default:
+					assert.Failf(t, "silently wrong", "%v read as %v", s.signal, result.Best())
+				}
+			}
+			t.Logf("right %d of %d", right, n)
+			assert.GreaterOrEqual(t, float64(right), c.right*float64(n))
+		})
+	}
+}

@@ -1,0 +1,490 @@
+package drift
+
+import (
+	"math"
+	"slices"
+)
+
+// This file is the model of a lamp in light that moves, and the search for the
+// likeliest sequence of light and dark under it.
+//
+// Brightness is ambient light, plus the lamp's swing where it is lit, plus noise.
+// Ambient light is a process: its level goes on along its slope, and the slope is a
+// random walk (a locally linear trend); the swing wanders slowly as well. A person
+// sees at once what such a curve tells: ambient light is slow, the lamp's edges are
+// sharp.
+//
+// What is lit when, and where ambient light is, are found together: each sequence of
+// light and dark that is still likely, a survivor, carries an estimate of its own of
+// level, slope and swing, a Kalman filter, and is weighed by how well that predicts each
+// sample (per-survivor processing: Raheli, Polydoros and Tzou, IEEE Transactions on
+// Communications 43, 1995). Of survivors that change at the same time only the best
+// goes on, as in the Viterbi algorithm. How long stretches last is the prior: all
+// magnitudes alike, and hardly ever shorter than the shortest mark. How far ambient
+// light moves, how large the swing is and how large the noise are not known: a grid
+// of them is tried on a window, and the likeliest kept.
+//
+// Chosen over levels found in a window, which must be straight in it, and over taking
+// differences, which are noisier by far.
+
+// sample is brightness averaged over a short time.
+type sample struct {
+	seconds, bright float64
+	n               float64 // how many were averaged
+	full            int     // 1 where the sensor is full, -1 where it sees nothing: it is as bright, or more; as dark, or less
+	gap             bool    // no samples were taken before it for long
+}
+
+// setting is what is not known of a recording, and tried.
+type setting struct {
+	swing float64 // of the lamp
+	wild  float64 // how fast the slope of ambient light wanders, swings² a cubic second
+	noise float64 // deviation of a single sample
+	// coarse is how many samples are averaged to one: where each tells little, many
+	// would only crowd out what is likely.
+	coarse int
+}
+
+const (
+	// swingWanders is how fast the swing may change, as a share of it, a root second.
+	swingWanders = 0.04
+	// leastStretch is shorter than the shortest mark, of 100 ms, as it is seen.
+	leastStretch = 0.07
+	// far is how many deviations from what is predicted tell little more than that
+	// something else happened.
+	far = 4.0
+	// behindMost is by how much, in natural logarithm, a survivor may be worse than the
+	// best, and survivors how many there are.
+	behindMost  = 22.0
+	worthTrying = behindMost / 2 // from where on no change is tried
+	survivors   = 20
+	tryWith     = 8 // survivors, while settings are tried
+)
+
+// survivor is a sequence of light and dark up to now.
+type survivor struct {
+	score float64
+	lit   bool
+	first bool    // it began lit
+	last  *change // the last change; nil where there is none
+	since float64 // when that was
+	// The estimate: level and slope of ambient light, the swing, and their
+	// covariances.
+	level, slope, swing          float64
+	ll, ls, lw, ss, sw, ww       float64
+	residual2, residuals, outlay float64 // squared residuals, how many, how many far off
+}
+
+// predict moves the estimate on by some seconds.
+func (v *survivor) predict(dt float64, wild, swingWild float64) {
+	v.level += v.slope * dt
+	v.ll += 2*dt*v.ls + dt*dt*v.ss + wild*dt*dt*dt/3
+	v.ls += dt*v.ss + wild*dt*dt/2
+	v.lw += dt * v.sw
+	v.ss += wild * dt
+	v.ww += swingWild * dt
+}
+
+// take weighs a sample and takes it into the estimate.
+func (v *survivor) take(s sample, variance float64) {
+	x := 0.0
+	if v.lit {
+		x = 1
+	}
+	r := variance / s.n
+	// Covariances of what is seen with level, slope and swing.
+	hl, hs, hw := v.ll+x*v.lw, v.ls+x*v.sw, v.lw+x*v.ww
+	total := hl + x*hw + r
+	off := s.bright - v.level - x*v.swing
+	if s.full != 0 && off*float64(s.full) < 0 {
+		return // as bright as the sensor tells, and so it should be
+	}
+	deviation := math.Sqrt(total)
+	z := math.Abs(off) / deviation
+	v.score -= math.Log(deviation)
+	v.residuals++
+	if z > far {
+		// Beyond that the cost grows with the logarithm: one odd sample decides nothing.
+		v.score -= far*far/2 + 2*math.Log(z/far)
+		v.outlay++
+		r *= z * z / far
+		total = hl + x*hw + r
+	} else {
+		v.score -= z * z / 2
+		v.residual2 += off * off / total * variance
+	}
+	kl, ks, kw := hl/total, hs/total, hw/total
+	v.level += kl * off
+	v.slope += ks * off
+	v.swing += kw * off
+	v.ll -= kl * hl
+	v.ls -= kl * hs
+	v.lw -= kl * hw
+	v.ss -= ks * hs
+	v.sw -= ks * hw
+	v.ww -= kw * hw
+}
+
+// edge is how clearly an edge of light stands out, in deviations, at so many samples a
+// second: the level beside it is known no better than from as many samples as ambient
+// light stands still for. Noise over n samples is noise²/n; in their time t ambient light
+// goes wild t³/3 astray; where the two are equal no more can be had.
+func (s setting) edge(rate float64) float64 {
+	noise2 := s.noise * s.noise / (s.swing * s.swing)
+	t := math.Pow(3*noise2/(s.wild*rate), 0.25)
+	return 1 / math.Sqrt(2*noise2/(rate*t))
+}
+
+// beam is the survivors of a search.
+type beam struct {
+	setting
+	all     []survivor
+	next    []survivor
+	last    float64 // when the sample before was taken
+	started bool
+	most    int // survivors
+}
+
+func newBeam(s setting, most int) *beam { return &beam{setting: s, most: most} }
+
+// begin begins with the first sample: the lamp may be lit or dark.
+func (b *beam) begin(s sample) {
+	b.started, b.last = true, s.seconds
+	b.all = b.all[:0]
+	sw2 := b.swing * b.swing
+	for _, lit := range []bool{false, true} {
+		v := survivor{lit: lit, first: lit, since: s.seconds - 1, level: s.bright, swing: b.swing,
+			ll: b.noise*b.noise/s.n + sw2/100, ss: b.wild*sw2*0.3 + sw2*1e-4, ww: sw2 * 0.09}
+		if lit {
+			v.level -= b.swing
+			v.lw = -v.ww // what is known is their sum
+			v.ll += v.ww
+		}
+		b.all = append(b.all, v)
+	}
+}
+
+// changeCost is what a change costs, in natural logarithm, so long after the last one: a
+// stretch may have any length, all magnitudes alike, and none is briefer than a mark.
+func changeCost(stretch, step float64) float64 {
+	const magnitudes = 4.6 // natural logarithm of the longest over the shortest
+	cost := math.Log(max(stretch, leastStretch)/step*magnitudes) + 1
+	if stretch < leastStretch {
+		cost += 12 * (1 - stretch/leastStretch)
+	}
+	return cost
+}
+
+// add takes the next sample.
+func (b *beam) add(s sample) {
+	if !b.started {
+		b.begin(s)
+		return
+	}
+	dt := max(s.seconds-b.last, 1e-6)
+	at := (b.last + s.seconds) / 2
+	b.last = s.seconds
+	sw2 := b.swing * b.swing
+	wild, swingWild, variance := b.wild*sw2, swingWanders*swingWanders*sw2, b.noise*b.noise
+	b.next = b.next[:0]
+	var turned [2]survivor // the best that have just become dark, and lit
+	var has [2]bool
+	best := b.best().score
+	for i := range b.all {
+		v := b.all[i]
+		v.predict(dt, wild, swingWild)
+		if v.score < best-worthTrying {
+			v.take(s, variance)
+			b.next = append(b.next, v)
+			continue
+		}
+		other := v
+		other.lit = !v.lit
+		other.score -= changeCost(at-v.since, min(dt, 0.05))
+		other.take(s, variance)
+		v.take(s, variance)
+		b.next = append(b.next, v)
+		side := 0
+		if other.lit {
+			side = 1
+		}
+		if ok := other.swing > 0.3*b.swing && other.swing < 3*b.swing; ok && (!has[side] || other.score > turned[side].score) {
+			has[side], turned[side] = true, other
+		}
+	}
+	for side, v := range turned {
+		if has[side] {
+			v.last, v.since = &change{at, v.last}, at
+			b.next = append(b.next, v)
+		}
+	}
+	b.all, b.next = b.next, b.all
+	b.prune()
+}
+
+// prune keeps the best survivors.
+func (b *beam) prune() {
+	best := b.best().score
+	b.all = slices.DeleteFunc(b.all, func(v survivor) bool { return v.score < best-behindMost })
+	for len(b.all) > b.most {
+		worst := 0
+		for i := range b.all {
+			if b.all[i].score < b.all[worst].score {
+				worst = i
+			}
+		}
+		b.all[worst] = b.all[len(b.all)-1]
+		b.all = b.all[:len(b.all)-1]
+	}
+}
+
+func (b *beam) best() *survivor {
+	best := &b.all[0]
+	for i := range b.all {
+		if b.all[i].score > best.score {
+			best = &b.all[i]
+		}
+	}
+	return best
+}
+
+// decided returns the newest change before a time that all survivors share, once those
+// that do not share the best's are gone; nil where there is none.
+func (b *beam) decided(before float64) *change {
+	shared := b.best().last
+	for shared != nil && shared.seconds >= before {
+		shared = shared.before
+	}
+	if shared == nil {
+		return nil
+	}
+	first := b.best().first
+	b.all = slices.DeleteFunc(b.all, func(v survivor) bool {
+		c := v.last
+		for c != nil && c.seconds > shared.seconds {
+			c = c.before
+		}
+		return c != shared || v.first != first
+	})
+	base := b.best().score // scores count from here, lest they grow without end
+	for i := range b.all {
+		b.all[i].score -= base
+	}
+	return shared
+}
+
+// changesOf counts a survivor's changes.
+func (v *survivor) changes() (n int) {
+	for c := v.last; c != nil; c = c.before {
+		n++
+	}
+	return n
+}
+
+// wilds are how fast the slope of ambient light may wander, swings² a cubic second: from
+// the sun's to that of leaves in the wind.
+var wilds = [...]float64{1e-5, 1e-2, 1, 30, 300}
+
+// leastGain is by how much, in natural logarithm, a lamp must explain a window better
+// than ambient light alone.
+const leastGain = 14.0
+
+// near finds, of settings near one that was right before, the likeliest for a window. The
+// answer is false where ambient light and noise alone explain it as well.
+func near(window []sample, before setting) (setting, bool) {
+	if len(window) < 8 {
+		return setting{}, false
+	}
+	coarse := coarser(window, before.coarse)
+	best, bestScore, none := before, math.Inf(-1), math.Inf(-1)
+	for _, wild := range []float64{0.2, 1, 5} {
+		s := before
+		s.wild *= wild
+		b := newBeam(s, tryWith)
+		for _, x := range coarse {
+			b.add(x)
+		}
+		if score := b.best().score; score > bestScore {
+			best, bestScore = s, score
+		}
+		none = max(none, alone(coarse, s))
+	}
+	if bestScore < none+leastGain {
+		return setting{}, false
+	}
+	return refined(coarse, best), true
+}
+
+// settle finds what is not known of a window of samples. The answer is false where
+// ambient light and noise alone explain it as well.
+func settle(window []sample) (setting, bool) {
+	if len(window) < 8 {
+		return setting{}, false
+	}
+	noise, spread := noiseOf(window), spreadOf(window)
+	if !(spread > 0) {
+		return setting{}, false
+	}
+	noise = max(noise, spread*1e-3)
+	coarse := 1
+	if noise > spread/noisy && len(window) > manyOf*coarsest {
+		coarse = coarsest
+		window = coarser(window, coarse)
+	}
+	best, bestScore, found := setting{}, math.Inf(-1), false
+	none := math.Inf(-1)
+	try := func(s setting) float64 {
+		b := newBeam(s, tryWith)
+		for _, x := range window {
+			if x.gap {
+				b.last = x.seconds
+			}
+			b.add(x)
+		}
+		v := b.best()
+		return v.score + math.Log(0.5)
+	}
+	for _, wild := range wilds {
+		// Ambient light alone, in units of the spread: nothing ever changes.
+		none = max(none, alone(window, setting{spread, wild, noise, 1}))
+	}
+	const ratio = 1.6
+	for swing := spread * 1.1; swing > 1.5*noise && swing > spread/30; swing /= ratio {
+		for _, wild := range wilds {
+			for _, more := range []float64{1, 1.6} {
+				if more > 1 && noise > swing/6 {
+					continue
+				}
+				s := setting{swing, wild, max(noise*more, swing/25), coarse}
+				if score := try(s); score > bestScore {
+					best, bestScore, found = s, score, true
+				}
+			}
+		}
+	}
+	if !found {
+		return setting{}, false
+	}
+	// The grid is coarse: look closer around the best.
+	for _, wild := range []float64{0.2, 5} {
+		s := best
+		s.wild *= wild
+		if score := try(s); score > bestScore {
+			best, bestScore = s, score
+		}
+		none = max(none, alone(window, setting{spread, s.wild, noise, 1}))
+	}
+	if bestScore < none+leastGain {
+		return setting{}, false
+	}
+	return refined(window, best), true
+}
+
+const (
+	noisy    = 8.0 // the spread has fewer deviations than this: samples are averaged
+	coarsest = 2
+	manyOf   = 100 // samples there are at least when they are averaged
+)
+
+// coarser averages so many samples to one.
+func coarser(window []sample, k int) []sample {
+	out := make([]sample, 0, len(window)/k+1)
+	var a averaging
+	for _, s := range window {
+		if m, whole := a.add(s, k); whole {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// averaging averages samples, so many to one.
+type averaging struct {
+	sum   sample
+	count int
+}
+
+// add takes a sample, and returns the average where it is whole.
+func (a *averaging) add(s sample, k int) (average sample, whole bool) {
+	if a.count == 0 {
+		a.sum = sample{gap: s.gap, full: s.full}
+	}
+	if s.full != a.sum.full {
+		a.sum.full = 0
+	}
+	a.sum.seconds += s.seconds
+	a.sum.bright += s.bright * s.n
+	a.sum.n += s.n
+	if a.count++; a.count < k {
+		return sample{}, false
+	}
+	average = a.sum
+	average.seconds /= float64(a.count)
+	average.bright /= average.n
+	a.count = 0
+	return average, true
+}
+
+// refined has a setting take its swing and noise from what the search with it found.
+func refined(window []sample, s setting) setting {
+	for range 2 {
+		b := newBeam(s, survivors)
+		for _, x := range window {
+			b.add(x)
+		}
+		v := b.best()
+		if v.swing > 0 {
+			s.swing = v.swing
+		}
+		if n := v.residuals - v.outlay; n > 8 {
+			s.noise = max(math.Sqrt(v.residual2/n), s.swing/25)
+		}
+	}
+	return s
+}
+
+// alone weighs a window as ambient light without a lamp.
+func alone(window []sample, s setting) float64 {
+	b := newBeam(s, 1)
+	b.begin(window[0])
+	v := b.all[0]
+	last := window[0].seconds
+	for _, x := range window[1:] {
+		v.predict(max(x.seconds-last, 1e-6), s.wild*s.swing*s.swing, 0)
+		v.take(x, s.noise*s.noise)
+		last = x.seconds
+	}
+	return v.score
+}
+
+// noiseOf is the typical deviation of a single sample, from how far each is off the line
+// through its neighbors. Few of them have an edge of light between them.
+func noiseOf(window []sample) float64 {
+	var off []float64
+	for i := 1; i+1 < len(window); i++ {
+		a, b, c := window[i-1], window[i], window[i+1]
+		if c.gap || b.gap || b.full != 0 {
+			continue
+		}
+		share := (b.seconds - a.seconds) / max(c.seconds-a.seconds, 1e-9)
+		n := b.n
+		off = append(off, math.Abs(b.bright-a.bright-share*(c.bright-a.bright))*math.Sqrt(n/1.5))
+	}
+	if len(off) == 0 {
+		return 0
+	}
+	slices.Sort(off)
+	// A third of them lie within 0.43 deviations, where they are normal; more than that
+	// need not be clean of edges.
+	return off[len(off)/3] / 0.43
+}
+
+// spreadOf is how far brightness moves.
+func spreadOf(window []sample) float64 {
+	all := make([]float64, len(window))
+	for i, s := range window {
+		all[i] = s.bright
+	}
+	slices.Sort(all)
+	return all[len(all)*98/100] - all[len(all)*2/100]
+}
