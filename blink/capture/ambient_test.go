@@ -51,7 +51,7 @@ func TestAmbientLight(t *testing.T) {
 							t.Logf("%v read as %v", s.signal, result.Best())
 						}
 					}
-					t.Logf("right %d%%, wrong %d of %d", 100*c.right/c.n, c.wrong, c.n)
+					t.Logf("%.0f dB, %g swings, %.0f s: right %d%%, wrong %d of %d", dB, amplitude, period, 100*c.right/c.n, c.wrong, c.n)
 					assert.Zero(t, c.wrong, "silently wrong")
 					assert.GreaterOrEqual(t, float64(c.right), least[fmt.Sprint(dB, amplitude, period)]*float64(c.n))
 				})
