@@ -20,6 +20,7 @@ type arrivals struct {
 	waiting  []arrived // in order of time, not handed on yet
 	newest   float64
 	count    int
+	together int       // samples since time last went forward
 	early    int       // samples that came before one with a later time
 	first    []arrived // until it is known how they come
 	known    bool
@@ -37,6 +38,8 @@ const (
 	// may, as a share: beyond that it is the rule.
 	disorder  = 0.25 // seconds
 	mostEarly = 0.05
+	// mostTogether is how many samples may have one time: more is no batch.
+	mostTogether = 200
 	// patience is how many samples wait to be put in order, and looked-at is how many
 	// tell how they come.
 	patience   = 12
@@ -54,6 +57,12 @@ func (a *arrivals) add(seconds, bright float64) bool {
 		if a.newest-seconds > disorder || a.early > 3 && float64(a.early) > mostEarly*float64(a.count) {
 			return false
 		}
+	}
+	if seconds > a.newest {
+		a.together = 0
+	}
+	if a.together++; a.together > mostTogether {
+		return false
 	}
 	a.newest = max(a.newest, seconds)
 	if a.count == 1 {

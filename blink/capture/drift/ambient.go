@@ -273,14 +273,6 @@ func (b *beam) decided(before float64) *change {
 	return shared
 }
 
-// changesOf counts a survivor's changes.
-func (v *survivor) changes() (n int) {
-	for c := v.last; c != nil; c = c.before {
-		n++
-	}
-	return n
-}
-
 // wilds are how fast the slope of ambient light may wander, swings² a cubic second: from
 // the sun's to that of leaves in the wind.
 var wilds = [...]float64{1e-5, 1e-2, 1, 30, 300}
