@@ -202,10 +202,20 @@ func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 
 var modes = []string{lineup.AGC.String(), lineup.OpenLoop.String(), lineup.HandSet.String()}
 
-// isRow reports whether a line that begins with # is a row all the same, of an
-// amplifier that is named so: a carrier stands where a row has it, or, where no blank
+// isRow reports whether a line that begins with # is a row all the same: it has as many
+// values as there are columns, and more than one says something, as of a node or a
+// house number that begins so; or it is of an amplifier that is named so: a carrier stands where a row has it, or, where no blank
 // is behind the #, as in most remarks, a channel or what was meant for a mode.
 func (d *Decoder) isRow() bool {
+	said := 0
+	for _, v := range d.values {
+		if len(v) > 0 {
+			said++
+		}
+	}
+	if said > 1 && len(d.values) == len(d.layout.Header) {
+		return true
+	}
 	if _, err := channelplan.ParsePilotKind(string(at(d.values, d.mark))); err == nil {
 		return true
 	}

@@ -207,3 +207,19 @@ func FuzzRead(f *testing.F) {
 		}
 	})
 }
+
+// Below the header a line with as many values as there are columns is a row, whatever
+// its first one begins with: no amplifier vanishes. A remark that a spreadsheet has
+// padded is still one.
+func TestRowsThatBeginWithAHash(t *testing.T) {
+	p, err := Read(strings.NewReader("node,amp,channel,carrier,mode\n# K1,A1,,,thermal\n\"#K1\",A2,,,thermal\n#K1,A4,116,digitl,\n# checked by Ada,,,,\n# no rows below\nK1,#209,116,digital,\n"), "amps.csv")
+	require.NoError(t, err)
+	var ids []string
+	for _, a := range p.Amplifiers {
+		ids = append(ids, a.ID)
+	}
+	assert.Equal(t, []string{"A1", "A2", "#209"}, ids)
+	assert.Equal(t, 1, p.LeftOut, "told, and counted")
+	require.Len(t, p.Problems, 1)
+	assert.Equal(t, 4, p.Problems[0].Line)
+}
