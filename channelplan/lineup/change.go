@@ -68,6 +68,10 @@ const (
 	alikeDB = 0.5
 )
 
+// apartDB is how far two levels are apart, in whole tenths of a dB: as lineups write
+// them, and not as floating point has their difference.
+func apartDB(a, b Carrier) float64 { return math.Round(10*math.Abs(a.LevelDBmV-b.LevelDBmV)) / 10 }
+
 // Alike reports whether two lineups carry a pilot alike: the same kind of
 // carrier, at the same frequency and level.
 func Alike(l, before *Lineup, p channelplan.Pilot) bool {
@@ -76,7 +80,7 @@ func Alike(l, before *Lineup, p channelplan.Pilot) bool {
 	if !ok || !ok2 || a.Kind != b.Kind || a.HasLevel != b.HasLevel {
 		return false
 	}
-	return !apart(a.FrequencyHz, b.FrequencyHz, alikeHz) && math.Abs(a.LevelDBmV-b.LevelDBmV) <= alikeDB
+	return !apart(a.FrequencyHz, b.FrequencyHz, alikeHz) && apartDB(a, b) <= alikeDB
 }
 
 func apart(a, b, most int64) bool { return max(a-b, b-a) > most }
@@ -175,7 +179,7 @@ func (c *Comparison) carrier(before, after *Lineup, a Amplifier, add adder) {
 	if !ok || !ok2 {
 		return
 	}
-	differs := from.HasLevel && to.HasLevel && math.Abs(from.LevelDBmV-to.LevelDBmV) > alikeDB
+	differs := from.HasLevel && to.HasLevel && apartDB(from, to) > alikeDB
 	if differs {
 		c.Step = stepOf(before, after, a.Pilot, a)
 	}

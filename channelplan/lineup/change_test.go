@@ -126,3 +126,13 @@ func TestWhatBecomesOfAPilot(t *testing.T) {
 		assert.NotEmpty(t, w.String())
 	}
 }
+
+// A change of exactly half a dB is none that counts, wherever it begins; one of six
+// tenths is.
+func TestHalfADecibel(t *testing.T) {
+	for tenths := range 600 {
+		a := Carrier{LevelDBmV: float64(tenths) / 10}
+		assert.LessOrEqual(t, apartDB(a, Carrier{LevelDBmV: float64(tenths+5) / 10}), alikeDB, tenths)
+		assert.Greater(t, apartDB(a, Carrier{LevelDBmV: float64(tenths+6) / 10}), alikeDB, tenths)
+	}
+}
