@@ -519,15 +519,37 @@ func TestFolderAndServer(t *testing.T) {
 	}
 }
 
-// BenchmarkPage reports what the page weighs and how long it takes from opening to the
-// answer to typed marks, from a warm cache.
+// BenchmarkPage reports how long it takes from opening the page to the answer to typed
+// marks, from a warm cache; and what a picture of 640 x 480 costs in the browser, beside
+// BenchmarkLive of package capture, which has the same natively, and how much memory
+// the program then has.
 func BenchmarkPage(b *testing.B) {
 	s := serve(b, "--lineup", "demo")
 	page := browse(b, profile(b))
 	page.open(s.URL)
 	page.do("kept", chromedp.WaitReady(`body[data-offline=yes]`, chromedp.ByQuery))
-	for b.Loop() {
-		page.open(s.URL)
-		page.do("typed", click("nav [data-tab=type]"), keys("#digits", "7167"), click("#decode"), chromedp.WaitVisible("#typed .headline", chromedp.ByQuery))
-	}
+	b.Run("answer", func(b *testing.B) {
+		for b.Loop() {
+			page.open(s.URL)
+			page.do("typed", click("nav [data-tab=type]"), keys("#digits", "7167"), click("#decode"), chromedp.WaitVisible("#typed .headline", chromedp.ByQuery))
+		}
+	})
+	b.Run("picture", func(b *testing.B) {
+		const pictures = 600
+		var spent float64
+		for b.Loop() {
+			var ms float64
+			page.eval(fmt.Sprintf(`(async () => {
+  const eye = new Program(); await eye.ready; await eye.call('begin', { width: 640, height: 480 });
+  let pixels = new Uint8Array(640 * 480 * 4).map((_, i) => i * 7919 >> 5).buffer;
+  const start = performance.now();
+  for (let i = 0; i < %d; i++) ({ pixels } = await eye.send({ ms: i * 33, pixels }, [pixels]));
+  const spent = performance.now() - start;
+  eye.worker.terminate();
+  return spent;
+})()`, pictures), &ms)
+			spent += ms / pictures
+		}
+		b.ReportMetric(spent/float64(b.N), "ms/picture")
+	})
 }
