@@ -39,17 +39,8 @@ func TestAmbientLight(t *testing.T) {
 						s.seconds = 3 * 46 * s.unit.Seconds()
 						trace, err := ReadTrace(strings.NewReader(s.write(random)))
 						require.NoError(t, err)
-						result, unsteady, err := trace.Read(t.Context(), reader(), nil)
-						require.NoError(t, err)
-						c.n++
-						switch {
-						case trace.Unchanging || unsteady || result.Doubtful():
-						case result.Best().Signal == s.signal:
-							c.right++
-						default:
-							c.wrong++
-							t.Logf("%v read as %v", s.signal, result.Best())
-						}
+						right, wrong := weighed(t, trace, s.signal)
+						c.n, c.right, c.wrong = c.n+1, c.right+right, c.wrong+wrong
 					}
 					t.Logf("%.0f dB, %g swings, %.0f s: right %d%%, wrong %d of %d", dB, amplitude, period, 100*c.right/c.n, c.wrong, c.n)
 					assert.Zero(t, c.wrong, "silently wrong")

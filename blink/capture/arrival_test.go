@@ -85,15 +85,8 @@ func TestTracesAsPhonesWriteThem(t *testing.T) {
 					continue
 				}
 				require.NoError(t, err)
-				result, unsteady, err := trace.Read(t.Context(), reader(), nil)
-				require.NoError(t, err)
-				switch {
-				case trace.Unchanging || unsteady || result.Doubtful():
-				case result.Best().Signal == s.signal:
-					right++
-				default:
-					assert.Failf(t, "silently wrong", "%v read as %v", s.signal, result.Best())
-				}
+				r, _ := weighed(t, trace, s.signal)
+				right += r
 			}
 			t.Logf("right %d of %d", right, n)
 			assert.GreaterOrEqual(t, float64(right), c.right*float64(n))

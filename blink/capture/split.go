@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"tallywink.example/blink"
+	"tallywink.example/blink/capture/drift"
 	"tallywink.example/blink/reading"
 )
 
@@ -21,7 +22,7 @@ type splitter struct {
 	done    int   // bins of the window that are decided
 	open    bin   // the bin that samples are being averaged into
 	count   float64
-	steps   stepMeter
+	steps   drift.Steps
 	levels  levels // the last that were found
 	found   bool
 	least   float64 // the smallest and the largest swing that was found
@@ -37,12 +38,8 @@ type splitter struct {
 	changes int // intervals in out
 }
 
-// maxChanges is how many stretches of light and dark are remembered: nine
-// hours of the fastest that may flash.
-const maxChanges = 100_000
-
-// full tells that more stretches than that were found.
-func (s *splitter) full() bool { return s.changes+len(s.path.done) >= maxChanges }
+// full tells that more stretches were found than are remembered.
+func (s *splitter) full() bool { return s.changes+len(s.path.done) >= drift.MaxChanges }
 
 // bin is brightness averaged over a short time.
 type bin struct {
@@ -63,22 +60,13 @@ const (
 	// the periods of light on mains at 50 and at 60 Hz, 10 and 8.33 ms: its
 	// flicker averages out.
 	smoothSeconds = 0.1
-	// gapSeconds and gapSteps are how long, and how many usual steps, without
-	// a sample are a gap.
-	gapSeconds = 0.3
-	gapSteps   = 8
 )
 
 func newSplitter() *splitter { return &splitter{} }
 
 // add takes the next sample.
 func (s *splitter) add(seconds, bright float64) {
-	step := seconds - s.open.seconds
-	usual := s.steps.usual()
-	isGap := s.count > 0 && usual > 0 && step > gapSeconds && step > gapSteps*usual
-	if s.count > 0 && !isGap {
-		s.steps.add(step)
-	}
+	isGap := s.count > 0 && s.steps.Gap(seconds-s.open.seconds)
 	if s.count > 0 && (isGap || seconds-s.open.seconds >= binSeconds) {
 		s.push(bin{s.open.seconds, s.open.bright / s.count, s.open.gap})
 		s.count = 0
@@ -89,22 +77,6 @@ func (s *splitter) add(seconds, bright float64) {
 	s.open.bright += bright
 	s.count++
 }
-
-// stepMeter keeps about the median of steps.
-type stepMeter struct{ median float64 }
-
-func (m *stepMeter) add(step float64) {
-	switch {
-	case m.median == 0:
-		m.median = step
-	case step > m.median:
-		m.median *= 1.05
-	default:
-		m.median /= 1.05
-	}
-}
-
-func (m *stepMeter) usual() float64 { return m.median }
 
 func (s *splitter) push(b bin) {
 	if b.gap {
@@ -167,7 +139,7 @@ func (s *splitter) decide(end int) {
 		}
 		s.path.add(b.seconds, s.levels.evidence(b))
 		if h := s.levels.height(b); ok && now.deviation <= now.swing/clearSwing && h > 0.25 && h < 0.75 && i > 0 {
-			s.between += min(b.seconds-s.window[i-1].seconds, gapSeconds)
+			s.between += min(b.seconds-s.window[i-1].seconds, drift.GapSeconds)
 		}
 	}
 	s.done = end
@@ -611,7 +583,7 @@ const clearSwing = 6
 // leaf that sways.
 func (s *splitter) soft(changes int) bool {
 	const quick = 0.08 // seconds
-	return s.between > float64(changes)*(quick+0.8*s.steps.usual())
+	return s.between > float64(changes)*(quick+0.8*s.steps.Usual())
 }
 
 // unsteady reports whether what was taken for the lamp's two levels changed

@@ -115,6 +115,22 @@ func anySignal(random *rand.Rand) blink.Signal {
 	return s
 }
 
+// weighed counts a trace as right where it is surely read as the signal that was sent,
+// as wrong where surely as another, and as neither where it is doubtful. Wrong fails.
+func weighed(t *testing.T, trace *Trace, sent blink.Signal) (right, wrong int) {
+	t.Helper()
+	result, unsteady, err := trace.Read(t.Context(), reader(), nil)
+	require.NoError(t, err)
+	switch {
+	case trace.Unchanging || unsteady || result.Doubtful():
+		return 0, 0
+	case result.Best().Signal == sent:
+		return 1, 0
+	}
+	assert.Failf(t, "silently wrong", "%v read as %v", sent, result.Best())
+	return 0, 1
+}
+
 // Recordings of lamps as they come: every answer right, or doubtful, never
 // silently wrong. Lamps, seeds and rates are the test's own.
 func TestTraces(t *testing.T) {
@@ -147,15 +163,8 @@ func TestTraces(t *testing.T) {
 				s.seconds = 3 * 46 * s.unit.Seconds()
 				trace, err := ReadTrace(strings.NewReader(s.write(random)))
 				require.NoError(t, err)
-				result, unsteady, err := trace.Read(t.Context(), reader(), nil)
-				require.NoError(t, err)
-				switch {
-				case trace.Unchanging || unsteady || result.Doubtful():
-				case result.Best().Signal == s.signal:
-					right++
-				default:
-					assert.Failf(t, "silently wrong", "%v read as %v", s.signal, result.Best())
-				}
+				r, _ := weighed(t, trace, s.signal)
+				right += r
 			}
 			t.Logf("right %d of %d", right, n)
 			// Of many a few are doubtful where of few none was.

@@ -292,11 +292,7 @@ func near(window []sample, before setting) (setting, bool) {
 	for _, wild := range []float64{0.2, 1, 5} {
 		s := before
 		s.wild *= wild
-		b := newBeam(s, tryWith)
-		for _, x := range coarse {
-			b.add(x)
-		}
-		if score := b.best().score; score > bestScore {
+		if score := searched(coarse, s, tryWith).score; score > bestScore {
 			best, bestScore = s, score
 		}
 		none = max(none, alone(coarse, s))
@@ -305,6 +301,15 @@ func near(window []sample, before setting) (setting, bool) {
 		return setting{}, false
 	}
 	return refined(coarse, best), true
+}
+
+// searched searches a window with so many survivors.
+func searched(window []sample, s setting, most int) *survivor {
+	b := newBeam(s, most)
+	for _, x := range window {
+		b.add(x)
+	}
+	return b.best()
 }
 
 // settle finds what is not known of a window of samples. The answer is false where
@@ -325,17 +330,7 @@ func settle(window []sample) (setting, bool) {
 	}
 	best, bestScore, found := setting{}, math.Inf(-1), false
 	none := math.Inf(-1)
-	try := func(s setting) float64 {
-		b := newBeam(s, tryWith)
-		for _, x := range window {
-			if x.gap {
-				b.last = x.seconds
-			}
-			b.add(x)
-		}
-		v := b.best()
-		return v.score + math.Log(0.5)
-	}
+	try := func(s setting) float64 { return searched(window, s, tryWith).score + math.Log(0.5) }
 	for _, wild := range wilds {
 		// Ambient light alone, in units of the spread: nothing ever changes.
 		none = max(none, alone(window, setting{spread, wild, noise, 1}))
@@ -399,7 +394,7 @@ type averaging struct {
 // add takes a sample, and returns the average where it is whole.
 func (a *averaging) add(s sample, k int) (average sample, whole bool) {
 	if a.count == 0 {
-		a.sum = sample{gap: s.gap, full: s.full}
+		a.sum = sample{full: s.full}
 	}
 	if s.full != a.sum.full {
 		a.sum.full = 0
@@ -420,11 +415,7 @@ func (a *averaging) add(s sample, k int) (average sample, whole bool) {
 // refined has a setting take its swing and noise from what the search with it found.
 func refined(window []sample, s setting) setting {
 	for range 2 {
-		b := newBeam(s, survivors)
-		for _, x := range window {
-			b.add(x)
-		}
-		v := b.best()
+		v := searched(window, s, survivors)
 		if v.swing > 0 {
 			s.swing = v.swing
 		}
@@ -455,12 +446,11 @@ func noiseOf(window []sample) float64 {
 	var off []float64
 	for i := 1; i+1 < len(window); i++ {
 		a, b, c := window[i-1], window[i], window[i+1]
-		if c.gap || b.gap || b.full != 0 {
+		if b.full != 0 {
 			continue
 		}
 		share := (b.seconds - a.seconds) / max(c.seconds-a.seconds, 1e-9)
-		n := b.n
-		off = append(off, math.Abs(b.bright-a.bright-share*(c.bright-a.bright))*math.Sqrt(n/1.5))
+		off = append(off, math.Abs(b.bright-a.bright-share*(c.bright-a.bright))*math.Sqrt(b.n/1.5))
 	}
 	if len(off) == 0 {
 		return 0

@@ -6,7 +6,6 @@
 package drift
 
 import (
-	"math"
 	"slices"
 	"time"
 
@@ -19,7 +18,7 @@ import (
 // grow with the recording, but for the changes of light.
 type Splitter struct {
 	open    sample // that samples are being averaged into
-	steps   stepMeter
+	steps   Steps
 	window  []sample // the last seconds of this piece
 	beam    *beam    // nil until a lamp is found
 	average averaging
@@ -52,13 +51,9 @@ type level struct {
 	total  int
 }
 
-// maxChanges is how many stretches of light and dark are remembered: nine
-// hours of the fastest that may flash.
-const maxChanges = 100_000
-
 // Full reports whether more stretches of light and dark were found than are
-// remembered, 100,000.
-func (s *Splitter) Full() bool { return s.changes+len(s.done) >= maxChanges }
+// remembered, [MaxChanges].
+func (s *Splitter) Full() bool { return s.changes+len(s.done) >= MaxChanges }
 
 const (
 	// binSeconds is how finely time is taken: several in the shortest mark. Light on
@@ -71,21 +66,12 @@ const (
 	patient       = 4
 	// lag is from when on nothing is decided anew.
 	lag = 12
-	// gapSeconds and gapSteps are how long, and how many usual steps, without
-	// a sample are a gap.
-	gapSeconds = 0.3
-	gapSteps   = 8
 )
 
 // Add takes the next sample: seconds since any beginning, later than the one before, and
 // brightness in any unit.
 func (s *Splitter) Add(seconds, bright float64) {
-	step := seconds - s.open.seconds
-	usual := s.steps.usual()
-	isGap := s.open.n > 0 && usual > 0 && step > gapSeconds && step > gapSteps*usual
-	if s.open.n > 0 && !isGap {
-		s.steps.add(step)
-	}
+	isGap := s.open.n > 0 && s.steps.Gap(seconds-s.open.seconds)
 	full := s.fullness(bright)
 	if s.open.n > 0 && (isGap || seconds-s.open.seconds >= binSeconds-1e-6) {
 		s.push(s.averaged())
@@ -135,22 +121,6 @@ func (l *level) again(bright, side float64) bool {
 	return false
 }
 
-// stepMeter keeps about the median of steps.
-type stepMeter struct{ median float64 }
-
-func (m *stepMeter) add(step float64) {
-	switch {
-	case m.median == 0:
-		m.median = step
-	case step > m.median:
-		m.median *= 1.05
-	default:
-		m.median /= 1.05
-	}
-}
-
-func (m *stepMeter) usual() float64 { return m.median }
-
 func (s *Splitter) push(b sample) {
 	if b.gap {
 		s.endPiece()
@@ -195,15 +165,13 @@ func (s *Splitter) look() {
 	s.tried--
 	if ok {
 		s.tried = 0
-	}
-	if ok {
 		s.known, s.found = now, true
 		if s.least == 0 || now.swing < s.least {
 			s.least = now.swing
 		}
 		s.most = max(s.most, now.swing)
 		s.wildest = max(s.wildest, now.wild)
-		if edge := now.edge(1 / max(s.steps.usual(), 1e-4)); s.edge == 0 || edge < s.edge {
+		if edge := now.edge(1 / max(s.steps.Usual(), 1e-4)); s.edge == 0 || edge < s.edge {
 			s.edge = edge
 		}
 	}
@@ -319,5 +287,5 @@ func (s *Splitter) Tame() bool {
 // Unsteady reports whether what was taken for the lamp's two levels changed
 // too much to be one lamp's, or can't be told from ambient light well enough.
 func (s *Splitter) Unsteady() bool {
-	return s.edge < leastEdge && s.found || s.most > unsteadyRatio*s.least || s.odd > oddShare*max(s.seen, 1) && !math.IsNaN(s.odd)
+	return s.edge < leastEdge && s.found || s.most > unsteadyRatio*s.least || s.odd > oddShare*max(s.seen, 1)
 }
