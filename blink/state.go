@@ -150,6 +150,18 @@ func ParseState(word string) (State, error) {
 	return NoState, &fault.Error{Text: fmt.Sprintf("%v %q", ErrState, word), Hint: hint, Err: ErrState}
 }
 
+// ParseStateAt reads a state and the end of the range beside it, either of which may be
+// an empty word. The error is that of [ParseState] or [ParseEdgeEnd].
+func ParseStateAt(state, end string) (s State, e EdgeEnd, err error) {
+	if state != "" {
+		if s, err = ParseState(state); err != nil {
+			return s, e, err
+		}
+	}
+	e, err = ParseEdgeEnd(end)
+	return s, e, err
+}
+
 // ErrEdgeEnd is what [ParseEdgeEnd] wraps.
 var ErrEdgeEnd = errors.New("unknown end of the range")
 

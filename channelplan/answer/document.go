@@ -200,7 +200,7 @@ type Document struct {
 
 // Document returns the answer for another program.
 func (a *Answer) Document() Document {
-	d := Document{Schema: Schema, State: a.State, EdgeEnd: EdgeEnd(a.End), Notation: blink.FormatFrames(a.Looks), CheckDigit: a.Check.String(), Doubtful: a.Doubtful, Named: a.Named}
+	d := Document{Schema: Schema, State: a.State, EdgeEnd: EdgeEnd(a.End), Notation: a.Marks(), CheckDigit: a.Check.String(), Doubtful: a.Doubtful, Named: a.Named}
 	for _, s := range a.Next {
 		d.Next = append(d.Next, s.Text)
 	}
@@ -226,7 +226,6 @@ func (a *Answer) Document() Document {
 		d.Candidates = listed(r.Candidates, timedCandidate)
 		d.Sequence = segments(r.Sequence)
 		d.Lamps = r.lampDocuments()
-		d.Notation = a.Marks()
 	case len(a.Looks) == 0:
 		d.Confidence = 1 // the rhythm was told, not measured
 		d.Candidates = []CandidateDocument{{State: d.State, Probability: 1}}

@@ -275,3 +275,17 @@ func LineupName(l *lineup.Lineup) string {
 	}
 	return wording.Clipped(l.File, letters)
 }
+
+// NearText says where a frequency lies, by what the plan found for it: the channel that
+// holds it, or, in two sentences, that none does and which is nearest. landmark ends the
+// sentence on the channel that holds it; "" is none.
+func NearText(c channelplan.Channel, place channelplan.Place, hz int64, landmark string) []string {
+	mhz, plan := channelplan.FormatMHz(hz), c.Plan().Name()
+	if place == channelplan.InChannel {
+		return []string{fmt.Sprintf("%s MHz lies in channel %d (%s), %s MHz above its lower edge%s.", mhz, c.Number(), plan, channelplan.FormatMHz(hz-c.LowHz()), landmark)}
+	}
+	return []string{
+		fmt.Sprintf("No %s channel holds %s MHz: %s.", plan, mhz, place.Why()),
+		fmt.Sprintf("The nearest is channel %d, %s MHz away.", c.Number(), channelplan.FormatMHz(c.DistanceHz(hz))),
+	}
+}

@@ -180,12 +180,7 @@ func (d *decoding) observer(out *console.Console, code *blink.Code) (*answer.Obs
 func (d *decoding) told(args []string) (blink.Signal, error) {
 	var s blink.Signal
 	var err error
-	if d.state != "" {
-		if s.State, err = blink.ParseState(d.state); err != nil {
-			return s, err
-		}
-	}
-	if s.End, err = blink.ParseEdgeEnd(d.end); err != nil {
+	if s.State, s.End, err = blink.ParseStateAt(d.state, d.end); err != nil {
 		return s, err
 	}
 	if s.End != blink.NoEnd && s.State == blink.NoState {

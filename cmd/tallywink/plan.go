@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -122,19 +123,14 @@ func planNear(out *console.Console, plan channelplan.Plan, text string, asJSON b
 		return 0, err
 	}
 	c, place := plan.Find(hz)
-	holds, distance := place == channelplan.InChannel, c.DistanceHz(hz)
 	if asJSON {
+		holds, distance := place == channelplan.InChannel, c.DistanceHz(hz)
 		d := newChannelDoc(c)
 		d.Holds, d.DistanceHz = &holds, &distance
 		return exitWell, out.JSON([]channelDoc{d})
 	}
-	mhz := channelplan.FormatMHz(hz)
-	if holds {
-		out.Line("%s MHz lies in channel %d (%s), %s MHz above its lower edge%s.", mhz, c.Number(), plan.Name(),
-			channelplan.FormatMHz(hz-c.LowHz()), landmark(c, hz))
-	} else {
-		out.Line("No %s channel holds %s MHz: %s.", plan.Name(), mhz, place.Why())
-		out.Line("The nearest is channel %d, %s MHz away.", c.Number(), channelplan.FormatMHz(distance))
+	for _, sentence := range answer.NearText(c, place, hz, landmark(c, hz)) {
+		out.Line("%s", sentence)
 	}
 	out.Line("")
 	printChannels(out, []channelplan.Channel{c})
