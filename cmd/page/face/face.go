@@ -6,6 +6,7 @@ package face
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -21,6 +22,7 @@ import (
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/demo"
+	"tallywink.example/channelplan/table"
 	"tallywink.example/trainer"
 )
 
@@ -30,6 +32,8 @@ type Face struct {
 	code  *blink.Code
 	lines *lineup.Lineup
 	plan  channelplan.Plan
+	// amplifiers are the first IDs of the inventory: to read it takes a moment.
+	amplifiers []string
 	// Made when they are first needed: to make one takes a moment.
 	reader  *answer.Reader
 	unseen  *answer.Reader // for marks that may begin at any group
@@ -86,7 +90,7 @@ func (f *Face) Call(name string, args []byte) []byte {
 	}
 	result, err := call(f, args)
 	if err != nil {
-		if e := asFault(err); e != nil {
+		if e := (*fault.Error)(nil); errors.As(err, &e) {
 			return encoded(failure{e.Fault(), hintOf(e)})
 		}
 		return encoded(failure{Error: err.Error()})
@@ -168,6 +172,7 @@ func (f *Face) load(file File) (opened, error) {
 		f.code = code
 	case "amps":
 		if file.Name == "" {
+			f.amplifiers = nil
 			return o, nil
 		}
 		p, err := plant.Read(f.inventory(), file.Name)
@@ -175,8 +180,10 @@ func (f *Face) load(file File) (opened, error) {
 			return o, err
 		}
 		o.Says = fmt.Sprintf("%d amplifiers.", len(p.Amplifiers))
-		for _, problem := range p.Problems[:min(len(p.Problems), mostProblems)] {
-			o.Problems = append(o.Problems, fmt.Sprintf("%s:%d:%d: %s", file.Name, problem.Line, problem.Column, problem.Text))
+		o.Problems = problemsOf(file.Name, p.Problems)
+		f.amplifiers = nil
+		for _, a := range p.Amplifiers[:min(len(p.Amplifiers), mostAmplifiers)] {
+			f.amplifiers = append(f.amplifiers, a.ID)
 		}
 	default:
 		return o, fmt.Errorf("there are no files of the kind %q", file.Kind)
@@ -204,10 +211,17 @@ func (f *Face) loadLineup(file File, o *opened) error {
 	}
 	f.lines, f.plan = l, l.Plan
 	o.Says = fmt.Sprintf("%s: %d carriers, %s plan.", answer.LineupName(l), len(l.Carriers), l.Plan.Name())
-	for _, problem := range l.Problems[:min(len(l.Problems), mostProblems)] {
-		o.Problems = append(o.Problems, fmt.Sprintf("%s:%d:%d: %s", file.Name, problem.Line, problem.Column, problem.Text))
-	}
+	o.Problems = problemsOf(file.Name, l.Problems)
 	return nil
+}
+
+// problemsOf says where and what is wrong with a file, the first of it.
+func problemsOf(file string, all []table.Problem) []string {
+	var says []string
+	for _, p := range all[:min(len(all), mostProblems)] {
+		says = append(says, (&fault.Error{File: file, Line: p.Line, Column: p.Column, Text: p.Text}).Fault())
+	}
+	return says
 }
 
 // inventory returns the inventory that is open, to be read.
@@ -273,7 +287,7 @@ type known struct {
 const mostAmplifiers = 2000
 
 func (f *Face) system(nothing) (known, error) {
-	k := known{Files: []File{}, Code: f.lamp().Name, Amplifiers: []string{}}
+	k := known{Files: []File{}, Code: f.lamp().Name, Amplifiers: append([]string{}, f.amplifiers...)}
 	for _, kind := range []string{"lineup", "amps", "sheet"} {
 		if file, ok := f.files[kind]; ok {
 			k.Files = append(k.Files, File{Kind: kind, Name: file.Name})
@@ -282,31 +296,7 @@ func (f *Face) system(nothing) (known, error) {
 	if f.lines != nil {
 		k.Lineup = answer.LineupName(f.lines)
 	}
-	if file, ok := f.files["amps"]; ok {
-		p, err := plant.Read(f.inventory(), file.Name)
-		if err != nil {
-			return k, err
-		}
-		for _, a := range p.Amplifiers[:min(len(p.Amplifiers), mostAmplifiers)] {
-			k.Amplifiers = append(k.Amplifiers, a.ID)
-		}
-	}
 	return k, nil
-}
-
-// asFault finds a fault in an error.
-func asFault(err error) *fault.Error {
-	for err != nil {
-		if e, ok := err.(*fault.Error); ok {
-			return e
-		}
-		u, ok := err.(interface{ Unwrap() error })
-		if !ok {
-			return nil
-		}
-		err = u.Unwrap()
-	}
-	return nil
 }
 
 // acts says how what a hint or a step asks for is done on the page: it ends the

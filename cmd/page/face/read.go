@@ -41,8 +41,8 @@ type told struct {
 	Document answer.Document `json:"document"` // as decode --json has it
 }
 
-// tell puts an answer in the page's words, and notes it where the amplifier is known.
-func (f *Face) tell(a *answer.Answer, who string) told {
+// tell puts an answer in the page's words.
+func tell(a *answer.Answer) told {
 	t := told{Sure: !a.Doubtful, Bad: a.BadNews(false), Care: answer.Caution, Document: a.Document(), Headline: headline(a)}
 	for _, s := range a.Told() {
 		t.Sections = append(t.Sections, sectionOf(s))
@@ -57,10 +57,14 @@ func (f *Face) tell(a *answer.Answer, who string) told {
 	for _, s := range a.Next {
 		t.Next = append(t.Next, stepOf(s))
 	}
+	return t
+}
+
+// noteReading notes an answer where the amplifier is known.
+func (f *Face) noteReading(a *answer.Answer, who string) {
 	if a.Amplifier != nil {
 		f.note(a.Reading(who, f.Now()))
 	}
-	return t
 }
 
 func sectionOf(s answer.Section) section {
@@ -109,12 +113,7 @@ type decoding struct {
 func (f *Face) decode(d decoding) (told, error) {
 	var signal blink.Signal
 	var err error
-	if d.State != "" {
-		if signal.State, err = blink.ParseState(d.State); err != nil {
-			return told{}, err
-		}
-	}
-	if signal.End, err = blink.ParseEdgeEnd(d.EdgeEnd); err != nil {
+	if signal.State, signal.End, err = blink.ParseStateAt(d.State, d.EdgeEnd); err != nil {
 		return told{}, err
 	}
 	if signal.End != blink.NoEnd && signal.State == blink.NoState {
@@ -138,7 +137,9 @@ func (f *Face) decode(d decoding) (told, error) {
 	if err != nil {
 		return told{}, err
 	}
-	return f.tell(f.readerOf(sys, d.NoStart).Of(looks, signal), d.Who), nil
+	a := f.readerOf(sys, d.NoStart).Of(looks, signal)
+	f.noteReading(a, d.Who)
+	return tell(a), nil
 }
 
 // readerOf returns a reader of marks. Readers are kept where no amplifier is known.
@@ -245,12 +246,9 @@ func (f *Face) read(s seen) (watched, error) {
 		return w, err
 	}
 	a := answer.OfRecording(sys, answer.OfClip(clip, s.At))
-	if !s.Note {
-		kept := f.records
-		w.told = f.tell(a, s.Who)
-		f.records = kept
-	} else {
-		w.told = f.tell(a, s.Who)
+	w.told = tell(a)
+	if s.Note {
+		f.noteReading(a, s.Who)
 	}
 	r := a.Recording
 	for i := range clip.Lamps {
@@ -332,10 +330,9 @@ type checking struct {
 
 // judged is a pilot, judged.
 type judged struct {
-	Verdict  string                  `json:"verdict"`
-	Headline string                  `json:"headline"`
-	Sections []section               `json:"sections"`
-	Document *answer.VerdictDocument `json:"document"`
+	Verdict  string    `json:"verdict"`
+	Headline string    `json:"headline"`
+	Sections []section `json:"sections"`
 }
 
 func (f *Face) check(c checking) (judged, error) {
@@ -357,7 +354,7 @@ func (f *Face) check(c checking) (judged, error) {
 		return judged{}, err
 	}
 	r := sys.Judge(p)
-	j := judged{Verdict: r.Verdict.String(), Headline: answer.VerdictWords(r.Verdict), Document: answer.NewVerdictDocument(&r)}
+	j := judged{Verdict: r.Verdict.String(), Headline: answer.VerdictWords(r.Verdict)}
 	j.Sections = append(j.Sections, section{"Pilot", []line{{Text: answer.Describe(&r, sys.Plan)}}})
 	by := section{Label: "Plan", Lines: []line{{Text: j.Headline + ": by the channel plan alone. Open the lineup under Files to hear more."}}}
 	if sys.Lineup != nil {
@@ -379,7 +376,7 @@ type nearing struct {
 	MHz string `json:"mhz"`
 }
 
-// standing is a channel with its frequencies, in MHz.
+// channelAt is a channel with its frequencies, in MHz.
 type channelAt struct {
 	Says     string      `json:"says"`
 	Channels [][2]string `json:"rows"` // what, and where
@@ -403,11 +400,7 @@ func (f *Face) near(n nearing) (channelAt, error) {
 		}
 		var place channelplan.Place
 		c, place = f.plan.Find(hz)
-		if place == channelplan.InChannel {
-			at.Says = fmt.Sprintf("%s MHz lies in channel %d (%s), %s MHz above its lower edge.", channelplan.FormatMHz(hz), c.Number(), f.plan.Name(), channelplan.FormatMHz(hz-c.LowHz()))
-		} else {
-			at.Says = fmt.Sprintf("No %s channel holds %s MHz: %s. The nearest is channel %d, %s MHz away.", f.plan.Name(), channelplan.FormatMHz(hz), place.Why(), c.Number(), channelplan.FormatMHz(c.DistanceHz(hz)))
-		}
+		at.Says = strings.Join(answer.NearText(c, place, hz, ""), " ")
 	}
 	for _, row := range []struct {
 		what string
@@ -420,9 +413,8 @@ func (f *Face) near(n nearing) (channelAt, error) {
 
 // expected is what an amplifier's lamp should show.
 type expected struct {
-	Says  string         `json:"says"`
-	Marks string         `json:"marks,omitempty"`
-	Now   lineup.Verdict `json:"verdict"`
+	Says  string `json:"says"`
+	Marks string `json:"marks,omitempty"`
 }
 
 func (f *Face) expected(c checking) (expected, error) {
@@ -434,8 +426,7 @@ func (f *Face) expected(c checking) (expected, error) {
 	if a.Mode != lineup.AGC || a.Pilot.IsZero() {
 		return expected{Says: fmt.Sprintf("%s is %v by design: no pilot.", a.ID, a.Mode)}, nil
 	}
-	r := sys.Judge(a.Pilot)
-	e := expected{Says: fmt.Sprintf("%s: recorded pilot %v, %s.", a.ID, a.Pilot, answer.VerdictWords(r.Verdict)), Now: r.Verdict}
+	e := expected{Says: fmt.Sprintf("%s: recorded pilot %v, %s.", a.ID, a.Pilot, answer.VerdictWords(sys.Judge(a.Pilot).Verdict))}
 	if frame, err := f.lamp().Encode(a.Pilot); err == nil {
 		e.Marks = frame.String()
 	}

@@ -70,21 +70,18 @@ type encoding struct {
 
 // sent is a signal in words and marks.
 type sent struct {
-	Says  string       `json:"says"`
-	Marks string       `json:"marks,omitempty"`
-	Light [][2]float64 `json:"light"` // one period: 1 lit or 0 dark, and milliseconds
+	Says  string `json:"says"`
+	Marks string `json:"marks,omitempty"`
 }
 
 func (f *Face) signal(e encoding) (blink.Signal, error) {
-	s := blink.Signal{State: blink.Locked}
+	var s blink.Signal
 	var err error
-	if e.State != "" {
-		if s.State, err = blink.ParseState(e.State); err != nil {
-			return s, err
-		}
-	}
-	if s.End, err = blink.ParseEdgeEnd(e.EdgeEnd); err != nil {
+	if s.State, s.End, err = blink.ParseStateAt(e.State, e.EdgeEnd); err != nil {
 		return s, err
+	}
+	if e.State == "" {
+		s.State = blink.Locked
 	}
 	if !s.State.ShowsFrame() {
 		return s, nil
@@ -110,9 +107,8 @@ func (f *Face) encode(e encoding) (sent, error) {
 	if err != nil {
 		return sent{}, err
 	}
-	light, _, err := f.lamp().Signal(s, f.lamp().Timing.Unit)
-	if err != nil {
-		return sent{}, err
+	if _, _, err := f.lamp().Signal(s, f.lamp().Timing.Unit); err != nil {
+		return sent{}, err // this code has no such signal
 	}
 	out := sent{Says: answer.StateText(s.State, s.End)}
 	if s.State.ShowsFrame() {
@@ -122,13 +118,6 @@ func (f *Face) encode(e encoding) (sent, error) {
 		}
 		out.Says, out.Marks = fmt.Sprintf("%v. %s", s.Pilot, out.Says), frame.String()
 	}
-	for _, iv := range light {
-		lit := 0.0
-		if iv.Lit {
-			lit = 1
-		}
-		out.Light = append(out.Light, [2]float64{lit, float64(iv.Duration.Milliseconds())})
-	}
 	return out, nil
 }
 
@@ -136,11 +125,9 @@ func (f *Face) encode(e encoding) (sent, error) {
 type starting struct {
 	Kind    string   `json:"kind"`
 	Trainee string   `json:"trainee"`
-	Book    string   `json:"book"`    // earlier attempts, JSON lines
-	Still   bool     `json:"still"`   // the person wants nothing to flash
-	Qualify bool     `json:"qualify"` // a qualification run
-	Seed    uint64   `json:"seed"`
-	Now     float64  `json:"now"` // milliseconds since 1970
+	Book    string   `json:"book"`  // earlier attempts, JSON lines
+	Still   bool     `json:"still"` // the person wants nothing to flash
+	Now     float64  `json:"now"`   // milliseconds since 1970
 	Signal  encoding `json:"signal"`
 }
 
@@ -190,9 +177,6 @@ func (f *Face) start(s starting) (nothing, error) {
 				f.note(a)
 				return nil
 			}}
-		if s.Qualify {
-			o.Exam = &s.Seed
-		}
 		f.session = trainer.NewTraining(o, now)
 	default:
 		return nothing{}, fmt.Errorf("there are no sessions of the kind %q", s.Kind)
@@ -309,7 +293,8 @@ func (f *Face) tapped(w trainer.Watched, v viewing) (*told, error) {
 	default:
 		return nil, &fault.Error{Text: "nothing was tapped", Hint: "tap along with the lamp, then press Done"}
 	}
-	t := f.tell(a, v.Who)
+	f.noteReading(a, v.Who)
+	t := tell(a)
 	return &t, nil
 }
 

@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"mime"
 	"net/http"
 	"path"
@@ -62,12 +63,7 @@ func Files(system []File) (map[string][]byte, error) {
 	all["system.json"] = text
 	// A newer page has another version, by which a browser knows it.
 	sum := sha256.New()
-	var names []string
-	for name := range all {
-		names = append(names, name)
-	}
-	slices.Sort(names)
-	for _, name := range names {
+	for _, name := range slices.Sorted(maps.Keys(all)) {
 		fmt.Fprintf(sum, "%s %d\n", name, len(all[name]))
 		sum.Write(all[name])
 	}

@@ -491,9 +491,7 @@ $('near').addEventListener('click', async () => {
 // ---- files
 
 async function openFile(file, keep) {
-  const programs = [mind];
-  let o;
-  for (const p of programs) o = await p.call('open', file);
+  const o = await mind.call('open', file);
   if (keep) await kept('files', 'readwrite', s => file.name ? s.put(file) : s.delete(file.kind));
   return o;
 }
