@@ -40,8 +40,8 @@ const (
 	mostEarly = 0.05
 	// mostTogether is how many samples may have one time: more is no batch.
 	mostTogether = 200
-	// patience is how many samples wait to be put in order, and looked-at is how many
-	// tell how they come.
+	// patience is how many samples wait to be put in order, and fewArrived how many tell
+	// how they come.
 	patience   = 12
 	fewArrived = 64
 	// longestStay is the longest that a value is taken to have stayed.
