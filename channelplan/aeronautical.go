@@ -82,10 +82,6 @@ type GuardBand struct {
 	Name          string // what the frequency is used for
 }
 
-// DistressFloorDBmV is the level from which 76.616 applies: 10^-5 W peak in
-// 75 ohm, 10 log10(10^-5 / (10^-6 / 75)), rounded down to be on the safe side.
-const DistressFloorDBmV = 28.7
-
 var guardBands = [...]GuardBand{
 	{121_400_000, 121_600_000, "aeronautical distress, 121.5 MHz"},
 	{156_750_000, 156_850_000, "marine distress, 156.8 MHz"},

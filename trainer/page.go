@@ -40,7 +40,7 @@ func (t *Training) View(now time.Time, width, height int) View {
 	area := lampRows(height, len(rows))
 	showsLamp := t.page == asking || t.page == answered && !t.player.Begin().IsZero()
 	if showsLamp && !t.still && t.question.Way != lesson.BySending {
-		v.Lamp = &Lamp{Y: 2, Height: area, Look: t.question.Look, Lit: lit}
+		v.Lamp = &Lamp{X: width / 2, Y: 2, Height: area, Look: t.question.Look, Lit: lit}
 	}
 	y := 2
 	if showsLamp {

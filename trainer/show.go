@@ -45,7 +45,7 @@ func (s *Showing) View(now time.Time, width, height int) View {
 		v.Rows = append(v.Rows, Row{y, 0, text, Plain})
 	}
 	const most = 8
-	v.Lamp = &Lamp{Y: len(rows), Height: min(height-len(rows), most), Look: lesson.Look{}, Lit: lit}
+	v.Lamp = &Lamp{X: width / 2, Y: len(rows), Height: min(height-len(rows), most), Look: lesson.Look{}, Lit: lit}
 	return v
 }
 

@@ -68,8 +68,10 @@ const (
 	Marked       // stands out without color
 )
 
-// Lamp is where the lamp is drawn, in so many rows from a row on, and its light.
+// Lamp is where the lamp is drawn, its middle at a column, in so many rows from a row
+// on, and its light.
 type Lamp struct {
+	X         int
 	Y, Height int
 	Look      lesson.Look
 	Lit       bool

@@ -14,6 +14,6 @@ func ExampleSteps() {
 	}
 	// Output:
 	// - Count again: three flashes mean fault, two flashes mean holding.
-	// - Meter the output against design: with the self-test failed nothing vouches for its level. Adjust nothing by the lamp.
-	// - Report it. The AGC module is changed by your employer's procedure, and the supervisor decides when.
+	// - Meter the output against design: with the self-test failed, its level may be anything. Adjust nothing by the lamp.
+	// - Report it. Customers affected: on the supervisor's word, set the output to design in manual now. The module is changed by your employer's procedure: changing it interrupts everybody downstream, and the supervisor decides when.
 }

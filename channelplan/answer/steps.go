@@ -23,7 +23,18 @@ import (
 
 // Caution is the usual caution, said once beside any instruction.
 const Caution = "Powered plant and heights: only as local codes, employer and training allow. " +
+	"Mind traffic, bucket and ladder, keep your hands off an open housing, and don't look at a phone for long from a ladder. " +
 	"A changed AGC setting moves every level downstream."
+
+// Interrupts is said wherever something is pulled that signal passes through
+// (common practice, no source).
+const Interrupts = "Pulling a pad, an equalizer or a module cuts off everybody downstream, telephones too: " +
+	"only in a maintenance window, and tell those who must know first."
+
+// SetLevel are what is done once a pilot is selected (common practice, no source): the AGC
+// has a level of its own, so that to switch to it does not put the output at design.
+const SetLevel = "In manual, set the output to design at the low and the high balance channel. Switch to AGC, wait for the lock, " +
+	"and set the AGC's level until the output is the same. If you can't: back to manual or thermal, and report."
 
 // Situation is what is known at the amplifier.
 type Situation struct {
@@ -103,8 +114,8 @@ func (s Situation) steps() []string {
 		return withoutPilot(s)
 	case blink.Fault:
 		return s.with(s.tellApart("Count again: ", blink.Fault, blink.Holding),
-			"Meter the output against design: with the self-test failed nothing vouches for its level. Adjust nothing by the lamp.",
-			"Report it. The AGC module is changed by your employer's procedure, and the supervisor decides when.")
+			"Meter the output against design: with the self-test failed, its level may be anything. Adjust nothing by the lamp.",
+			"Report it. Customers affected: on the supervisor's word, set the output to design in manual now. The module is changed by your employer's procedure: changing it interrupts everybody downstream, and the supervisor decides when.")
 	case blink.Steady:
 		return []string{
 			cmp.Or(s.tellApart("Watch ten seconds, with the lamp shaded: ", blink.Manual, blink.Thermal), "Watch ten seconds, with the lamp shaded."),
@@ -114,9 +125,9 @@ func (s Situation) steps() []string {
 	case blink.Dark:
 		return []string{
 			"Watch ten seconds, with the lamp shaded from the sun.",
-			"Look whether an AGC module is fitted at all, and whether signal passes: without signal it is the power.",
-			"Power is checked by those trained for it. If the amplifiers beside it are dark too, report a power outage.",
-			"A missing or dead module is the supervisor's to decide on.",
+			"Check that an AGC module is fitted, and that signal passes. No signal: it has no power or no input.",
+			"Power is checked by those trained for it. If the amplifiers next to it are dark too, report a power outage.",
+			"Customers off: call it in now. The supervisor decides about a missing or dead module.",
 		}
 	}
 	return nil
@@ -166,6 +177,12 @@ func pilotAt(r *lineup.Report) string {
 // meter is the step that comes before any blame.
 func meter(what string) string {
 	return fmt.Sprintf("Meter %s at the input test point and add the test point's loss: is it there, and at design level?", what)
+}
+
+// meterBeside is the same, where the first thing to know is whether the pilot alone is
+// off or all carriers are.
+func meterBeside(what string) string {
+	return fmt.Sprintf("Meter %s and a channel on each side of it at the input test point; add the test point's loss.", what)
 }
 
 const (
@@ -259,8 +276,8 @@ func lockedOnReport(s Situation) []string {
 		return []string{stillValid}
 	case r.Verdict == lineup.Usable:
 		return []string{
-			"All is well: note the reading and leave the setting alone.",
-			"Output off design all the same? First meter the pilot at the input test point, test point loss added, against design.",
+			"The lamp shows nothing wrong: note the reading and leave the setting alone.",
+			"Is the output off design all the same? First meter the pilot at the input test point, test point loss added, against design.",
 		}
 	}
 	steps := []string{
@@ -277,7 +294,7 @@ func lockedOnReport(s Situation) []string {
 // selected, and the output brought to design in manual, where no AGC corrects
 // what is being set.
 func changeTo(r *lineup.Report) string {
-	return fmt.Sprintf("If the supervisor agrees: meter %s at the input; in manual select it and set the output to design; switch the AGC in, wait for the lock, read the lamp.", pilotAt(r))
+	return fmt.Sprintf("If the supervisor agrees: meter %s at the input; in manual select it and set the output at both balance channels; switch to AGC, set the AGC's level for the same output, read the lamp. If you can't: back to manual, report.", pilotAt(r))
 }
 
 // notAssigned: a good carrier, but not this amplifier's.
@@ -335,13 +352,13 @@ func wrongPilot(s Situation) []string {
 	}
 	switch {
 	case r.Has(lineup.NotInPlan):
-		return append(steps, "Read so twice? Ask which plan this system uses, std, irc or hrc, before anything else.", lineupIsHeadends)
+		return append(steps, "Same reading twice? Ask which plan this system uses, std, irc or hrc, before anything else.", lineupIsHeadends)
 	case r.Has(lineup.OutsideForward) && a != nil && !a.Passband.IsZero():
 		steps = append(steps, fmt.Sprintf("An amplifier that passes %s can't follow it in full: the reading or the recorded passband is wrong, or it needs another pilot.", a.Passband))
 	case r.Has(lineup.InsideOFDM):
 		// A meter reads the block's power there, whatever became of the pilot.
 		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view: a level alone tells nothing there, the block has power too.", here),
-			"A block and no carrier of its own: the AGC follows the block, and its level is no pilot's. It needs another pilot.")
+			"If you see only the OFDM block, the AGC is tracking that. It needs another pilot.")
 	case r.Has(lineup.CarrierMismatch):
 		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view, or try a QAM lock: a level alone does not tell the kind.", here),
 			"As the lineup says: the detector is set for the wrong kind. As the lamp says: the lineup is wrong, tell the headend.")
@@ -398,17 +415,19 @@ func edgeOfRange(s Situation) []string {
 	case s.End == blink.NoEnd:
 		first = s.countBars()
 	}
-	steps := []string{meter(what)}
+	steps := []string{meterBeside(what)}
 	if first != "" {
-		steps = []string{first, meter(what)}
+		steps = []string{first, meterBeside(what)}
 	}
 	switch s.End {
 	case blink.EndLow:
-		steps = append(steps, "Low on a mild day is not the weather: look for a pad or equalizer too large, water in the cable, or a lost input upstream.",
-			"At design, or low in the worst heat only: the control is not where it should be in its range. "+askSupervisor)
+		steps = append(steps, "Only the pilot low: every other channel is too high now. Meter it one amplifier upstream before you call the headend. "+
+			"All low on a mild day: look for a pad or equalizer too large, water in the cable, or a lost input upstream.",
+			"At design, or low in the worst heat only: the gain control is not where it should be in its range. "+askSupervisor)
 	case blink.EndHigh:
-		steps = append(steps, "High on a mild day is not the weather: look for a pad left out or too small, or an output set too high upstream.",
-			"At design, or high in the worst cold only: the control is not where it should be in its range. "+askSupervisor)
+		steps = append(steps, "Only the pilot high: every other channel is too low now. Meter it one amplifier upstream before you call the headend. "+
+			"All high on a mild day: look for a pad left out or too small, or an output set too high upstream.",
+			"At design, or high in the worst cold only: the gain control is not where it should be in its range. "+askSupervisor)
 	default:
 		if s.Report == nil {
 			steps = append(steps, s.countBars())
@@ -448,14 +467,21 @@ func openLoop(s Situation) []string {
 		}
 	}
 	steps := []string{"Ask before you switch it: somebody may have parked it for work on the pilot or on this cascade."}
+	if s.State == blink.Thermal {
+		steps[0] = "Ask before you switch it: somebody parked it, or it fell back to thermal when it lost its pilot."
+	}
 	what := "the pilot"
 	if s.Recorded != nil {
 		what = pilotAt(s.Recorded)
-		steps[0] = fmt.Sprintf("The record says AGC on %s. Ask before you switch it: somebody may have parked it for work.", what)
+		parked := "somebody may have parked it for work."
+		if s.State == blink.Thermal {
+			parked = "somebody parked it, or it fell back to thermal when it lost its pilot."
+		}
+		steps[0] = fmt.Sprintf("The record says AGC on %s. Ask before you switch it: %s", what, parked)
 	}
 	return append(steps,
-		fmt.Sprintf("Once you have permission: meter %s at the input test point, test point loss added, against design.", what),
-		"Good: set the output to design in manual, switch the AGC in, wait for the lock. Not there or off design: leave it as it is and report.",
+		fmt.Sprintf("Once you have permission: meter %s at the input test point, test point loss added, against design. Not there or off design: leave it as it is and report.", what),
+		"Good: "+strings.ToLower(SetLevel[:1])+SetLevel[1:],
 		askSupervisor)
 }
 
@@ -468,7 +494,7 @@ func withoutPilot(s Situation) []string {
 			"Meter the output against design. The supervisor decides how it is to run.",
 		}
 	}
-	first := "Leave the setting alone: the gain stands at its last value, and aligning to it would spoil the range."
+	first := "Leave the setting alone: the gain is held at its last value. If you balance to it, the AGC will be off center when the pilot comes back."
 	if s.State == blink.Seeking {
 		first = "Give it a few minutes: a restart or a short loss of signal shows this too."
 	}
@@ -496,10 +522,11 @@ func withoutPilot(s Situation) []string {
 	if a != nil && a.Upstream != "" {
 		upstream = "upstream (" + a.Upstream + ")"
 	}
-	last := strings.TrimSpace("There and at design: pilot setting or AGC module is at fault; the supervisor decides. " + aboutSpare(s))
+	last := strings.TrimSpace("All at design: the pilot setting or the AGC module is at fault; the supervisor decides. " + aboutSpare(s))
 	return []string{
-		first, meter(what),
-		fmt.Sprintf("Only the pilot gone: call the headend. All low: go %s to the first locked amplifier; the fault is below it.", upstream),
+		first, meterBeside(what),
+		fmt.Sprintf("Only the pilot low: meter it one amplifier upstream. Low there too: call the headend. Good there: look for a suck-out, a trap or water. "+
+			"All low: go %s to the first locked amplifier; the fault is below it.", upstream),
 		last,
 	}
 }

@@ -79,7 +79,7 @@ func (l *Lineup) CheckOne(p channelplan.Pilot, with Context) Report {
 
 // Concerns returns what rules have to say of the lineup as a whole and of its
 // single carriers, whichever pilot is judged: how old it is, what of it
-// can't be read, offsets and distress frequencies.
+// can't be read, and offsets.
 func (l *Lineup) Concerns(today time.Time) []Finding {
 	about := func(p channelplan.Pilot, of subject) []Finding {
 		return l.judge(p, Context{Today: today}, func(r rule) bool { return r.of == of }).Findings

@@ -113,7 +113,7 @@ var rules = []rule{
 	{NotAssigned, "whether it is the pilot this amplifier is recorded with", fromRecord, nothing, thePilot, 0, notAssigned},
 	{Narrowcast, "whether the carrier is the same at every node", fromPractice, carriers, thePilot, 25, narrowcast},
 	{AeronauticalOffset, "whether an analog or cw carrier keeps its offset in the aeronautical bands", fromOffset, carriers, theCarrier, 5, aeronauticalOffset},
-	{DistressGuard, "whether an analog or cw carrier keeps clear of distress frequencies", fromDistress, carriers, theCarrier, 10, distressGuard},
+	{DistressGuard, "whether an analog or cw carrier keeps clear of distress frequencies", fromDistress, carriers, thePilot, 0, distressGuard},
 	{OffPlan, "whether the listed frequency is the plan's", fromPlan, carriers, thePilot, 5, offPlan},
 	{NeighborStrong, "whether an adjacent carrier is much stronger", fromPractice, carriers, thePilot, 15, neighborStrong},
 	{TestCarrier, "whether a sweep or leakage test carrier is in or beside the channel", fromPractice, carriers, thePilot, 30, testCarrier},
@@ -293,7 +293,10 @@ func aeronauticalOffset(x *exam) (Severity, string) {
 	if v.Passes {
 		return Note, ""
 	}
-	return Caution, fmt.Sprintf("its carrier at %s stands %s kHz off %s, where %s kHz is asked: tell the headend",
+	if v.AwayHz == 0 {
+		return Caution, fmt.Sprintf("its carrier is on %s; the rule requires it %s kHz away: tell the headend", mhz(v.NearestHz), kilohertz(v.Band.OffsetHz))
+	}
+	return Caution, fmt.Sprintf("its carrier at %s is %s kHz from %s; the rule requires %s kHz: tell the headend",
 		mhz(x.row.FrequencyHz), kilohertz(v.AwayHz), mhz(v.NearestHz), kilohertz(v.Band.OffsetHz))
 }
 
@@ -301,15 +304,17 @@ func kilohertz(hz int64) string {
 	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%d.%03d", hz/1000, hz%1000), "0"), ".")
 }
 
+// distressGuard asks for no level: 76.616 limits the power at any point of the system, and
+// a lineup's is that at its reference point.
 func distressGuard(x *exam) (Severity, string) {
-	if !x.analogOrCW() || x.row.HasLevel && x.row.LevelDBmV < channelplan.DistressFloorDBmV {
+	if !x.analogOrCW() {
 		return Note, ""
 	}
 	guard, in := channelplan.DistressGuard(x.row.FrequencyHz)
 	if !in {
 		return Note, ""
 	}
-	return Caution, fmt.Sprintf("its carrier at %s lies in the guard band of %s: tell the headend", mhz(x.row.FrequencyHz), guard.Name)
+	return Blocker, fmt.Sprintf("its carrier is at %s, in the guard band of %s: call the headend now", mhz(x.row.FrequencyHz), guard.Name)
 }
 
 func offPlan(x *exam) (Severity, string) {

@@ -109,12 +109,11 @@ func ruleCases() []ruleCase {
 		{"an amplifier without a recorded pilot", "116,qam256", "116 digital", amp(Amplifier{ID: "A-01", Mode: HandSet}), "", "", Usable},
 		{"narrowcast", "116,qam256,,,,36,,,narrowcast", "116 digital", nil, "narrowcast/caution", "may be absent at this node", WithCare},
 		{"no offset in an aeronautical band", "41,analog,,,325.25", "41 analog", nil, "aeronautical-offset/caution off-plan/caution",
-			"its carrier at 325.25 MHz stands 0 kHz off 325.25 MHz, where 12.5 kHz is asked", WithCare},
+			"its carrier is on 325.25 MHz; the rule requires it 12.5 kHz away", WithCare},
 		{"a digital carrier needs none", "41,qam256,,,327", "41 digital", nil, "", "", Usable},
-		{"a distress frequency", "29,analog\n,cw,,,243", "243MHz cw", amp(Amplifier{Role: LowPilot}), "aeronautical-offset/caution distress-guard/caution off-plan/note",
-			"", WithCare},
-		{"a distress frequency, too weak to matter", ",cw,,,406,28", "54 cw", nil, "off-plan/note", "", Usable},
-		{"a distress frequency, just not too weak", ",cw,,,406,28.8", "54 cw", nil, "distress-guard/caution off-plan/note", "", WithCare},
+		{"a distress frequency", "29,analog\n,cw,,,243", "243MHz cw", amp(Amplifier{Role: LowPilot}), "distress-guard/blocker aeronautical-offset/caution off-plan/note",
+			"", Unusable},
+		{"a distress frequency, weak at the reference point", ",cw,,,406,28", "54 cw", nil, "distress-guard/blocker off-plan/note", "call the headend now", Unusable},
 		{"analog 5 kHz off the plan", "100,analog,,,649.255", "100 analog", nil, "", "", Usable},
 		{"analog more than 5 kHz off the plan", "100,analog,,,649.256", "100 analog", nil, "off-plan/caution",
 			"the lineup lists it at 649.256 MHz, 6 kHz off the plan's 649.25 MHz", WithCare},
@@ -327,7 +326,7 @@ func TestRulesInREADME(t *testing.T) {
 // note a quarter. One case of every rule that takes any shows it in a ranking.
 func TestPointsOfRules(t *testing.T) {
 	points := map[Rule]float64{
-		Narrowcast: 25, AeronauticalOffset: 5, DistressGuard: 10, OffPlan: 5, NeighborStrong: 15, TestCarrier: 30, BandEdge: 15, LevelOdd: 8, OffAirIngress: 24,
+		Narrowcast: 25, AeronauticalOffset: 5, OffPlan: 5, NeighborStrong: 15, TestCarrier: 30, BandEdge: 15, LevelOdd: 8, OffAirIngress: 24,
 	}
 	shown := map[Rule]bool{}
 	for _, c := range ruleCases() {

@@ -129,6 +129,9 @@ func (s seenInField) blocks(all bool) []console.Block {
 	if never := s.with(field.NeverSeen); len(never) > 0 {
 		blocks = append(blocks, console.Section("Never", neverText(never, all)))
 	}
+	if changed := s.changed(); len(changed) > 0 {
+		blocks = append(blocks, console.Block{Label: "Changed", Lines: changed})
+	}
 	if len(s.Strangers) > 0 {
 		var ids []string
 		for _, r := range s.Strangers {
@@ -145,6 +148,29 @@ func (s seenInField) blocks(all bool) []console.Block {
 	return blocks
 }
 
+// minute is how a time of a reading is shown: faults are told apart by hours.
+const minute = "2006-01-02 15:04"
+
+// changed tells of lamps that were read twice within minutes and differently.
+func (s seenInField) changed() []string {
+	var lines []string
+	count := 0
+	for _, v := range s.Visits {
+		if v.Changed == nil {
+			continue
+		}
+		if count++; count <= maxSeen {
+			text := fmt.Sprintf("%s: %s at %s, then %s at %s. If nobody worked on it in between, read it again.", v.ID,
+				v.Changed.Words(), v.Changed.Time.Local().Format(minute), v.Last.Words(), v.Last.Time.Local().Format("15:04"))
+			lines = append(lines, wording.Wrap(console.Shown(text), console.TextWidth)...)
+		}
+	}
+	if count > maxSeen {
+		lines = append(lines, fmt.Sprintf("and %d more", count-maxSeen))
+	}
+	return lines
+}
+
 func (s seenInField) summary() string {
 	visited := len(s.Visits) - s.count(field.NeverSeen)
 	if len(s.readings) == 0 {
@@ -152,7 +178,7 @@ func (s seenInField) summary() string {
 	}
 	last := slices.MaxFunc(s.readings, func(a, b field.Reading) int { return a.Time.Compare(b.Time) })
 	return fmt.Sprintf("%s at %d of %s, the last on %s; %d as they should be.", wording.Counted(len(s.readings), "reading", "readings"), visited,
-		wording.Counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(time.DateOnly), s.count(field.NoTrouble))
+		wording.Counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(minute), s.count(field.NoTrouble))
 }
 
 func (s seenInField) visitText(v field.Visit) string {
@@ -171,7 +197,7 @@ func (s seenInField) visitText(v field.Visit) string {
 			text += fmt.Sprintf(", and its pilot, %v, is not valid here (%s)", v.Pilot, r.Findings[0].Rule)
 		}
 	}
-	text += "; " + v.Last.Time.Local().Format(time.DateOnly)
+	text += "; " + v.Last.Time.Local().Format(minute)
 	if v.Last.Who != "" {
 		text += ", " + v.Last.Who
 	}
@@ -215,6 +241,10 @@ type faultDoc struct {
 	Lost      int               `json:"lost"`
 	HoursLong float64           `json:"hours_apart"` // between the readings
 	Text      string            `json:"text"`
+	// All pilots that were lost there, and the amplifier to read next; null where none
+	// would tell more.
+	Pilots   []channelplan.Pilot `json:"pilots"`
+	ReadNext *string             `json:"read_next"`
 }
 
 type visitDoc struct {
@@ -225,6 +255,8 @@ type visitDoc struct {
 	Text     string             `json:"text,omitempty"`
 	Readings int                `json:"readings"`
 	Last     *field.Reading     `json:"last"` // null where there is none
+	// The reading before, where it is of minutes before and tells something else.
+	Changed *field.Reading `json:"changed,omitempty"`
 }
 
 type fieldSummaryDoc struct {
@@ -251,10 +283,10 @@ type fieldSummaryDoc struct {
 // one; faults; a summary.
 func (s seenInField) lines(out *console.Console, all bool) error {
 	for _, v := range s.Visits {
-		if !all && (v.Trouble == field.NoTrouble || v.Trouble == field.NeverSeen) {
+		if !all && v.Changed == nil && (v.Trouble == field.NoTrouble || v.Trouble == field.NeverSeen) {
 			continue
 		}
-		d := visitDoc{Amp: v.ID, Node: v.Node, Trouble: v.Trouble.String(), Text: v.Text, Readings: v.Count, Last: v.Last}
+		d := visitDoc{Amp: v.ID, Node: v.Node, Trouble: v.Trouble.String(), Text: v.Text, Readings: v.Count, Last: v.Last, Changed: v.Changed}
 		if !v.Pilot.IsZero() {
 			d.Recorded = &v.Pilot
 		}
@@ -269,7 +301,7 @@ func (s seenInField) lines(out *console.Console, all bool) error {
 		return &text
 	}
 	for _, f := range s.Faults {
-		d := faultDoc{f.Pilot, null(f.Above), null(f.Below), f.Nodes, f.Lost, answer.Tenths(f.Apart.Hours()), f.Text}
+		d := faultDoc{f.Pilot, null(f.Above), null(f.Below), f.Nodes, f.Lost, answer.Tenths(f.Apart.Hours()), f.Text, f.Pilots, null(f.ReadNext)}
 		if err := out.JSONLine(map[string]any{"fault": d}); err != nil {
 			return err
 		}

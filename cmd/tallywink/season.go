@@ -278,30 +278,30 @@ func newSeasonDoc(q season.Conditions, a season.Answer) seasonDoc {
 	return d
 }
 
-// seasonWays are the two ways to put the control where it should stand. Each
-// ends with the output exactly at design: it is never left off design in AGC.
+// The steps of a season's setting are common practice, with no source.
+const (
+	inputFirst = "Meter the input at both balance channels. More than 2 dB off design: find that fault first, don't pad it away."
+	padTo      = "With pad and equalizer, bring the output %s at both balance channels, as near as their steps allow. Within a step is good enough."
+	thenAGC    = "Switch to AGC and set the AGC's level until the output is %s. If you can't: back to manual or thermal, and report."
+)
+
+// seasonWays are the two ways to put the control where it should stand. Each ends with
+// the output at design: it is never left off design in AGC. The AGC has a level of its
+// own, and pads come in steps.
 func seasonWays(a season.Answer) (byControl, byOutput []string) {
 	amount := fmt.Sprintf("%.1f dB", math.Abs(a.SetDB))
+	way := func(control, output, after string) []string {
+		return []string{inputFirst, "In manual, set the gain control " + control + ".", fmt.Sprintf(padTo, output), fmt.Sprintf(thenAGC, after), answer.Interrupts}
+	}
 	if math.Abs(a.SetDB) < 0.05 {
-		same := []string{"In manual, set the control to the middle of its range.",
-			"Pad the input until the output meters exactly at design.", "Switch to AGC and meter again: it is still at design."}
-		return same, nil
+		return way("to the middle of its range", "to design", "the same"), nil
 	}
-	above, below, lifts := "above", "below", "lifts it to design"
+	above, below := "above", "below"
 	if a.SetDB < 0 {
-		above, below, lifts = "below", "above", "brings it down to design"
+		above, below = "below", "above"
 	}
-	byControl = []string{
-		fmt.Sprintf("In manual, set the control %s %s the middle of its range.", amount, above),
-		"Re-pad the input until the output meters exactly at design.",
-		"Switch to AGC and meter again: it is still at design.",
-	}
-	byOutput = []string{
-		"In manual, set the control to the middle of its range.",
-		fmt.Sprintf("Pad the input until the output meters %s %s design.", amount, below),
-		fmt.Sprintf("Switch to AGC: it %s. Meter it: the output is exactly at design.", lifts),
-	}
-	return byControl, byOutput
+	return way(fmt.Sprintf("%s %s the middle of its range", amount, above), "to design", "the same"),
+		way("to the middle of its range", fmt.Sprintf("%s %s design", amount, below), "at design")
 }
 
 func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []console.Block {
@@ -312,7 +312,7 @@ func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []c
 	blocks := []console.Block{
 		console.Section("Cable", fmt.Sprintf("%s, %.1f dB at 68 F in all; at the pilot, %s at %s MHz, %.1f dB today at %v.", wording.Counted(len(q.Spans), "span", "spans"), q.SumDB(), name,
 			channelplan.FormatMHz(q.PilotHz), a.LossNowDB, q.Now)),
-		console.Section("Swing", fmt.Sprintf("the pilot's level stands %+.1f dB at %v and %+.1f dB at %v, beside today: %.1f dB in all. At %s MHz it is %.1f dB, at %s MHz %.1f dB.",
+		console.Section("Swing", fmt.Sprintf("compared with today, the pilot is %+.1f dB at %v and %+.1f dB at %v: %.1f dB in all. At %s MHz it is %.1f dB, at %s MHz %.1f dB.",
 			a.LowDB, q.Low, a.HighDB, q.High, a.SwingDB, channelplan.FormatMHz(q.LowHz), a.SwingLowDB, channelplan.FormatMHz(q.HighHz), a.SwingHighDB)),
 	}
 	held := fmt.Sprintf("covered: the AGC has %.1f dB up and %.1f dB down, and %.1f dB are needed.", q.UpDB, q.DownDB, a.SwingDB)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan/answer"
 )
 
 // The steps are common practice, with no source, and in the words of package
@@ -14,10 +15,11 @@ import (
 // MoveEarly are the steps at an amplifier that moves before the change.
 func MoveEarly() []string {
 	return []string{
-		"Meter the new pilot at the input test point, test point loss added: there, and at design level? If not, stop and report.",
-		"In manual select it and set the output to design; switch the AGC in and wait for the lock.",
-		"Read the lamp: it must tell the new pilot, as drawn. Meter the output: still at design. Note the reading.",
-		"Go on to the next amplifier down the cascade only then.",
+		"Meter the input at both balance channels, and the new pilot, test point loss added. Not there, or the input more than 2 dB off design: find that fault first, or stop and report. Don't pad it away.",
+		"In manual, select the new pilot. " + answer.SetLevel,
+		"Read the lamp: it must tell the new pilot, as drawn. Meter the output once more at both balance channels: still at design? Note the reading.",
+		"Only then go on to the next amplifier down the cascade.",
+		answer.Interrupts,
 	}
 }
 
@@ -30,16 +32,16 @@ func ParkIt(code *blink.Code) []string {
 	}
 	return []string{
 		"Shortly before the change: meter the output, switch to manual (or thermal, where it is fitted) and set the same output. Note output and temperature.",
-		read + "From here on nothing corrects the weather: keep it short.",
+		read + "Nothing compensates for temperature now (thermal: only in part), so keep it short.",
 	}
 }
 
 // LockAgain are the steps at a parked amplifier after the change.
 func LockAgain() []string {
 	return []string{
-		"When the headend says that the change is done, from the node down: meter the new pilot at the input test point, against design.",
-		"In manual select it and set the output to design; switch the AGC in and wait for the lock.",
-		"Read the lamp: it must tell the new pilot, as drawn. Meter the output: still at design. Note the reading.",
+		"When the headend says that the change is done, from the node down: meter the input at both balance channels, and the new pilot, against design.",
+		"In manual, select the new pilot. " + answer.SetLevel,
+		"Read the lamp: it must tell the new pilot, as drawn. Meter the output once more at both balance channels: still at design? Note the reading.",
 	}
 }
 

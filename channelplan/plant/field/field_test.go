@@ -88,7 +88,8 @@ func TestTroubles(t *testing.T) {
 	}, told)
 	require.Len(t, c.Strangers, 1)
 	assert.Equal(t, "Z9", c.Strangers[0].Amp)
-	assert.Empty(t, c.Faults)
+	require.Len(t, c.Faults, 1, "an input that is too low")
+	assert.Equal(t, "the input is too low at A4, and signal passes A3 (A5 below it is locked): the fault is between; look at the span before A4, and its own input", c.Faults[0].Text)
 	for trouble := range troubleMany {
 		assert.NotEmpty(t, trouble.String())
 	}
@@ -101,7 +102,7 @@ func TestFaults(t *testing.T) {
 	}{
 		"bounded by a span": {
 			[]string{"A1 locked 116 digital", "A2 holding", "A4 holding", "A5 seeking", "B1 locked 116 digital"},
-			[]string{"A1>A2 lost 3: 116 digital is there at A1 and lost at A2: the fault is between; the span before A2, and its own input"},
+			[]string{"A1>A2 lost 3: 116 digital is there at A1 and lost at A2: the fault is between; look at the span before A2, and its own input"},
 		},
 		"what nobody has read is halved": {
 			[]string{"A1 locked 116 digital", "A5 holding"},
@@ -110,29 +111,29 @@ func TestFaults(t *testing.T) {
 		"two branches have a fault each": {
 			[]string{"A2 locked 116 digital", "A4 holding", "A6 holding"},
 			[]string{
-				"A2>A4 lost 1: 116 digital is there at A2 and lost at A4: the fault is between; the span before A4, and its own input; and A3 with the spans before, which follow no pilot or another, so that their lamps tell nothing",
-				"A2>A6 lost 1: 116 digital is there at A2 and lost at A6: the fault is between; the span before A6, and its own input",
+				"A2>A4 lost 1: 116 digital is there at A2 and lost at A4: the fault is between; look at the span before A4, and its own input; and at A3 with the spans before, whose lamps can't tell",
+				"A2>A6 lost 1: 116 digital is there at A2 and lost at A6: the fault is between; look at the span before A6, and its own input",
 			},
 		},
 		"a node alone": {
 			[]string{"A1 holding", "A2 holding", "B1 locked 116 digital"},
-			[]string{"-A1 lost 2: 116 digital is lost from A1 on, and no amplifier above it on this pilot is locked: the fault is at the node, or above A1; the span before A1, and its own input"},
+			[]string{"-A1 lost 2: 116 digital is lost from A1 on, and no amplifier above is locked: the fault is at the node, or above A1; look at the span before A1, and its own input"},
 		},
 		"signal passes and one carrier is gone": {
 			[]string{"A1 holding", "A7 locked 60 cw"},
-			[]string{"-A1 lost 1: 116 digital is lost from A1 on, while A7 in the same node is locked: signal passes, so look for this carrier at the headend, and for a filter or a wrong setting"},
+			[]string{"-A1 lost 1: 116 digital is lost from A1 on, while A7 is locked on 60 cw: signal passes. Meter this carrier one amplifier upstream: there, look for a trap, a suck-out or water; not there, ask the headend; and check the pilot setting"},
 		},
 		"all on a pilot, in two nodes": {
 			[]string{"A1 holding", "A4 holding", "B2 seeking", "C1 locked 73 analog"},
-			[]string{"- lost 3: all 3 that were read on 116 digital, in 2 nodes, have lost it: look for the pilot at the headend first"},
+			[]string{"- lost 3: all 3 that were read on 116 digital, in 2 nodes, have lost it: ask the headend about this carrier first"},
 		},
 		"locked on its spare it says nothing of the pilot": {
 			[]string{"A1 locked 73 analog", "A2 holding"},
-			[]string{"-A2 lost 1: 116 digital is lost from A2 on, while A1 in the same node is locked: signal passes, so look for this carrier at the headend, and for a filter or a wrong setting"},
+			[]string{"A1>A2 lost 1: 116 digital is lost at A2, and signal passes A1, locked on 73 analog. Meter 116 digital and its neighbors at A2: all low, the fault is between; this one alone, meter it one amplifier upstream before you call the headend; look at the span before A2, and its own input"},
 		},
 		"the carrier passes one that has lost it": {
 			[]string{"A2 holding", "A4 locked 116 digital", "A5 locked 116 digital"},
-			[]string{"-A2 lost 1: A2 has lost 116 digital, and A4 below it is locked on it, so that it passes: look at the setting and the AGC module of A2 itself, or it is in order again"},
+			[]string{"-A2 lost 1: A2 has lost 116 digital, and A5 below it is locked: signal passes, so check the setting and the AGC module of A2 itself, or it is working again"},
 		},
 		"a doubtful reading says nothing": {
 			[]string{"A1 locked doubt", "B1 locked 116 digital"}, nil,
@@ -157,18 +158,18 @@ func TestFaults(t *testing.T) {
 	require.NoError(t, err)
 	invalid := Compare(p, p.Cascades(), seen(t, "A1 holding", "B1 locked 116 digital"), l).Faults
 	require.Len(t, invalid, 1)
-	assert.Equal(t, "116 digital is no valid pilot by the lineup (inside-ofdm): what has lost it, 1 of those read, needs another pilot and not a repair", invalid[0].Text)
+	assert.Equal(t, "116 digital is not a valid pilot by the lineup (inside-ofdm): the 1 that lost it need another pilot, a repair does not help", invalid[0].Text)
 
 	// All of two nodes, but years apart.
 	years := seen(t, "A1 holding", "B1 holding")
 	years[0].Time = day.AddDate(-2, 0, 0)
-	assert.Contains(t, compare(t, years).Faults[0].Text, "headend first; the readings are 730 days apart")
+	assert.Contains(t, compare(t, years).Faults[0].Text, "carrier first; the readings are 730 days apart")
 
 	old := seen(t, "A1 locked 116 digital", "A2 holding")
 	old[0].Time = day.AddDate(0, 0, -9)
 	faults := compare(t, old).Faults
 	require.Len(t, faults, 1)
-	assert.Contains(t, faults[0].Text, "; the readings are 9 days apart: read them again")
+	assert.Equal(t, "116 digital is lost from A2 on, and no amplifier above is locked: the fault is at the node, or above A2; look first at A1 (locked on 116 digital, at "+old[0].Time.Local().Format("2006-01-02 15:04")+", before the first loss: read it again), whose last reading does not tell", faults[0].Text)
 }
 
 // A field book may hold attempts too; what is no reading of ours is damaged.
@@ -224,7 +225,7 @@ func TestFaultOfTheRecord(t *testing.T) {
 	require.NoError(t, err)
 	all := Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A2 holding", "A3 locked 116 digital"), l)
 	require.Len(t, all.Faults, 1)
-	assert.Equal(t, "116 digital is no valid pilot for A2 (outside-forward): another pilot is needed there and not a repair", all.Faults[0].Text)
+	assert.Equal(t, "116 digital is not a valid pilot for A2 (outside-forward): give it another pilot, a repair does not help", all.Faults[0].Text)
 	all = Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A2 holding", "A3 seeking"), l)
 	require.Len(t, all.Faults, 2, "what else lost it is looked for as ever")
 	assert.Contains(t, all.Faults[1].Text, "A3")
@@ -252,29 +253,38 @@ func TestFaultsInBranches(t *testing.T) {
 	texts, lost := faultsOf(t, "CC-0,N2,116,digital,54,1002,\nCC-1,N2,116,digital,54,1002,CC-0\nAA-1,N1,116,digital,54,550,\nAA-2,N1,116,digital,54,1002,AA-1\nAA-3,N1,116,digital,54,1002,AA-2\n", l,
 		"CC-0 locked 116 digital", "CC-1 holding", "AA-1 holding", "AA-2 holding", "AA-3 holding")
 	assert.Equal(t, []int{1, 1, 2}, lost)
-	assert.Contains(t, texts[0], "no valid pilot for AA-1 (outside-forward)")
+	assert.Contains(t, texts[0], "not a valid pilot for AA-1 (outside-forward)")
 	assert.Contains(t, texts[1], "there at CC-0 and lost at CC-1")
 	assert.Contains(t, texts[2], "lost from AA-2 on")
-	assert.Contains(t, texts[2], "AA-1 with the spans before, which follow no pilot or another")
+	assert.Contains(t, texts[2], "AA-1 with the spans before, whose lamps can't tell")
 
 	// An amplifier between that was read otherwise is where to look.
 	const line = "H-1,N,116,digital,,,\nH-2,N,116,digital,,,H-1\nH-3,N,116,digital,,,H-2\n"
-	for reading, want := range map[string]string{"H-2 dark": "H-2 (dark)", "H-2 fault": "H-2 (fault)", "H-2 manual": "H-2 (manual)", "H-2 locked 73 analog": "H-2 (locked on 73 analog)", "H-2 locked doubtful": "H-2 (doubtful)"} {
+	for reading, want := range map[string]string{"H-2 fault": "H-2 (fault)", "H-2 manual": "H-2 (manual)", "H-2 locked doubtful": "H-2 (doubtful)"} {
 		texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", reading, "H-3 holding")
 		require.Len(t, texts, 1, reading)
-		assert.Equal(t, "116 digital is there at H-1 and lost at H-3: the fault is between; look first at "+want+", of which the reading does not tell whether it is there", texts[0])
+		assert.Equal(t, "116 digital is there at H-1 and lost at H-3: the fault is between; look first at "+want+", whose last reading does not tell", texts[0])
 	}
+
+	// One that is dark is the first that shows it, and what is locked on another pilot is
+	// passed by signal.
+	texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", "H-2 dark", "H-3 holding")
+	assert.Equal(t, []string{"the lamp is dark at H-2, and signal passes H-1: the fault is between; look at the span before H-2, and its own input"}, texts)
+	texts, _ = faultsOf(t, line, nil, "H-1 dark", "H-2 dark", "H-3 dark")
+	assert.Equal(t, []string{"3 amplifiers in a row are dark from H-1 on: look at the power supply that feeds them first, and no amplifier above is locked: the fault is at the node, or above H-1; look at the span before H-1, and its own input"}, texts)
+	texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", "H-2 locked 73 analog", "H-3 holding")
+	assert.Equal(t, []string{"116 digital is lost at H-3, and signal passes H-2, locked on 73 analog. Meter 116 digital and its neighbors at H-3: all low, the fault is between; this one alone, meter it one amplifier upstream before you call the headend; look at the span before H-3, and its own input"}, texts)
 
 	// A branch that is locked tells of those above it; one more that is not leaves
 	// what they do not share.
 	const tree = "H-1,N,116,digital,,,\nH-2,N,116,digital,,,H-1\nH-3,N,116,digital,,,H-2\nH-4,N,116,digital,,,H-3\nJ-1,N,116,digital,,,H-4\nL-1,N,116,digital,,,H-4\nL-2,N,116,digital,,,L-1\n"
 	texts, lost = faultsOf(t, tree, nil, "H-1 locked 116 digital", "J-1 locked 116 digital", "L-2 holding")
-	assert.Equal(t, []string{"116 digital is there at H-4 (J-1 below it is locked) and lost at L-2: the fault is between; read L-1 next, which stands between"}, texts)
+	assert.Equal(t, []string{"116 digital is there at H-4 (J-1 below it is locked) and lost at L-2: the fault is between; read L-1 next, it is between"}, texts)
 	assert.Equal(t, []int{1}, lost)
 
 	// Two branches that both lost it: likeliest where they are still one.
 	texts, lost = faultsOf(t, tree, nil, "H-1 locked 116 digital", "J-1 holding", "L-1 holding", "L-2 holding")
-	assert.Equal(t, []string{"116 digital is there at H-1 and lost at J-1 and L-1: the fault is between; read H-4 next, which is above all of them"}, texts)
+	assert.Equal(t, []string{"116 digital is there at H-1 and lost at J-1 and L-1: the fault is between; read H-4 next, it is above all of them"}, texts)
 	assert.Equal(t, []int{3}, lost)
 
 	// A node written in two ways is one.
@@ -293,20 +303,32 @@ func TestFaultsByAllEvidence(t *testing.T) {
 	assert.Contains(t, faults[0].Text, "116 digital is there at A and lost at B: the fault is between")
 	assert.Contains(t, faults[1].Text, "lost from C on")
 
-	// Who follows another pilot is passed, and named.
+	// Who follows another pilot tells whether signal passes: it is read next.
 	texts, _ := faultsOf(t, "A,N,116,digital,,,\nB,N,3,analog,,,A\nC,N,116,digital,,,B\n", nil, "A locked 116 digital", "C holding")
-	assert.Equal(t, []string{"116 digital is there at A and lost at C: the fault is between; the span before C, and its own input; and B with the spans before, which follow no pilot or another, so that their lamps tell nothing"}, texts)
+	assert.Equal(t, []string{"116 digital is there at A and lost at C: the fault is between; read B next, it is between"}, texts)
 
 	// Three branches under one that was read otherwise are one fault.
 	texts, lost := faultsOf(t, "A,N,116,digital,,,\nB,N,116,digital,,,A\nC,N,116,digital,,,B\nD,N,116,digital,,,B\nE,N,116,digital,,,B\n", nil, "A locked 116 digital", "B manual", "C holding", "D holding", "E seeking")
-	assert.Equal(t, []string{"116 digital is there at A and lost at C and D and E: the fault is between; look first at B (manual), of which the reading does not tell whether it is there"}, texts)
+	assert.Equal(t, []string{"116 digital is there at A and lost at C and D and E: the fault is between; look first at B (manual), whose last reading does not tell"}, texts)
 	assert.Equal(t, []int{3}, lost)
 
 	// Nobody is sent to read one that can't follow the pilot.
 	l, err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"), "l.csv")
 	require.NoError(t, err)
 	texts, _ = faultsOf(t, "A,N,116,digital,,,\nB,N,116,digital,54,550,A\nC,N,116,digital,,,B\n", l, "A locked 116 digital", "C holding")
-	assert.Equal(t, []string{"116 digital is there at A and lost at C: the fault is between; the span before C, and its own input; and B with the spans before, which follow no pilot or another, so that their lamps tell nothing"}, texts)
+	assert.Equal(t, []string{"116 digital is there at A and lost at C: the fault is between; look at the span before C, and its own input; and at B with the spans before, whose lamps can't tell"}, texts)
+}
+
+// A lamp that changes within minutes is told; the last reading counts.
+func TestChangedWithinMinutes(t *testing.T) {
+	c := compare(t, seen(t, "A1 locked 116 digital", "A1 holding", "A2 locked 116 digital", "A2 locked 116 digital"))
+	require.NotNil(t, c.Visits[0].Changed)
+	assert.Equal(t, "locked on 116 digital", c.Visits[0].Changed.Words())
+	assert.Equal(t, NotLocked, c.Visits[0].Trouble)
+	assert.Nil(t, c.Visits[1].Changed)
+	later := seen(t, "A1 locked 116 digital", "A1 holding")
+	later[1].Time = day.Add(oneVisit + time.Minute)
+	assert.Nil(t, compare(t, later).Visits[0].Changed)
 }
 
 // Many that have lost a pilot below one that nobody read are looked through once:

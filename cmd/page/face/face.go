@@ -41,6 +41,7 @@ type Face struct {
 	watch   *trainer.WatchReaders
 	live    *capture.Live
 	session trainer.Session
+	gate    trainer.Gate      // of the page, whatever sessions follow
 	records []json.RawMessage // noted since they were last fetched
 	// Now is the clock.
 	Now func() time.Time

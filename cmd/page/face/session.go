@@ -245,7 +245,8 @@ func (f *Face) view(v viewing) (view, error) {
 	if work := f.session.Work(now); work != nil {
 		work()()
 	}
-	seen := f.session.View(now, max(v.Columns, 20), rowsOfPage)
+	columns := max(v.Columns, 20)
+	seen := f.gate.Pass(f.session.View(now, columns, rowsOfPage), columns, rowsOfPage, now)
 	f.session.Drawn(now)
 	out := view{Rows: []shownRow{}, WakeMS: float64(seen.Wake.Sub(now).Microseconds()) / 1000, Over: f.session.Over()}
 	rows := seen.Rows

@@ -22,7 +22,7 @@ func drawLamp(s tcell.Screen, lamp trainer.Lamp, width int, color bool) {
 	plain := tcell.StyleDefault
 	top, height, look, lit := lamp.Y, lamp.Height, lamp.Look, lamp.Lit
 	shape := lampShape(height, look)
-	left := width / 2
+	left := lamp.X
 	if look.Glare {
 		for y := top; y < top+height; y++ {
 			for x := max(left-16, 0); x < min(left+16, width); x++ {

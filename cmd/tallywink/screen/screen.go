@@ -39,6 +39,7 @@ func run(ctx context.Context, s tcell.Screen, session trainer.Session, color boo
 	timer := time.NewTimer(0)
 	defer timer.Stop()
 	done := make(chan func())
+	var gate trainer.Gate
 	for !session.Over() {
 		if work := session.Work(time.Now()); work != nil {
 			go func() {
@@ -50,9 +51,11 @@ func run(ctx context.Context, s tcell.Screen, session trainer.Session, color boo
 			}()
 		}
 		width, height := s.Size()
-		view := session.View(time.Now(), width, height)
+		now := time.Now()
+		view := gate.Pass(session.View(now, width, height), width, height, now)
 		draw(s, view, color)
 		session.Drawn(time.Now())
+		gate.Drawn(time.Now())
 		timer.Reset(time.Until(view.Wake))
 		select {
 		case e, ok := <-in:

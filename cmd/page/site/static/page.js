@@ -313,8 +313,10 @@ async function begin(args, rows, lamp, over) {
     if (session !== s || turn !== s.asked) return;
     draw(rows, v.rows);
     if (lamp) {
-      lamp.hidden = !v.lamp;
-      if (v.lamp) lamp.className = Object.keys(v.lamp).filter(k => v.lamp[k]).join(' ');
+      // It stays in its place, dark where there is none: nothing bright comes and goes
+      // but what the program lets pass.
+      lamp.hidden = false;
+      lamp.className = v.lamp ? Object.keys(v.lamp).filter(k => v.lamp[k]).join(' ') : '';
     }
     await keepRecords();
     if (v.over) return end(s, v);
@@ -341,6 +343,7 @@ function end(s, v) {
   session = null;
   stopAll = () => {};
   clearTimeout(s.timer);
+  $('lamp').className = '';
   awake(false);
   if (!v) mind.call('key', { key: 'Escape', at: clock() }).then(() => mind.call('view', { now: clock(), columns: 40 })).then(keepRecords);
   s.over(v);

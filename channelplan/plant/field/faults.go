@@ -1,0 +1,761 @@
+package field
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/plant"
+)
+
+// This file looks for the places of faults, from the last readings along the cascades.
+//
+// A lamp that has lost its pilot, is dark, or is at the low end of its range speaks for
+// a fault at it or above it. A lamp that is locked, on whatever pilot, shows that signal
+// passes it and all above it, at the time it was read: a cut takes every carrier. What
+// is locked below a loss shows that signal passes there. What is locked above it shows
+// nothing of the span between. All is found in a few walks of the forest of cascades.
+
+// Fault is where something is wrong, as far as readings tell.
+type Fault struct {
+	// Pilot is what the first of the amplifiers follows that lost it, and Pilots are
+	// all that were lost there.
+	Pilot  channelplan.Pilot
+	Pilots []channelplan.Pilot
+	// Above is the last amplifier that signal passes, "" where it is the node or
+	// the headend; Below the first that shows the fault, "" where all do.
+	Above, Below string
+	Nodes        []string // that are concerned
+	Lost         int      // amplifiers that show it
+	Text         string   // where to look, a sentence without its full stop
+	ReadNext     string   // the amplifier to read next, "" where none would tell more
+	// Apart is how long lies between the readings that say so: what was locked
+	// then need not be now.
+	Apart time.Duration
+}
+
+const (
+	// oneRound is by how much a lamp may have been read before the first loss below it,
+	// and still speak of the same state of the plant: somebody walks from one to the next
+	// (an assumption).
+	oneRound = time.Hour
+	// staleApart is from when on two readings are not of one state of the plant.
+	staleApart = 24 * time.Hour
+)
+
+// remarkApart says that readings are not of one time.
+func (f *Fault) remarkApart() {
+	if f.Apart > staleApart {
+		f.Text += fmt.Sprintf("; the readings are %d days apart: read them again", int(f.Apart.Hours()/24))
+	}
+}
+
+// shows is what a lamp says of a fault.
+type shows uint8
+
+const (
+	nothing shows = iota
+	lostIt        // holding or seeking: its pilot is gone, or was
+	isDark        // no power, or no input
+	isLow         // at the end of its range: the input is too low
+)
+
+// search looks for faults.
+type search struct {
+	p *plant.Plant
+	c *plant.Cascades
+	l *lineup.Lineup // nil where none is known
+	// Of each amplifier: the last reading; what it shows, and since when; and which
+	// pilot it is locked on, the zero pilot where it is not.
+	last  []*Reading
+	shown []shows
+	since []time.Time
+	on    []channelplan.Pilot
+	// unable are amplifiers that can't follow their pilot, by the lineup.
+	unable map[int]bool
+}
+
+func newSearch(p *plant.Plant, c *plant.Cascades, l *lineup.Lineup) *search {
+	n := len(p.Amplifiers)
+	return &search{p: p, c: c, l: l, last: make([]*Reading, n), shown: make([]shows, n), since: make([]time.Time, n),
+		on: make([]channelplan.Pilot, n), unable: map[int]bool{}}
+}
+
+// take takes the readings of an amplifier, in order of time.
+func (s *search) take(i int, readings []*Reading) {
+	s.last[i] = readings[len(readings)-1]
+	if s.p.Amplifiers[i].Mode != lineup.AGC {
+		return
+	}
+	of := func(r *Reading) shows {
+		switch {
+		case r.Doubtful:
+		case r.State == blink.Holding || r.State == blink.Seeking:
+			return lostIt
+		case r.State == blink.Dark:
+			return isDark
+		case r.State == blink.Edge && r.EdgeEnd == blink.EndLow:
+			return isLow
+		}
+		return nothing
+	}
+	s.shown[i] = of(s.last[i])
+	for k := len(readings) - 1; k >= 0 && s.shown[i] != nothing && of(readings[k]) != nothing; k-- {
+		s.since[i] = readings[k].Time
+	}
+	if r := s.last[i]; r.State.ShowsFrame() && !r.Doubtful {
+		told, ok := r.Lamp()
+		if !ok {
+			told = s.p.Amplifiers[i].Pilot
+		}
+		s.on[i] = told
+	}
+}
+
+// proof is what lamps that are locked show at an amplifier and above it.
+type proof struct {
+	by   []int // the amplifier at or below each that was read last; -1 where there is none
+	when func(i int) time.Time
+}
+
+// proofs finds what shows, at each amplifier, that signal passes: lamps at or below it
+// that are locked and are such as are asked for.
+func (s *search) proofs(such func(i int) bool) proof {
+	p := proof{by: slices.Repeat([]int{-1}, len(s.on)), when: func(i int) time.Time { return s.last[i].Time }}
+	// From the ends of cascades up: what is below stands behind in their order.
+	for _, i := range slices.Backward(s.c.Order) {
+		if !s.on[i].IsZero() && such(i) && (p.by[i] < 0 || !p.when(i).Before(p.when(p.by[i]))) {
+			p.by[i] = i
+		}
+		up := s.c.Upstream[i]
+		if up >= 0 && p.by[i] >= 0 && (p.by[up] < 0 || p.when(p.by[i]).After(p.when(p.by[up]))) {
+			p.by[up] = p.by[i]
+		}
+	}
+	return p
+}
+
+// at returns the lamp that shows that signal passes an amplifier at a time; -1 where
+// none does, or was read too long before.
+func (p proof) at(i int, when time.Time) int {
+	if by := p.by[i]; by >= 0 && !p.when(by).Before(when.Add(-oneRound)) {
+		return by
+	}
+	return -1
+}
+
+// bounds are, for each amplifier, the nearest above it that signal passes, -1 where
+// there is none up to the node; the lamp that shows it; and the one right below on the
+// way, or the first of the cascade.
+type bounds struct{ above, seen, branch []int }
+
+// bound is that of one amplifier.
+type bound struct{ above, seen, branch int }
+
+func (b bounds) of(i int) bound { return bound{b.above[i], b.seen[i], b.branch[i]} }
+
+// bounds finds them. first is when a fault first shows at or below each amplifier, and
+// zero where none does.
+func (s *search) bounds(p proof, first []time.Time) bounds {
+	b := bounds{slices.Repeat([]int{-1}, len(s.on)), slices.Repeat([]int{-1}, len(s.on)), make([]int, len(s.on))}
+	for _, i := range s.c.Order {
+		up := s.c.Upstream[i]
+		if up < 0 {
+			b.branch[i] = i
+			continue
+		}
+		b.above[i], b.seen[i], b.branch[i] = b.above[up], b.seen[up], b.branch[up]
+		if first[i].IsZero() {
+			continue
+		}
+		if by := p.at(up, first[i]); by >= 0 {
+			b.above[i], b.seen[i], b.branch[i] = up, by, i
+		}
+	}
+	return b
+}
+
+// first finds when a fault first shows at or below each amplifier.
+func (s *search) first() []time.Time {
+	first := make([]time.Time, len(s.on))
+	earlier := func(i int, t time.Time) {
+		if !t.IsZero() && (first[i].IsZero() || t.Before(first[i])) {
+			first[i] = t
+		}
+	}
+	for _, i := range slices.Backward(s.c.Order) {
+		if s.shown[i] != nothing {
+			earlier(i, s.since[i])
+		}
+		if up := s.c.Upstream[i]; up >= 0 {
+			earlier(up, first[i])
+		}
+	}
+	return first
+}
+
+// head is an amplifier that shows a fault which none above it explains; or several, in
+// branches that have a common way to what signal passes.
+type head struct {
+	at     []int
+	shows  shows
+	pilots []channelplan.Pilot // that are lost
+	lost   int                 // amplifiers that show it, with those below
+	dark   int                 // of which are dark
+	bound                      // what signal passes above it
+	first  time.Time
+	// own tells that its pilot passes to one below it, passing; carrier that others
+	// pass and its own was not seen there.
+	own, carrier bool
+	passing      int
+}
+
+func (h *head) takes(s *search, i int) {
+	h.lost++
+	if s.shown[i] == isDark {
+		h.dark++
+	}
+	if pilot := s.p.Amplifiers[i].Pilot; s.shown[i] == lostIt && !slices.Contains(h.pilots, pilot) {
+		h.pilots = append(h.pilots, pilot)
+	}
+	if h.first.IsZero() || s.since[i].Before(h.first) {
+		h.first = s.since[i]
+	}
+}
+
+// faults returns what bounds a fault, in the order of cascades.
+func (s *search) faults() []Fault {
+	faults := s.ofTheLineup()
+	heads := s.heads()
+	whole, rest := s.whole(heads)
+	faults = append(faults, whole...)
+	for _, h := range rest {
+		faults = append(faults, s.fault(h))
+	}
+	return faults
+}
+
+// ofTheLineup takes out what the lineup explains: a pilot that is not valid, and one that
+// amplifiers can't follow.
+func (s *search) ofTheLineup() []Fault {
+	if s.l == nil {
+		return nil
+	}
+	var faults []Fault
+	lost := map[channelplan.Pilot][]int{}
+	var pilots []channelplan.Pilot
+	for _, i := range s.c.Order {
+		if s.shown[i] != lostIt {
+			continue
+		}
+		p := s.p.Amplifiers[i].Pilot
+		if lost[p] == nil {
+			pilots = append(pilots, p)
+		}
+		lost[p] = append(lost[p], i)
+	}
+	for _, p := range pilots {
+		if f, whole := s.invalid(p, lost[p]); whole {
+			faults = append(faults, f)
+			for _, i := range lost[p] {
+				s.shown[i] = nothing
+			}
+			continue
+		}
+		unfit := s.unfit(p, lost[p])
+		faults = append(faults, unfit...)
+	}
+	return faults
+}
+
+// unfit takes out the amplifiers that can't follow a pilot which is valid for others, by
+// their own passband for instance: a fault for each rule that says so.
+func (s *search) unfit(pilot channelplan.Pilot, lost []int) (faults []Fault) {
+	var rules []string
+	by := map[string][]int{}
+	why := map[lineup.Band]string{} // the rule, by the passband: what the pilot is, is the same for all
+	for i, a := range s.p.Amplifiers {
+		if a.Pilot != pilot || a.Mode != lineup.AGC {
+			continue
+		}
+		rule, known := why[a.Passband]
+		if !known {
+			if r := s.l.CheckOne(pilot, lineup.Context{Amplifier: &s.p.Amplifiers[i].Amplifier}); r.Verdict == lineup.Unusable {
+				rule = string(r.Findings[0].Rule)
+			}
+			why[a.Passband] = rule
+		}
+		s.unable[i] = rule != ""
+	}
+	for _, i := range lost {
+		rule := why[s.p.Amplifiers[i].Passband]
+		if rule == "" {
+			continue
+		}
+		s.shown[i] = nothing
+		if by[rule] == nil {
+			rules = append(rules, rule)
+		}
+		by[rule] = append(by[rule], i)
+	}
+	for _, rule := range rules {
+		ids := make([]string, len(by[rule]))
+		for k, i := range by[rule] {
+			ids[k] = s.p.Amplifiers[i].ID
+		}
+		faults = append(faults, Fault{Pilot: pilot, Pilots: []channelplan.Pilot{pilot}, Nodes: s.nodes(by[rule]), Lost: len(ids), Apart: s.apart(by[rule]),
+			Text: fmt.Sprintf("%v is not a valid pilot for %s (%s): give it another pilot, a repair does not help", pilot, strings.Join(ids, ", "), rule)})
+	}
+	return faults
+}
+
+// invalid reports whether the lineup has no such pilot to be lost.
+func (s *search) invalid(pilot channelplan.Pilot, lost []int) (Fault, bool) {
+	r := s.l.CheckOne(pilot, lineup.Context{})
+	if r.Verdict != lineup.Unusable {
+		return Fault{}, false
+	}
+	return Fault{Pilot: pilot, Pilots: []channelplan.Pilot{pilot}, Nodes: s.nodes(lost), Lost: len(lost), Apart: s.apart(lost),
+		Text: fmt.Sprintf("%v is not a valid pilot by the lineup (%s): the %d that lost it need another pilot, a repair does not help", pilot, r.Findings[0].Rule, len(lost))}, true
+}
+
+// heads finds the amplifiers that show a fault which none above them explains.
+func (s *search) heads() []*head {
+	first := s.first()
+	any := s.proofs(func(int) bool { return true })
+	cut := s.bounds(any, first)
+	// A lamp at the low end of its range shows that its pilot is there, and not its level.
+	low := s.bounds(s.proofs(func(i int) bool { return s.shown[i] != isLow }), first)
+	passes := map[int]int{}  // of those that show a fault: one below that its own pilot passes to
+	alone := map[int]bound{} // by lamps on its own pilot
+	for _, pilot := range s.pilotsLost() {
+		p := s.proofs(func(i int) bool { return s.on[i] == pilot })
+		b := s.bounds(p, first)
+		for i, a := range s.p.Amplifiers {
+			if s.shown[i] == nothing || a.Pilot != pilot {
+				continue
+			}
+			alone[i] = b.of(i)
+			if by := p.at(i, s.since[i]); by >= 0 {
+				passes[i] = by
+			}
+		}
+	}
+	var heads []*head
+	// What covers the amplifiers below: a head that nothing passes covers all, one that
+	// other carriers pass covers those on its own pilot.
+	// A low input covers those that are low.
+	covers, lows := make([]*head, len(s.on)), make([]*head, len(s.on))
+	carriers := make([]map[channelplan.Pilot]*head, len(s.on))
+	for _, i := range s.c.Order {
+		up := s.c.Upstream[i]
+		if up >= 0 {
+			covers[i], lows[i], carriers[i] = covers[up], lows[up], carriers[up]
+		}
+		if s.shown[i] == nothing {
+			continue
+		}
+		pilot := s.p.Amplifiers[i].Pilot
+		if h := covers[i]; h != nil {
+			h.takes(s, i)
+			continue
+		}
+		if h := carriers[i][pilot]; h != nil && s.shown[i] == lostIt {
+			h.takes(s, i)
+			continue
+		}
+		if h := lows[i]; h != nil && s.shown[i] == isLow {
+			h.takes(s, i)
+			continue
+		}
+		h := &head{at: []int{i}, shows: s.shown[i], bound: cut.of(i)}
+		h.takes(s, i)
+		heads = append(heads, h)
+		if s.shown[i] == isLow {
+			h.bound, lows[i] = low.of(i), h
+			continue
+		}
+		other := any.at(i, s.since[i])
+		own, ownPasses := passes[i]
+		switch {
+		case other < 0:
+			covers[i] = h
+		case ownPasses || s.shown[i] == isDark:
+			h.own, h.passing = true, other
+			if ownPasses {
+				h.passing = own
+			}
+			h.bound = alone[i]
+		default:
+			h.carrier, h.passing = true, other
+			h.bound = alone[i]
+			carriers[i] = maps.Clone(carriers[i])
+			if carriers[i] == nil {
+				carriers[i] = map[channelplan.Pilot]*head{}
+			}
+			carriers[i][pilot] = h
+		}
+	}
+	return s.joined(heads)
+}
+
+// pilotsLost are the pilots of amplifiers that show a fault, in the order of cascades.
+func (s *search) pilotsLost() []channelplan.Pilot {
+	var pilots []channelplan.Pilot
+	met := map[channelplan.Pilot]bool{}
+	for _, i := range s.c.Order {
+		if p := s.p.Amplifiers[i].Pilot; s.shown[i] != nothing && !met[p] {
+			met[p] = true
+			pilots = append(pilots, p)
+		}
+	}
+	return pilots
+}
+
+// joined makes one of heads that have a common way to what signal passes: what several
+// branches have lost is likeliest lost where they are still one.
+func (s *search) joined(heads []*head) []*head {
+	type way struct {
+		above, branch int
+		node          string
+		low           bool
+		pilot         channelplan.Pilot // where other carriers pass
+	}
+	var all []*head
+	of := map[way]*head{}
+	passing := s.nodesPassed()
+	for _, h := range heads {
+		i := h.at[0]
+		w := way{above: h.above, branch: h.branch, low: h.shows == isLow}
+		if h.carrier {
+			w.pilot = s.p.Amplifiers[i].Pilot
+		}
+		node := strings.ToLower(s.p.Amplifiers[h.branch].Node)
+		fresh := passing[node]
+		if h.above < 0 && node != "" && (fresh.IsZero() || fresh.Before(h.first.Add(-oneRound))) && !h.own {
+			w.branch, w.node = -1, node // the node itself is their common way
+		}
+		if before := of[w]; before != nil && !h.own && (w.branch != i) {
+			before.at = append(before.at, i)
+			before.lost, before.dark = before.lost+h.lost, before.dark+h.dark
+			for _, p := range h.pilots {
+				if !slices.Contains(before.pilots, p) {
+					before.pilots = append(before.pilots, p)
+				}
+			}
+			if h.first.Before(before.first) {
+				before.first = h.first
+			}
+			continue
+		}
+		if !h.own {
+			of[w] = h
+		}
+		all = append(all, h)
+	}
+	return all
+}
+
+// nodesPassed tells when a lamp was last read locked in each node.
+func (s *search) nodesPassed() map[string]time.Time {
+	nodes := map[string]time.Time{}
+	for i, on := range s.on {
+		node := strings.ToLower(s.p.Amplifiers[i].Node)
+		if !on.IsZero() && s.shown[i] == nothing && s.last[i].Time.After(nodes[node]) {
+			nodes[node] = s.last[i].Time
+		}
+	}
+	return nodes
+}
+
+// whole parts off pilots that all amplifiers which were read have lost, in several
+// nodes and in cascades that have no common way: then the source is at fault.
+func (s *search) whole(heads []*head) (faults []Fault, rest []*head) {
+	latest := map[channelplan.Pilot]time.Time{} // when a lamp was last read locked on a pilot
+	for i, on := range s.on {
+		if !on.IsZero() && s.last[i].Time.After(latest[on]) {
+			latest[on] = s.last[i].Time
+		}
+	}
+	var pilots []channelplan.Pilot
+	of := map[channelplan.Pilot][]*head{}
+	for _, h := range heads {
+		if h.own || h.shows != lostIt || h.dark > 0 || len(h.pilots) != 1 {
+			continue
+		}
+		p := h.pilots[0]
+		if of[p] == nil {
+			pilots = append(pilots, p)
+		}
+		of[p] = append(of[p], h)
+	}
+	taken := map[*head]bool{}
+	for _, p := range pilots {
+		var at, roots []int
+		lost, first := 0, of[p][0].first
+		for _, h := range of[p] {
+			at, lost = append(at, h.at...), lost+h.lost
+			if h.first.Before(first) {
+				first = h.first
+			}
+			for _, i := range h.at {
+				roots = append(roots, i)
+			}
+		}
+		if !latest[p].IsZero() && !latest[p].Before(first.Add(-oneRound)) || len(s.nodes(s.rootsOf(roots))) < 2 {
+			continue
+		}
+		f := Fault{Pilot: p, Pilots: []channelplan.Pilot{p}, Nodes: s.nodes(at), Lost: lost, Apart: s.apart(at)}
+		f.Text = fmt.Sprintf("all %d that were read on %v, in %d nodes, have lost it: ask the headend about this carrier first", lost, p, len(f.Nodes))
+		f.remarkApart()
+		faults = append(faults, f)
+		for _, h := range of[p] {
+			taken[h] = true
+		}
+	}
+	return faults, slices.DeleteFunc(heads, func(h *head) bool { return taken[h] })
+}
+
+// rootsOf are the first amplifiers of the cascades of others, each once.
+func (s *search) rootsOf(places []int) []int {
+	root := make([]int, len(s.on))
+	for _, i := range s.c.Order {
+		if root[i] = i; s.c.Upstream[i] >= 0 {
+			root[i] = root[s.c.Upstream[i]]
+		}
+	}
+	var roots []int
+	met := map[int]bool{}
+	for _, i := range places {
+		if r := root[i]; !met[r] {
+			met[r] = true
+			roots = append(roots, r)
+		}
+	}
+	return roots
+}
+
+// way is what stands between what signal passes and a fault.
+type way struct {
+	// between are amplifiers that nobody has read, the nearest first; unclear those
+	// whose last reading tells nothing, and mute those whose lamps can't.
+	between, unclear, mute []int
+}
+
+// way walks up from where the branches of a head are one.
+func (s *search) way(h *head) way {
+	var w way
+	for i := s.common(h); i >= 0 && i != h.above; i = s.c.Upstream[i] {
+		a := s.p.Amplifiers[i]
+		switch {
+		case slices.Contains(h.at, i) && len(h.at) == 1:
+		case a.Mode != lineup.AGC || s.unable[i] || h.carrier && a.Pilot != h.pilots[0]:
+			w.mute = append(w.mute, i)
+		case s.last[i] == nil:
+			w.between = append(w.between, i)
+		default:
+			w.unclear = append(w.unclear, i)
+		}
+	}
+	return w
+}
+
+// common returns the last amplifier that the ways to all of a head have in common; -1
+// where it is the node.
+func (s *search) common(h *head) int {
+	place := map[int]int{} // how far up the first's way each stands
+	for i, k := h.at[0], 0; i >= 0; i, k = s.c.Upstream[i], k+1 {
+		place[i] = k
+		if i == h.above {
+			break
+		}
+	}
+	if len(h.at) == 1 {
+		return h.at[0]
+	}
+	farthest, at := -1, h.at[0]
+	met := map[int]bool{}
+	for _, i := range h.at[1:] {
+		for ; i >= 0; i = s.c.Upstream[i] {
+			if k, on := place[i]; on {
+				if k > farthest {
+					farthest, at = k, i
+				}
+				break
+			}
+			if met[i] {
+				break
+			}
+			met[i] = true
+		}
+		if i < 0 {
+			return -1
+		}
+	}
+	return at
+}
+
+func (s *search) id(i int) string { return s.p.Amplifiers[i].ID }
+
+// ids names amplifiers, a few of them.
+func (s *search) ids(places []int) string {
+	const most = 4
+	names := make([]string, 0, most)
+	for _, i := range places[:min(len(places), most)] {
+		names = append(names, s.id(i))
+	}
+	text := strings.Join(names, ", ")
+	if more := len(places) - most; more > 0 {
+		text += fmt.Sprintf(" and %d more", more)
+	}
+	return text
+}
+
+// names names pilots.
+func names(pilots []channelplan.Pilot) string {
+	const most = 3
+	var all []string
+	for _, p := range pilots[:min(len(pilots), most)] {
+		all = append(all, p.String())
+	}
+	text := strings.Join(all, " and ")
+	if more := len(pilots) - most; more > 0 {
+		text += fmt.Sprintf(" and %d more", more)
+	}
+	return text
+}
+
+// fault says where to look.
+func (s *search) fault(h *head) Fault {
+	first := h.at[0]
+	f := Fault{Pilot: s.p.Amplifiers[first].Pilot, Pilots: h.pilots, Below: s.id(first), Nodes: s.nodes(h.at), Lost: h.lost}
+	if len(f.Pilots) == 0 {
+		f.Pilots = []channelplan.Pilot{f.Pilot}
+	}
+	if h.own {
+		f.Apart = s.apart([]int{h.passing, first})
+		what := fmt.Sprintf("has lost %v", f.Pilot)
+		if h.shows == isDark {
+			what = "is dark"
+		}
+		f.Text = fmt.Sprintf("%s %s, and %s below it is locked: signal passes, so check the setting and the AGC module of %s itself, or it is working again",
+			s.id(first), what, s.id(h.passing), s.id(first))
+		f.remarkApart()
+		return f
+	}
+	at := strings.ReplaceAll(s.ids(h.at), ", ", " and ")
+	w := s.way(h)
+	next := s.next(h, w, &f)
+	is := names(h.pilots) + " is lost"
+	if len(h.pilots) > 1 {
+		is = names(h.pilots) + " are lost"
+	}
+	switch {
+	case h.shows == isDark && h.dark > 1:
+		is = fmt.Sprintf("%d amplifiers in a row are dark", h.dark)
+	case h.shows == isDark:
+		is = "the lamp is dark"
+	case h.shows == isLow:
+		is = "the input is too low"
+	}
+	power := ""
+	if h.dark > 1 {
+		power = ": look at the power supply that feeds them first"
+	}
+	switch {
+	case h.above < 0 && h.carrier:
+		f.Apart = s.apart([]int{h.passing, first})
+		f.Text = fmt.Sprintf("%s from %s on, while %s is locked on %v: signal passes. Meter this carrier one amplifier upstream: there, look for a trap, a suck-out or water; not there, ask the headend; and check the pilot setting",
+			is, at, s.id(h.passing), s.on[h.passing])
+	case h.above < 0:
+		f.Apart = s.apart(h.at)
+		f.Text = fmt.Sprintf("%s from %s on%s, and no amplifier above is locked: the fault is at the node, or above %s; %s", is, at, power, at, next)
+	default:
+		f.Above = s.id(h.above)
+		f.Apart = s.apart(append([]int{h.seen}, h.at...))
+		from := f.Above
+		if h.seen != h.above {
+			from += fmt.Sprintf(" (%s below it is locked)", s.id(h.seen))
+		}
+		switch on := s.on[h.seen]; {
+		case h.carrier:
+			f.Text = fmt.Sprintf("%s at %s and there at %s, while %s is locked on %v: this carrier alone is lost between. Look for a trap, a suck-out or water; %s", is, at, from, s.id(h.passing), s.on[h.passing], next)
+		case h.shows == lostIt && len(h.pilots) == 1 && on == h.pilots[0]:
+			f.Text = fmt.Sprintf("%v is there at %s and lost at %s: the fault is between; %s", on, from, at, next)
+		case h.shows == lostIt && len(h.pilots) == 1:
+			f.Text = fmt.Sprintf("%s at %s, and signal passes %s, locked on %v. Meter %v and its neighbors at %s: all low, the fault is between; this one alone, meter it one amplifier upstream before you call the headend; %s",
+				is, at, from, on, h.pilots[0], s.id(first), next)
+		default:
+			f.Text = fmt.Sprintf("%s at %s%s, and signal passes %s: the fault is between; %s", is, at, power, from, next)
+		}
+	}
+	f.remarkApart()
+	return f
+}
+
+// next says what to look at next, and notes the amplifier to read.
+func (s *search) next(h *head, w way, f *Fault) string {
+	var steps []string
+	if n := len(w.unclear); n > 0 {
+		var seen []string
+		for _, i := range w.unclear[:min(n, 4)] {
+			what := s.last[i].Words()
+			if !s.on[i].IsZero() && s.last[i].Time.Before(h.first) {
+				what += ", at " + s.last[i].Time.Local().Format("2006-01-02 15:04") + ", before the first loss: read it again"
+			}
+			seen = append(seen, fmt.Sprintf("%s (%s)", s.id(i), what))
+		}
+		steps = append(steps, "look first at "+strings.Join(seen, ", ")+", whose last reading does not tell")
+		f.ReadNext = s.id(w.unclear[0])
+	}
+	if n := len(w.between); n > 0 {
+		f.ReadNext = s.id(w.between[n/2])
+	}
+	first := s.id(h.at[0])
+	switch n := len(w.between); {
+	case n > 0 && len(h.at) > 1:
+		f.ReadNext = s.id(w.between[0])
+		steps = append(steps, fmt.Sprintf("read %s next, it is above all of them", s.id(w.between[0])))
+	case n == 1:
+		steps = append(steps, fmt.Sprintf("read %s next, it is between", s.id(w.between[0])))
+	case n > 1:
+		// Halving what is between finds it in the fewest visits.
+		steps = append(steps, fmt.Sprintf("read %s next: it halves the %d between that nobody has read", s.id(w.between[n/2]), n))
+	case len(w.unclear) == 0 && len(w.mute) == 0:
+		steps = append(steps, "look at the span before "+first+", and its own input")
+	case len(w.unclear) == 0:
+		steps = append(steps, fmt.Sprintf("look at the span before %s, and its own input; and at %s with the spans before, whose lamps can't tell", first, s.ids(w.mute)))
+	}
+	return strings.Join(steps, "; ")
+}
+
+func (s *search) nodes(places []int) []string {
+	var nodes []string
+	met := map[string]bool{}
+	for _, i := range places {
+		node := s.p.Amplifiers[i].Node
+		if key := strings.ToLower(node); !met[key] {
+			met[key] = true
+			nodes = append(nodes, node)
+		}
+	}
+	return nodes
+}
+
+// apart is the longest time between readings.
+func (s *search) apart(places []int) time.Duration {
+	first, latest := s.last[places[0]].Time, s.last[places[0]].Time
+	for _, i := range places {
+		if t := s.last[i].Time; t.Before(first) {
+			first = t
+		} else if t.After(latest) {
+			latest = t
+		}
+	}
+	return latest.Sub(first)
+}

@@ -1,0 +1,90 @@
+package trainer
+
+import (
+	"slices"
+	"time"
+
+	"tallywink.example/blink"
+)
+
+// Gate is between the views of sessions and the screen. A session's player sees to it
+// that its light flashes no more than [blink.MaxFlashes] times in a second; but keys and a
+// window that is resized move the lamp, take it away, change its look and begin other
+// sessions. Whatever is pressed, the bright part of the picture changes at most twice
+// [blink.MaxFlashes] times in a second here, so that no place of it flashes more often.
+// Rows that do not stand where the lamp does are let through: a line of text is small
+// (WCAG 2.x, 2.3.1: flashing in small areas). One Gate stands for a screen, whatever
+// sessions follow one another on it. The zero Gate has shown nothing.
+type Gate struct {
+	shown         View
+	width, height int
+	darkUntil     time.Time
+	changes       []time.Time // of the bright part, the last ones
+}
+
+const (
+	// gateWindow is a second, and room for redraws that come late.
+	gateWindow = time.Second + 50*time.Millisecond
+	// settle is how long the lamp stays dark after the window was resized: the terminal
+	// itself cuts and moves what is lit.
+	settle = time.Second
+)
+
+// Pass returns what may be shown of the view that is wanted, in a window of so many
+// columns and rows; its Wake is when to ask again.
+func (g *Gate) Pass(want View, width, height int, now time.Time) View {
+	if g.width != 0 && (width != g.width || height != g.height) {
+		g.darkUntil = now.Add(settle)
+	}
+	g.width, g.height = width, height
+	if now.Before(g.darkUntil) && want.bright() {
+		dark := *want.Lamp
+		dark.Lit, dark.Look.Glare, dark.Look.Second = false, false, false
+		want.Lamp = &dark
+		want.Wake = soonest(want.Wake, g.darkUntil)
+	}
+	if !g.shown.bright() && !want.bright() || g.sameLight(want) {
+		g.shown = want
+		return want
+	}
+	g.changes = slices.DeleteFunc(g.changes, func(t time.Time) bool { return now.Sub(t) > gateWindow })
+	if len(g.changes) >= 2*blink.MaxFlashes {
+		held := g.shown
+		held.Wake = soonest(want.Wake, g.changes[0].Add(gateWindow+time.Millisecond))
+		return held
+	}
+	g.changes, g.shown = append(g.changes, now), want
+	return want
+}
+
+// Drawn moves the last change to when it was on the screen.
+func (g *Gate) Drawn(at time.Time) {
+	if n := len(g.changes); n > 0 && g.changes[n-1].Before(at) && at.Sub(g.changes[n-1]) < time.Second {
+		g.changes[n-1] = at
+	}
+}
+
+// bright reports whether anything of a view is bright but its text.
+func (v View) bright() bool {
+	return v.Lamp != nil && (v.Lamp.Lit || v.Lamp.Look.Glare || v.Lamp.Look.Second)
+}
+
+// sameLight reports whether a view differs from the one that is shown in nothing that
+// stands where its lamp does.
+func (g *Gate) sameLight(want View) bool {
+	if g.shown.Lamp == nil || want.Lamp == nil || *g.shown.Lamp != *want.Lamp {
+		return false
+	}
+	return slices.Equal(over(g.shown), over(want))
+}
+
+// over are the rows of a view that stand where its lamp does.
+func over(v View) []Row {
+	var rows []Row
+	for _, r := range v.Rows {
+		if r.Y >= v.Lamp.Y && r.Y < v.Lamp.Y+v.Lamp.Height {
+			rows = append(rows, r)
+		}
+	}
+	return rows
+}
