@@ -192,15 +192,47 @@ type Document struct {
 	Observer   *ObserverDocument   `json:"observer,omitempty"` // who counted, where that is known
 	Named      []channelplan.Pilot `json:"named,omitempty"`    // by single looks, where they disagree
 	Next       []string            `json:"next"`
+	Design     *DesignDocument     `json:"design,omitempty"`    // levels by the amplifier's record, at the pilot
 	Sequence   []SegmentDocument   `json:"sequence,omitempty"`  // where it was observed in time
 	Lamps      []LampDocument      `json:"lamps,omitempty"`     // in moving pictures: all in view
 	UnitMS     int64               `json:"unit_ms,omitempty"`   // where observed in time: the length of a unit
 	Recording  *RecordingDocument  `json:"recording,omitempty"` // likewise
 }
 
+// DesignDocument is what an amplifier's design asks for at a pilot, in dBmV on the line;
+// a test point shows so many dB less. Null is not known.
+type DesignDocument struct {
+	InputDBmV   *float64 `json:"input_dbmv"`
+	OutputDBmV  *float64 `json:"output_dbmv"`
+	TestPointDB *float64 `json:"test_point_db"`
+}
+
+func (a *Answer) design() *DesignDocument {
+	r, _ := a.Shown()
+	if r == nil || a.Lineup == nil || a.Amplifier == nil {
+		return nil
+	}
+	e := a.Lineup.Expect(r.Pilot, a.Amplifier.Design)
+	if e.IsZero() {
+		return nil
+	}
+	d := &DesignDocument{}
+	known := func(x float64, known bool) *float64 {
+		if !known {
+			return nil
+		}
+		x = Tenths(x)
+		return &x
+	}
+	d.InputDBmV, d.OutputDBmV = known(e.Input, e.InputKnown), known(e.Output, e.OutputKnown)
+	d.TestPointDB = known(e.TestPointDB, e.TestPointDB > 0)
+	return d
+}
+
 // Document returns the answer for another program.
 func (a *Answer) Document() Document {
 	d := Document{Schema: Schema, State: a.State, EdgeEnd: EdgeEnd(a.End), Notation: a.Marks(), CheckDigit: a.Check.String(), Doubtful: a.Doubtful, Named: a.Named}
+	d.Design = a.design()
 	for _, s := range a.Next {
 		d.Next = append(d.Next, s.Text)
 	}

@@ -15,5 +15,5 @@ func ExampleSteps() {
 	// Output:
 	// - Count again: three flashes mean fault, two flashes mean holding.
 	// - Meter the output against design: with the self-test failed, its level may be anything. Adjust nothing by the lamp.
-	// - Report it. Customers affected: on the supervisor's word, set the output to design in manual now. The module is changed by your employer's procedure: changing it interrupts everybody downstream, and the supervisor decides when.
+	// - Report it: the supervisor decides when the module is changed, which interrupts everybody downstream. Customers affected: ask to set the output to design in manual.
 }

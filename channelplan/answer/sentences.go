@@ -237,6 +237,38 @@ func (a *Answer) Verdict() *Verdict {
 	return v
 }
 
+// Meter says what a meter should show at the amplifier, by its design, at the pilot that
+// was read or is on record; "" where the record does not say. No other level is told: a
+// lineup's is that at its reference point, and nothing to align to at an amplifier.
+func (a *Answer) Meter() string {
+	r, _ := a.Shown()
+	if r == nil {
+		return ""
+	}
+	return a.System.Meter(r.Pilot)
+}
+
+// Meter says what a meter should show at the system's amplifier at a pilot; "" where the
+// record or the lineup does not say.
+func (s System) Meter(p channelplan.Pilot) string {
+	if s.Lineup == nil || s.Amplifier == nil {
+		return ""
+	}
+	text := s.Lineup.Expect(p, s.Amplifier.Design).Words(p.String())
+	d := s.Amplifier.Design
+	if text != "" && d.Pad+d.Equalizer != "" {
+		var fitted []string
+		if d.Pad != "" {
+			fitted = append(fitted, "pad "+wording.Harmless(d.Pad))
+		}
+		if d.Equalizer != "" {
+			fitted = append(fitted, "equalizer "+wording.Harmless(d.Equalizer))
+		}
+		text += " On record: " + strings.Join(fitted, ", ") + "."
+	}
+	return text
+}
+
 // FindingText says a finding, with its severity and rule.
 func FindingText(f lineup.Finding) string {
 	return fmt.Sprintf("%v %s: %s", f.Severity, f.Rule, wording.Sentence(wording.Harmless(f.Text)))
@@ -258,9 +290,6 @@ func VerdictText(r *lineup.Report, l *lineup.Lineup, about string, full bool) st
 		return text + " carries " + r.Carrier.Kind.Label() + " there."
 	}
 	text += " carries " + r.Carrier.Kind.Label()
-	if full && r.Carrier.HasLevel {
-		text += fmt.Sprintf(" at %.1f dBmV", r.Carrier.LevelDBmV)
-	}
 	if full && r.Carrier.Service != "" {
 		text += ", " + wording.Harmless(r.Carrier.Service)
 	}

@@ -22,9 +22,9 @@ import (
 // each answer says who decides when it is not the technician's call.
 
 // Caution is the usual caution, said once beside any instruction.
-const Caution = "Powered plant and heights: only as local codes, employer and training allow. " +
-	"Mind traffic, bucket and ladder, keep your hands off an open housing, and don't look at a phone for long from a ladder. " +
-	"A changed AGC setting moves every level downstream."
+const Caution = "Power, heights, traffic: as local codes, employer, training allow. " +
+	"Hands off open housings, no phone aloft. " +
+	"AGC moves all levels below."
 
 // Interrupts is said wherever something is pulled that signal passes through
 // (common practice, no source).
@@ -33,8 +33,8 @@ const Interrupts = "Pulling a pad, an equalizer or a module cuts off everybody d
 
 // SetLevel are what is done once a pilot is selected (common practice, no source): the AGC
 // has a level of its own, so that to switch to it does not put the output at design.
-const SetLevel = "In manual, set the output to design at the low and the high balance channel. Switch to AGC, wait for the lock, " +
-	"and set the AGC's level until the output is the same. If you can't: back to manual or thermal, and report."
+const SetLevel = "Set the output to design at both balance channels. Switch to AGC, wait for the lock, " +
+	"set the AGC's level until the output is the same. If you can't: back to manual, report."
 
 // Situation is what is known at the amplifier.
 type Situation struct {
@@ -115,7 +115,7 @@ func (s Situation) steps() []string {
 	case blink.Fault:
 		return s.with(s.tellApart("Count again: ", blink.Fault, blink.Holding),
 			"Meter the output against design: with the self-test failed, its level may be anything. Adjust nothing by the lamp.",
-			"Report it. Customers affected: on the supervisor's word, set the output to design in manual now. The module is changed by your employer's procedure: changing it interrupts everybody downstream, and the supervisor decides when.")
+			"Report it: the supervisor decides when the module is changed, which interrupts everybody downstream. Customers affected: ask to set the output to design in manual.")
 	case blink.Steady:
 		return []string{
 			cmp.Or(s.tellApart("Watch ten seconds, with the lamp shaded: ", blink.Manual, blink.Thermal), "Watch ten seconds, with the lamp shaded."),
@@ -421,13 +421,13 @@ func edgeOfRange(s Situation) []string {
 	}
 	switch s.End {
 	case blink.EndLow:
-		steps = append(steps, "Only the pilot low: every other channel is too high now. Meter it one amplifier upstream before you call the headend. "+
-			"All low on a mild day: look for a pad or equalizer too large, water in the cable, or a lost input upstream.",
-			"At design, or low in the worst heat only: the gain control is not where it should be in its range. "+askSupervisor)
+		steps = append(steps, "Only the pilot low: every other channel is too high now; meter it one amplifier upstream, then call the headend. "+
+			"All low: look for a pad or equalizer too large, water, or a lost input upstream.",
+			"At design, or low in the worst heat only: the gain control is off its place in the range. The supervisor decides.")
 	case blink.EndHigh:
-		steps = append(steps, "Only the pilot high: every other channel is too low now. Meter it one amplifier upstream before you call the headend. "+
-			"All high on a mild day: look for a pad left out or too small, or an output set too high upstream.",
-			"At design, or high in the worst cold only: the gain control is not where it should be in its range. "+askSupervisor)
+		steps = append(steps, "Only the pilot high: every other channel is too low now; meter it one amplifier upstream, then call the headend. "+
+			"All high: look for a pad left out or too small, or an output set too high upstream.",
+			"At design, or high in the worst cold only: the gain control is off its place in the range. The supervisor decides.")
 	default:
 		if s.Report == nil {
 			steps = append(steps, s.countBars())
@@ -466,22 +466,22 @@ func openLoop(s Situation) []string {
 			"It needs another pilot. " + lineupIsHeadends,
 		}
 	}
-	steps := []string{"Ask before you switch it: somebody may have parked it for work on the pilot or on this cascade."}
+	steps := []string{"Ask before you switch it: somebody may have parked it for work."}
 	if s.State == blink.Thermal {
-		steps[0] = "Ask before you switch it: somebody parked it, or it fell back to thermal when it lost its pilot."
+		steps[0] = "Ask before you switch it: it was parked, or it fell back when it lost its pilot."
 	}
 	what := "the pilot"
 	if s.Recorded != nil {
 		what = pilotAt(s.Recorded)
 		parked := "somebody may have parked it for work."
 		if s.State == blink.Thermal {
-			parked = "somebody parked it, or it fell back to thermal when it lost its pilot."
+			parked = "it was parked, or it fell back when it lost its pilot."
 		}
 		steps[0] = fmt.Sprintf("The record says AGC on %s. Ask before you switch it: %s", what, parked)
 	}
 	return append(steps,
-		fmt.Sprintf("Once you have permission: meter %s at the input test point, test point loss added, against design. Not there or off design: leave it as it is and report.", what),
-		"Good: "+strings.ToLower(SetLevel[:1])+SetLevel[1:],
+		fmt.Sprintf("Once permitted: meter %s at the input test point, test point loss added, against design. Not there, or off: leave it as it is and report.", what),
+		"Good: in manual, "+strings.ToLower(SetLevel[:1])+SetLevel[1:],
 		askSupervisor)
 }
 
@@ -525,8 +525,8 @@ func withoutPilot(s Situation) []string {
 	last := strings.TrimSpace("All at design: the pilot setting or the AGC module is at fault; the supervisor decides. " + aboutSpare(s))
 	return []string{
 		first, meterBeside(what),
-		fmt.Sprintf("Only the pilot low: meter it one amplifier upstream. Low there too: call the headend. Good there: look for a suck-out, a trap or water. "+
-			"All low: go %s to the first locked amplifier; the fault is below it.", upstream),
+		fmt.Sprintf("Only the pilot low: meter it one amplifier upstream. Low there: call the headend; good: look for a suck-out, a trap, water. "+
+			"All low: go %s to the first locked amplifier; the fault is below.", upstream),
 		last,
 	}
 }

@@ -109,7 +109,7 @@ func TestSteps(t *testing.T) {
 		{"another detector setting", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(channelplan.Pilot{Channel: 73, Kind: channelplan.CW}, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.CW}})},
 			[]string{"another setting of the detector"}},
 		{"edge, low", at{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Usable)}, []string{"Meter 116 digital", "Only the pilot low", "every other channel is too high now", "pad or equalizer too large, water", "At design, or low in the worst heat"}},
-		{"edge, high", at{State: blink.Edge, End: blink.EndHigh}, []string{"count the frame", "Meter the pilot", "Only the pilot high", "All high on a mild day", "pad left out or too small", "At design, or high in the worst cold"}},
+		{"edge, high", at{State: blink.Edge, End: blink.EndHigh}, []string{"count the frame", "Meter the pilot", "Only the pilot high", "All high: look", "pad left out or too small", "At design, or high in the worst cold"}},
 		{"edge, end not seen", at{State: blink.Edge}, []string{"Count the bars"}},
 		{"edge on a pilot that is not valid", at{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Unusable, "part-time")}, []string{"The edge means nothing until the pilot is right", "wander"}},
 		{"edge on a pilot that is not its own", at{State: blink.Edge, End: blink.EndLow, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},

@@ -61,6 +61,8 @@ type Amplifier struct {
 	// Range is how far its AGC can raise and lower the gain.
 	Range Range
 	Role  Role // which pilot of the cascade it follows
+	// Design is what it is set up to; zero where the record does not say.
+	Design Design
 }
 
 // On returns the amplifier as if it were recorded with a pilot and no spare: for

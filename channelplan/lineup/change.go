@@ -126,6 +126,19 @@ func stepOf(before, after *Lineup, p channelplan.Pilot, a Amplifier) LevelStep {
 	return s
 }
 
+// Step returns the step that a pilot's change asks of an AGC which keeps following
+// whatever stands at its place, at the pilot, whatever its range; none where neither
+// changes by more than an AGC does not notice.
+func Step(before, after *Lineup, p channelplan.Pilot) LevelStep {
+	s := stepOf(before, after, p, Amplifier{})
+	if from, ok := before.Standing(p); s.Known && ok {
+		if to, ok := after.Standing(p); ok && apartDB(from, to) <= alikeDB {
+			s.DB, s.TopDB = 0, 0
+		}
+	}
+	return s
+}
+
 // Words says the step as a technician would: 'its output goes 5.6 dB up'.
 func (s LevelStep) Words() string {
 	side := "up"

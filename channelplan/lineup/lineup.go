@@ -36,10 +36,13 @@ func (b Band) String() string {
 
 // Lineup is a system's carriers as a file lists them.
 type Lineup struct {
-	File string           // where it was read from, for messages
-	Name string           // the system's, "" where the file does not say
-	Hub  string           // likewise
-	Plan channelplan.Plan // STD where the file does not say
+	File string // where it was read from, for messages
+	Name string // the system's, "" where the file does not say
+	Hub  string // likewise
+	// Reference is the point at which its levels are read, in words; "" where it does not
+	// say. They are those of no amplifier.
+	Reference string
+	Plan      channelplan.Plan // STD where the file does not say
 	// Forward is the forward passband.
 	Forward Band
 	// Effective is the day the lineup took or takes effect, midnight UTC; the

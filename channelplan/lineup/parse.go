@@ -151,6 +151,8 @@ func (p *parser) unfit(column int, text, hint string) {
 var settings = map[string]func(p *parser, value string) error{
 	"name": func(p *parser, v string) error { p.lineup.Name = v; return nil },
 	"hub":  func(p *parser, v string) error { p.lineup.Hub = v; return nil },
+	// Where its levels are read, in words.
+	"reference": func(p *parser, v string) error { p.lineup.Reference = v; return nil },
 	"plan": func(p *parser, v string) (err error) {
 		p.lineup.Plan, err = channelplan.ParsePlan(v)
 		return err
@@ -222,7 +224,7 @@ func meantSetting(remark string) string {
 		switch {
 		case stated && len(words) <= few && slices.Contains(words, key):
 			return key
-		case !stated && len(words) == 2 && words[0] == key && key != "name" && key != "hub":
+		case !stated && len(words) == 2 && words[0] == key && key != "name" && key != "hub" && key != "reference":
 			return key
 		}
 	}

@@ -270,6 +270,11 @@ func (d *Decoder) whole(line []byte, r Row) (Amplifier, *table.Problem) {
 	record := row{d.layout, fields, r.Line}
 	a.Upstream = record.Value(fields, "upstream").Text
 	a.SpanDB, a.SpanHz, problem = record.span()
+	design, odd := record.design()
+	a.Design = design
+	if problem == nil {
+		problem = odd
+	}
 	return a, problem
 }
 

@@ -8,8 +8,9 @@
 //
 // An inventory is a CSV file with the columns amp, node, channel and carrier,
 // and where known mode, spare_channel, spare_carrier, low_mhz, high_mhz,
-// upstream, span_db, span_mhz, range_up_db, range_down_db and role. All other
-// columns are its owner's own.
+// upstream, span_db, span_mhz, range_up_db, range_down_db, role, and the amplifier's
+// design: balance_low_mhz, balance_high_mhz, in_low_dbmv, in_high_dbmv, out_low_dbmv,
+// out_high_dbmv, test_point_db, pad and equalizer. All other columns are its owner's own.
 package plant
 
 import (
@@ -32,7 +33,8 @@ type Amplifier struct {
 
 // columns of an inventory that have a meaning.
 var columns = []string{"amp", "node", "channel", "carrier", "mode", "spare_channel", "spare_carrier",
-	"low_mhz", "high_mhz", "upstream", "role", "span_db", "span_mhz", "range_up_db", "range_down_db"}
+	"low_mhz", "high_mhz", "upstream", "role", "span_db", "span_mhz", "range_up_db", "range_down_db",
+	"balance_low_mhz", "balance_high_mhz", "in_low_dbmv", "in_high_dbmv", "out_low_dbmv", "out_high_dbmv", "test_point_db", "pad", "equalizer"}
 
 // Column reports whether a column, by its name in a header that was read, has a
 // meaning; all others are the inventory's owner's.
@@ -129,6 +131,67 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 		a.Range = lineup.Range{}
 	}
 	return a, true, problem
+}
+
+// What is believed of a design, in dBmV and dB.
+const (
+	mostDesignDBmV = 70
+	mostTestDB     = 40
+)
+
+// design reads what an amplifier is set up to. The problem is about its first value that
+// can't be read: half a design is none.
+func (r row) design() (d lineup.Design, problem *table.Problem) {
+	value := func(name string) table.Field { return r.Value(r.fields, name) }
+	d.Pad, d.Equalizer = value("pad").Text, value("equalizer").Text
+	fitted := d
+	levels := 0
+	for _, b := range []struct {
+		low, high string
+		into      *lineup.Balance
+	}{{"in_low_dbmv", "in_high_dbmv", &d.Input}, {"out_low_dbmv", "out_high_dbmv", &d.Output}} {
+		low, high := value(b.low), value(b.high)
+		if low.Text == "" && high.Text == "" {
+			continue
+		}
+		for _, side := range []struct {
+			at   table.Field
+			name string
+			into *float64
+		}{{low, b.low, &b.into.LowDBmV}, {high, b.high, &b.into.HighDBmV}} {
+			db, err := r.decibels(side.at.Text)
+			if err != nil || db < -mostDesignDBmV || db > mostDesignDBmV {
+				return fitted, r.fault(side.at, "%s %q is not a level in dBmV, from -%d to %d; write both balance channels' levels, or neither", side.name, side.at.Text, mostDesignDBmV, mostDesignDBmV)
+			}
+			*side.into = db
+		}
+		b.into.Known = true
+		levels++
+	}
+	if t := value("test_point_db"); t.Text != "" {
+		db, err := r.decibels(t.Text)
+		if err != nil || db < 0 || db > mostTestDB {
+			return fitted, r.fault(t, "test_point_db %q is not a loss in dB, from 0 to %d; leave it empty where it is not known", t.Text, mostTestDB)
+		}
+		d.TestPointDB = db
+	}
+	if levels == 0 {
+		return d, nil
+	}
+	for _, side := range []struct {
+		name string
+		into *int64
+	}{{"balance_low_mhz", &d.LowHz}, {"balance_high_mhz", &d.HighHz}} {
+		hz, err := channelplan.ParseMHz(r.Number(value(side.name).Text))
+		if err != nil {
+			return fitted, r.fault(value(side.name), "%s: %v; design levels need the frequencies of both balance channels", side.name, err)
+		}
+		*side.into = hz
+	}
+	if d.LowHz >= d.HighHz {
+		return fitted, r.fault(value("balance_low_mhz"), "balance_low_mhz is not below balance_high_mhz")
+	}
+	return d, nil
 }
 
 // What is believed of a record, in dB.

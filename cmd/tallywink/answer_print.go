@@ -49,6 +49,11 @@ func printAnswer(out *console.Console, a *answer.Answer, flags string, care bool
 	for _, b := range append(append([]console.Block{}, top...), bottom...) {
 		used += len(b.Lines)
 	}
+	if text := a.Meter(); text != "" {
+		b := console.Section("Meter", text)
+		bottom = append([]console.Block{b}, bottom...)
+		used += len(b.Lines)
+	}
 	if v := a.Verdict(); v != nil {
 		b := verdictBlock(v, flags, maxAnswerLines-used)
 		top = append(top, b)

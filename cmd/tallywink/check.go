@@ -107,9 +107,13 @@ func printCheck(out *console.Console, sys system, r *lineup.Report) {
 		findings.Lines = append(findings.Lines, wording.Wrap(answer.FindingText(f)+" ("+f.Source+")", console.TextWidth)...)
 	}
 	if len(r.Findings) == 0 {
-		findings.Lines = []string{"no rule objects."}
+		findings.Lines = []string{"No problems found."}
 	}
-	out.Print(append(blocks, findings), map[string]*color.Color{"Lineup": byVerdict(out, r.Verdict)})
+	blocks = append(blocks, findings)
+	if text := sys.Meter(r.Pilot); text != "" {
+		blocks = append(blocks, console.Section("Meter", text))
+	}
+	out.Print(blocks, map[string]*color.Color{"Lineup": byVerdict(out, r.Verdict)})
 }
 
 // ampText says an amplifier's record in a line.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -150,6 +151,7 @@ func (w workPlan) blocks() []console.Block {
 			wording.Counted(w.Touched(), "amplifier is", "amplifiers are"))),
 		{Label: "Amps", Lines: w.countLines()},
 		{Label: "Time", Lines: w.timeLines()},
+		{Label: "Levels", Lines: w.untouchedLines()},
 	}
 	for _, caution := range w.cautions {
 		blocks = append(blocks, console.Section("Caution", console.Shown(caution)))
@@ -223,6 +225,9 @@ func (w workPlan) countLines() []string {
 
 func orNone(node string) string { return either(node == "", "no node", node) }
 
+// shift is how long crews work in one go; longer is no plan for one day (an assumption).
+const shift = 8 * time.Hour
+
 // timeLines say how long the work takes, and how long old and new must be on
 // the air together.
 func (w workPlan) timeLines() []string {
@@ -230,18 +235,53 @@ func (w workPlan) timeLines() []string {
 	parked := locked + w.Count[cutover.Strand]
 	text := fmt.Sprintf("%.0f minutes a visit and %s%s.", w.Visit.Minutes(), wording.Counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
 	if early > 0 {
-		text += fmt.Sprintf(" Early: %s; begin at least that long before the change, and leave both pilots as they are until the last has moved.", hours(w.Needs(early)))
+		text += fmt.Sprintf(" Early: %s; begin at least that long before the change, and leave both pilots as they are until the last has moved.", hours(w.Needs(cutover.Doing(cutover.Early))))
 	}
 	if parked > 0 {
 		text += fmt.Sprintf(" Parked: %s before the change, and %s after it to lock them again; the first has no AGC for all that time, so keep it to one mild day.",
-			hours(w.Needs(parked)), hours(w.Needs(locked)))
+			hours(w.Needs(cutover.Doing(cutover.Park, cutover.Strand))), hours(w.Needs(cutover.Doing(cutover.Park))))
+	}
+	if which := cutover.Doing(cutover.Park, cutover.Strand); parked > 0 && w.Needs(which) > shift {
+		switch crews := w.CrewsFor(which, shift); crews {
+		case 0:
+			text += fmt.Sprintf(" That does not fit in a shift of %s with any number of crews: one cascade alone is longer. Move more of them early, or change node by node.", hours(shift))
+		default:
+			text += fmt.Sprintf(" That does not fit in a shift of %s: it takes %s, or a change node by node.", hours(shift), wording.Counted(crews, "crew", "crews"))
+		}
 	}
 	switch {
 	case w.Addable > 0:
 		text += fmt.Sprintf(" Overlap: the new pilot of %d of the parked stands where nothing is carried today; with it on the air beside the old one for %s they could move without being parked.",
-			w.Addable, hours(w.Needs(w.Addable)))
+			w.Addable, hours(w.Needs(cutover.Spared)))
 	case locked > 0:
 		text += " Overlap: none would spare the parking, the new pilots' places are taken today."
+	}
+	return wording.Wrap(text, console.TextWidth)
+}
+
+// untouchedLines say what becomes of outputs where nobody goes anywhere.
+func (w workPlan) untouchedLines() []string {
+	off, held, worst := 0, 0, 0.0
+	var at string
+	for _, s := range w.Steps {
+		if !s.UntouchedKnown || math.Abs(s.UntouchedDB) < 0.05 {
+			continue
+		}
+		off++
+		if s.Held {
+			held++
+		}
+		if math.Abs(s.UntouchedDB) > math.Abs(worst) {
+			worst, at = s.UntouchedDB, s.ID
+		}
+	}
+	if off == 0 {
+		return nil
+	}
+	text := fmt.Sprintf("where nobody goes and the AGCs follow what they find, %s off level, the most %s by %+.1f dB.",
+		wording.Counted(off, "output is", "outputs are"), console.Shown(at), worst)
+	if held > 0 {
+		text += fmt.Sprintf(" %s at the end of the AGC's range: the next in the cascade follows what is left.", wording.Counted(held, "stands", "stand"))
 	}
 	return wording.Wrap(text, console.TextWidth)
 }
@@ -352,6 +392,18 @@ type stepDoc struct {
 	OtherDetector *channelplan.Pilot `json:"other_detector,omitempty"` // what one of another kind could follow
 	OtherEarly    bool               `json:"other_early,omitempty"`
 	Addable       bool               `json:"addable,omitempty"` // its new pilot's place is empty in the old lineup
+	// By how many dB its output is off where nobody goes anywhere; null where that can't be
+	// told. Held: its AGC stands at the end of its range then.
+	UntouchedDB *float64 `json:"untouched_db"`
+	Held        bool     `json:"untouched_held,omitempty"`
+}
+
+func untouchedDB(s *cutover.Step) *float64 {
+	if !s.UntouchedKnown {
+		return nil
+	}
+	db := answer.Tenths(nonzero(s.UntouchedDB))
+	return &db
 }
 
 type nodeDoc struct {
@@ -406,8 +458,8 @@ func (w workPlan) document() cutoverDoc {
 	n := w.Count
 	d := cutoverDoc{Schema: answer.Schema, Before: w.Before.File, After: w.After.File, Early: n[cutover.Early], Park: n[cutover.Park], Strand: n[cutover.Strand],
 		Unchanged: n[cutover.Nothing], ByDesign: n[cutover.ByDesign], VisitMin: answer.Tenths(w.Visit.Minutes()), Crews: w.Crews,
-		EarlyHours: answer.Tenths(w.Needs(n[cutover.Early]).Hours()), ParkedHours: answer.Tenths(w.Needs(n[cutover.Park] + n[cutover.Strand]).Hours()),
-		LockHours: answer.Tenths(w.Needs(n[cutover.Park]).Hours()), Addable: w.Addable, SparesLost: w.SparesLost, OverlapHours: answer.Tenths(w.Needs(w.Addable).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{}, Problems: problemDocs(w.problems), LeftOut: w.leftOut, Cautions: append([]string{}, w.cautions...),
+		EarlyHours: answer.Tenths(w.Needs(cutover.Doing(cutover.Early)).Hours()), ParkedHours: answer.Tenths(w.Needs(cutover.Doing(cutover.Park, cutover.Strand)).Hours()),
+		LockHours: answer.Tenths(w.Needs(cutover.Doing(cutover.Park)).Hours()), Addable: w.Addable, SparesLost: w.SparesLost, OverlapHours: answer.Tenths(w.Needs(cutover.Spared).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{}, Problems: problemDocs(w.problems), LeftOut: w.leftOut, Cautions: append([]string{}, w.cautions...),
 		Procedures: map[string][]string{"early": cutover.MoveEarly(), "park": cutover.ParkIt(w.code), "lock": cutover.LockAgain(), "back_out": w.backOut()}}
 	if !w.After.Effective.IsZero() {
 		day := w.After.Effective.Format(time.DateOnly)
@@ -420,7 +472,7 @@ func (w workPlan) document() cutoverDoc {
 		nd := nodeDoc{Node: node.Name, Steps: []stepDoc{}}
 		for _, s := range node.Steps {
 			nd.Steps = append(nd.Steps, stepDoc{s.ID, s.Upstream, s.After, s.Depth, s.Action.String(), coded(s.Pilot), codedTarget(s.To), s.Why,
-				codedTarget(s.OtherDetector), s.OtherEarly, s.Addable})
+				codedTarget(s.OtherDetector), s.OtherEarly, s.Addable, untouchedDB(s), s.Held})
 		}
 		d.Nodes = append(d.Nodes, nd)
 	}
@@ -431,7 +483,7 @@ func (w workPlan) document() cutoverDoc {
 // first, then those before the change, then those after.
 func (w workPlan) list(screen bool) []byte {
 	list := workList{',', screen}
-	rows := list.append(nil, "visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz", "level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out")
+	rows := list.append(nil, "visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz", "level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out", "design_input_dbmv", "design_output_dbmv", "test_point_db")
 	visit := 0
 	add := func(phase string, s cutover.Step, to *cutover.Target, lamp string, steps []string) {
 		number := ""
@@ -450,8 +502,25 @@ func (w workPlan) list(screen bool) []byte {
 				level = fmt.Sprintf("%.1f", dBmV)
 			}
 		}
+		var input, output, testPoint string
+		if to != nil {
+			l := w.After
+			if s.Action == cutover.Early {
+				l = w.Before
+			}
+			e := l.Expect(to.Pilot, s.Design)
+			if e.InputKnown {
+				input = fmt.Sprintf("%.1f", e.Input)
+			}
+			if e.OutputKnown {
+				output = fmt.Sprintf("%.1f", e.Output)
+			}
+			if !e.IsZero() && e.TestPointDB > 0 {
+				testPoint = fmt.Sprint(e.TestPointDB)
+			}
+		}
 		rows = list.append(rows, number, phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot, mhz, level, lamp, light,
-			strings.Join(steps, " "), s.Why, cutover.BackOut(s.Action))
+			strings.Join(steps, " "), s.Why, cutover.BackOut(s.Action), input, output, testPoint)
 	}
 	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
 	for _, s := range w.Steps {

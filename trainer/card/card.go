@@ -381,8 +381,6 @@ func (d *draft) entries() ([]entry, error) {
 		switch {
 		case r.Verdict == lineup.Unusable:
 			e.text += " NOT VALID HERE, " + string(r.Findings[0].Rule)
-		case r.Carrier.HasLevel:
-			e.text += fmt.Sprintf(" %s MHz, %.1f dBmV", channelplan.FormatMHz(at.FrequencyHz), r.Carrier.LevelDBmV)
 		default:
 			e.text += fmt.Sprintf(" %s MHz", channelplan.FormatMHz(at.FrequencyHz))
 		}
@@ -411,7 +409,7 @@ func (d *draft) pilots() error {
 			columns, width = 1, d.width()
 		}
 	}
-	head := func() { d.put(0, d.width(), size, true, "Pilots: the frame, where to meter, at which level") }
+	head := func() { d.put(0, d.width(), size, true, "Pilots: the frame, and where to meter") }
 	head()
 	for i := 0; i < len(all); i += columns {
 		row := all[i:min(i+columns, len(all))]

@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
@@ -465,6 +466,9 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 	// What comes next, and who decides, is said with the verdict.
 	steps := answer.Steps(answer.Situation{System: answer.System{Code: m.Code, Lineup: m.Lineup, Amplifier: &amp}, State: blink.Locked, Report: &r})
 	why = append(why, "Next: "+steps[0].Text, "Last: "+steps[len(steps)-1].Text)
+	if !m.Lineup.Effective.IsZero() {
+		ask = append(ask, fmt.Sprintf("It is in force since %s; today is %s.", m.Lineup.Effective.Format(time.DateOnly), m.Today.Format(time.DateOnly)))
+	}
 	return Question{
 		Ask: append(ask, "Is it a valid pilot here?"), Way: ByOption, Options: verdictOptions, Want: verdictOptions[index],
 		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: m.encode(p), Why: why,
@@ -485,10 +489,31 @@ func (m Material) anyAmplifier(p channelplan.Pilot) lineup.Amplifier {
 	return a
 }
 
+// beside are a channel and its neighbors in frequency, the lower first: above 13 comes 23.
+func (m Material) beside(channel int) []int {
+	own, ok := m.Lineup.Plan.Channel(channel)
+	if !ok {
+		return []int{channel}
+	}
+	all := []int{channel}
+	for n := channelplan.FirstChannel; n <= channelplan.LastExtended; n++ {
+		const slack = channelplan.ChannelWidthHz / 20 // neighbors with other offsets
+		c, ok := m.Lineup.Plan.Channel(n)
+		switch {
+		case !ok || n == channel:
+		case max(own.LowHz()-c.HighHz(), c.HighHz()-own.LowHz()) < slack:
+			all = append([]int{n}, all...)
+		case max(c.LowHz()-own.HighHz(), own.HighHz()-c.LowHz()) < slack:
+			all = append(all, n)
+		}
+	}
+	return all
+}
+
 // slice is the lineup's carriers in a channel and its neighbors, a line each.
 func (m Material) slice(channel int) []string {
 	var lines []string
-	for n := channel - 1; n <= channel+1; n++ {
+	for _, n := range m.beside(channel) {
 		c, ok := m.Lineup.InChannel(n, channelplan.Digital)
 		if !ok {
 			c, ok = m.Lineup.InChannel(n, channelplan.Analog)
@@ -543,15 +568,21 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 		ask, pick = "What comes last, and who decides?", func(steps []string) string { return steps[len(steps)-1] }
 	}
 	want := pick(m.steps(s))
-	options := []string{want}
+	// In 60 columns and 20 rows there is room for so many letters of options.
+	const most = 380
+	options, letters := []string{want}, len(want)
 	states := statesOf(m.Code)
 	for _, i := range m.Random.Perm(len(states)) {
 		other := states[i]
 		if other.State.ShowsFrame() {
-			other.Pilot = m.goodPilot()
+			// The same pilot for all: who reads only that has no answer yet.
+			if other.Pilot = s.Pilot; other.Pilot.IsZero() {
+				other.Pilot = m.goodPilot()
+			}
 		}
-		if o := pick(m.steps(other)); len(options) < 4 && !slices.Contains(options, o) {
-			options = append(options, o)
+		o := pick(m.steps(other))
+		if len(options) < 4 && letters+len(o) <= most && !slices.ContainsFunc(options, func(have string) bool { return alike(have, o) }) {
+			options, letters = append(options, o), letters+len(o)
 		}
 	}
 	m.Random.Shuffle(len(options), func(i, j int) { options[i], options[j] = options[j], options[i] })
@@ -559,6 +590,31 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 		Ask: []string{"Read the state off the lamp. " + ask}, Way: ByOption, Options: options, Want: want,
 		Light: m.light(s, unit), Why: []string{fmt.Sprintf("%s: %s.", capital(s.State.NameAt(s.End)), s.State.MeaningAt(s.End)), "Right: " + want},
 	}
+}
+
+// alike reports whether two steps say so much the same that a careful reader could take
+// either: most words of the shorter stand in the other.
+func alike(a, b string) bool {
+	words := func(s string) []string {
+		return strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
+	}
+	short, long := words(a), words(b)
+	if len(short) > len(long) {
+		short, long = long, short
+	}
+	count := map[string]int{}
+	for _, w := range long {
+		count[w]++
+	}
+	shared := 0
+	for _, w := range short {
+		if count[w] > 0 {
+			count[w]--
+			shared++
+		}
+	}
+	const most = 0.6
+	return float64(shared) >= most*float64(len(short))
 }
 
 // goodPilot is a usable pilot of the lineup, or any where it has none.

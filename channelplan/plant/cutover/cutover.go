@@ -74,6 +74,12 @@ type Step struct {
 	// Addable tells that the place of To is empty in the old lineup: carried
 	// beside the old pilot for a while it would spare the parking.
 	Addable bool
+	// Untouched is by how many dB its output is off, at its pilot, where nobody goes to any
+	// amplifier and every AGC follows what then stands at its pilot's place; known tells
+	// whether that can be told. Held tells that its AGC stands at the end of its range.
+	UntouchedDB          float64
+	UntouchedKnown, Held bool
+	up                   int // the nearest step of the plan before it in its cascade; -1 where there is none
 }
 
 // Request is what is asked.
@@ -144,14 +150,22 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 	visited := func(i int) bool {
 		return p.Amplifiers[i].Mode == lineup.AGC && choose(p.Amplifiers[i].Amplifier).action >= Early
 	}
+	untouched := p.Untouched(c, q.Before, q.After)
+	nearest := make([]int, len(p.Amplifiers)) // the step at or above each amplifier, -1 where there is none
 	moved := map[channelplan.Pilot]int{}
 	targets := map[channelplan.Pilot]Target{}
 	for _, i := range c.Order {
 		a := p.Amplifiers[i]
+		nearest[i] = -1
+		if up := c.Upstream[i]; up >= 0 {
+			nearest[i] = nearest[up]
+		}
 		if q.Node != "" && !strings.EqualFold(q.Node, a.Node) {
 			continue
 		}
-		s := Step{Amplifier: a, Depth: c.Depth[i], Action: ByDesign}
+		s := Step{Amplifier: a, Depth: c.Depth[i], Action: ByDesign, up: nearest[i],
+			UntouchedDB: untouched[i].DB, UntouchedKnown: untouched[i].Known, Held: untouched[i].Held}
+		nearest[i] = len(plan.Steps)
 		if a.Mode == lineup.AGC {
 			ch := choose(a.Amplifier)
 			if ch.spareLost {
@@ -192,14 +206,9 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 // Touched is how many amplifiers somebody must go to.
 func (p *Plan) Touched() int { return p.Count[Early] + p.Count[Park] + p.Count[Strand] }
 
-// Needs returns how long so many visits take all crews together.
-func (q Request) Needs(visits int) time.Duration {
-	rounds := (visits + q.Crews - 1) / q.Crews
-	return time.Duration(rounds) * q.Visit
-}
-
 // choose decides what is done at an amplifier.
 func (q Request) choose(a lineup.Amplifier) choice {
+	a.Range = lineup.Range{} // what a range holds back is told with the cascade
 	compared := lineup.Compare(q.Before, q.After, a)
 	var why []lineup.Change
 	for _, c := range compared.Changes {
@@ -334,7 +343,7 @@ func (q Request) addable(t Target) bool {
 // LevelText says at which level a target is metered: today's, and from the
 // change on where that differs.
 func (t Target) LevelText() string {
-	const at = "dBmV at the reference point"
+	const at = "dBmV at the lineup's reference point, not here"
 	now, then := t.Listed && t.Now.HasLevel, t.Then.HasLevel
 	switch {
 	case now && then && math.Abs(t.Now.LevelDBmV-t.Then.LevelDBmV) >= 0.05:

@@ -25,7 +25,13 @@ func read(t *testing.T, rows string) *lineup.Lineup {
 
 func plan(t *testing.T, before, after, amps string, q Request) *Plan {
 	t.Helper()
-	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,upstream,role\n"+amps), "amps.csv")
+	return planOf(t, before, after, "amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,upstream,role\n"+amps, q)
+}
+
+// planOf is plan for an inventory with columns of its own.
+func planOf(t *testing.T, before, after, amps string, q Request) *Plan {
+	t.Helper()
+	p, err := plant.Read(strings.NewReader(amps), "amps.csv")
 	require.NoError(t, err)
 	require.Empty(t, p.Problems)
 	q.Before, q.After = read(t, before), read(t, after)
@@ -90,7 +96,7 @@ B6,N2,73,analog,,,,,,B5,low
 	assert.Equal(t, 1, p.Addable, "24 stands where nothing is today")
 	assert.Equal(t, 1, p.SparesLost)
 	assert.Equal(t, "60 cw", p.Targets[0].Pilot.String(), "most move there, and to 108")
-	assert.Equal(t, "41.0 dBmV at the reference point", p.Targets[0].LevelText())
+	assert.Equal(t, "41.0 dBmV at the lineup's reference point, not here", p.Targets[0].LevelText())
 	assert.Equal(t, []int{0, 1, 2, 2}, []int{p.Nodes[0].Steps[0].Depth, p.Nodes[0].Steps[1].Depth, p.Nodes[0].Steps[2].Depth, p.Nodes[0].Steps[3].Depth})
 	assert.Contains(t, p.Nodes[0].Steps[1].Why, "its level goes from 35.0 to 37.0 dBmV")
 
@@ -104,7 +110,7 @@ B6,N2,73,analog,,,,,,B5,low
 
 	only := plan(t, before, after, "A1,N1,116,digital,,,,,,,\nB1,N2,73,analog,,,,,,,\n", Request{Node: "n2", Visit: time.Hour, Crews: 2})
 	assert.Equal(t, []string{"N2 B1 early 60 cw"}, told(only))
-	assert.Equal(t, 2*time.Hour, only.Needs(3), "three visits of two crews are two rounds")
+	assert.Equal(t, time.Hour, only.Needs(Doing(Early)))
 }
 
 // Where the pilot's own carrier is fit again after the change, and nothing is
@@ -124,7 +130,7 @@ func TestParkedOnItsOwn(t *testing.T) {
 	level, ok := p.Targets[0].LevelFor(Early)
 	assert.True(t, ok)
 	assert.Equal(t, 40.0, level)
-	assert.Equal(t, "40.0 dBmV at the reference point, and 40.4 from the change on", p.Targets[0].LevelText())
+	assert.Equal(t, "40.0 dBmV at the lineup's reference point, not here, and 40.4 from the change on", p.Targets[0].LevelText())
 	// Nobody moves to a level that is not known.
 	p = plan(t, "73,analog,,,,40,,\n80,analog,,,,,,\n", "80,analog,,,,,,\n81,qam256,,,,36,,\n", "A,N1,73,analog,,,,,,,\n", Request{})
 	assert.Equal(t, []string{"N1 A strand (81 digital, early false)"}, told(p))

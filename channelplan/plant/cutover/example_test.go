@@ -31,6 +31,6 @@ func ExampleNew() {
 		fmt.Println(s.ID, s.Action, s.To.Pilot, s.To.LevelText())
 	}
 	// Output:
-	// HRN-01 early 60 cw 41.0 dBmV at the reference point
-	// HRN-02 early 60 cw 41.0 dBmV at the reference point
+	// HRN-01 early 60 cw 41.0 dBmV at the lineup's reference point, not here
+	// HRN-02 early 60 cw 41.0 dBmV at the lineup's reference point, not here
 }

@@ -16,7 +16,7 @@ import (
 func MoveEarly() []string {
 	return []string{
 		"Meter the input at both balance channels, and the new pilot, test point loss added. Not there, or the input more than 2 dB off design: find that fault first, or stop and report. Don't pad it away.",
-		"In manual, select the new pilot. " + answer.SetLevel,
+		"Switch to manual and select the new pilot. " + answer.SetLevel,
 		"Read the lamp: it must tell the new pilot, as drawn. Meter the output once more at both balance channels: still at design? Note the reading.",
 		"Only then go on to the next amplifier down the cascade.",
 		answer.Interrupts,
@@ -40,7 +40,7 @@ func ParkIt(code *blink.Code) []string {
 func LockAgain() []string {
 	return []string{
 		"When the headend says that the change is done, from the node down: meter the input at both balance channels, and the new pilot, against design.",
-		"In manual, select the new pilot. " + answer.SetLevel,
+		"Switch to manual and select the new pilot. " + answer.SetLevel,
 		"Read the lamp: it must tell the new pilot, as drawn. Meter the output once more at both balance channels: still at design? Note the reading.",
 	}
 }

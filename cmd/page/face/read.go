@@ -54,6 +54,9 @@ func tell(a *answer.Answer) told {
 		}
 		t.Sections, t.Verdict = append(t.Sections, s), v.Report.Verdict.String()
 	}
+	if text := a.Meter(); text != "" {
+		t.Sections = append(t.Sections, section{Label: "Meter", Lines: []line{{Text: text}}})
+	}
 	for _, s := range a.Next {
 		t.Next = append(t.Next, stepOf(s))
 	}
