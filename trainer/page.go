@@ -322,11 +322,13 @@ func (e *ExamResult) Lines(trainee string) []string {
 	var wrong []string
 	for i, a := range e.Answers {
 		if !a.Right {
-			wrong = append(wrong, fmt.Sprintf("%d was %s, read as %s", i+1, a.Shown, a.Read))
+			wrong = append(wrong, fmt.Sprint(i+1))
 		}
 	}
 	if len(wrong) > 0 {
-		lines = append(lines, "Readings: "+strings.Join(wrong, "; ")+".")
+		// What they were is the supervisor's to see, on the page: who knows it passes the
+		// same seed blind.
+		lines = append(lines, "Not right: readings "+strings.Join(wrong, ", ")+".")
 	}
 	return lines
 }
@@ -346,6 +348,12 @@ func (e *ExamResult) head(trainee string) []string {
 	}
 	if e.Before > 0 {
 		lines = append(lines, fmt.Sprintf("This seed was taken before, times: %d.", e.Before))
+	}
+	if e.Known > 0 {
+		lines = append(lines, fmt.Sprintf("Others took this seed before in this book, times: %d. Its questions may be known.", e.Known))
+	}
+	if e.Early > 0 {
+		lines = append(lines, fmt.Sprintf("Answers before enough of the lamp was shown: %d; none is allowed.", e.Early))
 	}
 	return lines
 }

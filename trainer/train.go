@@ -24,6 +24,10 @@ type TrainOptions struct {
 	Record func(progress.Attempt) error
 	// Exam, where not nil, is the seed of a qualification run.
 	Exam *uint64
+	// RunID is the identity of the run in its records; "" makes one. Known is how often
+	// others took the same seed before.
+	RunID string
+	Known int
 	// Scrolls tells that the face scrolls: any size of screen is enough.
 	Scrolls bool
 	// Still begins in still mode: nothing flashes.
@@ -51,8 +55,9 @@ type ExamResult struct {
 	progress.Run
 	Seed    uint64
 	Answers []progress.Attempt
-	// Before is how often the trainee had taken the same seed before.
-	Before int
+	// Before is how often the trainee had taken the same seed before, Known how often
+	// others had, as far as the book knows.
+	Before, Known int
 }
 
 // examUnit is the lamp's unit in a qualification run: the code's own, as far as
@@ -115,7 +120,10 @@ func NewTraining(o TrainOptions, now time.Time) *Training {
 	t.still = o.Still || t.neverFlashes()
 	if o.Exam != nil {
 		t.exam = lesson.Exam(o.Material, *o.Exam, examUnit(t.code, t.speed.Fastest))
-		t.result = &ExamResult{Run: progress.Run{Name: fmt.Sprintf("seed %d", *o.Exam)}, Seed: *o.Exam}
+		t.result = &ExamResult{Run: progress.Run{Name: fmt.Sprintf("seed %d", *o.Exam), ID: o.RunID}, Seed: *o.Exam, Known: o.Known}
+		if t.result.ID == "" {
+			t.result.ID = fmt.Sprintf("%x", now.UnixNano())
+		}
 		for _, r := range progress.RunsOf(o.Attempts) {
 			if r.Name == t.result.Name {
 				t.result.Before++
@@ -221,14 +229,29 @@ func (t *Training) choose(at time.Time) (lesson.Exercise, string) {
 			break
 		}
 	}
-	if due := t.chooser.DueOf(marks, at); len(due) > 1 || len(due) == 1 && len(marks) == 1 {
-		marks = due
+	if due := t.chooser.DueOf(marks, at); len(due) > 0 {
+		marks = among(due, marks, t.random)
 	}
 	mark := t.chooser.Next(marks, at)
 	return of[mark], mark
 }
 
-// mostlyKnown reports whether most of some marks will be known tomorrow.
+// among puts others beside the marks that are due where these are few: who has two to
+// choose from guesses.
+func among(due, all []string, random *rand.Rand) []string {
+	const few = 4
+	if len(due) >= few {
+		return due
+	}
+	for _, i := range random.Perm(len(all)) {
+		if len(due) < few && !slices.Contains(due, all[i]) {
+			due = append(due, all[i])
+		}
+	}
+	return due
+}
+
+// mostlyKnown reports whether most of some marks will be known in an hour.
 func (t *Training) mostlyKnown(marks []string, at time.Time) bool {
 	const most, sure = 0.7, 0.8
 	known := 0
@@ -307,6 +330,11 @@ func (t *Training) answer(at time.Time) {
 		t.note = "Not complete: " + t.question.Keys() + ", or u for not sure."
 		return
 	}
+	enough := t.enough()
+	if t.exam != nil && answer != progress.Unsure && at.Sub(t.begun) < enough {
+		t.note = "Not yet: the lamp has not shown enough to be read. Watch on, or u for not sure."
+		return
+	}
 	t.feedback = t.question.Judge(t.code, answer)
 	if answer != t.question.Want && t.question.Way == lesson.BySending && strings.ReplaceAll(answer, " ", "") == strings.ReplaceAll(t.question.Want, " ", "") {
 		t.feedback.Lines = append([]string{fmt.Sprintf("The marks are right, the pauses are not: %d units between groups, %d within.", t.code.Timing.GroupGap, t.code.Timing.MarkGap)}, t.feedback.Lines...)
@@ -321,7 +349,10 @@ func (t *Training) answer(at time.Time) {
 		attempt.UnitMS = t.unit.Milliseconds()
 	}
 	if t.exam != nil {
-		attempt.Run = t.result.Name
+		attempt.Run, attempt.RunID, attempt.Reading = t.result.Name, t.result.ID, len(t.result.Answers)+1
+		if answer != progress.Unsure {
+			attempt.EnoughMS = enough.Milliseconds()
+		}
 	}
 	if err := t.options.Record(attempt); err != nil {
 		t.trained.Err = err
@@ -340,6 +371,23 @@ func (t *Training) answer(at time.Time) {
 		return
 	}
 	t.examined(attempt)
+}
+
+// enough is how long the lamp must be watched before it can have been read: a rhythm or a
+// frame once, from wherever it was met; what never changes, as long as the longest rhythm
+// might. Where the light is drawn and does not flash, a second (an assumption).
+func (t *Training) enough() time.Duration {
+	if t.still || len(t.question.Light) == 0 {
+		return time.Second
+	}
+	var period time.Duration
+	for _, iv := range t.question.Light {
+		period += iv.Duration
+	}
+	if last := t.question.Light[len(t.question.Light)-1]; !last.Lit && len(t.question.Light) > 1 {
+		period -= last.Duration // it need not be waited for
+	}
+	return period
 }
 
 // examined goes on in an exam: without feedback.

@@ -280,15 +280,23 @@ func TestQualification(t *testing.T) {
 					}
 				}
 			}
-			s.run(2 * time.Second)
+			// Before enough of the lamp was shown no answer is taken: whoever knows the
+			// questions of a seed does not pass blind.
+			answered := len(s.result.Answers)
 			s.press(keys + "\n")
+			if keys != "u" {
+				require.Len(t, s.result.Answers, answered, "%s before the light", keys)
+				require.Contains(t, s.text(), "Not yet")
+				s.run(s.enough() + 3*time.Second) // and the dark before it
+				s.press("\n")
+			}
 		}
 		return s
 	}
 	s := run("", 20)
 	e := s.trained.Exam
 	assert.True(t, e.Passed(), s.text())
-	assert.Contains(t, s.text(), "PASSED: Ada, qualification run of 2026-11-25 12:00, seed 7.")
+	assert.Contains(t, s.text(), "PASSED: Ada, qualification run of 2026-11-25 12:03, seed 7.")
 	assert.Equal(t, "seed 7", s.recorded[0].Run)
 	s.press("\n")
 	assert.True(t, s.over)

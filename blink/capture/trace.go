@@ -14,6 +14,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -35,6 +36,8 @@ type Trace struct {
 	lost           bool // ambient light moved too much to be followed
 	tame           bool // it hardly moved
 	Samples        int
+	// Scraps is how many pieces between gaps are left out, the shortest: see mostPieces.
+	Scraps int
 	// Disordered is how many samples stood a little out of order, and were sorted.
 	Disordered int
 	Length     time.Duration // from the first sample to the last, gaps included
@@ -126,10 +129,48 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 	in.finish()
 	trace.Disordered = in.early
 	trace.Length = time.Duration((last - first) * float64(time.Second))
-	trace.Pieces, trace.Moving = tame.finish(), moving.Finish()
+	var scraps int
+	trace.Pieces, trace.Scraps = longest(tame.finish())
+	trace.Moving, scraps = longest(moving.Finish())
+	trace.Scraps = max(trace.Scraps, scraps)
 	trace.Unchanging = len(trace.Pieces) == 0 && len(trace.Moving) == 0
 	trace.Unsteady, trace.lost, trace.tame = tame.unsteady(), moving.Unsteady(), moving.Tame()
 	return trace, nil
+}
+
+// mostPieces is how many pieces of a trace are read: each costs a weighing of all
+// signals, and hundreds of scraps of a second tell nothing that some minutes do not.
+const mostPieces = 64
+
+// longest keeps the pieces that have the most intervals, in their order, and counts the
+// others.
+func longest(pieces []reading.Piece) (kept []reading.Piece, scraps int) {
+	if len(pieces) <= mostPieces {
+		return pieces, 0
+	}
+	lengths := make([]int, len(pieces))
+	for i, p := range pieces {
+		lengths[i] = len(p.Intervals)
+	}
+	slices.Sort(lengths)
+	least := lengths[len(lengths)-mostPieces]
+	room := mostPieces
+	for _, n := range lengths {
+		if n > least {
+			room-- // those that are longer are all kept
+		}
+	}
+	for _, p := range pieces {
+		switch n := len(p.Intervals); {
+		case n > least:
+			kept = append(kept, p)
+		case n == least && room > 0:
+			kept, room = append(kept, p), room-1
+		default:
+			scraps++
+		}
+	}
+	return kept, scraps
 }
 
 // traceParser reads the lines of a trace.

@@ -99,9 +99,16 @@ func (p *parser) take(line string) error {
 		p.leaveOut(p.guessChannel(line))
 		return nil
 	}
+	if len(p.lineup.Carriers)+len(p.lineup.Problems) >= mostRows {
+		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: fmt.Sprintf("the lineup goes on after %d rows, and no band has so many carriers", mostRows), Hint: "is this a lineup, and not an inventory of amplifiers?"}
+	}
 	p.row(fields)
 	return nil
 }
+
+// mostRows is how many rows a lineup may have: a band has some hundred carriers, and every
+// one is judged beside its neighbors.
+const mostRows = 2000
 
 // isRow reports whether a line that begins with # is a row all the same: a
 // service may be named so.

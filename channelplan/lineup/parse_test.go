@@ -177,8 +177,8 @@ func TestCarriersOutsideThePassbandAndOverOFDM(t *testing.T) {
 	}, list(l.Problems))
 
 	// However many overlap, each row is told once: a long file stays short work.
-	l = readText(t, header+strings.Repeat(",ofdm,54,1002\n", 5000))
-	assert.Len(t, l.Problems, 4999)
+	l = readText(t, header+strings.Repeat(",ofdm,54,1002\n", 2000))
+	assert.Len(t, l.Problems, 1999)
 
 	l = readText(t, "# plan: hrc\n"+header+"2,analog\n98,analog\n99,analog\n14,analog\n41,analog\n42,analog\n43,analog\n")
 	assert.Empty(t, list(l.Problems), "HRC begins 1.25 MHz lower, and neighbors share what their offsets differ by")
@@ -226,7 +226,7 @@ func TestUnfitLineups(t *testing.T) {
 }
 
 func TestFilesThatCannotBeUsed(t *testing.T) {
-	long := strings.Repeat("116,qam256,,,,34,,,,News\n", 200_000)
+	long := strings.Repeat("# a remark that says nothing\n", 200_000)
 	for _, c := range []struct{ name, text, says string }{
 		{"empty", "", "x.csv:1:1: the file is empty; "},
 		{"remarks alone", "# plan: std\n", "x.csv:1:1: no line names the columns; "},
@@ -242,6 +242,7 @@ func TestFilesThatCannotBeUsed(t *testing.T) {
 		{"a column twice", "channel,carrier,Channel\n", `x.csv:1:17: column "channel" is named twice; keep one`},
 		{"a header left open", "channel,\"carrier\n", "x.csv:1:9: a quote"},
 		{"a header not in UTF-8", "channel,carrier,\xe9\n", "x.csv:1:17: the line is not in UTF-8"},
+		{"too many rows", header + strings.Repeat("2,analog\n", 2001), "x.csv:2004:1: the lineup goes on after 2000 rows"},
 		{"too large", header + long, "the file is too large for a lineup: over 4 MB; is this the right file?"},
 		{"line ends of another age", "channel,carrier\r116,qam256\r", "x.csv:1:16: lines end with a carriage return alone; save it"},
 		{"one long line", header + strings.Repeat("x", 70_000), "x.csv:4:1: the line is longer than 64 kB"},

@@ -52,12 +52,9 @@ func readBooks(paths []string) (progress.Attempts, error) {
 		if _, err := os.Stat(path); path != "" && errors.Is(err, os.ErrNotExist) {
 			return all, &fault.Error{File: path, Text: "there is no such file", Hint: "check the path"}
 		}
-		one, err := readAttempts(b)
-		if err != nil {
+		if err := addAttempts(&all, b); err != nil {
 			return all, err
 		}
-		all.All = append(all.All, one.All...)
-		all.Damaged, all.Clocks = append(all.Damaged, one.Damaged...), append(all.Clocks, one.Clocks...)
 	}
 	// Practice is told in the order of time, whichever book it is in.
 	slices.SortStableFunc(all.All, func(a, b progress.Attempt) int { return a.Time.Compare(b.Time) })
@@ -66,12 +63,19 @@ func readBooks(paths []string) (progress.Attempts, error) {
 
 // readAttempts reads a book's attempts.
 func readAttempts(b book.Book) (progress.Attempts, error) {
+	var a progress.Attempts
+	err := addAttempts(&a, b)
+	return a, err
+}
+
+// addAttempts reads those of one more book.
+func addAttempts(a *progress.Attempts, b book.Book) error {
 	in, err := b.Open()
 	if err != nil {
-		return progress.Attempts{}, err
+		return err
 	}
 	defer in.Close()
-	return progress.Read(in, b.Path, time.Now())
+	return a.Add(in, b.Path, time.Now())
 }
 
 // namesIn lists the trainees that attempts are of.

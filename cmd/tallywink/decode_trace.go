@@ -22,6 +22,9 @@ func (d *decoding) fromTrace(out *console.Console, sys system) (int, error) {
 	if err != nil {
 		return 0, fault.In(nameOfInput(d.trace), err, "copy the file afresh")
 	}
+	if n := trace.Scraps; n > 0 {
+		out.Remark("tallywink decode: %s between gaps, too many to read, the shortest left out", wording.Counted(n, "scrap", "scraps"))
+	}
 	if n := trace.Disordered; n > 0 {
 		out.Remark("tallywink decode: %s: %s out of order by a little; sorted by time", console.Shown(nameOfInput(d.trace)), wording.Counted(n, "sample", "samples"))
 	}

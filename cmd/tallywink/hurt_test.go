@@ -94,7 +94,7 @@ func TestHurtfulFiles(t *testing.T) {
 		{"marks without end", "decode -", endless(". "), exitUnfit, "kB"},
 		{"one line of looks", "decode --each -", endless("."), exitUnfit, "longer than"},
 		{"a sheet without end", "sheet " + file("sheet.toml", endless("name = 'a'\n"), 3<<20), nil, exitUnfit, "too large for a code sheet"},
-		{"a lineup without end", "lineup " + file("lineup.csv", rows("channel,carrier", "#,x"), 8<<20), nil, exitUnfit, "too large for a lineup"},
+		{"a lineup without end", "lineup " + file("lineup.csv", rows("channel,carrier", "#,x"), 8<<20), nil, exitUnfit, "goes on after 2000 rows"},
 		{"a book that is none", "audit --amps demo --lineup demo --book " + file("none.jsonl", endless("x\n"), 1<<20), nil, exitUnfit, "100,000 of its lines can't be read"},
 		{"a book of one line", "progress --book " + file("line.jsonl", endless("{"), 200<<20), nil, exitBadNews, "line.jsonl:1: this line can't be read"},
 		{"a GIF that says it is huge", "decode --clip -", bytes.NewReader(gifOf(65535, 65535, 2)), exitUnfit, "16 million pixels is the most"},

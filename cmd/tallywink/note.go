@@ -2,6 +2,7 @@ package main
 
 import (
 	"os/user"
+	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -60,10 +61,16 @@ func (n *noting) who(a *answer.Answer) string {
 	if a.Observer != nil {
 		return a.Observer.Name
 	}
-	if u, err := user.Current(); err == nil {
-		return u.Username
+	return loginName()
+}
+
+// loginName is who uses this machine, without the domain; "" where it does not say.
+func loginName() string {
+	u, err := user.Current()
+	if err != nil {
+		return ""
 	}
-	return ""
+	return u.Username[strings.LastIndexByte(u.Username, '\\')+1:]
 }
 
 // tellAndNote tells an answer and notes it. What can't be noted is told behind

@@ -51,17 +51,21 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			if attempts = attempts.In(code); len(attempts.All) < len(whole.All) {
 				out.Remark("tallywink progress: %s at reading other codes: --sheet names one", wording.Counted(len(whole.All)-len(attempts.All), "attempt is", "attempts are"))
 			}
-			names := attempts.Trainees()
+			if n := attempts.Again; n > 0 {
+				out.Remark("tallywink progress: %s there twice; each counts once", wording.Counted(n, "record is", "records are"))
+			}
+			names, own := attempts.ByTrainee()
 			if trainee != "" {
-				if len(attempts.Of(trainee)) == 0 {
+				of := attempts.Of(trainee)
+				if len(of) == 0 {
 					remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 					return 0, misuse("the names in the book are: "+namesIn(attempts), "there is nothing of %s in the book", trainee)
 				}
-				names = []string{trainee}
+				names, own = []string{trainee}, [][]progress.Attempt{of}
 			}
 			var standings []progress.Standing
-			for _, name := range names {
-				standings = append(standings, progress.Stand(name, attempts.Of(name), code, time.Now()))
+			for i, name := range names {
+				standings = append(standings, progress.Stand(name, own[i], code, time.Now()))
 			}
 			status := exitWell
 			if len(attempts.Damaged) > 0 {
@@ -118,6 +122,11 @@ type runDoc struct {
 	Misread int       `json:"misread"`
 	Still   bool      `json:"still"`
 	Passed  bool      `json:"passed"`
+	// The identity of its sitting, null in records from before there was one; answers
+	// that came before enough of the lamp was shown; readings answered twice.
+	RunID    *string `json:"run_id"`
+	Early    int     `json:"early"`
+	Repeated int     `json:"repeated"`
 }
 
 type progressDoc struct {
@@ -154,7 +163,11 @@ func newProgressDoc(standings []progress.Standing, attempts progress.Attempts) p
 		}
 		t.Runs = []runDoc{}
 		for _, r := range s.Runs {
-			t.Runs = append(t.Runs, runDoc{r.Name, r.Last, r.Right, r.Of, r.Misread, r.Still, r.Passed()})
+			d := runDoc{Run: r.Name, Last: r.Last, Right: r.Right, Of: r.Of, Misread: r.Misread, Still: r.Still, Passed: r.Passed(), Early: r.Early, Repeated: r.Repeated}
+			if r.ID != "" {
+				d.RunID = &r.ID
+			}
+			t.Runs = append(t.Runs, d)
 		}
 		d.Trainees = append(d.Trainees, t)
 	}

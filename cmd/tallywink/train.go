@@ -1,6 +1,8 @@
 package main
 
 import (
+	cryptorand "crypto/rand"
+	"encoding/hex"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -38,7 +40,7 @@ the same --seed and lineup: passed with 19 right and no pilot misread.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		t := &training{}
-		flags.StringVar(&t.trainee, "trainee", "me", "the `NAME` to keep the answers under, any you like")
+		flags.StringVar(&t.trainee, "trainee", "", "the `NAME` to keep the answers under (default: your login)")
 		flags.StringVar(&t.book, "book", "", "keep the answers in this `FILE` (default: in your own data folder)")
 		flags.StringVar(&t.lineup, "lineup", demo.Name, "take pilots from this lineup, a CSV `FILE`, or demo")
 		declareSheet(flags, &t.sheet)
@@ -53,7 +55,7 @@ the same --seed and lineup: passed with 19 right and no pilot misread.
 			if t.svg != "" && !t.qualify {
 				return 0, misuse("add --qualify, or leave --svg out", "--svg is the page of a qualification run")
 			}
-			t.seeded = flags.Changed("seed")
+			t.seeded, t.named = flags.Changed("seed"), flags.Changed("trainee")
 			return t.run(out)
 		}
 	},
@@ -62,15 +64,22 @@ the same --seed and lineup: passed with 19 right and no pilot misread.
 type training struct {
 	trainee, book, lineup, sheet, svg string
 	seed                              uint64
-	qualify, json, seeded             bool
+	qualify, json, seeded, named      bool
 }
 
 func (t *training) run(out *console.Console) (int, error) {
 	if !t.seeded {
 		t.seed = uint64(time.Now().UnixNano()) % 10_000
 	}
-	if strings.TrimSpace(t.trainee) == "" {
-		return 0, misuse("any name does, the default is me", "--trainee is empty")
+	if !t.named {
+		t.trainee = loginName()
+	}
+	switch {
+	case strings.TrimSpace(t.trainee) != "":
+	case t.named:
+		return 0, misuse("any name does; without it, your login counts", "--trainee is empty")
+	default:
+		return 0, misuse("add --trainee NAME, any you like", "this machine does not tell who you are")
 	}
 	if len(t.trainee) > 200 {
 		return 0, misuse("a nickname does", "--trainee is longer than a name")
@@ -105,6 +114,26 @@ func (t *training) run(out *console.Console) (int, error) {
 	}
 	if t.qualify {
 		options.Exam = &t.seed
+		var id [8]byte
+		if _, err := cryptorand.Read(id[:]); err != nil {
+			return 0, fmt.Errorf("no random number for the run: %w", err)
+		}
+		options.RunID = hex.EncodeToString(id[:])
+		name := fmt.Sprintf("seed %d", t.seed)
+		names, of := attempts.In(sys.Lamp()).ByTrainee()
+		for i, own := range of {
+			if progress.SameName(names[i], t.trainee) {
+				continue
+			}
+			for _, r := range progress.RunsOf(own) {
+				if r.Name == name {
+					options.Known++
+				}
+			}
+		}
+		if options.Known > 0 {
+			options.Note = fmt.Sprintf("Others took seed %d before, in this book: its questions may be known. Another --seed is safer.", t.seed)
+		}
 	}
 	if n := len(attempts.Damaged); n > 0 {
 		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); what is there stays.", wording.Counted(n, "line", "lines"), attempts.Damaged[0].Line)
@@ -159,6 +188,11 @@ type examDoc struct {
 	Before  int           `json:"before"` // how often this trainee had taken the same seed before
 	Time    time.Time     `json:"time"`
 	Answers []answeredDoc `json:"answers"`
+	// The identity of the run in its records; how often others had taken the seed before;
+	// answers before enough of the lamp was shown.
+	RunID string `json:"run_id"`
+	Known int    `json:"known"`
+	Early int    `json:"early"`
 }
 
 type answeredDoc struct {
@@ -187,7 +221,7 @@ func (t *training) tell(out *console.Console, done trainer.Trained, b book.Book)
 	if t.json {
 		d := trainedDoc{Schema: answer.Schema, Trainee: t.trainee, Answered: done.Answered, Right: done.Right, Book: b.Path}
 		if e := done.Exam; e != nil {
-			d.Exam = &examDoc{Seed: e.Seed, Passed: e.Passed(), Right: e.Right, Of: e.Of, Misread: e.Misread, Still: e.Still, Before: e.Before, Time: e.Last, Answers: []answeredDoc{}}
+			d.Exam = &examDoc{Seed: e.Seed, Passed: e.Passed(), Right: e.Right, Of: e.Of, Misread: e.Misread, Still: e.Still, Before: e.Before, Time: e.Last, Answers: []answeredDoc{}, RunID: e.ID, Known: e.Known, Early: e.Early}
 			for _, a := range e.Answers {
 				d.Exam.Answers = append(d.Exam.Answers, answeredDoc{a.Shown, a.Read, a.Right, a.TookMS})
 			}

@@ -644,29 +644,35 @@ func (m Material) steps(s blink.Signal) []string {
 }
 
 // Exam is the questions of a qualification run: twenty mixed readings as in
-// the field, the same for the same seed and lineup.
+// the field, the same for the same seed and lineup. Every state and rhythm comes once, as
+// far as there is room beside half as many pilots of every kind, and no pilot twice where
+// there are enough.
 func Exam(m Material, seed uint64, unit time.Duration) []Question {
 	m.Random = rand.New(rand.NewPCG(seed, progress.RunLength))
 	field, _ := find(m.Code, "field")
-	const ofPilots = 12 // of the twenty
-	kinds, others := pilotMarks(m.Code), stateMarks(m.Code)
-	var pilots, states []string
-	for _, mark := range kinds {
-		for range (ofPilots + len(kinds) - 1) / len(kinds) {
-			pilots = append(pilots, "field "+mark)
-		}
+	shuffled := func(marks []string) []string {
+		marks = slices.Clone(marks)
+		m.Random.Shuffle(len(marks), func(i, j int) { marks[i], marks[j] = marks[j], marks[i] })
+		return marks
 	}
-	for len(states) < progress.RunLength-ofPilots {
-		for _, mark := range others {
-			states = append(states, "field "+mark)
-		}
+	states := shuffled(stateMarks(m.Code))
+	chosen := states[:min(len(states), progress.RunLength/2)]
+	for kinds := pilotMarks(m.Code); len(chosen) < progress.RunLength; {
+		kinds = shuffled(kinds)
+		chosen = append(chosen, kinds[:min(len(kinds), progress.RunLength-len(chosen))]...)
 	}
-	m.Random.Shuffle(len(states), func(i, j int) { states[i], states[j] = states[j], states[i] })
-	chosen := append(pilots[:ofPilots], states[:progress.RunLength-ofPilots]...)
-	m.Random.Shuffle(len(chosen), func(i, j int) { chosen[i], chosen[j] = chosen[j], chosen[i] })
 	var questions []Question
-	for _, mark := range chosen {
-		questions = append(questions, field.Make(m, mark, unit))
+	taken := map[string]bool{}
+	for _, mark := range shuffled(chosen) {
+		q := field.Make(m, "field "+mark, unit)
+		for range 50 { // where a kind has too few, one comes again
+			if !taken[q.Want] {
+				break
+			}
+			q = field.Make(m, "field "+mark, unit)
+		}
+		taken[q.Want] = true
+		questions = append(questions, q)
 	}
 	return questions
 }

@@ -9,6 +9,8 @@
 package progress
 
 import (
+	"bytes"
+	"crypto/sha256"
 	"encoding/json"
 	"io"
 	"slices"
@@ -44,8 +46,15 @@ type Attempt struct {
 	// Groups are the groups of a frame as shown and as read, in marks, where
 	// that is known.
 	Groups []GroupRead `json:"groups,omitempty"`
-	// Run names the qualification run that it belongs to.
-	Run string `json:"run,omitempty"`
+	// Run names the qualification run that it belongs to, by its seed; RunID is the
+	// identity of that sitting, in each of its records, and Reading which of its
+	// readings this is, from 1.
+	Run     string `json:"run,omitempty"`
+	RunID   string `json:"run_id,omitempty"`
+	Reading int    `json:"reading,omitempty"`
+	// EnoughMS is how much of the lamp must be seen before it can be read: an answer that
+	// took less is a guess, or was known before.
+	EnoughMS int64 `json:"enough_ms,omitempty"`
 	// Code names the code that was read, where it is not the first one there
 	// was.
 	Code string `json:"code,omitempty"`
@@ -63,6 +72,18 @@ type Attempts struct {
 	All     []Attempt
 	Damaged []book.Place
 	Clocks  []book.Clock // of each book
+	// Again is how many records were there before, in the same book or in another: each
+	// counts once.
+	Again int
+	met   map[sum]bool
+}
+
+// sum tells a record by the line it stands on.
+type sum [16]byte
+
+func sumOf(line []byte) sum {
+	whole := sha256.Sum256(bytes.TrimSpace(line))
+	return sum(whole[:16])
 }
 
 // Read reads the attempts of a book of that name. Records of other types are passed over. An
@@ -70,6 +91,15 @@ type Attempts struct {
 // gives it. The error is a [*fault.Error].
 func Read(in io.Reader, name string, now time.Time) (Attempts, error) {
 	var a Attempts
+	err := a.Add(in, name, now)
+	return a, err
+}
+
+// Add reads the attempts of one more book, but for records that were there before.
+func (a *Attempts) Add(in io.Reader, name string, now time.Time) error {
+	if a.met == nil {
+		a.met = map[sum]bool{}
+	}
 	clock := book.NewClock(name, now)
 	damaged, err := book.Scan(in, name, func(number int, line []byte) error {
 		var record book.Record
@@ -83,12 +113,19 @@ func Read(in io.Reader, name string, now time.Time) (Attempts, error) {
 		if len(a.All) == book.MaxKept {
 			return book.Full(name, "put the book aside and begin a new one", fault.NoAct)
 		}
-		attempt.Time = clock.At(number, attempt.Time)
+		at := clock.At(number, attempt.Time)
+		if own := sumOf(line); a.met[own] {
+			a.Again++
+			return nil
+		} else {
+			a.met[own] = true
+		}
+		attempt.Time = at
 		a.All = append(a.All, attempt)
 		return nil
 	})
-	a.Damaged, a.Clocks = book.Places(name, damaged), []book.Clock{clock}
-	return a, err
+	a.Damaged, a.Clocks = append(a.Damaged, book.Places(name, damaged)...), append(a.Clocks, clock)
+	return err
 }
 
 // Of returns the attempts of a trainee, by the name as they gave it, but for
@@ -128,13 +165,25 @@ func SameName(a, b string) bool { return strings.EqualFold(strings.TrimSpace(a),
 // Trainees returns all names, each once, as it was first given, in the order
 // of their first attempts.
 func (a Attempts) Trainees() []string {
-	var names []string
-	for _, attempt := range a.All {
-		if !slices.ContainsFunc(names, func(n string) bool { return SameName(n, attempt.Trainee) }) {
-			names = append(names, attempt.Trainee)
-		}
-	}
+	names, _ := a.ByTrainee()
 	return names
+}
+
+// ByTrainee returns all names as [Attempts.Trainees] does, and the attempts of each, in
+// their order.
+func (a Attempts) ByTrainee() (names []string, of [][]Attempt) {
+	place := map[string]int{}
+	for _, attempt := range a.All {
+		key := strings.ToLower(strings.ToUpper(strings.TrimSpace(attempt.Trainee)))
+		i, known := place[key]
+		if !known {
+			i = len(names)
+			place[key] = i
+			names, of = append(names, attempt.Trainee), append(of, nil)
+		}
+		of[i] = append(of[i], attempt)
+	}
+	return names, of
 }
 
 // Speed is how fast the lamp goes in the trainer: it begins slowly and goes up to

@@ -14,7 +14,8 @@ import (
 // the mark's own, the more so the more was forgotten. How large that factor is
 // for this trainee is not known: several are held possible, each with its
 // own firmness, and weighed by how well they foretold the answers (Bayes'
-// rule). The mark is asked next that would be forgotten by tomorrow and is no
+// rule). Beside that stands how far its answers were right of late: what was never read
+// right is not known, however often it was asked. The mark is asked next that would be forgotten by tomorrow and is no
 // longer fresh; what it was taken for comes soon after, and nothing comes
 // twice in a row.
 type Chooser struct {
@@ -28,6 +29,7 @@ type knowledge struct {
 	ways     [len(stickings)]hypothesis
 	at       time.Time // last asked; zero: never
 	confused bool      // it was answered where another was shown, since
+	trust    float64   // how far its answers were right of late: 0 until one was
 	schedule Schedule
 	day      int // of the last answers
 	seen     int // on that day
@@ -88,7 +90,18 @@ func (c *Chooser) Record(mark, takenFor string, right bool, at time.Time) {
 	if right {
 		k.right++
 		k.confused = false
-	} else if takenFor != "" && takenFor != mark {
+		if k.trust == 0 {
+			k.trust = 1
+		}
+		k.trust += (1 - k.trust) / 2
+	} else {
+		k.trust /= 2
+	}
+	if right {
+		c.last = mark
+		return
+	}
+	if takenFor != "" && takenFor != mark {
 		c.of(takenFor).confused = true
 	}
 	c.last = mark
@@ -113,9 +126,9 @@ func (k *knowledge) answered(right bool, at time.Time) {
 		} else {
 			// A slip of the finger must not refute anything for good.
 			w.weight *= max(1-chance, 0.02)
-			gain = 1 + (gain-1)/2
+			gain = 1 / gain
 		}
-		w.firm *= gain
+		w.firm = max(w.firm*gain, firmAtFirst)
 		sum += w.weight
 	}
 	for i := range k.ways {
@@ -130,7 +143,7 @@ func (k *knowledge) chance(at time.Time) float64 {
 	for _, w := range k.ways {
 		sum += w.weight * Retention(at.Sub(k.at).Minutes()/w.firm)
 	}
-	return sum
+	return k.trust * sum
 }
 
 func (c *Chooser) of(mark string) *knowledge {
@@ -162,12 +175,18 @@ func (c *Chooser) Due(mark string) (time.Time, bool) {
 	now.closeDay()
 	days := min(max(now.schedule.IntervalDays, 1), longestInterval)
 	days = sort.Search(days-1, func(n int) bool { return k.chance(k.at.AddDate(0, 0, n+2)) < enough }) + 1
+	if k.trust < trusted { // it was never right, or is not any more
+		days = 0
+	}
 	return k.at.AddDate(0, 0, days), true
 }
 
 // enough is the chance of being remembered under which a mark comes back, also
 // before its day.
 const enough = 0.9
+
+// trusted is the trust below which a mark is due, whatever its day.
+const trusted = 0.5
 
 // longestInterval is after how many days a mark comes back at the latest.
 const longestInterval = 180

@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"path/filepath"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -292,7 +294,7 @@ func TestStand(t *testing.T) {
 func TestRunsOf(t *testing.T) {
 	var attempts []Attempt
 	for i := range 45 {
-		attempts = append(attempts, Attempt{Record: book.Record{Time: monday.Add(time.Duration(i) * time.Minute)}, Mark: "field pilot cw", Right: i != 3 && i != 25, Read: "1 cw", Run: "seed 7"})
+		attempts = append(attempts, Attempt{Record: book.Record{Time: monday.Add(time.Duration(i) * time.Minute)}, Mark: "field pilot cw", Shown: fmt.Sprintf("%d cw", i%20), Right: i != 3 && i != 25, Read: "1 cw", Run: "seed 7"})
 	}
 	attempts[25].Read = Unsure
 	runs := RunsOf(append(attempts, Attempt{Mark: "digit 7"}))
@@ -300,6 +302,54 @@ func TestRunsOf(t *testing.T) {
 	assert.Equal(t, []any{19, 20, 1, false}, []any{runs[0].Right, runs[0].Of, runs[0].Misread, runs[0].Passed()})
 	assert.Equal(t, []any{19, 20, 0, true}, []any{runs[1].Right, runs[1].Of, runs[1].Misread, runs[1].Passed()})
 	assert.Equal(t, []any{5, false}, []any{runs[2].Of, runs[2].Passed()}, "not finished")
+
+	// Ten right, left, and the same ten again: two runs that are not finished, by their
+	// identity or, before there was one, by their questions; and a whole run behind one
+	// that was left is passed.
+	run := func(id string, first, n int) (all []Attempt) {
+		for i := range n {
+			a := Attempt{Record: book.Record{Time: monday.Add(time.Duration(first+i) * time.Minute)}, Mark: "field pilot cw", Shown: fmt.Sprintf("%d cw", i), Right: true, Run: "seed 7", RunID: id}
+			if id != "" {
+				a.Reading = i + 1
+			}
+			all = append(all, a)
+		}
+		return all
+	}
+	for _, ids := range [][2]string{{"a", "b"}, {"", ""}} {
+		runs = RunsOf(append(run(ids[0], 0, 10), run(ids[1], 10, 10)...))
+		require.Len(t, runs, 2, ids)
+		assert.False(t, runs[0].Passed() || runs[1].Passed())
+		runs = RunsOf(append(run(ids[0], 0, 3), run(ids[1], 3, 20)...))
+		require.Len(t, runs, 2, ids)
+		assert.Equal(t, []int{3, 20}, []int{runs[0].Of, runs[1].Of})
+		assert.True(t, runs[1].Passed())
+	}
+	// Two that run at once in one book are two; a reading answered twice is no pass, nor is
+	// an answer before the light.
+	mixed := run("a", 0, 20)
+	for i, a := range run("b", 0, 20) {
+		mixed = slices.Insert(mixed, 2*i+1, a)
+	}
+	runs = RunsOf(mixed)
+	require.Len(t, runs, 2)
+	assert.True(t, runs[0].Passed() && runs[1].Passed())
+	twice := run("a", 0, 20)
+	twice[5].Reading = 1
+	assert.False(t, RunsOf(twice)[0].Passed())
+	early := run("a", 0, 20)
+	early[5].EnoughMS, early[5].TookMS = 8000, 400
+	assert.Equal(t, []any{1, false}, []any{RunsOf(early)[0].Early, RunsOf(early)[0].Passed()})
+}
+
+// A record that is there twice counts once, in one book and over several.
+func TestRecordsCountOnce(t *testing.T) {
+	line := `{"type":"attempt","time":"2026-11-23T08:00:00Z","trainee":"Ada","mark":"digit 7","shown":"7","read":"7","right":true,"took_ms":1000}`
+	var a Attempts
+	require.NoError(t, a.Add(strings.NewReader(line+"\n"+line+"\n"), "a.jsonl", monday))
+	require.NoError(t, a.Add(strings.NewReader(" "+line+" \n"+strings.Replace(line, "08:00", "08:01", 1)+"\n"), "b.jsonl", monday))
+	assert.Len(t, a.All, 2)
+	assert.Equal(t, 2, a.Again)
 }
 
 // The blend: without attempts the assumed rates; with a thousand marks half of
@@ -354,4 +404,39 @@ func read(t *testing.T, b book.Book, now time.Time) (Attempts, error) {
 	require.NoError(t, err)
 	defer in.Close()
 	return Read(in, b.Path, now)
+}
+
+// Who reads 7 and 8 wrong, again and again, knows neither: both are due and not known; and
+// who only ever is not sure knows nothing.
+func TestWrongAnswersAreNoPractice(t *testing.T) {
+	c := NewChooser(nil, rand.New(rand.NewPCG(1, 1)))
+	at := monday
+	for i := range 71 {
+		mark, other := "digit 7", "digit 8"
+		if i%2 == 1 {
+			mark, other = other, mark
+		}
+		c.Record(mark, other, false, at)
+		at = at.Add(time.Minute)
+		c.Record("digit 3", "", true, at)
+		at = at.Add(time.Minute)
+		c.Record("digit 5", "", false, at)
+		at = at.Add(time.Minute)
+	}
+	for _, mark := range []string{"digit 7", "digit 8", "digit 5"} {
+		assert.Zero(t, c.Chance(mark, at), mark)
+		assert.True(t, c.IsDue(mark, at), mark)
+	}
+	assert.Greater(t, c.Chance("digit 3", at), 0.8)
+	// A slip among right answers is one.
+	for range 5 {
+		c.Record("digit 3", "", true, at)
+	}
+	c.Record("digit 3", "digit 4", false, at)
+	assert.Greater(t, c.Chance("digit 3", at), 0.4)
+	for range 3 {
+		c.Record("digit 3", "digit 4", false, at)
+	}
+	assert.Less(t, c.Chance("digit 3", at), 0.2)
+	assert.True(t, c.IsDue("digit 3", at))
 }

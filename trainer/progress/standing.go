@@ -40,15 +40,36 @@ type Run struct {
 	// Still tells that in some reading the pulses were drawn and nothing
 	// flashed: that is easier.
 	Still bool
+	// ID is the identity of its sitting; "" where it was recorded before runs had one,
+	// and where it ends can only be guessed.
+	ID string
+	// Early is how many answers came before enough of the lamp was shown to be read:
+	// guesses, or known from before. Repeated is how many readings were answered twice.
+	Early, Repeated int
+	readings        map[int]bool
 }
 
 // Passed reports whether the run was finished and passed.
-func (r Run) Passed() bool { return r.Of == RunLength && r.Right >= PassMark && r.Misread == 0 }
+func (r Run) Passed() bool {
+	return r.Of == RunLength && r.Right >= PassMark && r.Misread == 0 && r.Early == 0 && r.Repeated == 0
+}
 
 // Add takes the next attempt of the run into account.
 func (r *Run) Add(a Attempt) {
 	r.Of++
 	r.Last, r.Still = a.Time, r.Still || a.Still
+	if a.EnoughMS > 0 && a.TookMS < a.EnoughMS {
+		r.Early++
+	}
+	if a.Reading > 0 {
+		if r.readings == nil {
+			r.readings = map[int]bool{}
+		}
+		if r.readings[a.Reading] {
+			r.Repeated++
+		}
+		r.readings[a.Reading] = true
+	}
 	switch {
 	case a.Right:
 		r.Right++
@@ -60,21 +81,58 @@ func (r *Run) Add(a Attempt) {
 // Unsure is the answer of who does not know: wrong, but nothing was misread.
 const Unsure = "unsure"
 
-// RunsOf returns the qualification runs in attempts.
+// pause is after how long a run that has no identity is taken to have been left: a
+// reading takes half a minute (an assumption).
+const pause = 30 * time.Minute
+
+// RunsOf returns the qualification runs in attempts, in the order of their first
+// answers. Records have the identity of their run. Older ones do not: theirs ends with its
+// twentieth reading, with another seed, with a pause, and where the questions it began with
+// come again.
 func RunsOf(attempts []Attempt) []Run {
 	var runs []Run
+	place := map[string]int{}
+	var old []Attempt // without an identity
 	for _, a := range attempts {
-		if a.Run == "" {
-			continue
+		if a.Run != "" && a.RunID == "" {
+			old = append(old, a)
 		}
-		n := len(runs)
-		if n == 0 || runs[n-1].Name != a.Run || runs[n-1].Of == RunLength {
-			runs = append(runs, Run{Name: a.Run})
-			n++
+	}
+	at, start, run := 0, 0, -1 // in old: the place, where its run began, and which of all that is
+	for _, a := range attempts {
+		switch {
+		case a.Run == "":
+		case a.RunID != "":
+			i, known := place[a.RunID]
+			if !known {
+				i = len(runs)
+				place[a.RunID] = i
+				runs = append(runs, Run{Name: a.Run, ID: a.RunID})
+			}
+			runs[i].Add(a)
+		default:
+			if run < 0 || runs[run].Name != a.Run || runs[run].Of == RunLength || a.Time.Sub(runs[run].Last) > pause || again(old, start, at) {
+				start, run = at, len(runs)
+				runs = append(runs, Run{Name: a.Run})
+			}
+			runs[run].Add(a)
+			at++
 		}
-		runs[n-1].Add(a)
 	}
 	return runs
+}
+
+// again reports whether the first two questions of the run that began at start come again
+// at a place.
+func again(old []Attempt, start, at int) bool {
+	same := func(i, k int) bool { return old[i].Mark == old[k].Mark && old[i].Shown == old[k].Shown }
+	switch {
+	case at == start || !same(at, start):
+		return false
+	case at == start+1 || at+1 == len(old):
+		return true
+	}
+	return same(at+1, start+1)
 }
 
 // MarkStanding is how often a mark was asked for and read right.

@@ -68,6 +68,10 @@ func Stations(p *plant.Plant, c *plant.Cascades, q Conditions) []Station {
 	return all
 }
 
+// mostThrough is how many amplifiers without AGC may stand before a station: a cascade has
+// a few, and each station lists its own.
+const mostThrough = 50
+
 func (q Conditions) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 	s := Station{Amplifier: p.Amplifiers[i]}
 	at, ok := lineup.Locate(s.Pilot, q.Plan)
@@ -103,6 +107,11 @@ func (q Conditions) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 			return s
 		}
 		if before != i {
+			if len(s.Through) == mostThrough {
+				s.Unknown = fmt.Sprintf("more than %d amplifiers without AGC stand before it: no plant is built so, check upstream and mode", mostThrough)
+				s.Through, s.Question.Spans = nil, nil
+				return s
+			}
 			s.Through = append(s.Through, a.ID)
 		}
 		s.Question.Spans = append(s.Question.Spans, season.Span{LossDB: a.SpanDB, AtHz: a.SpanHz})
