@@ -126,9 +126,9 @@ func (k *knowledge) answered(right bool, at time.Time) {
 		} else {
 			// A slip of the finger must not refute anything for good.
 			w.weight *= max(1-chance, 0.02)
-			gain = 1 / gain
+			gain = 1 + (gain-1)/2 // the right answer is shown, which teaches too
 		}
-		w.firm = max(w.firm*gain, firmAtFirst)
+		w.firm *= gain
 		sum += w.weight
 	}
 	for i := range k.ways {
@@ -137,13 +137,14 @@ func (k *knowledge) answered(right bool, at time.Time) {
 	k.at = at
 }
 
-// chance is how likely the mark is to be remembered at a time.
+// chance is how likely the mark is to be remembered at a time, if what is shown after an
+// error is learned as the model has it.
 func (k *knowledge) chance(at time.Time) float64 {
 	sum := 0.0
 	for _, w := range k.ways {
 		sum += w.weight * Retention(at.Sub(k.at).Minutes()/w.firm)
 	}
-	return k.trust * sum
+	return sum
 }
 
 func (c *Chooser) of(mark string) *knowledge {
@@ -171,14 +172,19 @@ func (c *Chooser) Due(mark string) (time.Time, bool) {
 	if k == nil || k.at.IsZero() {
 		return time.Time{}, false
 	}
+	if k.trust < trusted { // it was never right, or is not any more
+		return k.at, true
+	}
+	return k.due(), true
+}
+
+// due is the day of the schedule, or an earlier one.
+func (k *knowledge) due() time.Time {
 	now := *k
 	now.closeDay()
 	days := min(max(now.schedule.IntervalDays, 1), longestInterval)
 	days = sort.Search(days-1, func(n int) bool { return k.chance(k.at.AddDate(0, 0, n+2)) < enough }) + 1
-	if k.trust < trusted { // it was never right, or is not any more
-		days = 0
-	}
-	return k.at.AddDate(0, 0, days), true
+	return k.at.AddDate(0, 0, days)
 }
 
 // enough is the chance of being remembered under which a mark comes back, also
@@ -205,7 +211,7 @@ func (c *Chooser) Chance(mark string, now time.Time) float64 {
 	if k == nil || k.at.IsZero() {
 		return 0
 	}
-	return k.chance(now)
+	return k.trust * k.chance(now)
 }
 
 // Next returns which of some marks to ask, of which there is at least one.
@@ -223,8 +229,12 @@ func (c *Chooser) Next(marks []string, now time.Time) string {
 		}
 		// What would be forgotten by tomorrow, and is not so fresh that asking
 		// would teach nothing.
-		need := (1 - c.Chance(mark, now.AddDate(0, 0, 1))) * (fresh + 1 - c.Chance(mark, now))
-		if k := c.marks[mark]; k != nil && k.confused {
+		k := c.marks[mark]
+		need := 1 + fresh
+		if k != nil && !k.at.IsZero() {
+			need = (1 - k.chance(now.AddDate(0, 0, 1))) * (fresh + 1 - k.chance(now))
+		}
+		if k != nil && k.confused {
 			need += confused
 		}
 		if !c.IsDue(mark, now) {

@@ -149,8 +149,8 @@ func tenDigits() (marks []string) {
 }
 
 // Choosing pays: the simulated learner knows all ten digits after at least
-// 30 % fewer questions than one who is asked twenty or thirty a day in random
-// order. Ten a day in random order, each digit about once, is nearly as well
+// 30 % fewer questions than one who is asked thirty a day in random order, and 25 % fewer
+// than of twenty: what was not read right is asked until it is. Ten a day in random order, each digit about once, is nearly as well
 // spaced as can be in this model: of that a quarter is saved.
 func TestChoosingNeedsFewerQuestions(t *testing.T) {
 	const learners = 200
@@ -161,7 +161,7 @@ func TestChoosingNeedsFewerQuestions(t *testing.T) {
 		}
 		return float64(sum) / learners
 	}
-	for aDay, least := range map[int]float64{10: 0.2, 20: 0.3, 30: 0.3} {
+	for aDay, least := range map[int]float64{10: 0.2, 20: 0.25, 30: 0.3} {
 		chosen, drawn := mean(aDay, true), mean(aDay, false)
 		saved := 1 - chosen/drawn
 		t.Logf("%d a day at most, questions until all ten digits are known: %.0f chosen, %.0f in random order, %.0f %% fewer", aDay, chosen, drawn, 100*saved)
