@@ -101,6 +101,17 @@ func (a *Attempts) Add(in io.Reader, name string, now time.Time) error {
 		a.met = map[sum]bool{}
 	}
 	clock := book.NewClock(name, now)
+	// A book has few names and marks, each in thousands of records.
+	words := map[string]string{}
+	once := func(texts ...*string) {
+		for _, t := range texts {
+			if known, ok := words[*t]; ok {
+				*t = known
+			} else {
+				words[*t] = *t
+			}
+		}
+	}
 	damaged, err := book.Scan(in, name, func(number int, line []byte) error {
 		var record book.Record
 		if err := json.Unmarshal(line, &record); err == nil && record.Type != AttemptType {
@@ -121,6 +132,7 @@ func (a *Attempts) Add(in io.Reader, name string, now time.Time) error {
 			a.met[own] = true
 		}
 		attempt.Time = at
+		once(&attempt.Type, &attempt.Trainee, &attempt.Exercise, &attempt.Mark, &attempt.Shown, &attempt.Read, &attempt.Run, &attempt.RunID, &attempt.Code)
 		a.All = append(a.All, attempt)
 		return nil
 	})
@@ -155,6 +167,9 @@ func CodeName(code *blink.Code) string {
 // says nothing of this one's.
 func (a Attempts) In(code *blink.Code) Attempts {
 	name := CodeName(code)
+	if !slices.ContainsFunc(a.All, func(attempt Attempt) bool { return attempt.Code != name }) {
+		return a
+	}
 	a.All = slices.DeleteFunc(slices.Clone(a.All), func(attempt Attempt) bool { return attempt.Code != name })
 	return a
 }
