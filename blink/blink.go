@@ -164,7 +164,7 @@ var (
 	ErrKind    = errors.New("no such carrier in the code")
 	ErrLength  = errors.New("wrong number of digits")
 	ErrCheck   = errors.New("the check digit differs")
-	ErrNoPilot = errors.New("the digits name no pilot")
+	ErrNoPilot = errors.New("the digits do not name a pilot")
 )
 
 // Rules returns the groups of a pilot's frame, in order: those of the code,
@@ -250,7 +250,7 @@ func (c *Code) Pilots(yield func(channelplan.Pilot) bool) {
 func (c *Code) Pilot(digits []int) (channelplan.Pilot, error) {
 	for _, d := range digits {
 		if d < 0 || d > 9 {
-			return channelplan.Pilot{}, fmt.Errorf("%w: %d is no digit", ErrNoPilot, d)
+			return channelplan.Pilot{}, fmt.Errorf("%w: %d is not a digit", ErrNoPilot, d)
 		}
 	}
 	var rules []GroupRule // of a frame of that length

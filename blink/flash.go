@@ -25,7 +25,7 @@ const (
 const absurdFlashes = 1000
 
 // ErrFlashes is what [CheckShown] wraps.
-var ErrFlashes = errors.New("flashes too fast to be shown")
+var ErrFlashes = errors.New("flashes too fast to show")
 
 // PeakFlashes returns the most flashes in any one second while the intervals
 // are repeated without end. WCAG calls a pair of opposing changes a flash;
@@ -72,7 +72,7 @@ func PeakFlashes(intervals []Interval) int {
 // it of their changes together.
 func CheckShown(intervals []Interval) error {
 	if n := PeakFlashes(intervals); n > MaxFlashes {
-		return fmt.Errorf("%w: up to %d flashes in a second, at most %d are allowed (WCAG 2.3.1); use a longer unit",
+		return fmt.Errorf("%w: up to %d flashes in a second, and the limit is %d (WCAG 2.3.1); use a longer unit",
 			ErrFlashes, n, MaxFlashes)
 	}
 	return nil

@@ -27,16 +27,16 @@ func (c *Code) Look(s State, end EdgeEnd) string {
 	case Edge:
 		return c.edgeLook(end.valid())
 	case Steady:
-		return "lit for ten seconds and more"
+		return "lit for ten seconds or more"
 	case Dark:
-		return "dark for ten seconds and more"
+		return "dark for ten seconds or more"
 	}
 	n, lit, dark := countBeats(c.Rhythms[s.valid()])
 	switch {
 	case n == 0:
 		return ""
 	case n == 1 && lit == dark:
-		return "equally long light and dark"
+		return "on and off for equal times"
 	case n == 1 && lit > dark:
 		return "lit, with one short eclipse again and again"
 	case lit > dark:

@@ -187,7 +187,7 @@ func ParseNotation(text string) ([]Frame, error) {
 		case r == utf8.RuneError && !utf8.ValidString(text[i:i+1]) && !strings.HasPrefix(text[i:], "\uFFFD"):
 			return p.fail("this is not text in UTF-8", "type the marks with . and _")
 		case !ok:
-			return p.fail(fmt.Sprintf("%q is not a mark", r), "write . for a short pulse, _ for a long one, ? or x where not sure")
+			return p.fail(fmt.Sprintf("%q is not a mark", r), "write . for a short pulse, _ for a long one, ? or x if not sure")
 		case last == UnreadMark || m == UnreadMark && last != "":
 			return p.fail("'*' stands for a whole group", "leave a space on either side of it")
 		}
@@ -275,7 +275,7 @@ func (p *lookParser) finish(none, hint string) ([]Frame, error) {
 // a group not read. Spaces do not matter; repeats of the same lamp stand apart
 // by '//' or a line end. The error is a [*fault.Error].
 func (c *Code) ParseDigits(text string) ([]Frame, error) {
-	const hint = "write one digit a group, for instance 7167, and x for a group not read"
+	const hint = "write one digit per group, for instance 7167, and x for a group not read"
 	p := newLookParser()
 	for _, r := range text {
 		switch p.next(r) {

@@ -46,7 +46,7 @@ func (c *Code) Signal(s Signal, unit time.Duration) ([]Interval, time.Duration, 
 	case s.State == Steady || s.State == Dark:
 		return []Interval{{s.State == Steady, UnchangingFor}}, 0, nil
 	case s.State == Edge && s.End.valid() == NoEnd:
-		return nil, 0, fmt.Errorf("%w: state edge stands at the low or the high end", ErrSignal)
+		return nil, 0, fmt.Errorf("%w: state edge needs an end, low or high", ErrSignal)
 	case s.State.ShowsFrame():
 		frame, err := c.Encode(s.Pilot)
 		if err != nil {

@@ -68,7 +68,7 @@ var stateFacts = [stateCount]struct{ word, meaning string }{
 	Locked:  {"locked", "the AGC follows the pilot"},
 	Edge:    {"edge", "locked, but at the end of the correction range"},
 	Manual:  {"manual", "the gain is set by hand and the AGC is off"},
-	Thermal: {"thermal", "open-loop temperature compensation: no pilot is followed"},
+	Thermal: {"thermal", "open-loop temperature compensation: the AGC does not follow a pilot"},
 	Seeking: {"seeking", "the AGC is looking for its pilot"},
 	Holding: {"holding", "the pilot is lost and the last gain is held"},
 	Fault:   {"fault", "the self-test failed"},
@@ -122,9 +122,9 @@ func (s State) MeaningAt(end EdgeEnd) string {
 	if s == Edge {
 		switch end {
 		case EndLow:
-			return "locked, but the input is too low and gain can rise no further"
+			return "locked, but the input is too low and the gain can't go any higher"
 		case EndHigh:
-			return "locked, but the input is too high and gain can fall no further"
+			return "locked, but the input is too high and the gain can't go any lower"
 		}
 	}
 	return s.Meaning()
@@ -173,5 +173,5 @@ func ParseEdgeEnd(word string) (EdgeEnd, error) {
 			return EdgeEnd(e), nil
 		}
 	}
-	return NoEnd, fmt.Errorf("%w: %q; it is low (gain can rise no further) or high (gain can fall no further)", ErrEdgeEnd, word)
+	return NoEnd, fmt.Errorf("%w: %q; it is low (the gain can't go any higher) or high (the gain can't go any lower)", ErrEdgeEnd, word)
 }

@@ -56,32 +56,32 @@ func (f *flaws) timing() {
 	t := f.code.Timing
 	switch {
 	case t.Unit < shortestUnit || t.Unit > longestUnit:
-		f.add("unit_ms", fmt.Sprintf("write %d to %d", shortestUnit.Milliseconds(), longestUnit.Milliseconds()), "a unit of %v is none that an eye can follow", t.Unit)
+		f.add("unit_ms", fmt.Sprintf("write %d to %d", shortestUnit.Milliseconds(), longestUnit.Milliseconds()), "no eye can follow a unit of %v", t.Unit)
 	case t.Unit%time.Millisecond != 0 || t.MinUnit%time.Millisecond != 0 || t.MaxUnit%time.Millisecond != 0:
-		f.add("unit_ms", "write whole milliseconds", "the unit is no whole number of milliseconds")
+		f.add("unit_ms", "write whole milliseconds", "the unit is not a whole number of milliseconds")
 	case t.MinUnit < shortestUnit || t.MaxUnit > longestUnit || t.MinUnit > t.Unit || t.MaxUnit < t.Unit:
-		f.add("unit_range_ms", "write the fastest and the slowest that there is, with the unit between", "the unit of %v does not lie between %v and %v", t.Unit, t.MinUnit, t.MaxUnit)
+		f.add("unit_range_ms", "write the fastest and the slowest unit, with this unit in between", "the unit of %v is not between %v and %v", t.Unit, t.MinUnit, t.MaxUnit)
 	}
 	for _, d := range []struct {
 		part  string
 		units int
 	}{{"marks.short", t.Short}, {"marks.long", t.Long}, {"marks.gap", t.MarkGap}, {"marks.group_gap", t.GroupGap}, {"marks.rest", t.Rest}} {
 		if d.units < 1 || d.units > maxUnits {
-			f.add(d.part, fmt.Sprintf("write units, from 1 to %d", maxUnits), "a length of %d units is none", d.units)
+			f.add(d.part, fmt.Sprintf("write units, from 1 to %d", maxUnits), "a length of %d units is not possible", d.units)
 		}
 	}
 	if t.Long <= t.Short {
-		f.add("marks.long", "make it longer, two times at least", "a long mark of %d units is no longer than a short one of %d", t.Long, t.Short)
+		f.add("marks.long", "make it longer, at least twice as long", "a long mark of %d units is no longer than a short one of %d", t.Long, t.Short)
 	}
 	if t.GroupGap <= t.MarkGap {
 		text := fmt.Sprintf("the gap between groups, %d units, is no longer than the one between marks, %d", t.GroupGap, t.MarkGap)
 		if a, b, ok := f.prefix(); ok {
-			text += fmt.Sprintf(": digit %d begins with the marks of %d, and nothing tells them apart", b, a)
+			text += fmt.Sprintf(": digit %d starts with the marks of %d, so no one can tell them apart", b, a)
 		}
-		f.add("marks.group_gap", "make it longer, two times at least", "%s", text)
+		f.add("marks.group_gap", "make it longer, at least twice as long", "%s", text)
 	}
 	if t.Rest <= t.GroupGap {
-		f.add("marks.rest", "make it longer, two times at least: by it a reader knows where a frame begins", "the rest of %d units is no longer than the gap between groups, %d", t.Rest, t.GroupGap)
+		f.add("marks.rest", "make it longer, at least twice as long: it shows the reader where a frame starts", "the rest of %d units is no longer than the gap between groups, %d", t.Rest, t.GroupGap)
 	}
 }
 
@@ -105,9 +105,9 @@ func (f *flaws) digits() {
 		case g == "":
 			f.add(part, "write its marks, . short and _ long", "digit %d is missing", d)
 		case strings.Trim(string(g), string([]byte{ShortMark, LongMark})) != "":
-			f.add(part, "write . for a short mark and _ for a long one, and nothing else", "%q are no marks", string(g))
+			f.add(part, "write . for a short mark and _ for a long one, and nothing else", "%q are not marks", string(g))
 		case len(g) > maxDigitMarks:
-			f.add(part, "nobody counts so many", "digit %d has %d marks, more than %d", d, len(g), maxDigitMarks)
+			f.add(part, "nobody can count that many", "digit %d has %d marks, more than %d", d, len(g), maxDigitMarks)
 		}
 		if first := slices.Index(f.code.Patterns[:d], g); first >= 0 && g != "" {
 			f.add(part, "give each its own marks", "digits %d and %d have the same marks, %s", first, d, g)
@@ -118,7 +118,7 @@ func (f *flaws) digits() {
 func (f *flaws) groups() {
 	c := f.code
 	if n := len(c.Groups); n == 0 || n > MaxGroups {
-		f.add("group", fmt.Sprintf("write the groups of a frame, from 1 to %d", MaxGroups), "a frame of %d groups is none", n)
+		f.add("group", fmt.Sprintf("write the groups of a frame, from 1 to %d", MaxGroups), "a frame can't have %d groups", n)
 		return
 	}
 	seen := map[Source]int{}
@@ -126,9 +126,9 @@ func (f *flaws) groups() {
 		part := fmt.Sprintf("group.%d", i)
 		switch n := utf8.RuneCountInString(g.Name); {
 		case n == 0:
-			f.add(part, "give it the name that a technician calls it by", "group %d has no name", i+1)
+			f.add(part, "give it the name that technicians use", "group %d has no name", i+1)
 		case n > maxGroupName:
-			f.add(part, "shorten it: it stands below the group's marks", "the name of group %d has %d letters, more than %d", i+1, n, maxGroupName)
+			f.add(part, "shorten it: it is printed below the group's marks", "the name of group %d has %d letters, more than %d", i+1, n, maxGroupName)
 		}
 		if before, twice := seen[g.From]; twice {
 			f.add(part, "leave one of them out", "groups %d and %d both carry %v", before+1, i+1, g.From)
@@ -138,14 +138,14 @@ func (f *flaws) groups() {
 			f.add(part, "only hundreds and tens can lead", "a leading zero of %v can't be left out", g.From)
 		}
 		if g.From == FromCheck && i == 0 {
-			f.add(part, "put it behind what it checks", "the check digit stands before all that it checks")
+			f.add(part, "put it after what it checks", "the check digit comes before everything it checks")
 		}
 		if g.From == FromCheck && c.Check.Digit == nil {
 			f.add(part, "name one, rule = \"damm\", \"verhoeff\", \"luhn\" or \"sum\"", "the check digit has no rule")
 		}
 	}
 	if c.FirstChannel < 1 || c.LastChannel > lastChannel || c.FirstChannel > c.LastChannel {
-		f.add("channels", fmt.Sprintf("write the first and the last, from 1 to %d", lastChannel), "channels %d to %d are none", c.FirstChannel, c.LastChannel)
+		f.add("channels", fmt.Sprintf("write the first and the last, from 1 to %d", lastChannel), "channels %d to %d are not possible", c.FirstChannel, c.LastChannel)
 		return
 	}
 	_, units := seen[FromUnits]
@@ -158,10 +158,10 @@ func (f *flaws) groups() {
 	case !tens && c.LastChannel > 9:
 		f.add("group", "add a group from tens, or end the channels at 9", "no group carries the tens of channels up to %d", c.LastChannel)
 	case !hundreds && c.LastChannel > 99 && (!kind || c.HundredAdds == 0):
-		f.add("group", "add a group from hundreds, or say what channel 100 and above add to the kind, or end the channels at 99", "nothing tells channels from 100 to %d from those below", c.LastChannel)
+		f.add("group", "add a group from hundreds, or say what channel 100 and above add to the kind, or end the channels at 99", "nothing sets channels 100 to %d apart from those below", c.LastChannel)
 	}
 	if !kind && len(c.Heads) > 1 {
-		f.add("kinds", "add a group from kind, or name one kind", "no group carries the kind, and there are %d", len(c.Heads))
+		f.add("kinds", "add a group from kind, or name one kind", "no group carries the kind, but there are %d", len(c.Heads))
 	}
 }
 
@@ -174,7 +174,7 @@ func (f *flaws) kinds() {
 	take := func(part string, digit int, of string) {
 		switch before, taken := digits[digit]; {
 		case digit < 0 || digit > 9:
-			f.add(part, "write a digit, 0 to 9", "%d is no digit for %s", digit, of)
+			f.add(part, "write a digit, 0 to 9", "%d is not a digit for %s", digit, of)
 		case taken:
 			f.add(part, "give each its own digit", "%s and %s have the same digit, %d", before, of, digit)
 		default:
@@ -209,25 +209,25 @@ func (f *flaws) rhythms() {
 			shape := shapeOf(beats)
 			switch before, twice := shapes[shape]; {
 			case twice && before == Locked:
-				f.add(part, "give it a rhythm that no frame has", "%v has the rhythm of a pilot's frame, but for its speed", State(s))
+				f.add(part, "give it a rhythm that is not a frame's", "%v has the rhythm of a pilot's frame, except for its speed", State(s))
 			case twice:
-				f.add(part, "give each its own", "%v and %v have the same rhythm, but for its speed", before, State(s))
+				f.add(part, "give each its own", "%v and %v have the same rhythm, except for its speed", before, State(s))
 			}
 			shapes[shape] = State(s)
 		}
 	}
 	low, high := c.EdgeRests[EndLow], c.EdgeRests[EndHigh]
 	if (len(low) == 0) != (len(high) == 0) {
-		f.add("states.edge_low", "give both, or none", "only one end of the range has a signal")
+		f.add("states.edge_low", "give both or neither", "only one end of the range has a signal")
 	}
 	for _, end := range []EdgeEnd{EndLow, EndHigh} {
 		part, beats := "states.edge_"+end.String(), c.EdgeRests[end]
 		if len(beats) > 0 && beats[0].Units <= c.Timing.GroupGap {
-			f.add(part, "begin it with a longer dark: what comes next would be taken for a group", "it begins with %d units of dark, no longer than the gap between groups, %d", beats[0].Units, c.Timing.GroupGap)
+			f.add(part, "start it with a longer dark: what comes next would be taken for a group", "it starts with %d units of dark, no longer than the gap between groups, %d", beats[0].Units, c.Timing.GroupGap)
 		}
 		for _, b := range beats {
 			if b.Lit && b.Units <= c.Timing.Long {
-				f.add(part, "make its bars longer, two times at least: one would be taken for a mark", "a bar of %d units is no longer than a long mark, %d", b.Units, c.Timing.Long)
+				f.add(part, "make its bars longer, at least twice as long: one could be taken for a mark", "a bar of %d units is no longer than a long mark, %d", b.Units, c.Timing.Long)
 				break
 			}
 		}
@@ -269,24 +269,24 @@ func (f *flaws) beats(part string, beats []Beat, lit bool) bool {
 	even := len(beats)%2 == 0
 	switch {
 	case lit && !even:
-		f.add(part, "write lit and dark in turn, beginning lit and ending dark", "a rhythm of %d stretches does not end dark", len(beats))
+		f.add(part, "alternate lit and dark, starting lit and ending dark", "a rhythm of %d stretches does not end dark", len(beats))
 		return false
 	case !lit && (even || len(beats) < 3):
-		f.add(part, "write dark, lit, dark, ...: it stands in place of the rest", "a rest of %d stretches does not begin and end dark", len(beats))
+		f.add(part, "write dark, lit, dark, ...: it takes the place of the rest", "a rest of %d stretches does not start and end dark", len(beats))
 		return false
 	case len(beats) > 24:
-		f.add(part, "nobody counts so many", "there are %d stretches, more than 24", len(beats))
+		f.add(part, "nobody can count that many", "there are %d stretches, more than 24", len(beats))
 		return false
 	}
 	for _, b := range beats {
 		if b.Units < 1 || b.Units > maxUnits {
-			f.add(part, fmt.Sprintf("write units, from 1 to %d", maxUnits), "a length of %d units is none", b.Units)
+			f.add(part, fmt.Sprintf("write units, from 1 to %d", maxUnits), "a length of %d units is not possible", b.Units)
 			return false
 		}
 	}
 	for i, b := range beats {
 		if b.Lit != ((i%2 == 0) == lit) {
-			f.add(part, "let lit and dark follow each other in turn", "two stretches alike follow each other")
+			f.add(part, "alternate lit and dark", "two stretches in a row are both lit or both dark")
 			return false
 		}
 	}

@@ -62,11 +62,11 @@ const (
 func (w Place) Why() string {
 	switch w {
 	case BelowPlan:
-		return "it lies below the lowest channel"
+		return "it is below the lowest channel"
 	case AbovePlan:
-		return "it lies above the highest channel"
+		return "it is above the highest channel"
 	case BetweenChannels:
-		return "it lies in a gap between two channels"
+		return "it is in a gap between two channels"
 	}
 	return ""
 }

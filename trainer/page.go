@@ -140,20 +140,20 @@ func text(lines []string, width int) []row {
 
 func (t *Training) menuRows(width int, now time.Time) []row {
 	lines := []string{
-		"A lamp will flash here, slowly. Whoever must not watch flashing light: press m for still mode, and the pulses are drawn.",
+		"A lamp will flash here, slowly. If you must not watch flashing light, press m for still mode: it draws the pulses.",
 		"",
 	}
 	if t.still {
 		lines[0] = "Still mode: the pulses are drawn, nothing flashes. m switches back."
 	}
 	if t.neverFlashes() {
-		lines[0] = fmt.Sprintf("The code %s flashes too fast to be shown: the pulses are drawn, nothing flashes.", wording.Harmless(t.code.Name))
+		lines[0] = fmt.Sprintf("The code %s flashes too fast to show: the pulses are drawn, nothing flashes.", wording.Harmless(t.code.Name))
 	}
 	if t.options.Exam != nil {
-		lines = append(lines, fmt.Sprintf("Qualification: %d readings as in the field, no feedback. Passed with %d right and no pilot misread; u says that you are not sure.", len(t.exam), progress.PassMark),
+		lines = append(lines, fmt.Sprintf("Qualification: %d readings as in the field, no feedback. You pass with %d right and no pilot misread; press u if you are not sure.", len(t.exam), progress.PassMark),
 			fmt.Sprintf("Everybody gets the same readings with --seed %d. Enter begins.", t.result.Seed))
 	} else {
-		lines = append(lines, "Enter practises what is due. Or choose:", "")
+		lines = append(lines, "Enter practices what is due. Or choose:", "")
 		for i, e := range lesson.Exercises(t.code) {
 			marks := e.Marks()
 			seen := 0
@@ -193,7 +193,7 @@ func lookText(l lesson.Look) string {
 	for _, w := range []struct {
 		is   bool
 		text string
-	}{{l.MidFrame, "met in the middle of its rhythm"}, {l.Once, "one look only"}, {l.Second, "the lamp beside it is another"}} {
+	}{{l.MidFrame, "you start in the middle of its rhythm"}, {l.Once, "one look only"}, {l.Second, "the lamp next to it is a different one"}} {
 		if w.is {
 			words = append(words, w.text)
 		}
@@ -277,7 +277,7 @@ func helpLines(code *blink.Code, way lesson.Input) []string {
 	for _, g := range code.Groups {
 		name := wording.Harmless(g.Name)
 		if g.DropZero {
-			name += " (where it is no leading zero)"
+			name += " (unless it is a leading zero)"
 		}
 		groups = append(groups, name)
 	}
@@ -341,19 +341,19 @@ func (e *ExamResult) head(trainee string) []string {
 	}
 	lines := []string{
 		fmt.Sprintf("%s: %s, qualification run of %s, seed %d.", verdict, wording.Harmless(strings.TrimSpace(trainee)), e.Last.Format("2006-01-02 15:04"), e.Seed),
-		fmt.Sprintf("%d of %d right; %d needed. Pilots misread: %d; none is allowed.", e.Right, e.Of, progress.PassMark, e.Misread),
+		fmt.Sprintf("%d of %d right; %d needed. Pilots misread: %d; none allowed.", e.Right, e.Of, progress.PassMark, e.Misread),
 	}
 	if e.Still {
 		lines = append(lines, "In still mode: the pulses were drawn, nothing flashed. That is easier.")
 	}
 	if e.Before > 0 {
-		lines = append(lines, fmt.Sprintf("This seed was taken before, times: %d.", e.Before))
+		lines = append(lines, fmt.Sprintf("Times this seed was taken before: %d.", e.Before))
 	}
 	if e.Known > 0 {
-		lines = append(lines, fmt.Sprintf("Others took this seed before in this book, times: %d. Its questions may be known.", e.Known))
+		lines = append(lines, fmt.Sprintf("Times others took this seed in this book: %d. They may know its questions.", e.Known))
 	}
 	if e.Early > 0 {
-		lines = append(lines, fmt.Sprintf("Answers before enough of the lamp was shown: %d; none is allowed.", e.Early))
+		lines = append(lines, fmt.Sprintf("Answers before enough of the lamp was shown: %d; none allowed.", e.Early))
 	}
 	return lines
 }
@@ -381,7 +381,7 @@ func DueText(attempts []progress.Attempt, now time.Time) string {
 	}
 	due := progress.NewChooser(attempts, nil).DueOf(marks, now.AddDate(0, 0, 1))
 	if len(due) == 0 {
-		return "Nothing comes back tomorrow."
+		return "Nothing is due tomorrow."
 	}
-	return fmt.Sprintf("Tomorrow come back: %s.", strings.Join(due[:min(len(due), 6)], ", "))
+	return fmt.Sprintf("Due tomorrow: %s.", strings.Join(due[:min(len(due), 6)], ", "))
 }

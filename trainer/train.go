@@ -133,7 +133,7 @@ func NewTraining(o TrainOptions, now time.Time) *Training {
 	return t
 }
 
-// neverFlashes tells that the code flashes too fast to be shown, at any speed.
+// neverFlashes tells that the code flashes too fast to show, at any speed.
 func (t *Training) neverFlashes() bool { return t.speed.Fastest == 0 }
 
 // Over reports whether the trainee has left.
@@ -332,12 +332,12 @@ func (t *Training) answer(at time.Time) {
 	}
 	enough := t.enough()
 	if t.exam != nil && answer != progress.Unsure && at.Sub(t.begun) < enough {
-		t.note = "Not yet: the lamp has not shown enough to be read. Watch on, or u for not sure."
+		t.note = "Not yet: the lamp has not shown enough to read. Keep watching, or u for not sure."
 		return
 	}
 	t.feedback = t.question.Judge(t.code, answer)
 	if answer != t.question.Want && t.question.Way == lesson.BySending && strings.ReplaceAll(answer, " ", "") == strings.ReplaceAll(t.question.Want, " ", "") {
-		t.feedback.Lines = append([]string{fmt.Sprintf("The marks are right, the pauses are not: %d units between groups, %d within.", t.code.Timing.GroupGap, t.code.Timing.MarkGap)}, t.feedback.Lines...)
+		t.feedback.Lines = append([]string{fmt.Sprintf("The marks are right, but not the pauses: %d units between groups, %d within one.", t.code.Timing.GroupGap, t.code.Timing.MarkGap)}, t.feedback.Lines...)
 	}
 	attempt := progress.Attempt{
 		Record: book.Record{Type: progress.AttemptType, Time: at}, Trainee: t.options.Trainee,

@@ -250,7 +250,7 @@ func TestSending(t *testing.T) {
 	assert.True(t, s.feedback.Right, s.text())
 	s = send(200*time.Millisecond, 0) // all in one group
 	assert.False(t, s.feedback.Right)
-	assert.Contains(t, s.text(), "The marks are right, the pauses are not")
+	assert.Contains(t, s.text(), "The marks are right, but not the pauses:")
 }
 
 // A qualification run, answered right: passed. With one pilot misread: failed,
@@ -441,7 +441,7 @@ func TestOddScreensAndNames(t *testing.T) {
 	s.run(2 * time.Second)
 	s.width, s.height = 80, 24
 	s.run(100 * time.Millisecond)
-	assert.Contains(t, s.text(), "Enter practises what is due")
+	assert.Contains(t, s.text(), "Enter practices what is due. Or choose:")
 	s.press("3")
 	s.run(2 * time.Second)
 	assert.Contains(t, s.text(), "Which pilot?")

@@ -171,9 +171,9 @@ func (w *Watching) Key(key rune, at time.Time) {
 func (w *Watching) tap(mark byte, at time.Time) {
 	switch {
 	case len(w.changes) > 0:
-		w.note = "Either marks or Space: r starts over."
+		w.note = "Marks or Space, not both: r restarts."
 	case len(w.taps) == maxTaps:
-		w.note = "No more can be kept: Enter or r."
+		w.note = "No room for more: Enter or r."
 	default:
 		w.taps = append(w.taps, reading.Tap{Mark: mark, At: w.since(at)})
 		w.tick(at)
@@ -183,9 +183,9 @@ func (w *Watching) tap(mark byte, at time.Time) {
 func (w *Watching) change(at time.Time) {
 	switch {
 	case len(w.taps) > 0:
-		w.note = "Either marks or Space: r starts over."
+		w.note = "Marks or Space, not both: r restarts."
 	case len(w.changes) == maxTaps:
-		w.note = "No more can be kept: Enter or r."
+		w.note = "No room for more: Enter or r."
 	default:
 		w.changes = append(w.changes, w.since(at))
 		w.stale = len(w.changes) > 1
@@ -341,8 +341,8 @@ func (w *Watching) rows(now time.Time, width, height int) []row {
 		{"  .  a short pulse    _  a long one", Plain},
 		{"  or Space at each change, until Enter", Plain},
 		{"  b  edge: low end, high end, neither", Plain},
-		{"  n  the long dark was not seen", Plain},
-		{"  x  a pulse, its length not sure", Plain},
+		{"  n  you did not see the long dark", Plain},
+		{"  x  a pulse, length not sure", Plain},
 	}
 	keys := []row{{"Backspace undo, r over, Enter done, Esc", Plain}}
 	if w.readers.code.Bars(blink.EndLow) == 0 { // the code has no edge
@@ -393,15 +393,15 @@ func (w *Watching) toldRows(now time.Time, width int) []row {
 		rows = append(rows, row{w.note, Plain})
 	}
 	if w.start == reading.StartUnseen {
-		rows = append(rows, row{"The long dark before was not seen.", Plain})
+		rows = append(rows, row{"You did not see the long dark before.", Plain})
 	}
 	if len(w.candidates) == 0 {
 		return append(rows, row{"Too little to tell.", Plain})
 	}
 	if best := w.candidates[0]; best.sure {
-		rows = append(rows, row{fmt.Sprintf(" SURE: %s ", best.what), Marked}, row{"Enter is done.", Plain})
+		rows = append(rows, row{fmt.Sprintf(" SURE: %s ", best.what), Marked}, row{"Press Enter to finish.", Plain})
 	} else {
-		rows = append(rows, row{"Not sure yet. It can be:", Plain})
+		rows = append(rows, row{"Not sure yet. It could be:", Plain})
 	}
 	for _, c := range w.candidates {
 		if c.probability >= 0.02 {

@@ -81,7 +81,7 @@ func TestTracesAsPhonesWriteThem(t *testing.T) {
 				}
 				trace, err := ReadTrace(strings.NewReader(text.String()))
 				if c.write == nil {
-					require.ErrorContains(t, err, "time does not go forward here")
+					require.ErrorContains(t, err, "the time does not increase here")
 					continue
 				}
 				require.NoError(t, err)

@@ -112,19 +112,19 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 			first, last = seconds, seconds
 		}
 		if !in.add(seconds-first, bright) {
-			return nil, p.fail(p.columnAt(p.seconds), "time does not go forward here", "sort the samples by time")
+			return nil, p.fail(p.columnAt(p.seconds), "the time does not increase here", "sort the samples by time")
 		}
 		last = max(last, seconds)
 		trace.Samples++
 		if tame.full() || moving.Full() {
-			return nil, p.fail(1, "the light has changed 100,000 times by here, and no lamp that one records does", "cut the trace to the minutes that matter")
+			return nil, p.fail(1, "the light has changed 100,000 times up to here, and no lamp does that", "cut the trace to the minutes that matter")
 		}
 	}
 	if trace.Samples < 2 {
 		return nil, &fault.Error{Line: p.line, Column: 1, Text: "the trace has fewer than two samples", Hint: "record the lamp for a frame or two, ten seconds at least"}
 	}
 	if last <= first {
-		return nil, p.fail(1, "time does not go forward: all samples have the same", "write the time of each sample, in seconds")
+		return nil, p.fail(1, "the time does not increase: all samples have the same one", "write the time of each sample, in seconds")
 	}
 	in.finish()
 	trace.Disordered = in.early
@@ -201,7 +201,7 @@ func (p *traceParser) next() error {
 			return p.fail(1, fmt.Sprintf("the line is longer than %d kB", maxTraceLine>>10), "is this a trace? It needs a line for each sample")
 		}
 		if err != nil && err != io.EOF {
-			return fmt.Errorf("line %d: the trace can't be read on: %w", p.line, err)
+			return fmt.Errorf("line %d: the rest of the trace can't be read: %w", p.line, err)
 		}
 		if len(line) == 0 {
 			if p.line > 1 && !p.ended {
@@ -225,7 +225,7 @@ func (p *traceParser) next() error {
 	}
 }
 
-const headerHint = "begin the trace with a line: seconds,brightness"
+const headerHint = "start the trace with a header line: seconds,brightness"
 
 func (p *traceParser) header() error {
 	err := p.next()
@@ -281,7 +281,7 @@ func (p *traceParser) sample() (seconds, bright float64, err error) {
 	}
 	p.cut()
 	if len(p.fields) > p.columns && len(bytes.Trim(p.text[p.fields[p.columns].begin:], string([]byte{p.comma, ' ', '"'}))) > 0 {
-		return 0, 0, p.fail(p.columnAt(p.columns), fmt.Sprintf("there are more values here than the header has columns, %d", p.columns), "write plain numbers such as 1.25, without a separator in them")
+		return 0, 0, p.fail(p.columnAt(p.columns), fmt.Sprintf("there are more values here than the header's columns, %d", p.columns), "write plain numbers such as 1.25, with no separator in them")
 	}
 	if seconds, err = p.number(p.seconds, "seconds", maxSeconds); err != nil {
 		return 0, 0, err
@@ -292,7 +292,7 @@ func (p *traceParser) sample() (seconds, bright float64, err error) {
 
 func (p *traceParser) number(column int, name string, most float64) (float64, error) {
 	if column >= len(p.fields) {
-		return 0, p.fail(1+utf8.RuneCount(p.text), fmt.Sprintf("there is no value for %s here", name), "give every line all values")
+		return 0, p.fail(1+utf8.RuneCount(p.text), fmt.Sprintf("there is no value for %s here", name), "every line needs all values")
 	}
 	field := bytes.Trim(p.text[p.fields[column].begin:p.fields[column].end], " \"")
 	if p.comma != ',' && bytes.IndexByte(field, ',') >= 0 {

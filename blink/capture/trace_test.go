@@ -260,14 +260,14 @@ func TestUnchangingTraces(t *testing.T) {
 func TestTracesThatCannotBeRead(t *testing.T) {
 	const head = "seconds,brightness\n"
 	for _, c := range []struct{ name, text, says string }{
-		{"nothing", "", "1:1: the trace is empty; begin the trace with a line: seconds,brightness"},
-		{"no header", "0,1\n0.1,2\n", "1:1: no column is named seconds; begin"},
+		{"nothing", "", "1:1: the trace is empty; start the trace with a header line: seconds,brightness"},
+		{"no header", "0,1\n0.1,2\n", "1:1: no column is named seconds; start"},
 		{"half a header", "seconds,light\n", "1:1: no column is named brightness"},
 		{"a header alone", head, "2:1: the trace has fewer than two samples; record the lamp"},
 		{"one sample", head + "0,1\n", "3:1: the trace has fewer than two samples"},
 		{"text in a number", head + "0,1\n0.1,lit\n", `3:5: "lit" is not a number of brightness; write a plain number`},
-		{"time running backwards", head + "0,1\n1,1\n0.5,1\n", "4:1: time does not go forward here; sort the samples"},
-		{"time standing still", head + "0,1\n0,1\n", "time does not go forward: all samples have the same"},
+		{"time running backwards", head + "0,1\n1,1\n0.5,1\n", "4:1: the time does not increase here; sort the samples"},
+		{"time standing still", head + "0,1\n0,1\n", "the time does not increase: all samples have the same one"},
 		{"not a number", head + "0,NaN\n", `2:3: "NaN" is not a number of brightness`},
 		{"no end of it", head + "0,1e300\n", `2:3: "1e300" is not a number of brightness`},
 		{"infinity", head + "Inf,1\n", `2:1: "Inf" is not a number of seconds`},

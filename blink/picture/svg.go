@@ -58,7 +58,7 @@ func WriteSVG(w io.Writer, code *blink.Code, s blink.Signal, unit time.Duration)
 	}
 	last := fmt.Sprintf("%.1f s, again and again; a unit is %v", period.Seconds(), unit)
 	if period == 0 {
-		last = "without end"
+		last = "continuous"
 	}
 	fmt.Fprintf(&b, `<text x="%d" y="%d" font-size="12">%s</text>`+"\n</svg>\n", margin, foot+footBelow, last)
 	_, err = w.Write(b.Bytes())

@@ -207,7 +207,7 @@ func (a Apart) String() string {
 		options[i] = marks + " is " + strings.Join(pilots, " or ")
 	}
 	if a.Place == "" {
-		return fmt.Sprintf("Count the group %s again: %s.", a.Group, strings.Join(options, ", "))
+		return fmt.Sprintf("Count the %s group again: %s.", a.Group, strings.Join(options, ", "))
 	}
 	return fmt.Sprintf("Count the %s group (%s) again: %s.", a.Place, a.Group, strings.Join(options, ", "))
 }

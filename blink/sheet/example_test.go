@@ -25,5 +25,5 @@ func ExampleParse() {
 	for _, p := range problems[:1] {
 		fmt.Printf("%d:%d: %s; %s\n", p.Line, p.Column, p.Text, p.Hint)
 	}
-	// Output: 2:1: unit_ms is no whole number; write it without quotes and without a point
+	// Output: 2:1: unit_ms is not a whole number; write it without quotes or a decimal point
 }

@@ -119,11 +119,11 @@ func (p *parser) read() {
 				p.groups++
 			}
 			if (name == "group") != (e.Kind == unstable.ArrayTable) {
-				p.problem(name, at, "write [[group]] for each group of a frame, and [marks], [digits], [channels], [kinds], [states] once", "%q can't stand in these brackets", name)
+				p.problem(name, at, "write [[group]] for each group of a frame, and [marks], [digits], [channels], [kinds], [states] once", "%q does not belong in these brackets", name)
 				continue
 			}
 			if _, twice := p.tables[table]; twice {
-				p.problem(table, at, "put what is in both under one", "[%s] stands twice", table)
+				p.problem(table, at, "put the contents of both under one", "[%s] is there twice", table)
 				continue
 			}
 			p.tables[table] = at
@@ -141,9 +141,9 @@ func (p *parser) read() {
 		if len(broken.Highlight) > 0 {
 			at = p.at(int(toml.Range(broken.Highlight).Offset))
 		}
-		p.problem("", at, "text stands in quotes, lists in brackets, a remark behind #", "this can't be read: %s", broken.Message)
+		p.problem("", at, "text goes in quotes, lists in brackets, a comment after #", "this can't be read: %s", broken.Message)
 	} else if err != nil {
-		p.problem("", p.at(len(p.data)), "text stands in quotes, lists in brackets, a remark behind #", "this can't be read: %v", err)
+		p.problem("", p.at(len(p.data)), "text goes in quotes, lists in brackets, a comment after #", "this can't be read: %v", err)
 	}
 }
 
@@ -189,7 +189,7 @@ func (p *parser) number(path string, v value, into *int) {
 	const most = 1_000_000
 	switch {
 	case v.kind != unstable.Integer:
-		p.problem(path, v.place, "write it without quotes and without a point", "%s is no whole number", path)
+		p.problem(path, v.place, "write it without quotes or a decimal point", "%s is not a whole number", path)
 	case err != nil || n > most || n < -most:
 		p.problem(path, v.place, "is the number right?", "%s is %s, out of range", path, v.text)
 	default:
@@ -199,7 +199,7 @@ func (p *parser) number(path string, v value, into *int) {
 
 func (p *parser) word(path string, v value, into *string) {
 	if v.kind != unstable.String {
-		p.problem(path, v.place, "put it in quotes", "%s is no text", path)
+		p.problem(path, v.place, "put it in quotes", "%s is not text", path)
 		return
 	}
 	*into = strings.TrimSpace(v.text)
@@ -207,7 +207,7 @@ func (p *parser) word(path string, v value, into *string) {
 
 func (p *parser) numbers(path string, v value) []int {
 	if v.kind != unstable.Array {
-		p.problem(path, v.place, "write it in brackets, such as [16, 4]", "%s is no list of numbers", path)
+		p.problem(path, v.place, "write it in brackets, such as [16, 4]", "%s is not a list of numbers", path)
 		return nil
 	}
 	list := make([]int, len(v.list))
@@ -338,13 +338,13 @@ var tableNames = []string{"marks", "digits", "channels", "kinds", "states", "gro
 func (p *parser) unknown(path string, at place, known []string) {
 	hint := "leave it out, or put # before it"
 	if slices.Contains(tableNames, path) {
-		p.problem(path, at, fmt.Sprintf("write [%s], or [[group]] for each group, on a line of its own, and below it a line for each thing it says", path), "%s is written in one line", path)
+		p.problem(path, at, fmt.Sprintf("write [%s], or [[group]] for each group, on a line of its own, and below it one line for each entry", path), "%s is all on one line", path)
 		return
 	}
 	if near := wording.Nearest(path, known); near != "" {
 		hint = fmt.Sprintf("did you mean %s?", near)
 	}
-	p.problem(path, at, hint, "%s is nothing that a code sheet says", path)
+	p.problem(path, at, hint, "%s is not an entry of a code sheet", path)
 }
 
 // group takes a value of a group: rest is its number and what it says.
@@ -365,7 +365,7 @@ func (p *parser) group(path, rest string, v value) {
 		}
 		var ok bool
 		if g.From, ok = blink.ParseSource(word); !ok {
-			p.problem(path, v.place, "write kind, hundreds, tens, units or check", "a group from %q refers to nothing", word)
+			p.problem(path, v.place, "write kind, hundreds, tens, units or check", "a group can't be from %q", word)
 		}
 	case "rule":
 		if p.word(path, v, &word); p.spoilt[path] {
@@ -379,7 +379,7 @@ func (p *parser) group(path, rest string, v value) {
 				return
 			}
 		}
-		p.problem(path, v.place, "write "+strings.Join(names, ", ")+", or leave the group out", "there is no check rule %q here", word)
+		p.problem(path, v.place, "write "+strings.Join(names, ", ")+", or leave the group out", "there is no check rule %q", word)
 	case "leading_zeros":
 		if v.kind != unstable.Bool {
 			p.problem(path, v.place, "write true or false, without quotes", "leading_zeros of group %d is neither true nor false", i+1)

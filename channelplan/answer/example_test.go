@@ -14,6 +14,6 @@ func ExampleSteps() {
 	}
 	// Output:
 	// - Count again: three flashes mean fault, two flashes mean holding.
-	// - Meter the output against design: with the self-test failed, its level may be anything. Adjust nothing by the lamp.
-	// - Report it: the supervisor decides when the module is changed, which interrupts everybody downstream. Customers affected: ask to set the output to design in manual.
+	// - Measure the output against design: with the self-test failed, its level may be anything. Adjust nothing by the lamp.
+	// - Report it: the supervisor decides when to replace the module, which cuts off everyone downstream. If customers are affected, ask to set the output to design in manual.
 }

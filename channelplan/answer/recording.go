@@ -132,15 +132,15 @@ func (r *Recording) sparse() bool {
 func (r *Recording) objection() string {
 	switch {
 	case r.several:
-		return "there is more than one lamp, and they tell different things."
+		return "there is more than one lamp, and they show different things."
 	case r.Still && r.Clip != nil:
 		return "the lamp is always lit, always dark, too small or out of the picture. A clip shows only what blinks."
 	case r.sparse():
-		return fmt.Sprintf("%d a second are too few to count pulses by. Record ten or more a second.", int(float64(r.Samples)/r.Length.Seconds()))
+		return fmt.Sprintf("%d a second is too few to count pulses. Record ten or more a second.", int(float64(r.Samples)/r.Length.Seconds()))
 	case r.NotAFrame != "" && r.Stranger > 0.05:
-		return fmt.Sprintf("the lamp shows %s again and again, and that is no frame: a group is not as it should be.", r.NotAFrame)
+		return fmt.Sprintf("the lamp keeps showing %s, and that is not a frame: one group is wrong.", r.NotAFrame)
 	case r.noLamp || r.Stranger > 0.5:
-		return fmt.Sprintf("this light does not clearly follow the %s code. Another kind of lamp, or something before it?", wording.Harmless(r.codeName))
+		return fmt.Sprintf("this light does not clearly follow the %s code. Is it another kind of lamp, or is something in front of it?", wording.Harmless(r.codeName))
 	}
 	return ""
 }
@@ -157,11 +157,11 @@ func (r *Recording) read() Section {
 	text := fmt.Sprintf("%.1f s in %s", r.Length.Seconds(), what)
 	switch {
 	case r.Still && float64(r.Samples) < fewSamples*r.Length.Seconds():
-		text += fmt.Sprintf("; that is too few, %d a second are needed", fewSamples)
+		text += fmt.Sprintf("; that is too few: it takes %d a second", fewSamples)
 	case r.Still:
-		text += "; no two levels as of a lamp: always lit, always dark, or the light around it moves more than the lamp"
+		text += "; it does not go on and off like a lamp: always lit, always dark, or the light around it changes more than the lamp"
 	case r.Unsteady:
-		text += "; the light around the lamp moved more than the lamp, so this can't be trusted"
+		text += "; the light around the lamp changed more than the lamp, so do not trust this"
 	case r.Unit > 0:
 		text += fmt.Sprintf("; a unit is %d ms", r.Unit.Milliseconds())
 	}
@@ -201,10 +201,10 @@ func (r *Recording) doubt() Section {
 	}
 	lines := []Line{{Text: likeliest(r.Best().Probability), Table: true}}
 	if r.Unsteady && !r.Doubtful() {
-		lines[0].Text = "doubtful: the recording is not steady enough to be believed."
+		lines[0].Text = "doubtful: the recording is not steady enough to trust."
 	}
 	if r.Best().Probability < 0.05 {
-		return Section{"Told", append(lines, Line{Text: "It can still be: " + r.states() + "."})}
+		return Section{"Told", append(lines, Line{Text: "It could still be: " + r.states() + "."})}
 	}
 	for i, c := range r.Candidates {
 		if i == 3 || c.Probability < 0.05 {
@@ -258,7 +258,7 @@ func (r *Recording) clipText() string {
 	case r.Still:
 		return text + "; nothing in them blinks like a lamp"
 	case len(r.Clip.Lamps) == 0:
-		return text + "; what blinks most clearly is at " + whereText(r.Clip, r.Lamp)
+		return text + "; the clearest blinking is at " + whereText(r.Clip, r.Lamp)
 	case r.Unit > 0:
 		text += fmt.Sprintf("; a unit is %d ms", r.Unit.Milliseconds())
 	}
@@ -273,7 +273,7 @@ func (r *Recording) lamps() Section {
 		l := &r.Clip.Lamps[i]
 		told := SignalText(l.Best().Signal)
 		if l.Doubtful() {
-			told = "doubtful, likeliest " + told
+			told = "doubtful, most likely " + told
 		}
 		mark := ""
 		if l == r.Lamp && !r.several {

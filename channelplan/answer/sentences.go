@@ -75,7 +75,7 @@ func (a *Answer) read() Section {
 	}
 	lines = append(lines, Line{Text: a.checkText()})
 	if o := a.Observer; o != nil {
-		lines = append(lines, Line{Text: fmt.Sprintf("Weighed as %s counts: %s in training, %d missed, %d doubled, %d mistaken.", wording.Harmless(o.Name),
+		lines = append(lines, Line{Text: fmt.Sprintf("Weighed by how %s counts: %s in training, %d missed, %d counted twice, %d wrong length.", wording.Harmless(o.Name),
 			wording.Counted(o.Marks, "mark", "marks"), o.Missed, o.Doubled, o.Mistaken)})
 	}
 	return Section{"Read", lines}
@@ -90,24 +90,24 @@ func (a *Answer) checkText() string {
 			has = fmt.Sprintf("%d to %d", least, most)
 		}
 		if n := len(a.Looks[0]); n < least || n > most {
-			what := "This is no frame"
+			what := "This is not a frame"
 			if checks {
 				what = "Check digit not compared"
 			}
-			return fmt.Sprintf("%s: %s read, and a frame has %s.", what, wording.Counted(n, "group", "groups"), has)
+			return fmt.Sprintf("%s: you read %s, but a frame has %s.", what, wording.Counted(n, "group", "groups"), has)
 		}
 	}
 	if !checks {
 		return map[reading.CheckDigit]string{
-			reading.Agrees:  "It is a frame of the code, which has no check digit.",
-			reading.Differs: "The groups read are no frame of the code: something was miscounted.",
-			reading.Unread:  "Not every group read is a digit.",
+			reading.Agrees:  "It is a valid frame. This code has no check digit.",
+			reading.Differs: "These groups are not a frame of this code: something was miscounted.",
+			reading.Unread:  "Not every group you read is a digit.",
 		}[a.Check]
 	}
 	return map[reading.CheckDigit]string{
 		reading.Agrees:  "The check digit agrees.",
 		reading.Differs: "The check digit differs: something was miscounted.",
-		reading.Unread:  "Check digit not compared: not every group read is a digit.",
+		reading.Unread:  "Check digit not compared: not every group you read is a digit.",
 	}[a.Check]
 }
 
@@ -126,7 +126,7 @@ func SpelledDigits(code *blink.Code, look blink.Frame) string {
 
 // likeliest says that nothing is sure enough.
 func likeliest(p float64) string {
-	return fmt.Sprintf("doubtful: the likeliest has %s, and %.0f%% is needed.", wording.Percent(p), 100*reading.Sure)
+	return fmt.Sprintf("doubtful: the best match has %s, and it takes %.0f%%.", wording.Percent(p), 100*reading.Sure)
 }
 
 // pilot names the pilot, or the candidates where none is sure.
@@ -144,10 +144,10 @@ func (a *Answer) pilot() Section {
 		for _, s := range a.Rhythm {
 			states = append(states, s.String())
 		}
-		return Section{"Pilot", []Line{{Text: fmt.Sprintf("doubtful: the same again and again is a rhythm and names no pilot. It may be %s.", strings.Join(states, " or "))}}}
+		return Section{"Pilot", []Line{{Text: fmt.Sprintf("doubtful: the same thing over and over is a rhythm and does not name a pilot. It may be %s.", strings.Join(states, " or "))}}}
 	}
 	if a.Result.Stranger > 0.5 {
-		lines[0].Text = "doubtful: this fits no frame. Another lamp, or a reading beyond repair?"
+		lines[0].Text = "doubtful: this does not fit any frame. Was it another lamp, or too many miscounts?"
 	}
 	likely := a.Result.Likely()
 	if !a.worthTelling() && len(a.Named) < 2 {
@@ -160,7 +160,7 @@ func (a *Answer) pilot() Section {
 		}
 		switch {
 		case slices.Contains(a.Named, c.Pilot):
-			line += " named by a look"
+			line += " from one look"
 		case a.Lineup != nil:
 			line += " " + a.carriedAs(c.Pilot)
 		}
@@ -229,9 +229,9 @@ func (a *Answer) Verdict() *Verdict {
 		v.Label, v.Full, v.Short = "Lineup", VerdictText(r, a.Lineup, about, true), VerdictText(r, a.Lineup, about, false)
 		return v
 	case a.Amplifier != nil:
-		v.Label, v.Full = "Record", fmt.Sprintf("%s%s: by the record of %s alone.", VerdictWords(r.Verdict), about, wording.Harmless(a.Amplifier.ID))
+		v.Label, v.Full = "Record", fmt.Sprintf("%s%s: judged only by the record of %s.", VerdictWords(r.Verdict), about, wording.Harmless(a.Amplifier.ID))
 	default:
-		v.Label, v.Full = "Plan", fmt.Sprintf("%s: by the channel plan.", VerdictWords(r.Verdict))
+		v.Label, v.Full = "Plan", fmt.Sprintf("%s: judged by the channel plan.", VerdictWords(r.Verdict))
 	}
 	v.Short = v.Full
 	return v
@@ -311,10 +311,10 @@ func LineupName(l *lineup.Lineup) string {
 func NearText(c channelplan.Channel, place channelplan.Place, hz int64, landmark string) []string {
 	mhz, plan := channelplan.FormatMHz(hz), c.Plan().Name()
 	if place == channelplan.InChannel {
-		return []string{fmt.Sprintf("%s MHz lies in channel %d (%s), %s MHz above its lower edge%s.", mhz, c.Number(), plan, channelplan.FormatMHz(hz-c.LowHz()), landmark)}
+		return []string{fmt.Sprintf("%s MHz is in channel %d (%s), %s MHz above its lower edge%s.", mhz, c.Number(), plan, channelplan.FormatMHz(hz-c.LowHz()), landmark)}
 	}
 	return []string{
-		fmt.Sprintf("No %s channel holds %s MHz: %s.", plan, mhz, place.Why()),
+		fmt.Sprintf("No %s channel covers %s MHz: %s.", plan, mhz, place.Why()),
 		fmt.Sprintf("The nearest is channel %d, %s MHz away.", c.Number(), channelplan.FormatMHz(c.DistanceHz(hz))),
 	}
 }

@@ -28,12 +28,12 @@ const Caution = "Power, heights, traffic: as local codes, employer, training all
 
 // Interrupts is said wherever something is pulled that signal passes through
 // (common practice, no source).
-const Interrupts = "Pulling a pad, an equalizer or a module cuts off everybody downstream, telephones too: " +
-	"only in a maintenance window, and tell those who must know first."
+const Interrupts = "Pulling a pad, an equalizer or a module cuts off everyone downstream, phones too: " +
+	"do it only in a maintenance window, and first tell those who must know."
 
 // SetLevel are what is done once a pilot is selected (common practice, no source): the AGC
 // has a level of its own, so that to switch to it does not put the output at design.
-const SetLevel = "Set the output to design at both balance channels. Switch to AGC, wait for the lock, " +
+const SetLevel = "Set the output to design at both balance channels. Switch to AGC, wait for lock, " +
 	"set the AGC's level until the output is the same. If you can't: back to manual, report."
 
 // Situation is what is known at the amplifier.
@@ -76,13 +76,13 @@ type Step struct {
 
 // Sentences that ask for what each face does in its own way.
 const (
-	twoLooks   = "Wait for the long dark, count one whole frame, and give both looks."
-	partLooks  = "There are more groups than a frame has: part the looks at the long dark."
-	oneLook    = "Wait for the long dark, count one whole frame from it, and give that look alone."
-	tellState  = "Watch it for ten seconds. If that is what it does, give the state in place of marks."
-	whichLamp  = "Say which lamp is meant, or record one alone, closer."
-	toJudge    = "Nothing to do by the lamp. Give the lineup to hear whether this pilot is valid in your system."
-	stillValid = "It is the pilot on record: note the reading. Give the lineup to hear whether it is still valid."
+	twoLooks   = "Wait for the long dark, count one whole frame, and enter both looks."
+	partLooks  = "That is more groups than one frame has: split the looks at the long dark."
+	oneLook    = "Wait for the long dark, count one whole frame after it, and enter only that look."
+	tellState  = "Watch it for ten seconds. If it keeps doing that, enter the state instead of marks."
+	whichLamp  = "Move closer and record just one lamp, or say which one you mean."
+	toJudge    = "The lamp shows nothing to fix. Add the lineup to see if this pilot is valid in your system."
+	stillValid = "It is the pilot on record: note the reading. Add the lineup to see if it is still valid."
 )
 
 var stepActs = map[string]fault.Act{
@@ -114,20 +114,20 @@ func (s Situation) steps() []string {
 		return withoutPilot(s)
 	case blink.Fault:
 		return s.with(s.tellApart("Count again: ", blink.Fault, blink.Holding),
-			"Meter the output against design: with the self-test failed, its level may be anything. Adjust nothing by the lamp.",
-			"Report it: the supervisor decides when the module is changed, which interrupts everybody downstream. Customers affected: ask to set the output to design in manual.")
+			"Measure the output against design: with the self-test failed, its level may be anything. Adjust nothing by the lamp.",
+			"Report it: the supervisor decides when to replace the module, which cuts off everyone downstream. If customers are affected, ask to set the output to design in manual.")
 	case blink.Steady:
 		return []string{
-			cmp.Or(s.tellApart("Watch ten seconds, with the lamp shaded: ", blink.Manual, blink.Thermal), "Watch ten seconds, with the lamp shaded."),
-			"An amplifier that starts shows it for a while. If it stays, meter the output and report a stuck AGC module.",
-			"The supervisor decides whether it is changed now.",
+			cmp.Or(s.tellApart("Shade the lamp and watch it for ten seconds: ", blink.Manual, blink.Thermal), "Shade the lamp and watch it for ten seconds."),
+			"An amplifier that is starting up shows this for a while. If it stays lit, measure the output and report a stuck AGC module.",
+			"The supervisor decides whether to replace it now.",
 		}
 	case blink.Dark:
 		return []string{
-			"Watch ten seconds, with the lamp shaded from the sun.",
-			"Check that an AGC module is fitted, and that signal passes. No signal: it has no power or no input.",
-			"Power is checked by those trained for it. If the amplifiers next to it are dark too, report a power outage.",
-			"Customers off: call it in now. The supervisor decides about a missing or dead module.",
+			"Shade the lamp from the sun and watch it for ten seconds.",
+			"Check that an AGC module is installed and that signal passes. If there is no signal, it has no power or no input.",
+			"Check power only if you are trained for it. If the amplifiers next to it are dark too, report a power outage.",
+			"If customers are off, call it in now. The supervisor decides about a missing or dead module.",
 		}
 	}
 	return nil
@@ -161,9 +161,9 @@ func (s Situation) tellApart(lead string, a, b blink.State) string {
 // the range.
 func (s Situation) countBars() string {
 	if s.Code == nil || s.Code.Bars(blink.EndLow) == 0 {
-		return "Look at the rest of the frame again: it tells whether the input is too low or too high."
+		return "Look at the long dark after the frame again: it shows if the input is too low or too high."
 	}
-	return fmt.Sprintf("Count the bars of light in the long dark: %s for an input that is too low, %s for one that is too high.", s.Code.BarWords(blink.EndLow), s.Code.BarWords(blink.EndHigh))
+	return fmt.Sprintf("Count the bars of light in the long dark: %s if the input is too low, %s if it is too high.", s.Code.BarWords(blink.EndLow), s.Code.BarWords(blink.EndHigh))
 }
 
 // pilotAt names a judged pilot with the frequency to tune a meter to.
@@ -176,17 +176,17 @@ func pilotAt(r *lineup.Report) string {
 
 // meter is the step that comes before any blame.
 func meter(what string) string {
-	return fmt.Sprintf("Meter %s at the input test point and add the test point's loss: is it there, and at design level?", what)
+	return fmt.Sprintf("Measure %s at the input test point and add the test point loss: is it there, and at design level?", what)
 }
 
 // meterBeside is the same, where the first thing to know is whether the pilot alone is
 // off or all carriers are.
 func meterBeside(what string) string {
-	return fmt.Sprintf("Meter %s and a channel on each side of it at the input test point; add the test point's loss.", what)
+	return fmt.Sprintf("Measure %s and a channel on each side of it at the input test point; add the test point loss.", what)
 }
 
 const (
-	lineupIsHeadends = "What is carried is the headend's call, which pilot this amplifier gets the supervisor's."
+	lineupIsHeadends = "The headend decides what is carried; the supervisor decides which pilot this amplifier gets."
 	askSupervisor    = "The supervisor decides on any change."
 )
 
@@ -203,7 +203,7 @@ func undecided(r *lineup.Report) bool { return r != nil && r.Has(lineup.RowUnrea
 
 // cannotTell is what to do about a pilot of which nothing is known.
 func cannotTell(r *lineup.Report) string {
-	return fmt.Sprintf("Whether %v is valid here can't be told: its row of the lineup can't be read. Have it corrected, and change nothing before.", r.Pilot)
+	return fmt.Sprintf("There is no way to say if %v is valid here: its row in the lineup can't be read. Get it fixed, and change nothing until then.", r.Pilot)
 }
 
 // mismatched reports whether a pilot fails for its kind alone, so that the
@@ -211,21 +211,21 @@ func cannotTell(r *lineup.Report) string {
 func mismatched(r *lineup.Report) bool { return unusable(r) && r.Has(lineup.CarrierMismatch) }
 
 func doubtful(s Situation) []string {
-	const change = "Change nothing on a doubtful reading. Doubtful a third time: have somebody else read it."
+	const change = "Change nothing on a doubtful reading. If it is doubtful a third time, have someone else read it."
 	switch {
 	case len(s.Rhythm) > 0:
-		looks := fmt.Sprintf("Evenly repeated flashes are a rhythm, not a frame. It looks like %v: %s.", s.Rhythm[0], s.Code.Look(s.Rhythm[0], blink.NoEnd))
+		looks := fmt.Sprintf("Flashes that repeat evenly are a rhythm, not a frame. It looks like %v: %s.", s.Rhythm[0], s.Code.Look(s.Rhythm[0], blink.NoEnd))
 		return []string{looks, tellState, change}
 	case len(s.Places) > 0:
 		return []string{whichLamp, change}
 	case s.FromTime:
 		return []string{
-			"Record it again and longer, three frames or half a minute, with the camera still and out of the sun. Or count a frame.",
+			"Record it again, longer (three frames or half a minute), with the camera steady and out of the sun. Or count a frame.",
 			change,
 		}
 	case len(s.Named) > 1:
 		return []string{
-			fmt.Sprintf("The looks contradict each other (%s): make sure they are of one lamp.", list(s.Named)), twoLooks, change,
+			fmt.Sprintf("The looks disagree (%s): make sure they are all of the same lamp.", list(s.Named)), twoLooks, change,
 		}
 	case s.RunsOn:
 		return []string{partLooks, twoLooks, change}
@@ -252,7 +252,7 @@ func agreeing(s Situation, steps []string) []string {
 	if len(s.Named) < 2 {
 		return steps
 	}
-	first := fmt.Sprintf("Not all looks agree (%s): were they of one lamp, or did it change its pilot? Look once more before you note it.", list(s.Named))
+	first := fmt.Sprintf("The looks do not all agree (%s): were they all of this lamp, or did its pilot change? Look once more before you note it.", list(s.Named))
 	return append([]string{first}, steps[1:]...)
 }
 
@@ -260,13 +260,13 @@ func lockedOnReport(s Situation) []string {
 	r, a := s.Report, s.Amplifier
 	switch {
 	case r == nil:
-		return []string{"The state alone names no pilot: count the frame, from the long dark on, and give its marks."}
+		return []string{"The state alone does not name the pilot: wait for the long dark, count the frame, and enter its marks."}
 	case r.Verdict == lineup.Unusable:
 		return wrongPilot(s)
 	case a != nil && a.Mode != lineup.AGC:
 		return []string{
-			fmt.Sprintf("The record says %v by design, and its AGC is on: the record or the switch is wrong. Leave it locked and ask.", a.Mode),
-			"The supervisor decides which of the two is put right.",
+			fmt.Sprintf("The record says %v by design, but the AGC is on: either the record or the switch is wrong. Leave it locked and ask.", a.Mode),
+			"The supervisor decides which of the two to fix.",
 		}
 	case r.Has(lineup.NotAssigned):
 		return notAssigned(s)
@@ -277,15 +277,15 @@ func lockedOnReport(s Situation) []string {
 	case r.Verdict == lineup.Usable:
 		return []string{
 			"The lamp shows nothing wrong: note the reading and leave the setting alone.",
-			"Is the output off design all the same? First meter the pilot at the input test point, test point loss added, against design.",
+			"Is the output still off design? First measure the pilot at the input test point, add the test point loss, and compare with design.",
 		}
 	}
 	steps := []string{
 		"Leave it locked: a caution alone is no reason to retune.",
-		"Pass the caution on: what concerns the carrier or the lineup to the headend, what concerns this amplifier to your supervisor.",
+		"Report the caution: to the headend if it is about the carrier or the lineup, to your supervisor if it is about this amplifier.",
 	}
 	if r.Has(lineup.LineupProblems) {
-		steps = append(steps, "The lineup file has rows that can't be read: have them corrected, the verdict may change.")
+		steps = append(steps, "The lineup file has rows that can't be read. Get them fixed: the verdict may change.")
 	}
 	return steps
 }
@@ -294,7 +294,7 @@ func lockedOnReport(s Situation) []string {
 // selected, and the output brought to design in manual, where no AGC corrects
 // what is being set.
 func changeTo(r *lineup.Report) string {
-	return fmt.Sprintf("If the supervisor agrees: meter %s at the input; in manual select it and set the output at both balance channels; switch to AGC, set the AGC's level for the same output, read the lamp. If you can't: back to manual, report.", pilotAt(r))
+	return fmt.Sprintf("If the supervisor agrees: measure %s at the input; in manual, select it and set the output at both balance channels; switch to AGC, set the AGC's level for the same output, read the lamp. If you can't, go back to manual and report.", pilotAt(r))
 }
 
 // notAssigned: a good carrier, but not this amplifier's.
@@ -305,37 +305,37 @@ func notAssigned(s Situation) []string {
 		return []string{"Leave it locked.", cannotTell(s.Recorded), askSupervisor}
 	case mismatched(s.Recorded):
 		return []string{
-			fmt.Sprintf("Leave it locked: by the lineup the recorded %v is of another kind, so that the record or the lineup is wrong.", s.Recorded.Pilot),
+			fmt.Sprintf("Leave it locked: the lineup lists the recorded %v as another kind, so either the record or the lineup is wrong.", s.Recorded.Pilot),
 			askSupervisor,
 		}
 	case unusable(s.Recorded) && onSpare:
 		return []string{
-			fmt.Sprintf("It is on its spare, and rightly: its main pilot %s. Leave it locked.", invalid(s.Recorded)),
-			"Have another main pilot assigned and the record changed: the supervisor decides.",
+			fmt.Sprintf("It is right to be on its spare: its main pilot %s. Leave it locked.", invalid(s.Recorded)),
+			"Ask for another main pilot and a corrected record: the supervisor decides.",
 		}
 	case unusable(s.Recorded):
 		return []string{
-			fmt.Sprintf("It holds on a good carrier; the recorded %s. Leave it locked.", invalid(s.Recorded)),
-			"Have the record changed: the supervisor decides.",
+			fmt.Sprintf("It is locked on a good carrier; the recorded %s. Leave it locked.", invalid(s.Recorded)),
+			"Ask for a corrected record: the supervisor decides.",
 		}
 	case s.Recorded == nil:
-		return []string{"Leave it locked, and ask which pilot it is to have.", askSupervisor}
+		return []string{"Leave it locked, and ask which pilot it should have.", askSupervisor}
 	case onSpare:
 		return []string{
 			meter("its main pilot, " + pilotAt(s.Recorded) + ","),
-			"There and at design: it may be set back to it, by your employer's procedure. Gone: tell the headend, and leave it on the spare.",
+			"If it is there and at design, it may be set back to it by your employer's procedure. If it is gone, tell the headend and leave it on the spare.",
 			askSupervisor,
 		}
 	case s.Report.Pilot.Channel == s.Recorded.Pilot.Channel && s.Report.Pilot.Kind != channelplan.Digital && s.Recorded.Pilot.Kind != channelplan.Digital:
 		return []string{
-			"It follows the channel on record with another setting of the detector. Leave it locked and ask which is right.",
+			"It is on the recorded channel, but with a different detector setting. Leave it locked and ask which is right.",
 			askSupervisor,
 		}
 	}
 	return []string{
-		"It holds on a good carrier that is not its own. Leave it locked: either the record or the setting is wrong.",
+		"It is locked on a good carrier, but not its own pilot. Leave it locked: either the record or the setting is wrong.",
 		changeTo(s.Recorded),
-		"The supervisor decides which of the two is put right.",
+		"The supervisor decides which of the two to fix.",
 	}
 }
 
@@ -348,40 +348,40 @@ func wrongPilot(s Situation) []string {
 		return append(steps, cannotTell(r), lineupIsHeadends)
 	}
 	if r.Has(lineup.LineupProblems) {
-		steps[0] = "Have the lineup's unreadable rows corrected: the verdict may change. And count one more frame."
+		steps[0] = "Get the lineup's unreadable rows fixed: the verdict may change. Also count one more frame."
 	}
 	switch {
 	case r.Has(lineup.NotInPlan):
-		return append(steps, "Same reading twice? Ask which plan this system uses, std, irc or hrc, before anything else.", lineupIsHeadends)
+		return append(steps, "Same reading twice? Ask which plan this system uses (std, irc or hrc) before anything else.", lineupIsHeadends)
 	case r.Has(lineup.OutsideForward) && a != nil && !a.Passband.IsZero():
-		steps = append(steps, fmt.Sprintf("An amplifier that passes %s can't follow it in full: the reading or the recorded passband is wrong, or it needs another pilot.", a.Passband))
+		steps = append(steps, fmt.Sprintf("This amplifier passes %s, not all of this carrier: the reading or the recorded passband is wrong, or it needs another pilot.", a.Passband))
 	case r.Has(lineup.InsideOFDM):
 		// A meter reads the block's power there, whatever became of the pilot.
-		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view: a level alone tells nothing there, the block has power too.", here),
+		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view: a level alone proves nothing there, because the block has power too.", here),
 			"If you see only the OFDM block, the AGC is tracking that. It needs another pilot.")
 	case r.Has(lineup.CarrierMismatch):
-		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view, or try a QAM lock: a level alone does not tell the kind.", here),
-			"As the lineup says: the detector is set for the wrong kind. As the lamp says: the lineup is wrong, tell the headend.")
+		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view, or try a QAM lock: a level alone does not show what kind it is.", here),
+			"If the lineup is right, the detector is set for the wrong kind. If the lamp is right, the lineup is wrong: tell the headend.")
 	case r.Has(lineup.NotInLineup):
 		steps = append(steps, meter(here),
-			"There: the lineup is wrong, tell the headend. Not there: it follows something else, and its level means nothing.")
+			"If it is there, the lineup is wrong: tell the headend. If not, the AGC is following something else, and its level means nothing.")
 	case r.Has(lineup.OutsideForward):
-		steps = append(steps, "Its filters do not pass this carrier in full, so its level is no measure of the others. It needs a pilot inside the passband.")
+		steps = append(steps, "The filters do not pass all of this carrier, so its level does not show how the others are. It needs a pilot inside the passband.")
 	case r.Has(lineup.Overlapped):
-		steps = append(steps, meter(here)+" Two carriers in one place are the headend's to part.")
+		steps = append(steps, meter(here)+" If two carriers share one spot, the headend has to separate them.")
 	default: // part-time, sync-suppressed
-		steps = append(steps, "It follows for now and will wander with the carrier. Meter the output against design, and have a steady pilot assigned.")
+		steps = append(steps, "It follows this carrier for now, and its gain will wander with it. Measure the output against design, and ask for a steady pilot.")
 	}
 	switch own := s.Recorded; {
 	case a != nil && a.Mode != lineup.AGC:
-		return append(steps, fmt.Sprintf("And the record says %v by design: its AGC should not be on at all. The supervisor decides.", a.Mode))
+		return append(steps, fmt.Sprintf("Also, the record says %v by design: the AGC should not be on at all. The supervisor decides.", a.Mode))
 	case undecided(own):
 		return append(steps, cannotTell(own))
 	case own == nil || own.Pilot == r.Pilot:
 	case unusable(own):
-		return append(steps, fmt.Sprintf("Nor is the pilot on record: %s. A new one is the supervisor's to assign.", invalid(own)))
+		return append(steps, fmt.Sprintf("The pilot on record is no good either: %s. The supervisor has to assign a new one.", invalid(own)))
 	default:
-		return append(steps, "The record says otherwise. "+changeTo(own))
+		return append(steps, "The record names another pilot. "+changeTo(own))
 	}
 	return append(steps, lineupIsHeadends)
 }
@@ -394,8 +394,8 @@ func edge(s Situation) []string {
 		return agreeing(s, steps)
 	case a != nil && a.Mode != lineup.AGC:
 		return []string{
-			fmt.Sprintf("The record says %v by design, and its AGC is on: the record or the switch is wrong. Ask before anything is set.", a.Mode),
-			"Meter the output against design, and report both. The supervisor decides.",
+			fmt.Sprintf("The record says %v by design, but the AGC is on: either the record or the switch is wrong. Ask before you set anything.", a.Mode),
+			"Measure the output against design, and report both. The supervisor decides.",
 		}
 	}
 	return agreeing(s, edgeOfRange(s))
@@ -409,9 +409,9 @@ func edgeOfRange(s Situation) []string {
 	var first string
 	switch r := s.Report; {
 	case r == nil:
-		first = "The state alone names no pilot: count the frame, from the long dark on, and give its marks."
+		first = "The state alone does not name the pilot: wait for the long dark, count the frame, and enter its marks."
 	case r.Has(lineup.NotAssigned) && s.Recorded != nil && !unusable(s.Recorded):
-		first = fmt.Sprintf("It is not on its own pilot, %s: one at another level may be all that is wrong. Ask which is right.", pilotAt(s.Recorded))
+		first = fmt.Sprintf("It is not on its own pilot, %s: the level of this other pilot may be all that is wrong. Ask which is right.", pilotAt(s.Recorded))
 	case s.End == blink.NoEnd:
 		first = s.countBars()
 	}
@@ -421,18 +421,18 @@ func edgeOfRange(s Situation) []string {
 	}
 	switch s.End {
 	case blink.EndLow:
-		steps = append(steps, "Only the pilot low: every other channel is too high now; meter it one amplifier upstream, then call the headend. "+
-			"All low: look for a pad or equalizer too large, water, or a lost input upstream.",
-			"At design, or low in the worst heat only: the gain control is off its place in the range. The supervisor decides.")
+		steps = append(steps, "If only the pilot is low, every other channel is too high now: measure it one amplifier upstream, then call the headend. "+
+			"If all are low, look for too large a pad, water, or a lost input upstream.",
+			"If at design, or low only in the worst heat, the gain control is in the wrong place in its range. The supervisor decides.")
 	case blink.EndHigh:
-		steps = append(steps, "Only the pilot high: every other channel is too low now; meter it one amplifier upstream, then call the headend. "+
-			"All high: look for a pad left out or too small, or an output set too high upstream.",
-			"At design, or high in the worst cold only: the gain control is off its place in the range. The supervisor decides.")
+		steps = append(steps, "If only the pilot is high, every other channel is too low now: measure it one amplifier upstream, then call the headend. "+
+			"If all are high, look for a missing pad, or an output set too high upstream.",
+			"If at design, or high only in the worst cold, the gain control is in the wrong place in its range. The supervisor decides.")
 	default:
 		if s.Report == nil {
 			steps = append(steps, s.countBars())
 		}
-		steps = append(steps, "Whatever is changed ends with the output at design. "+askSupervisor)
+		steps = append(steps, "Whatever you change, finish with the output at design. "+askSupervisor)
 	}
 	return steps
 }
@@ -445,43 +445,43 @@ func openLoop(s Situation) []string {
 	case a != nil && a.Mode == by:
 		return []string{
 			fmt.Sprintf("No fault: %s is %v by design. Note the reading.", a.ID, by),
-			"Meter the output against design for today's temperature: no pilot corrects it.",
+			"Measure the output against design for today's temperature: no pilot corrects it.",
 		}
 	case a != nil && a.Mode != lineup.AGC:
 		return []string{
-			fmt.Sprintf("The record says %v by design, the lamp says %v: ask which is right. Switch nothing.", a.Mode, s.State),
-			"Meter the output against design for today's temperature, and report both. The supervisor decides.",
+			fmt.Sprintf("The record says %v by design, but the lamp shows %v: ask which is right. Do not switch anything.", a.Mode, s.State),
+			"Measure the output against design for today's temperature, and report both. The supervisor decides.",
 		}
 	case undecided(s.Recorded):
-		return []string{cannotTell(s.Recorded), "Meter the output against design for today's temperature.", askSupervisor}
+		return []string{cannotTell(s.Recorded), "Measure the output against design for today's temperature.", askSupervisor}
 	case mismatched(s.Recorded):
 		return []string{
-			fmt.Sprintf("Do not switch the AGC in: by the lineup the recorded %v is of another kind. The record or the detector's setting is wrong.", s.Recorded.Pilot),
-			"Meter the output against design for today's temperature.", askSupervisor,
+			fmt.Sprintf("Do not switch to AGC: the lineup lists the recorded %v as another kind. Either the record or the detector setting is wrong.", s.Recorded.Pilot),
+			"Measure the output against design for today's temperature.", askSupervisor,
 		}
 	case unusable(s.Recorded):
 		return []string{
-			fmt.Sprintf("Do not switch the AGC in: the recorded %s. Somebody may have parked it for that.", invalid(s.Recorded)),
-			"Meter the output against design for today's temperature.",
+			fmt.Sprintf("Do not switch to AGC: the recorded %s. Someone may have parked it for that reason.", invalid(s.Recorded)),
+			"Measure the output against design for today's temperature.",
 			"It needs another pilot. " + lineupIsHeadends,
 		}
 	}
 	steps := []string{"Ask before you switch it: somebody may have parked it for work."}
 	if s.State == blink.Thermal {
-		steps[0] = "Ask before you switch it: it was parked, or it fell back when it lost its pilot."
+		steps[0] = "Ask before you switch it: it was parked, or it lost its pilot."
 	}
 	what := "the pilot"
 	if s.Recorded != nil {
 		what = pilotAt(s.Recorded)
 		parked := "somebody may have parked it for work."
 		if s.State == blink.Thermal {
-			parked = "it was parked, or it fell back when it lost its pilot."
+			parked = "it was parked, or it lost its pilot."
 		}
 		steps[0] = fmt.Sprintf("The record says AGC on %s. Ask before you switch it: %s", what, parked)
 	}
 	return append(steps,
-		fmt.Sprintf("Once permitted: meter %s at the input test point, test point loss added, against design. Not there, or off: leave it as it is and report.", what),
-		"Good: in manual, "+strings.ToLower(SetLevel[:1])+SetLevel[1:],
+		fmt.Sprintf("Once you have permission, measure %s at the input test point, add the test point loss, and compare with design. If it is missing or off, leave it as it is and report.", what),
+		"If good: in manual, "+strings.ToLower(SetLevel[:1])+SetLevel[1:],
 		askSupervisor)
 }
 
@@ -490,13 +490,13 @@ func withoutPilot(s Situation) []string {
 	a := s.Amplifier
 	if a != nil && a.Mode != lineup.AGC {
 		return []string{
-			fmt.Sprintf("The record says %v by design, and the lamp says that its AGC is on: ask which is right.", a.Mode),
-			"Meter the output against design. The supervisor decides how it is to run.",
+			fmt.Sprintf("The record says %v by design, but the lamp shows that the AGC is on: ask which is right.", a.Mode),
+			"Measure the output against design. The supervisor decides how it should run.",
 		}
 	}
 	first := "Leave the setting alone: the gain is held at its last value. If you balance to it, the AGC will be off center when the pilot comes back."
 	if s.State == blink.Seeking {
-		first = "Give it a few minutes: a restart or a short loss of signal shows this too."
+		first = "Wait a few minutes: a restart or short signal loss looks the same."
 	}
 	switch {
 	case undecided(s.Recorded):
@@ -504,14 +504,14 @@ func withoutPilot(s Situation) []string {
 	case mismatched(s.Recorded):
 		return []string{
 			first,
-			fmt.Sprintf("By the lineup the recorded %v is of another kind: the record or the detector's setting is wrong. Ask which.", s.Recorded.Pilot),
-			"Meter the output against design, and report both.", askSupervisor,
+			fmt.Sprintf("The lineup lists the recorded %v as another kind: the record or the detector setting is wrong. Ask which.", s.Recorded.Pilot),
+			"Measure the output against design, and report both.", askSupervisor,
 		}
 	case unusable(s.Recorded):
 		return []string{
 			first,
-			fmt.Sprintf("The recorded %s: it needs another pilot, not a repair. Adjust nothing meanwhile.", invalid(s.Recorded)),
-			strings.TrimSpace("Meter the output against design, and report both. " + aboutSpare(s)),
+			fmt.Sprintf("The recorded %s: it needs another pilot, not a repair. Do not adjust anything until then.", invalid(s.Recorded)),
+			strings.TrimSpace("Measure the output against design, and report both. " + aboutSpare(s)),
 			lineupIsHeadends,
 		}
 	}
@@ -522,11 +522,11 @@ func withoutPilot(s Situation) []string {
 	if a != nil && a.Upstream != "" {
 		upstream = "upstream (" + a.Upstream + ")"
 	}
-	last := strings.TrimSpace("All at design: the pilot setting or the AGC module is at fault; the supervisor decides. " + aboutSpare(s))
+	last := strings.TrimSpace("All at design: pilot setting or AGC module. The supervisor decides. " + aboutSpare(s))
 	return []string{
 		first, meterBeside(what),
-		fmt.Sprintf("Only the pilot low: meter it one amplifier upstream. Low there: call the headend; good: look for a suck-out, a trap, water. "+
-			"All low: go %s to the first locked amplifier; the fault is below.", upstream),
+		fmt.Sprintf("If only the pilot is low, measure it one amplifier upstream: if low there, call the headend; if not, look for a suck-out or trap. "+
+			"If all are low, go %s to the first locked amplifier; the fault is after it.", upstream),
 		last,
 	}
 }
@@ -538,7 +538,7 @@ func aboutSpare(s Situation) string {
 	case r == nil || s.Recorded != nil && r.Pilot == s.Recorded.Pilot:
 		return ""
 	case unusable(r):
-		return fmt.Sprintf("Its spare is no way out: %s.", invalid(r))
+		return fmt.Sprintf("Its spare is no good either: %s.", invalid(r))
 	case s.Lineup == nil:
 		return fmt.Sprintf("Its recorded spare is %v.", r.Pilot)
 	default:

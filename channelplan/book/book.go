@@ -38,9 +38,9 @@ func (b Book) failed(what string, err error) error {
 	if errors.As(err, &path) {
 		err = path.Err
 	}
-	hint, act := "check the path and the space left", fault.NoAct
+	hint, act := "check the path and the free space", fault.NoAct
 	if errors.Is(err, fs.ErrPermission) {
-		hint, act = "name a book where you may write", fault.NameBook
+		hint, act = "name a book where you can write", fault.NameBook
 	}
 	return &fault.Error{File: b.Path, Text: fmt.Sprintf("%s: %v", what, err), Hint: hint, Act: act}
 }
@@ -79,7 +79,7 @@ func (b Book) open() (*os.File, error) {
 func (b Book) plain() error {
 	info, err := os.Stat(b.Path)
 	if err == nil && !info.Mode().IsRegular() {
-		return &fault.Error{File: b.Path, Text: "this is no plain file, and a book is one", Hint: "name another", Act: fault.NameBook}
+		return &fault.Error{File: b.Path, Text: "this is not a regular file, and a book must be one", Hint: "name another", Act: fault.NameBook}
 	}
 	return nil
 }
@@ -99,7 +99,7 @@ func (b Book) isBook() error {
 	n, _ := io.ReadFull(f, head)
 	line, _, _ := bytes.Cut(bytes.TrimSpace(head[:n]), []byte("\n"))
 	if !beginsBook(line) {
-		return &fault.Error{File: b.Path, Text: "this file does not begin as a book does, and nothing is written into it", Hint: "name another", Act: fault.NameBook}
+		return &fault.Error{File: b.Path, Text: "this file does not start like a book, so nothing was written to it", Hint: "name another", Act: fault.NameBook}
 	}
 	return nil
 }
@@ -123,7 +123,7 @@ func (b Book) Append(record any) error {
 		return b.failed("the record can't be written", err)
 	}
 	if len(line) >= maxLine {
-		return &fault.Error{File: b.Path, Text: fmt.Sprintf("the record is longer than %d kB and could not be read again", maxLine>>10), Hint: "shorten what is in it"}
+		return &fault.Error{File: b.Path, Text: fmt.Sprintf("the record is longer than %d kB and could not be read back", maxLine>>10), Hint: "shorten what is in it"}
 	}
 	if err := b.isBook(); err != nil {
 		return err
@@ -216,7 +216,7 @@ var ErrDamaged = errors.New("the record is damaged")
 // Full is the error of records, from a file of that name, that are more than
 // [MaxKept].
 func Full(name, hint string, act fault.Act) error {
-	return &fault.Error{File: name, Text: "there are more than 300,000 records to be read at once", Hint: hint, Act: act}
+	return &fault.Error{File: name, Text: "there are more than 300,000 records to read at once", Hint: hint, Act: act}
 }
 
 // Open opens the book to be read from its beginning. A book that does not exist is

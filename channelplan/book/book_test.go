@@ -104,7 +104,7 @@ func TestBooksThatCannotBeUsed(t *testing.T) {
 	err := Book{folder}.Append(note{})
 	var e *fault.Error
 	require.ErrorAs(t, err, &e)
-	assert.Contains(t, err.Error(), "this is no plain file, and a book is one; name another")
+	assert.Contains(t, err.Error(), "this is not a regular file, and a book must be one; name another")
 	require.ErrorAs(t, Book{folder}.Check(), &e)
 	require.ErrorAs(t, Book{filepath.Join(folder, "file", "b")}.Append(note{}), &e, "a file in place of a folder")
 	_, err = scan(Book{folder}, func(int, []byte) error { return nil })
@@ -112,7 +112,7 @@ func TestBooksThatCannotBeUsed(t *testing.T) {
 	require.ErrorAs(t, Book{"/dev/full"}.Append(note{}), &e)
 	require.NoError(t, Book{filepath.Join(folder, "new", "b")}.Check())
 	require.ErrorAs(t, Book{filepath.Join(folder, "b")}.Append(func() {}), &e)
-	require.ErrorContains(t, Book{filepath.Join(folder, "b")}.Append(note{Filler: strings.Repeat("x", maxLine)}), "longer than 64 kB and could not be read again")
+	require.ErrorContains(t, Book{filepath.Join(folder, "b")}.Append(note{Filler: strings.Repeat("x", maxLine)}), "longer than 64 kB and could not be read")
 	_, err = os.Stat(filepath.Join(folder, "b"))
 	require.ErrorIs(t, err, os.ErrNotExist)
 }
@@ -212,7 +212,7 @@ func TestFullDisk(t *testing.T) {
 	lines := strings.Split(strings.TrimSpace(string(out)), "\n")
 	told := len(lines) - 1
 	assert.Contains(t, lines[told], "the book can't be written")
-	assert.Contains(t, lines[told], "check the path and the space left")
+	assert.Contains(t, lines[told], "check the path and the free space")
 	require.Greater(t, told, 5)
 	notes, damaged := read(t, b)
 	assert.Len(t, notes, told)
@@ -264,7 +264,7 @@ func TestLinksAndPermissions(t *testing.T) {
 	locked := filepath.Join(folder, "locked")
 	require.NoError(t, os.Mkdir(locked, 0o500))
 	require.ErrorAs(t, Book{filepath.Join(locked, "b")}.Append(note{}), &e)
-	assert.Equal(t, "name a book where you may write, with --book", e.Hint)
+	assert.Equal(t, "name a book where you can write, with --book", e.Hint)
 	require.NoError(t, os.Chmod(real, 0o400))
 	require.ErrorAs(t, Book{real}.Append(note{}), &e)
 	notes, _ = read(t, Book{real})

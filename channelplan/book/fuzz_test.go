@@ -33,7 +33,7 @@ func FuzzRead(f *testing.F) {
 			require.Equal(t, !blank && !sound[i+1], contains(damaged, i+1), "line %d", i+1)
 		}
 		if err := b.Append(Record{Type: "mine"}); err != nil {
-			require.ErrorContains(t, err, "does not begin as a book does")
+			require.ErrorContains(t, err, "this file does not start like a book, so nothing was written to it")
 			return
 		}
 		last := ""

@@ -23,7 +23,7 @@ const (
 	CarrierChanged                    // another kind of carrier stands in its place
 	LevelChanged                      // by more than an AGC does not notice
 	CarrierMoved                      // to another frequency within its channel
-	NeighborOver                      // a neighbor comes to stand over it
+	NeighborOver                      // another carrier or block now covers its channel
 	NeighborNew                       // there was none at its side
 	NeighborGone                      // there is none any more
 	NeighborChanged                   // it becomes another kind of carrier
@@ -147,7 +147,7 @@ func (s LevelStep) Words() string {
 	}
 	text := fmt.Sprintf("its output goes %.1f dB %s", math.Abs(s.DB), side)
 	if s.Held {
-		text += ", where its range ends"
+		text += ", to the end of its range"
 	}
 	return text
 }
@@ -163,11 +163,11 @@ func Compare(before, after *Lineup, a Amplifier) Comparison {
 	unfit, unfitThen := c.Before.Verdict == Unusable, c.After.Verdict == Unusable
 	switch {
 	case !unfit && unfitThen:
-		add(PilotLost, "%v is no valid pilot any more: %s", p, c.After.Findings[0].Text)
+		add(PilotLost, "%v is no longer a valid pilot: %s", p, c.After.Findings[0].Text)
 	case unfit && unfitThen:
-		add(PilotAbsent, "%v is no valid pilot before or after: %s", p, c.After.Findings[0].Text)
+		add(PilotAbsent, "%v is not a valid pilot before or after: %s", p, c.After.Findings[0].Text)
 	case unfit:
-		add(PilotBack, "%v becomes a valid pilot, which it was not: %s", p, c.Before.Findings[0].Text)
+		add(PilotBack, "%v becomes a valid pilot; before, it was not: %s", p, c.Before.Findings[0].Text)
 	}
 	c.carrier(before, after, a, add)
 	c.neighbors(before, after, p, add)
@@ -176,7 +176,7 @@ func Compare(before, after *Lineup, a Amplifier) Comparison {
 		with := Context{Amplifier: &on}
 		then := after.CheckOne(s, with)
 		if before.CheckOne(s, with).Verdict != Unusable && then.Verdict == Unusable {
-			add(SpareLost, "its spare, %v, is no valid pilot any more: %s", s, then.Findings[0].Text)
+			add(SpareLost, "its spare, %v, is no longer a valid pilot: %s", s, then.Findings[0].Text)
 		}
 	}
 	slices.SortStableFunc(c.Changes, func(a, b Change) int { return int(a.What) - int(b.What) })
@@ -213,7 +213,7 @@ func (c *Comparison) carrier(before, after *Lineup, a Amplifier, add adder) {
 	}
 	over := func(r Report) bool { return r.Has(Overlapped) || r.Has(InsideOFDM) }
 	if over(c.After) && !over(c.Before) {
-		add(NeighborOver, "a neighbor comes to stand over it")
+		add(NeighborOver, "another carrier or block now covers its channel")
 	}
 }
 
@@ -249,14 +249,14 @@ func (c *Comparison) neighbors(before, after *Lineup, p channelplan.Pilot, add a
 	for _, n := range now {
 		switch was, ok := find(old, n); {
 		case !ok:
-			add(NeighborNew, "beside it %v appears%s", n, level(n))
+			add(NeighborNew, "next to it, %v is new%s", n, level(n))
 		case was.Kind != n.Kind:
-			add(NeighborChanged, "beside it %v becomes %s%s, and was %s%s", was, n.Kind.Label(), level(n), was.Kind.Label(), level(was))
+			add(NeighborChanged, "next to it, %v becomes %s%s; it was %s%s", was, n.Kind.Label(), level(n), was.Kind.Label(), level(was))
 		}
 	}
 	for _, n := range old {
 		if _, ok := find(now, n); !ok {
-			add(NeighborGone, "beside it %v goes", n)
+			add(NeighborGone, "next to it, %v goes away", n)
 		}
 	}
 }

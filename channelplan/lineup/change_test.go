@@ -41,7 +41,7 @@ func TestStepWhenAnalogGoesDigital(t *testing.T) {
 	a := analog73()
 	c := Compare(before, after, a)
 	assert.Equal(t, []string{
-		"pilot-lost: 73 analog is no valid pilot any more: the pilot is analog, but channel 73 carries 256-QAM",
+		"pilot-lost: 73 analog is no longer a valid pilot: the pilot is analog, but channel 73 carries 256-QAM",
 		"carrier-changed: analog at 40.0 dBmV becomes 256-QAM at 34.0 dBmV: if the AGC locks at all, its output goes 6.0 dB up (it depends on the detector)",
 	}, told(c))
 	assert.InDelta(t, 6, c.Step.DB, 1e-9)
@@ -51,7 +51,7 @@ func TestStepWhenAnalogGoesDigital(t *testing.T) {
 	c = Compare(before, after, a)
 	assert.InDelta(t, 4, c.Step.DB, 1e-9)
 	assert.True(t, c.Step.Held)
-	assert.Contains(t, c.Changes[1].Text, "4.0 dB up, where its range ends")
+	assert.Contains(t, c.Changes[1].Text, "4.0 dB up, to the end of its range")
 
 	back := a
 	back.Pilot.Kind = channelplan.Digital
@@ -87,29 +87,29 @@ func TestWhatBecomesOfAPilot(t *testing.T) {
 		},
 		"a block swallows it": {
 			[]string{"116,qam256,,,,37,", ",ofdm,810,1002,,36.5,"}, []string{",ofdm,744,1002,,36.5,"}, digital(116),
-			[]string{"pilot-lost: 116 digital is no valid pilot any more: the OFDM block 744 to 1002 MHz has swallowed it: the pilot no longer exists",
-				"carrier-changed: 256-QAM at 37.0 dBmV becomes OFDM at 36.5 dBmV", "neighbor-over: a neighbor comes to stand over it"},
+			[]string{"pilot-lost: 116 digital is no longer a valid pilot: the OFDM block 744 to 1002 MHz now covers its channel: the pilot no longer exists",
+				"carrier-changed: 256-QAM at 37.0 dBmV becomes OFDM at 36.5 dBmV", "neighbor-over: another carrier or block now covers its channel"},
 		},
 		"it was gone already": {
 			[]string{"80,qam256,,,,36,"}, []string{"80,qam256,,,,36,"}, digital(90),
-			[]string{"pilot-absent: 90 digital is no valid pilot before or after: the lineup carries nothing on channel 90"},
+			[]string{"pilot-absent: 90 digital is not a valid pilot before or after: the lineup carries nothing on channel 90"},
 		},
 		"it comes back": {
 			[]string{"80,qam256,,,,36,part-time"}, []string{"80,qam256,,,,36,"}, digital(80),
-			[]string{"pilot-back: 80 digital becomes a valid pilot, which it was not: it is a part-time carrier: when it leaves the air the AGC loses its pilot"},
+			[]string{"pilot-back: 80 digital becomes a valid pilot; before, it was not: it is a part-time carrier: when it goes off the air, the AGC loses its pilot"},
 		},
 		"its neighbors come, go and change": {
 			[]string{"79,qam256,,,,35,", "80,qam256,,,,36,", "81,analog,,,,40,"},
 			[]string{"80,qam256,,,,36,", "81,qam256,,,,36,"}, digital(80),
-			[]string{"neighbor-gone: beside it channel 79 goes", "neighbor-changed: beside it channel 81 becomes 256-QAM at 36.0 dBmV, and was analog at 40.0 dBmV"},
+			[]string{"neighbor-gone: next to it, channel 79 goes away", "neighbor-changed: next to it, channel 81 becomes 256-QAM at 36.0 dBmV; it was analog at 40.0 dBmV"},
 		},
 		"one neighbor is new": {
 			[]string{"80,qam256,,,,36,"}, []string{"80,qam256,,,,36,", "81,qam256,,,,36,"}, digital(80),
-			[]string{"neighbor-new: beside it channel 81 appears at 36.0 dBmV"},
+			[]string{"neighbor-new: next to it, channel 81 is new at 36.0 dBmV"},
 		},
 		"its spare is lost": {
 			[]string{"80,qam256,,,,36,", "73,analog,,,,40,"}, []string{"80,qam256,,,,36,"}, spared,
-			[]string{"spare-lost: its spare, 73 analog, is no valid pilot any more: the lineup carries nothing on channel 73"},
+			[]string{"spare-lost: its spare, 73 analog, is no longer a valid pilot: the lineup carries nothing on channel 73"},
 		},
 	} {
 		got := Compare(read(t, c.before...), read(t, c.after...), c.a)

@@ -26,5 +26,5 @@ channel,carrier,duty
 	fmt.Println(report.Findings[0].Rule+":", report.Findings[0].Text)
 	// Output:
 	// unusable
-	// part-time: it is a part-time carrier: when it leaves the air the AGC loses its pilot
+	// part-time: it is a part-time carrier: when it goes off the air, the AGC loses its pilot
 }

@@ -100,7 +100,7 @@ func (p *parser) take(line string) error {
 		return nil
 	}
 	if len(p.lineup.Carriers)+len(p.lineup.Problems) >= mostRows {
-		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: fmt.Sprintf("the lineup goes on after %d rows, and no band has so many carriers", mostRows), Hint: "is this a lineup, and not an inventory of amplifiers?"}
+		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: fmt.Sprintf("the lineup has more than %d rows, and no band has that many carriers", mostRows), Hint: "is this really a lineup, not an inventory of amplifiers?"}
 	}
 	p.row(fields)
 	return nil
@@ -205,8 +205,8 @@ func (p *parser) setting(remark string, column int) {
 		return
 	}
 	if p.Header != nil {
-		p.problem(column, "setting %q stands below the line that names the columns; move it above", key)
-		p.unset(key, column, fmt.Sprintf("the setting %q stands where it is not read", key))
+		p.problem(column, "setting %q is below the header line; move it above", key)
+		p.unset(key, column, fmt.Sprintf("the setting %q is in a place where it is not read", key))
 		return
 	}
 	if before, twice := p.said[key]; twice {
@@ -247,9 +247,9 @@ func (p *parser) unset(key string, column int, text string) {
 	p.leaveOut(0)
 	switch key {
 	case "plan":
-		p.unfit(column, text, "correct the line: without its plan no channel has a frequency")
+		p.unfit(column, text, "correct the line: without the plan, channels have no frequency")
 	case "forward":
-		p.unfit(column, text, "correct the line: without the passband nobody knows what passes")
+		p.unfit(column, text, "correct the line: without the passband, nobody knows what passes")
 	case "effective":
 		p.lineup.dateUnread = true
 	}
@@ -271,7 +271,7 @@ func ParseBand(text string) (Band, error) {
 		return Band{}, err
 	}
 	if b.LowHz >= b.HighHz {
-		return Band{}, fmt.Errorf("%q ends below where it begins; write the lower edge first", text)
+		return Band{}, fmt.Errorf("%q ends below where it starts; write the lower edge first", text)
 	}
 	return b, nil
 }
@@ -367,11 +367,11 @@ func (p *parser) checkHeader() error {
 		switch {
 		case f.Text == "":
 		case near != "" && !taken && near == "carrier":
-			return &fault.Error{File: p.File, Line: p.Line, Column: f.Column, Text: fmt.Sprintf("there is no column 'carrier', but one named %q", f.Text), Hint: "rename it to carrier"}
+			return &fault.Error{File: p.File, Line: p.Line, Column: f.Column, Text: fmt.Sprintf("there is no column 'carrier', but there is one named %q", f.Text), Hint: "rename it to carrier"}
 		case near != "" && !taken:
 			p.problem(f.Column, "column %q is not known; did you mean %q?", f.Text, near)
 			if !softColumns[near] {
-				p.unfit(f.Column, fmt.Sprintf("column %q is not known", f.Text), fmt.Sprintf("rename it to %s: what it says bears on every pilot", near))
+				p.unfit(f.Column, fmt.Sprintf("column %q is not known", f.Text), fmt.Sprintf("rename it to %s: it affects every pilot", near))
 			}
 		default:
 			p.note(p.Line, f.Column, "column %q is ignored", f.Text)
@@ -379,7 +379,7 @@ func (p *parser) checkHeader() error {
 	}
 	switch {
 	case recognized == 0:
-		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "this line should name the columns and names none of a lineup's", Hint: "begin the table with a line like channel,carrier,level_dbmv,service"}
+		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "this should be the header line, but it names none of a lineup's columns", Hint: "start the table with a header line like channel,carrier,level_dbmv,service"}
 	case missing:
 		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "there is no column 'carrier'", Hint: "add it: analog, qam64, qam256, cw or ofdm for each row"}
 	}
@@ -408,7 +408,7 @@ func (p *parser) row(fields []table.Field) {
 	d := &draft{Carrier: Carrier{Line: p.Line}}
 	extra := func(f table.Field) bool { return f.Text != "" }
 	if len(fields) > len(p.Header) && slices.ContainsFunc(fields[len(p.Header):], extra) {
-		p.problem(fields[len(p.Header)].Column, "the row has %d values and there are %d columns; put quotes around a value that holds a separator",
+		p.problem(fields[len(p.Header)].Column, "the row has %d values but there are %d columns; put quotes around a value that contains a separator",
 			len(fields), len(p.Header))
 		d.bad = true // values may stand under the wrong names
 	}
@@ -434,7 +434,7 @@ func (p *parser) row(fields []table.Field) {
 	}
 	if !d.bad && d.Kind == channelplan.NoCarrier {
 		d.bad = true
-		p.problem(at("carrier"), "the row names no carrier; write analog, qam64, qam256, cw or ofdm")
+		p.problem(at("carrier"), "the row has no carrier; write analog, qam64, qam256, cw or ofdm")
 	}
 	if !d.bad {
 		if column, text := p.place(d); text != "" {
@@ -450,7 +450,7 @@ func (p *parser) row(fields []table.Field) {
 		p.named[p.Line] = true
 	}
 	if d.SyncSuppressed && d.Kind != channelplan.Analog {
-		p.problem(at("video"), "only analog video can be sync-suppressed, and this is %s", d.Kind)
+		p.problem(at("video"), "only analog video can be sync-suppressed, but this is %s", d.Kind)
 		d.SyncSuppressed = false
 	}
 	p.lineup.Carriers = append(p.lineup.Carriers, d.Carrier)
@@ -463,11 +463,11 @@ func (p *parser) place(d *draft) (column, text string) {
 	if d.Kind == channelplan.OFDM {
 		switch {
 		case d.Channel != 0:
-			return "channel", "an OFDM block is named by its edges; leave channel empty and give low_mhz and high_mhz"
+			return "channel", "an OFDM block goes by its edges; leave channel empty and give low_mhz and high_mhz"
 		case d.low == 0 || d.high == 0:
 			return "carrier", "an OFDM block needs both edges: low_mhz and high_mhz"
 		case d.low >= d.high:
-			return "low_mhz", "the block ends below where it begins; write the lower edge into low_mhz"
+			return "low_mhz", "the block ends below where it starts; put the lower edge in low_mhz"
 		}
 		d.Band = Band{d.low, d.high}
 		d.FrequencyHz = (d.low + d.high) / 2
@@ -479,10 +479,10 @@ func (p *parser) place(d *draft) (column, text string) {
 	d.FrequencyHz, d.Listed = d.frequency, d.frequency != 0
 	if d.Channel == 0 {
 		if d.frequency == 0 {
-			return "channel", "the row says neither channel nor frequency_mhz; give one of them"
+			return "channel", "the row has neither channel nor frequency_mhz; give one of them"
 		}
 		if d.frequency < lowestHz {
-			return "frequency_mhz", fmt.Sprintf("%s MHz is below all that a cable system carries; write the frequency in MHz, such as 439.25", channelplan.FormatMHz(d.frequency))
+			return "frequency_mhz", fmt.Sprintf("%s MHz is lower than anything a cable system carries; write the frequency in MHz, such as 439.25", channelplan.FormatMHz(d.frequency))
 		}
 		d.Channel = channelOf(plan, d.Kind, d.frequency)
 		d.Band = bandAround(d.Kind, d.frequency)
@@ -500,7 +500,7 @@ func (p *parser) place(d *draft) (column, text string) {
 		if other, ok := plan.Holding(d.frequency); ok {
 			where = fmt.Sprintf("channel %d", other.Number())
 		}
-		return "frequency_mhz", fmt.Sprintf("%s MHz lies in %s, not in channel %d; correct one of the two",
+		return "frequency_mhz", fmt.Sprintf("%s MHz is in %s, not in channel %d; correct one of the two",
 			channelplan.FormatMHz(d.frequency), where, d.Channel)
 	}
 	d.Band = bandAround(d.Kind, d.FrequencyHz)
@@ -536,21 +536,21 @@ func channelOf(plan channelplan.Plan, kind channelplan.Kind, hz int64) int {
 func (p *parser) finish() (*Lineup, error) {
 	l := p.lineup
 	if p.Header == nil {
-		return nil, &fault.Error{File: p.File, Line: max(p.Line, 1), Column: 1, Text: "no line names the columns", Hint: "begin the table with a line like channel,carrier,level_dbmv,service"}
+		return nil, &fault.Error{File: p.File, Line: max(p.Line, 1), Column: 1, Text: "there is no header line", Hint: "start the table with a header line like channel,carrier,level_dbmv,service"}
 	}
 	if len(l.Carriers) == 0 && len(l.Problems) == 0 {
-		return nil, &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "the lineup lists no carrier", Hint: "add one row for each carrier"}
+		return nil, &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "the lineup does not list any carriers", Hint: "add one row for each carrier"}
 	}
 	if len(l.Carriers) == 0 {
 		p.Line = l.Problems[0].Line
-		p.unfit(l.Problems[0].Column, "no row of the lineup can be used", "correct the rows")
+		p.unfit(l.Problems[0].Column, "none of the lineup's rows can be used", "correct the rows")
 		p.lineup.Unfit.Act = fault.ShowProblems
 	}
 	if _, ok := p.said["forward"]; !ok {
-		p.note(1, 1, "the file does not say the forward passband; %s is taken (add '# forward: 54-1002')", defaultForward)
+		p.note(1, 1, "the file does not give the forward passband; using %s (add '# forward: 54-1002')", defaultForward)
 	}
 	if len(l.OffAir) == 0 {
-		p.note(1, 1, "the file names no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')")
+		p.note(1, 1, "the file lists no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')")
 	}
 	p.compare()
 	l.sort()
@@ -602,7 +602,7 @@ func (p *parser) compare() {
 			}
 			what := fmt.Sprintf("shares %s MHz with", channelplan.FormatMHz(shared))
 			if a.Kind == channelplan.CW || reach.Kind == channelplan.CW {
-				what = "stands in one place with"
+				what = "is in the same place as"
 			}
 			report(late, "%s %s %s (line %d); correct one of the two", late, what, early, early.Line)
 		}

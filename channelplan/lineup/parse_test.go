@@ -134,34 +134,34 @@ x,,analog,36
 `)
 	assert.Equal(t, []string{
 		`1:1: this looks like the setting "plan"; write it '# plan: ...'`,
-		`2:1: setting "forward": "1002-54" ends below where it begins; write the lower edge first`,
+		`2:1: setting "forward": "1002-54" ends below where it starts; write the lower edge first`,
 		`3:1: setting "effective": "yesterday" is not a date; write it like 2026-11-25`,
 		`4:1: setting "effective" is given twice, first on line 3; keep one`,
 		`6:6: unknown carrier "qam265": a carrier is analog, qam64, qam256, cw or ofdm (did you mean qam256?)`,
 		`7:13: "loud" is not a level in dBmV; write a number such as 34.5`,
 		`8:16: "sometimes" is neither continuous nor part-time`,
 		`9:17: not a frequency in MHz: "765000000" is above 3 GHz; if it is in Hz, write 765`,
-		`10:17: 747 MHz lies in channel 116, not in channel 119; correct one of the two`,
+		`10:17: 747 MHz is in channel 116, not in channel 119; correct one of the two`,
 		`11:1: there is no channel 1 in the STD plan; channels run from 2 to 199`,
 		`12:1: there is no channel 300 in the STD plan; channels run from 2 to 199`,
 		`13:1: "x" is not a channel number; leave it empty for a carrier given by frequency`,
-		`14:1: the row says neither channel nor frequency_mhz; give one of them`,
-		`15:5: the row names no carrier; write analog, qam64, qam256, cw or ofdm`,
+		`14:1: the row has neither channel nor frequency_mhz; give one of them`,
+		`15:5: the row has no carrier; write analog, qam64, qam256, cw or ofdm`,
 		`16:3: an OFDM block needs both edges: low_mhz and high_mhz`,
-		`17:1: an OFDM block is named by its edges; leave channel empty and give low_mhz and high_mhz`,
-		`18:13: the block ends below where it begins; write the lower edge into low_mhz`,
-		`19:19: only analog video can be sync-suppressed, and this is qam256`,
-		`20:5: a quote (") is left open or stands in the wrong place; put one on either side of the value, two for a quote inside it, and no line break between: a row is a line`,
-		`21:8: a quote (") stands inside a value; put quotes around the whole value, and two for the one inside it`,
-		`22:21: the row has 12 values and there are 10 columns; put quotes around a value that holds a separator`,
+		`17:1: an OFDM block goes by its edges; leave channel empty and give low_mhz and high_mhz`,
+		`18:13: the block ends below where it starts; put the lower edge in low_mhz`,
+		`19:19: only analog video can be sync-suppressed, but this is qam256`,
+		`20:5: a quote (") is left open or is in the wrong place; put one on each side of the value, double any quote inside it, and keep each row on one line`,
+		`21:8: there is a quote (") inside a value; put quotes around the whole value, and double the one inside it`,
+		`22:21: the row has 12 values but there are 10 columns; put quotes around a value that contains a separator`,
 		`24:1: channel 20 is listed twice, first on line 23; keep one of the two`,
 		`25:1: the qam256 carrier at 162.5 MHz shares 2.5 MHz with channel 20 (line 23); correct one of the two`,
 		`26:11: "NaN" is not a level in dBmV; write a number such as 34.5`,
-		`27:1: setting "hub" stands below the line that names the columns; move it above`,
+		`27:1: setting "hub" is below the header line; move it above`,
 	}, list(l.Problems))
 	assert.Equal(t, []string{
 		`5:9: column "carier2" is ignored`, `5:78: column "colour" is ignored`,
-		`1:1: the file names no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')`,
+		`1:1: the file lists no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')`,
 	}, list(l.Notes))
 	assert.Equal(t, []LeftOut{{1, 0}, {2, 0}, {3, 0}, {6, 116}, {8, 118}, {9, 119}, {10, 119}, {11, 1}, {12, 300}, {13, 0}, {14, 0}, {15, 12}, {16, 0}, {17, 130}, {18, 0}, {20, 14}, {21, 15}, {22, 16}, {27, 0}}, l.LeftOut)
 	assert.Len(t, l.Carriers, 6, "117 and 2 have no level but are there")
@@ -173,7 +173,7 @@ func TestCarriersOutsideThePassbandAndOverOFDM(t *testing.T) {
 	assert.Equal(t, []string{
 		`5:1: the OFDM block 810 to 1008 MHz reaches 6 MHz above the upper end of the forward passband (54 to 1002 MHz); correct the row or the setting`,
 		`5:1: the OFDM block 810 to 1008 MHz shares 6 MHz with channel 127 (line 4); correct one of the two`,
-		`7:1: the cw carrier at 195 MHz stands in one place with channel 10 (line 6); correct one of the two`,
+		`7:1: the cw carrier at 195 MHz is in the same place as channel 10 (line 6); correct one of the two`,
 	}, list(l.Problems))
 
 	// However many overlap, each row is told once: a long file stays short work.
@@ -203,7 +203,7 @@ func TestUnfitLineups(t *testing.T) {
 		{"a heading of two words", "channel,carrier,Duty cycle\n116,qam256,part-time\n", `column "duty_cycle" is not known; rename it to duty`},
 		{"a column misspelt that says where", "chanel,carrier,frequency_mhz\n116,qam256,\n", `x.csv:1:1: column "chanel" is not known; rename it to channel`},
 		{"a column misspelt that says when", "channel,carrier,dutty\n116,qam256,part-time\n", `rename it to duty`},
-		{"no row that can be used", "channel,carrier\n116,qam265\n", "x.csv:2:5: no row of the lineup can be used"},
+		{"no row that can be used", "channel,carrier\n116,qam265\n", "x.csv:2:5: none of the lineup's rows can be used"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			l := readText(t, c.text)
@@ -229,22 +229,22 @@ func TestFilesThatCannotBeUsed(t *testing.T) {
 	long := strings.Repeat("# a remark that says nothing\n", 200_000)
 	for _, c := range []struct{ name, text, says string }{
 		{"empty", "", "x.csv:1:1: the file is empty; "},
-		{"remarks alone", "# plan: std\n", "x.csv:1:1: no line names the columns; "},
-		{"a header alone", "channel,carrier\n", "x.csv:1:1: the lineup lists no carrier; "},
+		{"remarks alone", "# plan: std\n", "x.csv:1:1: there is no header line; "},
+		{"a header alone", "channel,carrier\n", "x.csv:1:1: the lineup does not list any carriers; "},
 		{"UTF-16", "\xff\xfec\x00h\x00", "x.csv:1:1: the file is in UTF-16; save it from the spreadsheet as 'CSV UTF-8'"},
 		{"UTF-16, the other way", "\xfe\xff\x00c\x00h", "the file is in UTF-16"},
 		{"a spreadsheet", "PK\x03\x04....", "spreadsheet or an archive"},
 		{"binary", "abc\x00def", "x.csv:1:1: the file is not text; "},
-		{"prose", "Dear colleague,\nplease find the channels below\n", "x.csv:1:1: this line should name the columns and names none"},
-		{"carrier misspelt", "channel,carier\n2,analog\n", `x.csv:1:9: there is no column 'carrier', but one named "carier"; rename it to carrier`},
-		{"no carrier", "channel,service\n2,News\n", "x.csv:1:1: there is no column 'carrier'; add it"},
+		{"prose", "Dear colleague,\nplease find the channels below\n", "x.csv:1:1: this should be the header line, but it names none"},
+		{"carrier misspelt", "channel,carier\n2,analog\n", `x.csv:1:9: there is no column 'carrier', but there is one named "carier"; rename it to carrier`},
+		{"the lineup has no separate carrier on channel", "channel,service\n2,News\n", "x.csv:1:1: there is no column 'carrier'; add it"},
 		{"no place", "carrier,service\nqam64,News\n", "x.csv:1:1: no column says where the carriers are"},
 		{"a column twice", "channel,carrier,Channel\n", `x.csv:1:17: column "channel" is named twice; keep one`},
 		{"a header left open", "channel,\"carrier\n", "x.csv:1:9: a quote"},
 		{"a header not in UTF-8", "channel,carrier,\xe9\n", "x.csv:1:17: the line is not in UTF-8"},
-		{"too many rows", header + strings.Repeat("2,analog\n", 2001), "x.csv:2004:1: the lineup goes on after 2000 rows"},
+		{"too many rows", header + strings.Repeat("2,analog\n", 2001), "x.csv:2004:1: the lineup has more than 2000 rows,"},
 		{"too large", header + long, "the file is too large for a lineup: over 4 MB; is this the right file?"},
-		{"line ends of another age", "channel,carrier\r116,qam256\r", "x.csv:1:16: lines end with a carriage return alone; save it"},
+		{"line ends of another age", "channel,carrier\r116,qam256\r", "x.csv:1:16: lines end with only a carriage return; save it"},
 		{"one long line", header + strings.Repeat("x", 70_000), "x.csv:4:1: the line is longer than 64 kB"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -260,7 +260,7 @@ func TestFilesThatCannotBeUsed(t *testing.T) {
 func TestDefaultPassbandIsTakenAndNoted(t *testing.T) {
 	l := readText(t, "# off-air: 470-608\nchannel,carrier\n116,qam256\n")
 	assert.Equal(t, Band{54_000_000, 1_002_000_000}, l.Forward)
-	assert.Equal(t, []string{"1:1: the file does not say the forward passband; 54 to 1002 MHz is taken (add '# forward: 54-1002')"}, list(l.Notes))
+	assert.Equal(t, []string{"1:1: the file does not give the forward passband; using 54 to 1002 MHz (add '# forward: 54-1002')"}, list(l.Notes))
 	l = readText(t, "# plan: hrc\n# forward: 54.06-1002\n# off-air: 470-608\nchannel,carrier\n2,analog\n")
 	assert.Len(t, l.Problems, 1, "52.7527 MHz is more than 1.3 MHz below 54.06 MHz")
 	for level, ok := range map[string]bool{"-60": true, "-61": false, "90": true, "91": false, "NaN": false, "34.5": true, "34,5": false} {

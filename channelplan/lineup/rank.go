@@ -89,7 +89,7 @@ func scored(l *Lineup, r Report) Ranked {
 	}
 	top := l.Forward.HighHz
 	share := math.Sqrt(float64(r.Located.FrequencyHz) / float64(top))
-	take(placement*(1-min(share, 1)), "placement: %.0f%% of the swing at %s MHz shows there", 100*share, channelplan.FormatMHz(top))
+	take(placement*(1-min(share, 1)), "placement: it sees %.0f%% of the level change that %s MHz sees", 100*share, channelplan.FormatMHz(top))
 	middle := (r.Located.LowHz + r.Located.HighHz) / 2
 	near := min(middle-l.Forward.LowHz, top-middle)
 	take(edgePoints*closeness(near, edgeReachHz), "band edge: %.0f MHz away", float64(near)/1e6)
@@ -139,7 +139,7 @@ func (c *Ranked) neighbors(l *Lineup, take func(points float64, format string, a
 			most, which = db, o
 		}
 	}
-	take(max(most-neighborFrom, 0), "neighbor: %v stands %.1f dB above it", which, most)
+	take(max(most-neighborFrom, 0), "neighbor: %v is %.1f dB higher", which, most)
 }
 
 // PilotPair is a main and a spare pilot.

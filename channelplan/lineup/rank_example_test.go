@@ -17,5 +17,5 @@ func ExampleRank() {
 	}
 	best := lineup.Rank(l, nil, lineup.Context{Today: demo.Day()})[0]
 	fmt.Printf("%v %.1f: %s\n", best.Pilot, best.Score, best.Deductions[0].Why)
-	// Output: 122 digital 95.4: placement: 88% of the swing at 1002 MHz shows there
+	// Output: 122 digital 95.4: placement: it sees 88% of the level change that 1002 MHz sees
 }

@@ -101,26 +101,26 @@ const lineOffHz = 50_000
 // rules are all rules, in the order in which their findings are told.
 var rules = []rule{
 	{NotInPlan, "whether the plan has the channel", fromPlan, nothing, thePilot, 0, notInPlan},
-	{InsideOFDM, "whether an OFDM block has swallowed the channel", fromLineup, carriers, thePilot, 0, insideOFDM},
+	{InsideOFDM, "whether an OFDM block covers the channel", fromLineup, carriers, thePilot, 0, insideOFDM},
 	{RowUnreadable, "whether the lineup's row for it could be read", fromLineup, carriers, thePilot, 0, rowUnreadable},
 	{NotInLineup, "whether anything is carried there", fromLineup, carriers, thePilot, 0, notInLineup},
-	{CarrierMismatch, "whether the carrier is of the pilot's kind", fromLineup, carriers, thePilot, 0, carrierMismatch},
-	{OutsideForward, "whether the carrier lies in the passband", fromLineup, passband, thePilot, 0, outsideForward},
-	{Overlapped, "whether another carrier stands in its 6 MHz", fromLineup, carriers, thePilot, 0, overlapped},
+	{CarrierMismatch, "whether the carrier is the same kind as the pilot", fromLineup, carriers, thePilot, 0, carrierMismatch},
+	{OutsideForward, "whether the carrier is inside the passband", fromLineup, passband, thePilot, 0, outsideForward},
+	{Overlapped, "whether another carrier is in its 6 MHz", fromLineup, carriers, thePilot, 0, overlapped},
 	{SyncSuppressed, "whether the sync level, which the detector follows, is constant", fromPractice, carriers, thePilot, 0, syncSuppressed},
-	{PartTime, "whether the carrier leaves the air", fromLineup, carriers, thePilot, 0, partTime},
+	{PartTime, "whether the carrier goes off the air", fromLineup, carriers, thePilot, 0, partTime},
 	{LineupProblems, "whether all rows of the lineup could be read", fromLineup, carriers, theLineup, 0, lineupProblems},
-	{NotAssigned, "whether it is the pilot this amplifier is recorded with", fromRecord, nothing, thePilot, 0, notAssigned},
+	{NotAssigned, "whether it is this amplifier's pilot on record", fromRecord, nothing, thePilot, 0, notAssigned},
 	{Narrowcast, "whether the carrier is the same at every node", fromPractice, carriers, thePilot, 25, narrowcast},
 	{AeronauticalOffset, "whether an analog or cw carrier keeps its offset in the aeronautical bands", fromOffset, carriers, theCarrier, 5, aeronauticalOffset},
 	{DistressGuard, "whether an analog or cw carrier keeps clear of distress frequencies", fromDistress, carriers, thePilot, 0, distressGuard},
-	{OffPlan, "whether the listed frequency is the plan's", fromPlan, carriers, thePilot, 5, offPlan},
+	{OffPlan, "whether the listed frequency matches the plan", fromPlan, carriers, thePilot, 5, offPlan},
 	{NeighborStrong, "whether an adjacent carrier is much stronger", fromPractice, carriers, thePilot, 15, neighborStrong},
 	{TestCarrier, "whether a sweep or leakage test carrier is in or beside the channel", fromPractice, carriers, thePilot, 30, testCarrier},
-	{LowPlacement, "whether it stands high enough to show the cable's swing", fromPractice, passband, thePilot, 0, lowPlacement},
+	{LowPlacement, "whether it is high enough in the band to see the cable's level change", fromPractice, passband, thePilot, 0, lowPlacement},
 	{BandEdge, "whether it keeps clear of the passband's ends, where filters roll off", fromPractice, passband, thePilot, 15, bandEdge},
 	{LevelOdd, "whether its level is in line with its neighbors'", fromLevels, carriers, thePilot, 8, levelOdd},
-	{StaleLineup, "whether the lineup is of today", fromPractice, carriers, theLineup, 0, staleLineup},
+	{StaleLineup, "whether the lineup is current", fromPractice, carriers, theLineup, 0, staleLineup},
 	{OffAirIngress, "whether a strong local transmitter shares its frequency", fromPractice, carriers, thePilot, 24, offAirIngress},
 }
 
@@ -140,7 +140,7 @@ func insideOFDM(x *exam) (Severity, string) {
 	}
 	shared := sharedHz(block.Band, x.at.Band)
 	if shared >= x.at.HighHz-x.at.LowHz {
-		return Blocker, fmt.Sprintf("%s has swallowed it: the pilot no longer exists", block)
+		return Blocker, fmt.Sprintf("%s now covers its channel: the pilot no longer exists", block)
 	}
 	return Blocker, fmt.Sprintf("%s reaches %s into its channel", block, mhz(shared))
 }
@@ -157,7 +157,7 @@ func notInLineup(x *exam) (Severity, string) {
 	}
 	for c := range x.others {
 		if Collide(c.Band, x.at.Band) {
-			return Blocker, fmt.Sprintf("the lineup has no carrier of channel %d's own: %s stands across it", x.pilot.Channel, c)
+			return Blocker, fmt.Sprintf("the lineup has no separate carrier on channel %d: %s overlaps it", x.pilot.Channel, c)
 		}
 	}
 	return Blocker, fmt.Sprintf("the lineup carries nothing on channel %d", x.pilot.Channel)
@@ -218,7 +218,7 @@ func overlapped(x *exam) (Severity, string) {
 			if c.Channel == x.row.Channel && c.Kind != channelplan.CW {
 				name = fmt.Sprintf("a second carrier on channel %d (line %d)", c.Channel, c.Line)
 			}
-			return Blocker, fmt.Sprintf("%s stands in the same 6 MHz", name)
+			return Blocker, fmt.Sprintf("%s is in the same 6 MHz", name)
 		}
 	}
 	return Note, ""
@@ -235,7 +235,7 @@ func partTime(x *exam) (Severity, string) {
 	if !x.listed || !x.row.PartTime {
 		return Note, ""
 	}
-	return Blocker, "it is a part-time carrier: when it leaves the air the AGC loses its pilot"
+	return Blocker, "it is a part-time carrier: when it goes off the air, the AGC loses its pilot"
 }
 
 func notAssigned(x *exam) (Severity, string) {
@@ -249,9 +249,9 @@ func notAssigned(x *exam) (Severity, string) {
 	case x.pilot.Channel == 0 && own.Kind == channelplan.CW && own.Channel == x.row.Channel && x.listed:
 		return Note, "" // the same carrier, named by its frequency
 	case x.pilot.Channel == own.Channel && bothLines(x.pilot.Kind, own.Kind):
-		return Caution, fmt.Sprintf("%s is recorded with %s: the same channel, another setting of the detector", x.amp.ID, own)
+		return Caution, fmt.Sprintf("%s has %s on record: same channel, different detector setting", x.amp.ID, own)
 	}
-	return Caution, fmt.Sprintf("%s is recorded with %s, not with %s", x.amp.ID, x.amp.Pilot, x.pilot)
+	return Caution, fmt.Sprintf("%s has %s on record, not %s", x.amp.ID, x.amp.Pilot, x.pilot)
 }
 
 // bothLines reports whether two kinds of carrier both are a single line of
@@ -265,9 +265,9 @@ func lineupProblems(x *exam) (Severity, string) {
 	case 0:
 		return Note, ""
 	case 1:
-		return Caution, fmt.Sprintf("line %d of the lineup can't be read: what it says is not taken into account", rows[0].Line)
+		return Caution, fmt.Sprintf("line %d of the lineup can't be read: what it says was left out", rows[0].Line)
 	default:
-		return Caution, fmt.Sprintf("%d lines of the lineup can't be read, from line %d on: what they say is not taken into account", len(rows), rows[0].Line)
+		return Caution, fmt.Sprintf("%d lines of the lineup can't be read, starting at line %d: what they say was left out", len(rows), rows[0].Line)
 	}
 }
 
@@ -296,7 +296,7 @@ func aeronauticalOffset(x *exam) (Severity, string) {
 	if v.AwayHz == 0 {
 		return Caution, fmt.Sprintf("its carrier is on %s; the rule requires it %s kHz away: tell the headend", mhz(v.NearestHz), kilohertz(v.Band.OffsetHz))
 	}
-	return Caution, fmt.Sprintf("its carrier at %s is %s kHz from %s; the rule requires %s kHz: tell the headend",
+	return Caution, fmt.Sprintf("its carrier at %s is %s kHz from %s; the rule requires it %s kHz away: tell the headend",
 		mhz(x.row.FrequencyHz), kilohertz(v.AwayHz), mhz(v.NearestHz), kilohertz(v.Band.OffsetHz))
 }
 
@@ -330,7 +330,7 @@ func offPlan(x *exam) (Severity, string) {
 		if off == 0 {
 			return Note, ""
 		}
-		return Note, fmt.Sprintf("the cw carrier of channel %d stands at %s", c.Number(), mhz(x.row.FrequencyHz))
+		return Note, fmt.Sprintf("the cw carrier of channel %d is at %s", c.Number(), mhz(x.row.FrequencyHz))
 	case channelplan.Digital:
 		tolerance = channelplan.CenterToleranceHz
 	}
@@ -346,7 +346,7 @@ func neighborStrong(x *exam) (Severity, string) {
 	}
 	for c := range x.neighbors {
 		if c.HasLevel && c.LevelDBmV-x.row.LevelDBmV > neighborStrongDB {
-			return Caution, fmt.Sprintf("%s, beside it, stands %.1f dB above it", c, c.LevelDBmV-x.row.LevelDBmV)
+			return Caution, fmt.Sprintf("%s, next to it, is %.1f dB higher", c, c.LevelDBmV-x.row.LevelDBmV)
 		}
 	}
 	return Note, ""
@@ -379,7 +379,7 @@ func testCarrier(x *exam) (Severity, string) {
 	for c := range x.others {
 		beside := c.FrequencyHz >= x.at.LowHz-channelplan.ChannelWidthHz && c.FrequencyHz <= x.at.HighHz+channelplan.ChannelWidthHz
 		if isTestCarrier(c) && beside {
-			return Caution, fmt.Sprintf("a test carrier (%s, %s) stands in or beside its channel", c.Service, mhz(c.FrequencyHz))
+			return Caution, fmt.Sprintf("a test carrier (%s, %s) is in or next to its channel", c.Service, mhz(c.FrequencyHz))
 		}
 	}
 	return Note, ""
@@ -391,7 +391,7 @@ func lowPlacement(x *exam) (Severity, string) {
 		return Note, ""
 	}
 	share := math.Sqrt(float64(x.at.FrequencyHz) / float64(top))
-	return Caution, fmt.Sprintf("it stands low in the band: only %.0f%% of the level swing at %s shows there", 100*share, mhz(top))
+	return Caution, fmt.Sprintf("it is low in the band: it sees only %.0f%% of the level change that %s sees", 100*share, mhz(top))
 }
 
 func bandEdge(x *exam) (Severity, string) {
@@ -411,7 +411,7 @@ func bandEdge(x *exam) (Severity, string) {
 
 func levelOdd(x *exam) (Severity, string) {
 	if x.levelMissing() {
-		return Note, "the lineup does not say its level: it can't be held against its neighbors'"
+		return Note, "the lineup does not list its level, so it can't be compared with its neighbors'"
 	}
 	off, across, ok := x.offLine()
 	size := math.Abs(off)
@@ -436,15 +436,15 @@ func staleLineup(x *exam) (Severity, string) {
 	effective := x.l.Effective
 	switch {
 	case effective.IsZero() && x.l.dateUnread:
-		return Caution, "the lineup says when it took effect, but not as a date that can be read"
+		return Caution, "the lineup says when it took effect, but the date can't be read"
 	case effective.IsZero():
 		return Note, "the lineup does not say when it took effect"
 	case x.today.IsZero():
 		return Note, ""
 	case effective.After(x.today):
-		return Caution, fmt.Sprintf("the lineup is to take effect on %s: today another may be in force", effective.Format(time.DateOnly))
+		return Caution, fmt.Sprintf("the lineup takes effect on %s: another one may be in use today", effective.Format(time.DateOnly))
 	case effective.AddDate(1, 0, 0).Before(x.today):
-		return Caution, fmt.Sprintf("the lineup is of %s, over a year old: ask the headend for a newer one", effective.Format(time.DateOnly))
+		return Caution, fmt.Sprintf("the lineup is dated %s, over a year old: ask the headend for a newer one", effective.Format(time.DateOnly))
 	}
 	return Note, ""
 }
@@ -456,7 +456,7 @@ func offAirIngress(x *exam) (Severity, string) {
 	for _, b := range x.l.OffAir {
 		inside := x.at.FrequencyHz >= b.LowHz && x.at.FrequencyHz <= b.HighHz
 		if inside || Collide(x.at.Band, b) {
-			return Note, fmt.Sprintf("it lies in an off-air band, %s: where shielding is poor, ingress reaches the pilot", b)
+			return Note, fmt.Sprintf("it is in an off-air band, %s: where shielding is poor, ingress gets into the pilot", b)
 		}
 	}
 	return Note, ""

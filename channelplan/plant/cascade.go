@@ -37,7 +37,7 @@ func (p *Plant) Cascades() *Cascades {
 		up, ok := p.Find(a.Upstream)
 		if !ok {
 			c.Problems = append(c.Problems, table.Problem{Line: a.Line, Column: 1,
-				Text: fmt.Sprintf("%s follows %s, which the inventory does not list (or its row can't be read); correct upstream", a.ID, a.Upstream)})
+				Text: fmt.Sprintf("%s is fed by %s, which the inventory does not list (or its row can't be read); correct the upstream column", a.ID, a.Upstream)})
 			continue
 		}
 		c.Upstream[i] = up
@@ -94,7 +94,7 @@ func ringText(p *Plant, upstream []int, first, size int) string {
 		names = append(names, "...")
 	}
 	names = append(names, p.Amplifiers[first].ID)
-	return fmt.Sprintf("a ring of %d: each follows the next, %s; correct upstream of one", size, strings.Join(names, ", "))
+	return fmt.Sprintf("a loop of %d: each is fed by the next, %s; correct the upstream column of one", size, strings.Join(names, ", "))
 }
 
 // walk puts a cascade in order, without recursion: a file may make one as long

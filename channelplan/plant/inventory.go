@@ -33,7 +33,7 @@ func Begin(r io.Reader, file string) (*Inventory, error) {
 	for {
 		line, err := t.ReadLine()
 		if err == io.EOF {
-			return nil, &fault.Error{File: file, Line: max(t.Line, 1), Column: 1, Text: "no line names the columns", Hint: "begin the table with a line like amp,node,channel,carrier"}
+			return nil, &fault.Error{File: file, Line: max(t.Line, 1), Column: 1, Text: "there is no header line", Hint: "start the table with a header line like amp,node,channel,carrier"}
 		}
 		if err != nil {
 			return nil, err
@@ -65,7 +65,7 @@ func (inv *Inventory) remark(line, bare string) error {
 	fail := func(text, hint string) error {
 		return &fault.Error{File: inv.File, Line: inv.Line, Column: 1 + utf8.RuneCountInString(line[:strings.Index(line, "#")]), Text: text, Hint: hint}
 	}
-	const correct = "correct the line: without its plan no channel has a frequency"
+	const correct = "correct the line: without the plan, channels have no frequency"
 	key, value, ok := strings.Cut(strings.TrimLeft(bare, "# "), ":")
 	if !ok || !strings.EqualFold(strings.TrimSpace(key), "plan") {
 		if meansPlan(bare) {
@@ -166,7 +166,7 @@ func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 	}
 	if at := bytes.IndexByte(line, '\r'); at >= 0 {
 		// A file with such ends alone has no second line: this is one value's.
-		return r, &table.Problem{Line: number, Column: 1 + utf8.RuneCount(line[:at]), Text: "a carriage return stands inside the row; take it out"}
+		return r, &table.Problem{Line: number, Column: 1 + utf8.RuneCount(line[:at]), Text: "there is a carriage return inside the row; take it out"}
 	}
 	var cut bool
 	var problem *table.Problem
@@ -180,7 +180,7 @@ func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 	}
 	if bare[0] == '#' && !d.isRow() {
 		if meansPlan(string(bare)) {
-			return r, &table.Problem{Line: number, Column: 1, Text: "the plan stands below the line that names the columns; move it above"}
+			return r, &table.Problem{Line: number, Column: 1, Text: "the plan is below the header line; move it above"}
 		}
 		return r, nil
 	}
@@ -238,11 +238,11 @@ func (d *Decoder) learn(line []byte, r *Row) *table.Problem {
 	record := row{d.layout, fields, r.Line}
 	for i := len(d.layout.Header); i < len(fields); i++ {
 		if fields[i].Text != "" { // values may stand under the wrong names
-			return record.fault(fields[i], "the row has %d values and there are %d columns; put quotes around a value that holds a separator", len(fields), len(d.layout.Header))
+			return record.fault(fields[i], "the row has %d values but there are %d columns; put quotes around a value that contains a separator", len(fields), len(d.layout.Header))
 		}
 	}
 	if len(r.ID) == 0 {
-		return record.fault(record.Value(fields, "amp"), "the row names no amplifier; write its name into amp")
+		return record.fault(record.Value(fields, "amp"), "the row has no amplifier name; write it in the amp column")
 	}
 	a, ok, problem := record.settings()
 	if !ok {
@@ -340,7 +340,7 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 					column = inv.Value(fields, "amp").Column
 				}
 				return Amplifier{}, nil, &fault.Error{File: file, Line: number, Column: column,
-					Text: fmt.Sprintf("%s stands twice, first on line %d", name, found.Line), Hint: "keep the row that is right"}
+					Text: fmt.Sprintf("%s is listed twice, first on line %d", name, found.Line), Hint: "keep the row that is right"}
 			default:
 				// A span or a range that can't be read is not in the way of a
 				// technician who asks for the pilot.
@@ -356,7 +356,7 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 	if near != "" {
 		hint = fmt.Sprintf("did you mean %s?", near)
 	}
-	return Amplifier{}, nil, &fault.Error{Text: fmt.Sprintf("%v: %s lists no %q", ErrNoAmplifier, file, strings.TrimSpace(id)), Hint: hint, Err: ErrNoAmplifier}
+	return Amplifier{}, nil, &fault.Error{Text: fmt.Sprintf("%v: %s does not list %q", ErrNoAmplifier, file, strings.TrimSpace(id)), Hint: hint, Err: ErrNoAmplifier}
 }
 
 // Plant is all amplifiers of an inventory.
@@ -384,7 +384,7 @@ const (
 // The error is a [*fault.Error] where the file can't be used at all, or has
 // more than 100,000 rows or 64 MB: they are all kept.
 func Read(r io.Reader, file string) (*Plant, error) {
-	inv, err := Begin(table.Limit(r, maxBytes, "an inventory that is read as a whole"), file)
+	inv, err := Begin(table.Limit(r, maxBytes, "an inventory that is read all at once"), file)
 	if err != nil {
 		return nil, err
 	}
@@ -401,7 +401,7 @@ func Read(r io.Reader, file string) (*Plant, error) {
 		}
 		for line, number := range block.Lines {
 			if len(p.Amplifiers)+len(p.Problems) >= maxRows {
-				return nil, &fault.Error{File: file, Line: number, Column: 1, Text: "the inventory goes on after 100,000 rows", Hint: "take the amplifiers of fewer nodes at a time", Act: fault.AuditRows}
+				return nil, &fault.Error{File: file, Line: number, Column: 1, Text: "the inventory has more than 100,000 rows", Hint: "use fewer nodes at a time", Act: fault.AuditRows}
 			}
 			p.take(d, line, number)
 		}
@@ -435,7 +435,7 @@ func (p *Plant) take(d *Decoder, line []byte, number int) {
 // Twice is the problem of an amplifier that stands in an inventory a second
 // time.
 func Twice(id string, line, first int) table.Problem {
-	return table.Problem{Line: line, Column: 1, Text: fmt.Sprintf("%s stands twice, first on line %d; keep the row that is right", id, first)}
+	return table.Problem{Line: line, Column: 1, Text: fmt.Sprintf("%s is listed twice, first on line %d; keep the row that is right", id, first)}
 }
 
 // fold makes IDs that differ in case alike.

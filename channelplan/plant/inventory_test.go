@@ -49,15 +49,15 @@ func TestFind(t *testing.T) {
 
 	for id, says := range map[string]string{
 		"A-03":  `amps.csv:5:13: unknown carrier "digtal": a carrier is analog, digital or cw (did you mean digital?); correct the row`,
-		"A-04":  `amps.csv:6:9: there is no channel; write the pilot's channel, or mode manual or thermal where it has none by design; correct the row`,
+		"A-04":  `amps.csv:6:9: there is no channel; write the pilot's channel, or mode manual or thermal if it has no pilot by design; correct the row`,
 		"A-05":  `amps.csv:7:21: mode "auto" is not one of agc, thermal, manual; correct the row`,
-		"A-06":  `amps.csv:8:24: the passband ends below where it begins; write its lower end into low_mhz; correct the row`,
-		"A-07":  `amps.csv:9:22: there is a spare_channel and no spare_carrier; write analog, digital or cw; correct the row`,
+		"A-06":  `amps.csv:8:24: the passband ends below where it starts; put its lower end in low_mhz; correct the row`,
+		"A-07":  `amps.csv:9:22: there is a spare_channel but no spare_carrier; write analog, digital or cw; correct the row`,
 		"A-08":  `amps.csv:10:9: no such channel: 500; channels run from 1 to 199; correct the row`,
 		"A-09":  `amps.csv:11:6: a quote`,
 		"A-10":  `amps.csv:12:23: high_mhz: not a frequency in MHz: ""`,
-		"A-0l":  `no such amplifier: amps.csv lists no "A-0l"; did you mean A-01?`,
-		"Z-999": `no such amplifier: amps.csv lists no "Z-999"`,
+		"A-0l":  `no such amplifier: amps.csv does not list "A-0l"; did you mean A-01?`,
+		"Z-999": `no such amplifier: amps.csv does not list "Z-999"`,
 	} {
 		_, err := find(id)
 		require.ErrorContains(t, err, says, id)
@@ -67,9 +67,9 @@ func TestFind(t *testing.T) {
 	_, _, err = Find(strings.NewReader("amp,channel,carrier,low_mzh\n"), "amps.csv", "A-01")
 	require.ErrorContains(t, err, `amps.csv:1:21: column "low_mzh" is not known; rename it to low_mhz`)
 	_, _, err = Find(strings.NewReader("amp,channel,carrier\nA-01,116,digital\na-01,73,analog\n"), "amps.csv", "A-01")
-	require.ErrorContains(t, err, "amps.csv:3:1: a-01 stands twice, first on line 2; keep the row that is right")
+	require.ErrorContains(t, err, "amps.csv:3:1: a-01 is listed twice, first on line 2; keep the row that is right")
 	_, _, err = Find(strings.NewReader("# nothing\n"), "amps.csv", "A-01")
-	require.ErrorContains(t, err, "amps.csv:1:1: no line names the columns")
+	require.ErrorContains(t, err, "amps.csv:1:1: there is no header line")
 }
 
 // All rows of the same inventory: what is wrong is told, the rest is read.
@@ -84,7 +84,7 @@ func TestRead(t *testing.T) {
 	assert.Equal(t, 9, p.LeftOut)
 	require.Len(t, p.Problems, 9)
 	assert.Equal(t, 14, p.Problems[8].Line)
-	assert.Equal(t, "a-11 stands twice, first on line 13; keep the row that is right", p.Problems[8].Text)
+	assert.Equal(t, "a-11 is listed twice, first on line 13; keep the row that is right", p.Problems[8].Text)
 	place, ok := p.Find(" a-11")
 	require.True(t, ok)
 	assert.Equal(t, lineup.OpenLoop, p.Amplifiers[place].Mode)
@@ -108,11 +108,11 @@ func TestReadSpansAndRanges(t *testing.T) {
 		told = append(told, fmt.Sprintf("%d:%d %s", problem.Line, problem.Column, problem.Text))
 	}
 	assert.Equal(t, []string{
-		`4:15 span_db "0" is no loss of a span in dB, above 0 and up to 200; leave it empty where it is not known`,
-		`5:19 range_up_db "n/a" is no range in dB, from 0 to 50; leave it empty where it is not known`,
+		`4:15 span_db "0" is not a span loss in dB, above 0 and up to 200; leave it empty if you do not know it`,
+		`5:19 range_up_db "n/a" is not a range in dB, from 0 to 50; leave it empty if you do not know it`,
 		`5:18 span_mhz: not a frequency in MHz: ""; write it like 745.25`,
-		`6:3 there is no channel; write the pilot's channel, or mode manual or thermal where it has none by design`,
-		`7:20 the row has 9 values and there are 8 columns; put quotes around a value that holds a separator`,
+		`6:3 there is no channel; write the pilot's channel, or mode manual or thermal if it has no pilot by design`,
+		`7:20 the row has 9 values but there are 8 columns; put quotes around a value that contains a separator`,
 	}, told)
 	assert.Equal(t, 2, p.LeftOut)
 	_, err = Read(strings.NewReader("# plan: hcr\namp,channel,carrier\n"), "amps.csv")
@@ -171,9 +171,9 @@ S,116,digital,S
 		told = append(told, fmt.Sprintf("%d %s", problem.Line, problem.Text))
 	}
 	assert.Equal(t, []string{
-		"7 B2 follows B1, which the inventory does not list (or its row can't be read); correct upstream",
-		"8 a ring of 3: each follows the next, R1, R3, R2, R1; correct upstream of one",
-		"11 a ring of 1: each follows the next, S, S; correct upstream of one",
+		"7 B2 is fed by B1, which the inventory does not list (or its row can't be read); correct the upstream column",
+		"8 a loop of 3: each is fed by the next, R1, R3, R2, R1; correct the upstream column of one",
+		"11 a loop of 1: each is fed by the next, S, S; correct the upstream column of one",
 	}, told)
 }
 

@@ -81,11 +81,11 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 		case channel.Text == "" && kind.Text == "" && !p.required:
 			continue
 		case channel.Text == "" && p.required:
-			return a, false, r.fault(channel, "there is no %s; write the pilot's channel, or mode manual or thermal where it has none by design", p.channel)
+			return a, false, r.fault(channel, "there is no %s; write the pilot's channel, or mode manual or thermal if it has no pilot by design", p.channel)
 		case channel.Text == "":
-			return a, false, r.fault(kind, "there is a %s and no %s; write both, or neither", p.carrier, p.channel)
+			return a, false, r.fault(kind, "there is a %s but no %s; write both or neither", p.carrier, p.channel)
 		case kind.Text == "":
-			return a, false, r.fault(channel, "there is a %s and no %s; write analog, digital or cw", p.channel, p.carrier)
+			return a, false, r.fault(channel, "there is a %s but no %s; write analog, digital or cw", p.channel, p.carrier)
 		}
 		if p.into.Kind, err = channelplan.ParsePilotKind(kind.Text); err != nil {
 			return a, false, r.fault(kind, "%v", err)
@@ -106,7 +106,7 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 			return a, false, r.fault(high, "high_mhz: %v", err)
 		}
 		if a.Passband.LowHz >= a.Passband.HighHz {
-			return a, false, r.fault(low, "the passband ends below where it begins; write its lower end into low_mhz")
+			return a, false, r.fault(low, "the passband ends below where it starts; put its lower end in low_mhz")
 		}
 	}
 	for _, side := range []struct {
@@ -119,13 +119,13 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 		}
 		db, err := r.decibels(f.Text)
 		if err != nil || db < 0 || db > mostRangeDB {
-			problem = r.fault(f, "%s %q is no range in dB, from 0 to %d; leave it empty where it is not known", side.name, f.Text, mostRangeDB)
+			problem = r.fault(f, "%s %q is not a range in dB, from 0 to %d; leave it empty if you do not know it", side.name, f.Text, mostRangeDB)
 			continue
 		}
 		*side.into = db
 	}
 	if up, down := value("range_up_db"), value("range_down_db"); problem == nil && (up.Text == "") != (down.Text == "") {
-		problem = r.fault(up, "one side of the range is given and the other is not; write range_up_db and range_down_db, or neither where it is not known")
+		problem = r.fault(up, "only one side of the range is given; write both range_up_db and range_down_db, or neither if you do not know them")
 	}
 	if problem != nil {
 		a.Range = lineup.Range{}
@@ -171,7 +171,7 @@ func (r row) design() (d lineup.Design, problem *table.Problem) {
 	if t := value("test_point_db"); t.Text != "" {
 		db, err := r.decibels(t.Text)
 		if err != nil || db < 0 || db > mostTestDB {
-			return fitted, r.fault(t, "test_point_db %q is not a loss in dB, from 0 to %d; leave it empty where it is not known", t.Text, mostTestDB)
+			return fitted, r.fault(t, "test_point_db %q is not a loss in dB, from 0 to %d; leave it empty if you do not know it", t.Text, mostTestDB)
 		}
 		d.TestPointDB = db
 	}
@@ -208,7 +208,7 @@ func (r row) span() (db float64, hz int64, problem *table.Problem) {
 	}
 	db, err := r.decibels(loss.Text)
 	if err != nil || !(db > 0) || db > mostSpanDB {
-		return 0, 0, r.fault(loss, "span_db %q is no loss of a span in dB, above 0 and up to %d; leave it empty where it is not known", loss.Text, mostSpanDB)
+		return 0, 0, r.fault(loss, "span_db %q is not a span loss in dB, above 0 and up to %d; leave it empty if you do not know it", loss.Text, mostSpanDB)
 	}
 	if hz, err = channelplan.ParseMHz(r.Number(at.Text)); err != nil {
 		return 0, 0, r.fault(at, "span_mhz: %v", err)

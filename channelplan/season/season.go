@@ -43,7 +43,7 @@ var ErrTemperature = errors.New("not a temperature")
 func ParseTemperature(text string) (Fahrenheit, error) {
 	t := strings.TrimSpace(text)
 	if t == "" {
-		return 0, fmt.Errorf("%w: there is nothing; write it like 95F or 35C", ErrTemperature)
+		return 0, fmt.Errorf("%w: it is empty; write it like 95F or 35C", ErrTemperature)
 	}
 	unit := t[len(t)-1]
 	number := strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(t[:len(t)-1]), "\u00b0"))
@@ -59,7 +59,7 @@ func ParseTemperature(text string) (Fahrenheit, error) {
 		f = Fahrenheit(x*9/5 + 32)
 	}
 	if f < coldest || f > hottest {
-		return 0, fmt.Errorf("%w of cable: %q; it lies between %v and %v", ErrTemperature, text, coldest, hottest)
+		return 0, fmt.Errorf("%w of cable: %q; it must be between %v and %v", ErrTemperature, text, coldest, hottest)
 	}
 	return f, nil
 }
@@ -128,9 +128,9 @@ type Answer struct {
 
 // The reasons why a question can't be answered.
 var (
-	ErrSpan  = errors.New("no loss to compute with")
+	ErrSpan  = errors.New("no usable cable loss")
 	ErrOrder = errors.New("the temperatures are out of order")
-	ErrRange = errors.New("no range to compute with")
+	ErrRange = errors.New("no usable AGC range")
 )
 
 // Answer answers the question. The error wraps [ErrSpan], [ErrOrder] or

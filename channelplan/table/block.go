@@ -66,7 +66,7 @@ func (t *Table) tooLong() error {
 }
 
 func (t *Table) oldReturn(column int) error {
-	return &fault.Error{File: t.File, Line: t.Line, Column: column, Text: "lines end with a carriage return alone", Hint: saveAs}
+	return &fault.Error{File: t.File, Line: t.Line, Column: column, Text: "lines end with only a carriage return", Hint: saveAs}
 }
 
 func (t *Table) unreadable(err error) error {
@@ -77,7 +77,7 @@ func (t *Table) unreadable(err error) error {
 	if errors.Is(err, ErrTooLarge) {
 		return &fault.Error{File: t.File, Line: t.Line + 1, Column: 1, Text: err.Error(), Hint: "is this the right file?"}
 	}
-	return &fault.Error{File: t.File, Line: t.Line + 1, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "copy it afresh"}
+	return &fault.Error{File: t.File, Line: t.Line + 1, Column: 1, Text: "the rest of the file can't be read: " + err.Error(), Hint: "copy it again"}
 }
 
 // Lines calls yield with each line of a block, without its end, and with its

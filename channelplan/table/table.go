@@ -73,7 +73,7 @@ func Open(path string, orElse fault.Act, folder string) (*os.File, error) {
 	case errors.Is(err, os.ErrNotExist):
 		return nil, &fault.Error{File: path, Text: "there is no such file", Hint: "check the path", Act: orElse}
 	case errors.Is(err, os.ErrPermission):
-		return nil, &fault.Error{File: path, Text: "the file may not be read", Hint: "ask for the permission, or copy it to where you may"}
+		return nil, &fault.Error{File: path, Text: "you do not have permission to read the file", Hint: "ask for permission, or copy it to a folder you can read"}
 	case err != nil:
 		return nil, &fault.Error{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
 	}
@@ -115,7 +115,7 @@ func (s *Steady) Read(p []byte) (int, error) {
 		return n, err
 	}
 	if now, failed := s.Stat(); failed != nil || now.Size() != s.was.Size() || !now.ModTime().Equal(s.was.ModTime()) {
-		return n, &fault.Error{File: s.Name(), Text: "the file was written to while it was read", Hint: "run this again when nothing writes to it any more"}
+		return n, &fault.Error{File: s.Name(), Text: "the file changed while it was being read", Hint: "run this again when nothing is writing to it"}
 	}
 	return n, err
 }
@@ -141,7 +141,7 @@ func New(r io.Reader, file string) (*Table, error) {
 	}
 	switch {
 	case len(head) == 0:
-		return nil, &fault.Error{File: file, Line: 1, Column: 1, Text: "the file is empty", Hint: "it needs a line that names the columns and one line for each row"}
+		return nil, &fault.Error{File: file, Line: 1, Column: 1, Text: "the file is empty", Hint: "it needs a header line and one line for each row"}
 	case bytes.HasPrefix(head, []byte{0xFF, 0xFE}), bytes.HasPrefix(head, []byte{0xFE, 0xFF}):
 		return nil, &fault.Error{File: file, Line: 1, Column: 1, Text: "the file is in UTF-16", Hint: saveAs}
 	case bytes.HasPrefix(head, []byte("PK\x03\x04")):
@@ -196,7 +196,7 @@ func (t *Table) ReadHeader(line string) error {
 	}
 	fields, problem := t.Split(line, t.Line)
 	if problem != nil {
-		return &fault.Error{File: t.File, Line: problem.Line, Column: problem.Column, Text: problem.Text, Hint: "correct the line that names the columns"}
+		return &fault.Error{File: t.File, Line: problem.Line, Column: problem.Column, Text: problem.Text, Hint: "correct the header line"}
 	}
 	t.at = map[string]int{}
 	for i, f := range fields {
@@ -242,9 +242,9 @@ func (t *Layout) Split(line string, number int) ([]Field, *Problem) {
 		if open := openQuote(line, t.Comma); open >= 0 {
 			at = open
 		}
-		return nil, &Problem{number, column(at), `a quote (") is left open or stands in the wrong place; put one on either side of the value, two for a quote inside it, and no line break between: a row is a line`}
+		return nil, &Problem{number, column(at), `a quote (") is left open or is in the wrong place; put one on each side of the value, double any quote inside it, and keep each row on one line`}
 	case errors.As(err, &parse) && errors.Is(err, csv.ErrBareQuote):
-		return nil, &Problem{number, column(parse.Column - 1), `a quote (") stands inside a value; put quotes around the whole value, and two for the one inside it`}
+		return nil, &Problem{number, column(parse.Column - 1), `there is a quote (") inside a value; put quotes around the whole value, and double the one inside it`}
 	case err != nil:
 		return nil, &Problem{number, 1, "the line is not CSV: " + err.Error()}
 	}
@@ -296,7 +296,7 @@ func (t *Table) Misspelt(known []string) error {
 		near := wording.Nearest(f.Text, known)
 		if _, taken := t.at[near]; near != "" && near != f.Text && !taken {
 			return &fault.Error{File: t.File, Line: t.Line, Column: f.Column, Text: fmt.Sprintf("column %q is not known", f.Text),
-				Hint: fmt.Sprintf("rename it to %s, or, if it is a column of your own, to something less like it", near)}
+				Hint: fmt.Sprintf("rename it to %s, or, if it is your own column, to something less similar", near)}
 		}
 	}
 	return nil

@@ -80,7 +80,7 @@ func TestBlockTellsWhereReadingFailed(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, Block{[]byte(wide), 2}, b)
 	_, err = in.ReadBlock(make([]byte, twoLines))
-	require.EqualError(t, err, "f:3:1: the file can't be read on: the stick is out; copy it afresh")
+	require.EqualError(t, err, "f:3:1: the rest of the file can't be read: the stick is out; copy it again")
 }
 
 // Cut and Split are held against encoding/csv, which reads RFC 4180; blanks
@@ -151,15 +151,15 @@ func TestWrittenToWhileRead(t *testing.T) {
 			for err == nil {
 				_, err = rows.ReadLine()
 			}
-			assert.EqualError(t, err, path+": the file was written to while it was read; run this again when nothing writes to it any more")
+			assert.EqualError(t, err, path+": the file changed while it was being read; run this again when nothing is writing to it")
 
 			blocks, err := New(io.MultiReader(strings.NewReader("amp,node\n"), f), path)
 			for err == nil {
 				_, err = blocks.ReadBlock(make([]byte, 1<<10))
 			}
-			assert.ErrorContains(t, err, "written to while it was read")
+			assert.ErrorContains(t, err, "the file changed while it was being read")
 			_, err = io.Copy(io.Discard, f)
-			assert.ErrorContains(t, err, "written to while it was read")
+			assert.ErrorContains(t, err, "the file changed while it was being read")
 		})
 	}
 	require.NoError(t, os.WriteFile(path, []byte("amp\nA1\n"), 0o600))

@@ -379,7 +379,7 @@ func TestKilledBrowser(t *testing.T) {
 	profile := profile(t)
 	b := browse(t, profile)
 	b.open(s.URL)
-	b.do("a reading", keys("#amp", "OSR-03"), click("nav [data-tab=type]"), keys("#digits", "7167"), click("#decode"))
+	b.do("doubtful: this does not fit any frame. Was it another lamp, or too many miscounts?", keys("#amp", "OSR-03"), click("nav [data-tab=type]"), keys("#digits", "7167"), click("#decode"))
 	assert.Contains(t, b.text("#typed .headline"), "usable")
 	b.do("an answer", click("nav [data-tab=learn]"), keys("#trainee", "Ada"), click("#train"), chromedp.WaitVisible("#rows", chromedp.ByQuery),
 		click("#session [data-key=Enter]"), click("#session [data-key=u]"),

@@ -30,7 +30,7 @@ import (
 
 var auditCommand = command{
 	name:    "audit",
-	summary: "hold every amplifier of the plant against a lineup",
+	summary: "check every amplifier in the plant against a lineup",
 	help: `  tallywink audit demo                  the demo's plant, before its change
   tallywink audit --amps amps.csv --lineup lineup.csv
   tallywink audit --amps amps.csv --lineup new.csv --before old.csv
@@ -38,28 +38,28 @@ var auditCommand = command{
   tallywink audit --amps amps.csv --book readings.jsonl
 
 One line for each amplifier that needs attention, then how many there are, by
-cause and by node. With --before what becomes of each pilot is told too: lost,
+cause and by node. With --before it also says what happens to each pilot: lost,
 another kind of carrier, another level and the step that the AGC will follow
-('+4.0 dB held': that far its range goes from its middle), its neighbors, its
+('+4.0 dB held': its range ends there, from its middle), its neighbors, its
 spare. The step depends on the detector. Amplifiers in cascade on one pilot
-do not add their steps: the first spends range, and every output carries the
+do not add up their steps: the first uses up range, and every output has the
 error.
 
---book sets what was read in the field against the inventory: wrong pilot, not
-locked, never visited; and along the column upstream it looks for the place of a
-fault, between the last amplifier that is locked and the first that holds.
+--book compares field readings with the inventory: wrong pilot, not
+locked, never visited. It also follows the column upstream to find where a
+fault is, between the last locked amplifier and the first that is holding.
 
 An inventory is a CSV file, amp,node,channel,carrier and more; see the README.
-Exit status 1 where an amplifier is unusable or a row can't be read.
+Exit status 1 if an amplifier is unusable or a row can't be read.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		a := &auditing{}
-		a.declare(flags, "what becomes of pilots since this older lineup, a CSV `FILE`, or demo")
-		flags.StringVar(&a.book, "book", "", "what was read in the field, a book `FILE`, against the inventory")
-		flags.StringVar(&a.since, "since", "", "with --book, only what was read from this `DATE` on, such as 2026-11-25")
-		flags.BoolVar(&a.all, "all", false, "the healthy amplifiers too")
+		a.declare(flags, "what happens to pilots since this older lineup, a CSV `FILE`, or demo")
+		flags.StringVar(&a.book, "book", "", "compare field readings, a book `FILE`, with the inventory")
+		flags.StringVar(&a.since, "since", "", "with --book, only readings from this `DATE` on, such as 2026-11-25")
+		flags.BoolVar(&a.all, "all", false, "list the healthy amplifiers too")
 		flags.BoolVar(&a.lost, "unusable", false, "only amplifiers whose pilot is not usable")
-		flags.BoolVar(&a.strict, "strict", false, "cautions exit 1 too")
+		flags.BoolVar(&a.strict, "strict", false, "exit 1 for cautions too")
 		flags.BoolVar(&a.csv, "csv", false, "a work list for a spreadsheet, with all columns of the inventory")
 		flags.BoolVar(&a.json, "json", false, "answer in JSON lines, a summary last")
 		return a.run
@@ -81,7 +81,7 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 		return a.runBook(out)
 	}
 	if a.since != "" {
-		return 0, misuse("add --book FILE, or leave it out", "--since is about readings in the field")
+		return 0, misuse("add --book FILE, or leave it out", "--since is only for field readings")
 	}
 	err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.NextName, &a.before: demo.Name}, nil)
 	if err != nil {
@@ -89,13 +89,13 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	}
 	switch {
 	case a.amps == "":
-		return 0, misuse("add --amps FILE, or try 'tallywink audit demo'", "an audit is of an inventory of amplifiers")
+		return 0, misuse("add --amps FILE, or try 'tallywink audit demo'", "an audit needs an inventory of amplifiers")
 	case a.lineup == "":
-		return 0, misuse("add --lineup FILE, or --lineup demo to try it", "amplifiers are held against a lineup")
+		return 0, misuse("add --lineup FILE, or --lineup demo to try it", "an audit needs a lineup")
 	case a.json && a.csv:
-		return 0, misuse("leave one of them out", "there are both --json and --csv")
+		return 0, misuse("leave one of them out", "you gave both --json and --csv")
 	case a.all && a.lost:
-		return 0, misuse("leave one of them out", "there are both --all and --unusable")
+		return 0, misuse("leave one of them out", "you gave both --all and --unusable")
 	}
 	now, before, today, err := a.lineups(out)
 	if err != nil {
@@ -129,7 +129,7 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	summary, err := audit.Run(ctx, inv, audit.Request{Lineup: now, Before: before, Today: today}, w, to)
 	to.Clear()
 	if audit.Interrupted(err) {
-		out.Remark("tallywink audit: stopped after line %d; what was written is whole lines", summary.Lines)
+		out.Remark("tallywink audit: stopped after line %d; all lines written are complete", summary.Lines)
 		return exitInterrupted, nil
 	}
 	if err != nil {
@@ -212,7 +212,7 @@ func auditText(j *audit.Judgement) []byte {
 	case j.Spare.Verdict == lineup.Unusable && (j.Report.Verdict == lineup.Unusable || j.Change != nil && j.Change.Has(lineup.SpareLost)):
 		text += ", no spare"
 	case j.Spare.Verdict != lineup.Unusable && j.Report.Verdict == lineup.Unusable:
-		text += ", spare fit"
+		text += ", spare ok"
 	}
 	return fmt.Appendf(nil, "%-11s %-8s %s", j.Report.Pilot, j.Report.Verdict, strings.TrimPrefix(text, ", "))
 }
@@ -241,10 +241,10 @@ const maxAuditNodes = 10
 func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
 	amps := fmt.Sprintf("%s: %d usable, %d with caution, %d unusable.", wording.Counted(s.Amps, "amplifier", "amplifiers"), s.Usable, s.WithCare, s.Unusable)
 	if s.ByDesign > 0 {
-		amps = strings.TrimSuffix(amps, ".") + fmt.Sprintf("; of the usable, %d by hand or temperature by design.", s.ByDesign)
+		amps = strings.TrimSuffix(amps, ".") + fmt.Sprintf("; %d of the usable are set by hand or temperature by design.", s.ByDesign)
 	}
 	if s.LeftOut > 0 {
-		amps += fmt.Sprintf(" And %s could not be used: told above, all of them with --json.", wording.Counted(s.LeftOut, "row", "rows"))
+		amps += fmt.Sprintf(" Also, %s could not be used: see above, or --json for all of them.", wording.Counted(s.LeftOut, "row", "rows"))
 	}
 	blocks := []console.Block{console.Section("Amps", amps)}
 	causes := console.Block{Label: "Causes", Lines: causeLines(slices.Collect(maps.Values(s.Rules)))}
@@ -272,7 +272,7 @@ func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
 func causeLines(causes []*audit.Cause) []string {
 	var lines []string
 	for _, c := range byAmps(causes) {
-		lines = append(lines, hung(fmt.Sprintf("%5d  ", c.Amps), c.Name+". For one: "+wording.Sentence(console.Shown(c.Text)))...)
+		lines = append(lines, hung(fmt.Sprintf("%5d  ", c.Amps), c.Name+". For example: "+wording.Sentence(console.Shown(c.Text)))...)
 	}
 	return lines
 }

@@ -23,9 +23,9 @@ import (
 func (a *auditing) runBook(out *console.Console) (int, error) {
 	switch {
 	case a.before != "" || a.csv || a.lost || a.strict:
-		return 0, misuse("leave them out", "--before, --csv, --unusable and --strict are not for a field book")
+		return 0, misuse("leave them out", "--before, --csv, --unusable and --strict do not go with a field book")
 	case a.amps == "":
-		return 0, misuse("add --amps FILE", "a field book is set against an inventory of amplifiers")
+		return 0, misuse("add --amps FILE", "a field book is compared with an inventory of amplifiers")
 	}
 	var since time.Time
 	var err error
@@ -45,7 +45,7 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 		return 0, err
 	}
 	if _, err := os.Stat(b.Path); errors.Is(err, os.ErrNotExist) {
-		return 0, &fault.Error{File: b.Path, Text: "there is no such file", Hint: "'tallywink decode ... --amp ID' notes readings, and says in which"}
+		return 0, &fault.Error{File: b.Path, Text: "there is no such file", Hint: "'tallywink decode ... --amp ID' notes readings, and says in which book"}
 	}
 	in, err := b.Open()
 	if err != nil {
@@ -139,7 +139,7 @@ func (s seenInField) blocks(all bool) []console.Block {
 				ids = append(ids, r.Amp)
 			}
 		}
-		text := fmt.Sprintf("read at amplifiers that the inventory does not list: %s", strings.Join(ids[:min(len(ids), maxSeen)], ", "))
+		text := fmt.Sprintf("readings at amplifiers that are not in the inventory: %s", strings.Join(ids[:min(len(ids), maxSeen)], ", "))
 		if more := len(ids) - maxSeen; more > 0 {
 			text += fmt.Sprintf(" and %d more", more)
 		}
@@ -177,7 +177,7 @@ func (s seenInField) summary() string {
 		return fmt.Sprintf("no reading; %s in the inventory.", wording.Counted(len(s.Visits), "amplifier", "amplifiers"))
 	}
 	last := slices.MaxFunc(s.readings, func(a, b field.Reading) int { return a.Time.Compare(b.Time) })
-	return fmt.Sprintf("%s at %d of %s, the last on %s; %d as they should be.", wording.Counted(len(s.readings), "reading", "readings"), visited,
+	return fmt.Sprintf("%s at %d of %s, the last on %s; %d are as they should be.", wording.Counted(len(s.readings), "reading", "readings"), visited,
 		wording.Counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(minute), s.count(field.NoTrouble))
 }
 
@@ -194,7 +194,7 @@ func (s seenInField) visitText(v field.Visit) string {
 	}
 	if v.Trouble == field.NotLocked && s.lineup != nil {
 		if r := s.lineup.CheckOne(v.Pilot, lineup.Context{Amplifier: &v.Amplifier.Amplifier}); r.Verdict == lineup.Unusable {
-			text += fmt.Sprintf(", and its pilot, %v, is not valid here (%s)", v.Pilot, r.Findings[0].Rule)
+			text += fmt.Sprintf("; its pilot, %v, is not valid here (%s)", v.Pilot, r.Findings[0].Rule)
 		}
 	}
 	text += "; " + v.Last.Time.Local().Format(minute)

@@ -24,7 +24,7 @@ const (
 // the user's own folder.
 func openBook(path, name string) (book.Book, error) {
 	if path == "-" {
-		return book.Book{}, misuse("name a file", "a book is a file, and - is standard input")
+		return book.Book{}, misuse("name a file", "a book must be a file, but - is standard input")
 	}
 	if path == "" {
 		var err error
@@ -91,7 +91,7 @@ func namesIn(attempts progress.Attempts) string {
 // can't be right: they stay as they are.
 func remarkBooks(out *console.Console, damaged []book.Place, clocks ...book.Clock) {
 	for _, at := range damaged[:min(len(damaged), 5)] {
-		out.Remark("tallywink: %s:%d: this line can't be read; it stays, and the others count", console.Shown(at.Book), at.Line)
+		out.Remark("tallywink: %s:%d: this line can't be read; it stays in the file, and the other lines count", console.Shown(at.Book), at.Line)
 	}
 	if more := len(damaged) - 5; more > 0 {
 		out.Remark("  and %d more", more)
@@ -100,11 +100,11 @@ func remarkBooks(out *console.Console, damaged []book.Place, clocks ...book.Cloc
 		if c.Count == 0 {
 			continue
 		}
-		out.Remark("tallywink: %s:%d: the time in this line can't be right; it counts as written when the line before was", console.Shown(c.Book), c.First)
+		out.Remark("tallywink: %s:%d: the time in this line can't be right; it counts as the time of the line before", console.Shown(c.Book), c.First)
 		if more := c.Count - 1; more > 0 {
-			out.Remark("  and so it is of %d more; see to the clock that they come from", more)
+			out.Remark("  and %d more like it; check the clock they came from", more)
 		} else {
-			out.Remark("  see to the clock that it comes from")
+			out.Remark("  check the clock it came from")
 		}
 	}
 }

@@ -24,10 +24,10 @@ var cardCommand = command{
   tallywink card --lineup demo --amps demo --html card.html --paper a4
   tallywink card lineup.csv --svg wallet.svg --paper wallet
 
-Drawn at true size, black on white: print it at 100 %. The pilots are those that
---pilot names, or with --amps those that the plant's amplifiers have, main and
-spare, valid ones first, then the most used; else the lineup's best, as rank has
-them. A wallet card folds twice.
+Drawn at actual size, black on white: print it at 100 %. It has the pilots that
+--pilot names, or with --amps those of the plant's amplifiers, main and
+spare, valid ones first, then the most used; else the lineup's best, as ranked
+by rank. A wallet card folds twice.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		c := &carding{}
@@ -56,9 +56,9 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 	}
 	switch {
 	case c.lineup == "":
-		return 0, misuse("add --lineup FILE, or --lineup demo to try it", "a card is of a lineup")
+		return 0, misuse("add --lineup FILE, or --lineup demo to try it", "a card needs a lineup")
 	case c.svg == "" && c.html == "":
-		return 0, misuse("add --svg FILE or --html FILE", "say where the card is to be written")
+		return 0, misuse("add --svg FILE or --html FILE", "say where to write the card")
 	case c.svg == c.html:
 		return 0, misuse("give each a file of its own", "--svg and --html both name %s", c.svg)
 	}
@@ -68,7 +68,7 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 	formats := card.Formats()
 	i := slices.IndexFunc(formats, func(f card.Format) bool { return f.Name == c.paper })
 	if i < 0 {
-		return 0, misuse("letter, a4 and wallet are", "there is no paper %q", c.paper)
+		return 0, misuse("use letter, a4 or wallet", "there is no paper %q", c.paper)
 	}
 	content := card.Content{}
 	if content.Code, err = loadSheet(c.sheet); err != nil {
@@ -84,7 +84,7 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 		return 0, err
 	}
 	if len(content.Pilots) == 0 {
-		return 0, misuse("name some with --pilot", "there is no pilot to be drawn")
+		return 0, misuse("name some with --pilot", "there is no pilot to draw")
 	}
 	drawn, err := card.New(content, formats[i])
 	if errors.Is(err, card.ErrRoom) {
@@ -94,7 +94,7 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 		return 0, err
 	}
 	if drawn.LeftOut > 0 {
-		out.Remark("tallywink card: no room for %s; a larger --paper, or --pilot for those that matter, has it", wording.Counted(drawn.LeftOut, "pilot", "pilots"))
+		out.Remark("tallywink card: no room for %s; use a larger --paper, or --pilot for those that matter", wording.Counted(drawn.LeftOut, "pilot", "pilots"))
 	}
 	return exitWell, c.write(out, drawn)
 }
@@ -145,7 +145,7 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 			return nil, err
 		}
 		if _, ok := lineup.Locate(p, l.Plan); !ok {
-			return nil, misuse("'tallywink plan' lists the channels there are", "the %s plan has no channel %d", l.Plan.Name(), p.Channel)
+			return nil, misuse("'tallywink plan' lists all channels", "the %s plan has no channel %d", l.Plan.Name(), p.Channel)
 		}
 		all = append(all, p)
 	}
@@ -186,7 +186,7 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 		}
 	}
 	if len(unknown) > 0 {
-		out.Remark("tallywink card: %s of the plant left out, which the code or the channel plan does not have", wording.Counted(len(unknown), "pilot", "pilots"))
+		out.Remark("tallywink card: %s of the plant left out: not in the code or the channel plan", wording.Counted(len(unknown), "pilot", "pilots"))
 	}
 	// What is no valid pilot stands last: it goes first where there is no room.
 	invalid := func(p channelplan.Pilot) int {

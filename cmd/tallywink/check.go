@@ -15,13 +15,13 @@ import (
 
 var checkCommand = command{
 	name:    "check",
-	summary: "judge whether a pilot is valid in a lineup",
+	summary: "check if a pilot is valid in a lineup",
 	help: `  tallywink check 116 digital --lineup demo
   tallywink check 73 analog --lineup demo --amps demo --amp HRN-02
   tallywink check --mhz 138.0125 cw --lineup demo   a cw carrier with no channel
 
-A carrier is analog, digital (qam, qam64 and qam256 are taken too) or cw. All
-that the rules have to say is shown, the gravest first, with each rule's source.
+A carrier is analog, digital (qam, qam64 and qam256 work too) or cw. It lists
+all problems the rules find, the worst first, with each rule's source.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var (
@@ -38,7 +38,7 @@ that the rules have to say is shown, the gravest first, with each rule's source.
 				return 0, err
 			}
 			if f.lineup == "" {
-				return 0, misuse("add --lineup FILE, or --lineup demo to try it", "a pilot is judged against a lineup")
+				return 0, misuse("add --lineup FILE, or --lineup demo to try it", "checking a pilot takes a lineup")
 			}
 			sys, err := f.load(out)
 			if err != nil {
@@ -77,7 +77,7 @@ func pilotArgs(args []string, mhz, example string) (channelplan.Pilot, error) {
 			return channelplan.Pilot{}, err
 		}
 		if kind != channelplan.CW {
-			return channelplan.Pilot{}, misuse("give its channel instead; 'tallywink plan --near "+mhz+"' finds it", "--mhz is for cw carriers, and this is %v", kind)
+			return channelplan.Pilot{}, misuse("give its channel instead; 'tallywink plan --near "+mhz+"' finds it", "--mhz is for cw carriers, but this is %v", kind)
 		}
 		hz, err := channelplan.ParseMHz(mhz)
 		return channelplan.Pilot{Kind: kind, FrequencyHz: hz}, err

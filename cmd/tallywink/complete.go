@@ -85,7 +85,7 @@ func completion(args []string, s console.Streams) int {
 			return showText(s, script)
 		}
 	}
-	fmt.Fprintln(s.Err, "tallywink completion: name your shell\n  bash, zsh, fish and powershell are; each script begins with where to put it")
+	fmt.Fprintln(s.Err, "tallywink completion: name your shell\n  bash, zsh, fish or powershell; each script starts by saying where to put it")
 	return exitUnfit
 }
 

@@ -28,17 +28,17 @@ var cutoverCommand = command{
   tallywink cutover demo --node N16 --visit 45m --crews 2
   tallywink cutover demo --csv > work.csv
 
-Which amplifiers move before the change, to a pilot that both lineups carry
-alike; which are parked in manual or thermal while their channel moves and
+Which amplifiers move before the change, to a pilot that is the same in both
+lineups; which are parked in manual or thermal while their channel moves and
 locked again after; in order down each cascade (the column upstream), node by
 node, with what the lamp must show, how long it takes and how to back out.
-Which carriers a detector can follow is taken from the record: the kind of its
-pilot and of its spare. Exit status 1 where an amplifier has no way through.
+The record says which carriers a detector can follow: the kind of its
+pilot and of its spare. Exit status 1 if an amplifier would be stranded.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		c := &cuttingOver{}
-		c.declare(flags, "the lineup in force, a CSV `FILE`, or demo")
-		flags.DurationVar(&c.visit, "visit", 30*time.Minute, "how long a visit takes, way included, such as `45m`")
+		c.declare(flags, "the lineup in use now, a CSV `FILE`, or demo")
+		flags.DurationVar(&c.visit, "visit", 30*time.Minute, "how long a visit takes, with the drive, such as `45m`")
 		flags.IntVar(&c.crews, "crews", 1, "how many `CREWS` work at once")
 		flags.StringVar(&c.node, "node", "", "only the work at this `NODE`")
 		declareSheet(flags, &c.sheet)
@@ -66,7 +66,7 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	case c.amps == "" || c.before == "" || c.lineup == "":
 		return 0, misuse("give all three, or try 'tallywink cutover demo'", "a cutover needs --amps, --before and --lineup")
 	case c.json && c.csv:
-		return 0, misuse("leave one of them out", "there are both --json and --csv")
+		return 0, misuse("leave one of them out", "you gave both --json and --csv")
 	case c.visit <= 0 || c.visit > 24*time.Hour:
 		return 0, misuse("30m is usual", "--visit can't be %v", c.visit)
 	case c.crews < 1 || c.crews > 1000:
@@ -86,7 +86,7 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	}
 	plan := cutover.New(p, cascades, cutover.Request{Before: before, After: after, Today: today, Visit: c.visit, Crews: c.crews, Node: c.node})
 	if c.node != "" && len(plan.Nodes) == 0 {
-		return 0, misuse("check the name against the inventory", "no amplifier is of node %q", c.node)
+		return 0, misuse("check the name against the inventory", "no amplifier is in node %q", c.node)
 	}
 	status := exitWell
 	if plan.Count[cutover.Strand] > 0 || p.LeftOut+len(cascades.Problems) > 0 {
@@ -123,15 +123,15 @@ func cautionsOf(before, after *lineup.Lineup, today time.Time) []string {
 	switch {
 	case before.Effective.IsZero() || after.Effective.IsZero():
 	case before.File == after.File || before.Effective.Equal(after.Effective):
-		all = append(all, "the two lineups are of one day: is one of them the wrong file?")
+		all = append(all, "the two lineups have the same date: is one of them the wrong file?")
 	case before.Effective.After(after.Effective):
-		all = append(all, "the lineup before is the newer one: are the two the wrong way round?")
+		all = append(all, "the --before lineup is the newer one: did you swap the two?")
 	case after.Effective.Before(today):
-		all = append(all, "the change is past: what moves early has no time left to.")
+		all = append(all, "the change is past: it is too late to move anything early.")
 	}
 	for _, l := range []*lineup.Lineup{before, after} {
 		if n := len(l.LeftOut); n > 0 {
-			all = append(all, fmt.Sprintf("%s of %s can't be read, and what they say is not in this plan: have them corrected first.", wording.Counted(n, "row", "rows"), l.File))
+			all = append(all, fmt.Sprintf("%s of %s can't be read, so this plan leaves them out: get them fixed first.", wording.Counted(n, "row", "rows"), l.File))
 		}
 	}
 	return all
@@ -142,12 +142,12 @@ func hours(d time.Duration) string { return fmt.Sprintf("%.1f h", d.Hours()) }
 
 func (w workPlan) blocks() []console.Block {
 	n := w.Count
-	day := "on a day the lineup does not say"
+	day := "on a date the lineup does not give"
 	if !w.After.Effective.IsZero() {
 		day = "on " + w.After.Effective.Format(time.DateOnly)
 	}
 	blocks := []console.Block{
-		console.Section("Change", fmt.Sprintf("%s takes the place of %s %s: %s to be visited.", console.Shown(w.After.File), console.Shown(w.Before.File), day,
+		console.Section("Change", fmt.Sprintf("%s replaces %s %s: %s to be visited.", console.Shown(w.After.File), console.Shown(w.Before.File), day,
 			wording.Counted(w.Touched(), "amplifier is", "amplifiers are"))),
 		{Label: "Amps", Lines: w.countLines()},
 		{Label: "Time", Lines: w.timeLines()},
@@ -157,7 +157,7 @@ func (w workPlan) blocks() []console.Block {
 		blocks = append(blocks, console.Section("Caution", console.Shown(caution)))
 	}
 	if w.SparesLost > 0 {
-		blocks = append(blocks, console.Section("Spares", fmt.Sprintf("%s a spare pilot that is no valid one any more: 'tallywink audit --before' names them, 'tallywink rank --pairs' finds others.",
+		blocks = append(blocks, console.Section("Spares", fmt.Sprintf("%s a spare pilot that is no longer valid: 'tallywink audit --before' lists them, 'tallywink rank --pairs' finds others.",
 			wording.Counted(w.SparesLost, "amplifier has", "amplifiers have"))))
 	}
 	pilots := console.Block{Label: "Pilots"}
@@ -204,21 +204,21 @@ func (w workPlan) countLines() []string {
 		action cutover.Action
 		text   string
 	}{
-		{cutover.Early, "early: move before the change, to a pilot that both lineups carry alike."},
-		{cutover.Park, "park: in manual or thermal before the change, locked again after it."},
-		{cutover.Strand, "strand: parked before, and nothing their detectors follow is carried then."},
+		{cutover.Early, "early: move before the change, to a pilot that is the same in both lineups."},
+		{cutover.Park, "park: put in manual or thermal before the change, lock again after it."},
+		{cutover.Strand, "strand: parked before the change; after it, no carrier fits their detectors."},
 		{cutover.Nothing, "keep their pilot as it is."},
-		{cutover.ByDesign, "have none by design, by hand or by temperature: no fault, nothing to do."},
+		{cutover.ByDesign, "have no pilot by design (hand or temperature): no fault, nothing to do."},
 	} {
 		if n := w.Count[c.action]; n > 0 {
 			lines = append(lines, hung(fmt.Sprintf("%5d  ", n), c.text)...)
 		}
 	}
 	if w.leftOut > 0 {
-		lines = append(lines, wording.Wrap(fmt.Sprintf("And %s of the inventory could not be used, and are not in this plan.", wording.Counted(w.leftOut, "row", "rows")), console.TextWidth)...)
+		lines = append(lines, wording.Wrap(fmt.Sprintf("Also, %s of the inventory could not be used and are not in this plan.", wording.Counted(w.leftOut, "row", "rows")), console.TextWidth)...)
 	}
 	if w.broken > 0 {
-		lines = append(lines, wording.Wrap(fmt.Sprintf("And %s: rings, or amplifiers that are not listed. There the order is not known.", wording.Counted(w.broken, "problem of cascades", "problems of cascades")), console.TextWidth)...)
+		lines = append(lines, wording.Wrap(fmt.Sprintf("Also, %s: loops, or amplifiers that are not listed. The order there is not known.", wording.Counted(w.broken, "cascade problem", "cascade problems")), console.TextWidth)...)
 	}
 	return lines
 }
@@ -235,7 +235,7 @@ func (w workPlan) timeLines() []string {
 	parked := locked + w.Count[cutover.Strand]
 	text := fmt.Sprintf("%.0f minutes a visit and %s%s.", w.Visit.Minutes(), wording.Counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
 	if early > 0 {
-		text += fmt.Sprintf(" Early: %s; begin at least that long before the change, and leave both pilots as they are until the last has moved.", hours(w.Needs(cutover.Doing(cutover.Early))))
+		text += fmt.Sprintf(" Early: %s; start at least that long before the change, and leave both pilots alone until the last amplifier has moved.", hours(w.Needs(cutover.Doing(cutover.Early))))
 	}
 	if parked > 0 {
 		text += fmt.Sprintf(" Parked: %s before the change, and %s after it to lock them again; the first has no AGC for all that time, so keep it to one mild day.",
@@ -244,17 +244,17 @@ func (w workPlan) timeLines() []string {
 	if which := cutover.Doing(cutover.Park, cutover.Strand); parked > 0 && w.Needs(which) > shift {
 		switch crews := w.CrewsFor(which, shift); crews {
 		case 0:
-			text += fmt.Sprintf(" That does not fit in a shift of %s with any number of crews: one cascade alone is longer. Move more of them early, or change node by node.", hours(shift))
+			text += fmt.Sprintf(" That does not fit in a shift of %s with any number of crews: one cascade by itself takes longer. Move more of them early, or change node by node.", hours(shift))
 		default:
 			text += fmt.Sprintf(" That does not fit in a shift of %s: it takes %s, or a change node by node.", hours(shift), wording.Counted(crews, "crew", "crews"))
 		}
 	}
 	switch {
 	case w.Addable > 0:
-		text += fmt.Sprintf(" Overlap: the new pilot of %d of the parked stands where nothing is carried today; with it on the air beside the old one for %s they could move without being parked.",
+		text += fmt.Sprintf(" Overlap: the new pilot of %d of the parked is in a spot that is empty today; with both pilots on the air for %s, they could move without being parked.",
 			w.Addable, hours(w.Needs(cutover.Spared)))
 	case locked > 0:
-		text += " Overlap: none would spare the parking, the new pilots' places are taken today."
+		text += " Overlap: it would not save any parking, because the new pilots' spots are in use today."
 	}
 	return wording.Wrap(text, console.TextWidth)
 }
@@ -278,17 +278,17 @@ func (w workPlan) untouchedLines() []string {
 	if off == 0 {
 		return nil
 	}
-	text := fmt.Sprintf("where nobody goes and the AGCs follow what they find, %s off level, the most %s by %+.1f dB.",
+	text := fmt.Sprintf("where nobody goes and the AGCs follow what they find, %s off level; %s is the worst, by %+.1f dB.",
 		wording.Counted(off, "output is", "outputs are"), console.Shown(at), worst)
 	if held > 0 {
-		text += fmt.Sprintf(" %s at the end of the AGC's range: the next in the cascade follows what is left.", wording.Counted(held, "stands", "stand"))
+		text += fmt.Sprintf(" %s at the end of the AGC's range: the next amplifier in the cascade takes what is left.", wording.Counted(held, "is", "are"))
 	}
 	return wording.Wrap(text, console.TextWidth)
 }
 
 // targetLines draw what the lamp must show on a pilot, and where to meter it.
 func targetLines(code *blink.Code, t cutover.Target) []string {
-	lines := hung("", fmt.Sprintf("%v: meter %s MHz, %s. Lamp:", t.Pilot, channelplan.FormatMHz(t.Located.FrequencyHz), t.LevelText()))
+	lines := hung("", fmt.Sprintf("%v: measure %s MHz, %s. Lamp:", t.Pilot, channelplan.FormatMHz(t.Located.FrequencyHz), t.LevelText()))
 	for _, f := range t.Findings {
 		if f.Severity != lineup.Note {
 			lines = append(lines, hung("  ", answer.FindingText(f))...)
@@ -296,7 +296,7 @@ func targetLines(code *blink.Code, t cutover.Target) []string {
 	}
 	marks, drawn := lampFrame(code, t.Pilot)
 	if marks == "" {
-		return append(lines, wording.Wrap(fmt.Sprintf("  the code %s can't name it: meter, the lamp does not tell.", console.Shown(code.Name)), console.TextWidth)...)
+		return append(lines, wording.Wrap(fmt.Sprintf("  the code %s can't name it: measure, because the lamp does not show it.", console.Shown(code.Name)), console.TextWidth)...)
 	}
 	for _, line := range append([]string{marks}, drawn...) {
 		lines = append(lines, "  "+line)
@@ -342,9 +342,9 @@ func nodeLines(node cutover.Node) []string {
 		case cutover.Park:
 			add(fmt.Sprintf("park, then lock on %v, from %v", s.To.Pilot, s.Pilot), s)
 		case cutover.Strand:
-			lead := fmt.Sprintf("park, strand then: on %v, and nothing that it follows is carried then", s.Pilot)
+			lead := fmt.Sprintf("park, then strand: on %v, and after the change no carrier fits its detector", s.Pilot)
 			if o := s.OtherDetector; o != nil {
-				lead = fmt.Sprintf("park, strand then: on %v; with a detector for %v it could follow %v%s", s.Pilot, o.Pilot.Kind.Label(), o.Pilot,
+				lead = fmt.Sprintf("park, then strand: on %v; with a detector for %v it could follow %v%s", s.Pilot, o.Pilot.Kind.Label(), o.Pilot,
 					either(s.OtherEarly, ", and move early", ""))
 			}
 			add(lead, s)
@@ -538,7 +538,7 @@ func (w workPlan) list(screen bool) []byte {
 		case s.Action == cutover.Park:
 			add("lock", s, s.To, "", cutover.LockAgain())
 		case parked(s):
-			add("strand", s, nil, "", []string{"No pilot that it can follow: the supervisor decides on another detector or another way to hold its level."})
+			add("strand", s, nil, "", []string{"There is no pilot it can follow: the supervisor decides on another detector or another way to hold its level."})
 		}
 	}
 	return rows

@@ -17,14 +17,14 @@ import (
 var decodeCommand = command{
 	name:    "decode",
 	summary: "read a lamp: pilot, state, verdict, next step",
-	help: `  tallywink decode _.. . _. _..                   one look, groups apart
+	help: `  tallywink decode _.. . _. _..                   one look, groups spaced
   tallywink decode _.. . _. _.. // _.. . _. _...  two looks at the same lamp
   tallywink decode _.. . x. _.. --lineup demo     a mark not sure; judge it
   tallywink decode --digits 7167                  digits read by eye
   tallywink decode --state holding --lineup demo --amps demo --amp OSR-03
-  tallywink decode --each readings.txt            many lamps, a line each
+  tallywink decode --each readings.txt            many lamps, one per line
   tallywink decode --trace lamp.csv               a recording of brightness
-  tallywink decode --clip lamp.mp4                moving pictures of it
+  tallywink decode --clip lamp.mp4                a video of it
   tallywink decode _.. . _. _.. --amps amps.csv --amp OSR-03 --by Ada
 
 Write . for a short pulse and _ for a long one; a space or / between groups, //
@@ -35,21 +35,21 @@ replace ? and * by file names: quote the marks, or write x. Begin after the long
 dark, or say --no-start.
 
 With --amp the reading is noted in the field book, on this machine only, and
-where is told; 'tallywink audit --book' sets it against the inventory. --no-book
-notes nothing; what is read at the demo's amplifiers is noted with --book only.
+it says where; 'tallywink audit --book' sets it against the inventory. --no-book
+notes nothing; readings at the demo's amplifiers are noted only with --book.
 `,
 	arrange: arrangeMarks,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		d := &decoding{}
-		flags.StringVar(&d.digits, "digits", "", "`DIGITS` read by eye, one a group, in place of marks; ? for a group not read")
-		flags.StringVar(&d.state, "state", "", "the `STATE` that the rhythm told, alone or beside marks: "+stateList())
+		flags.StringVar(&d.digits, "digits", "", "`DIGITS` read by eye, one per group, instead of marks; ? for a group not read")
+		flags.StringVar(&d.state, "state", "", "the `STATE` that the rhythm showed, alone or with marks: "+stateList())
 		flags.StringVar(&d.end, "edge-end", "", "the `END` of the range in state edge: low (one bar) or high (two bars)")
-		flags.BoolVar(&d.noStart, "no-start", false, "the long dark was not seen: the marks may begin at any group")
-		flags.StringVar(&d.trace, "trace", "", "read a recording in place of marks: a `FILE` (or -) of seconds,brightness")
-		flags.StringVar(&d.clip, "clip", "", "read moving pictures: a `FILE` (or -), GIF, Y4M, or what ffmpeg reads")
+		flags.BoolVar(&d.noStart, "no-start", false, "you did not see the long dark: the marks may start at any group")
+		flags.StringVar(&d.trace, "trace", "", "read a recording instead of marks: a `FILE` (or -) of seconds,brightness")
+		flags.StringVar(&d.clip, "clip", "", "read a video: a `FILE` (or -), GIF, Y4M, or what ffmpeg reads")
 		flags.StringVar(&d.at, "at", "", "of several lamps in a clip, the one nearest to `X,Y`, in pixels from the upper left")
-		flags.StringVar(&d.trainee, "trainee", "", "weigh marks as this `NAME` misreads them, by their book of attempts")
-		flags.StringVar(&d.each, "each", "", "read a `FILE` (or -) of readings, a line each, and answer in JSON lines")
+		flags.StringVar(&d.trainee, "trainee", "", "weigh marks by how this `NAME` misreads them, from their book of attempts")
+		flags.StringVar(&d.each, "each", "", "read a `FILE` (or -) of readings, one per line, and answer in JSON lines")
 		d.systemFlags.declare(flags)
 		declareSheet(flags, &d.sheet)
 		d.sheetGiven = true
@@ -83,28 +83,28 @@ func (d *decoding) run(out *console.Console, args []string) (int, error) {
 		return 0, err
 	}
 	if flag := d.recorded(); flag != "" && (len(args) > 0 || d.digits != "" || d.each != "" || d.state != "" || d.end != "" || d.noStart) {
-		return 0, misuse("give one or the other", "%s is the lamp itself, and there are marks, digits, a state or --no-start beside it", flag)
+		return 0, misuse("give one or the other", "%s reads the lamp itself; it does not go with marks, digits, a state or --no-start", flag)
 	}
 	if d.trace != "" && d.clip != "" {
-		return 0, misuse("give one or the other", "there are both --trace and --clip")
+		return 0, misuse("give one or the other", "you gave both --trace and --clip")
 	}
 	if d.trainee != "" && d.recorded() != "" {
-		return 0, misuse("leave it out", "--trainee is who counted the marks, and %s is the lamp itself", d.recorded())
+		return 0, misuse("leave it out", "--trainee is for marks that someone counted, and %s reads the lamp itself", d.recorded())
 	}
 	if d.book != "" && d.trainee == "" && d.amp == "" {
-		return 0, misuse("add --amp ID or --trainee NAME", "--book is where readings at an amplifier are noted, and a trainee's attempts")
+		return 0, misuse("add --amp ID or --trainee NAME", "--book is for readings at an amplifier, or a trainee's attempts")
 	}
 	if err := d.noting.check(d.amp); err != nil {
 		return 0, err
 	}
 	if d.each != "" && (d.by != "" || d.book != "" && d.trainee == "") {
-		return 0, misuse("leave it out", "--each notes nothing, and there is --by or --book")
+		return 0, misuse("leave it out", "--each notes nothing, so it does not go with --by or --book")
 	}
 	if d.at != "" && d.clip == "" {
-		return 0, misuse("leave it out", "--at names a place in a clip, and there is no --clip")
+		return 0, misuse("leave it out", "--at is a place in a clip, but there is no --clip")
 	}
 	if d.each != "" && (len(args) > 0 || d.digits != "") {
-		return 0, misuse("give one or the other", "--each reads its readings from %s, and there are marks beside it", d.each)
+		return 0, misuse("give one or the other", "--each takes its readings from %s, but you gave marks too", d.each)
 	}
 	sys, err := d.load(out)
 	if err != nil {
@@ -143,7 +143,7 @@ func shows(code *blink.Code, told blink.Signal) error {
 	switch s := told.State; {
 	case s == blink.NoState:
 	case s == blink.Edge && code.Bars(blink.EndLow) == 0, code.Look(s, blink.NoEnd) == "":
-		return misuse(fmt.Sprintf("look again, or see 'tallywink sheet': is %s the code that this lamp speaks?", code.Name), "the code %s has no signal for the state %v", code.Name, s)
+		return misuse(fmt.Sprintf("look again, or see 'tallywink sheet': is %s the code of this lamp?", code.Name), "the code %s has no signal for the state %v", code.Name, s)
 	}
 	return nil
 }
@@ -171,7 +171,7 @@ func (d *decoding) observer(out *console.Console, code *blink.Code) (*answer.Obs
 	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 	own := attempts.In(code).Of(d.trainee)
 	if len(own) == 0 {
-		return nil, misuse("the names in it are: "+namesIn(attempts), "there is nothing of %s in the book of attempts", d.trainee)
+		return nil, misuse("the names in it are: "+namesIn(attempts), "there is nothing from %s in the book of attempts", d.trainee)
 	}
 	return &answer.Observer{Name: d.trainee, Habits: progress.HabitsOf(own)}, nil
 }
@@ -194,9 +194,9 @@ func (d *decoding) told(args []string) (blink.Signal, error) {
 	}
 	if d.digits != "" && len(args) > 0 {
 		if typed := d.digits + strings.Join(args, ""); strings.Trim(typed, "0123456789?xX/") == "" {
-			return s, misuse("write --digits "+typed, "the digits are apart")
+			return s, misuse("write --digits "+typed, "the digits have spaces between them")
 		}
-		return s, misuse("give one or the other", "there are both marks and --digits")
+		return s, misuse("give one or the other", "you gave both marks and --digits")
 	}
 	return s, nil
 }

@@ -23,7 +23,7 @@ func parsePlace(text string) (answer.Place, error) {
 	x, errX := table.ParseNumber(strings.TrimSpace(left))
 	y, errY := table.ParseNumber(strings.TrimSpace(right))
 	if !ok || errX != nil || errY != nil || !(x >= 0 && y >= 0) {
-		return answer.Place{}, misuse("write it as the answer gives it, such as --at 120,84", "--at can't be %q", text)
+		return answer.Place{}, misuse("copy it from the answer, such as --at 120,84", "--at can't be %q", text)
 	}
 	return answer.Place{X: x, Y: y}, nil
 }
@@ -66,10 +66,10 @@ func (d *decoding) fromClip(out *console.Console, sys system) (int, error) {
 		return 0, clipFailed(d.clip, err)
 	}
 	if clip.Broken != nil {
-		out.Remark("tallywink decode: %s: %s; what came before was read", console.Shown(nameOfInput(d.clip)), console.Shown(clip.Broken.Fault()))
+		out.Remark("tallywink decode: %s: %s; everything before that was read", console.Shown(nameOfInput(d.clip)), console.Shown(clip.Broken.Fault()))
 	}
 	if at != nil && (at.X > float64(clip.Width) || at.Y > float64(clip.Height)) {
-		return 0, misuse(fmt.Sprintf("the pictures are %d x %d", clip.Width, clip.Height), "--at %s lies outside them", d.at)
+		return 0, misuse(fmt.Sprintf("the pictures are %d x %d", clip.Width, clip.Height), "--at %s is outside the picture", d.at)
 	}
 	return d.tellAndNote(out, answer.OfRecording(sys.System, answer.OfClip(clip, at)), sys, d.amps, d.json)
 }
@@ -77,8 +77,8 @@ func (d *decoding) fromClip(out *console.Console, sys system) (int, error) {
 // clipFailed makes an error of a clip one that names the file.
 func clipFailed(path string, err error) error {
 	if errors.Is(err, ffmpeg.ErrNone) {
-		return &fault.Error{File: nameOfInput(path), Text: "this is neither GIF nor Y4M, and ffmpeg, which reads all others, is not installed",
+		return &fault.Error{File: nameOfInput(path), Text: "this is not GIF or Y4M, and ffmpeg, which reads all others, is not installed",
 			Hint: "install ffmpeg, or save the clip as GIF or Y4M"}
 	}
-	return fault.In(nameOfInput(path), err, "copy the file afresh")
+	return fault.In(nameOfInput(path), err, "copy the file again")
 }

@@ -24,7 +24,7 @@ func TestClipWithoutFFmpeg(t *testing.T) {
 	for _, from := range []string{path, "-"} {
 		stdout, stderr, status := runHere(t, "\x00\x00\x00 ftypisom", "decode", "--clip", from)
 		assert.Empty(t, stdout)
-		assert.Contains(t, stderr, "this is neither GIF nor Y4M, and ffmpeg, which reads all others, is not installed\n  install ffmpeg, or save the clip as GIF or Y4M\n")
+		assert.Contains(t, stderr, "this is not GIF or Y4M, and ffmpeg, which reads all others, is not installed\n  install ffmpeg, or save the clip as GIF or Y4M\n")
 		assert.Equal(t, exitUnfit, status)
 	}
 }

@@ -29,7 +29,7 @@ type eachErrorDoc struct {
 
 // answerEach answers every line of a file in order, one JSON line each.
 func answerEach(out *console.Console, r *answer.Reader, sys system, path string, told blink.Signal) (int, error) {
-	in, err := openInput(out, path, "name a file of readings, a line each")
+	in, err := openInput(out, path, "name a file of readings, one per line")
 	if err != nil {
 		return 0, err
 	}
@@ -51,11 +51,11 @@ func answerEach(out *console.Console, r *answer.Reader, sys system, path string,
 			return status, nil
 		}
 		if err != nil {
-			return 0, &fault.Error{File: nameOfInput(path), Line: n, Column: 1, Text: "the file can't be read on: " + err.Error(), Hint: "give a file with a reading on each line"}
+			return 0, &fault.Error{File: nameOfInput(path), Line: n, Column: 1, Text: "the rest of the file can't be read: " + err.Error(), Hint: "give a file with a reading on each line"}
 		}
 		looks, err := parseEach(sys.Lamp(), text)
 		if tooLong {
-			err = misuse("a line is one lamp's reading", "the line is longer than %d kB", maxEachLine>>10)
+			err = misuse("each line is one lamp's reading", "the line is longer than %d kB", maxEachLine>>10)
 		}
 		if err != nil {
 			status = exitBadNews

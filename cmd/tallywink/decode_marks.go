@@ -86,7 +86,7 @@ func readMarks(out *console.Console, args []string) ([]blink.Frame, error) {
 	for _, a := range args {
 		if _, statErr := os.Stat(a); statErr == nil && !blink.IsNotation(a) {
 			return nil, misuse("quote the marks, or write x for a mark that was not sure; --each FILE reads a file of readings",
-				"%q is not a mark but a file here: the shell may have put its name where a ? or * stood", a)
+				"%q is not a mark, but a file here has that name: the shell may have replaced a ? or * with it", a)
 		}
 	}
 	if typed := strings.Join(args, ""); typed != "" && strings.Trim(typed, "0123456789?xX/") == "" {
@@ -101,7 +101,7 @@ func readAll(r io.Reader) (string, error) {
 		return "", fmt.Errorf("standard input can't be read: %w", err)
 	}
 	if len(text) > maxStdinBytes {
-		return "", misuse("for many lamps, a line each, use --each -", "standard input is longer than one reading can be (%d kB)", maxStdinBytes>>10)
+		return "", misuse("for many lamps, one per line, use --each -", "standard input is longer than one reading can be (%d kB)", maxStdinBytes>>10)
 	}
 	return string(text), nil
 }

@@ -13,14 +13,14 @@ import (
 
 var demoCommand = command{
 	name:    "demo",
-	summary: "the whole job on an embedded, invented system",
+	summary: "the whole job on a built-in, invented system",
 	help: `  tallywink demo
   tallywink demo --json
 
 Four readings at three lamps of Quillfen Valley Cable, an invented system: one
 as it should be, one read with a mistake and then again, one on a pilot that is
 no longer there. Try your own with --lineup demo and --amps demo; the files
-stand in testdata/demo.
+are in testdata/demo.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		asJSON := flags.Bool("json", false, "answer as one JSON document")
@@ -36,9 +36,9 @@ stand in testdata/demo.
 // demoLamps are the readings of the demo, invented as all of it.
 var demoLamps = []struct{ story, amp, marks string }{
 	{"A technician at amplifier OSR-03 counts one frame.", "OSR-03", "_.. . _. _.."},
-	{"At OSR-05 the last group comes out one short. Doubtful: nothing is guessed.", "OSR-05", "_.. . _. _."},
-	{"A second look, typed behind //, settles it.", "OSR-05", "_.. . _. _. // _.. . _. _.."},
-	{"BRK-02 was set to a channel that a wideband block has since swallowed.", "BRK-02", "_.. ... _... _...."},
+	{"At OSR-05 the last group is counted one short. Doubtful: it does not guess.", "OSR-05", "_.. . _. _."},
+	{"A second look, typed after //, settles it.", "OSR-05", "_.. . _. _. // _.. . _. _.."},
+	{"BRK-02 was set to a channel that a wideband block now covers.", "BRK-02", "_.. ... _... _...."},
 }
 
 type demoDoc struct {

@@ -46,7 +46,7 @@ rhythm of their own and take no pilot.
 		declareSheet(flags, &sheetFile)
 		flags.StringVar(&gifFile, "gif", "", "write an animated picture of the lamp to this `FILE`; it flashes")
 		flags.StringVar(&svgFile, "svg", "", "write a still timeline of the pulses to this `FILE`")
-		flags.BoolVar(&show, "show", false, "play the lamp in this terminal, in true time; it flashes")
+		flags.BoolVar(&show, "show", false, "play the lamp in this terminal, in real time; it flashes")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
 			s, err := signalArgs(args, state, end)
@@ -72,7 +72,7 @@ rhythm of their own and take no pilot.
 			case asJSON && show:
 				return 0, misuse("leave one of them out", "--json is for programs and --show for people")
 			case gifFile == "-" || svgFile == "-":
-				return 0, misuse("name a file", "a picture is written to a file, and - is standard output")
+				return 0, misuse("name a file", "a picture goes to a file, but - is standard output")
 			case show:
 				err = checkShow(out, code, intervals, unit)
 			}
@@ -168,7 +168,7 @@ func signalArgs(args []string, state, end string) (blink.Signal, error) {
 	}
 	switch {
 	case s.State == blink.Edge && s.End == blink.NoEnd:
-		return s, misuse("add --edge-end low (gain can rise no further) or --edge-end high (it can fall no further)", "state edge stands at one end of the range")
+		return s, misuse("add --edge-end low (the gain can't go any higher) or --edge-end high (any lower)", "state edge needs an end of the range")
 	case s.State != blink.Edge && s.End != blink.NoEnd:
 		return s, misuse("leave it out, or say --state edge", "--edge-end goes with the state edge, not with %v", s.State)
 	case !s.State.ShowsFrame() && len(args) > 0:
@@ -236,7 +236,7 @@ func printSignal(out *console.Console, code *blink.Code, s blink.Signal, interva
 // frame its groups are named; what follows the frame is said in words.
 func lightLines(code *blink.Code, s blink.Signal, intervals []blink.Interval, unit time.Duration) []string {
 	if s.State == blink.Steady || s.State == blink.Dark {
-		return []string{either(s.State == blink.Steady, "lit without end", "no light")}
+		return []string{either(s.State == blink.Steady, "lit continuously", "no light")}
 	}
 	frame, err := code.Encode(s.Pilot)
 	if !s.State.ShowsFrame() || err != nil {
@@ -268,7 +268,7 @@ func drawLight(intervals []blink.Interval, unit time.Duration) string {
 // checkShow tells what would keep a lamp from being played.
 func checkShow(out *console.Console, code *blink.Code, intervals []blink.Interval, unit time.Duration) error {
 	if !out.Terminal {
-		return misuse("run it in a terminal; --svg draws it to a file", "--show needs a terminal to play on")
+		return misuse("run it in a terminal; --svg draws it to a file", "--show needs a terminal to play in")
 	}
 	if blink.CheckShown(intervals) != nil {
 		return misuse(slowerUnit(code),
@@ -282,5 +282,5 @@ func slowerUnit(code *blink.Code) string {
 	if unit := code.ShownFrom(); unit > 0 {
 		return fmt.Sprintf("use a unit of %v or longer; --svg draws it without flashing", unit)
 	}
-	return "this code is not shown flashing at any unit; --svg draws it"
+	return "this code flashes too fast at any unit; --svg draws it"
 }

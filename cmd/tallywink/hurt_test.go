@@ -74,11 +74,11 @@ func TestHurtfulFiles(t *testing.T) {
 		status int
 		want   string
 	}{
-		{"amplifiers without end", "audit --amps - --lineup demo --before demo", lines, exitUnfit, "goes on after 4 million amplifiers"},
-		{"nodes without end", "audit --amps - --lineup demo", rows(inventory, "A#,N#,116,digital"), exitUnfit, "goes on after 100,000 nodes"},
-		{"a plan of too many", "cutover --amps - --before demo --lineup demo-next", rows(inventory, "A#,N1,116,digital"), exitUnfit, "goes on after 100,000 rows"},
-		{"a plan of bad rows", "cutover --amps - --before demo --lineup demo-next", rows(inventory, ",,,#"), exitUnfit, "goes on after 100,000 rows"},
-		{"stations without end", "season --amps - --now 70F --low 0F --high 100F", rows(inventory+",span_db,span_mhz", "A#,N1,116,digital,20,750"), exitUnfit, "goes on after 100,000 rows"},
+		{"amplifiers without end", "audit --amps - --lineup demo --before demo", lines, exitUnfit, "the inventory has more than 4 million amplifiers"},
+		{"nodes without end", "audit --amps - --lineup demo", rows(inventory, "A#,N#,116,digital"), exitUnfit, "the inventory has more than 100,000 nodes"},
+		{"a plan of too many", "cutover --amps - --before demo --lineup demo-next", rows(inventory, "A#,N1,116,digital"), exitUnfit, "the inventory has more than 100,000 rows"},
+		{"a plan of bad rows", "cutover --amps - --before demo --lineup demo-next", rows(inventory, ",,,#"), exitUnfit, "the inventory has more than 100,000 rows"},
+		{"stations without end", "season --amps - --now 70F --low 0F --high 100F", rows(inventory+",span_db,span_mhz", "A#,N1,116,digital,20,750"), exitUnfit, "the inventory has more than 100,000 rows"},
 		{"one line of an inventory", "audit --amps - --lineup demo", endless("a"), exitUnfit, "line is longer than 64 kB"},
 		{"columns without end", "audit --amps - --lineup demo", endless("amp,"), exitUnfit, "line is longer than 64 kB"},
 		{"quotes in quotes", "audit --amps - --lineup demo", endless(`"`), exitUnfit, "line is longer than 64 kB"},
@@ -90,16 +90,16 @@ func TestHurtfulFiles(t *testing.T) {
 			}
 			return fmt.Sprintf("%d.%02d,%d\n", i/50, i%50*2, i/13%2)
 		}}, exitUnfit, "the light has changed 100,000 times"},
-		{"samples that never move", "decode --trace -", rows("seconds,brightness", "1,1"), exitUnfit, "time does not go forward"},
+		{"samples that never move", "decode --trace -", rows("seconds,brightness", "1,1"), exitUnfit, "the time does not increase here"},
 		{"marks without end", "decode -", endless(". "), exitUnfit, "kB"},
-		{"one line of looks", "decode --each -", endless("."), exitUnfit, "longer than"},
+		{"one line of looks", "decode --each -", endless("."), exitUnfit, "a line is longer than 1 MB"},
 		{"a sheet without end", "sheet " + file("sheet.toml", endless("name = 'a'\n"), 3<<20), nil, exitUnfit, "too large for a code sheet"},
-		{"a lineup without end", "lineup " + file("lineup.csv", rows("channel,carrier", "#,x"), 8<<20), nil, exitUnfit, "goes on after 2000 rows"},
+		{"a lineup without end", "lineup " + file("lineup.csv", rows("channel,carrier", "#,x"), 8<<20), nil, exitUnfit, "more than 2000 rows"},
 		{"a book that is none", "audit --amps demo --lineup demo --book " + file("none.jsonl", endless("x\n"), 1<<20), nil, exitUnfit, "100,000 of its lines can't be read"},
 		{"a book of one line", "progress --book " + file("line.jsonl", endless("{"), 200<<20), nil, exitBadNews, "line.jsonl:1: this line can't be read"},
-		{"a GIF that says it is huge", "decode --clip -", bytes.NewReader(gifOf(65535, 65535, 2)), exitUnfit, "16 million pixels is the most"},
+		{"a GIF that says it is huge", "decode --clip -", bytes.NewReader(gifOf(65535, 65535, 2)), exitUnfit, "the limit is 16 million pixels"},
 		{"a GIF that unfolds to gigabytes", "decode --clip -", bytes.NewReader(gifOf(4096, 4096, 100)), exitBadNews, "nothing in them blinks"},
-		{"pictures that say they are huge", "decode --clip -", strings.NewReader("YUV4MPEG2 W999999999 H999999999 F30:1\nFRAME\n"), exitUnfit, "16 million pixels is the most"},
+		{"pictures that say they are huge", "decode --clip -", strings.NewReader("YUV4MPEG2 W999999999 H999999999 F30:1\nFRAME\n"), exitUnfit, "the limit is 16 million pixels"},
 		{"a header without end", "decode --clip -", io.MultiReader(strings.NewReader("YUV4MPEG2 "), endless("X")), exitUnfit, ""},
 		{"bits of nothing", "decode --clip -", endless("\x00"), exitUnfit, ""},
 	} {

@@ -87,10 +87,10 @@ func TestCandidates(t *testing.T) {
 		assert.Empty(t, stdout, typed)
 	}
 	stdout, _, _ := runHere(t, "", "complete", "--", "encode", "116", "")
-	assert.NotContains(t, stdout, "completion", "nothing else")
+	assert.NotContains(t, stdout, "completion", "takes only demo, and you gave")
 	_, stderr, status := runHere(t, "", "completion", "korn")
 	assert.Equal(t, exitUnfit, status)
-	assert.Contains(t, stderr, "bash, zsh, fish and powershell are")
+	assert.Contains(t, stderr, "bash, zsh, fish or powershell; each script starts by saying where to put it")
 }
 
 // The scripts, run by their shells.

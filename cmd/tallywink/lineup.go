@@ -16,12 +16,12 @@ import (
 
 var lineupCommand = command{
 	name:    "lineup",
-	summary: "validate a lineup file, list it and draw its band",
+	summary: "check a lineup file, list it and draw its band",
 	help: `  tallywink lineup demo
   tallywink lineup headend.csv --pilot '116 digital'   mark a pilot
   tallywink lineup headend.csv --json
 
-Every problem of the file is told, with line and column; exit status 1 then.
+It lists every problem in the file, with line and column, and then exits 1.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var (

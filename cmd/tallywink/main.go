@@ -101,7 +101,7 @@ func (c command) run(args []string, s console.Streams) int {
 	flags.Usage = func() {}
 	act := c.setup(flags)
 	wantHelp := flags.BoolP("help", "h", false, "show this help")
-	noColor := flags.Bool("no-color", false, "no color, also with NO_COLOR set or where the output is no terminal")
+	noColor := flags.Bool("no-color", false, "no color (also if NO_COLOR is set or the output is not a terminal)")
 	if c.arrange != nil {
 		args = c.arrange(flags, args)
 	}
@@ -171,7 +171,7 @@ func flagError(flags *pflag.FlagSet, err error) error {
 		if unknown.GetSpecifiedShortnames() != "" {
 			dashes, name = "-", unknown.GetSpecifiedShortnames()
 		}
-		hint := "see --help for those there are"
+		hint := "see --help for the list"
 		near := wording.Nearest(name, names)
 		if i := slices.IndexFunc(names, func(n string) bool { return strings.Contains(n, name) }); near == "" && len(name) > 2 && i >= 0 {
 			near = names[i] // a part of its name: --end for --edge-end

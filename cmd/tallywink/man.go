@@ -58,7 +58,7 @@ The commands are:
 		}
 	}
 	b.WriteString(".Ss man, completion, help\n" + manText("'tallywink man' prints this page, 'tallywink help COMMAND' a part of it. "+
-		"'tallywink completion bash' (zsh, fish, powershell) prints a script that completes commands, flags, channels and files; it begins with where to put it."))
+		"'tallywink completion bash' (zsh, fish, powershell) prints a script that completes commands, flags, channels and files; it starts by saying where to put it."))
 	b.WriteString(`.Sh ENVIRONMENT
 .Bl -tag -width Ds
 .It Ev NO_COLOR
@@ -67,13 +67,13 @@ No color, whatever the output is.
 Where books are kept, in a folder tallywink.
 .El
 .Sh EXIT STATUS
-0 where all is well, 1 where the answer is bad news, 2 where the command or its
+0 if all is well, 1 if the answer is bad news, 2 if the command or its
 input can't be used, 130 after an interrupt.
 .Sh CAVEATS
-Powered plant and heights: only as local codes, your employer's rules and your
+Work at heights or on powered plant only as local codes, your employer and your
 training allow.
-A changed AGC setting moves the levels of everyone downstream.
-Whoever is sensitive to flashing light should have somebody else read the lamp.
+Changing an AGC setting moves the levels of everyone downstream.
+If you are sensitive to flashing light, have someone else read the lamp.
 `)
 	return b.String()
 }

@@ -28,9 +28,9 @@ func (n *noting) declare(flags *pflag.FlagSet, what string) {
 func (n *noting) check(amp string) error {
 	switch {
 	case n.noBook && n.book != "":
-		return misuse("leave one of them out", "there are both --book and --no-book")
+		return misuse("leave one of them out", "you gave both --book and --no-book")
 	case amp == "" && (n.by != "" || n.noBook):
-		return misuse("add --amp ID, or leave it out", "--by and --no-book are about the reading at an amplifier")
+		return misuse("add --amp ID, or leave it out", "--by and --no-book are for a reading at an amplifier")
 	}
 	return nil
 }

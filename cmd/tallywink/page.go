@@ -29,17 +29,17 @@ import (
 
 var pageCommand = command{
 	name:    "page",
-	summary: "write the page for phones, or serve it for a try",
+	summary: "write the page for phones, or serve it to try it out",
 	help: `  tallywink page www --lineup demo --amps demo   the folder for a web server
-  tallywink page --serve localhost:8080          a try, on this machine alone
+  tallywink page --serve localhost:8080          a try, on this machine only
 
 The page reads lamps through a phone's camera. Once opened, it needs no network.
-Put the folder on a web server with https: without it, phones give no camera.
+Put the folder on a web server with https: without it, phones block the camera.
 What you give with --lineup, --amps and --sheet goes into the page, and whoever
 can open the page can read it. Readings stay on the phone.
 
---serve is for this machine alone. To let others in, name the address they use:
---serve 0.0.0.0:8080. Over plain http only this machine has the camera.
+--serve is for this machine only. To let others in, name the address they use:
+--serve 0.0.0.0:8080. Over plain http, only this machine can use the camera.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		p := &paging{}
@@ -80,7 +80,7 @@ func (p *paging) system(out *console.Console) ([]site.File, error) {
 	var files []site.File
 	if p.lineup != "" {
 		if p.lineup == "-" || p.lineup == demo.NextName {
-			return nil, misuse("name the file of the lineup in force", "the page can't have %s put in", p.lineup)
+			return nil, misuse("name the file of the lineup in use now", "you can't put %s in the page", p.lineup)
 		}
 		if _, err := loadFit(out, p.lineup); err != nil {
 			return nil, err
@@ -146,7 +146,7 @@ func writePage(out *console.Console, folder string, files map[string][]byte) err
 	case err == nil:
 		for _, e := range entries {
 			if _, own := files[e.Name()]; !own {
-				return misuse("name a folder that is new, empty or an older page's", "%s has something in it that is not the page's: %s", folder, e.Name())
+				return misuse("name a folder that is new, empty or holds an older page", "%s has something in it that is not part of the page: %s", folder, e.Name())
 			}
 		}
 	}
@@ -160,7 +160,7 @@ func writePage(out *console.Console, folder string, files map[string][]byte) err
 		}
 		total += len(files[name])
 	}
-	out.Line("%s: %d files, %.1f MB. Put the folder on a web server that speaks https, open", console.Shown(folder), len(files), float64(total)/(1<<20))
+	out.Line("%s: %d files, %.1f MB. Put the folder on a web server that has https, open", console.Shown(folder), len(files), float64(total)/(1<<20))
 	out.Line("it on the phone once, and add it to the home screen. From then on it needs no network.")
 	return nil
 }
@@ -169,7 +169,7 @@ func writePage(out *console.Console, folder string, files map[string][]byte) err
 func servePage(out *console.Console, address string, files map[string][]byte) error {
 	host, port, err := net.SplitHostPort(address)
 	if err != nil {
-		return misuse("write it like localhost:8080", "--serve %s is no address: %v", address, err)
+		return misuse("write it like localhost:8080", "--serve %s is not an address: %v", address, err)
 	}
 	if host == "" {
 		host = "localhost" // others are let in only where that is asked for
@@ -182,7 +182,7 @@ func servePage(out *console.Console, address string, files map[string][]byte) er
 	defer stop()
 	out.Line("Open http://%s in a browser. Ctrl-C ends it.", listener.Addr())
 	if ip := listener.Addr().(*net.TCPAddr).IP; !ip.IsLoopback() {
-		out.Line("Other machines can open it too. Their browsers give no camera without https.")
+		out.Line("Other machines can open it too. Their browsers block the camera without https.")
 	}
 	if err := out.Flush(); err != nil {
 		return err

@@ -37,7 +37,7 @@ Channels beyond 158 continue ANSI/CTA-542 by its rule and are marked.
 			}
 			if near != "" {
 				if len(args) > 0 {
-					return 0, misuse("give one or the other", "there are both channels and --near")
+					return 0, misuse("give one or the other", "you gave both channels and --near")
 				}
 				return planNear(out, plan, near, asJSON)
 			}

@@ -25,7 +25,7 @@ type plantFlags struct {
 
 func (f *plantFlags) declare(flags *pflag.FlagSet, before string) {
 	flags.StringVar(&f.amps, "amps", "", "the inventory of amplifiers, a CSV `FILE` (or -), or demo")
-	flags.StringVar(&f.lineup, "lineup", "", "the lineup, a CSV `FILE`, or demo, or demo-next for the one to come")
+	flags.StringVar(&f.lineup, "lineup", "", "the lineup, a CSV `FILE`, or demo, or demo-next for the next one")
 	flags.StringVar(&f.before, "before", "", before)
 	flags.StringVar(&f.on, "on", "", "judge as of this `DATE`, such as 2026-11-25 (default today)")
 }
@@ -37,12 +37,12 @@ func demoArgs(args []string, name string, files map[*string]string, one *string)
 	case len(args) == 0:
 		return nil
 	case len(args) == 1 && one != nil && args[0] != demo.Name && *one != "":
-		return misuse("leave one of them out", "there are two files, %s and %s", *one, args[0])
+		return misuse("leave one of them out", "you gave two files, %s and %s", *one, args[0])
 	case len(args) == 1 && one != nil && args[0] != demo.Name:
 		*one = args[0]
 		return nil
 	case !slices.Equal(args, []string{demo.Name}):
-		return misuse("name files with flags, see --help", "%s takes demo and nothing else, and there is %q", name, strings.Join(args, " "))
+		return misuse("name files with flags, see --help", "%s takes only demo, and you gave %q", name, strings.Join(args, " "))
 	}
 	for into, file := range files {
 		if *into == "" {
@@ -59,7 +59,7 @@ func loadBefore(out *console.Console, path string, after *lineup.Lineup) (*lineu
 		return nil, err
 	}
 	if before.Plan != after.Plan {
-		return nil, misuse("a change of plan moves every carrier: compare lineups of one plan", "%s is in %s and %s in %s",
+		return nil, misuse("a change of plan moves every carrier: compare lineups of the same plan", "%s is in %s and %s in %s",
 			before.File, before.Plan.Name(), after.File, after.Plan.Name())
 	}
 	return before, nil
@@ -97,7 +97,7 @@ func openAmps(out *console.Console, path string) (io.ReadCloser, error) {
 // samePlan refuses an inventory that says it is of another channel plan.
 func samePlan(path string, has bool, plan channelplan.Plan, l *lineup.Lineup) error {
 	if has && plan != l.Plan {
-		return misuse("channels have other frequencies there: give the lineup that goes with the inventory", "%s is an inventory in %s, and %s a lineup in %s",
+		return misuse("channels have different frequencies there: give the lineup that goes with the inventory", "%s is an inventory for the %s plan, and %s a lineup for %s",
 			nameOfInput(path), plan.Name(), l.File, l.Plan.Name())
 	}
 	return nil
@@ -128,7 +128,7 @@ func loadPlant(out *console.Console, path string, l *lineup.Lineup) (*plant.Plan
 }
 
 func noAmplifier(file string) error {
-	return &fault.Error{File: file, Text: "the inventory lists no amplifier", Hint: "add a row for each, below the line that names the columns"}
+	return &fault.Error{File: file, Text: "the inventory does not list any amplifiers", Hint: "add a row for each, below the header line"}
 }
 
 // maxRemarks is how many problems of a file are told one by one.

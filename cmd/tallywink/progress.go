@@ -16,7 +16,7 @@ import (
 
 var progressCommand = command{
 	name:    "progress",
-	summary: "how trainees stand: what they misread, what is due",
+	summary: "how trainees are doing: what they misread, what is due",
 	help: `  tallywink progress
   tallywink progress --trainee Ada
   tallywink progress --book monday.jsonl --book tuesday.jsonl --json
@@ -27,17 +27,17 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 		var books []string
 		var trainee, sheetFile string
 		var asJSON, asCSV bool
-		flags.StringVar(&trainee, "trainee", "", "of this `NAME` alone")
+		flags.StringVar(&trainee, "trainee", "", "only this `NAME`")
 		flags.StringArrayVar(&books, "book", nil, "a book of attempts, a `FILE`; may be given several times")
 		declareSheet(flags, &sheetFile)
 		flags.BoolVar(&asCSV, "csv", false, "all attempts as CSV")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
-				return 0, misuse("name a book with --book, a trainee with --trainee", "progress takes no arguments, and there is %q", args[0])
+				return 0, misuse("name a book with --book, a trainee with --trainee", "progress takes no arguments, but you gave %q", args[0])
 			}
 			if asJSON && asCSV {
-				return 0, misuse("leave one of them out", "there are both --json and --csv")
+				return 0, misuse("leave one of them out", "you gave both --json and --csv")
 			}
 			code, err := loadSheet(sheetFile)
 			if err != nil {
@@ -49,17 +49,17 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			}
 			whole := attempts
 			if attempts = attempts.In(code); len(attempts.All) < len(whole.All) {
-				out.Remark("tallywink progress: %s at reading other codes: --sheet names one", wording.Counted(len(whole.All)-len(attempts.All), "attempt is", "attempts are"))
+				out.Remark("tallywink progress: %s for other codes: pick one with --sheet", wording.Counted(len(whole.All)-len(attempts.All), "attempt is", "attempts are"))
 			}
 			if n := attempts.Again; n > 0 {
-				out.Remark("tallywink progress: %s there twice; each counts once", wording.Counted(n, "record is", "records are"))
+				out.Remark("tallywink progress: %s in there twice; each counts once", wording.Counted(n, "record is", "records are"))
 			}
 			names, own := attempts.ByTrainee()
 			if trainee != "" {
 				of := attempts.Of(trainee)
 				if len(of) == 0 {
 					remarkBooks(out, attempts.Damaged, attempts.Clocks...)
-					return 0, misuse("the names in the book are: "+namesIn(attempts), "there is nothing of %s in the book", trainee)
+					return 0, misuse("the names in the book are: "+namesIn(attempts), "there is nothing from %s in the book", trainee)
 				}
 				names, own = []string{trainee}, [][]progress.Attempt{of}
 			}
@@ -191,7 +191,7 @@ func writeAttempts(out *console.Console, attempts progress.Attempts, trainee str
 
 func printProgress(out *console.Console, standings []progress.Standing, attempts progress.Attempts) {
 	if len(standings) == 0 {
-		out.Print([]console.Block{console.Section("Nothing", "no attempts yet: 'tallywink train' makes some.")}, nil)
+		out.Print([]console.Block{console.Section("Nothing", "no attempts yet: 'tallywink train' records them.")}, nil)
 	}
 	for i, s := range standings {
 		if i > 0 {

@@ -15,23 +15,23 @@ import (
 
 var rankCommand = command{
 	name:    "rank",
-	summary: "a lineup's carriers fit to be pilots, the best first, and why",
+	summary: "which carriers of a lineup can be pilots, best first, and why",
 	help: `  tallywink rank demo
   tallywink rank demo-next --before demo
   tallywink rank new.csv --before old.csv
   tallywink rank --lineup new.csv --pairs
 
-Each begins with 100 points, and what takes some is told. How many a reason
-takes is common practice, with no source: the order is advice, the verdicts are
-the rules'. --before leaves those that both lineups carry alike; with --pairs a
-main and a spare pilot stand at least 60 MHz apart.
+Each starts with 100 points, and it shows every deduction. How many points a
+reason takes is common practice, with no source: the order is advice, the
+verdicts come from the rules. --before keeps those that are the same in both
+lineups; with --pairs, main and spare pilot are at least 60 MHz apart.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var system systemFlags
 		var before string
 		var pairs, all, asJSON bool
 		system.declare(flags)
-		flags.StringVar(&before, "before", "", "only what this older lineup carries alike, a CSV `FILE`, or demo")
+		flags.StringVar(&before, "before", "", "only carriers that are the same in this older lineup, a CSV `FILE`, or demo")
 		flags.BoolVar(&pairs, "pairs", false, "main and spare pilots far enough apart")
 		flags.BoolVar(&all, "all", false, "all of them, not the ten best")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
@@ -40,7 +40,7 @@ main and a spare pilot stand at least 60 MHz apart.
 				return 0, err
 			}
 			if system.lineup == "" {
-				return 0, misuse("add --lineup FILE, or --lineup demo to try it", "carriers are ranked within a lineup")
+				return 0, misuse("add --lineup FILE, or --lineup demo to try it", "ranking needs a lineup")
 			}
 			sys, err := system.load(out)
 			if err != nil {
@@ -119,11 +119,11 @@ func newPairDocs(pairs []lineup.PilotPair, sys system) []pairDoc {
 
 func printRanked(out *console.Console, ranked []lineup.Ranked, most int, through bool) {
 	if len(ranked) == 0 && through {
-		out.Print([]console.Block{console.Section("None", "no carrier fit to be a pilot is carried alike in both lineups: 'tallywink rank' without --before has those of the new one.")}, nil)
+		out.Print([]console.Block{console.Section("None", "no carrier that can be a pilot is the same in both lineups: 'tallywink rank' without --before lists those of the new one.")}, nil)
 		return
 	}
 	if len(ranked) == 0 {
-		out.Print([]console.Block{console.Section("None", "no carrier here is fit to be a pilot: 'tallywink lineup' says what is wrong with each.")}, nil)
+		out.Print([]console.Block{console.Section("None", "no carrier here can be a pilot: 'tallywink lineup' says what is wrong with each.")}, nil)
 		return
 	}
 	for i, c := range ranked[:min(len(ranked), most)] {
@@ -144,7 +144,7 @@ func printRanked(out *console.Console, ranked []lineup.Ranked, most int, through
 
 func printPairs(out *console.Console, pairs []lineup.PilotPair) {
 	if len(pairs) == 0 {
-		out.Print([]console.Block{console.Section("None", "no two carriers fit to be pilots stand far enough apart.")}, nil)
+		out.Print([]console.Block{console.Section("None", "no two carriers that can be pilots are far enough apart.")}, nil)
 		return
 	}
 	for i, p := range pairs {

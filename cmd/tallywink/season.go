@@ -20,7 +20,7 @@ import (
 
 var seasonCommand = command{
 	name:    "season",
-	summary: "where the AGC should stand today to hold through the year",
+	summary: "where to set the AGC today so that it holds all year",
 	help: `  tallywink season --span-db 22@750 --pilot '116 digital' \
       --now 95F --low -10F --high 110F --range-db 8
   tallywink season --cable 1.5@750x900 --cable 1.5@750x620 \
@@ -42,16 +42,16 @@ air's: sun adds, burial evens out. Passives do not follow the rule.
 		flags.StringArrayVar(&s.spans, "span-db", nil, "the loss of a span at 68 F, as `DB@MHZ`, such as 22@750")
 		flags.StringArrayVar(&s.cables, "cable", nil, "the same as `DB@MHZxFEET`, loss per 100 feet and length, such as 1.5@750x900")
 		flags.StringVar(&s.pilot, "pilot", "", "the `PILOT`, such as '116 digital'")
-		flags.StringVar(&s.mhz, "mhz", "", "with --pilot cw, where it stands, in `MHZ`")
+		flags.StringVar(&s.mhz, "mhz", "", "with --pilot cw, its frequency in `MHZ`")
 		flags.StringVar(&s.plan, "plan", "std", "channel `PLAN`: std, irc or hrc")
 		flags.StringVar(&s.forward, "forward", "54-1002", "the passband, as `LOW-HIGH` in MHz")
 		flags.StringVar(&s.now, "now", "", "the cable's `TEMPERATURE` now, such as 95F or 35C")
 		flags.StringVar(&s.low, "low", "", "the lowest `TEMPERATURE` of the year")
 		flags.StringVar(&s.high, "high", "", "the highest `TEMPERATURE` of the year")
-		flags.Float64Var(&s.rangeDB, "range-db", 0, "the AGC's whole range in `DB`, its middle half way")
+		flags.Float64Var(&s.rangeDB, "range-db", 0, "the AGC's whole range in `DB`, its middle halfway")
 		flags.Float64Var(&s.up, "range-up", 0, "or how far it can raise the gain from its middle, in `DB`")
 		flags.Float64Var(&s.down, "range-down", 0, "and how far it can lower it, in `DB`")
-		flags.Float64Var(&s.step, "step-db", 0.5, "to what the control can be set, in `DB`; 0 rounds nothing")
+		flags.Float64Var(&s.step, "step-db", 0.5, "the smallest step of the gain control, in `DB`; 0 for no rounding")
 		flags.StringVar(&s.amps, "amps", "", "answer for an inventory of amplifiers, a CSV `FILE` (or -), or demo")
 		flags.BoolVar(&s.all, "all", false, "with --amps, all stations, not the twenty worst")
 		flags.BoolVar(&s.csv, "csv", false, "with --amps, a list for a spreadsheet")
@@ -65,7 +65,7 @@ air's: sun adds, burial evens out. Passives do not follow the rule.
 				return s.runStations(out, flags)
 			}
 			if s.all || s.csv {
-				return 0, misuse("add --amps FILE, or leave it out", "--all and --csv list an inventory's stations")
+				return 0, misuse("add --amps FILE, or leave it out", "--all and --csv are for an inventory's stations")
 			}
 			return s.run(out, flags)
 		}
@@ -90,7 +90,7 @@ func (s *seasonFlags) run(out *console.Console, flags *pflag.FlagSet) (int, erro
 	case errors.Is(err, season.ErrSpan):
 		return 0, misuse("give --span-db 22@750, or --cable 1.5@750x900", "%v", err)
 	case errors.Is(err, season.ErrRange):
-		return 0, misuse("give --range-db 8, or --range-up and --range-down, as the module's sheet has them", "%v", err)
+		return 0, misuse("give --range-db 8, or --range-up and --range-down, as on the module's data sheet", "%v", err)
 	case errors.Is(err, season.ErrOrder):
 		return 0, misuse("see --now, --low and --high", "%v", err)
 	}
@@ -120,7 +120,7 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channel
 		loss, length, ok := strings.Cut(strings.TrimSuffix(text, "ft"), "x")
 		feet, err := table.ParseNumber(length)
 		if !ok || err != nil || !(feet > 0) || feet > 1e6 {
-			return q, p, misuse("write it like 1.5@750x900: dB a hundred feet, MHz, feet", "--cable can't be %q", text)
+			return q, p, misuse("write it like 1.5@750x900: dB per 100 feet, MHz, feet", "--cable can't be %q", text)
 		}
 		db, hz, err := lossAt("--cable", text, loss)
 		if err != nil {
@@ -140,7 +140,7 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channel
 	}
 	located, ok := lineup.Locate(p, plan)
 	if !ok {
-		return q, p, misuse("'tallywink plan' lists the channels there are", "the %s plan has no channel %d", plan.Name(), p.Channel)
+		return q, p, misuse("'tallywink plan' lists all channels", "the %s plan has no channel %d", plan.Name(), p.Channel)
 	}
 	q.PilotHz = located.FrequencyHz
 	pass, err := s.passband()
@@ -149,7 +149,7 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channel
 	}
 	q.LowHz, q.HighHz = pass.LowHz, pass.HighHz
 	if q.PilotHz < pass.LowHz || q.PilotHz > pass.HighHz {
-		return q, p, misuse("see --forward", "the pilot at %s MHz lies outside the passband, %v", channelplan.FormatMHz(q.PilotHz), pass)
+		return q, p, misuse("see --forward", "the pilot at %s MHz is outside the passband, %v", channelplan.FormatMHz(q.PilotHz), pass)
 	}
 	if q.Now, q.Low, q.High, err = s.temperatures(); err != nil {
 		return q, p, err
@@ -176,7 +176,7 @@ func (s *seasonFlags) temperatures() (now, low, high season.Fahrenheit, err erro
 			return 0, 0, 0, misuse("write it with its unit, such as 95F or 35C", "--%s is missing", t.flag)
 		}
 		if *t.into, err = season.ParseTemperature(t.text); err != nil {
-			return 0, 0, 0, misuse("the cable's temperature is meant, not the air's", "--%s: %v", t.flag, err)
+			return 0, 0, 0, misuse("use the cable's temperature, not the air's", "--%s: %v", t.flag, err)
 		}
 	}
 	return now, low, high, nil
@@ -188,10 +188,10 @@ func (s *seasonFlags) heldRange(flags *pflag.FlagSet) (lineup.Range, error) {
 	up, down := flags.Changed("range-up"), flags.Changed("range-down")
 	whole, sides := flags.Changed("range-db"), up || down
 	if up != down {
-		return r, misuse("give --range-up and --range-down, or --range-db", "one side of the range is given and the other is not")
+		return r, misuse("give --range-up and --range-down, or --range-db", "you gave only one side of the range")
 	}
 	if whole && sides {
-		return r, misuse("give one or the other", "there are both --range-db and --range-up or --range-down")
+		return r, misuse("give one or the other", "you gave both --range-db and --range-up or --range-down")
 	}
 	if whole {
 		r = lineup.Range{UpDB: s.rangeDB / 2, DownDB: s.rangeDB / 2}
@@ -211,7 +211,7 @@ func lossAt(flag, whole, text string) (db float64, hz int64, err error) {
 		return 0, 0, misuse("write it like 22@750: dB at MHz", "%s can't be %q", flag, whole)
 	}
 	if !(db > 0) {
-		return 0, 0, misuse("a span loses something: give its loss as a positive figure", "%s is %g dB", flag, db)
+		return 0, 0, misuse("give the loss of a span as a positive number", "%s is %g dB", flag, db)
 	}
 	return db, hz, nil
 }
@@ -280,9 +280,9 @@ func newSeasonDoc(q season.Conditions, a season.Answer) seasonDoc {
 
 // The steps of a season's setting are common practice, with no source.
 const (
-	inputFirst = "Meter the input at both balance channels. More than 2 dB off design: find that fault first, don't pad it away."
-	padTo      = "With pad and equalizer, bring the output %s at both balance channels, as near as their steps allow. Within a step is good enough."
-	thenAGC    = "Switch to AGC and set the AGC's level until the output is %s. If you can't: back to manual or thermal, and report."
+	inputFirst = "Measure the input at both balance channels. If it is more than 2 dB off design, find that fault first; don't pad it away."
+	padTo      = "With pad and equalizer, bring the output %s at both balance channels, as close as their steps allow. Within one step is good enough."
+	thenAGC    = "Switch to AGC and set the AGC's level until the output is %s. If you can't, go back to manual or thermal and report."
 )
 
 // seasonWays are the two ways to put the control where it should stand. Each ends with
@@ -315,14 +315,14 @@ func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []c
 		console.Section("Swing", fmt.Sprintf("compared with today, the pilot is %+.1f dB at %v and %+.1f dB at %v: %.1f dB in all. At %s MHz it is %.1f dB, at %s MHz %.1f dB.",
 			a.LowDB, q.Low, a.HighDB, q.High, a.SwingDB, channelplan.FormatMHz(q.LowHz), a.SwingLowDB, channelplan.FormatMHz(q.HighHz), a.SwingHighDB)),
 	}
-	held := fmt.Sprintf("covered: the AGC has %.1f dB up and %.1f dB down, and %.1f dB are needed.", q.UpDB, q.DownDB, a.SwingDB)
+	held := fmt.Sprintf("covered: the AGC has %.1f dB up and %.1f dB down, and needs %.1f dB in all.", q.UpDB, q.DownDB, a.SwingDB)
 	if !a.Covered {
-		held = fmt.Sprintf("not covered: the AGC has %.1f dB in all, and %.1f dB are needed. It will stand at its end in the extremes.", q.UpDB+q.DownDB, a.SwingDB)
+		held = fmt.Sprintf("not covered: the AGC has %.1f dB in all, but needs %.1f dB. In extreme weather it will be at the end of its range.", q.UpDB+q.DownDB, a.SwingDB)
 	}
-	set := fmt.Sprintf("today the control should stand %+.1f dB from the middle of its range (offset %+.2f dB by the seasons). Then %.1f dB are left in the heat and %.1f dB in the cold.",
+	set := fmt.Sprintf("set the gain control to %+.1f dB from the middle of its range today (seasonal offset %+.2f dB). That leaves %.1f dB for the heat and %.1f dB for the cold.",
 		a.SetDB, a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
 	if a.SetDB >= q.UpDB || a.SetDB <= -q.DownDB {
-		set = fmt.Sprintf("today the control should stand at the end of its range, %+.1f dB from the middle; %+.1f dB would be asked by the seasons (offset %+.2f dB). Then %.1f dB are left in the heat and %.1f dB in the cold.",
+		set = fmt.Sprintf("set the gain control to the end of its range today, %+.1f dB from the middle; the seasons call for %+.1f dB (offset %+.2f dB). That leaves %.1f dB for the heat and %.1f dB for the cold.",
 			a.SetDB, q.AskedDB(a), a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
 	}
 	blocks = append(blocks, console.Section("Range", held), console.Section("Set", set),
@@ -334,7 +334,7 @@ func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []c
 		blocks = append(blocks, console.Numbered("Way one", first), console.Numbered("Way two", second))
 	}
 	if a.Beyond {
-		blocks = append(blocks, console.Section("Caution", "a frequency here is more than twice the one at which the loss was given: there the square root law reads low."))
+		blocks = append(blocks, console.Section("Caution", "a frequency here is more than twice the one the loss was given for: the square root law reads low there."))
 	}
 	return append(blocks, console.Section("Never", "leave the output off design in AGC. It is the cable's temperature that counts, not the air's."), careBlock())
 }

@@ -18,11 +18,11 @@ import (
 func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (int, error) {
 	for _, name := range []string{"span-db", "cable", "pilot", "mhz"} {
 		if flags.Changed(name) {
-			return 0, misuse("leave one of them out", "--amps has spans and pilots of its own, and there is --%s", name)
+			return 0, misuse("leave one of them out", "--amps has its own spans and pilots, so it does not go with --%s", name)
 		}
 	}
 	if s.json && s.csv {
-		return 0, misuse("leave one of them out", "there are both --json and --csv")
+		return 0, misuse("leave one of them out", "you gave both --json and --csv")
 	}
 	q := station.Conditions{StepDB: s.step}
 	var err error
@@ -47,7 +47,7 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 	}
 	if p.HasPlan {
 		if flags.Changed("plan") && p.Plan != q.Plan {
-			return 0, misuse("leave --plan out", "--plan says %s, and %s is an inventory in %s", q.Plan.Name(), nameOfInput(s.amps), p.Plan.Name())
+			return 0, misuse("leave --plan out", "--plan says %s, but %s is an inventory for the %s plan", q.Plan.Name(), nameOfInput(s.amps), p.Plan.Name())
 		}
 		q.Plan = p.Plan
 	}
@@ -145,7 +145,7 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 	}
 	known := len(stations) - len(unknown)
 	blocks := []console.Block{
-		console.Section("Stations", fmt.Sprintf("%d, of which %d covered, %d not covered, %d with too little known; %v now, %v to %v in the year.",
+		console.Section("Stations", fmt.Sprintf("%d: %d covered, %d not covered, %d with too little data; %v now, %v to %v in the year.",
 			len(stations), known-short, short, len(unknown), q.Now, q.Low, q.High)),
 	}
 	if len(unknown) > 0 {
@@ -165,11 +165,11 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 		}
 	}
 	if beyond > 0 {
-		blocks = append(blocks, console.Section("Caution", fmt.Sprintf("at %s a frequency is more than twice the one at which a loss was given: there the square root law reads low.",
+		blocks = append(blocks, console.Section("Caution", fmt.Sprintf("at %s a frequency is more than twice the one a loss was given for: the square root law reads low there.",
 			wording.Counted(beyond, "station", "stations"))))
 	}
 	out.Print(append(blocks,
-		console.Section("Set", "is where the control should stand today, from the middle of its range: 'tallywink season --span-db ...' tells both ways to get there. Never leave the output off design in AGC."),
+		console.Section("Set", "is where to set the gain control today, from the middle of its range: 'tallywink season --span-db ...' gives both ways to get there. Never leave the output off design in AGC."),
 		careBlock()), nil)
 }
 

@@ -18,23 +18,23 @@ import (
 
 var sheetCommand = command{
 	name:    "sheet",
-	summary: "validate a code sheet, and say how good the code is",
+	summary: "check a code sheet, and say how good the code is",
 	help: `  tallywink sheet own.toml
   tallywink sheet curlew --json
   tallywink sheet tally --print > own.toml     begin one of your own
 
 A code sheet describes a counted-pulse code, from the equipment's own
 documentation: durations, digits, the groups of a frame, the rhythms of the lock
-states. The README lists all that it may say. encode, decode, watch, train and
-others read lamps by it with --sheet. Tally, the default, is one; curlew,
-invented, another. Every problem is told, with line and column and what to do;
-exit status 1 then, and where pilots can't be told apart.
+states. The README lists all its entries. encode, decode, watch, train and
+others use it with --sheet. Tally, the default, is one; curlew,
+invented, is another. It lists every problem, with line, column and what to do,
+and then exits 1; also where pilots can't be told apart.
 
 An error is one mark missed, counted twice, or mistaken in length.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var asJSON, asText bool
-		flags.BoolVar(&asText, "print", false, "print a sheet that is built in, to begin with")
+		flags.BoolVar(&asText, "print", false, "print a built-in sheet, to start from")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
 			if len(args) != 1 {
@@ -46,7 +46,7 @@ An error is one mark missed, counted twice, or mistaken in length.
 			if asText {
 				text, ok := sheet.Text(args[0])
 				if !ok {
-					return 0, misuse("tally and curlew are; others are files of yours", "no sheet %q is built in", args[0])
+					return 0, misuse("only tally and curlew are; for another, name its file", "no sheet %q is built in", args[0])
 				}
 				fmt.Fprint(out.Out, text)
 				return exitWell, nil
@@ -99,24 +99,24 @@ func sheetBlocks(name string, code *blink.Code, problems []fault.Error, r qualit
 	}
 	blocks := []console.Block{
 		console.Section("Code", fmt.Sprintf("%s: %d pilots, frames of %s (%s), a unit of %v.", console.Shown(code.Name), r.Pilots, groups, strings.Join(names, ", "), code.Timing.Unit)),
-		console.Section("Frame", fmt.Sprintf("%.1f to %.1f s, %.1f s on average, rest included; runs of %d equal marks at most, and beyond four people err.",
+		console.Section("Frame", fmt.Sprintf("%.1f to %.1f s, %.1f s on average, rest included; runs of %d equal marks at most; beyond four, people miscount.",
 			r.Shortest.Seconds(), r.Longest.Seconds(), r.Mean.Seconds(), r.LongestRun)),
 	}
 	apart := console.Section("Alike", "none: every pilot has a frame of its own.")
 	if n := len(r.Alike); n > 0 {
 		apart = console.Section("Alike", fmt.Sprintf("%s of pilots can't be told apart, for instance %v and %v.", wording.Counted(n, "pair", "pairs"), r.Alike[0].Shown, r.Alike[0].Read))
 	}
-	errors := fmt.Sprintf("two frames differ in %s at least; the fewest errors that make another pilot are more than are looked for.", wording.Counted(r.Apart, "group", "groups"))
+	errors := fmt.Sprintf("two frames differ in at least %s; it takes more errors than this looks for to make another pilot.", wording.Counted(r.Apart, "group", "groups"))
 	if r.Errors > 0 {
-		errors = fmt.Sprintf("two frames differ in %s at least; %s can make %v of %v.", wording.Counted(r.Apart, "group", "groups"), wording.Counted(r.Errors, "error", "errors"), r.By.Read, r.By.Shown)
+		errors = fmt.Sprintf("two frames differ in at least %s; %s can make %v out of %v.", wording.Counted(r.Apart, "group", "groups"), wording.Counted(r.Errors, "error", "errors"), r.By.Read, r.By.Shown)
 	}
-	shownAt := fmt.Sprintf("shown from a unit of %v on.", r.ShownFrom)
+	shownAt := fmt.Sprintf("shown at a unit of %v or longer.", r.ShownFrom)
 	if r.ShownFrom == 0 {
-		shownAt = "never shown flashing, at no unit it has; lamps are read all the same."
+		shownAt = "too fast to show flashing at any unit it has; lamps can still be read."
 	}
 	return append(blocks, apart, console.Section("Errors", errors),
 		console.Section("Silent", fmt.Sprintf("%.2f%% of single errors read as another pilot (%d of %d).", 100*r.SilentShare(), r.Silent, r.Singles)),
-		console.Section("Flashes", fmt.Sprintf("up to %d in a second as sent, and %d are allowed (WCAG 2.3.1): %s", r.Flashes, blink.MaxFlashes, shownAt)))
+		console.Section("Flashes", fmt.Sprintf("up to %d in a second as sent; the limit is %d (WCAG 2.3.1): %s", r.Flashes, blink.MaxFlashes, shownAt)))
 }
 
 type sheetProblemDoc struct {
@@ -180,13 +180,13 @@ func (d *sheetDoc) take(code *blink.Code, r quality.Report) {
 
 // declareSheet declares the flag that names what code a lamp speaks.
 func declareSheet(flags *pflag.FlagSet, into *string) {
-	flags.StringVar(into, "sheet", sheet.TallyName, "the code that the lamp speaks, a code sheet `FILE`, or tally (default) or curlew")
+	flags.StringVar(into, "sheet", sheet.TallyName, "the lamp's code, a code sheet `FILE`, or tally (default) or curlew")
 }
 
 // loadSheet loads a code sheet that must be usable.
 func loadSheet(path string) (*blink.Code, error) {
 	if path == "-" {
-		return nil, misuse("save it to a file, and name that", "a code sheet is a file, and - is standard input")
+		return nil, misuse("save it to a file, and name the file", "a code sheet must be a file, but - is standard input")
 	}
 	code, problems, err := sheet.Open(path)
 	if err != nil || len(problems) == 0 {
@@ -195,7 +195,7 @@ func loadSheet(path string) (*blink.Code, error) {
 	p := problems[0]
 	hint := hintOf(&p)
 	if n := len(problems); n > 1 {
-		hint += fmt.Sprintf("; and %s: 'tallywink sheet %s' tells all", wording.Counted(n-1, "more problem", "more problems"), path)
+		hint += fmt.Sprintf("; and %s: 'tallywink sheet %s' shows all", wording.Counted(n-1, "more problem", "more problems"), path)
 	}
 	return nil, &fault.Error{File: path, Line: p.Line, Column: p.Column, Text: p.Text, Hint: hint}
 }

@@ -28,10 +28,10 @@ type systemFlags struct {
 func (f *systemFlags) declare(flags *pflag.FlagSet) {
 	flags.StringVar(&f.lineup, "lineup", "", "the system's lineup, a CSV `FILE`, or demo")
 	flags.StringVar(&f.amps, "amps", "", "the inventory of amplifiers, a CSV `FILE`, or demo")
-	flags.StringVar(&f.amp, "amp", "", "the amplifier you stand at, by its `ID` in the inventory")
+	flags.StringVar(&f.amp, "amp", "", "the amplifier you are at, by its `ID` in the inventory")
 	flags.StringVar(&f.plan, "plan", "", "channel `PLAN`: std, irc or hrc (default: the lineup's, else std)")
 	flags.StringVar(&f.on, "on", "", "judge as of this `DATE`, such as 2026-11-25 (default today)")
-	flags.BoolVar(&f.strict, "strict", false, "cautions, and the states edge and steady, exit 1 too")
+	flags.BoolVar(&f.strict, "strict", false, "exit 1 for cautions and for the states edge and steady too")
 }
 
 // system is what is known of the system, as the flags say.
@@ -69,9 +69,9 @@ func (f *systemFlags) load(out *console.Console) (system, error) {
 	}
 	switch {
 	case f.amp != "" && f.amps == "":
-		return s, misuse("add --amps FILE, or --amps demo", "--amp %s needs the inventory it stands in", f.amp)
+		return s, misuse("add --amps FILE, or --amps demo", "--amp %s needs the inventory that lists it", f.amp)
 	case f.amps != "" && f.amp == "":
-		return s, misuse("add --amp ID", "--amps needs the amplifier you stand at")
+		return s, misuse("add --amp ID", "--amps needs the amplifier you are at")
 	case f.amps != "":
 		err = s.find(f)
 	}
@@ -93,7 +93,7 @@ func (s *system) find(f *systemFlags) error {
 	case inv.HasPlan && s.Lineup != nil:
 		err = samePlan(f.amps, true, inv.Plan, s.Lineup)
 	case inv.HasPlan && f.plan != "" && inv.Plan != s.Plan:
-		err = misuse("leave --plan out", "--plan says %s, and %s is an inventory in %s", s.Plan.Name(), f.amps, inv.Plan.Name())
+		err = misuse("leave --plan out", "--plan says %s, but %s is an inventory for the %s plan", s.Plan.Name(), f.amps, inv.Plan.Name())
 	case inv.HasPlan:
 		s.Plan = inv.Plan
 	}
@@ -143,7 +143,7 @@ func (f *systemFlags) choosePlan(l *lineup.Lineup) (channelplan.Plan, error) {
 		return 0, err
 	}
 	if l != nil && l.Plan != plan {
-		return 0, misuse("leave --plan out, or correct the line '# plan:' in the file", "--plan says %s, but %s is a lineup in %s", plan.Name(), l.File, l.Plan.Name())
+		return 0, misuse("leave --plan out, or correct the line '# plan:' in the file", "--plan says %s, but %s is a lineup for the %s plan", plan.Name(), l.File, l.Plan.Name())
 	}
 	return plan, nil
 }

@@ -31,12 +31,12 @@ var trainCommand = command{
   tallywink train --qualify --seed 7 --trainee Ada --svg ada.svg
 
 A lamp flashes, never more than three times in any second; m on the first screen
-is the still mode, for whoever must not watch flashing light. Enter practises
+is still mode, for anyone who must not watch flashing light. Enter practices
 what is due: what you misread comes sooner, what you know comes back after days.
 Each answer is written to a book on this machine and goes nowhere else.
 
---qualify is a run of 20 readings without feedback, the same for everybody with
-the same --seed and lineup: passed with 19 right and no pilot misread.
+--qualify is a run of 20 readings without feedback, the same for everyone with
+the same --seed and lineup: you pass with 19 right and no pilot misread.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		t := &training{}
@@ -45,15 +45,15 @@ the same --seed and lineup: passed with 19 right and no pilot misread.
 		flags.StringVar(&t.lineup, "lineup", demo.Name, "take pilots from this lineup, a CSV `FILE`, or demo")
 		declareSheet(flags, &t.sheet)
 		flags.BoolVar(&t.qualify, "qualify", false, "a qualification run: 20 readings without feedback")
-		flags.Uint64Var(&t.seed, "seed", 0, "the same questions for the same `NUMBER` (default: other ones each time)")
+		flags.Uint64Var(&t.seed, "seed", 0, "the same questions for the same `NUMBER` (default: new ones each time)")
 		flags.StringVar(&t.svg, "svg", "", "write the result of a qualification run to this `FILE`, a page to print")
-		flags.BoolVar(&t.json, "json", false, "tell the result as one JSON document")
+		flags.BoolVar(&t.json, "json", false, "give the result as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
-				return 0, misuse("leave it out", "train takes no arguments, and there is %q", args[0])
+				return 0, misuse("leave it out", "train takes no arguments, but you gave %q", args[0])
 			}
 			if t.svg != "" && !t.qualify {
-				return 0, misuse("add --qualify, or leave --svg out", "--svg is the page of a qualification run")
+				return 0, misuse("add --qualify, or leave --svg out", "--svg is only for a qualification run")
 			}
 			t.seeded, t.named = flags.Changed("seed"), flags.Changed("trainee")
 			return t.run(out)
@@ -77,12 +77,12 @@ func (t *training) run(out *console.Console) (int, error) {
 	switch {
 	case strings.TrimSpace(t.trainee) != "":
 	case t.named:
-		return 0, misuse("any name does; without it, your login counts", "--trainee is empty")
+		return 0, misuse("any name will do; the default is your login", "--trainee is empty")
 	default:
-		return 0, misuse("add --trainee NAME, any you like", "this machine does not tell who you are")
+		return 0, misuse("add --trainee NAME, any you like", "this machine does not say who you are")
 	}
 	if len(t.trainee) > 200 {
-		return 0, misuse("a nickname does", "--trainee is longer than a name")
+		return 0, misuse("use a nickname", "--trainee is too long for a name")
 	}
 	system := systemFlags{lineup: t.lineup, sheet: t.sheet, sheetGiven: true}
 	sys, err := system.load(out)
@@ -136,7 +136,7 @@ func (t *training) run(out *console.Console) (int, error) {
 		}
 	}
 	if n := len(attempts.Damaged); n > 0 {
-		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); what is there stays.", wording.Counted(n, "line", "lines"), attempts.Damaged[0].Line)
+		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); nothing there is changed.", wording.Counted(n, "line", "lines"), attempts.Damaged[0].Line)
 	}
 	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 	session := trainer.NewTraining(options, time.Now())
@@ -173,7 +173,7 @@ func (t *training) checkPage() error {
 		return misuse("name a file in it", "--svg %s is a folder", t.svg)
 	}
 	if info, err := os.Stat(filepath.Dir(t.svg)); err != nil || !info.IsDir() {
-		return misuse("make it first, or choose another", "--svg %s: there is no such folder", t.svg)
+		return misuse("make it first, or choose another", "--svg %s: that folder does not exist", t.svg)
 	}
 	return nil
 }
@@ -235,7 +235,7 @@ func (t *training) tell(out *console.Console, done trainer.Trained, b book.Book)
 			blocks = append(blocks, console.Section(either(i == 0, "Result", ""), l))
 		}
 	case t.qualify:
-		blocks = append(blocks, console.Section("Result", "the qualification run was not finished: it has no result."))
+		blocks = append(blocks, console.Section("Result", "the qualification run was not finished, so it has no result."))
 	default:
 		blocks = append(blocks, console.Section("Done", fmt.Sprintf("%d answered, %d right.", done.Answered, done.Right)))
 	}

@@ -18,14 +18,14 @@ var versionCommand = command{
 	help: `  tallywink version
   tallywink version --json
 
-The commit it was built from, with + where files had been changed since, and
+The commit it was built from, with + if files had been changed since, and
 Go's version. A build without its repository does not know the commit.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		asJSON := flags.Bool("json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
-				return 0, misuse("leave it out", "version takes no arguments, and there is %q", args[0])
+				return 0, misuse("leave it out", "version takes no arguments, but you gave %q", args[0])
 			}
 			d := newVersionDoc(debug.ReadBuildInfo())
 			if *asJSON {

@@ -13,18 +13,18 @@ import (
 
 var watchCommand = command{
 	name:    "watch",
-	summary: "tap along with a lamp: its pilot and state, as they come out",
+	summary: "tap along with a lamp and see its pilot and state",
 	help: `  tallywink watch
   tallywink watch --lineup demo --amps demo --amp OSR-03
   tallywink watch --json > reading.json
 
-Tap . for a short pulse and _ for a long one, when each is over; groups part by
-your own pauses. Or press Space at each change of the light, on and off, right
-up to Enter: that tells every state's rhythm too. Enter prints the answer, as
+Tap . for a short pulse and _ for a long one, when each is over; your own pauses
+separate the groups. Or press Space each time the light goes on or off, right
+up to Enter: that reads every state's rhythm too. Enter prints the answer, as
 decode does.
 
-A terminal does not tell when a key is let go, so a key can't be held down for
-as long as the light is on. Over a slow line the times of taps suffer: count,
+A terminal does not see when you let go of a key, so you can't hold one down for
+as long as the light is on. Over a slow connection tap times are off: count,
 and let decode read the marks. Stand safely before you look at the screen.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
@@ -38,10 +38,10 @@ and let decode read the marks. Stand safely before you look at the screen.
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
-				return 0, misuse("leave it out; decode reads marks that are typed", "watch takes no marks, and there is %q", args[0])
+				return 0, misuse("leave it out; decode reads marks that are typed", "watch takes no marks, but you gave %q", args[0])
 			}
 			if notes.book != "" && system.amp == "" {
-				return 0, misuse("add --amp ID", "--book is where readings at an amplifier are noted")
+				return 0, misuse("add --amp ID", "--book is for readings at an amplifier")
 			}
 			if err := notes.check(system.amp); err != nil {
 				return 0, err
@@ -67,7 +67,7 @@ and let decode read the marks. Stand safely before you look at the screen.
 func watchedAnswer(sys system, w trainer.Watched) (*answer.Answer, error) {
 	switch {
 	case w.Left:
-		return nil, misuse("Enter would have given one", "you left without an answer")
+		return nil, misuse("next time, press Enter to get one", "you left without an answer")
 	case len(w.Light) > 0:
 		return answer.OfRecording(sys.System, answer.OfTaps(w.Light, w.Taps, w.Length, sys.TimedReader())), nil
 	case slices.ContainsFunc(w.Looks, func(f blink.Frame) bool { return f.Marks() > blink.MaxMarks }):

@@ -234,9 +234,9 @@ func (d *draft) rule() {
 func (d *draft) heading() error {
 	l, size := d.content.Lineup, d.format.text
 	d.put(0, d.width(), 1.5*size, true, "Pilot lamp: "+title(l))
-	when := "the lineup does not say from when it holds"
+	when := "the lineup does not say when it took effect"
 	if !l.Effective.IsZero() {
-		when = "lineup in force from " + l.Effective.Format(time.DateOnly)
+		when = "lineup in effect from " + l.Effective.Format(time.DateOnly)
 	}
 	d.put(0, d.width(), size, false, fmt.Sprintf("%s; %s plan; code %s; made on %s.", upper(when), l.Plan.Name(), d.content.Code.Name, d.content.Day.Format(time.DateOnly)))
 	var groups []string
@@ -298,7 +298,7 @@ func (d *draft) digits() {
 // states lists the lock states: the rhythm drawn, what it means and what to do.
 func (d *draft) states() error {
 	code, size := d.content.Code, d.format.text
-	name := "States, and what comes first"
+	name := "States, and what to do first"
 	if d.folded() {
 		name = "States"
 	}
@@ -388,7 +388,7 @@ func (d *draft) entries() ([]entry, error) {
 			e.width += d.units(iv) * d.format.unit
 		}
 		if e.width > d.width() {
-			return nil, fmt.Errorf("%w on %s: the frame of %v is %.0f mm long, and there are %.0f", ErrRoom, d.format.Name, p, e.width, d.width())
+			return nil, fmt.Errorf("%w on %s: the frame of %v is %.0f mm long, but only %.0f mm fit", ErrRoom, d.format.Name, p, e.width, d.width())
 		}
 		all = append(all, e)
 	}
@@ -409,7 +409,7 @@ func (d *draft) pilots() error {
 			columns, width = 1, d.width()
 		}
 	}
-	head := func() { d.put(0, d.width(), size, true, "Pilots: the frame, and where to meter") }
+	head := func() { d.put(0, d.width(), size, true, "Pilots: the frame, and where to measure") }
 	head()
 	for i := 0; i < len(all); i += columns {
 		row := all[i:min(i+columns, len(all))]
@@ -454,7 +454,7 @@ func (d *draft) foot() {
 	d.rule()
 	d.put(0, d.width(), size, false, answer.Caution)
 	if d.LeftOut > 0 {
-		d.put(0, d.width(), size, false, fmt.Sprintf("Pilots for which there was no room: %d.", d.LeftOut))
+		d.put(0, d.width(), size, false, fmt.Sprintf("Pilots left out for lack of room: %d.", d.LeftOut))
 	}
 }
 

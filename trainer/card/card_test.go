@@ -90,7 +90,7 @@ func TestMarksInTheRenderedPicture(t *testing.T) {
 			require.NoError(t, err)
 			const perMM = 20
 			picture := render(t, program, c, perMM)
-			assert.InDelta(t, f.Width*perMM, picture.Bounds().Dx(), 1.5, "true size")
+			assert.InDelta(t, f.Width*perMM, picture.Bounds().Dx(), 1.5, "Drawn at actual size, black on white: print it at 100 %. It has the pilots that")
 			for i, p := range made.Pilots {
 				light, _, err := code.Signal(blink.Signal{State: blink.Locked, Pilot: p}, code.Timing.Unit)
 				require.NoError(t, err)
@@ -223,7 +223,7 @@ func TestRoom(t *testing.T) {
 	assert.Positive(t, c.LeftOut)
 	var b bytes.Buffer
 	require.NoError(t, c.WriteSVG(&b))
-	assert.Contains(t, b.String(), fmt.Sprintf("no room: %d.", c.LeftOut))
+	assert.Contains(t, b.String(), fmt.Sprintf("lack of room: %d.", c.LeftOut))
 }
 
 func ExampleNew() {

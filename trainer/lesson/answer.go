@@ -249,7 +249,7 @@ func (q Question) Judge(code *blink.Code, answer string) Feedback {
 	read, ok := q.frameOf(code, answer)
 	switch {
 	case answer == Unsure && q.Way == ByOption:
-		f.Lines = append(f.Lines, "Not sure is no error, but no answer either.")
+		f.Lines = append(f.Lines, "'Not sure' is not a misread, but it earns no point.")
 	case answer == Unsure:
 		f.Lines = append(f.Lines, fmt.Sprintf("It was %s.", q.Want))
 	case q.Way == ByOption:
@@ -288,7 +288,7 @@ func differing(code *blink.Code, q Question, answer string, read blink.Frame) []
 		switch {
 		case rule.From == blink.FromCheck:
 		case j < 0:
-			lines = append(lines, fmt.Sprintf("There is the group %s, %s: you read none.", rule.Name, q.Frame[i].Words()))
+			lines = append(lines, fmt.Sprintf("There is a %s group, %s: you did not read one.", rule.Name, q.Frame[i].Words()))
 		case read[j] != q.Frame[i]:
 			lines = append(lines, fmt.Sprintf("The %s is %s: you read %s.", rule.Name, q.Frame[i].Words(), read[j].Words()))
 		}

@@ -187,7 +187,7 @@ func statesTitle(code *blink.Code) string {
 	if code.Bars(blink.EndLow) == 0 {
 		return "the lock states"
 	}
-	return "the lock states, edge against locked"
+	return "the lock states, edge versus locked"
 }
 
 // kindMarks are the kinds of carrier that a code tells, and, where its channels
@@ -265,9 +265,9 @@ func checkQuestion(m Material, agrees bool, unit time.Duration) Question {
 		digits[i] = fmt.Sprint(d)
 	}
 	name := m.Code.Rules(p)[place].Name
-	why := fmt.Sprintf("The %s digit over %s is %d, and the group said %d.", name, strings.Join(digits, " "), own, check)
+	why := fmt.Sprintf("The %s digit for %s is %d, but the group said %d.", name, strings.Join(digits, " "), own, check)
 	if agrees {
-		why = fmt.Sprintf("The %s digit over %s is %d, and the group said so.", name, strings.Join(digits, " "), own)
+		why = fmt.Sprintf("The %s digit for %s is %d, and the group agrees.", name, strings.Join(digits, " "), own)
 	}
 	return Question{
 		Ask: []string{"A lamp was read as " + strings.Join(digits, " ") + ", and then this group.",
@@ -455,7 +455,7 @@ func (m Material) verdictCase(want string) (p channelplan.Pilot, amp lineup.Ampl
 func verdictQuestion(m Material, want string, unit time.Duration) Question {
 	p, amp, r := m.verdictCase(want)
 	index := map[lineup.Verdict]int{lineup.Usable: 0, lineup.WithCare: 1, lineup.Unusable: 2}[r.Verdict]
-	ask := []string{fmt.Sprintf("The lamp says %v. The amplifier's record says %v, passband %v. The lineup has:", p, amp.Pilot, amp.Passband)}
+	ask := []string{fmt.Sprintf("The lamp shows %v. The amplifier's record says %v, passband %v. The lineup has:", p, amp.Pilot, amp.Passband)}
 	ask = append(ask, m.slice(p.Channel)...)
 	why := []string{capital(verdictOptions[index]) + "."}
 	for _, f := range r.Findings {
@@ -467,7 +467,7 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 	steps := answer.Steps(answer.Situation{System: answer.System{Code: m.Code, Lineup: m.Lineup, Amplifier: &amp}, State: blink.Locked, Report: &r})
 	why = append(why, "Next: "+steps[0].Text, "Last: "+steps[len(steps)-1].Text)
 	if !m.Lineup.Effective.IsZero() {
-		ask = append(ask, fmt.Sprintf("It is in force since %s; today is %s.", m.Lineup.Effective.Format(time.DateOnly), m.Today.Format(time.DateOnly)))
+		ask = append(ask, fmt.Sprintf("It took effect on %s; today is %s.", m.Lineup.Effective.Format(time.DateOnly), m.Today.Format(time.DateOnly)))
 	}
 	return Question{
 		Ask: append(ask, "Is it a valid pilot here?"), Way: ByOption, Options: verdictOptions, Want: verdictOptions[index],

@@ -122,7 +122,7 @@ func (a *Attempts) Add(in io.Reader, name string, now time.Time) error {
 			return book.ErrDamaged
 		}
 		if len(a.All) == book.MaxKept {
-			return book.Full(name, "put the book aside and begin a new one", fault.NoAct)
+			return book.Full(name, "set this book aside and start a new one", fault.NoAct)
 		}
 		at := clock.At(number, attempt.Time)
 		if own := sumOf(line); a.met[own] {

@@ -93,11 +93,11 @@ func (g *gif) fill(b []byte) error {
 }
 
 func (g *gif) broken(err error) error {
-	return readError(g.pictures+1, "the GIF", "the GIF ends within it", err)
+	return readError(g.pictures+1, "the GIF", "the GIF ends in the middle of it", err)
 }
 
 func (g *gif) damaged(text string, args ...any) error {
-	return &fault.Error{Text: inPicture(g.pictures+1) + fmt.Sprintf(text, args...), Hint: "copy or save the GIF afresh"}
+	return &fault.Error{Text: inPicture(g.pictures+1) + fmt.Sprintf(text, args...), Hint: "copy or save the GIF again"}
 }
 
 func (g *gif) Size() (int, int) { return g.width, g.height }
@@ -110,7 +110,7 @@ func (g *gif) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 	for {
 		delay, err := g.draw()
 		if err == io.EOF && g.pictures > 1 && !g.moved {
-			return 0, &fault.Error{Text: "all delays in the GIF are zero: it does not tell time", Hint: "make it with the delays that the pictures had"}
+			return 0, &fault.Error{Text: "all delays in the GIF are zero, so it has no timing", Hint: "make it again with the real delay of each picture"}
 		}
 		if err == io.EOF {
 			return 0, io.EOF
@@ -172,7 +172,7 @@ func (g *gif) draw() (delay int, err error) {
 			}
 			return int(binary.LittleEndian.Uint16(control[1:])), g.picture(transparent, dispose)
 		default:
-			return 0, g.damaged("there is no block of the kind %#02x", block)
+			return 0, g.damaged("a block of unknown kind %#02x", block)
 		}
 	}
 }
@@ -215,7 +215,7 @@ func (g *gif) picture(transparent int, dispose byte) error {
 	at := func(i int) int { return int(binary.LittleEndian.Uint16(descriptor[i:])) }
 	bounds := image.Rect(at(0), at(2), at(0)+at(4), at(2)+at(6))
 	if !bounds.In(image.Rect(0, 0, g.width, g.height)) {
-		return g.damaged("it is %d x %d and reaches out of the GIF's %d x %d", bounds.Dx(), bounds.Dy(), g.width, g.height)
+		return g.damaged("it is %d x %d and does not fit in the GIF's %d x %d", bounds.Dx(), bounds.Dy(), g.width, g.height)
 	}
 	alone := bytes.NewBuffer(bytes.Clone(g.header))
 	alone.WriteByte(gifImage)
@@ -236,7 +236,7 @@ func (g *gif) picture(transparent int, dispose byte) error {
 			return noEOF(err)
 		}
 		if alone.Len() > maxPictureBytes {
-			return g.damaged("its data is longer than any picture's")
+			return g.damaged("it has more data than a picture can have")
 		}
 	}
 	alone.WriteByte(gifTrailer)

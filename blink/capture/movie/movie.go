@@ -49,9 +49,9 @@ func readError(picture int, what, ended string, err error) error {
 	case errors.As(err, &own):
 		return err
 	case err == io.EOF || err == io.ErrUnexpectedEOF || err == errLong:
-		return &fault.Error{Text: inPicture(picture) + ended, Hint: "copy or save " + what + " afresh"}
+		return &fault.Error{Text: inPicture(picture) + ended, Hint: "copy or save " + what + " again"}
 	}
-	return fmt.Errorf("picture %d: %s can't be read on: %w", picture, what, err)
+	return fmt.Errorf("picture %d: the rest of %s can't be read: %w", picture, what, err)
 }
 
 // maxPixels is how large a picture may be: 4096 x 4096.
@@ -61,7 +61,7 @@ const maxPixels = 16 << 20
 const maxLength = 30 * 24 * time.Hour
 
 func tooLong(picture int) error {
-	return &fault.Error{Text: inPicture(picture) + "the movie says that it is longer than a month", Hint: "cut it to the half minute that matters"}
+	return &fault.Error{Text: inPicture(picture) + "the video says it is longer than a month", Hint: "cut it to the half minute that matters"}
 }
 
 // maxSide is the longest side of a picture.
@@ -70,11 +70,11 @@ const maxSide = 16384
 // checkSize refuses sizes that are none.
 func checkSize(width, height int) error {
 	if width < 1 || height < 1 {
-		return &fault.Error{Text: fmt.Sprintf("the size is given as %d x %d", width, height), Hint: "save the movie afresh"}
+		return &fault.Error{Text: fmt.Sprintf("the size is given as %d x %d", width, height), Hint: "save the video again"}
 	}
 	if width > maxSide || height > maxSide || width*height > maxPixels {
-		return &fault.Error{Text: fmt.Sprintf("the pictures are said to be %d x %d, and %d million pixels is the most that is read", width, height, maxPixels>>20),
-			Hint: "scale the movie down, 1920 x 1080 is plenty"}
+		return &fault.Error{Text: fmt.Sprintf("the pictures are %d x %d, and the limit is %d million pixels", width, height, maxPixels>>20),
+			Hint: "scale the video down: 1920 x 1080 is plenty"}
 	}
 	return nil
 }
@@ -109,7 +109,7 @@ func Read(in io.Reader) (m Movie, rest io.Reader, err error) {
 	}
 	// ffmpeg would take text for pictures of it, or for a list of other files.
 	if head, _ := buffered.Peek(512); isText(head) {
-		return nil, nil, &fault.Error{Text: "this is text, and no movie", Hint: "name a clip: GIF, Y4M, or another movie", Act: fault.ReadTrace}
+		return nil, nil, &fault.Error{Text: "this is text, not a video", Hint: "name a clip: GIF, Y4M, or another video", Act: fault.ReadTrace}
 	}
 	return nil, buffered, ErrFormat
 }

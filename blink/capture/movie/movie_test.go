@@ -116,26 +116,26 @@ func TestY4MThatCannotBeRead(t *testing.T) {
 	for name, c := range map[string]struct{ text, says string }{
 		"no width":               {"YUV4MPEG2 H2 F25:1\n", "the size is given as 0 x 2; save"},
 		"a size of nothing":      {"YUV4MPEG2 W0 H-2 F25:1\n", "the size is given as 0 x -2"},
-		"a size that lies":       {"YUV4MPEG2 W65535 H65535 F25:1\n", "are said to be 65535 x 65535, and 16 million pixels is the most"},
+		"a size that lies":       {"YUV4MPEG2 W65535 H65535 F25:1\n", "are 65535 x 65535, and the limit is 16 million pixels; scale the"},
 		"a size past all number": {"YUV4MPEG2 W99999999999999999999 H2 F25:1\n", `the header's "W99999999999999999999" can't be read`},
-		"no rate":                {"YUV4MPEG2 W4 H2\n", "the header tells no rate of pictures, or one that none has; say F30:1"},
-		"an unknown rate":        {"YUV4MPEG2 W4 H2 F0:0\n", "the header tells no rate"},
-		"a picture in 8 months":  {"YUV4MPEG2 W4 H2 F1:20000000\n", "the header tells no rate of pictures, or one that none has"},
-		"longer than a month":    {"YUV4MPEG2 W1 H1 F1:60 Cmono\n" + strings.Repeat("FRAME\nx", 50_000), "the movie says that it is longer than a month"},
-		"10 bit":                 {"YUV4MPEG2 W4 H2 F25:1 C420p10\n", "the color space is 420p10, and only 8-bit"},
+		"no rate":                {"YUV4MPEG2 W4 H2\n", "the header has no frame rate, or an impossible one; write F30:1"},
+		"an unknown rate":        {"YUV4MPEG2 W4 H2 F0:0\n", "the header has no frame rate, or an impossible one"},
+		"a picture in 8 months":  {"YUV4MPEG2 W4 H2 F1:20000000\n", "the header has no frame rate, or an impossible one"},
+		"longer than a month":    {"YUV4MPEG2 W1 H1 F1:60 Cmono\n" + strings.Repeat("FRAME\nx", 50_000), "the video says it is longer than a month"},
+		"10 bit":                 {"YUV4MPEG2 W4 H2 F25:1 C420p10\n", "the color space is 420p10, but only 8-bit"},
 		"no end of the header":   {"YUV4MPEG2 " + strings.Repeat("X", 5000), "the header line does not end"},
 		"a header cut short":     {"YUV4MPEG2 W4 H", "the header line does not end"},
-		"a picture cut short":    {head + "FRAME\n1234567", "picture 1: the movie ends within it; copy"},
-		"the second cut short":   {head + "FRAME\n12345678FRA", "picture 2: the movie ends within it"},
+		"a picture cut short":    {head + "FRAME\n1234567", "picture 1: the video ends in the"},
+		"the second cut short":   {head + "FRAME\n12345678FRA", "picture 2: the video ends in the"},
 		"pictures larger than said": {head + "FRAME\n1234567890FRAME\n1234567890",
-			"picture 2: it should begin with FRAME; the header says 4 x 2, and the pictures are not that"},
+			"picture 2: it should start with FRAME; the header says 4 x 2, but the pictures are not that size"},
 	} {
 		t.Run(name, func(t *testing.T) { refuses(t, strings.NewReader(c.text), c.says) })
 	}
 	// Of a file what is not needed is passed over, but not its end.
 	path := filepath.Join(t.TempDir(), "lamp.y4m")
 	text := "YUV4MPEG2 W100 H100 F25:1 C444\n" + strings.Repeat("FRAME\n"+strings.Repeat("x", 30_000), 3)
-	for cut, says := range map[int]string{0: "", 1: "picture 3: the movie ends", 19_000: "picture 3: the movie ends", 30_006: ""} {
+	for cut, says := range map[int]string{0: "", 1: "picture 3: the video ends", 19_000: "picture 3: the video ends", 30_006: ""} {
 		require.NoError(t, os.WriteFile(path, []byte(text[:len(text)-cut]), 0o644))
 		file, err := os.Open(path)
 		require.NoError(t, err)
@@ -154,7 +154,7 @@ func TestY4MThatCannotBeRead(t *testing.T) {
 
 func TestOtherKinds(t *testing.T) {
 	_, _, err := Read(strings.NewReader("file 'other.mp4'\n"))
-	require.ErrorContains(t, err, "this is text, and no movie; name a clip")
+	require.ErrorContains(t, err, "this is text, not a video; name a clip")
 	_, r, err := Read(strings.NewReader("RIFF\x00\x00..AVI "))
 	require.ErrorIs(t, err, ErrFormat)
 	rest, err := io.ReadAll(r)
@@ -163,7 +163,7 @@ func TestOtherKinds(t *testing.T) {
 	_, _, err = Read(strings.NewReader(""))
 	require.ErrorContains(t, err, "there is nothing in it")
 	_, _, err = Read(strings.NewReader("GIF89a"))
-	require.ErrorContains(t, err, "the GIF ends within it")
+	require.ErrorContains(t, err, "the GIF ends in the middle of it")
 }
 
 // animation is a GIF with all that one can do: pictures smaller than it,
@@ -241,12 +241,12 @@ func TestGIFThatCannotBeRead(t *testing.T) {
 		data []byte
 		says string
 	}{
-		"65535 x 65535":         {bomb, "are said to be 65535 x 65535"},
-		"delays of zero":        {encoded(t, still), "all delays in the GIF are zero: it does not tell time"},
-		"truncated":             {sound[:len(sound)-12], "picture 5: the GIF ends within it"},
-		"no trailer":            {sound[:len(sound)-1], "picture 6: the GIF ends within it"},
-		"a block of no kind":    {append(bytes.Clone(sound[:len(sound)-1]), 0x55), "picture 6: there is no block of the kind 0x55"},
-		"pictures out of it":    {outside, "reaches out of the GIF's 2 x 2"},
+		"65535 x 65535":         {bomb, "are 65535 x 65535,"},
+		"delays of zero":        {encoded(t, still), "all delays in the GIF are zero, so it has no timing"},
+		"truncated":             {sound[:len(sound)-12], "picture 5: the GIF ends in the middle of it"},
+		"no trailer":            {sound[:len(sound)-1], "picture 6: the GIF ends in the middle of it"},
+		"a block of no kind":    {append(bytes.Clone(sound[:len(sound)-1]), 0x55), "picture 6: a block of unknown kind 0x55"},
+		"pictures out of it":    {outside, "does not fit in the GIF's 2 x 2;"},
 		"no size":               {append([]byte("GIF89a\x00\x00\x00\x00"), 0, 0, 0), "the size is given as 0 x 0"},
 		"codes that are damage": {bytes.Replace(sound, []byte{0x2c}, []byte{0x2c, 0}, 1), "picture"},
 	} {

@@ -58,14 +58,14 @@ const maxHeader = 1 << 10
 func newY4M(in *bufio.Reader, seeker io.Seeker) (*y4m, error) {
 	line, err := y4mLine(in)
 	if err != nil {
-		return nil, readError(0, "the movie", "the header line does not end", err)
+		return nil, readError(0, "the video", "the header line does not end", err)
 	}
 	m := &y4m{in: in, seeker: seeker}
 	space := "420jpeg" // the default
 	for i, word := range strings.Fields(line) {
 		if i == 0 {
 			if word != y4mMagic {
-				return nil, &fault.Error{Text: fmt.Sprintf("the header begins with %q and not with %s", wording.Clipped(string(word), 30), y4mMagic), Hint: "save the movie afresh"}
+				return nil, &fault.Error{Text: fmt.Sprintf("the header starts with %q, not with %s", wording.Clipped(string(word), 30), y4mMagic), Hint: "save the video again"}
 			}
 			continue
 		}
@@ -82,18 +82,18 @@ func newY4M(in *bufio.Reader, seeker io.Seeker) (*y4m, error) {
 			space = value
 		}
 		if err != nil {
-			return nil, &fault.Error{Text: fmt.Sprintf("the header's %q can't be read", wording.Clipped(string(word), 30)), Hint: "save the movie afresh"}
+			return nil, &fault.Error{Text: fmt.Sprintf("the header's %q can't be read", wording.Clipped(string(word), 30)), Hint: "save the video again"}
 		}
 	}
 	if err := checkSize(m.width, m.height); err != nil {
 		return nil, err
 	}
 	if m.rate <= 0 || m.scale <= 0 || m.rate > 1000*m.scale || m.scale > 60*m.rate {
-		return nil, &fault.Error{Text: "the header tells no rate of pictures, or one that none has", Hint: "say F30:1 there for 30 pictures a second"}
+		return nil, &fault.Error{Text: "the header has no frame rate, or an impossible one", Hint: "write F30:1 there for 30 pictures a second"}
 	}
 	planes, ok := chromas[space]
 	if !ok {
-		return nil, &fault.Error{Text: fmt.Sprintf("the color space is %s, and only 8-bit 4:2:0, 4:1:1, 4:2:2, 4:4:4 and mono are read", wording.Clipped(string(space), 30)),
+		return nil, &fault.Error{Text: fmt.Sprintf("the color space is %s, but only 8-bit 4:2:0, 4:1:1, 4:2:2, 4:4:4 and mono can be read", wording.Clipped(string(space), 30)),
 			Hint: "convert it: ffmpeg -i IN.y4m -pix_fmt yuv420p OUT.y4m"}
 	}
 	m.skip = planes(m.width, m.height)
@@ -127,7 +127,7 @@ func y4mLine(in *bufio.Reader) (string, error) {
 	return string(line), errLong
 }
 
-var errLong = errors.New("no line ends in a thousand bytes")
+var errLong = errors.New("no line end in a thousand bytes")
 
 func (m *y4m) Size() (int, int) { return m.width, m.height }
 
@@ -145,24 +145,24 @@ func (m *y4m) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 		return 0, io.EOF
 	}
 	if head, err := m.in.Peek(len("FRAME")); err == nil && !bytes.Equal(head, []byte("FRAME")) {
-		return 0, &fault.Error{Text: inPicture(int(number)) + fmt.Sprintf("it should begin with FRAME; the header says %d x %d, and the pictures are not that", m.width, m.height),
-			Hint: "save the movie afresh"}
+		return 0, &fault.Error{Text: inPicture(int(number)) + fmt.Sprintf("it should start with FRAME; the header says %d x %d, but the pictures are not that size", m.width, m.height),
+			Hint: "save the video again"}
 	}
 	if m.timeOf(number) > maxLength {
 		return 0, tooLong(int(number))
 	}
 	if _, err := y4mLine(m.in); err != nil {
-		return 0, readError(int(number), "the movie", "the movie ends within it", err)
+		return 0, readError(int(number), "the video", "the video ends in the middle of it", err)
 	}
 	for top := 0; top < m.height; top += Band {
 		rows := m.band[:min(Band, m.height-top)*m.width]
 		if _, err := io.ReadFull(m.in, rows); err != nil {
-			return 0, readError(int(number), "the movie", "the movie ends within it", err)
+			return 0, readError(int(number), "the video", "the video ends in the middle of it", err)
 		}
 		take(top, rows)
 	}
 	if err := m.pass(m.skip); err != nil {
-		return 0, readError(int(number), "the movie", "the movie ends within it", err)
+		return 0, readError(int(number), "the video", "the video ends in the middle of it", err)
 	}
 	m.pictures++
 	return m.timeOf(number - 1), nil

@@ -417,7 +417,7 @@ func (c *collector) tally(o *outcome) error {
 		return &fault.Error{File: c.file, Line: o.line, Column: 1, Text: text, Hint: hint}
 	}
 	if s.Amps >= maxAmps {
-		return tooMany("the inventory goes on after 4 million amplifiers", "give it in parts, node by node")
+		return tooMany("the inventory has more than 4 million amplifiers", "split it up, node by node")
 	}
 	if c.count == nil || !bytes.Equal(c.node, o.node) {
 		if len(o.node) > maxNodeBytes {
@@ -428,7 +428,7 @@ func (c *collector) tally(o *outcome) error {
 		name := maphash.Bytes(c.seed, bytes.ToLower(c.node))
 		if c.count = c.nodes[name]; c.count == nil {
 			if len(s.Nodes) >= maxNodes {
-				return tooMany("the inventory goes on after 100,000 nodes", "is node the right column?")
+				return tooMany("the inventory has more than 100,000 nodes", "is node the right column?")
 			}
 			c.count = &Count{}
 			s.Nodes[string(c.node)], c.nodes[name] = c.count, c.count

@@ -100,7 +100,7 @@ A7,N3,115,digital,,73,analog
 func TestAudit(t *testing.T) {
 	before, after := lineups(t)
 	out, s := run(t, small, Request{Lineup: before}, plain())
-	assert.Equal(t, "6 A5 N2 88 digital caution\n7:1 a1 stands twice, first on line 2; keep the row that is right\n"+
+	assert.Equal(t, "6 A5 N2 88 digital caution\n7:1 a1 is listed twice, first on line 2; keep the row that is right\n"+
 		"8:11 unknown carrier \"digitl\": a carrier is analog, digital or cw (did you mean digital?)\n", out)
 	assert.Equal(t, Count{Amps: 6, Usable: 5, WithCare: 1, ByDesign: 1}, s.Count)
 	assert.Equal(t, 2, s.LeftOut)
@@ -110,7 +110,7 @@ func TestAudit(t *testing.T) {
 	assert.Equal(t, `2 A1 N1 116 digital unusable pilot-lost carrier-changed neighbor-over spare-lost
 3 A2 N1 108 digital usable level-changed
 6 A5 N2 88 digital caution
-7:1 a1 stands twice, first on line 2; keep the row that is right
+7:1 a1 is listed twice, first on line 2; keep the row that is right
 8:11 unknown carrier "digitl": a carrier is analog, digital or cw (did you mean digital?)
 9 A7 N3 115 digital usable neighbor-changed spare-lost
 `, out)
@@ -138,7 +138,7 @@ func TestWorkersDoNotShow(t *testing.T) {
 	w := plain()
 	w.Workers = 1
 	want, wantSummary := run(t, text.String(), q, w)
-	require.Greater(t, strings.Count(want, "stands twice"), 100)
+	require.Greater(t, strings.Count(want, "is listed twice, first on line"), 100)
 	require.Greater(t, wantSummary.LeftOut, 1000)
 	require.Len(t, wantSummary.Problems, maxTold)
 	for _, w.Workers = range []int{2, 3, 16} {

@@ -347,7 +347,7 @@ func (t Target) LevelText() string {
 	now, then := t.Listed && t.Now.HasLevel, t.Then.HasLevel
 	switch {
 	case now && then && math.Abs(t.Now.LevelDBmV-t.Then.LevelDBmV) >= 0.05:
-		return fmt.Sprintf("%.1f %s, and %.1f from the change on", t.Now.LevelDBmV, at, t.Then.LevelDBmV)
+		return fmt.Sprintf("%.1f %s, and %.1f after the change", t.Now.LevelDBmV, at, t.Then.LevelDBmV)
 	case then:
 		return fmt.Sprintf("%.1f %s", t.Then.LevelDBmV, at)
 	}

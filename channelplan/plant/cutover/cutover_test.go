@@ -130,7 +130,7 @@ func TestParkedOnItsOwn(t *testing.T) {
 	level, ok := p.Targets[0].LevelFor(Early)
 	assert.True(t, ok)
 	assert.Equal(t, 40.0, level)
-	assert.Equal(t, "40.0 dBmV at the lineup's reference point, not here, and 40.4 from the change on", p.Targets[0].LevelText())
+	assert.Equal(t, "40.0 dBmV at the lineup's reference point, not here, and 40.4 after the change", p.Targets[0].LevelText())
 	// Nobody moves to a level that is not known.
 	p = plan(t, "73,analog,,,,40,,\n80,analog,,,,,,\n", "80,analog,,,,,,\n81,qam256,,,,36,,\n", "A,N1,73,analog,,,,,,,\n", Request{})
 	assert.Equal(t, []string{"N1 A strand (81 digital, early false)"}, told(p))

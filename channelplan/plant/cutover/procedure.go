@@ -15,9 +15,9 @@ import (
 // MoveEarly are the steps at an amplifier that moves before the change.
 func MoveEarly() []string {
 	return []string{
-		"Meter the input at both balance channels, and the new pilot, test point loss added. Not there, or the input more than 2 dB off design: find that fault first, or stop and report. Don't pad it away.",
+		"Measure the input at both balance channels, and the new pilot, and add the test point loss. If the pilot is not there or the input is more than 2 dB off design, find that fault first, or stop and report. Don't pad it away.",
 		"Switch to manual and select the new pilot. " + answer.SetLevel,
-		"Read the lamp: it must tell the new pilot, as drawn. Meter the output once more at both balance channels: still at design? Note the reading.",
+		"Read the lamp: it must show the new pilot, as drawn. Measure the output once more at both balance channels: is it still at design? Note the reading.",
 		"Only then go on to the next amplifier down the cascade.",
 		answer.Interrupts,
 	}
@@ -26,12 +26,12 @@ func MoveEarly() []string {
 // ParkIt are the steps at an amplifier that is parked before the change, whose
 // lamp speaks a code.
 func ParkIt(code *blink.Code) []string {
-	read := "Read the lamp: it must tell manual, or thermal. "
+	read := "Read the lamp: it must show manual or thermal. "
 	if a, b := code.Brief(blink.Manual), code.Brief(blink.Thermal); a != "" && b != "" {
 		read = fmt.Sprintf("Read the lamp: %s for manual, %s for thermal. ", a, b)
 	}
 	return []string{
-		"Shortly before the change: meter the output, switch to manual (or thermal, where it is fitted) and set the same output. Note output and temperature.",
+		"Shortly before the change, measure the output, switch to manual (or thermal, if installed) and set the same output. Write down the output and the temperature.",
 		read + "Nothing compensates for temperature now (thermal: only in part), so keep it short.",
 	}
 }
@@ -39,9 +39,9 @@ func ParkIt(code *blink.Code) []string {
 // LockAgain are the steps at a parked amplifier after the change.
 func LockAgain() []string {
 	return []string{
-		"When the headend says that the change is done, from the node down: meter the input at both balance channels, and the new pilot, against design.",
+		"When the headend says the change is done, work from the node down: measure the input at both balance channels, and the new pilot, against design.",
 		"Switch to manual and select the new pilot. " + answer.SetLevel,
-		"Read the lamp: it must tell the new pilot, as drawn. Meter the output once more at both balance channels: still at design? Note the reading.",
+		"Read the lamp: it must show the new pilot, as drawn. Measure the output once more at both balance channels: is it still at design? Note the reading.",
 	}
 }
 
@@ -49,10 +49,10 @@ func LockAgain() []string {
 // amplifiers that move early and for those that are parked.
 func BackOut(a Action) string {
 	if a == Early {
-		return "Moved early: both lineups carry the new pilot alike (to half a dB), so nothing need be undone. The old one may be set again in the same way while it is on air."
+		return "Moved early: the new pilot is the same in both lineups (within half a dB), so there is nothing to undo. You may set the old one again the same way while it is on the air."
 	}
-	return "Parked: stays parked until the headend says that the old lineup is back; then locked on its old pilot by the same steps, from the node down."
+	return "Parked: leave it parked until the headend says the old lineup is back; then lock it on its old pilot by the same steps, from the node down."
 }
 
 // WhoBacksOut is who decides that.
-const WhoBacksOut = "Who calls it off: the headend for what is carried, the supervisor for which pilot an amplifier has."
+const WhoBacksOut = "Who calls it off: the headend decides what is carried, the supervisor decides which pilot an amplifier has."

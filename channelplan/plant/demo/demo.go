@@ -1,6 +1,6 @@
 // Package demo is an invented cable system, embedded, so that every command
 // has something to work on: Quillfen Valley Cable. All its names, services,
-// levels and amplifiers are made up. The same files stand in testdata/demo.
+// levels and amplifiers are made up. The same files are in testdata/demo.
 package demo
 
 import (

@@ -122,13 +122,13 @@ func trouble(v Visit) (Trouble, string) {
 	case v.Mode != lineup.AGC && r.State == meant[v.Mode]:
 		return NoTrouble, ""
 	case v.Mode != lineup.AGC:
-		return NotAsMeant, fmt.Sprintf("%s, and %v by design", stateWords(*r), v.Mode)
+		return NotAsMeant, fmt.Sprintf("%s, but %v by design", stateWords(*r), v.Mode)
 	case !r.State.ShowsFrame():
 		return NotLocked, stateWords(*r)
 	case told && pilot == v.Spare:
-		return WrongPilot, fmt.Sprintf("locked on %v, its spare, and recorded with %v", pilot, v.Pilot)
+		return WrongPilot, fmt.Sprintf("locked on %v, its spare; its pilot on record is %v", pilot, v.Pilot)
 	case told && pilot != v.Pilot:
-		return WrongPilot, fmt.Sprintf("locked on %v, and recorded with %v", pilot, v.Pilot)
+		return WrongPilot, fmt.Sprintf("locked on %v; its pilot on record is %v", pilot, v.Pilot)
 	case r.State == blink.Edge:
 		return AtEdge, stateWords(*r)
 	}

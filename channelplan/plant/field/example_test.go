@@ -26,5 +26,5 @@ func ExampleCompare() {
 	for _, f := range field.Compare(p, p.Cascades(), seen, nil).Faults {
 		fmt.Println(f.Text)
 	}
-	// Output: 116 digital is there at OSR-01 and lost at OSR-02: the fault is between; look at the span before OSR-02, and its own input
+	// Output: 116 digital is there at OSR-01 and lost at OSR-02: the fault is between them; check the span before OSR-02, and its own input
 }

@@ -51,7 +51,7 @@ const (
 // remarkApart says that readings are not of one time.
 func (f *Fault) remarkApart() {
 	if f.Apart > staleApart {
-		f.Text += fmt.Sprintf("; the readings are %d days apart: read them again", int(f.Apart.Hours()/24))
+		f.Text += fmt.Sprintf("; the readings are %d days apart: take them again", int(f.Apart.Hours()/24))
 	}
 }
 
@@ -309,7 +309,7 @@ func (s *search) unfit(pilot channelplan.Pilot, lost []int) (faults []Fault) {
 			ids[k] = s.p.Amplifiers[i].ID
 		}
 		faults = append(faults, Fault{Pilot: pilot, Pilots: []channelplan.Pilot{pilot}, Nodes: s.nodes(by[rule]), Lost: len(ids), Apart: s.apart(by[rule]),
-			Text: fmt.Sprintf("%v is not a valid pilot for %s (%s): give it another pilot, a repair does not help", pilot, strings.Join(ids, ", "), rule)})
+			Text: fmt.Sprintf("%v is not a valid pilot for %s (%s): what is needed is another pilot, not a repair", pilot, strings.Join(ids, ", "), rule)})
 	}
 	return faults
 }
@@ -321,7 +321,7 @@ func (s *search) invalid(pilot channelplan.Pilot, lost []int) (Fault, bool) {
 		return Fault{}, false
 	}
 	return Fault{Pilot: pilot, Pilots: []channelplan.Pilot{pilot}, Nodes: s.nodes(lost), Lost: len(lost), Apart: s.apart(lost),
-		Text: fmt.Sprintf("%v is not a valid pilot by the lineup (%s): the %d that lost it need another pilot, a repair does not help", pilot, r.Findings[0].Rule, len(lost))}, true
+		Text: fmt.Sprintf("%v is not a valid pilot in the lineup (%s): the %d that lost it need another pilot, not a repair", pilot, r.Findings[0].Rule, len(lost))}, true
 }
 
 // heads finds the amplifiers that show a fault which none above them explains.
@@ -511,7 +511,7 @@ func (s *search) whole(heads []*head) (faults []Fault, rest []*head) {
 			continue
 		}
 		f := Fault{Pilot: p, Pilots: []channelplan.Pilot{p}, Nodes: s.nodes(at), Lost: lost, Apart: s.apart(at)}
-		f.Text = fmt.Sprintf("all %d that were read on %v, in %d nodes, have lost it: ask the headend about this carrier first", lost, p, len(f.Nodes))
+		f.Text = fmt.Sprintf("all %d amplifiers read on %v, in %d nodes, have lost it: ask the headend about this carrier first", lost, p, len(f.Nodes))
 		f.remarkApart()
 		faults = append(faults, f)
 		for _, h := range of[p] {
@@ -643,7 +643,7 @@ func (s *search) fault(h *head) Fault {
 		if h.shows == isDark {
 			what = "is dark"
 		}
-		f.Text = fmt.Sprintf("%s %s, and %s below it is locked: signal passes, so check the setting and the AGC module of %s itself, or it is working again",
+		f.Text = fmt.Sprintf("%s %s, but %s downstream is locked: signal passes, so check the setting and the AGC module of %s itself, or it may be working again",
 			s.id(first), what, s.id(h.passing), s.id(first))
 		f.remarkApart()
 		return f
@@ -665,33 +665,33 @@ func (s *search) fault(h *head) Fault {
 	}
 	power := ""
 	if h.dark > 1 {
-		power = ": look at the power supply that feeds them first"
+		power = ": check the power supply that feeds them first"
 	}
 	switch {
 	case h.above < 0 && h.carrier:
 		f.Apart = s.apart([]int{h.passing, first})
-		f.Text = fmt.Sprintf("%s from %s on, while %s is locked on %v: signal passes. Meter this carrier one amplifier upstream: there, look for a trap, a suck-out or water; not there, ask the headend; and check the pilot setting",
+		f.Text = fmt.Sprintf("%s from %s on down, but %s is locked on %v: signal passes. Measure this carrier one amplifier upstream: if it is there, look for a trap, a suck-out or water; if not, ask the headend; and check the pilot setting",
 			is, at, s.id(h.passing), s.on[h.passing])
 	case h.above < 0:
 		f.Apart = s.apart(h.at)
-		f.Text = fmt.Sprintf("%s from %s on%s, and no amplifier above is locked: the fault is at the node, or above %s; %s", is, at, power, at, next)
+		f.Text = fmt.Sprintf("%s from %s on down%s, and no amplifier upstream is locked: the fault is at the node, or upstream of %s; %s", is, at, power, at, next)
 	default:
 		f.Above = s.id(h.above)
 		f.Apart = s.apart(append([]int{h.seen}, h.at...))
 		from := f.Above
 		if h.seen != h.above {
-			from += fmt.Sprintf(" (%s below it is locked)", s.id(h.seen))
+			from += fmt.Sprintf(" (%s downstream of it is locked)", s.id(h.seen))
 		}
 		switch on := s.on[h.seen]; {
 		case h.carrier:
-			f.Text = fmt.Sprintf("%s at %s and there at %s, while %s is locked on %v: this carrier alone is lost between. Look for a trap, a suck-out or water; %s", is, at, from, s.id(h.passing), s.on[h.passing], next)
+			f.Text = fmt.Sprintf("%s at %s and there at %s, but %s is locked on %v: only this carrier is lost between them. Look for a trap, a suck-out or water; %s", is, at, from, s.id(h.passing), s.on[h.passing], next)
 		case h.shows == lostIt && len(h.pilots) == 1 && on == h.pilots[0]:
-			f.Text = fmt.Sprintf("%v is there at %s and lost at %s: the fault is between; %s", on, from, at, next)
+			f.Text = fmt.Sprintf("%v is there at %s and lost at %s: the fault is between them; %s", on, from, at, next)
 		case h.shows == lostIt && len(h.pilots) == 1:
-			f.Text = fmt.Sprintf("%s at %s, and signal passes %s, locked on %v. Meter %v and its neighbors at %s: all low, the fault is between; this one alone, meter it one amplifier upstream before you call the headend; %s",
+			f.Text = fmt.Sprintf("%s at %s, but signal passes %s, locked on %v. Measure %v and its neighbors at %s: if all are low, the fault is between them; if only this one is, measure it one amplifier upstream before you call the headend; %s",
 				is, at, from, on, h.pilots[0], s.id(first), next)
 		default:
-			f.Text = fmt.Sprintf("%s at %s%s, and signal passes %s: the fault is between; %s", is, at, power, from, next)
+			f.Text = fmt.Sprintf("%s at %s%s, but signal passes %s: the fault is between them; %s", is, at, power, from, next)
 		}
 	}
 	f.remarkApart()
@@ -706,11 +706,11 @@ func (s *search) next(h *head, w way, f *Fault) string {
 		for _, i := range w.unclear[:min(n, 4)] {
 			what := s.last[i].Words()
 			if !s.on[i].IsZero() && s.last[i].Time.Before(h.first) {
-				what += ", at " + s.last[i].Time.Local().Format("2006-01-02 15:04") + ", before the first loss: read it again"
+				what += ", at " + s.last[i].Time.Local().Format("2006-01-02 15:04") + ", before the first loss: read it again now"
 			}
 			seen = append(seen, fmt.Sprintf("%s (%s)", s.id(i), what))
 		}
-		steps = append(steps, "look first at "+strings.Join(seen, ", ")+", whose last reading does not tell")
+		steps = append(steps, "look first at "+strings.Join(seen, ", ")+": the last reading there does not show it")
 		f.ReadNext = s.id(w.unclear[0])
 	}
 	if n := len(w.between); n > 0 {
@@ -720,16 +720,16 @@ func (s *search) next(h *head, w way, f *Fault) string {
 	switch n := len(w.between); {
 	case n > 0 && len(h.at) > 1:
 		f.ReadNext = s.id(w.between[0])
-		steps = append(steps, fmt.Sprintf("read %s next, it is above all of them", s.id(w.between[0])))
+		steps = append(steps, fmt.Sprintf("read %s next: it is upstream of all of them", s.id(w.between[0])))
 	case n == 1:
-		steps = append(steps, fmt.Sprintf("read %s next, it is between", s.id(w.between[0])))
+		steps = append(steps, fmt.Sprintf("read %s next: it is in between", s.id(w.between[0])))
 	case n > 1:
 		// Halving what is between finds it in the fewest visits.
-		steps = append(steps, fmt.Sprintf("read %s next: it halves the %d between that nobody has read", s.id(w.between[n/2]), n))
+		steps = append(steps, fmt.Sprintf("read %s next: it splits in half the %d in between that nobody has read", s.id(w.between[n/2]), n))
 	case len(w.unclear) == 0 && len(w.mute) == 0:
-		steps = append(steps, "look at the span before "+first+", and its own input")
+		steps = append(steps, "check the span before "+first+", and its own input")
 	case len(w.unclear) == 0:
-		steps = append(steps, fmt.Sprintf("look at the span before %s, and its own input; and at %s with the spans before, whose lamps can't tell", first, s.ids(w.mute)))
+		steps = append(steps, fmt.Sprintf("check the span before %s, and its own input; also %s and the spans before: their lamps can't show it", first, s.ids(w.mute)))
 	}
 	return strings.Join(steps, "; ")
 }

@@ -55,7 +55,7 @@ type Book struct {
 	Clock    book.Clock // tells of times that can't be right
 }
 
-var errPilot = errors.New("no pilot that there is")
+var errPilot = errors.New("there is no such pilot")
 
 // Read reads the readings of a book of that name, from a time on; the zero time is the
 // beginning. Records of other types are passed over. A reading whose time can't be
@@ -81,7 +81,7 @@ func Read(in io.Reader, name string, since, now time.Time) (Book, error) {
 			return nil
 		}
 		if len(all.Readings) == book.MaxKept {
-			return book.Full(name, "name a day, and what was read from then on counts", fault.NameDay)
+			return book.Full(name, "count only readings from a certain day on", fault.NameDay)
 		}
 		all.Readings = append(all.Readings, r)
 		return nil

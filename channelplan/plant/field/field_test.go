@@ -75,21 +75,21 @@ func TestTroubles(t *testing.T) {
 	}
 	assert.Equal(t, []string{
 		"A1 2 none",
-		"A2 2 wrong-pilot locked on 73 analog, its spare, and recorded with 116 digital",
+		"A2 2 wrong-pilot locked on 73 analog, its spare; its pilot on record is 116 digital",
 		"A3 1 none",
 		"A4 1 edge edge, low end",
-		"A5 1 wrong-pilot locked on 108 digital, and recorded with 116 digital",
+		"A5 1 wrong-pilot locked on 108 digital; its pilot on record is 116 digital",
 		"A6 1 not-locked manual",
 		"A7 0 never-seen",
 		"B1 1 doubtful the reading is doubtful",
 		"B2 0 never-seen",
 		"C1 0 never-seen",
-		"C2 1 not-as-designed locked, and manual by design",
+		"C2 1 not-as-designed locked, but manual by design",
 	}, told)
 	require.Len(t, c.Strangers, 1)
 	assert.Equal(t, "Z9", c.Strangers[0].Amp)
-	require.Len(t, c.Faults, 1, "an input that is too low")
-	assert.Equal(t, "the input is too low at A4, and signal passes A3 (A5 below it is locked): the fault is between; look at the span before A4, and its own input", c.Faults[0].Text)
+	require.Len(t, c.Faults, 1, "if the input is too low,")
+	assert.Equal(t, "the input is too low at A4, but signal passes A3 (A5 downstream of it is locked): the fault is between them; check the span before A4, and its own input", c.Faults[0].Text)
 	for trouble := range troubleMany {
 		assert.NotEmpty(t, trouble.String())
 	}
@@ -102,38 +102,38 @@ func TestFaults(t *testing.T) {
 	}{
 		"bounded by a span": {
 			[]string{"A1 locked 116 digital", "A2 holding", "A4 holding", "A5 seeking", "B1 locked 116 digital"},
-			[]string{"A1>A2 lost 3: 116 digital is there at A1 and lost at A2: the fault is between; look at the span before A2, and its own input"},
+			[]string{"A1>A2 lost 3: 116 digital is there at A1 and lost at A2: the fault is between them; check the span before A2, and its own input"},
 		},
 		"what nobody has read is halved": {
 			[]string{"A1 locked 116 digital", "A5 holding"},
-			[]string{"A1>A5 lost 1: 116 digital is there at A1 and lost at A5: the fault is between; read A2 next: it halves the 2 between that nobody has read"},
+			[]string{"A1>A5 lost 1: 116 digital is there at A1 and lost at A5: the fault is between them; read A2 next: it splits in half the 2 in between that nobody has read"},
 		},
 		"two branches have a fault each": {
 			[]string{"A2 locked 116 digital", "A4 holding", "A6 holding"},
 			[]string{
-				"A2>A4 lost 1: 116 digital is there at A2 and lost at A4: the fault is between; look at the span before A4, and its own input; and at A3 with the spans before, whose lamps can't tell",
-				"A2>A6 lost 1: 116 digital is there at A2 and lost at A6: the fault is between; look at the span before A6, and its own input",
+				"A2>A4 lost 1: 116 digital is there at A2 and lost at A4: the fault is between them; check the span before A4, and its own input; also A3 and the spans before: their lamps can't show it",
+				"A2>A6 lost 1: 116 digital is there at A2 and lost at A6: the fault is between them; check the span before A6, and its own input",
 			},
 		},
 		"a node alone": {
 			[]string{"A1 holding", "A2 holding", "B1 locked 116 digital"},
-			[]string{"-A1 lost 2: 116 digital is lost from A1 on, and no amplifier above is locked: the fault is at the node, or above A1; look at the span before A1, and its own input"},
+			[]string{"-A1 lost 2: 116 digital is lost from A1 on down, and no amplifier upstream is locked: the fault is at the node, or upstream of A1; check the span before A1, and its own input"},
 		},
 		"signal passes and one carrier is gone": {
 			[]string{"A1 holding", "A7 locked 60 cw"},
-			[]string{"-A1 lost 1: 116 digital is lost from A1 on, while A7 is locked on 60 cw: signal passes. Meter this carrier one amplifier upstream: there, look for a trap, a suck-out or water; not there, ask the headend; and check the pilot setting"},
+			[]string{"-A1 lost 1: 116 digital is lost from A1 on down, but A7 is locked on 60 cw: signal passes. Measure this carrier one amplifier upstream: if it is there, look for a trap, a suck-out or water; if not, ask the headend; and check the pilot setting"},
 		},
 		"all on a pilot, in two nodes": {
 			[]string{"A1 holding", "A4 holding", "B2 seeking", "C1 locked 73 analog"},
-			[]string{"- lost 3: all 3 that were read on 116 digital, in 2 nodes, have lost it: ask the headend about this carrier first"},
+			[]string{"- lost 3: all 3 amplifiers read on 116 digital, in 2 nodes, have lost it: ask the headend about this carrier first"},
 		},
 		"locked on its spare it says nothing of the pilot": {
 			[]string{"A1 locked 73 analog", "A2 holding"},
-			[]string{"A1>A2 lost 1: 116 digital is lost at A2, and signal passes A1, locked on 73 analog. Meter 116 digital and its neighbors at A2: all low, the fault is between; this one alone, meter it one amplifier upstream before you call the headend; look at the span before A2, and its own input"},
+			[]string{"A1>A2 lost 1: 116 digital is lost at A2, but signal passes A1, locked on 73 analog. Measure 116 digital and its neighbors at A2: if all are low, the fault is between them; if only this one is, measure it one amplifier upstream before you call the headend; check the span before A2, and its own input"},
 		},
 		"the carrier passes one that has lost it": {
 			[]string{"A2 holding", "A4 locked 116 digital", "A5 locked 116 digital"},
-			[]string{"-A2 lost 1: A2 has lost 116 digital, and A5 below it is locked: signal passes, so check the setting and the AGC module of A2 itself, or it is working again"},
+			[]string{"-A2 lost 1: A2 has lost 116 digital, but A5 downstream is locked: signal passes, so check the setting and the AGC module of A2 itself, or it may be working again"},
 		},
 		"a doubtful reading says nothing": {
 			[]string{"A1 locked doubt", "B1 locked 116 digital"}, nil,
@@ -158,7 +158,7 @@ func TestFaults(t *testing.T) {
 	require.NoError(t, err)
 	invalid := Compare(p, p.Cascades(), seen(t, "A1 holding", "B1 locked 116 digital"), l).Faults
 	require.Len(t, invalid, 1)
-	assert.Equal(t, "116 digital is not a valid pilot by the lineup (inside-ofdm): the 1 that lost it need another pilot, a repair does not help", invalid[0].Text)
+	assert.Equal(t, "116 digital is not a valid pilot in the lineup (inside-ofdm): the 1 that lost it need another pilot, not a repair", invalid[0].Text)
 
 	// All of two nodes, but years apart.
 	years := seen(t, "A1 holding", "B1 holding")
@@ -169,7 +169,7 @@ func TestFaults(t *testing.T) {
 	old[0].Time = day.AddDate(0, 0, -9)
 	faults := compare(t, old).Faults
 	require.Len(t, faults, 1)
-	assert.Equal(t, "116 digital is lost from A2 on, and no amplifier above is locked: the fault is at the node, or above A2; look first at A1 (locked on 116 digital, at "+old[0].Time.Local().Format("2006-01-02 15:04")+", before the first loss: read it again), whose last reading does not tell", faults[0].Text)
+	assert.Equal(t, "116 digital is lost from A2 on down, and no amplifier upstream is locked: the fault is at the node, or upstream of A2; look first at A1 (locked on 116 digital, at "+old[0].Time.Local().Format("2006-01-02 15:04")+", before the first loss: read it again now): the last reading there does not show it", faults[0].Text)
 }
 
 // A field book may hold attempts too; what is no reading of ours is damaged.
@@ -225,7 +225,7 @@ func TestFaultOfTheRecord(t *testing.T) {
 	require.NoError(t, err)
 	all := Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A2 holding", "A3 locked 116 digital"), l)
 	require.Len(t, all.Faults, 1)
-	assert.Equal(t, "116 digital is not a valid pilot for A2 (outside-forward): give it another pilot, a repair does not help", all.Faults[0].Text)
+	assert.Equal(t, "116 digital is not a valid pilot for A2 (outside-forward): what is needed is another pilot, not a repair", all.Faults[0].Text)
 	all = Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A2 holding", "A3 seeking"), l)
 	require.Len(t, all.Faults, 2, "what else lost it is looked for as ever")
 	assert.Contains(t, all.Faults[1].Text, "A3")
@@ -256,41 +256,41 @@ func TestFaultsInBranches(t *testing.T) {
 	assert.Contains(t, texts[0], "not a valid pilot for AA-1 (outside-forward)")
 	assert.Contains(t, texts[1], "there at CC-0 and lost at CC-1")
 	assert.Contains(t, texts[2], "lost from AA-2 on")
-	assert.Contains(t, texts[2], "AA-1 with the spans before, whose lamps can't tell")
+	assert.Contains(t, texts[2], "AA-1 and the spans before: their lamps can't")
 
 	// An amplifier between that was read otherwise is where to look.
 	const line = "H-1,N,116,digital,,,\nH-2,N,116,digital,,,H-1\nH-3,N,116,digital,,,H-2\n"
 	for reading, want := range map[string]string{"H-2 fault": "H-2 (fault)", "H-2 manual": "H-2 (manual)", "H-2 locked doubtful": "H-2 (doubtful)"} {
 		texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", reading, "H-3 holding")
 		require.Len(t, texts, 1, reading)
-		assert.Equal(t, "116 digital is there at H-1 and lost at H-3: the fault is between; look first at "+want+", whose last reading does not tell", texts[0])
+		assert.Equal(t, "116 digital is there at H-1 and lost at H-3: the fault is between them; look first at "+want+": the last reading there does not show it", texts[0])
 	}
 
 	// One that is dark is the first that shows it, and what is locked on another pilot is
 	// passed by signal.
 	texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", "H-2 dark", "H-3 holding")
-	assert.Equal(t, []string{"the lamp is dark at H-2, and signal passes H-1: the fault is between; look at the span before H-2, and its own input"}, texts)
+	assert.Equal(t, []string{"the lamp is dark at H-2, but signal passes H-1: the fault is between them; check the span before H-2, and its own input"}, texts)
 	texts, _ = faultsOf(t, line, nil, "H-1 dark", "H-2 dark", "H-3 dark")
-	assert.Equal(t, []string{"3 amplifiers in a row are dark from H-1 on: look at the power supply that feeds them first, and no amplifier above is locked: the fault is at the node, or above H-1; look at the span before H-1, and its own input"}, texts)
+	assert.Equal(t, []string{"3 amplifiers in a row are dark from H-1 on down: check the power supply that feeds them first, and no amplifier upstream is locked: the fault is at the node, or upstream of H-1; check the span before H-1, and its own input"}, texts)
 	texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", "H-2 locked 73 analog", "H-3 holding")
-	assert.Equal(t, []string{"116 digital is lost at H-3, and signal passes H-2, locked on 73 analog. Meter 116 digital and its neighbors at H-3: all low, the fault is between; this one alone, meter it one amplifier upstream before you call the headend; look at the span before H-3, and its own input"}, texts)
+	assert.Equal(t, []string{"116 digital is lost at H-3, but signal passes H-2, locked on 73 analog. Measure 116 digital and its neighbors at H-3: if all are low, the fault is between them; if only this one is, measure it one amplifier upstream before you call the headend; check the span before H-3, and its own input"}, texts)
 
 	// A branch that is locked tells of those above it; one more that is not leaves
 	// what they do not share.
 	const tree = "H-1,N,116,digital,,,\nH-2,N,116,digital,,,H-1\nH-3,N,116,digital,,,H-2\nH-4,N,116,digital,,,H-3\nJ-1,N,116,digital,,,H-4\nL-1,N,116,digital,,,H-4\nL-2,N,116,digital,,,L-1\n"
 	texts, lost = faultsOf(t, tree, nil, "H-1 locked 116 digital", "J-1 locked 116 digital", "L-2 holding")
-	assert.Equal(t, []string{"116 digital is there at H-4 (J-1 below it is locked) and lost at L-2: the fault is between; read L-1 next, it is between"}, texts)
+	assert.Equal(t, []string{"116 digital is there at H-4 (J-1 downstream of it is locked) and lost at L-2: the fault is between them; read L-1 next: it is in between"}, texts)
 	assert.Equal(t, []int{1}, lost)
 
 	// Two branches that both lost it: likeliest where they are still one.
 	texts, lost = faultsOf(t, tree, nil, "H-1 locked 116 digital", "J-1 holding", "L-1 holding", "L-2 holding")
-	assert.Equal(t, []string{"116 digital is there at H-1 and lost at J-1 and L-1: the fault is between; read H-4 next, it is above all of them"}, texts)
+	assert.Equal(t, []string{"116 digital is there at H-1 and lost at J-1 and L-1: the fault is between them; read H-4 next: it is upstream of all of them"}, texts)
 	assert.Equal(t, []int{3}, lost)
 
 	// A node written in two ways is one.
 	texts, _ = faultsOf(t, "T-1,K1,116,digital,,,\nT-2,k1,116,digital,,,T-1\n", nil, "T-1 holding", "T-2 holding")
 	require.Len(t, texts, 1)
-	assert.Contains(t, texts[0], "the fault is at the node, or above T-1")
+	assert.Contains(t, texts[0], "the fault is at the node, or")
 }
 
 // Evidence of every kind, each by hand.
@@ -305,18 +305,18 @@ func TestFaultsByAllEvidence(t *testing.T) {
 
 	// Who follows another pilot tells whether signal passes: it is read next.
 	texts, _ := faultsOf(t, "A,N,116,digital,,,\nB,N,3,analog,,,A\nC,N,116,digital,,,B\n", nil, "A locked 116 digital", "C holding")
-	assert.Equal(t, []string{"116 digital is there at A and lost at C: the fault is between; read B next, it is between"}, texts)
+	assert.Equal(t, []string{"116 digital is there at A and lost at C: the fault is between them; read B next: it is in between"}, texts)
 
 	// Three branches under one that was read otherwise are one fault.
 	texts, lost := faultsOf(t, "A,N,116,digital,,,\nB,N,116,digital,,,A\nC,N,116,digital,,,B\nD,N,116,digital,,,B\nE,N,116,digital,,,B\n", nil, "A locked 116 digital", "B manual", "C holding", "D holding", "E seeking")
-	assert.Equal(t, []string{"116 digital is there at A and lost at C and D and E: the fault is between; look first at B (manual), whose last reading does not tell"}, texts)
+	assert.Equal(t, []string{"116 digital is there at A and lost at C and D and E: the fault is between them; look first at B (manual): the last reading there does not show it"}, texts)
 	assert.Equal(t, []int{3}, lost)
 
 	// Nobody is sent to read one that can't follow the pilot.
 	l, err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"), "l.csv")
 	require.NoError(t, err)
 	texts, _ = faultsOf(t, "A,N,116,digital,,,\nB,N,116,digital,54,550,A\nC,N,116,digital,,,B\n", l, "A locked 116 digital", "C holding")
-	assert.Equal(t, []string{"116 digital is there at A and lost at C: the fault is between; look at the span before C, and its own input; and at B with the spans before, whose lamps can't tell"}, texts)
+	assert.Equal(t, []string{"116 digital is there at A and lost at C: the fault is between them; check the span before C, and its own input; also B and the spans before: their lamps can't show it"}, texts)
 }
 
 // A lamp that changes within minutes is told; the last reading counts.

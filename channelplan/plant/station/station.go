@@ -84,7 +84,7 @@ func (q Conditions) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 		pass = q.Passband
 	}
 	if at.FrequencyHz < pass.LowHz || at.FrequencyHz > pass.HighHz {
-		s.Unknown = fmt.Sprintf("its pilot, at %s MHz, lies outside its passband, %v", channelplan.FormatMHz(at.FrequencyHz), pass)
+		s.Unknown = fmt.Sprintf("its pilot, at %s MHz, is outside its passband, %v", channelplan.FormatMHz(at.FrequencyHz), pass)
 		return s
 	}
 	if held.IsZero() {
@@ -103,12 +103,12 @@ func (q Conditions) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 			return s
 		}
 		if a.Upstream != "" && c.Upstream[before] < 0 {
-			s.Unknown = fmt.Sprintf("what stands before %s is not known: %s is not listed, or in a ring", a.ID, a.Upstream)
+			s.Unknown = fmt.Sprintf("what feeds %s is not known: %s is not listed, or is in a loop", a.ID, a.Upstream)
 			return s
 		}
 		if before != i {
 			if len(s.Through) == mostThrough {
-				s.Unknown = fmt.Sprintf("more than %d amplifiers without AGC stand before it: no plant is built so, check upstream and mode", mostThrough)
+				s.Unknown = fmt.Sprintf("more than %d amplifiers without AGC are before it: no plant is built that way; check the upstream and mode columns", mostThrough)
 				s.Through, s.Question.Spans = nil, nil
 				return s
 			}

@@ -58,8 +58,8 @@ B4,116,digital,,B3,20,750,4,4
 
 	assert.Equal(t, "the loss of the span before A6 is not known", byID["A6"].Unknown)
 	assert.Equal(t, "the range of its AGC is not known", byID["A7"].Unknown)
-	assert.Equal(t, "what stands before B1 is not known: GONE is not listed, or in a ring", byID["B1"].Unknown)
-	assert.Equal(t, "what stands before B2 is not known: B3 is not listed, or in a ring", byID["B4"].Unknown)
+	assert.Equal(t, "what feeds B1 is not known: GONE is not listed, or is in a loop", byID["B1"].Unknown)
+	assert.Equal(t, "what feeds B2 is not known: B3 is not listed, or is in a loop", byID["B4"].Unknown)
 	assert.Equal(t, "the STD plan has no channel 1", byID["A8"].Unknown)
 
 	q.Range = lineup.Range{UpDB: 6, DownDB: 6}

@@ -251,14 +251,14 @@ func (f *Face) at(amp string) (answer.System, error) {
 	}
 	file, open := f.files["amps"]
 	if !open {
-		return s, &fault.Error{Text: fmt.Sprintf("there is no list of amplifiers, and %s is one", amp), Hint: "open the inventory under Files, or leave the amplifier out"}
+		return s, &fault.Error{Text: fmt.Sprintf("there is no list of amplifiers to find %s in", amp), Hint: "open the inventory under Files, or leave the amplifier out"}
 	}
 	a, inv, err := plant.Find(f.inventory(), file.Name, amp)
 	if err != nil {
 		return s, err
 	}
 	if inv.HasPlan && s.Lineup != nil && inv.Plan != s.Plan {
-		return s, &fault.Error{Text: fmt.Sprintf("%s is an inventory in %s, and the lineup is in %s", file.Name, inv.Plan.Name(), s.Plan.Name()), Hint: "open the lineup that goes with it"}
+		return s, &fault.Error{Text: fmt.Sprintf("%s is an inventory for the %s plan, but the lineup is for %s", file.Name, inv.Plan.Name(), s.Plan.Name()), Hint: "open the lineup that goes with it"}
 	}
 	if inv.HasPlan {
 		s.Plan = inv.Plan
@@ -306,7 +306,7 @@ var acts = map[fault.Act]string{
 	fault.BuiltIn:      ", or open the demo under Files",
 	fault.BuiltInSheet: ", or leave the Tally code",
 	fault.ManyLamps:    "; press New for the next",
-	fault.ShowProblems: "; the Files page shows what is wrong",
+	fault.ShowProblems: "; see the Files page for what is wrong",
 	fault.ListChannels: "channels run from 1 to 199",
 	fault.PartLooks:    ": type // between them",
 	fault.BeginAtHead:  ", with 'Long dark not seen' off",

@@ -359,7 +359,7 @@ func (f *Face) check(c checking) (judged, error) {
 	r := sys.Judge(p)
 	j := judged{Verdict: r.Verdict.String(), Headline: answer.VerdictWords(r.Verdict)}
 	j.Sections = append(j.Sections, section{"Pilot", []line{{Text: answer.Describe(&r, sys.Plan)}}})
-	by := section{Label: "Plan", Lines: []line{{Text: j.Headline + ": by the channel plan alone. Open the lineup under Files to hear more."}}}
+	by := section{Label: "Plan", Lines: []line{{Text: j.Headline + ": judged only by the channel plan. Open the lineup under Files to see more."}}}
 	if sys.Lineup != nil {
 		by = section{Label: "Lineup", Lines: []line{{Text: answer.VerdictText(&r, sys.Lineup, "", true)}}}
 	}

@@ -149,7 +149,7 @@ func (f *Face) start(s starting) (nothing, error) {
 		}
 		unit := shownUnit(f.lamp())
 		if unit == 0 {
-			return nothing{}, &fault.Error{Text: "this code flashes too fast to be shown", Hint: "read its marks instead"}
+			return nothing{}, &fault.Error{Text: "this code flashes too fast to show", Hint: "read its marks instead"}
 		}
 		light, _, err := f.lamp().Signal(signal, unit)
 		if err != nil {

@@ -13,7 +13,7 @@ import (
 // apart.
 func TestUnwrapped(t *testing.T) {
 	const text = "Leave the setting alone: the gain stands at its last value, and aligning to it would spoil the range. " +
-		"Meter its pilot at the input test point and add the test point's loss: is it there, and at design level?"
+		"Measure its pilot at the input test point and add the test point loss: is it there, and at design level?"
 	assert.Equal(t, []string{text}, unwrapped(wording.Wrap(text, 71), 71))
 	steps := []string{"Short.", text, "Short, too."}
 	assert.Equal(t, []string{"1. Short.", "2. " + text, "3. Short, too."}, unwrapped(Numbered("Next", steps).Lines, 71))

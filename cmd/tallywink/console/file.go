@@ -33,9 +33,9 @@ func (file File) Write() error {
 	if err == nil {
 		return nil
 	}
-	hint := "check the path and the space left"
+	hint := "check the path and the free space"
 	if errors.Is(err, fs.ErrPermission) {
-		hint = "choose a file or a folder where you may write"
+		hint = "choose a file or a folder where you can write"
 	}
 	var cause *fs.PathError
 	if errors.As(err, &cause) {
@@ -89,7 +89,7 @@ func followed(path string) (string, error) {
 		}
 		path = target
 	}
-	return "", errors.New("its links lead in a circle")
+	return "", errors.New("its links go in a circle")
 }
 
 func (file File) replace() error {

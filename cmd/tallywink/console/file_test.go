@@ -48,7 +48,7 @@ func TestFileIsReplacedWhole(t *testing.T) {
 		assert.True(t, SameFile(dangling, path))
 		require.NoError(t, os.Remove(dangling))
 		require.NoError(t, os.Symlink(circle, circle))
-		require.ErrorContains(t, File{circle, nil}.Write(), "its links lead in a circle")
+		require.ErrorContains(t, File{circle, nil}.Write(), "its links go in a circle")
 		_, err = os.Readlink(circle)
 		require.NoError(t, err, "it is left as it is")
 		require.NoError(t, os.Remove(circle))

@@ -62,7 +62,7 @@ func open(ctx context.Context, path string, in io.Reader, stalled time.Duration)
 	}
 	if err := cmd.Start(); err != nil {
 		cancel()
-		return nil, nil, &fault.Error{Text: "ffmpeg can't be started: " + err.Error(), Hint: "see that 'ffmpeg -version' works here"}
+		return nil, nil, &fault.Error{Text: "ffmpeg can't be started: " + err.Error(), Hint: "check that 'ffmpeg -version' works here"}
 	}
 	w := &watchedReader{in: pipe, cmd: cmd, cancel: cancel, complaint: complaint, stalled: stalled}
 	w.timer = time.AfterFunc(stalled, func() {
@@ -74,7 +74,7 @@ func open(ctx context.Context, path string, in io.Reader, stalled time.Duration)
 	if _, err := reader.Peek(1); err != nil {
 		w.Close()
 		if err == io.EOF {
-			err = &fault.Error{Text: "ffmpeg found no pictures in it", Hint: "is this a movie?"}
+			err = &fault.Error{Text: "ffmpeg found no pictures in it", Hint: "is this a video?"}
 		}
 		return nil, nil, err
 	}
@@ -111,13 +111,13 @@ func (w *watchedReader) Read(b []byte) (int, error) {
 	}
 	failed := w.wait()
 	if w.isHung {
-		return n, &fault.Error{Text: fmt.Sprintf("ffmpeg did nothing for %v and was ended", w.stalled), Hint: "try the movie with ffmpeg alone, or copy it afresh"}
+		return n, &fault.Error{Text: fmt.Sprintf("ffmpeg did nothing for %v and was stopped", w.stalled), Hint: "try the video with ffmpeg alone, or copy it again"}
 	}
 	if failed != nil {
 		if w.complaint.has("matches no streams") {
-			return n, &fault.Error{Text: "there is no picture in it", Hint: "is this a movie?"}
+			return n, &fault.Error{Text: "there is no picture in it", Hint: "is this a video?"}
 		}
-		return n, &fault.Error{Text: "ffmpeg failed: " + w.complaint.last(failed), Hint: "is this a movie? Try it with ffmpeg alone, or copy it afresh"}
+		return n, &fault.Error{Text: "ffmpeg failed: " + w.complaint.last(failed), Hint: "is this a video? Try it with ffmpeg alone, or copy it again"}
 	}
 	return n, err
 }

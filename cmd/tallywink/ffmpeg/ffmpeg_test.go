@@ -66,7 +66,7 @@ func TestFFmpegThatFails(t *testing.T) {
 	}
 	t.Run("it complains", func(t *testing.T) {
 		fakeFFmpeg(t, "echo 'lamp.mp4: not a movie' >&2; exit 1\n")
-		require.ErrorContains(t, read(time.Minute), "ffmpeg failed: lamp.mp4: not a movie; is this a movie?")
+		require.ErrorContains(t, read(time.Minute), "ffmpeg failed: lamp.mp4: not a movie; is this a video?")
 	})
 	t.Run("it dies in the middle", func(t *testing.T) {
 		fakeFFmpeg(t, "printf 'YUV4MPEG2 W2 H1 F25:1 Cmono\\nFRAME\\nab'; kill -9 $$\n")
@@ -74,11 +74,11 @@ func TestFFmpegThatFails(t *testing.T) {
 	})
 	t.Run("it hangs at once", func(t *testing.T) {
 		fakeFFmpeg(t, "exec sleep 60\n")
-		require.ErrorContains(t, read(200*time.Millisecond), "ffmpeg did nothing for 200ms and was ended")
+		require.ErrorContains(t, read(200*time.Millisecond), "ffmpeg did nothing for 200ms and was stopped")
 	})
 	t.Run("it hangs in the middle", func(t *testing.T) {
 		fakeFFmpeg(t, "printf 'YUV4MPEG2 W2 H1 F25:1 Cmono\\nFRAME\\nabFRA'; exec sleep 60\n")
-		require.ErrorContains(t, read(500*time.Millisecond), "ffmpeg did nothing for 500ms and was ended")
+		require.ErrorContains(t, read(500*time.Millisecond), "ffmpeg did nothing for 500ms and was stopped")
 	})
 	t.Run("it writes nothing", func(t *testing.T) {
 		fakeFFmpeg(t, "exit 0\n")

@@ -117,7 +117,7 @@ func TestNothingFlashesWhateverIsPressed(t *testing.T) {
 			session := c.session(seed, now)
 			met := flashes{bright: map[[2]int]bool{}, changes: map[[2]int][]time.Time{}}
 			pressed := 0
-			for frame := range 60 * 30 {
+			for frame := range 60 * 60 {
 				if c.keys != "" && (c.every > 0 && frame%c.every == 0 || c.every == 0 && r.IntN(4) == 0) {
 					i := pressed
 					if c.every == 0 {

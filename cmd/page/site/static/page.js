@@ -382,7 +382,7 @@ addEventListener('keydown', e => {
 });
 $('train').addEventListener('click', async () => {
   const trainee = $('trainee').value.trim();
-  if (!trainee) return failed($('standing'), new Error('Type your name first: your answers are kept under it.'));
+  if (!trainee) return failed($('standing'), new Error('Type your name first: your answers are saved under it.'));
   await setting('trainee', trainee);
   const digits = [...'1234567890'].map(d => [d, d]);
   openSession({ kind: 'train', trainee, still: $('still').checked, book: lines(await recordsOf('attempt')) },
@@ -557,7 +557,7 @@ $('forget').addEventListener('click', async () => {
   for (const kind of ['lineup', 'amps', 'sheet']) await openFile({ kind, name: '' }, false);
   $('who').value = $('trainee').value = $('amp').value = '';
   await refresh();
-  await listFiles('All is deleted.');
+  await listFiles('Everything is deleted.');
 });
 $('who').addEventListener('change', () => setting('who', $('who').value));
 $('amp').addEventListener('change', async () => {
@@ -607,6 +607,6 @@ async function offline() {
     await offline();
     document.body.dataset.offline = navigator.serviceWorker?.controller || await navigator.serviceWorker?.ready ? 'yes' : 'no';
   } catch (err) {
-    $('loading').textContent = `This browser can't run Tallywink: ${err.message}. A newer one can.`;
+    $('loading').textContent = `This browser can't run Tallywink: ${err.message}. Use a newer one.`;
   }
 })();
