@@ -69,8 +69,8 @@ channelplan/lineup/rank.go|apartHz = 60_000_000|apartHz = 54_000_000|./channelpl
 channelplan/season/season.go|perDegree = 0.0011|perDegree = 0.0012|./channelplan/season
 channelplan/season/season.go|Reference Fahrenheit = 68|Reference Fahrenheit = 70|./channelplan/season
 channelplan/season/season.go|farAbove = 2|farAbove = 3|./channelplan/season
-channelplan/plant/field/compare.go|staleApart = 24 * time.Hour|staleApart = 24000 * time.Hour|./channelplan/plant/field
-channelplan/plant/cutover/cutover.go|(visits + q.Crews - 1) / q.Crews|visits / q.Crews|./channelplan/plant/cutover
+channelplan/plant/field/faults.go|oneRound = time.Hour|oneRound = 24000 * time.Hour|./channelplan/plant/field
+channelplan/plant/cutover/schedule.go|tails[i]+1)|tails[i])|./channelplan/plant/cutover
 channelplan/plant/audit/seen.go|4*k.count >= 3*len(k.hashes)|4*k.count >= 5*len(k.hashes)|./channelplan/plant/audit
 trainer/progress/standing.go|r.Right >= PassMark|r.Right > PassMark|./trainer/progress
 MUTANTS

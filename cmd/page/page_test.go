@@ -490,7 +490,7 @@ func TestFolderAndServer(t *testing.T) {
 	require.NoError(t, os.WriteFile(filepath.Join(folder, "mine.txt"), nil, 0o600))
 	out, err := exec.Command(path, "page", folder).CombinedOutput()
 	require.Error(t, err)
-	assert.Contains(t, string(out), "has something in it that is not the page's: mine.txt")
+	assert.Contains(t, string(out), "has something in it that is not part of the page: mine.txt")
 	entries, err := os.ReadDir(folder)
 	require.NoError(t, err)
 	assert.Len(t, entries, 1)
