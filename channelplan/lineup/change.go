@@ -73,11 +73,12 @@ const (
 func apartDB(a, b Carrier) float64 { return math.Round(10*math.Abs(a.LevelDBmV-b.LevelDBmV)) / 10 }
 
 // Alike reports whether two lineups carry a pilot alike: the same kind of
-// carrier, at the same frequency and level.
+// carrier, at the same frequency and level, all the time and at every node in both or in
+// neither.
 func Alike(l, before *Lineup, p channelplan.Pilot) bool {
 	a, ok := l.InChannel(p.Channel, p.Kind)
 	b, ok2 := before.InChannel(p.Channel, p.Kind)
-	if !ok || !ok2 || a.Kind != b.Kind || a.HasLevel != b.HasLevel {
+	if !ok || !ok2 || a.Kind != b.Kind || a.HasLevel != b.HasLevel || a.PartTime != b.PartTime || a.SyncSuppressed != b.SyncSuppressed || a.Narrowcast != b.Narrowcast {
 		return false
 	}
 	return !apart(a.FrequencyHz, b.FrequencyHz, alikeHz) && apartDB(a, b) <= alikeDB

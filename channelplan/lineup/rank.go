@@ -53,7 +53,9 @@ func Rank(l, before *Lineup, with Context) []Ranked {
 		if c.Channel == 0 || c.Kind == channelplan.OFDM || !slices.Contains(kinds(), p.Kind) {
 			continue // a carrier without a channel can't be named by the lamp
 		}
-		if before != nil && !Alike(l, before, p) {
+		// Both lineups judge: what may leave the air before the change does not hold
+		// through it.
+		if before != nil && (!Alike(l, before, p) || before.CheckOne(p, with).Verdict == Unusable) {
 			continue
 		}
 		r := l.Check(p, with)

@@ -2,6 +2,7 @@ package lineup_test
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -105,4 +106,44 @@ func TestDemo(t *testing.T) {
 			assert.Equal(t, l.Check(p, with).Verdict != lineup.Unusable, ranked[p], fmt.Sprint(p))
 		}
 	}
+}
+
+// What was part-time, sync-suppressed or narrowcast before does not hold through a
+// change, nor what is so afterwards: random lineups, held against the rules of both.
+func TestRankThroughAChange(t *testing.T) {
+	r := rand.New(rand.NewPCG(19, 7))
+	duty, video, scope := []string{"", "", "part-time"}, []string{"", "", "sync-suppressed"}, []string{"", "", "narrowcast"}
+	row := func(channel int) string {
+		kind, v := "qam256", ""
+		if r.IntN(2) == 0 {
+			kind, v = "analog", video[r.IntN(3)]
+		}
+		return fmt.Sprintf("%d,%s,40,%s,%s,%s\n", channel, kind, duty[r.IntN(3)], v, scope[r.IntN(3)])
+	}
+	held := 0
+	for range 200 {
+		texts := [2]string{}
+		for channel := 60; channel < 80; channel++ {
+			a, b := row(channel), row(channel)
+			if r.IntN(3) > 0 {
+				b = a
+			}
+			texts[0], texts[1] = texts[0]+a, texts[1]+b
+		}
+		var l [2]*lineup.Lineup
+		for i := range l {
+			var err error
+			l[i], err = lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,level_dbmv,duty,video,scope\n"+texts[i]), "x.csv")
+			require.NoError(t, err)
+		}
+		for _, ranked := range lineup.Rank(l[1], l[0], lineup.Context{}) {
+			held++
+			for i := range l {
+				report := l[i].CheckOne(ranked.Pilot, lineup.Context{})
+				assert.NotEqual(t, lineup.Unusable, report.Verdict, "%v in %s", ranked.Pilot, texts[i])
+				assert.Equal(t, ranked.Carrier.Narrowcast, report.Carrier.Narrowcast)
+			}
+		}
+	}
+	assert.Greater(t, held, 500)
 }

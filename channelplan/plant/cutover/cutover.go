@@ -266,7 +266,7 @@ func (q Request) best(a lineup.Amplifier, alike, followed bool) *Target {
 	levels := slices.ContainsFunc(q.After.Carriers, func(c lineup.Carrier) bool { return c.HasLevel })
 	fit := slices.DeleteFunc(lineup.Rank(q.After, before, with), func(c lineup.Ranked) bool {
 		return c.Pilot == a.Pilot && alike || passing(c.Report) || levels && !c.Carrier.HasLevel || followed && !follows(a, c.Pilot.Kind) ||
-			alike && q.Before.CheckOne(c.Pilot, with).Verdict == lineup.Unusable
+			alike && (q.Before.CheckOne(c.Pilot, with).Verdict == lineup.Unusable || passing(q.Before.CheckOne(c.Pilot, with)))
 	})
 	if len(fit) == 0 {
 		return nil

@@ -503,9 +503,7 @@ func (s *search) whole(heads []*head) (faults []Fault, rest []*head) {
 			if h.first.Before(first) {
 				first = h.first
 			}
-			for _, i := range h.at {
-				roots = append(roots, i)
-			}
+			roots = append(roots, h.at...)
 		}
 		if !latest[p].IsZero() && !latest[p].Before(first.Add(-oneRound)) || len(s.nodes(s.rootsOf(roots))) < 2 {
 			continue
