@@ -15,10 +15,12 @@ import (
 // Watched is what a person tapped along with a lamp: marks, or each change of
 // the light.
 type Watched struct {
-	Looks []blink.Frame    // tapped as marks
-	Start reading.Start    // whether the long dark before the first was seen
-	End   blink.EdgeEnd    // by the bars in the long dark
-	Light []blink.Interval // tapped as changes of the light
+	Looks []blink.Frame // tapped as marks, parted in the likeliest way
+	// Groupings are all likely ways to part these taps.
+	Groupings []reading.Grouping
+	Start     reading.Start    // whether the long dark before the first was seen
+	End       blink.EdgeEnd    // by the bars in the long dark
+	Light     []blink.Interval // tapped as changes of the light
 	// Length is how long it was, from the first tap to the last.
 	Length time.Duration
 	Taps   int
@@ -66,8 +68,8 @@ type Watching struct {
 	changes    []time.Duration // of the light, the first one on
 	start      reading.Start
 	bars       int
-	closed     int           // groups that are over
-	ready      []blink.Frame // these groups, as far as they are worth weighing
+	closed     int                // groups that are over
+	ready      []reading.Grouping // these groups, as far as they are worth weighing
 	candidates []candidate
 	weighed    time.Time // when changes of the light were weighed last
 	stale      bool      // there is something new to weigh
@@ -211,9 +213,8 @@ func (w *Watching) tick(now time.Time) {
 		w.stale = true
 		return
 	}
-	looks := w.complete(now)
-	if n := groupsOf(looks); n != w.closed {
-		w.closed, w.ready, w.stale = n, w.worth(looks), true
+	if n := groupsOf(w.complete(now)); n != w.closed {
+		w.closed, w.ready, w.stale = n, w.groupings(now), true
 	}
 }
 
@@ -228,6 +229,11 @@ func groupsOf(looks []blink.Frame) int {
 // complete returns the looks less a group that is still being tapped.
 func (w *Watching) complete(now time.Time) []blink.Frame {
 	looks, closed := w.groups.Split(w.taps, now.Sub(w.begun))
+	return whole(looks, closed)
+}
+
+// whole is looks less a group that is still being tapped.
+func whole(looks []blink.Frame, closed bool) []blink.Frame {
 	if closed || len(looks) == 0 {
 		return looks
 	}
@@ -236,6 +242,19 @@ func (w *Watching) complete(now time.Time) []blink.Frame {
 		return looks[:len(looks)-1]
 	}
 	return append(looks[:len(looks)-1:len(looks)-1], last[:len(last)-1])
+}
+
+// groupings are the likely ways to part what was tapped, as far as it is over and worth
+// weighing: how sure the pauses were is part of the answer.
+func (w *Watching) groupings(now time.Time) []reading.Grouping {
+	all, closed := w.groups.Groupings(w.taps, now.Sub(w.begun))
+	var ready []reading.Grouping
+	for _, g := range all {
+		if g.Looks = w.worth(whole(g.Looks, closed)); len(g.Looks) > 0 {
+			ready = append(ready, g)
+		}
+	}
+	return ready
 }
 
 // worth returns the looks that are worth weighing: a first one that is not a
@@ -256,8 +275,8 @@ func (w *Watching) weigher(now time.Time) func() []candidate {
 		w.weighed = now
 		return func() []candidate { return weighLight(reader(), light) }
 	}
-	looks, start, readers := w.ready, w.start, w.readers
-	return func() []candidate { return weighMarks(readers, looks, start) }
+	ready, start, readers := w.ready, w.start, w.readers
+	return func() []candidate { return weighMarks(readers, ready, start) }
 }
 
 func (w *Watching) lastTap() time.Duration {
@@ -270,10 +289,11 @@ func (w *Watching) lastTap() time.Duration {
 // shownCandidates is how many are shown: more than a few is 'anything'.
 const shownCandidates = 5
 
-func weighMarks(r WatchReaders, looks []blink.Frame, start reading.Start) []candidate {
-	if len(looks) == 0 {
+func weighMarks(r WatchReaders, ready []reading.Grouping, start reading.Start) []candidate {
+	if len(ready) == 0 {
 		return nil
 	}
+	looks := ready[0].Looks
 	// A look is whole when it is over, or when no frame is longer.
 	least, most := r.code.FrameLengths()
 	last := len(looks) - 1
@@ -282,7 +302,7 @@ func weighMarks(r WatchReaders, looks []blink.Frame, start reading.Start) []cand
 	if len(looks[last]) < most {
 		reader = r.partial
 	}
-	result := reader.Read(looks, start)
+	result := reader.ReadGroupings(ready, start)
 	var found []candidate
 	for i, c := range result.Candidates[:min(len(result.Candidates), shownCandidates)] {
 		found = append(found, candidate{c.Pilot.String(), c.Probability, i == 0 && whole && !result.Doubtful()})
@@ -327,8 +347,10 @@ func (w *Watching) Watched() Watched {
 		r.Length = now.Sub(w.begun)
 		r.Light = w.intervals(r.Length)
 	case len(w.taps) > 0:
-		looks, _ := w.groups.Split(w.taps, now.Sub(w.begun)+time.Hour)
-		r.Looks, r.Length = w.worth(looks), w.lastTap()
+		r.Groupings, r.Length = w.groupings(now.Add(time.Hour)), w.lastTap()
+		if len(r.Groupings) > 0 {
+			r.Looks = r.Groupings[0].Looks
+		}
 	}
 	return r
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tallywink.example/blink"
+	"tallywink.example/channelplan"
 )
 
 // Tap is a mark that a person tapped while watching a lamp.
@@ -51,6 +52,7 @@ type tapWay struct {
 	unit, early float64
 	even        bool
 	wait, prior float64
+	spread      float64 // the error of a pause, in seconds
 }
 
 // waits are the factors that are weighed, with their priors: most people keep
@@ -60,11 +62,11 @@ var waits = []struct{ factor, prior float64 }{{1, 0.85}, {1.5, 0.05}, {2.2, 0.05
 // evenly is the prior of tapping all marks alike.
 const evenly = 0.15
 
-// The error of a pause: two reactions, and what grows with its length.
-const (
-	tapError      = 0.11 // seconds
-	tapErrorShare = 0.12
-)
+// The error of a pause: two reactions, whose spread differs from thumb to thumb and is
+// weighed as unknown, in seconds (assumptions); and what grows with its length.
+var tapSpreads = []struct{ seconds, prior float64 }{{0.07, 0.25}, {0.12, 0.35}, {0.2, 0.25}, {0.32, 0.15}}
+
+const tapErrorShare = 0.12
 
 // Shares of the kinds among pauses, by a frame's two or three marks a group
 // and four groups.
@@ -89,14 +91,18 @@ func NewTapGroups(code *blink.Code) *TapGroups {
 		g.marks = max(g.marks, len(p))
 	}
 	low, high := code.Timing.MinUnit.Seconds(), code.Timing.MaxUnit.Seconds()
-	const step = 1.04
+	const step = 1.06
 	habits := float64(code.Timing.Long)
 	for unit := low; unit <= high*step; unit *= step {
 		for _, w := range waits {
 			for early := 0.0; early <= float64(code.Timing.Long-1); early++ {
-				g.ways = append(g.ways, tapWay{unit, early, false, w.factor, w.prior * (1 - evenly) / habits})
+				for _, s := range tapSpreads {
+					g.ways = append(g.ways, tapWay{unit, early, false, w.factor, w.prior * s.prior * (1 - evenly) / habits, s.seconds})
+				}
 			}
-			g.ways = append(g.ways, tapWay{unit, 0, true, w.factor, w.prior * evenly})
+			for _, s := range tapSpreads {
+				g.ways = append(g.ways, tapWay{unit, 0, true, w.factor, w.prior * s.prior * evenly, s.seconds})
+			}
 		}
 	}
 	return g
@@ -132,7 +138,7 @@ func (g *TapGroups) pause(w tapWay, kind pauseKind, before, after byte) float64 
 // the rest: an edge's bars are not tapped, and a person may sit one out.
 func (g *TapGroups) density(w tapWay, kind pauseKind, before, after byte, seconds float64) float64 {
 	sent := g.pause(w, kind, before, after)
-	deviation := math.Hypot(tapError, tapErrorShare*sent)
+	deviation := math.Hypot(w.spread, tapErrorShare*sent)
 	x := (seconds - sent) / deviation
 	if kind == betweenFrames && x > 0 {
 		x = 0
@@ -147,7 +153,121 @@ func (g *TapGroups) Split(taps []Tap, now time.Duration) (looks []blink.Frame, c
 	if len(taps) == 0 {
 		return nil, false
 	}
-	kinds, weights := g.kinds(taps)
+	chances, weights := g.kinds(taps)
+	return parted(taps, likeliest(chances)), g.isOver(taps, weights, now)
+}
+
+// likeliest is the likeliest kind of each pause.
+func likeliest(chances [][pauseKinds]float64) []pauseKind {
+	kinds := make([]pauseKind, len(chances))
+	for k, c := range chances {
+		for kind := range pauseKinds {
+			if c[kind] > c[kinds[k]] {
+				kinds[k] = kind
+			}
+		}
+	}
+	return kinds
+}
+
+// Grouping is a way to part taps into looks, and how likely it is.
+type Grouping struct {
+	Looks  []blink.Frame
+	Weight float64
+}
+
+// What is weighed of groupings: so many pauses may be of two kinds, each with such a
+// chance at least, and so many groupings, the likeliest. The others count as doubt.
+const (
+	openPauses    = 8
+	leastKind     = 0.004
+	mostGroupings = 24
+)
+
+// Groupings parts taps as [TapGroups.Split] does, in every way that is likely enough,
+// the likeliest first. Their weights add up to 1 at most. closed is that of Split.
+func (g *TapGroups) Groupings(taps []Tap, now time.Duration) (all []Grouping, closed bool) {
+	if len(taps) == 0 {
+		return nil, false
+	}
+	chances, weights := g.kinds(taps)
+	kinds := likeliest(chances)
+	type open struct {
+		at   int
+		kind pauseKind
+		p    float64
+	}
+	var others []open
+	for k, c := range chances {
+		second := open{k, 0, 0}
+		for kind := range pauseKinds {
+			if kind != kinds[k] && c[kind] > second.p {
+				second.kind, second.p = kind, c[kind]
+			}
+		}
+		if second.p >= leastKind {
+			others = append(others, second)
+		}
+	}
+	slices.SortFunc(others, func(a, b open) int { return cmp.Compare(b.p, a.p) })
+	others = others[:min(len(others), openPauses)]
+	type way struct {
+		choice int
+		weight float64
+	}
+	var ways []way
+	sum := 0.0
+	for choice := range 1 << len(others) {
+		weight := 1.0
+		for i, o := range others {
+			if choice>>i&1 == 1 {
+				weight *= o.p
+			} else {
+				weight *= chances[o.at][kinds[o.at]]
+			}
+		}
+		ways, sum = append(ways, way{choice, weight}), sum+weight
+	}
+	slices.SortStableFunc(ways, func(a, b way) int { return cmp.Compare(b.weight, a.weight) })
+	for _, w := range ways[:min(len(ways), mostGroupings)] {
+		as := slices.Clone(kinds)
+		for i, o := range others {
+			if w.choice>>i&1 == 1 {
+				as[o.at] = o.kind
+			}
+		}
+		all = append(all, Grouping{parted(taps, as), w.weight / sum})
+	}
+	return all, g.isOver(taps, weights, now)
+}
+
+// ReadGroupings weighs looks that may be parted in several ways: a pilot is as likely as
+// the ways together make it. What the ways leave out is nobody's.
+func (r *Reader) ReadGroupings(all []Grouping, start Start) Result {
+	if len(all) == 0 {
+		return r.Read(nil, start)
+	}
+	var mixed Result
+	place := map[channelplan.Pilot]int{}
+	for _, g := range all {
+		one := r.Read(g.Looks, start)
+		mixed.Stranger += g.Weight * one.Stranger
+		for _, c := range one.Candidates {
+			i, known := place[c.Pilot]
+			if !known {
+				i = len(mixed.Candidates)
+				place[c.Pilot] = i
+				mixed.Candidates = append(mixed.Candidates, Candidate{Pilot: c.Pilot})
+			}
+			mixed.Candidates[i].Probability += g.Weight * c.Probability
+		}
+	}
+	slices.SortStableFunc(mixed.Candidates, func(a, b Candidate) int { return cmp.Compare(b.Probability, a.Probability) })
+	return mixed
+}
+
+// parted parts taps by the kinds of their pauses.
+func parted(taps []Tap, kinds []pauseKind) (looks []blink.Frame) {
 	look, group := blink.Frame{}, []byte{taps[0].Mark}
 	for i, kind := range kinds {
 		if kind != withinGroup {
@@ -158,12 +278,11 @@ func (g *TapGroups) Split(taps []Tap, now time.Duration) (looks []blink.Frame, c
 		}
 		group = append(group, taps[i+1].Mark)
 	}
-	looks = append(looks, append(look, blink.Group(group)))
-	return looks, g.isOver(taps, weights, now)
+	return append(looks, append(look, blink.Group(group)))
 }
 
-// kinds returns the likeliest kind of each pause, and the probability of each way.
-func (g *TapGroups) kinds(taps []Tap) (kinds []pauseKind, weights []float64) {
+// kinds returns how likely each pause is of each kind, and the probability of each way.
+func (g *TapGroups) kinds(taps []Tap) (chances [][pauseKinds]float64, weights []float64) {
 	chain := g.newChain(taps)
 	// What a frame is makes pauses no likelier than they are alone: most ways need
 	// not be followed through.
@@ -189,7 +308,7 @@ func (g *TapGroups) kinds(taps []Tap) (kinds []pauseKind, weights []float64) {
 		weights[i] = math.Exp(weights[i] - top)
 		sum += weights[i]
 	}
-	chances := make([][pauseKinds]float64, len(taps)-1)
+	chances = make([][pauseKinds]float64, len(taps)-1)
 	for _, i := range order {
 		if weights[i] /= sum; weights[i] > negligible {
 			chain.weigh(g.ways[i])
@@ -197,15 +316,7 @@ func (g *TapGroups) kinds(taps []Tap) (kinds []pauseKind, weights []float64) {
 			chain.backward(weights[i], chances)
 		}
 	}
-	kinds = make([]pauseKind, len(chances))
-	for k, c := range chances {
-		for kind := range pauseKinds {
-			if c[kind] > c[kinds[k]] {
-				kinds[k] = kind
-			}
-		}
-	}
-	return kinds, weights
+	return chances, weights
 }
 
 // tapChain is what pauses may stand for, one after the other. A state is how many
@@ -351,7 +462,7 @@ func (g *TapGroups) isOver(taps []Tap, weights []float64, now time.Duration) boo
 	chance := 0.0
 	for i, w := range g.ways {
 		sent := g.pause(w, withinGroup, last.Mark, blink.LongMark)
-		chance += weights[i] * math.Erfc((elapsed-sent)/math.Hypot(tapError, tapErrorShare*sent)/math.Sqrt2) / 2
+		chance += weights[i] * math.Erfc((elapsed-sent)/math.Hypot(w.spread, tapErrorShare*sent)/math.Sqrt2) / 2
 	}
 	const over = 0.02
 	return chance < over

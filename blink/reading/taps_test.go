@@ -2,6 +2,7 @@ package reading
 
 import (
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -75,7 +76,7 @@ func TestTapsPartIntoGroups(t *testing.T) {
 								continue
 							}
 							pauses++
-							if kinds[i] == want {
+							if likeliest(kinds)[i] == want {
 								right++
 							}
 							i++
@@ -133,4 +134,37 @@ func TestTapsOneByOne(t *testing.T) {
 	// All at once, or a day later: no panic, and marks are kept in order.
 	looks, _ = groups.Split([]Tap{{'.', 0}, {'.', 0}, {'_', 24 * time.Hour}}, 48*time.Hour)
 	assert.Equal(t, []blink.Frame{{".."}, {"_"}}, looks)
+}
+
+// What counts are answers: whatever the spread of a thumb, which nobody knows
+// beforehand, hardly one is wrong and sure. Where the spread is wide the answer is
+// doubtful instead.
+func TestAnswersOfTaps(t *testing.T) {
+	groups, reader := NewTapGroups(blink.Tally), NewReader(blink.Tally, Assumed, nil)
+	for _, c := range []struct {
+		spread       time.Duration
+		frames, sure int // of a hundred, at least
+	}{{80 * time.Millisecond, 1, 75}, {120 * time.Millisecond, 1, 45}, {180 * time.Millisecond, 1, 15}, {250 * time.Millisecond, 1, 0},
+		{80 * time.Millisecond, 2, 95}, {120 * time.Millisecond, 2, 80}, {180 * time.Millisecond, 2, 45}, {250 * time.Millisecond, 2, 15}} {
+		random := rand.New(rand.NewPCG(uint64(c.spread), 11))
+		sure, wrong := 0, 0
+		const all = 150
+		for range all {
+			unit := time.Duration(180+random.IntN(140)) * time.Millisecond
+			pilot := channelplan.Pilot{Channel: 1 + random.IntN(158), Kind: channelplan.PilotKinds()[random.IntN(3)]}
+			frame, err := blink.Tally.Encode(pilot)
+			assert.NoError(t, err)
+			taps := tapped(slices.Repeat([]blink.Frame{frame}, c.frames), unit, float64(random.IntN(3)), c.spread, random)
+			ways, _ := groups.Groupings(taps, taps[len(taps)-1].At+time.Hour)
+			if r := reader.ReadGroupings(ways, StartSeen); !r.Doubtful() {
+				sure++
+				if r.Best().Pilot != pilot {
+					wrong++
+				}
+			}
+		}
+		t.Logf("%v, frames %d: sure %d, of which wrong %d, of %d", c.spread, c.frames, sure, wrong, all)
+		assert.Zero(t, wrong, "wrong and sure")
+		assert.GreaterOrEqual(t, 100*sure, c.sure*all)
+	}
 }

@@ -110,12 +110,25 @@ type Answer struct {
 
 // Of answers looks at a lamp, and what its rhythm told beside them or alone.
 func (r *Reader) Of(looks []blink.Frame, told blink.Signal) *Answer {
+	return r.of(looks, told, func() reading.Result { return r.reader.Read(looks, r.start) })
+}
+
+// OfTapped answers marks that were tapped along with a lamp, whose pauses part them in
+// several ways, the likeliest first.
+func (r *Reader) OfTapped(ways []reading.Grouping, told blink.Signal) *Answer {
+	if len(ways) == 0 {
+		return r.Of(nil, told)
+	}
+	return r.of(ways[0].Looks, told, func() reading.Result { return r.reader.ReadGroupings(ways, r.start) })
+}
+
+func (r *Reader) of(looks []blink.Frame, told blink.Signal, read func() reading.Result) *Answer {
 	a := &Answer{Situation: Situation{System: r.system.speaking(), State: told.State, End: told.End, StartUnseen: r.start == reading.StartUnseen}, Observer: r.observer, Looks: looks}
 	if a.State == blink.NoState {
 		a.State = blink.Locked
 	}
 	if len(looks) > 0 {
-		a.Result = r.reader.Read(looks, r.start)
+		a.Result = read()
 		a.Check = r.reader.CheckDigit(looks, r.start, a.Result)
 		a.Doubtful = a.Result.Doubtful()
 		if told.State == blink.NoState && told.End == blink.NoEnd {

@@ -77,7 +77,7 @@ func watchedAnswer(sys system, w trainer.Watched) (*answer.Answer, error) {
 		if w.End != blink.NoEnd {
 			told.State = blink.Edge
 		}
-		return answer.NewReader(sys.System, w.Start, nil).Of(w.Looks, told), nil
+		return answer.NewReader(sys.System, w.Start, nil).OfTapped(w.Groupings, told), nil
 	}
 	return nil, misuse("tap . and _ along with the lamp, then Enter", "nothing was tapped")
 }

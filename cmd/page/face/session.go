@@ -290,7 +290,7 @@ func (f *Face) tapped(w trainer.Watched, v viewing) (*told, error) {
 		if w.End != blink.NoEnd {
 			signal.State = blink.Edge
 		}
-		a = answer.NewReader(sys, w.Start, nil).Of(w.Looks, signal)
+		a = answer.NewReader(sys, w.Start, nil).OfTapped(w.Groupings, signal)
 	default:
 		return nil, &fault.Error{Text: "nothing was tapped", Hint: "tap along with the lamp, then press Done"}
 	}
