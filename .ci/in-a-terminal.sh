@@ -32,7 +32,7 @@ lines() { wc -l <"$work/book.jsonl"; }
 
 t new-session -d -x 80 -y 24
 t send-keys "PS1='ready> '; clear; $work/tallywink train --trainee Ada --book $work/book.jsonl --seed 3; echo status \$?" Enter
-wait_for 'Enter practises what is due'
+wait_for 'Enter practices what is due'
 t send-keys 1
 wait_for 'Which digit?'
 t send-keys u Enter
@@ -45,7 +45,7 @@ wait_for '1 answered, 0 right'
 [ "$(field 1 read)" = unsure ] && [ "$(field 1 right)" = false ]
 rm "$work/book.jsonl"
 t send-keys "clear; $work/tallywink train --trainee Ada --book $work/book.jsonl --seed 3; echo status \$?" Enter
-wait_for 'Enter practises what is due'
+wait_for 'Enter practices what is due'
 t send-keys 1
 wait_for 'Which digit?'
 t send-keys "$first" Enter
@@ -63,7 +63,7 @@ wait_for '2 answered, 1 right'
 # Killed in mid-session: what was answered is there, and the next start reads
 # on.
 t send-keys "clear; $work/tallywink train --trainee Ada --book $work/book.jsonl" Enter
-wait_for 'Enter practises what is due'
+wait_for 'Enter practices what is due'
 t send-keys 1
 wait_for 'Which digit?'
 t send-keys u Enter
@@ -132,7 +132,7 @@ for way in key TERM HUP INT; do
   done <<SCREENS
 encode 116 digital --show|Ctrl-C ends it|0
 watch|WATCH THE LAMP|2
-train --book $work/screens.jsonl|Enter practises what is due|0
+train --book $work/screens.jsonl|Enter practices what is due|0
 SCREENS
 done
 echo 'every screen: the terminal is left as it was found'
