@@ -291,7 +291,7 @@ const (
 func seasonWays(a season.Answer) (byControl, byOutput []string) {
 	amount := fmt.Sprintf("%.1f dB", math.Abs(a.SetDB))
 	way := func(control, output, after string) []string {
-		return []string{inputFirst, "In manual, set the gain control " + control + ".", fmt.Sprintf(padTo, output), fmt.Sprintf(thenAGC, after), answer.Interrupts}
+		return []string{inputFirst, "In manual, set the gain control " + control + ".", answer.Interrupts, fmt.Sprintf(padTo, output), fmt.Sprintf(thenAGC, after)}
 	}
 	if math.Abs(a.SetDB) < 0.05 {
 		return way("to the middle of its range", "to design", "the same"), nil

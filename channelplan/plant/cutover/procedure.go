@@ -15,11 +15,11 @@ import (
 // MoveEarly are the steps at an amplifier that moves before the change.
 func MoveEarly() []string {
 	return []string{
+		answer.Interrupts,
 		"Measure the input at both balance channels, and the new pilot, and add the test point loss. If the pilot is not there or the input is more than 2 dB off design, find that fault first, or stop and report. Don't pad it away.",
 		"Switch to manual and select the new pilot. " + answer.SetLevel,
 		"Read the lamp: it must show the new pilot, as drawn. Measure the output once more at both balance channels: is it still at design? Note the reading.",
 		"Only then go on to the next amplifier down the cascade.",
-		answer.Interrupts,
 	}
 }
 
