@@ -49,7 +49,8 @@ error.
 locked, never visited. It also follows the column upstream to find where a
 fault is, between the last locked amplifier and the first that is holding.
 
-An inventory is a CSV file, amp,node,channel,carrier and more; see the README.
+An inventory is a CSV file, amp,node,channel,carrier and more:
+'tallywink help plants' has the columns.
 Exit status 1 if an amplifier is unusable or a row can't be read.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {

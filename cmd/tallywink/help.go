@@ -28,6 +28,9 @@ Commands:
 		fmt.Fprintf(&b, "  %-9s %s\n", c.name, c.summary)
 	}
 	b.WriteString(`
+`)
+	b.WriteString(strings.Join(wording.Wrap("'tallywink help TOPIC' explains: "+strings.Join(topicNames(), ", ")+".", console.LineWidth), "\n"))
+	b.WriteString(`
 'tallywink COMMAND --help' for more; 'tallywink man' is the manual page, and
 'tallywink completion SHELL' completes commands, flags, channels and files.
 Exit status: 0 all is well, 1 the answer is bad news, 2 the command or its input
@@ -36,7 +39,7 @@ can't be used.
 	return b.String()
 }
 
-// help answers 'tallywink help [COMMAND]'.
+// help answers 'tallywink help [COMMAND]' and 'tallywink help TOPIC'.
 func help(args []string, s console.Streams) int {
 	if len(args) == 0 {
 		return showText(s, overview())
@@ -48,6 +51,9 @@ func help(args []string, s console.Streams) int {
 	}
 	if slices.Contains(programWords, args[0]) {
 		return showText(s, overview())
+	}
+	if text, ok := topic(args[0]); ok {
+		return showText(s, text)
 	}
 	return unknownCommand(args[0], s)
 }

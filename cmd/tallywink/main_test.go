@@ -104,13 +104,23 @@ func runHere(t *testing.T, stdin string, args ...string) (stdout, stderr string,
 
 var shellWord = regexp.MustCompile(`'[^']*'|\S+`)
 
-// Every example of the README is what the program prints today.
+// Every example of the README and of the manual is what the program prints today.
 func TestREADMEExamples(t *testing.T) {
 	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
 	require.NoError(t, err)
+	manual := string(readme)
+	for _, name := range topicNames() {
+		text, err := topicFiles.ReadFile("topics/" + name + ".md")
+		require.NoError(t, err)
+		manual += "\n" + string(text)
+		assert.Contains(t, string(readme), "`"+name+"`", "the README names every topic")
+		shown, stderr, status := runHere(t, "", "help", name)
+		assert.Zero(t, status, stderr)
+		assert.NotContains(t, shown, "```")
+	}
 	t.Chdir(filepath.Join("..", ".."))
 	examples := 0
-	for _, fence := range strings.Split(string(readme), "```console\n")[1:] {
+	for _, fence := range strings.Split(manual, "```console\n")[1:] {
 		session, _, ok := strings.Cut(fence, "```")
 		require.True(t, ok, "every fence is closed")
 		for _, part := range strings.Split("\n"+session, "\n$ tallywink ")[1:] {

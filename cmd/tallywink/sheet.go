@@ -25,8 +25,8 @@ var sheetCommand = command{
 
 A code sheet describes a counted-pulse code, from the equipment's own
 documentation: durations, digits, the groups of a frame, the rhythms of the lock
-states. The README lists all its entries. encode, decode, watch, train and
-others use it with --sheet. Tally, the default, is one; curlew,
+states. 'tallywink help sheets' lists all its entries. encode, decode, watch,
+train and others use it with --sheet. Tally, the default, is one; curlew,
 invented, is another. It lists every problem, with line, column and what to do,
 and then exits 1; also where pilots can't be told apart.
 
