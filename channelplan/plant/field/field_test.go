@@ -275,6 +275,12 @@ func TestFaultsInBranches(t *testing.T) {
 	texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", "H-2 locked 73 analog", "H-3 holding")
 	assert.Equal(t, []string{"116 digital is lost at H-3, but signal passes H-2, locked on 73 analog. Measure 116 digital and its neighbors at H-3: if all are low, the fault is between them; if only this one is, measure it one amplifier upstream before you call the headend; check the span before H-3, and its own input"}, texts)
 
+	// Two cascades of one node that both lost it have only the node in common.
+	texts, lost = faultsOf(t, "P-1,N,116,digital,,,\nQ-1,N,116,digital,,,\nQ-2,N,60,cw,,,Q-1\n", nil, "P-1 holding", "Q-1 holding", "Q-2 seeking")
+	require.Len(t, texts, 1)
+	assert.Contains(t, texts[0], "check the node itself")
+	assert.Equal(t, []int{3}, lost)
+
 	// A branch that is locked tells of those above it; one more that is not leaves
 	// what they do not share.
 	const tree = "H-1,N,116,digital,,,\nH-2,N,116,digital,,,H-1\nH-3,N,116,digital,,,H-2\nH-4,N,116,digital,,,H-3\nJ-1,N,116,digital,,,H-4\nL-1,N,116,digital,,,H-4\nL-2,N,116,digital,,,L-1\n"

@@ -1,0 +1,173 @@
+package field
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"tallywink.example/channelplan"
+)
+
+// This file says in words where to look for a fault that was found.
+
+func (s *search) id(i int) string { return s.p.Amplifiers[i].ID }
+
+// ids names amplifiers, a few of them.
+func (s *search) ids(places []int) string {
+	const most = 4
+	names := make([]string, 0, most)
+	for _, i := range places[:min(len(places), most)] {
+		names = append(names, s.id(i))
+	}
+	text := strings.Join(names, ", ")
+	if more := len(places) - most; more > 0 {
+		text += fmt.Sprintf(" and %d more", more)
+	}
+	return text
+}
+
+// names names pilots.
+func names(pilots []channelplan.Pilot) string {
+	const most = 3
+	var all []string
+	for _, p := range pilots[:min(len(pilots), most)] {
+		all = append(all, p.String())
+	}
+	text := strings.Join(all, " and ")
+	if more := len(pilots) - most; more > 0 {
+		text += fmt.Sprintf(" and %d more", more)
+	}
+	return text
+}
+
+// fault says where to look.
+func (s *search) fault(h *head) Fault {
+	first := h.at[0]
+	f := Fault{Pilot: s.p.Amplifiers[first].Pilot, Pilots: h.pilots, Below: s.id(first), Nodes: s.nodes(h.at), Lost: h.lost}
+	if len(f.Pilots) == 0 {
+		f.Pilots = []channelplan.Pilot{f.Pilot}
+	}
+	if h.own {
+		f.Apart = s.apart([]int{h.passing, first})
+		what := fmt.Sprintf("has lost %v", f.Pilot)
+		if h.shows == isDark {
+			what = "is dark"
+		}
+		f.Text = fmt.Sprintf("%s %s, but %s downstream is locked: signal passes, so check the setting and the AGC module of %s itself, or it may be working again",
+			s.id(first), what, s.id(h.passing), s.id(first))
+		f.remarkApart()
+		return f
+	}
+	at := strings.ReplaceAll(s.ids(h.at), ", ", " and ")
+	w := s.way(h)
+	next := s.next(h, w, &f)
+	is := names(h.pilots) + " is lost"
+	if len(h.pilots) > 1 {
+		is = names(h.pilots) + " are lost"
+	}
+	switch {
+	case h.shows == isDark && h.dark > 1:
+		is = fmt.Sprintf("%d amplifiers in a row are dark", h.dark)
+	case h.shows == isDark:
+		is = "the lamp is dark"
+	case h.shows == isLow:
+		is = "the input is too low"
+	}
+	power := ""
+	if h.dark > 1 {
+		power = ": check the power supply that feeds them first"
+	}
+	switch {
+	case h.above < 0 && h.carrier:
+		f.Apart = s.apart([]int{h.passing, first})
+		f.Text = fmt.Sprintf("%s from %s on down, but %s is locked on %v: signal passes. Measure this carrier one amplifier upstream: if it is there, look for a trap, a suck-out or water; if not, ask the headend; and check the pilot setting",
+			is, at, s.id(h.passing), s.on[h.passing])
+	case h.above < 0:
+		f.Apart = s.apart(h.at)
+		f.Text = fmt.Sprintf("%s from %s on down%s, and no amplifier upstream is locked: the fault is at the node, or upstream of %s; %s", is, at, power, at, next)
+	default:
+		f.Above = s.id(h.above)
+		f.Apart = s.apart(append([]int{h.seen}, h.at...))
+		from := f.Above
+		if h.seen != h.above {
+			from += fmt.Sprintf(" (%s downstream of it is locked)", s.id(h.seen))
+		}
+		switch on := s.on[h.seen]; {
+		case h.carrier:
+			f.Text = fmt.Sprintf("%s at %s and there at %s, but %s is locked on %v: only this carrier is lost between them. Look for a trap, a suck-out or water; %s", is, at, from, s.id(h.passing), s.on[h.passing], next)
+		case h.shows == lostIt && len(h.pilots) == 1 && on == h.pilots[0]:
+			f.Text = fmt.Sprintf("%v is there at %s and lost at %s: the fault is between them; %s", on, from, at, next)
+		case h.shows == lostIt && len(h.pilots) == 1:
+			f.Text = fmt.Sprintf("%s at %s, but signal passes %s, locked on %v. Measure %v and its neighbors at %s: if all are low, the fault is between them; if only this one is, measure it one amplifier upstream before you call the headend; %s",
+				is, at, from, on, h.pilots[0], s.id(first), next)
+		default:
+			f.Text = fmt.Sprintf("%s at %s%s, but signal passes %s: the fault is between them; %s", is, at, power, from, next)
+		}
+	}
+	f.remarkApart()
+	return f
+}
+
+// next says what to look at next, and notes the amplifier to read.
+func (s *search) next(h *head, w way, f *Fault) string {
+	var steps []string
+	if n := len(w.unclear); n > 0 {
+		var seen []string
+		for _, i := range w.unclear[:min(n, 4)] {
+			what := s.last[i].Words()
+			if !s.on[i].IsZero() && s.last[i].Time.Before(h.first) {
+				what += ", at " + s.last[i].Time.Local().Format("2006-01-02 15:04") + ", before the first loss: read it again now"
+			}
+			seen = append(seen, fmt.Sprintf("%s (%s)", s.id(i), what))
+		}
+		steps = append(steps, "look first at "+strings.Join(seen, ", ")+": the last reading there does not show it")
+		f.ReadNext = s.id(w.unclear[0])
+	}
+	if n := len(w.between); n > 0 {
+		f.ReadNext = s.id(w.between[n/2])
+	}
+	first := s.id(h.at[0])
+	switch n := len(w.between); {
+	case n > 0 && len(h.at) > 1:
+		f.ReadNext = s.id(w.between[0])
+		steps = append(steps, fmt.Sprintf("read %s next: it is upstream of all of them", s.id(w.between[0])))
+	case n == 1:
+		steps = append(steps, fmt.Sprintf("read %s next: it is in between", s.id(w.between[0])))
+	case n > 1:
+		// Halving what is between finds it in the fewest visits.
+		steps = append(steps, fmt.Sprintf("read %s next: it splits in half the %d in between that nobody has read", s.id(w.between[n/2]), n))
+	case len(w.unclear) == 0 && len(w.mute) == 0 && len(h.at) > 1 && h.above < 0:
+		steps = append(steps, "check the node itself, they have nothing else in common")
+	case len(w.unclear) == 0 && len(w.mute) == 0:
+		steps = append(steps, "check the span before "+first+", and its own input")
+	case len(w.unclear) == 0:
+		steps = append(steps, fmt.Sprintf("check the span before %s, and its own input; also %s and the spans before: their lamps can't show it", first, s.ids(w.mute)))
+	}
+	return strings.Join(steps, "; ")
+}
+
+func (s *search) nodes(places []int) []string {
+	var nodes []string
+	met := map[string]bool{}
+	for _, i := range places {
+		node := s.p.Amplifiers[i].Node
+		if key := strings.ToLower(node); !met[key] {
+			met[key] = true
+			nodes = append(nodes, node)
+		}
+	}
+	return nodes
+}
+
+// apart is the longest time between readings.
+func (s *search) apart(places []int) time.Duration {
+	first, latest := s.last[places[0]].Time, s.last[places[0]].Time
+	for _, i := range places {
+		if t := s.last[i].Time; t.Before(first) {
+			first = t
+		} else if t.After(latest) {
+			latest = t
+		}
+	}
+	return latest.Sub(first)
+}
