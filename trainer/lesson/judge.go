@@ -1,0 +1,236 @@
+package lesson
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+	"unicode"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/lineup"
+)
+
+// This file asks for judgment: is a pilot valid, what comes first and who decides. Right
+// answers are those of the rules and of the next steps.
+
+func judgeQuestion(m Material, mark string, unit time.Duration) Question {
+	if strings.HasPrefix(mark, "verdict") {
+		return verdictQuestion(m, last(mark), unit)
+	}
+	return stepQuestion(m, mark, unit)
+}
+
+// verdictOptions are the answers to whether a pilot is valid.
+var verdictOptions = []string{"usable", "usable with caution", "not usable"}
+
+// verdictCase makes a pilot and an amplifier's record of which the rules say
+// what is wanted, as far as the lineup has such a one.
+func (m Material) verdictCase(want string) (p channelplan.Pilot, amp lineup.Amplifier, r lineup.Report) {
+	first, last := max(m.Code.FirstChannel, 2), min(m.Code.LastChannel, lastTaught)
+	for range 400 { // until one is found, or there is none of this verdict
+		p = m.anyPilot("")
+		if want == "unusable" { // what is not in the lineup, or not as it is
+			p = channelplan.Pilot{Channel: first + m.Random.IntN(last-first+1), Kind: m.Code.Heads[m.Random.IntN(len(m.Code.Heads))].Kind}
+		}
+		amp = m.anyAmplifier(p)
+		r = m.Lineup.Check(p, lineup.Context{Amplifier: &amp, Today: m.Today})
+		if r.Verdict.String() == want {
+			break
+		}
+	}
+	return p, amp, r
+}
+
+func verdictQuestion(m Material, want string, unit time.Duration) Question {
+	p, amp, r := m.verdictCase(want)
+	index := map[lineup.Verdict]int{lineup.Usable: 0, lineup.WithCare: 1, lineup.Unusable: 2}[r.Verdict]
+	ask := []string{fmt.Sprintf("The lamp shows %v. The amplifier's record says %v, passband %v. The lineup has:", p, amp.Pilot, amp.Passband)}
+	ask = append(ask, m.slice(p.Channel)...)
+	why := []string{capital(verdictOptions[index]) + "."}
+	for _, f := range r.Findings {
+		if f.Severity > lineup.Note || len(r.Findings) == 1 {
+			why = append(why, fmt.Sprintf("%v %s: %s.", f.Severity, f.Rule, strings.TrimRight(f.Text, ".")))
+		}
+	}
+	// What comes next, and who decides, is said with the verdict.
+	steps := answer.Steps(answer.Situation{System: answer.System{Code: m.Code, Lineup: m.Lineup, Amplifier: &amp}, State: blink.Locked, Report: &r})
+	why = append(why, "Next: "+steps[0].Text, "Last: "+steps[len(steps)-1].Text)
+	if !m.Lineup.Effective.IsZero() {
+		ask = append(ask, fmt.Sprintf("It took effect on %s; today is %s.", m.Lineup.Effective.Format(time.DateOnly), m.Today.Format(time.DateOnly)))
+	}
+	return Question{
+		Ask: append(ask, "Is it a valid pilot here?"), Way: ByOption, Options: verdictOptions, Want: verdictOptions[index],
+		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: m.encode(p), Why: why,
+	}
+}
+
+// anyAmplifier is an invented record: of three in four the pilot is the one
+// read, and of three in four the passband the lineup's.
+func (m Material) anyAmplifier(p channelplan.Pilot) lineup.Amplifier {
+	a := lineup.Amplifier{ID: "this", Pilot: p, Passband: m.Lineup.Forward}
+	if m.Random.IntN(4) == 0 {
+		other := m.anyPilot("")
+		a.Pilot = channelplan.Pilot{Channel: other.Channel, Kind: other.Kind}
+	}
+	if m.Random.IntN(4) == 0 {
+		a.Passband.HighHz = a.Passband.LowHz + (a.Passband.HighHz-a.Passband.LowHz)*3/4
+	}
+	return a
+}
+
+// beside are a channel and its neighbors in frequency, the lower first: above 13 comes 23.
+func (m Material) beside(channel int) []int {
+	own, ok := m.Lineup.Plan.Channel(channel)
+	if !ok {
+		return []int{channel}
+	}
+	all := []int{channel}
+	for n := channelplan.FirstChannel; n <= channelplan.LastExtended; n++ {
+		const slack = channelplan.ChannelWidthHz / 20 // neighbors with other offsets
+		c, ok := m.Lineup.Plan.Channel(n)
+		switch {
+		case !ok || n == channel:
+		case max(own.LowHz()-c.HighHz(), c.HighHz()-own.LowHz()) < slack:
+			all = append([]int{n}, all...)
+		case max(c.LowHz()-own.HighHz(), own.HighHz()-c.LowHz()) < slack:
+			all = append(all, n)
+		}
+	}
+	return all
+}
+
+// slice is the lineup's carriers in a channel and its neighbors, a line each.
+func (m Material) slice(channel int) []string {
+	var lines []string
+	for _, n := range m.beside(channel) {
+		c, ok := m.Lineup.InChannel(n, channelplan.Digital)
+		if !ok {
+			c, ok = m.Lineup.InChannel(n, channelplan.Analog)
+		}
+		if !ok {
+			c, ok = m.Lineup.InChannel(n, channelplan.CW)
+		}
+		if !ok {
+			if n > 0 {
+				lines = append(lines, fmt.Sprintf("  %3d  nothing of its own", n))
+			}
+			continue
+		}
+		text := fmt.Sprintf("  %3d  %-22s", n, c.Kind.Label())
+		if c.HasLevel {
+			text += fmt.Sprintf(" %5.1f dBmV", c.LevelDBmV)
+		}
+		for _, more := range []struct {
+			is   bool
+			word string
+		}{{c.PartTime, "part-time"}, {c.SyncSuppressed, "sync-suppressed"}, {c.Narrowcast, "narrowcast"}} {
+			if more.is {
+				text += ", " + more.word
+			}
+		}
+		lines = append(lines, text)
+	}
+	for _, c := range m.Lineup.Carriers {
+		if c.Kind == channelplan.OFDM {
+			lines = append(lines, fmt.Sprintf("  OFDM %v", c.Band))
+		}
+	}
+	return lines
+}
+
+// stepQuestion asks for the first step in a state, or for the last, which says
+// who decides. The other options are those of other states.
+func stepQuestion(m Material, mark string, unit time.Duration) Question {
+	state, err := blink.ParseState(last(mark))
+	if err != nil {
+		panic(err) // marks name states that there are
+	}
+	s := blink.Signal{State: state}
+	if state == blink.Edge {
+		s.End = blink.EndLow + blink.EdgeEnd(m.Random.IntN(2))
+	}
+	if state.ShowsFrame() {
+		s.Pilot = m.goodPilot()
+	}
+	ask, pick := "What comes first?", func(steps []string) string { return steps[0] }
+	if strings.HasPrefix(mark, "decision") {
+		ask, pick = "What comes last, and who decides?", func(steps []string) string { return steps[len(steps)-1] }
+	}
+	want := pick(m.steps(s))
+	// In 60 columns and 20 rows there is room for so many letters of options.
+	const most = 380
+	options, letters := []string{want}, len(want)
+	states := statesOf(m.Code)
+	for _, i := range m.Random.Perm(len(states)) {
+		other := states[i]
+		if other.State.ShowsFrame() {
+			// The same pilot for all: who reads only that has no answer yet.
+			if other.Pilot = s.Pilot; other.Pilot.IsZero() {
+				other.Pilot = m.goodPilot()
+			}
+		}
+		o := pick(m.steps(other))
+		if len(options) < 4 && letters+len(o) <= most && !slices.ContainsFunc(options, func(have string) bool { return alike(have, o) }) {
+			options, letters = append(options, o), letters+len(o)
+		}
+	}
+	m.Random.Shuffle(len(options), func(i, j int) { options[i], options[j] = options[j], options[i] })
+	return Question{
+		Ask: []string{"Read the state off the lamp. " + ask}, Way: ByOption, Options: options, Want: want,
+		Light: m.light(s, unit), Why: []string{fmt.Sprintf("%s: %s.", capital(s.State.NameAt(s.End)), s.State.MeaningAt(s.End)), "Right: " + want},
+	}
+}
+
+// alike reports whether two steps say so much the same that a careful reader could take
+// either: most words of the shorter stand in the other.
+func alike(a, b string) bool {
+	words := func(s string) []string {
+		return strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
+	}
+	short, long := words(a), words(b)
+	if len(short) > len(long) {
+		short, long = long, short
+	}
+	count := map[string]int{}
+	for _, w := range long {
+		count[w]++
+	}
+	shared := 0
+	for _, w := range short {
+		if count[w] > 0 {
+			count[w]--
+			shared++
+		}
+	}
+	const most = 0.6
+	return float64(shared) >= most*float64(len(short))
+}
+
+// goodPilot is a usable pilot of the lineup, or any where it has none.
+func (m Material) goodPilot() channelplan.Pilot {
+	p := m.anyPilot("")
+	for range 100 {
+		if m.Lineup.Check(p, lineup.Context{Today: m.Today}).Verdict == lineup.Usable {
+			break
+		}
+		p = m.anyPilot("")
+	}
+	return p
+}
+
+// steps are those of decode in a state.
+func (m Material) steps(s blink.Signal) []string {
+	at := answer.Situation{System: answer.System{Code: m.Code, Lineup: m.Lineup}, State: s.State, End: s.End}
+	if s.State.ShowsFrame() {
+		r := m.Lineup.Check(channelplan.Pilot{Channel: s.Pilot.Channel, Kind: s.Pilot.Kind}, lineup.Context{Today: m.Today})
+		at.Report = &r
+	}
+	var texts []string
+	for _, step := range answer.Steps(at) {
+		texts = append(texts, step.Text)
+	}
+	return texts
+}
