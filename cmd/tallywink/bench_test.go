@@ -109,7 +109,7 @@ func BenchmarkAuditMillion(b *testing.B) {
 
 				start = time.Now()
 				audit := exec.Command(program, append([]string{"audit", "--amps", amps}, strings.Fields(c.args)...)...)
-				require.ErrorContains(b, audit.Run(), "It lists every problem in the file, with line and column, and then exits 1.", "amplifiers are unusable")
+				require.ErrorContains(b, audit.Run(), "exit status 1", "amplifiers are unusable")
 				ours += time.Since(start)
 				most = max(most, peakBytes(audit.ProcessState))
 			}
