@@ -81,6 +81,17 @@ var shapes = []shape{
 				fmt.Fprintf(w, "A%d,N%d,%d,%s,%s\n", i, i, 2+i%150, []string{"analog", "digital", "cw"}[i%3], before("A", i))
 			}
 		}},
+	{"cutover: n that stay, and n visited behind the last of them", [3]int{10000, 20000, 40000}, "cutover --amps amps.csv --before demo --lineup demo-next --json",
+		func(file func(string) io.Writer, n int) {
+			w := file("amps.csv")
+			fmt.Fprintln(w, "amp,node,channel,carrier,upstream")
+			for i := range n {
+				fmt.Fprintf(w, "K%d,N,60,cw,%s\n", i, before("K", i))
+			}
+			for i := range n {
+				fmt.Fprintf(w, "V%d,M,116,digital,K%d\n", i, n-1)
+			}
+		}},
 	{"audit: n rows of many settings", [3]int{20000, 40000, 80000}, "audit --amps amps.csv --lineup demo --json",
 		func(file func(string) io.Writer, n int) {
 			w := file("amps.csv")

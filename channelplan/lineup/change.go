@@ -70,7 +70,9 @@ const (
 
 // apartDB is how far two levels are apart, in whole tenths of a dB: as lineups write
 // them, and not as floating point has their difference.
-func apartDB(a, b Carrier) float64 { return math.Round(10*math.Abs(a.LevelDBmV-b.LevelDBmV)) / 10 }
+func apartDB(a, b Carrier) float64 { return tenthsOf(a.LevelDBmV - b.LevelDBmV) }
+
+func tenthsOf(db float64) float64 { return math.Round(10*math.Abs(db)) / 10 }
 
 // Alike reports whether two lineups carry a pilot alike: the same kind of
 // carrier, at the same frequency and level, all the time and at every node in both or in
@@ -132,10 +134,8 @@ func stepOf(before, after *Lineup, p channelplan.Pilot, a Amplifier) LevelStep {
 // changes by more than an AGC does not notice.
 func Step(before, after *Lineup, p channelplan.Pilot) LevelStep {
 	s := stepOf(before, after, p, Amplifier{})
-	if from, ok := before.Standing(p); s.Known && ok {
-		if to, ok := after.Standing(p); ok && apartDB(from, to) <= alikeDB {
-			s.DB, s.TopDB = 0, 0
-		}
+	if tenthsOf(s.DB) <= alikeDB {
+		s.DB, s.TopDB = 0, 0
 	}
 	return s
 }

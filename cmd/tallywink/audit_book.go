@@ -148,9 +148,6 @@ func (s seenInField) blocks(all bool) []console.Block {
 	return blocks
 }
 
-// minute is how a time of a reading is shown: faults are told apart by hours.
-const minute = "2006-01-02 15:04"
-
 // changed tells of lamps that were read twice within minutes and differently.
 func (s seenInField) changed() []string {
 	var lines []string
@@ -161,7 +158,7 @@ func (s seenInField) changed() []string {
 		}
 		if count++; count <= maxSeen {
 			text := fmt.Sprintf("%s: %s at %s, then %s at %s. If nobody worked on it in between, read it again.", v.ID,
-				v.Changed.Words(), v.Changed.Time.Local().Format(minute), v.Last.Words(), v.Last.Time.Local().Format("15:04"))
+				v.Changed.Words(), v.Changed.Time.Local().Format(field.Minute), v.Last.Words(), v.Last.Time.Local().Format("15:04"))
 			lines = append(lines, wording.Wrap(console.Shown(text), console.TextWidth)...)
 		}
 	}
@@ -178,7 +175,7 @@ func (s seenInField) summary() string {
 	}
 	last := slices.MaxFunc(s.readings, func(a, b field.Reading) int { return a.Time.Compare(b.Time) })
 	return fmt.Sprintf("%s at %d of %s, the last on %s; %d are as they should be.", wording.Counted(len(s.readings), "reading", "readings"), visited,
-		wording.Counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(minute), s.count(field.NoTrouble))
+		wording.Counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(field.Minute), s.count(field.NoTrouble))
 }
 
 func (s seenInField) visitText(v field.Visit) string {
@@ -197,7 +194,7 @@ func (s seenInField) visitText(v field.Visit) string {
 			text += fmt.Sprintf("; its pilot, %v, is not valid here (%s)", v.Pilot, r.Findings[0].Rule)
 		}
 	}
-	text += "; " + v.Last.Time.Local().Format(minute)
+	text += "; " + v.Last.Time.Local().Format(field.Minute)
 	if v.Last.Who != "" {
 		text += ", " + v.Last.Who
 	}

@@ -264,15 +264,16 @@ func (w workPlan) untouchedLines() []string {
 	off, held, worst := 0, 0, 0.0
 	var at string
 	for _, s := range w.Steps {
-		if !s.UntouchedKnown || math.Abs(s.UntouchedDB) < 0.05 {
+		u := s.Untouched
+		if !u.Known || nonzero(u.DB) == 0 {
 			continue
 		}
 		off++
-		if s.Held {
+		if u.Held {
 			held++
 		}
-		if math.Abs(s.UntouchedDB) > math.Abs(worst) {
-			worst, at = s.UntouchedDB, s.ID
+		if math.Abs(u.DB) > math.Abs(worst) {
+			worst, at = u.DB, s.ID
 		}
 	}
 	if off == 0 {
@@ -398,11 +399,11 @@ type stepDoc struct {
 	Held        bool     `json:"untouched_held,omitempty"`
 }
 
-func untouchedDB(s *cutover.Step) *float64 {
-	if !s.UntouchedKnown {
+func untouchedDB(s lineup.LevelStep) *float64 {
+	if !s.Known {
 		return nil
 	}
-	db := answer.Tenths(nonzero(s.UntouchedDB))
+	db := answer.Tenths(nonzero(s.DB))
 	return &db
 }
 
@@ -472,7 +473,7 @@ func (w workPlan) document() cutoverDoc {
 		nd := nodeDoc{Node: node.Name, Steps: []stepDoc{}}
 		for _, s := range node.Steps {
 			nd.Steps = append(nd.Steps, stepDoc{s.ID, s.Upstream, s.After, s.Depth, s.Action.String(), coded(s.Pilot), codedTarget(s.To), s.Why,
-				codedTarget(s.OtherDetector), s.OtherEarly, s.Addable, untouchedDB(s), s.Held})
+				codedTarget(s.OtherDetector), s.OtherEarly, s.Addable, untouchedDB(s.Untouched), s.Untouched.Held})
 		}
 		d.Nodes = append(d.Nodes, nd)
 	}

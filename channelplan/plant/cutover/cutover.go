@@ -74,12 +74,10 @@ type Step struct {
 	// Addable tells that the place of To is empty in the old lineup: carried
 	// beside the old pilot for a while it would spare the parking.
 	Addable bool
-	// Untouched is by how many dB its output is off, at its pilot, where nobody goes to any
-	// amplifier and every AGC follows what then stands at its pilot's place; known tells
-	// whether that can be told. Held tells that its AGC stands at the end of its range.
-	UntouchedDB          float64
-	UntouchedKnown, Held bool
-	up                   int // the nearest step of the plan before it in its cascade; -1 where there is none
+	// Untouched is by how much its output is off, at its pilot, where nobody goes to any
+	// amplifier: see [plant.Plant.Untouched].
+	Untouched lineup.LevelStep
+	up        int // the nearest step of the plan before it in its cascade; -1 where there is none
 }
 
 // Request is what is asked.
@@ -150,6 +148,7 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 	visited := func(i int) bool {
 		return p.Amplifiers[i].Mode == lineup.AGC && choose(p.Amplifiers[i].Amplifier).action >= Early
 	}
+	above := nearestAbove(c, visited)
 	untouched := p.Untouched(c, q.Before, q.After)
 	nearest := make([]int, len(p.Amplifiers)) // the step at or above each amplifier, -1 where there is none
 	moved := map[channelplan.Pilot]int{}
@@ -163,8 +162,7 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 		if q.Node != "" && !strings.EqualFold(q.Node, a.Node) {
 			continue
 		}
-		s := Step{Amplifier: a, Depth: c.Depth[i], Action: ByDesign, up: nearest[i],
-			UntouchedDB: untouched[i].DB, UntouchedKnown: untouched[i].Known, Held: untouched[i].Held}
+		s := Step{Amplifier: a, Depth: c.Depth[i], Action: ByDesign, up: nearest[i], Untouched: untouched[i]}
 		nearest[i] = len(plan.Steps)
 		if a.Mode == lineup.AGC {
 			ch := choose(a.Amplifier)
@@ -182,11 +180,7 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 		}
 		plan.Count[s.Action]++
 		if s.Action >= Early {
-			up := c.Upstream[i]
-			for up >= 0 && !visited(up) {
-				up = c.Upstream[up]
-			}
-			if up >= 0 && !strings.EqualFold(p.Amplifiers[up].Node, a.Node) {
+			if up := above(i); up >= 0 && !strings.EqualFold(p.Amplifiers[up].Node, a.Node) {
 				s.After = fmt.Sprintf("%s of node %s", p.Amplifiers[up].ID, p.Amplifiers[up].Node)
 			}
 		}
@@ -201,6 +195,33 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 		return cmp.Or(moved[b.Pilot]-moved[a.Pilot], cmp.Compare(a.Pilot.Channel, b.Pilot.Channel), cmp.Compare(a.Pilot.Kind, b.Pilot.Kind))
 	})
 	return plan
+}
+
+// nearestAbove returns what finds the nearest amplifier before another in its cascade that
+// is such as is asked for, -1 where there is none. What it has walked once it knows.
+func nearestAbove(c *plant.Cascades, such func(i int) bool) func(i int) int {
+	known := map[int]int{}
+	return func(i int) int {
+		var walked []int
+		found := -1
+		for at := i; ; at = c.Upstream[at] {
+			if before, ok := known[at]; ok {
+				found = before
+				break
+			}
+			walked = append(walked, at)
+			if up := c.Upstream[at]; up < 0 {
+				break
+			} else if such(up) {
+				found = up
+				break
+			}
+		}
+		for _, at := range walked {
+			known[at] = found
+		}
+		return found
+	}
 }
 
 // Touched is how many amplifiers somebody must go to.
@@ -266,7 +287,7 @@ func (q Request) best(a lineup.Amplifier, alike, followed bool) *Target {
 	levels := slices.ContainsFunc(q.After.Carriers, func(c lineup.Carrier) bool { return c.HasLevel })
 	fit := slices.DeleteFunc(lineup.Rank(q.After, before, with), func(c lineup.Ranked) bool {
 		return c.Pilot == a.Pilot && alike || passing(c.Report) || levels && !c.Carrier.HasLevel || followed && !follows(a, c.Pilot.Kind) ||
-			alike && (q.Before.CheckOne(c.Pilot, with).Verdict == lineup.Unusable || passing(q.Before.CheckOne(c.Pilot, with)))
+			alike && passing(q.Before.CheckOne(c.Pilot, with))
 	})
 	if len(fit) == 0 {
 		return nil

@@ -78,12 +78,19 @@ type search struct {
 	on    []channelplan.Pilot
 	// unable are amplifiers that can't follow their pilot, by the lineup.
 	unable map[int]bool
+	root   []int // the first amplifier of each cascade
 }
 
 func newSearch(p *plant.Plant, c *plant.Cascades, l *lineup.Lineup) *search {
 	n := len(p.Amplifiers)
-	return &search{p: p, c: c, l: l, last: make([]*Reading, n), shown: make([]shows, n), since: make([]time.Time, n),
-		on: make([]channelplan.Pilot, n), unable: map[int]bool{}}
+	s := &search{p: p, c: c, l: l, last: make([]*Reading, n), shown: make([]shows, n), since: make([]time.Time, n),
+		on: make([]channelplan.Pilot, n), unable: map[int]bool{}, root: make([]int, n)}
+	for _, i := range c.Order {
+		if s.root[i] = i; c.Upstream[i] >= 0 {
+			s.root[i] = s.root[c.Upstream[i]]
+		}
+	}
+	return s
 }
 
 // take takes the readings of an amplifier, in order of time.
@@ -120,13 +127,15 @@ func (s *search) take(i int, readings []*Reading) {
 // proof is what lamps that are locked show at an amplifier and above it.
 type proof struct {
 	by   []int // the amplifier at or below each that was read last; -1 where there is none
-	when func(i int) time.Time
+	last []*Reading
 }
+
+func (p proof) when(i int) time.Time { return p.last[i].Time }
 
 // proofs finds what shows, at each amplifier, that signal passes: lamps at or below it
 // that are locked and are such as are asked for.
 func (s *search) proofs(such func(i int) bool) proof {
-	p := proof{by: slices.Repeat([]int{-1}, len(s.on)), when: func(i int) time.Time { return s.last[i].Time }}
+	p := proof{slices.Repeat([]int{-1}, len(s.on)), s.last}
 	// From the ends of cascades up: what is below stands behind in their order.
 	for _, i := range slices.Backward(s.c.Order) {
 		if !s.on[i].IsZero() && such(i) && (p.by[i] < 0 || !p.when(i).Before(p.when(p.by[i]))) {
@@ -267,8 +276,7 @@ func (s *search) ofTheLineup() []Fault {
 			}
 			continue
 		}
-		unfit := s.unfit(p, lost[p])
-		faults = append(faults, unfit...)
+		faults = append(faults, s.unfit(p, lost[p])...)
 	}
 	return faults
 }
@@ -348,8 +356,7 @@ func (s *search) heads() []*head {
 	}
 	var heads []*head
 	// What covers the amplifiers below: a head that nothing passes covers all, one that
-	// other carriers pass covers those on its own pilot.
-	// A low input covers those that are low.
+	// other carriers pass covers those on its own pilot, a low input those that are low.
 	covers, lows := make([]*head, len(s.on)), make([]*head, len(s.on))
 	carriers := make([]map[channelplan.Pilot]*head, len(s.on))
 	for _, i := range s.c.Order {
@@ -420,18 +427,18 @@ func (s *search) pilotsLost() []channelplan.Pilot {
 // joined makes one of heads that have a common way to what signal passes: what several
 // branches have lost is likeliest lost where they are still one.
 func (s *search) joined(heads []*head) []*head {
-	type way struct {
+	type place struct {
 		above, branch int
 		node          string
 		low           bool
 		pilot         channelplan.Pilot // where other carriers pass
 	}
 	var all []*head
-	of := map[way]*head{}
+	of := map[place]*head{}
 	passing := s.nodesPassed()
 	for _, h := range heads {
 		i := h.at[0]
-		w := way{above: h.above, branch: h.branch, low: h.shows == isLow}
+		w := place{above: h.above, branch: h.branch, low: h.shows == isLow}
 		if h.carrier {
 			w.pilot = s.p.Amplifiers[i].Pilot
 		}
@@ -496,16 +503,15 @@ func (s *search) whole(heads []*head) (faults []Fault, rest []*head) {
 	}
 	taken := map[*head]bool{}
 	for _, p := range pilots {
-		var at, roots []int
+		var at []int
 		lost, first := 0, of[p][0].first
 		for _, h := range of[p] {
 			at, lost = append(at, h.at...), lost+h.lost
 			if h.first.Before(first) {
 				first = h.first
 			}
-			roots = append(roots, h.at...)
 		}
-		if !latest[p].IsZero() && !latest[p].Before(first.Add(-oneRound)) || len(s.nodes(s.rootsOf(roots))) < 2 {
+		if !latest[p].IsZero() && !latest[p].Before(first.Add(-oneRound)) || len(s.nodes(s.rootsOf(at))) < 2 {
 			continue
 		}
 		f := Fault{Pilot: p, Pilots: []channelplan.Pilot{p}, Nodes: s.nodes(at), Lost: lost, Apart: s.apart(at)}
@@ -521,16 +527,10 @@ func (s *search) whole(heads []*head) (faults []Fault, rest []*head) {
 
 // rootsOf are the first amplifiers of the cascades of others, each once.
 func (s *search) rootsOf(places []int) []int {
-	root := make([]int, len(s.on))
-	for _, i := range s.c.Order {
-		if root[i] = i; s.c.Upstream[i] >= 0 {
-			root[i] = root[s.c.Upstream[i]]
-		}
-	}
 	var roots []int
 	met := map[int]bool{}
 	for _, i := range places {
-		if r := root[i]; !met[r] {
+		if r := s.root[i]; !met[r] {
 			met[r] = true
 			roots = append(roots, r)
 		}
@@ -551,7 +551,7 @@ func (s *search) way(h *head) way {
 	for i := s.common(h); i >= 0 && i != h.above; i = s.c.Upstream[i] {
 		a := s.p.Amplifiers[i]
 		switch {
-		case slices.Contains(h.at, i) && len(h.at) == 1:
+		case len(h.at) == 1 && i == h.at[0]:
 		case a.Mode != lineup.AGC || s.unable[i] || h.carrier && a.Pilot != h.pilots[0]:
 			w.mute = append(w.mute, i)
 		case s.last[i] == nil:
@@ -566,15 +566,15 @@ func (s *search) way(h *head) way {
 // common returns the last amplifier that the ways to all of a head have in common; -1
 // where it is the node.
 func (s *search) common(h *head) int {
+	if len(h.at) == 1 {
+		return h.at[0]
+	}
 	place := map[int]int{} // how far up the first's way each stands
 	for i, k := h.at[0], 0; i >= 0; i, k = s.c.Upstream[i], k+1 {
 		place[i] = k
 		if i == h.above {
 			break
 		}
-	}
-	if len(h.at) == 1 {
-		return h.at[0]
 	}
 	farthest, at := -1, h.at[0]
 	met := map[int]bool{}

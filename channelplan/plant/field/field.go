@@ -20,6 +20,10 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
+// Minute is the layout in which the time of a reading is shown: faults are told apart by
+// hours.
+const Minute = "2006-01-02 15:04"
+
 // Type is the type of readings in a book.
 const Type = "reading"
 

@@ -12,32 +12,33 @@ import (
 
 func (s *search) id(i int) string { return s.p.Amplifiers[i].ID }
 
-// ids names amplifiers, a few of them.
-func (s *search) ids(places []int) string {
-	const most = 4
-	names := make([]string, 0, most)
-	for _, i := range places[:min(len(places), most)] {
-		names = append(names, s.id(i))
-	}
-	text := strings.Join(names, ", ")
-	if more := len(places) - most; more > 0 {
+// few lists some names, the first of so many.
+func few(names []string, all int, between string) string {
+	text := strings.Join(names, between)
+	if more := all - len(names); more > 0 {
 		text += fmt.Sprintf(" and %d more", more)
 	}
 	return text
 }
 
-// names names pilots.
+// ids names amplifiers, a few of them.
+func (s *search) ids(places []int, between string) string {
+	const most = 4
+	var names []string
+	for _, i := range places[:min(len(places), most)] {
+		names = append(names, s.id(i))
+	}
+	return few(names, len(places), between)
+}
+
+// names names pilots, a few of them.
 func names(pilots []channelplan.Pilot) string {
 	const most = 3
 	var all []string
 	for _, p := range pilots[:min(len(pilots), most)] {
 		all = append(all, p.String())
 	}
-	text := strings.Join(all, " and ")
-	if more := len(pilots) - most; more > 0 {
-		text += fmt.Sprintf(" and %d more", more)
-	}
-	return text
+	return few(all, len(pilots), " and ")
 }
 
 // fault says where to look.
@@ -58,7 +59,7 @@ func (s *search) fault(h *head) Fault {
 		f.remarkApart()
 		return f
 	}
-	at := strings.ReplaceAll(s.ids(h.at), ", ", " and ")
+	at := s.ids(h.at, " and ")
 	w := s.way(h)
 	next := s.next(h, w, &f)
 	is := names(h.pilots) + " is lost"
@@ -116,7 +117,7 @@ func (s *search) next(h *head, w way, f *Fault) string {
 		for _, i := range w.unclear[:min(n, 4)] {
 			what := s.last[i].Words()
 			if !s.on[i].IsZero() && s.last[i].Time.Before(h.first) {
-				what += ", at " + s.last[i].Time.Local().Format("2006-01-02 15:04") + ", before the first loss: read it again now"
+				what += ", at " + s.last[i].Time.Local().Format(Minute) + ", before the first loss: read it again now"
 			}
 			seen = append(seen, fmt.Sprintf("%s (%s)", s.id(i), what))
 		}
@@ -141,7 +142,7 @@ func (s *search) next(h *head, w way, f *Fault) string {
 	case len(w.unclear) == 0 && len(w.mute) == 0:
 		steps = append(steps, "check the span before "+first+", and its own input")
 	case len(w.unclear) == 0:
-		steps = append(steps, fmt.Sprintf("check the span before %s, and its own input; also %s and the spans before: their lamps can't show it", first, s.ids(w.mute)))
+		steps = append(steps, fmt.Sprintf("check the span before %s, and its own input; also %s and the spans before: their lamps can't show it", first, s.ids(w.mute, ", ")))
 	}
 	return strings.Join(steps, "; ")
 }
