@@ -110,12 +110,36 @@ func (c *Code) mayBeShown(unit time.Duration) bool {
 // pass in a second, and a redraw that comes late takes nothing from that. The zero
 // Shutter is dark.
 type Shutter struct {
-	lit     bool
+	lit   bool
+	limit ChangeLimit
+}
+
+// ChangeLimit lets no more changes of light pass in a second than [MaxFlashes] flashes
+// have. The zero ChangeLimit has seen none.
+type ChangeLimit struct {
 	changes []time.Time // the last ones
 }
 
 // shutterWindow is a second, and room for redraws that come late.
 const shutterWindow = time.Second + 50*time.Millisecond
+
+// Pass counts a change and returns the zero time where it may be shown now; else when to
+// ask again.
+func (l *ChangeLimit) Pass(now time.Time) (again time.Time) {
+	l.changes = slices.DeleteFunc(l.changes, func(t time.Time) bool { return now.Sub(t) > shutterWindow })
+	if len(l.changes) >= 2*MaxFlashes {
+		return l.changes[0].Add(shutterWindow + time.Millisecond)
+	}
+	l.changes = append(l.changes, now)
+	return time.Time{}
+}
+
+// Drawn moves the last change to when it was on the screen.
+func (l *ChangeLimit) Drawn(at time.Time) {
+	if n := len(l.changes); n > 0 && l.changes[n-1].Before(at) && at.Sub(l.changes[n-1]) < time.Second {
+		l.changes[n-1] = at
+	}
+}
 
 // Show returns what may be shown of what is wanted, and when to ask again where
 // that is not the same; else the zero time.
@@ -123,11 +147,9 @@ func (s *Shutter) Show(want bool, now time.Time) (lit bool, again time.Time) {
 	if want == s.lit {
 		return s.lit, time.Time{}
 	}
-	s.changes = slices.DeleteFunc(s.changes, func(t time.Time) bool { return now.Sub(t) > shutterWindow })
-	if len(s.changes) >= 2*MaxFlashes {
-		return s.lit, s.changes[0].Add(shutterWindow + time.Millisecond)
+	if again = s.limit.Pass(now); !again.IsZero() {
+		return s.lit, again
 	}
-	s.changes = append(s.changes, now)
 	s.lit = want
 	return s.lit, time.Time{}
 }

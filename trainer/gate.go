@@ -19,16 +19,12 @@ type Gate struct {
 	shown         View
 	width, height int
 	darkUntil     time.Time
-	changes       []time.Time // of the bright part, the last ones
+	limit         blink.ChangeLimit // of the bright part
 }
 
-const (
-	// gateWindow is a second, and room for redraws that come late.
-	gateWindow = time.Second + 50*time.Millisecond
-	// settle is how long the lamp stays dark after the window was resized: the terminal
-	// itself cuts and moves what is lit.
-	settle = time.Second
-)
+// settle is how long the lamp stays dark after the window was resized: the terminal
+// itself cuts and moves what is lit.
+const settle = time.Second
 
 // Pass returns what may be shown of the view that is wanted, in a window of so many
 // columns and rows; its Wake is when to ask again.
@@ -47,22 +43,17 @@ func (g *Gate) Pass(want View, width, height int, now time.Time) View {
 		g.shown = want
 		return want
 	}
-	g.changes = slices.DeleteFunc(g.changes, func(t time.Time) bool { return now.Sub(t) > gateWindow })
-	if len(g.changes) >= 2*blink.MaxFlashes {
+	if again := g.limit.Pass(now); !again.IsZero() {
 		held := g.shown
-		held.Wake = soonest(want.Wake, g.changes[0].Add(gateWindow+time.Millisecond))
+		held.Wake = soonest(want.Wake, again)
 		return held
 	}
-	g.changes, g.shown = append(g.changes, now), want
+	g.shown = want
 	return want
 }
 
 // Drawn moves the last change to when it was on the screen.
-func (g *Gate) Drawn(at time.Time) {
-	if n := len(g.changes); n > 0 && g.changes[n-1].Before(at) && at.Sub(g.changes[n-1]) < time.Second {
-		g.changes[n-1] = at
-	}
-}
+func (g *Gate) Drawn(at time.Time) { g.limit.Drawn(at) }
 
 // bright reports whether anything of a view is bright but its text.
 func (v View) bright() bool {

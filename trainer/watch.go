@@ -65,6 +65,7 @@ type Watching struct {
 	groups     *reading.TapGroups
 	begun      time.Time // the first tap
 	taps       []reading.Tap
+	parted     *reading.Parted // the same; nil until it is asked for
 	changes    []time.Duration // of the light, the first one on
 	start      reading.Start
 	bars       int
@@ -178,6 +179,7 @@ func (w *Watching) tap(mark byte, at time.Time) {
 		w.note = "No room for more: Enter or r."
 	default:
 		w.taps = append(w.taps, reading.Tap{Mark: mark, At: w.since(at)})
+		w.parted = nil
 		w.tick(at)
 	}
 }
@@ -203,7 +205,7 @@ func (w *Watching) undo() {
 	}
 	// What was weighed is no longer true.
 	w.turn++
-	w.closed, w.ready, w.candidates, w.stale = 0, nil, nil, len(w.changes) > 1
+	w.parted, w.closed, w.ready, w.candidates, w.stale = nil, 0, nil, nil, len(w.changes) > 1
 }
 
 // tick looks whether time alone tells more: another group is over, or the
@@ -228,8 +230,16 @@ func groupsOf(looks []blink.Frame) int {
 
 // complete returns the looks less a group that is still being tapped.
 func (w *Watching) complete(now time.Time) []blink.Frame {
-	looks, closed := w.groups.Split(w.taps, now.Sub(w.begun))
-	return whole(looks, closed)
+	p := w.part()
+	return whole(p.Looks(), p.Over(now.Sub(w.begun)))
+}
+
+// part parts what was tapped up to now.
+func (w *Watching) part() *reading.Parted {
+	if w.parted == nil {
+		w.parted = w.groups.Part(slices.Clip(w.taps))
+	}
+	return w.parted
 }
 
 // whole is looks less a group that is still being tapped.
@@ -247,9 +257,10 @@ func whole(looks []blink.Frame, closed bool) []blink.Frame {
 // groupings are the likely ways to part what was tapped, as far as it is over and worth
 // weighing: how sure the pauses were is part of the answer.
 func (w *Watching) groupings(now time.Time) []reading.Grouping {
-	all, closed := w.groups.Groupings(w.taps, now.Sub(w.begun))
+	p := w.part()
+	closed := p.Over(now.Sub(w.begun))
 	var ready []reading.Grouping
-	for _, g := range all {
+	for _, g := range p.Groupings() {
 		if g.Looks = w.worth(whole(g.Looks, closed)); len(g.Looks) > 0 {
 			ready = append(ready, g)
 		}
@@ -391,7 +402,7 @@ func (w *Watching) toldRows(now time.Time, width int) []row {
 		text := fmt.Sprintf("Light: %d changes, %s now", len(w.changes), map[bool]string{true: "lit", false: "dark"}[lit])
 		rows = append(rows, row{text, Strong})
 	case len(w.taps) > 0:
-		looks, closed := w.groups.Split(w.taps, now.Sub(w.begun))
+		looks, closed := w.part().Looks(), w.part().Over(now.Sub(w.begun))
 		text := blink.FormatFrames(looks)
 		if !closed {
 			text += "~" // more may come

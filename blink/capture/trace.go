@@ -148,29 +148,17 @@ func longest(pieces []reading.Piece) (kept []reading.Piece, scraps int) {
 	if len(pieces) <= mostPieces {
 		return pieces, 0
 	}
-	lengths := make([]int, len(pieces))
-	for i, p := range pieces {
-		lengths[i] = len(p.Intervals)
+	order := make([]int, len(pieces))
+	for i := range order {
+		order[i] = i
 	}
-	slices.Sort(lengths)
-	least := lengths[len(lengths)-mostPieces]
-	room := mostPieces
-	for _, n := range lengths {
-		if n > least {
-			room-- // those that are longer are all kept
-		}
+	slices.SortStableFunc(order, func(a, b int) int { return len(pieces[b].Intervals) - len(pieces[a].Intervals) })
+	order = order[:mostPieces]
+	slices.Sort(order)
+	for _, i := range order {
+		kept = append(kept, pieces[i])
 	}
-	for _, p := range pieces {
-		switch n := len(p.Intervals); {
-		case n > least:
-			kept = append(kept, p)
-		case n == least && room > 0:
-			kept, room = append(kept, p), room-1
-		default:
-			scraps++
-		}
-	}
-	return kept, scraps
+	return kept, len(pieces) - mostPieces
 }
 
 // traceParser reads the lines of a trace.

@@ -150,11 +150,40 @@ func (g *TapGroups) density(w tapWay, kind pauseKind, before, after byte, second
 // incomplete. closed tells that the last group is over, as far as the time
 // now, since the same beginning, tells.
 func (g *TapGroups) Split(taps []Tap, now time.Duration) (looks []blink.Frame, closed bool) {
-	if len(taps) == 0 {
-		return nil, false
+	p := g.Part(taps)
+	return p.Looks(), p.Over(now)
+}
+
+// Parted is taps with what their pauses stand for: to find that takes the time, and it
+// stays the same until there is another tap.
+type Parted struct {
+	groups  *TapGroups
+	taps    []Tap
+	chances [][pauseKinds]float64 // of each pause
+	weights []float64             // of each way
+}
+
+// Part parts taps, which are not to be changed any more.
+func (g *TapGroups) Part(taps []Tap) *Parted {
+	p := &Parted{groups: g, taps: taps}
+	if len(taps) > 0 {
+		p.chances, p.weights = g.kinds(taps)
 	}
-	chances, weights := g.kinds(taps)
-	return parted(taps, likeliest(chances)), g.isOver(taps, weights, now)
+	return p
+}
+
+// Looks are the taps parted in the likeliest way: see [TapGroups.Split].
+func (p *Parted) Looks() []blink.Frame {
+	if len(p.taps) == 0 {
+		return nil
+	}
+	return parted(p.taps, likeliest(p.chances))
+}
+
+// Over reports whether the last group is over, as far as the time now, since the
+// beginning of the taps, tells.
+func (p *Parted) Over(now time.Duration) bool {
+	return len(p.taps) > 0 && p.groups.isOver(p.taps, p.weights, now)
 }
 
 // likeliest is the likeliest kind of each pause.
@@ -184,13 +213,13 @@ const (
 	mostGroupings = 24
 )
 
-// Groupings parts taps as [TapGroups.Split] does, in every way that is likely enough,
-// the likeliest first. Their weights add up to 1 at most. closed is that of Split.
-func (g *TapGroups) Groupings(taps []Tap, now time.Duration) (all []Grouping, closed bool) {
-	if len(taps) == 0 {
-		return nil, false
+// Groupings are the taps parted in every way that is likely enough, the likeliest first.
+// Their weights add up to 1 at most.
+func (p *Parted) Groupings() (all []Grouping) {
+	if len(p.taps) == 0 {
+		return nil
 	}
-	chances, weights := g.kinds(taps)
+	chances := p.chances
 	kinds := likeliest(chances)
 	type open struct {
 		at   int
@@ -236,9 +265,9 @@ func (g *TapGroups) Groupings(taps []Tap, now time.Duration) (all []Grouping, cl
 				as[o.at] = o.kind
 			}
 		}
-		all = append(all, Grouping{parted(taps, as), w.weight / sum})
+		all = append(all, Grouping{parted(p.taps, as), w.weight / sum})
 	}
-	return all, g.isOver(taps, weights, now)
+	return all
 }
 
 // ReadGroupings weighs looks that may be parted in several ways: a pilot is as likely as

@@ -155,8 +155,7 @@ func TestAnswersOfTaps(t *testing.T) {
 			frame, err := blink.Tally.Encode(pilot)
 			assert.NoError(t, err)
 			taps := tapped(slices.Repeat([]blink.Frame{frame}, c.frames), unit, float64(random.IntN(3)), c.spread, random)
-			ways, _ := groups.Groupings(taps, taps[len(taps)-1].At+time.Hour)
-			if r := reader.ReadGroupings(ways, StartSeen); !r.Doubtful() {
+			if r := reader.ReadGroupings(groups.Part(taps).Groupings(), StartSeen); !r.Doubtful() {
 				sure++
 				if r.Best().Pilot != pilot {
 					wrong++
