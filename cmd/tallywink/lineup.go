@@ -87,6 +87,7 @@ type lineupDoc struct {
 	Schema    int          `json:"schema"`
 	Name      string       `json:"name"`
 	Hub       string       `json:"hub"`
+	Reference string       `json:"reference,omitempty"` // the point at which its levels are read
 	Plan      string       `json:"plan"`
 	Forward   bandDoc      `json:"forward"`
 	Effective *string      `json:"effective"`
@@ -97,7 +98,7 @@ type lineupDoc struct {
 }
 
 func newLineupDoc(l *lineup.Lineup) lineupDoc {
-	d := lineupDoc{Schema: answer.Schema, Name: l.Name, Hub: l.Hub, Plan: l.Plan.String(), Forward: bandDoc(l.Forward),
+	d := lineupDoc{Schema: answer.Schema, Name: l.Name, Hub: l.Hub, Reference: l.Reference, Plan: l.Plan.String(), Forward: bandDoc(l.Forward),
 		OffAir: []bandDoc{}, Carriers: []carrierDoc{}, Problems: problemDocs(l.Problems), Notes: problemDocs(l.Notes)}
 	if !l.Effective.IsZero() {
 		day := l.Effective.Format(time.DateOnly)
@@ -139,6 +140,9 @@ func summaryBlock(l *lineup.Lineup) console.Block {
 	text += fmt.Sprintf(": %s plan, forward %s", l.Plan.Name(), l.Forward)
 	if !l.Effective.IsZero() {
 		text += ", effective " + l.Effective.Format(time.DateOnly)
+	}
+	if l.Reference != "" {
+		text += ", levels at " + console.Shown(l.Reference)
 	}
 	counts := map[channelplan.Kind]int{}
 	for _, c := range l.Carriers {
