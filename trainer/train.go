@@ -24,9 +24,7 @@ type TrainOptions struct {
 	Record func(progress.Attempt) error
 	// Exam, where not nil, is the seed of a qualification run.
 	Exam *uint64
-	// RunID is the identity of the run in its records; "" makes one. Known is how often
-	// others took the same seed before.
-	RunID string
+	// Known is how often others took the same seed before.
 	Known int
 	// Scrolls tells that the face scrolls: any size of screen is enough.
 	Scrolls bool
@@ -59,6 +57,9 @@ type ExamResult struct {
 	// others had, as far as the book knows.
 	Before, Known int
 }
+
+// RunName is what a qualification run is called in its records.
+func RunName(seed uint64) string { return fmt.Sprintf("seed %d", seed) }
 
 // examUnit is the lamp's unit in a qualification run: the code's own, as far as
 // that may be shown.
@@ -120,15 +121,8 @@ func NewTraining(o TrainOptions, now time.Time) *Training {
 	t.still = o.Still || t.neverFlashes()
 	if o.Exam != nil {
 		t.exam = lesson.Exam(o.Material, *o.Exam, examUnit(t.code, t.speed.Fastest))
-		t.result = &ExamResult{Run: progress.Run{Name: fmt.Sprintf("seed %d", *o.Exam), ID: o.RunID}, Seed: *o.Exam, Known: o.Known}
-		if t.result.ID == "" {
-			t.result.ID = fmt.Sprintf("%x", now.UnixNano())
-		}
-		for _, r := range progress.RunsOf(o.Attempts) {
-			if r.Name == t.result.Name {
-				t.result.Before++
-			}
-		}
+		t.result = &ExamResult{Run: progress.Run{Name: RunName(*o.Exam), ID: fmt.Sprintf("%016x", rand.Uint64())}, Seed: *o.Exam, Known: o.Known}
+		t.result.Before = progress.TimesTaken(o.Attempts, t.result.Name)
 	}
 	return t
 }

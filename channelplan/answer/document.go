@@ -209,10 +209,10 @@ type DesignDocument struct {
 
 func (a *Answer) design() *DesignDocument {
 	r, _ := a.Shown()
-	if r == nil || a.Lineup == nil || a.Amplifier == nil {
+	if r == nil {
 		return nil
 	}
-	e := a.Lineup.Expect(r.Pilot, a.Amplifier.Design)
+	e := a.expected(r.Pilot)
 	if e.IsZero() {
 		return nil
 	}

@@ -251,12 +251,11 @@ func (a *Answer) Meter() string {
 // Meter says what a meter should show at the system's amplifier at a pilot; "" where the
 // record or the lineup does not say.
 func (s System) Meter(p channelplan.Pilot) string {
-	if s.Lineup == nil || s.Amplifier == nil {
+	text := s.expected(p).Words(p.String())
+	if text == "" {
 		return ""
 	}
-	text := s.Lineup.Expect(p, s.Amplifier.Design).Words(p.String())
-	d := s.Amplifier.Design
-	if text != "" && d.Pad+d.Equalizer != "" {
+	if d := s.Amplifier.Design; d.Pad+d.Equalizer != "" {
 		var fitted []string
 		if d.Pad != "" {
 			fitted = append(fitted, "pad "+wording.Harmless(d.Pad))
@@ -267,6 +266,15 @@ func (s System) Meter(p channelplan.Pilot) string {
 		text += " On record: " + strings.Join(fitted, ", ") + "."
 	}
 	return text
+}
+
+// expected is what the amplifier's design asks for at a pilot; zero where the record or
+// the lineup does not say.
+func (s System) expected(p channelplan.Pilot) lineup.Expected {
+	if s.Lineup == nil || s.Amplifier == nil {
+		return lineup.Expected{}
+	}
+	return s.Lineup.Expect(p, s.Amplifier.Design)
 }
 
 // FindingText says a finding, with its severity and rule.

@@ -1,8 +1,6 @@
 package main
 
 import (
-	cryptorand "crypto/rand"
-	"encoding/hex"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -114,21 +112,10 @@ func (t *training) run(out *console.Console) (int, error) {
 	}
 	if t.qualify {
 		options.Exam = &t.seed
-		var id [8]byte
-		if _, err := cryptorand.Read(id[:]); err != nil {
-			return 0, fmt.Errorf("no random number for the run: %w", err)
-		}
-		options.RunID = hex.EncodeToString(id[:])
-		name := fmt.Sprintf("seed %d", t.seed)
 		names, of := attempts.In(sys.Lamp()).ByTrainee()
 		for i, own := range of {
-			if progress.SameName(names[i], t.trainee) {
-				continue
-			}
-			for _, r := range progress.RunsOf(own) {
-				if r.Name == name {
-					options.Known++
-				}
+			if !progress.SameName(names[i], t.trainee) {
+				options.Known += progress.TimesTaken(own, trainer.RunName(t.seed))
 			}
 		}
 		if options.Known > 0 {

@@ -122,6 +122,17 @@ func RunsOf(attempts []Attempt) []Run {
 	return runs
 }
 
+// TimesTaken returns how many runs of a name there are in attempts.
+func TimesTaken(attempts []Attempt, name string) int {
+	n := 0
+	for _, r := range RunsOf(attempts) {
+		if r.Name == name {
+			n++
+		}
+	}
+	return n
+}
+
 // again reports whether the first two questions of the run that began at start come again
 // at a place.
 func again(old []Attempt, start, at int) bool {
