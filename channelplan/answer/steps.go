@@ -421,12 +421,12 @@ func edgeOfRange(s Situation) []string {
 	}
 	switch s.End {
 	case blink.EndLow:
-		steps = append(steps, "If only the pilot is low, every other channel is too high now: measure it one amplifier upstream, then call the headend. "+
-			"If all are low, look for too large a pad, water, or a lost input upstream.",
+		steps = append(steps, "If only the pilot is low, the rest is too high now: measure it one amplifier upstream, then call the headend. "+
+			"If all are low, look for too large a pad or equalizer, water, or a lost input upstream.",
 			"If at design, or low only in the worst heat, the gain control is in the wrong place in its range. The supervisor decides.")
 	case blink.EndHigh:
-		steps = append(steps, "If only the pilot is high, every other channel is too low now: measure it one amplifier upstream, then call the headend. "+
-			"If all are high, look for a missing pad, or an output set too high upstream.",
+		steps = append(steps, "If only the pilot is high, the rest is too low now: measure it one amplifier upstream, then call the headend. "+
+			"If all are high, look for a missing or too small pad, or an output set too high upstream.",
 			"If at design, or high only in the worst cold, the gain control is in the wrong place in its range. The supervisor decides.")
 	default:
 		if s.Report == nil {
@@ -525,7 +525,7 @@ func withoutPilot(s Situation) []string {
 	last := strings.TrimSpace("All at design: pilot setting or AGC module. The supervisor decides. " + aboutSpare(s))
 	return []string{
 		first, meterBeside(what),
-		fmt.Sprintf("If only the pilot is low, measure it one amplifier upstream: if low there, call the headend; if not, look for a suck-out or trap. "+
+		fmt.Sprintf("If only the pilot is low, measure it one amplifier upstream: if low there, call the headend; if not, look for a suck-out, trap or water. "+
 			"If all are low, go %s to the first locked amplifier; the fault is after it.", upstream),
 		last,
 	}

@@ -125,8 +125,8 @@ func TestY4MThatCannotBeRead(t *testing.T) {
 		"10 bit":                 {"YUV4MPEG2 W4 H2 F25:1 C420p10\n", "the color space is 420p10, but only 8-bit"},
 		"no end of the header":   {"YUV4MPEG2 " + strings.Repeat("X", 5000), "the header line does not end"},
 		"a header cut short":     {"YUV4MPEG2 W4 H", "the header line does not end"},
-		"a picture cut short":    {head + "FRAME\n1234567", "picture 1: the video ends in the"},
-		"the second cut short":   {head + "FRAME\n12345678FRA", "picture 2: the video ends in the"},
+		"a picture cut short":    {head + "FRAME\n1234567", "picture 1: the video ends in the middle of it; copy"},
+		"the second cut short":   {head + "FRAME\n12345678FRA", "picture 2: the video ends in the middle of it"},
 		"pictures larger than said": {head + "FRAME\n1234567890FRAME\n1234567890",
 			"picture 2: it should start with FRAME; the header says 4 x 2, but the pictures are not that size"},
 	} {

@@ -256,7 +256,7 @@ func TestFaultsInBranches(t *testing.T) {
 	assert.Contains(t, texts[0], "not a valid pilot for AA-1 (outside-forward)")
 	assert.Contains(t, texts[1], "there at CC-0 and lost at CC-1")
 	assert.Contains(t, texts[2], "lost from AA-2 on")
-	assert.Contains(t, texts[2], "AA-1 and the spans before: their lamps can't")
+	assert.Contains(t, texts[2], "AA-1 and the spans before: their lamps can't show it")
 
 	// An amplifier between that was read otherwise is where to look.
 	const line = "H-1,N,116,digital,,,\nH-2,N,116,digital,,,H-1\nH-3,N,116,digital,,,H-2\n"
@@ -296,7 +296,7 @@ func TestFaultsInBranches(t *testing.T) {
 	// A node written in two ways is one.
 	texts, _ = faultsOf(t, "T-1,K1,116,digital,,,\nT-2,k1,116,digital,,,T-1\n", nil, "T-1 holding", "T-2 holding")
 	require.Len(t, texts, 1)
-	assert.Contains(t, texts[0], "the fault is at the node, or")
+	assert.Contains(t, texts[0], "the fault is at the node, or upstream of T-1")
 }
 
 // Evidence of every kind, each by hand.
