@@ -26,11 +26,14 @@ type Lamp struct {
 	From time.Duration
 	// Unsteady tells that its levels changed too much to be believed.
 	Unsteady bool
+	// Coarse tells that a picture lasts longer than a unit, so that marks can pass
+	// between two pictures.
+	Coarse bool
 }
 
-// Doubtful reports whether the lamp's best candidate is not sure, or its
-// brightness not steady enough to be believed.
-func (l Lamp) Doubtful() bool { return l.Unsteady || l.TimedResult.Doubtful() }
+// Doubtful reports whether the lamp's best candidate is not sure, its brightness not
+// steady enough to be believed, or pictures come too seldom for it.
+func (l Lamp) Doubtful() bool { return l.Unsteady || l.Coarse || l.TimedResult.Doubtful() }
 
 // Clip is what moving pictures come to.
 type Clip struct {
@@ -173,6 +176,7 @@ func (t *track) Add(seconds, bright float64) {
 // the context's.
 func (s *Seen) Read(ctx context.Context, reader *reading.TimedReader) (*Clip, error) {
 	c := &Clip{Width: s.Width, Height: s.Height, Pictures: s.Pictures, Length: s.Length, Even: s.Even}
+	reader = reader.Sampled(s.Step)
 	results := make([]reading.TimedResult, len(s.Blinking))
 	errs := make([]error, len(s.Blinking))
 	var wait sync.WaitGroup
@@ -189,7 +193,8 @@ func (s *Seen) Read(ctx context.Context, reader *reading.TimedReader) (*Clip, er
 		return c, ctx.Err()
 	}
 	for i, b := range s.Blinking {
-		l := Lamp{TimedResult: results[i], X: b.X, Y: b.Y, Size: b.Size, From: b.From, Unsteady: b.Unsteady}
+		l := Lamp{TimedResult: results[i], X: b.X, Y: b.Y, Size: b.Size, From: b.From, Unsteady: b.Unsteady,
+			Coarse: results[i].Unit > 0 && results[i].Unit < s.Step}
 		switch {
 		case l.Fit > surelyFit, l.Fit > leastFit && b.Clarity > clear:
 			for i := range l.Sequence {

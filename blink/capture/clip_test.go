@@ -13,6 +13,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -257,6 +258,63 @@ func TestClips(t *testing.T) {
 			assert.LessOrEqual(t, hidden, c.n/4)
 		})
 	}
+}
+
+// Cameras that are slow, at every length of a unit, and hands that shake: most clips
+// are read right, and of what is called sure nearly all is right. At 12 and at 24
+// pictures a second a picture's time is no multiple of a sample's.
+func TestSlowCameras(t *testing.T) {
+	type class struct {
+		rate  float64 // pictures a second
+		unit  time.Duration
+		shake float64
+	}
+	var classes []class
+	for _, rate := range []float64{8, 10, 12, 15, 24} {
+		for _, unit := range []time.Duration{100, 120, 130, 200} {
+			classes = append(classes, class{rate, unit * time.Millisecond, 1.5})
+		}
+	}
+	classes = append(classes, class{15, 200 * time.Millisecond, 12}, class{30, 150 * time.Millisecond, 12})
+	const each = 12
+	var sure, wrong atomic.Int64
+	t.Run("clips", func(t *testing.T) {
+		for _, c := range classes {
+			t.Run(fmt.Sprintf("%v a second, units of %v, shake %v", c.rate, c.unit, c.shake), func(t *testing.T) {
+				t.Parallel()
+				right := 0
+				for i := range each {
+					random := rand.New(rand.NewPCG(77, uint64(i)))
+					v := view{width: 160, height: 120, rate: c.rate, noise: 3, texture: 25, shake: c.shake, seconds: 3 * 46 * c.unit.Seconds()}
+					if c.shake > 2 {
+						v.width, v.height = 320, 240
+					}
+					signal := anySignal(random)
+					v.lamps = []filmed{lampOf(signal, c.unit, float64(v.width)*(0.25+random.Float64()/2), float64(v.height)*(0.25+random.Float64()/2), 13, random)}
+					clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
+					require.NoError(t, err)
+					if len(clip.Lamps) == 0 {
+						continue
+					}
+					l := clip.Lamps[0]
+					if l.Best().Signal == signal {
+						right++
+					}
+					switch {
+					case l.Doubtful():
+					case l.Best().Signal == signal:
+						sure.Add(1)
+					default:
+						wrong.Add(1)
+						t.Logf("%d: %v read as %v", i, signal, l.Best())
+					}
+				}
+				assert.GreaterOrEqual(t, right, each*3/4)
+			})
+		}
+	})
+	assert.LessOrEqual(t, wrong.Load(), int64(1), "of %d that are sure", sure.Load())
+	assert.Greater(t, sure.Load(), int64(each*len(classes)*3/4))
 }
 
 // Two lamps in view, each with its own unit, and lights that are none: a

@@ -83,8 +83,11 @@ type Seen struct {
 	Width, Height int // of a picture, in pixels
 	Pictures      int
 	Length        time.Duration
-	Even          bool       // see [Clip]
-	Blinking      []Blinking // what may be a lamp, the strongest first
+	Even          bool // see [Clip]
+	// Step is the usual time from one picture to the next where they come at even
+	// times, else 0.
+	Step     time.Duration
+	Blinking []Blinking // what may be a lamp, the strongest first
 }
 
 // Blinking is a place in the pictures where something blinks.
@@ -104,6 +107,9 @@ func (l *Live) Look() *Seen { return l.seen(l.finder.Look()) }
 // seen takes spots for what may be lamps.
 func (l *Live) seen(spots []*spot.Spot) *Seen {
 	seen := &Seen{Width: l.width, Height: l.height, Pictures: l.pictures, Length: l.last.at, Even: l.longest < l.shortest+l.shortest/2}
+	if seen.Even && l.pictures > 1 {
+		seen.Step = l.last.at / time.Duration(l.pictures-1)
+	}
 	for _, s := range spots {
 		t := s.Follow.(*track)
 		if pieces := t.finish(); t.plausible(pieces) {

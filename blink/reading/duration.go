@@ -25,8 +25,13 @@ type DurationModel struct {
 	Wide      float64       // that of the others
 	WideShare float64       // the share of the others
 	Edge      time.Duration // standard deviation of where an end is found
+	// Step is the time from one sample or picture to the next, 0 where light is
+	// observed without steps. An end lies anywhere between two samples, and a
+	// stretch may pass between two.
+	Step time.Duration
 	// Lost is the chance that a stretch is not observed at all, and with it
-	// both its ends; one of a unit, longer ones proportionally less.
+	// both its ends; one of a unit, longer ones proportionally less. To that
+	// comes the chance that it passes between two samples.
 	Lost float64
 	// False is the chance that a stretch is broken by one that was not sent,
 	// and FalseLength how long such a one is on average.
@@ -56,8 +61,8 @@ var AssumedDurations = DurationModel{
 // variances returns those of the logarithm of an observed length around
 // seconds, for most lengths and for the others.
 func (m DurationModel) variances(seconds, jitter float64) (most, wide float64) {
-	edge := m.Edge.Seconds() * math.Sqrt2 / seconds
-	edge *= edge
+	end := m.Edge.Seconds()*m.Edge.Seconds() + m.Step.Seconds()*m.Step.Seconds()/12 // the second is uniform
+	edge := 2 * end / (seconds * seconds)
 	return jitter*jitter + edge, m.Wide*m.Wide + edge
 }
 
@@ -97,8 +102,15 @@ func (m DurationModel) excess(seconds, sent, jitter float64) float64 {
 	return (1-m.WideShare)*of(most) + m.WideShare*of(wide)
 }
 
-// lost is the chance that a stretch of so many units is not observed.
-func (m DurationModel) lost(units int) float64 { return m.Lost / float64(units) }
+// lost is the chance that a stretch of so many units, of so many seconds each, is
+// not observed.
+func (m DurationModel) lost(units int, unit float64) float64 {
+	between := 0.0
+	if step := m.Step.Seconds(); step > 0 {
+		between = max(1-float64(units)*unit/step, 0)
+	}
+	return max(between, m.Lost/float64(units))
+}
 
 // falseOf is the density of a false stretch of so many seconds.
 func (m DurationModel) falseOf(seconds float64) float64 {
@@ -152,12 +164,38 @@ func (m DurationModel) strangers(seen []blink.Interval) float64 {
 			ways = append(ways, m.repeating(inner, period, jitter)-math.Log(magnitudes)*float64(freeLengths(inner, period)))
 		}
 	}
+	ways = append(ways, m.memoryless(inner)-math.Log(magnitudes))
 	top := slices.Max(ways)
 	sum := 0.0
 	for _, w := range ways {
 		sum += math.Exp(w - top)
 	}
 	return ends + top + math.Log(sum/float64(len(ways)))
+}
+
+// memoryless is the logarithm of the density of intervals of a light that goes on and
+// off at random, as noise between two levels does: their lengths are exponential or,
+// where light is sampled, geometric in steps. Their mean is summed over by Laplace's
+// approximation.
+func (m DurationModel) memoryless(seen []blink.Interval) float64 {
+	n, sum := float64(len(seen)), 0.0
+	step := m.Step.Seconds()
+	for _, iv := range seen {
+		d := iv.Duration.Seconds()
+		if step > 0 {
+			d = max(math.Round(d/step), 1)
+		}
+		sum += d
+	}
+	scale := math.Log(2*math.Pi/n) / 2
+	if step == 0 {
+		return -n*(math.Log(sum/n)+1) + scale
+	}
+	logs := 0.0
+	if p := n / sum; p < 1 {
+		logs = n*math.Log(p) + (sum-n)*math.Log(1-p)
+	}
+	return logs - n*math.Log(step) + scale
 }
 
 // freeLengths is how many lengths a light has that repeats itself after a

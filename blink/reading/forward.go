@@ -296,7 +296,7 @@ func newLengths(m DurationModel, units []int, p pace) *lengths {
 	t := &lengths{model: m, units: units, unit: math.Exp(p.logUnit), jitter: p.jitter,
 		lost: memory[:n], density: memory[n : 2*n], longer: memory[2*n : 3*n], densityBroken: memory[3*n : 4*n], longerBroken: memory[4*n:]}
 	for _, u := range units {
-		t.lost[u] = m.lost(u)
+		t.lost[u] = m.lost(u, t.unit)
 	}
 	return t
 }

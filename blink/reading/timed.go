@@ -134,6 +134,14 @@ func NewTimedReader(code *blink.Code, model DurationModel, prior func(channelpla
 	return r
 }
 
+// Sampled returns the reader for light that was sampled at even steps, see
+// [DurationModel.Step]. It shares its tables with r.
+func (r *TimedReader) Sampled(step time.Duration) *TimedReader {
+	sampled := *r
+	sampled.model.Step = max(step, 0)
+	return &sampled
+}
+
 // group is a group of signals with the lengths of their stretches, alone and
 // together with the sums of three in a row.
 type group struct {

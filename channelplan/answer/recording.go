@@ -107,8 +107,8 @@ func (r *Recording) places() []Place {
 	return places
 }
 
-// fewSamples a second are asked for, to see a short mark; a frame that was read
-// from fewer than sparse is not believed.
+// fewSamples a second are needed to see a short mark; a frame that was read from
+// fewer than sparse, or than one a unit, is not believed.
 const (
 	fewSamples = 10
 	sparse     = 8
@@ -124,7 +124,8 @@ func (r *Recording) sparse() bool {
 	case r.Doubtful():
 		return rate < fewSamples
 	}
-	return rate < sparse && r.Best().Signal.State.ShowsFrame()
+	perUnit := rate * r.Unit.Seconds()
+	return (rate < sparse || r.Unit > 0 && perUnit < 1) && r.Best().Signal.State.ShowsFrame()
 }
 
 // objection says why a recording is doubtful however probable its best

@@ -1,6 +1,7 @@
 package spot
 
 import (
+	"iter"
 	"math"
 	"runtime"
 	"slices"
@@ -21,6 +22,17 @@ type Spot struct {
 
 	cells   []int // of the grid
 	weights []float32
+	ended   bool // the camera was turned, and its place is not known any more
+}
+
+// follow has a follower take in a spot's brightness in pictures.
+func (s *Spot) follow(of []still, into Follower) {
+	if s.ended {
+		return
+	}
+	for _, p := range of {
+		into.Add(p.at.Seconds(), s.bright(p))
+	}
 }
 
 // Follower takes a spot's brightness as it comes: in seconds since the
@@ -92,14 +104,20 @@ func (a *Averaged) Take(top int, rows []uint8) { a.grid.fill(top, rows, a.width)
 func (f *Finder) Add(at, until time.Duration, picture *Averaged) {
 	g := picture.grid
 	f.size = gridSize{g.width, g.height, g.cell}
-	v := f.steady.see(g)
+	era := f.steady.era
+	v, ok := f.steady.see(g)
+	if f.steady.era != era {
+		f.endEra()
+	}
+	if !ok {
+		return // nobody knows what it shows at which place: a gap
+	}
 	cells := make([]uint16, len(g.bright))
 	g.shifted(v.dx, v.dy, brightScale/v.gain, cells)
 	f.bytes += 2 * len(cells)
 	// A picture shown for long, as in a GIF, counts for all that time, in so
 	// many samples at most.
-	step := max(longestStep, (until-at)/mostSamples)
-	for t := at; t < until || t == at; t += step {
+	for t := range samples(at, until) {
 		f.window = append(f.window, still{t, cells, v.dx, v.dy})
 	}
 	switch full := f.bytes > maxWindowBytes || at-f.window[0].at > maxWindow; {
@@ -108,6 +126,17 @@ func (f *Finder) Add(at, until time.Duration, picture *Averaged) {
 	case full:
 		f.endWindow()
 	}
+}
+
+// endEra ends all spots: where they are in the pictures to come is not known.
+func (f *Finder) endEra() {
+	if !f.rolling {
+		f.Finish()
+	}
+	for _, s := range f.Spots {
+		s.ended = true
+	}
+	f.window, f.bytes = nil, 0
 }
 
 // forget drops the oldest quarter of the window.
@@ -138,9 +167,7 @@ func (f *Finder) Look() []*Spot {
 	for i, s := range all {
 		now := *s
 		now.Follow = f.newFollower()
-		for _, p := range f.window {
-			now.Follow.Add(p.at.Seconds(), s.bright(p))
-		}
+		s.follow(f.window, now.Follow)
 		all[i] = &now
 	}
 	return all
@@ -162,6 +189,20 @@ const (
 	mostSamples = 1000
 )
 
+// samples are the times at which a picture shown from at until then counts as one
+// sample each. They are spread evenly over that time: a last one close to the
+// next picture would be averaged with it.
+func samples(at, until time.Duration) iter.Seq[time.Duration] {
+	n := min(max((until-at+longestStep-1)/longestStep, 1), mostSamples)
+	return func(yield func(time.Duration) bool) {
+		for i := range n {
+			if !yield(at + (until-at)*i/n) {
+				return
+			}
+		}
+	}
+}
+
 // Finish ends the movie: what has come is looked through.
 func (f *Finder) Finish() {
 	if len(f.window) > 0 {
@@ -179,9 +220,7 @@ func (f *Finder) endWindow() {
 		}
 	}
 	for _, s := range f.Spots {
-		for _, p := range f.window {
-			s.Follow.Add(p.at.Seconds(), s.bright(p))
-		}
+		s.follow(f.window, s.Follow)
 	}
 	f.window, f.bytes = nil, 0
 }
@@ -189,7 +228,7 @@ func (f *Finder) endWindow() {
 // known reports whether a spot lies on one of others.
 func known(others []*Spot, s *Spot) bool {
 	for _, other := range others {
-		if math.Hypot(s.X-other.X, s.Y-other.Y) < max(s.Size, other.Size)/2+4 {
+		if !other.ended && math.Hypot(s.X-other.X, s.Y-other.Y) < max(s.Size, other.Size)/2+4 {
 			return true
 		}
 	}

@@ -214,6 +214,8 @@ type steadier struct {
 	base         view // of the patterns' picture against the first one
 	last         view // of the last picture against the patterns'
 	lost         int  // pictures since the marks were last found
+	found        int  // pictures in a row in which they were found, until they are proven
+	era          int  // how often the place was lost, see [steadier.see]
 	errs         []float32
 }
 
@@ -224,14 +226,20 @@ const (
 	moved = 0.15
 	// patience is for how many pictures the marks may be out of sight.
 	patience = 20
+	// proven is in how many pictures in a row marks must have been found again to be
+	// marks: noise is not.
+	proven = 20
 	// disagree is the error, in marks' slopes, from which marks are not found
 	// again. Where there is but noise, the steepest places of one picture
 	// have half their slope or more as an error in the next.
 	disagree = 0.35
 )
 
-// see returns how a picture differs from the first one.
-func (s *steadier) see(g *grid) view {
+// see returns how a picture differs from the first one, and whether that is known.
+// Where proven marks are gone for good the camera was turned: nobody knows where
+// things are now in the first picture, and a new era begins. Before noise, or
+// nothing, there is nothing to steady by: the camera is taken to be still.
+func (s *steadier) see(g *grid) (view, bool) {
 	s.coarseGrid = g.coarser(coarser, s.coarseGrid)
 	if s.fine.marks == nil && s.base.gain == 0 {
 		s.base = view{gain: 1}
@@ -239,29 +247,36 @@ func (s *steadier) see(g *grid) view {
 	}
 	if !s.fine.spread && !s.coarse.spread {
 		s.take(g) // perhaps there is more to be seen by now
-		return s.base
+		return s.base, true
 	}
 	v, found := s.find(g)
 	far := float32(moved * float64(min(g.width, g.height)))
 	away := max(abs(v.dx), abs(v.dy))
 	if !found || away > 3*far {
-		if s.lost++; s.lost < patience {
-			return s.base.then(s.last) // something passes: wait
+		noise := s.found < proven
+		if noise {
+			s.found = 0
 		}
-		// The camera was turned, or what was taken for marks was noise: go on
-		// from here.
+		if s.lost++; s.lost < patience {
+			return s.base.then(s.last), noise // something passes: wait
+		}
 		s.base = s.base.then(s.last)
+		if !noise {
+			s.era++
+		}
 		s.take(g)
-		return s.base
+		return s.base, true
 	}
-	s.lost = 0
+	s.lost = max(s.lost-2, 0)
+	s.found++
 	s.last = v
 	total := s.base.then(v)
 	if away > far {
 		s.base = total
 		s.take(g)
+		s.found = proven // where they were taken is known
 	}
-	return total
+	return total, true
 }
 
 // find looks for the marks in a picture, from where they were last, and from
@@ -295,8 +310,7 @@ func (s *steadier) find(g *grid) (best view, found bool) {
 
 // take takes new marks.
 func (s *steadier) take(g *grid) {
-	s.lost = 0
-
+	s.lost, s.found = 0, 0
 	s.fine = patternOf(g)
 	s.coarse = patternOf(s.coarseGrid)
 	s.last = view{gain: 1}

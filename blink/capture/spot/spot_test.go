@@ -68,7 +68,7 @@ func TestSteadying(t *testing.T) {
 	still := textured(0, 0, 1, 0, random)
 	for _, c := range []struct{ dx, dy, gain float64 }{{0, 0, 1}, {0.4, -0.3, 1}, {2.2, 1.7, 0.9}, {4.5, -3.1, 1.2}, {1, -1, 0.8}, {-5, 2, 1}} {
 		g := textured(c.dx, c.dy, c.gain, 1.5, random)
-		v := s.see(g)
+		v, _ := s.see(g)
 		assert.InDelta(t, c.dx, v.dx, 0.15, "%+v", c)
 		assert.InDelta(t, c.dy, v.dy, 0.15, "%+v", c)
 		assert.InEpsilon(t, c.gain, v.gain, 0.02, "%+v", c)
@@ -92,7 +92,7 @@ func TestNoiseIsNotFollowed(t *testing.T) {
 		for i := range g.bright {
 			g.bright[i] = 60 + float32(3*random.NormFloat64())
 		}
-		v := s.see(g)
+		v, _ := s.see(g)
 		assert.InDelta(t, 0, v.dx, 1e-6)
 		assert.InDelta(t, 0, v.dy, 1e-6)
 	}
