@@ -1,11 +1,11 @@
 //go:build ignore
 
-// Growth runs the program on the worst shapes that its input can have, at three sizes,
-// and prints the processor time, the memory and the exponent with which time grows. It
-// fails where that is above 1.3 between the two largest sizes, or where memory passes the
-// README's limit. Times below a third of a second are too short to tell, and pass.
+// Growth runs the program on worst-case input shapes, each at three sizes, and prints the
+// processor time, the memory, and the exponent at which time grows. It fails if that
+// exponent is above 1.3 between the two largest sizes, or if memory passes the README's
+// limit. Times below a third of a second are too short to judge, and pass.
 //
-//	go run .ci/growth.go [NAME]   all shapes, or those whose name has NAME in it
+//	go run .ci/growth.go [NAME]   all shapes, or those whose name contains NAME
 package main
 
 import (
@@ -28,7 +28,7 @@ const (
 type shape struct {
 	name  string
 	sizes [3]int
-	args  string // of the program, in the folder of its files
+	args  string // arguments of the program, which runs in the folder of its files
 	write func(file func(name string) io.Writer, n int)
 }
 
@@ -104,7 +104,7 @@ var shapes = []shape{
 		func(file func(string) io.Writer, n int) {
 			w := file("trace.csv")
 			fmt.Fprintln(w, "seconds,brightness")
-			for i := range 1800 { // of holding: 6 lit, 4 dark, 6 lit, 18 dark
+			for i := range 1800 { // state holding: 6 lit, 4 dark, 6 lit, 18 dark
 				at := i % 204
 				lit := at < 36 || at >= 60 && at < 96
 				fmt.Fprintf(w, "%.3f,%d\n", float64(i)/30, map[bool]int{true: 90, false: 10}[lit])
@@ -139,7 +139,7 @@ var shapes = []shape{
 		}},
 }
 
-// before names what stands before the i-th of a chain.
+// before returns the name of the element before the i-th in a chain.
 func before(letter string, i int) string {
 	if i == 0 {
 		return ""
@@ -169,7 +169,7 @@ func main() {
 		var seconds, mb [3]float64
 		for k, n := range s.sizes {
 			seconds[k], mb[k] = measure(folder, program, s, n)
-			again, most := measure(folder, program, s, n) // machines are shared: the better of two
+			again, most := measure(folder, program, s, n) // machines are shared: keep the better of two
 			seconds[k], mb[k] = min(seconds[k], again), max(mb[k], most)
 		}
 		exponent := math.Log2(seconds[2] / seconds[1])

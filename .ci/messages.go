@@ -1,6 +1,6 @@
-// Messages lists every text of the program, to be read in one sitting: the
-// strings of two words and more that stand in its code, in order, each with its
-// line. Run it as: go run .ci/messages.go
+// Messages lists every text of the program, to be read in one sitting: the strings of two
+// or more words in its code, in order, each with its line. Run it with: go run
+// .ci/messages.go
 package main
 
 import (
@@ -16,7 +16,7 @@ import (
 	"strings"
 )
 
-// worded finds two words with a blank between.
+// worded matches two words with a space between them.
 var worded = regexp.MustCompile(`\pL[^ ]* [^ ]*\pL`)
 
 func main() {

@@ -1,27 +1,26 @@
-// Package blink is the Tally code: how a lamp tells, by counted pulses, which
-// pilot an amplifier's automatic gain control follows, and in which state it
-// is.
+// Package blink implements the Tally code: a lamp shows, in counted pulses, which pilot
+// an amplifier's automatic gain control follows and what state it is in.
 //
-// A frame is four groups of pulses: head, tens, units, check. A group is one
-// digit in bi-quinary, as on an abacus: a long pulse counts five, a short one
-// counts one, and zero is ten, two longs. The head tells the kind of carrier
-// and whether the channel is 100 or more; tens and units are the last two
-// digits of the channel; the check digit, by Damm's rule, catches every
-// single wrong digit and every swap of neighbors. Channel 116 digital has
-// head 7, digits 1 and 6, and check 7:
+// A frame is four groups of pulses: head, tens, units, check. A group is one digit in
+// bi-quinary, as on an abacus: a long pulse counts five, a short pulse counts one, and
+// zero is ten, two longs. The head gives the kind of carrier and whether the channel is
+// 100 or more. Tens and units are the last two digits of the channel. The check digit,
+// by Damm's rule, catches every single wrong digit and every swap of neighbors. Channel
+// 116 digital has head 7, digits 1 and 6, and check 7:
 //
 //	_.. . _. _..
 //
-// What is not a frame is a lock state with a rhythm of its own: see [State].
+// A lamp that does not show a frame shows a lock state with its own rhythm: see
+// [State].
 //
-// The code is a value, [Tally], and another code is another value, such as
-// package sheet reads from a file: other marks, other groups, as many as it has,
-// other rhythms. [Code.Flaws] says what keeps a value from being one. Encoding is [Code.Encode] (marks) and
-// [Code.Signal] (timed intervals); [Code.Pilot] reads digits strictly.
-// To read what a person saw, mistakes included, use package blink/reading.
+// The code is a value, [Tally]. Another code is another value, for example one that
+// package sheet reads from a file: it has its own marks, groups and rhythms.
+// [Code.Flaws] returns what is wrong with such a value. [Code.Encode] returns marks and
+// [Code.Signal] timed intervals; [Code.Pilot] reads digits strictly. To read what a
+// person saw, mistakes included, use package blink/reading.
 //
-// The package has no clock and no I/O. Its limit on flashing light,
-// [CheckShown], is for whoever shows what it computes.
+// The package has no clock and no I/O. Its limit on flashing light, [CheckShown], is
+// for callers that show what it computes.
 package blink
 
 import (
@@ -56,8 +55,7 @@ func (s Source) String() string {
 	return sourceWords[s]
 }
 
-// ParseSource reads the word of a source, and reports whether there is such a
-// one.
+// ParseSource reads the word of a source, and reports whether there is such a source.
 func ParseSource(word string) (Source, bool) {
 	i := slices.Index(sourceWords[:], word)
 	return Source(max(i, 0)), i >= 0
@@ -67,8 +65,8 @@ func ParseSource(word string) (Source, bool) {
 type GroupRule struct {
 	Name string // what a technician calls it
 	From Source
-	// DropZero tells that a leading zero of the channel is not sent, and no
-	// group in its place: frames are then not all of one length.
+	// DropZero means that a leading zero of the channel is not sent and its group is left
+	// out. Frames then differ in length.
 	DropZero bool
 }
 
@@ -83,7 +81,7 @@ type Head struct {
 	Digit int // 0 to 9
 }
 
-// Timing is a code's durations, in units but for the units themselves.
+// Timing holds a code's durations, in units except for the unit fields themselves.
 type Timing struct {
 	Unit     time.Duration // the unit as sent
 	MinUnit  time.Duration // the fastest and slowest unit to compute or decode
@@ -101,32 +99,32 @@ type Beat struct {
 	Units int // 1 or more
 }
 
-// Code is a counted-pulse code as a value: nothing in the encoder or the
-// reader knows more of a code than this.
+// Code is a counted-pulse code as a value. The encoder and the reader know nothing else
+// about a code.
 type Code struct {
 	Name     string // what it is called
 	Timing   Timing
 	Patterns [10]Group   // the marks of each digit
 	Groups   []GroupRule // the groups of a frame, in order
 	Heads    []Head      // the kinds of carrier it can name
-	// HundredAdds is added to the head digit where the channel is 100 or more.
+	// HundredAdds is added to the head digit if the channel is 100 or more.
 	HundredAdds  int
-	Check        CheckRule // asked only where a group is FromCheck
+	Check        CheckRule // used only if a group is FromCheck
 	FirstChannel int       // the channels it can name
 	LastChannel  int
-	// Rhythms holds one period of each state that has a rhythm of its own;
-	// nil for the states that show the frame or no change at all.
+	// Rhythms holds one period of each state that has its own rhythm. It is nil for the
+	// states that show the frame and for those that never change.
 	Rhythms [stateCount][]Beat
-	// EdgeRests holds what stands in place of the rest after a frame when
-	// the state is edge, by the end of the range.
+	// EdgeRests holds what is sent instead of the rest after a frame when the state is
+	// edge, by end of the range.
 	EdgeRests [endCount][]Beat
 }
 
 // Tally is the Tally code.
 var Tally = &Code{
 	Name: "Tally",
-	// 1:3 is the ratio of Morse's dot and dash, ITU-R M.1677-1; the gaps are
-	// wider than Morse's, since the reader counts and does not listen.
+	// 1:3 is the ratio of Morse's dot and dash, ITU-R M.1677-1. The gaps are wider than
+	// Morse's, since the reader counts instead of listening.
 	Timing: Timing{
 		Unit: 200 * time.Millisecond, MinUnit: 100 * time.Millisecond, MaxUnit: 400 * time.Millisecond,
 		Short: 1, Long: 3, MarkGap: 1, GroupGap: 4, Rest: 12,
@@ -137,14 +135,14 @@ var Tally = &Code{
 	Groups: []GroupRule{
 		{Name: "head", From: FromKind}, {Name: "tens", From: FromTens}, {Name: "units", From: FromUnits}, {Name: "check", From: FromCheck},
 	},
-	// 4 and 9 are kept for an OFDM pilot; 0 and 5 are no heads.
+	// 4 and 9 are reserved for an OFDM pilot; 0 and 5 are not heads.
 	Heads:        []Head{{channelplan.Analog, 1}, {channelplan.Digital, 2}, {channelplan.CW, 3}},
 	HundredAdds:  5,
 	Check:        Damm,
 	FirstChannel: 1,
 	LastChannel:  199,
-	// Named and classed as lights at sea are, IHO Dictionary S-32; all differ
-	// by proportion alone, so a reader need not know the unit.
+	// Named and classed like lights at sea, IHO Dictionary S-32. They differ in proportion
+	// alone, so a reader need not know the unit.
 	Rhythms: [stateCount][]Beat{
 		Manual:  {{true, 16}, {false, 4}},
 		Thermal: {{true, 12}, {false, 4}, {true, 4}, {false, 4}},
@@ -158,7 +156,7 @@ var Tally = &Code{
 	},
 }
 
-// The reasons why digits or a pilot do not belong to a code.
+// Errors for digits or a pilot that a code does not have.
 var (
 	ErrChannel = errors.New("no such channel in the code")
 	ErrKind    = errors.New("no such carrier in the code")
@@ -167,8 +165,8 @@ var (
 	ErrNoPilot = errors.New("the digits do not name a pilot")
 )
 
-// Rules returns the groups of a pilot's frame, in order: those of the code,
-// less the ones that carry a leading zero which is not sent.
+// Rules returns the groups of a pilot's frame, in order: the code's groups without
+// those that carry a leading zero that is not sent.
 func (c *Code) Rules(p channelplan.Pilot) []GroupRule {
 	rules := make([]GroupRule, 0, len(c.Groups))
 	for _, g := range c.Groups {
@@ -185,8 +183,7 @@ func (c *Code) Checks() bool {
 	return checks
 }
 
-// Group returns the group of frames that carries something; ok tells whether
-// there is one.
+// Group returns the group that carries a source; ok reports whether there is one.
 func (c *Code) Group(from Source) (rule GroupRule, ok bool) {
 	i := slices.IndexFunc(c.Groups, func(g GroupRule) bool { return g.From == from })
 	if i < 0 {
@@ -195,7 +192,7 @@ func (c *Code) Group(from Source) (rule GroupRule, ok bool) {
 	return c.Groups[i], true
 }
 
-// FrameLengths returns how few and how many groups a frame has.
+// FrameLengths returns the smallest and the largest number of groups in a frame.
 func (c *Code) FrameLengths() (least, most int) {
 	return len(c.Rules(channelplan.Pilot{Channel: c.FirstChannel})), len(c.Rules(channelplan.Pilot{Channel: c.LastChannel}))
 }
@@ -232,8 +229,8 @@ func (c *Code) Digits(p channelplan.Pilot) ([]int, error) {
 	return digits, nil
 }
 
-// Pilots calls yield with every pilot the code can name, in order of kind and
-// channel, until yield returns false. It can be ranged over.
+// Pilots calls yield with every pilot the code can name, in order of kind and channel,
+// until yield returns false. Use it with range.
 func (c *Code) Pilots(yield func(channelplan.Pilot) bool) {
 	for _, h := range c.Heads {
 		for n := c.FirstChannel; n <= c.LastChannel; n++ {
@@ -244,9 +241,8 @@ func (c *Code) Pilots(yield func(channelplan.Pilot) bool) {
 	}
 }
 
-// Pilot returns the pilot that the digits of a frame name, one digit a group.
-// It forgives nothing: the error wraps [ErrLength], [ErrCheck] or
-// [ErrNoPilot].
+// Pilot returns the pilot that a frame's digits name, one digit per group. It is
+// strict: the error wraps [ErrLength], [ErrCheck] or [ErrNoPilot].
 func (c *Code) Pilot(digits []int) (channelplan.Pilot, error) {
 	for _, d := range digits {
 		if d < 0 || d > 9 {

@@ -15,7 +15,7 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// Examples of the code's specification.
+// The examples in the code's specification.
 func TestExamplesOfTheSpecification(t *testing.T) {
 	for _, c := range []struct {
 		pilot  channelplan.Pilot
@@ -69,7 +69,7 @@ func TestDammPublishedExample(t *testing.T) {
 	assert.Equal(t, 0, Damm.Digit([]int{5, 7, 2, 4}), "with its check digit a number comes out as 0")
 }
 
-// Source: as above: the property the table is chosen for.
+// Same source: the property for which the table was chosen.
 func TestDammTableIsTotallyAntiSymmetric(t *testing.T) {
 	for c := range 10 {
 		assert.Zero(t, dammTable[c][c])
@@ -114,8 +114,8 @@ func TestEverySingleWrongDigitAndEverySwapIsCaught(t *testing.T) {
 	assert.Greater(t, swaps, 1000)
 }
 
-// The figure the specification gives for a start at the wrong group, over the
-// 474 pilots of the listed channels.
+// The specification's figure for starting at the wrong group, over the 474 pilots of
+// the listed channels.
 func TestRotationsThatReadAsAnotherPilot(t *testing.T) {
 	rotated := 0
 	for p := range Tally.Pilots {
@@ -354,7 +354,7 @@ func TestSignalRefuses(t *testing.T) {
 	}
 }
 
-// The rhythms as the code's specification has them, in units, '+' lit.
+// The rhythms in the code's specification, in units; '+' is lit.
 func TestRhythmsOfTheSpecification(t *testing.T) {
 	inUnits := func(s Signal) string {
 		const unit = 200 * time.Millisecond
@@ -377,7 +377,7 @@ func TestRhythmsOfTheSpecification(t *testing.T) {
 	assert.Equal(t, frame+" -6 +8 -6 +8 -12", inUnits(Signal{State: Edge, End: EndHigh, Pilot: p}))
 }
 
-// Every character that is taken for a mark.
+// Every character that is read as a mark.
 func TestEveryWrittenMark(t *testing.T) {
 	for marks, written := range map[string]string{
 		".": ".·•∙⋅●‧．", "..": "‥", "...": "…", "_": "_-‐‑‒–—―−＿－", "?": "?xX？", "*": "*",
@@ -419,7 +419,7 @@ func TestParseDigits(t *testing.T) {
 	}
 }
 
-// What the API lets one ask for is answered or refused, never a panic.
+// Anything the API lets a caller ask for is answered or refused, and never panics.
 func TestOddValuesAreRefused(t *testing.T) {
 	_, _, err := Tally.Signal(Signal{State: Edge, End: EdgeEnd(7), Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond)
 	require.ErrorIs(t, err, ErrSignal)
@@ -484,10 +484,10 @@ func TestNeighboringIntervalsDiffer(t *testing.T) {
 	}
 }
 
-// What each rule promises, over all numbers of three digits: every single wrong
-// digit is caught, and every swap of neighbors but for what the rule lets pass. Worked
-// examples: Damm 2004, 572 has 4; Luhn 7992739871 has 3 and Verhoeff 236 has 3
-// (both from memory).
+// What each rule promises, over all three-digit numbers: it catches every single wrong
+// digit, and every swap of neighbors except the ones it is known to miss. Worked
+// examples: Damm 2004, 572 has 4; Luhn 7992739871 has 3 and Verhoeff 236 has 3 (both
+// from memory).
 func TestCheckRules(t *testing.T) {
 	assert.Equal(t, 4, Damm.Digit([]int{5, 7, 2}))
 	assert.Equal(t, 3, Luhn.Digit([]int{7, 9, 9, 2, 7, 3, 9, 8, 7, 1}))

@@ -6,10 +6,9 @@ type CheckRule struct {
 	Digit func(digits []int) int // the check digit of digits, each 0 to 9
 }
 
-// CheckRules are the rules that there are, all published: Damm's; Verhoeff's,
-// Error Detecting Decimal Codes, Mathematical Centre Tract 29, Amsterdam 1969;
-// Luhn's, ISO/IEC 7812-1, annex B; and the sum of all digits, as in a parity
-// check.
+// CheckRules returns all rules, each of them published: Damm's; Verhoeff's, Error
+// Detecting Decimal Codes, Mathematical Centre Tract 29, Amsterdam 1969; Luhn's,
+// ISO/IEC 7812-1, annex B; and the sum of all digits, as in a parity check.
 func CheckRules() []CheckRule { return []CheckRule{Damm, Verhoeff, Luhn, Sum} }
 
 // dammTable is the operation table of the totally anti-symmetric quasigroup
@@ -28,9 +27,8 @@ var dammTable = [10][10]int{
 	{2, 5, 8, 1, 4, 3, 6, 7, 9, 0},
 }
 
-// Damm is Damm's check digit: it differs after any single wrong digit and
-// after any swap of two neighboring ones. Of a number that is no digit only
-// the last decimal counts.
+// Damm is Damm's check digit: it changes with any single wrong digit and with any swap
+// of two neighbors. If a number is not a single digit, only its last decimal counts.
 var Damm = CheckRule{Name: "damm", Digit: func(digits []int) int {
 	check := 0
 	for _, d := range digits {
@@ -39,10 +37,9 @@ var Damm = CheckRule{Name: "damm", Digit: func(digits []int) int {
 	return check
 }}
 
-// Luhn is the check digit of ISO/IEC 7812-1, annex B: with every second digit
-// doubled, and the digits of the products added, the sum of all is a multiple
-// of ten. It differs after any single wrong digit, and after any swap of
-// neighbors but 0 and 9.
+// Luhn is the check digit of ISO/IEC 7812-1, annex B: double every second digit, add
+// the digits of the products, and the sum of everything is a multiple of ten. It
+// changes with any single wrong digit, and with any swap of neighbors except 0 and 9.
 var Luhn = CheckRule{Name: "luhn", Digit: func(digits []int) int {
 	sum := 0
 	for i := range digits {
@@ -55,8 +52,8 @@ var Luhn = CheckRule{Name: "luhn", Digit: func(digits []int) int {
 	return (10 - sum%10) % 10
 }}
 
-// Sum is the digit that makes the sum of all a multiple of ten. It differs
-// after any single wrong digit, and after no swap.
+// Sum is the digit that makes the sum of all digits a multiple of ten. It changes with
+// any single wrong digit, but not with a swap.
 var Sum = CheckRule{Name: "sum", Digit: func(digits []int) int {
 	sum := 0
 	for _, d := range digits {
@@ -65,10 +62,9 @@ var Sum = CheckRule{Name: "sum", Digit: func(digits []int) int {
 	return (10 - sum%10) % 10
 }}
 
-// verhoeffStep is the permutation by which digits are moved, once for each
-// place from the right, and dihedral the product in the group of the regular
-// pentagon's symmetries: Verhoeff 1969, from memory; the tests hold the rule
-// against what it promises.
+// verhoeffStep is the permutation applied to a digit, once for each place from the
+// right. dihedral is the product in the symmetry group of the regular pentagon. Both
+// are from Verhoeff 1969, from memory; the tests check what the rule promises.
 var verhoeffStep = [10]int{1, 5, 7, 6, 2, 8, 3, 0, 9, 4}
 
 func dihedral(a, b int) int {
@@ -79,8 +75,8 @@ func dihedral(a, b int) int {
 	return (turn-b%5+5)%5 + (1-b/5)*5
 }
 
-// Verhoeff is Verhoeff's check digit: it differs after any single wrong digit
-// and after any swap of neighbors.
+// Verhoeff is Verhoeff's check digit: it changes with any single wrong digit and with
+// any swap of neighbors.
 var Verhoeff = CheckRule{Name: "verhoeff", Digit: func(digits []int) int {
 	check := 0
 	for i := range digits {

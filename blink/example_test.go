@@ -17,7 +17,7 @@ func ExampleCode_Encode() {
 	// Output: _.. . _. _.. 8.8s
 }
 
-// Written marks back to the pilot, nothing forgiven.
+// Marks as written, decoded strictly to the pilot.
 func ExampleCode_Pilot() {
 	looks, _ := blink.ParseNotation("-.. . -. -..")
 	digits, _ := blink.Tally.DigitsOf(looks[0])

@@ -12,8 +12,8 @@ import (
 // 2.x, success criterion 2.3.1, Three Flashes or Below Threshold.
 const MaxFlashes = 3
 
-// A screen is late now and then, and what it shows next seems shorter: light is
-// shown at such units only that the limit holds though it went by this share
+// A screen is late now and then, and then the next thing it shows looks shorter. So
+// light is shown only at units that stay within the limit even if it ran this share
 // faster.
 const (
 	marginOf      = 100
@@ -24,14 +24,13 @@ const (
 // otherwise take a billion steps to refuse.
 const absurdFlashes = 1000
 
-// ErrFlashes is what [CheckShown] wraps.
+// ErrFlashes is the error that [CheckShown] wraps.
 var ErrFlashes = errors.New("flashes too fast to show")
 
-// PeakFlashes returns the most flashes in any one second while the intervals
-// are repeated without end. WCAG calls a pair of opposing changes a flash;
-// here an odd change counts as the next flash begun, and both ends belong to
-// the second, so that the figure is never too low. It stops counting at a
-// thousand.
+// PeakFlashes returns the most flashes in any one second if the intervals repeat
+// forever. WCAG calls a pair of opposing changes a flash. Here an odd change counts as
+// the start of the next flash, and both ends belong to the second, so the result is
+// never too low. It stops counting at a thousand.
 func PeakFlashes(intervals []Interval) int {
 	var period time.Duration
 	for _, iv := range intervals {
@@ -66,10 +65,9 @@ func PeakFlashes(intervals []Interval) int {
 	return (peak + 1) / 2
 }
 
-// CheckShown returns an error that wraps [ErrFlashes] where intervals,
-// repeated without end, flash more than [MaxFlashes] times in any second.
-// Whoever shows light asks it first. Several lamps on one screen add up: ask
-// it of their changes together.
+// CheckShown returns an error that wraps [ErrFlashes] if the intervals, repeated
+// forever, flash more than [MaxFlashes] times in any second. Call it before showing
+// light. Several lamps on one screen add up: check their changes together.
 func CheckShown(intervals []Interval) error {
 	if n := PeakFlashes(intervals); n > MaxFlashes {
 		return fmt.Errorf("%w: up to %d flashes in a second, and the limit is %d (WCAG 2.3.1); use a longer unit",
@@ -78,9 +76,9 @@ func CheckShown(intervals []Interval) error {
 	return nil
 }
 
-// ShownFrom returns the shortest unit, in whole milliseconds and within the
-// code's range, at which all its signals may be shown; 0 where there is none.
-// It is 180 ms for the Tally code.
+// ShownFrom returns the shortest unit, in whole milliseconds and within the code's
+// range, at which all its signals may be shown, or 0 if there is none. It is 180 ms for
+// the Tally code.
 func (c *Code) ShownFrom() time.Duration {
 	ms := sort.Search(int((c.Timing.MaxUnit-c.Timing.MinUnit)/time.Millisecond)+1, func(i int) bool {
 		return c.mayBeShown(c.Timing.MinUnit + time.Duration(i)*time.Millisecond)
@@ -105,26 +103,25 @@ func (c *Code) mayBeShown(unit time.Duration) bool {
 	return true
 }
 
-// Shutter is between what a lamp would show and the screen it is shown on: however
-// often plays are begun anew, put aside or late, no more than [MaxFlashes] flashes
-// pass in a second, and a redraw that comes late takes nothing from that. The zero
-// Shutter is dark.
+// Shutter sits between what a lamp would show and the screen. However often plays are
+// restarted, put aside or late, it lets no more than [MaxFlashes] flashes pass in a
+// second, and a late redraw does not change that. The zero Shutter is dark.
 type Shutter struct {
 	lit   bool
 	limit ChangeLimit
 }
 
 // ChangeLimit lets no more changes of light pass in a second than [MaxFlashes] flashes
-// have. The zero ChangeLimit has seen none.
+// have. The zero ChangeLimit has not seen any.
 type ChangeLimit struct {
 	changes []time.Time // the last ones
 }
 
-// shutterWindow is a second, and room for redraws that come late.
+// shutterWindow is a second plus room for late redraws.
 const shutterWindow = time.Second + 50*time.Millisecond
 
-// Pass counts a change and returns the zero time where it may be shown now; else when to
-// ask again.
+// Pass counts a change and returns the zero time if it may be shown now. If not, it
+// returns when to ask again.
 func (l *ChangeLimit) Pass(now time.Time) (again time.Time) {
 	l.changes = slices.DeleteFunc(l.changes, func(t time.Time) bool { return now.Sub(t) > shutterWindow })
 	if len(l.changes) >= 2*MaxFlashes {
@@ -134,15 +131,15 @@ func (l *ChangeLimit) Pass(now time.Time) (again time.Time) {
 	return time.Time{}
 }
 
-// Drawn moves the last change to when it was on the screen.
+// Drawn moves the last change to the time at which it was on the screen.
 func (l *ChangeLimit) Drawn(at time.Time) {
 	if n := len(l.changes); n > 0 && l.changes[n-1].Before(at) && at.Sub(l.changes[n-1]) < time.Second {
 		l.changes[n-1] = at
 	}
 }
 
-// Show returns what may be shown of what is wanted, and when to ask again where
-// that is not the same; else the zero time.
+// Show returns what may be shown now. If that is not what is wanted, it also returns
+// when to ask again, else the zero time.
 func (s *Shutter) Show(want bool, now time.Time) (lit bool, again time.Time) {
 	if want == s.lit {
 		return s.lit, time.Time{}
@@ -154,8 +151,8 @@ func (s *Shutter) Show(want bool, now time.Time) (lit bool, again time.Time) {
 	return s.lit, time.Time{}
 }
 
-// Signals calls yield with all that a lamp which speaks the code can tell, until
-// yield returns false. It can be ranged over.
+// Signals calls yield with every signal that a lamp with this code can show, until
+// yield returns false. Use it with range.
 func (c *Code) Signals(yield func(Signal) bool) {
 	for _, s := range States() {
 		ends := []EdgeEnd{NoEnd}

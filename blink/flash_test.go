@@ -10,8 +10,8 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// Source: WCAG 2.x, success criterion 2.3.1: no more than three flashes in
-// any one second. Over every signal and every unit that may be shown.
+// Source: WCAG 2.x, success criterion 2.3.1: no more than three flashes in any one
+// second. Checked for every signal at every unit that may be shown.
 func TestNothingShownFlashesMoreThanThreeTimesASecond(t *testing.T) {
 	require.Equal(t, 180*time.Millisecond, Tally.ShownFrom())
 	for unit := Tally.ShownFrom(); unit <= Tally.Timing.MaxUnit; unit += time.Millisecond {
@@ -23,8 +23,8 @@ func TestNothingShownFlashesMoreThanThreeTimesASecond(t *testing.T) {
 	}
 }
 
-// Source: as above. The function against the criterion's own words, by the
-// plainest count: slide a second over the light in steps of 10 ms and count
+// Same source. The function is checked against the criterion's own words with the
+// simplest possible count: slide a second over the light in steps of 10 ms and count
 // pairs of opposing changes.
 func TestPeakFlashesIsNeverBelowThePlainCount(t *testing.T) {
 	for _, p := range []channelplan.Pilot{{Channel: 9, Kind: channelplan.CW}, {Channel: 199, Kind: channelplan.CW}, {Channel: 44, Kind: channelplan.CW}, {Channel: 116, Kind: channelplan.Digital}} {
@@ -89,11 +89,11 @@ func TestFlashesOverTheLimitAreRefused(t *testing.T) {
 	require.ErrorIs(t, CheckShown(fast), ErrFlashes, "what may be computed at 100 ms may not be shown")
 }
 
-// Source: IHO Dictionary S-32 and IHO chart symbols, section P (lights):
-// occulting: the light is longer than the darkness, with equal eclipses;
-// isophase: light and darkness equal; flashing: the light is shorter than the
-// darkness, its flashes equal, fewer than 50 a minute; group: so many
-// together, a period apart; long flash: 2 s and more.
+// Source: IHO Dictionary S-32 and IHO chart symbols, section P (lights). Occulting: the
+// light is longer than the darkness, and the eclipses are equal. Isophase: light and
+// darkness are equal. Flashing: the light is shorter than the darkness, and its flashes
+// are equal, fewer than 50 a minute. Group: a fixed number together, a period apart.
+// Long flash: 2 s and more.
 func TestRhythmClassesOfLightsAtSea(t *testing.T) {
 	for state, class := range map[State]string{
 		Manual: "occulting (1)", Thermal: "occulting (2)", Seeking: "isophase", Holding: "flashing (2)", Fault: "flashing (3)",
@@ -133,7 +133,7 @@ func TestRhythmClassesOfLightsAtSea(t *testing.T) {
 	}
 }
 
-// All rhythms differ by proportion alone, so the unit need not be known.
+// All rhythms differ in proportion alone, so the reader need not know the unit.
 func TestRhythmsDifferByProportion(t *testing.T) {
 	share := map[string]State{}
 	for _, s := range []State{Manual, Thermal, Seeking, Holding, Fault} {
@@ -148,8 +148,8 @@ func TestRhythmsDifferByProportion(t *testing.T) {
 	}
 }
 
-// Asked as often as anybody likes, a shutter lets no more than three flashes pass
-// in any second, and lets pass again as soon as that is over.
+// However often it is asked, a shutter lets no more than three flashes pass in any
+// second, and lets more pass as soon as that second is over.
 func TestShutter(t *testing.T) {
 	var s Shutter
 	begin := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)

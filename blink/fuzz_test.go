@@ -10,7 +10,7 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// insideInput holds a place to be one of the input, or right behind it.
+// insideInput asserts that a place is inside the input or right after it.
 func insideInput(t *testing.T, input string, line, column int) {
 	t.Helper()
 	lines := strings.Split(input, "\n")
@@ -20,7 +20,8 @@ func insideInput(t *testing.T, input string, line, column int) {
 	require.LessOrEqual(t, column, utf8.RuneCountInString(lines[line-1])+1)
 }
 
-// What parses prints, and parses again to the same; what does not says where.
+// Text that parses also prints, and parses again to the same frames; any other text
+// gets an error with its place.
 func FuzzParseNotation(f *testing.F) {
 	for _, seed := range []string{"_.. . _. _..", "- · … // x ?\n*", "_..//_. /", "\ufeff. .", "\xff", strings.Repeat("._ ", 70)} {
 		f.Add(seed)
@@ -46,7 +47,7 @@ func FuzzParseNotation(f *testing.F) {
 	})
 }
 
-// Digits that were read are the marks of their digits.
+// Digits that parse become the marks of those digits.
 func FuzzParseDigits(f *testing.F) {
 	for _, seed := range []string{"7167", "71x7 // 7 1 6 7", "1\n2", "*", "a"} {
 		f.Add(seed)

@@ -7,12 +7,12 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// This file says in words what a lamp does, from a code's rhythms: so that
-// every code has them.
+// This file describes in words what a lamp does, from a code's rhythms, so that it
+// works for every code.
 
-// Look says what the lamp does in a state, as half a sentence; for edge at an
-// end of the range, or at either for [NoEnd]. It is empty where the code has
-// no light for the state.
+// Look says what the lamp does in a state, as half a sentence. For edge it describes
+// one end of the range, or either one for [NoEnd]. It is empty if the code does not
+// show the state.
 func (c *Code) Look(s State, end EdgeEnd) string {
 	switch s {
 	case Locked:
@@ -60,8 +60,8 @@ func (c *Code) edgeLook(end EdgeEnd) string {
 	return fmt.Sprintf("the frame, and in its long dark %s of light (input too low) or %s (input too high)", barWords(low), wording.Number(high))
 }
 
-// BarWords says how many bars of light stand in a frame's long dark at an end
-// of the range: 'one bar', 'two bars'.
+// BarWords says how many bars of light are in a frame's long dark at an end of the
+// range: 'one bar', 'two bars'.
 func (c *Code) BarWords(end EdgeEnd) string { return barWords(c.Bars(end)) }
 
 func barWords(n int) string {
@@ -71,8 +71,8 @@ func barWords(n int) string {
 	return wording.Number(n) + " bars"
 }
 
-// Bars returns how many bars of light stand in a frame's long dark at an end
-// of the range; 0 where the code has no such signal.
+// Bars returns how many bars of light are in a frame's long dark at an end of the
+// range, or 0 if the code has no such signal.
 func (c *Code) Bars(end EdgeEnd) int {
 	n := 0
 	for _, b := range c.EdgeRests[end.valid()] {
@@ -83,9 +83,9 @@ func (c *Code) Bars(end EdgeEnd) int {
 	return n
 }
 
-// Brief says what the lamp does in a state with a rhythm of its own, in two
-// or three words: 'one eclipse', 'two flashes', 'light and dark alike'; it is
-// empty for others.
+// Brief says in two or three words what the lamp does in a state that has its own
+// rhythm: 'one eclipse', 'two flashes', 'light and dark alike'. It is empty for other
+// states.
 func (c *Code) Brief(s State) string {
 	n, lit, dark := countBeats(c.Rhythms[s.valid()])
 	what := "flash"
@@ -103,8 +103,8 @@ func (c *Code) Brief(s State) string {
 	return wording.Number(n) + " " + strings.Replace(what+"s", "hs", "hes", 1)
 }
 
-// countBeats returns how often a rhythm is lit in a period, and for how many
-// units it is lit and dark.
+// countBeats returns how often a rhythm is lit in a period, and how many units it is
+// lit and dark.
 func countBeats(beats []Beat) (n, lit, dark int) {
 	for _, b := range beats {
 		if b.Lit {

@@ -9,22 +9,22 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// A mark is one pulse as it is written down.
+// The characters for marks. A mark is one pulse.
 const (
 	ShortMark  = '.'
 	LongMark   = '_'
-	UnsureMark = '?' // a mark was seen, its length was not sure
-	UnreadMark = "*" // alone in its group: a group was there, its marks were not read
+	UnsureMark = '?' // a mark was seen, but its length was not certain
+	UnreadMark = "*" // alone in its group: a group was seen, but its marks were not read
 )
 
-// Group is the marks of one group, in [ShortMark], [LongMark] and, where it
-// was seen and not sent, [UnsureMark], or [UnreadMark] alone.
+// Group is the marks of one group: [ShortMark] and [LongMark], and in a group that was
+// seen rather than sent also [UnsureMark], or [UnreadMark] alone.
 type Group string
 
 // Frame is the groups of one frame, as sent or as seen.
 type Frame []Group
 
-// String writes the frame with its groups apart by a space.
+// String returns the frame with a space between groups.
 func (f Frame) String() string {
 	groups := make([]string, len(f))
 	for i, g := range f {
@@ -33,7 +33,7 @@ func (f Frame) String() string {
 	return strings.Join(groups, " ")
 }
 
-// Marks is how many marks there are in all groups.
+// Marks returns the number of marks in all groups.
 func (f Frame) Marks() int {
 	marks := 0
 	for _, g := range f {
@@ -42,7 +42,7 @@ func (f Frame) Marks() int {
 	return marks
 }
 
-// FormatFrames writes looks at the same lamp apart by '//'. [ParseNotation]
+// FormatFrames writes looks at the same lamp with '//' between them. [ParseNotation]
 // reads them back.
 func FormatFrames(frames []Frame) string {
 	looks := make([]string, len(frames))
@@ -65,7 +65,7 @@ func (c *Code) Encode(p channelplan.Pilot) (Frame, error) {
 	return frame, nil
 }
 
-// DigitOf returns the digit whose marks the group is, and whether there is
+// DigitOf returns the digit with the marks of the group, and reports whether there is
 // one.
 func (c *Code) DigitOf(g Group) (int, bool) {
 	for d, p := range c.Patterns {
@@ -76,8 +76,8 @@ func (c *Code) DigitOf(g Group) (int, bool) {
 	return 0, false
 }
 
-// DigitsOf returns the digits that a frame's groups are, and whether all of
-// them are digits. It does not check them.
+// DigitsOf returns the digits of a frame's groups, and reports whether all groups are
+// digits. It does not verify the check digit.
 func (c *Code) DigitsOf(f Frame) ([]int, bool) {
 	digits := make([]int, len(f))
 	for i, g := range f {
@@ -90,7 +90,7 @@ func (c *Code) DigitsOf(f Frame) ([]int, bool) {
 	return digits, true
 }
 
-// Words says the group as one would aloud: 'a long and two shorts'.
+// Words says the group in words, as you would aloud: 'a long and two shorts'.
 func (g Group) Words() string {
 	if g == UnreadMark {
 		return "not read"
@@ -119,10 +119,10 @@ func count(n int, name string) string {
 	return fmt.Sprintf("%d %ss", n, name)
 }
 
-// written maps every character taken for marks to the marks it stands for.
-// People write with what their keyboard gives, and phones replace three
-// periods by an ellipsis. An em dash is one long mark, though a phone may
-// have made it of two: the check digit tells.
+// written maps every character that is read as marks to those marks. People type
+// whatever their keyboard has, and phones replace three periods with an ellipsis. An em
+// dash is one long mark, though a phone may have made it from two; the check digit
+// shows which.
 var written = map[rune]string{
 	'.': ".", '·': ".", '•': ".", '∙': ".", '⋅': ".", '●': ".", '‧': ".", '．': ".",
 	'‥': "..", '…': "...",
@@ -131,14 +131,14 @@ var written = map[rune]string{
 	'*': "*",
 }
 
-// isBlank reports whether a character parts groups and is nothing more: spaces,
-// those that don't break, and a byte order mark.
+// isBlank reports whether a character only separates groups: spaces, non-breaking
+// spaces and a byte order mark.
 func isBlank(r rune) bool {
 	return r == ' ' || r == '\t' || r == '\r' || r == '\u00a0' || r == '\ufeff'
 }
 
-// IsNotation reports whether text is made of nothing but what [ParseNotation]
-// takes for marks and what parts them, and is not empty.
+// IsNotation reports whether text is not empty and consists only of marks and
+// separators that [ParseNotation] reads.
 func IsNotation(text string) bool {
 	for _, r := range text {
 		if _, ok := written[r]; !ok && r != '/' && r != '\n' && !isBlank(r) {
@@ -148,18 +148,18 @@ func IsNotation(text string) bool {
 	return text != ""
 }
 
-// MaxMarks is how many marks ParseNotation takes in one look: over twice the most
-// that a frame of the Tally code has, and more than any code's.
+// MaxMarks is how many marks ParseNotation accepts in one look: more than twice the
+// most in a frame of the Tally code, and more than in a frame of any code.
 const MaxMarks = 64
 
-// MaxLooks is how many looks ParseNotation takes.
+// MaxLooks is how many looks ParseNotation accepts.
 const MaxLooks = 64
 
-// ParseNotation reads written marks: '.' short, '_' long, '?' or 'x' not
-// sure, '*' a whole group not read; groups apart by spaces or '/', repeats of
-// the same lamp apart by '//' or a line end. Hyphens, dashes, bullets and
-// ellipses are taken as the marks they look like. There is at least one look
-// and no look without a group; the error is a [*fault.Error].
+// ParseNotation reads written marks: '.' short, '_' long, '?' or 'x' unsure, '*' a
+// whole group that was not read. Spaces or '/' separate groups; '//' or a line end
+// separates looks at the same lamp. Hyphens, dashes, bullets and ellipses are read as
+// the marks they look like. The result has at least one look, and every look has at
+// least one group. The error is a [*fault.Error].
 func ParseNotation(text string) ([]Frame, error) {
 	p := newLookParser()
 	var group strings.Builder
@@ -203,12 +203,12 @@ func ParseNotation(text string) ([]Frame, error) {
 	return p.finish("there are no marks here", "type what the lamp showed, for instance _.. . _. _..")
 }
 
-// lookParser parts what is written of one lamp into looks, and knows the place.
+// lookParser splits the text about one lamp into looks and keeps track of the place.
 type lookParser struct {
 	frames       []Frame
 	frame        Frame
 	line, column int
-	slash        bool // the character before was the first of two
+	slash        bool // the previous character was the first of two
 }
 
 func newLookParser() *lookParser { return &lookParser{line: 1} }
@@ -222,7 +222,7 @@ const (
 	endsFrame
 )
 
-// next steps to the next character and tells what it ends.
+// next steps to the next character and returns what it ends.
 func (p *lookParser) next(r rune) separator {
 	p.column++
 	second := r == '/' && p.slash
@@ -236,7 +236,7 @@ func (p *lookParser) next(r rune) separator {
 	return endsNothing
 }
 
-// endFrame ends a look at a character that does.
+// endFrame ends a look at a character that ends one.
 func (p *lookParser) endFrame(r rune) {
 	if len(p.frame) > 0 {
 		p.frames = append(p.frames, p.frame)
@@ -249,7 +249,7 @@ func (p *lookParser) endFrame(r rune) {
 
 const putSlashes = "put // between repeats of the same lamp"
 
-// tooMany reports whether a look has begun beyond the last that is taken.
+// tooMany reports whether a look has begun beyond the last one accepted.
 func (p *lookParser) tooMany() bool { return len(p.frames) >= MaxLooks }
 
 func (p *lookParser) failTooMany() ([]Frame, error) {
@@ -260,7 +260,7 @@ func (p *lookParser) fail(what, hint string) ([]Frame, error) {
 	return nil, &fault.Error{Line: p.line, Column: p.column, Text: what, Hint: hint}
 }
 
-// finish returns the looks, or the error for none.
+// finish returns the looks, or the error if there are none.
 func (p *lookParser) finish(none, hint string) ([]Frame, error) {
 	p.endFrame(0)
 	if len(p.frames) == 0 {
@@ -270,10 +270,10 @@ func (p *lookParser) finish(none, hint string) ([]Frame, error) {
 	return p.frames, nil
 }
 
-// ParseDigits reads digits as an eye took them from the lamp, one a group,
-// such as 7167, and returns the frames whose marks they are; '?', 'x' or '*' is
-// a group not read. Spaces do not matter; repeats of the same lamp stand apart
-// by '//' or a line end. The error is a [*fault.Error].
+// ParseDigits reads digits as a person read them from the lamp, one per group, such as
+// 7167, and returns the frames with their marks. '?', 'x' or '*' is a group that was
+// not read. Spaces do not matter; '//' or a line end separates looks at the same lamp.
+// The error is a [*fault.Error].
 func (c *Code) ParseDigits(text string) ([]Frame, error) {
 	const hint = "write one digit per group, for instance 7167, and x for a group not read"
 	p := newLookParser()

@@ -2,12 +2,12 @@ package blink
 
 import "time"
 
-// Player plays light on a screen, in true time: where it is lit is a function of the
-// time alone, each change placed by the time since the play began, never by adding
-// up waits. Between the light and the screen is a [Shutter]: whatever is begun anew,
+// Player plays light on a screen in real time. Whether it is lit depends on the time
+// alone: each change is placed by the time since the play began, never by adding up
+// waits. A [Shutter] is between the light and the screen: no matter what is restarted,
 // put aside or late, no more than [MaxFlashes] flashes pass in a second.
 //
-// The zero Player is dark. One player stands for all of a screen's light.
+// The zero Player is dark. Use one player for all light on a screen.
 type Player struct {
 	light   []Interval // one period
 	period  time.Duration
@@ -17,15 +17,15 @@ type Player struct {
 	shutter Shutter
 }
 
-// LeadIn is the dark before a play begins: time to look there, and longer than any
-// two flashes of two plays may lie apart.
+// LeadIn is the dark time before a play begins. It gives time to look at the lamp, and
+// it is longer than a second, so flashes of two plays do not add up.
 const LeadIn = 1200 * time.Millisecond
 
 // Play is one play of a light.
 type Play struct {
-	Light []Interval    // one period, played again and again
-	Once  bool          // or once, and dark from then on
-	Skip  time.Duration // how far into its period it is met
+	Light []Interval    // one period, repeated
+	Once  bool          // one period only, then dark
+	Skip  time.Duration // how far into the period the play starts
 }
 
 // Play begins a play, [LeadIn] from now on.
@@ -39,14 +39,14 @@ func (p *Player) Play(play Play, now time.Time) {
 	}
 }
 
-// Stop ends the play: it is dark.
+// Stop ends the play; the light goes dark.
 func (p *Player) Stop() { p.light, p.begin = nil, time.Time{} }
 
-// Begin returns when the play begins, or began; the zero time without one.
+// Begin returns when the play begins or began, or the zero time if there is none.
 func (p *Player) Begin() time.Time { return p.begin }
 
-// LitAt returns whether the light is lit, and when that ends; the zero time where
-// it does not. What may be shown of it is what [Player.Show] says.
+// LitAt returns whether the light is lit and when that ends, or the zero time if it
+// does not end. Use [Player.Show] for what may actually be shown.
 func (p *Player) LitAt(now time.Time) (lit bool, until time.Time) {
 	if len(p.light) == 0 {
 		return false, time.Time{}
@@ -70,8 +70,8 @@ func (p *Player) LitAt(now time.Time) (lit bool, until time.Time) {
 	return false, time.Time{} // periods add up to their intervals
 }
 
-// Show returns what is to be shown now, and when to ask again; the zero time where
-// nothing is to change. With hidden the light is not shown: it is as dark.
+// Show returns what to show now and when to ask again, or the zero time if nothing will
+// change. If hidden is true the light is not shown: the result is dark.
 func (p *Player) Show(now time.Time, hidden bool) (lit bool, again time.Time) {
 	want, until := p.LitAt(now)
 	if hidden {
@@ -84,7 +84,7 @@ func (p *Player) Show(now time.Time, hidden bool) (lit bool, again time.Time) {
 	return lit, again
 }
 
-// ChangedAt returns when the light's last change up to now was to be.
+// ChangedAt returns when the light's latest change before or at now was due.
 func (p *Player) ChangedAt(now time.Time) time.Time {
 	at := p.begin
 	for next := at; !next.IsZero() && !next.After(now); {

@@ -11,7 +11,7 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// Each change of a play is where the signal has it, placed by the time since the
+// Each change of a play is where the signal has it, measured from the time at which the
 // play began.
 func TestPlayerKeepsTime(t *testing.T) {
 	light, period, err := Tally.Signal(Signal{State: Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond)
@@ -45,13 +45,13 @@ func TestPlayerKeepsTime(t *testing.T) {
 	assert.False(t, lit)
 }
 
-// WCAG 2.x, success criterion 2.3.1: however late a screen is, whatever is begun anew,
-// hidden and shown again, no more than three flashes begin in a second.
+// WCAG 2.x, success criterion 2.3.1: however late a screen is, and whatever is
+// restarted, hidden or shown again, no more than three flashes begin in a second.
 func TestPlayerNeverFlashesTooFast(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 2))
 	short, _, err := Tally.Signal(Signal{State: Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}}, 180*time.Millisecond)
 	require.NoError(t, err)
-	fast := []Interval{{true, 40 * time.Millisecond}, {false, 40 * time.Millisecond}} // which is never asked for
+	fast := []Interval{{true, 40 * time.Millisecond}, {false, 40 * time.Millisecond}} // faster than anything that is ever played
 	for _, light := range [][]Interval{short, fast} {
 		var p Player
 		now := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)

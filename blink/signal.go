@@ -14,28 +14,28 @@ type Interval struct {
 	Duration time.Duration // not negative
 }
 
-// Signal is all that a lamp tells: a state, and what the state has beside it.
+// Signal is all that a lamp shows: a state, and what goes with that state.
 type Signal struct {
-	State State             // what the rhythm tells
+	State State             // what the rhythm shows
 	End   EdgeEnd           // in state Edge
 	Pilot channelplan.Pilot // in the states that show a frame
 }
 
-// UnchangingFor is how long to watch a lamp before calling it steady or dark,
-// and the length of the one interval that stands for either.
+// UnchangingFor is how long to watch a lamp before you call it steady or dark, and the
+// length of the single interval used for either.
 const UnchangingFor = 10 * time.Second
 
-// The reasons why a signal can't be made into intervals.
+// Errors for a signal that can't be turned into intervals.
 var (
 	ErrUnit   = errors.New("unit out of range")
 	ErrSignal = errors.New("incomplete signal")
 )
 
-// Signal returns the intervals of a signal at a unit, and their period: the
-// lamp repeats them as long as it tells the same. Steady and dark are one
-// interval of [UnchangingFor] with period 0. The unit must lie within the
-// code's range and be a whole number of milliseconds. Neighboring intervals
-// differ. The error wraps [ErrUnit], [ErrSignal] or those of [Code.Digits].
+// Signal returns the intervals of a signal at a unit, and their period: the lamp
+// repeats them as long as it shows the same signal. Steady and dark are one interval of
+// [UnchangingFor] with period 0. The unit must be within the code's range and a whole
+// number of milliseconds. Neighboring intervals differ. The error wraps [ErrUnit],
+// [ErrSignal] or an error of [Code.Digits].
 func (c *Code) Signal(s Signal, unit time.Duration) ([]Interval, time.Duration, error) {
 	if unit < c.Timing.MinUnit || unit > c.Timing.MaxUnit || unit%time.Millisecond != 0 {
 		return nil, 0, fmt.Errorf("%w: %v; a unit is %v to %v in whole milliseconds, %v as sent",
@@ -73,8 +73,8 @@ func (c *Code) Signal(s Signal, unit time.Duration) ([]Interval, time.Duration, 
 	return intervals, period, nil
 }
 
-// Light returns a frame's light at a unit, or that of some of its groups, without
-// the rest: from the first mark to the last.
+// Light returns the light of a frame, or of some of its groups, at a unit: from the
+// first mark to the last, without the rest.
 func (c *Code) Light(f Frame, unit time.Duration) []Interval { return timed(c.beats(f), unit) }
 
 func timed(beats []Beat, unit time.Duration) []Interval {

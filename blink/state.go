@@ -9,15 +9,15 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// State is the lock state of an amplifier's automatic gain control (AGC), as
-// its lamp tells it. The zero State is no state.
+// State is the lock state of an amplifier's automatic gain control (AGC), as its lamp
+// shows it. The zero State is not a valid state.
 type State uint8
 
-// The states. All words are the trade's.
+// The states, in the words of the trade.
 const (
 	NoState State = iota
 	Locked        // AGC follows the pilot; the lamp shows the frame
-	Edge          // locked, at an end of the correction range; the frame, with something in its rest
+	Edge          // locked, at an end of the correction range; the frame, with bars in its rest
 	Manual        // gain set by hand, AGC off
 	Thermal       // open-loop temperature compensation
 	Seeking       // looking for the pilot
@@ -28,15 +28,14 @@ const (
 	stateCount
 )
 
-// EdgeEnd is the end of the correction range at which an AGC in state Edge
-// stands.
+// EdgeEnd is the end of the correction range that an AGC in state Edge has reached.
 type EdgeEnd uint8
 
 // The ends.
 const (
 	NoEnd   EdgeEnd = iota
-	EndLow          // the input is too low, gain can rise no further
-	EndHigh         // the input is too high, gain can fall no further
+	EndLow          // the input is too low, gain can't rise further
+	EndHigh         // the input is too high, gain can't fall further
 	endCount
 )
 
@@ -49,7 +48,7 @@ func (e EdgeEnd) valid() EdgeEnd {
 	return e
 }
 
-// String returns low, high, or nothing.
+// String returns low or high, or an empty string.
 func (e EdgeEnd) String() string { return endWords[e.valid()] }
 
 // MarshalText returns [EdgeEnd.String].
@@ -61,8 +60,8 @@ func (e *EdgeEnd) UnmarshalText(word []byte) (err error) {
 	return err
 }
 
-// stateFacts says of each state its word and what it means. What the lamp does
-// is the code's: see [Code.Look].
+// stateFacts holds the word and the meaning of each state. What the lamp does depends
+// on the code: see [Code.Look].
 var stateFacts = [stateCount]struct{ word, meaning string }{
 	NoState: {"none", ""},
 	Locked:  {"locked", "the AGC follows the pilot"},
@@ -101,8 +100,8 @@ func (s *State) UnmarshalText(word []byte) (err error) {
 	return err
 }
 
-// NameAt is [State.String] with the end of the range, where there is one:
-// 'edge (low end)'.
+// NameAt returns [State.String] with the end of the range, if there is one: 'edge (low
+// end)'.
 func (s State) NameAt(end EdgeEnd) string {
 	if end.valid() == NoEnd {
 		return s.String()
@@ -116,8 +115,8 @@ func (s State) Meaning() string { return stateFacts[s.valid()].meaning }
 // ShowsFrame reports whether the lamp shows the pilot's frame in this state.
 func (s State) ShowsFrame() bool { return s == Locked || s == Edge }
 
-// MeaningAt is [State.Meaning] with the end of the range, where the state is
-// Edge and the end is known.
+// MeaningAt returns [State.Meaning], with the end of the range if the state is Edge and
+// the end is known.
 func (s State) MeaningAt(end EdgeEnd) string {
 	if s == Edge {
 		switch end {
@@ -130,7 +129,7 @@ func (s State) MeaningAt(end EdgeEnd) string {
 	return s.Meaning()
 }
 
-// ErrState is what [ParseState] wraps.
+// ErrState is the error that [ParseState] wraps.
 var ErrState = errors.New("unknown state")
 
 // ParseState reads the word of a state, in any case. The error wraps
@@ -150,8 +149,8 @@ func ParseState(word string) (State, error) {
 	return NoState, &fault.Error{Text: fmt.Sprintf("%v %q", ErrState, word), Hint: hint, Err: ErrState}
 }
 
-// ParseStateAt reads a state and the end of the range beside it, either of which may be
-// an empty word. The error is that of [ParseState] or [ParseEdgeEnd].
+// ParseStateAt reads a state and the end of the range that goes with it. Either word
+// may be empty. The error is that of [ParseState] or [ParseEdgeEnd].
 func ParseStateAt(state, end string) (s State, e EdgeEnd, err error) {
 	if state != "" {
 		if s, err = ParseState(state); err != nil {
@@ -162,10 +161,10 @@ func ParseStateAt(state, end string) (s State, e EdgeEnd, err error) {
 	return s, e, err
 }
 
-// ErrEdgeEnd is what [ParseEdgeEnd] wraps.
+// ErrEdgeEnd is the error that [ParseEdgeEnd] wraps.
 var ErrEdgeEnd = errors.New("unknown end of the range")
 
-// ParseEdgeEnd reads low or high, in any case, or nothing. The error wraps
+// ParseEdgeEnd reads low or high, in any case, or an empty word. The error wraps
 // [ErrEdgeEnd].
 func ParseEdgeEnd(word string) (EdgeEnd, error) {
 	for e, w := range endWords {

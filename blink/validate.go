@@ -10,7 +10,7 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// Flaw is why a code can't be used.
+// Flaw is a reason why a code can't be used.
 type Flaw struct {
 	Part string // what is wrong: 'digits.7', 'marks.rest', 'group.2', as code sheets name it
 	fault.Error
@@ -18,9 +18,9 @@ type Flaw struct {
 
 // The bounds of a code.
 const (
-	MaxGroups     = int(sourceCount) // of a frame: each carries something else
-	maxDigitMarks = 12               // of a digit
-	maxUnits      = 600              // of a stretch of light or dark
+	MaxGroups     = int(sourceCount) // in a frame: each carries a different source
+	maxDigitMarks = 12               // in a digit
+	maxUnits      = 600              // in a stretch of light or dark
 	maxGroupName  = 16
 	maxCodeName   = 40
 	shortestUnit  = 10 * time.Millisecond
@@ -28,8 +28,8 @@ const (
 	lastChannel   = 199
 )
 
-// Flaws returns why a code can't be used, in the order of its parts; none
-// where it can. Whatever makes or reads signals may rely on what it checks.
+// Flaws returns the reasons why a code can't be used, in the order of its parts, or
+// none if it can. Code that makes or reads signals may rely on what it checks.
 func (c *Code) Flaws() []Flaw {
 	f := &flaws{code: c}
 	if n := utf8.RuneCountInString(c.Name); n > maxCodeName {
@@ -85,8 +85,7 @@ func (f *flaws) timing() {
 	}
 }
 
-// prefix returns two digits of which the second begins with the marks of the
-// first.
+// prefix returns digits a and b such that b's marks begin with a's marks.
 func (f *flaws) prefix() (a, b int, ok bool) {
 	for a, short := range f.code.Patterns {
 		for b, long := range f.code.Patterns {
@@ -245,7 +244,7 @@ func (f *flaws) sendable() bool {
 	return !slices.ContainsFunc(f.all, func(flaw Flaw) bool { return !strings.HasPrefix(flaw.Part, "states.") })
 }
 
-// frames files the rhythms of frames that are no longer than a state's.
+// frames adds the shapes of frames that are no longer than a state's rhythm.
 func (f *flaws) frames(shapes map[string]State) {
 	longest := 0
 	for _, beats := range f.code.Rhythms {
@@ -263,8 +262,8 @@ func (f *flaws) frames(shapes map[string]State) {
 	}
 }
 
-// beats checks that stretches alternate and have lengths; a period begins lit
-// and ends dark, a rest begins and ends dark.
+// beats checks that stretches alternate and that each has a valid length. A period
+// begins lit and ends dark; a rest begins and ends dark.
 func (f *flaws) beats(part string, beats []Beat, lit bool) bool {
 	even := len(beats)%2 == 0
 	switch {
@@ -293,7 +292,7 @@ func (f *flaws) beats(part string, beats []Beat, lit bool) bool {
 	return true
 }
 
-// shapeOf is a rhythm but for its speed and for where it begins.
+// shapeOf returns the shape of a rhythm, regardless of its speed and where it begins.
 func shapeOf(beats []Beat) string {
 	divisor := 0
 	for _, b := range beats {

@@ -1,31 +1,30 @@
 package channelplan
 
-// This file is 47 CFR 76.612 (cable television frequency separation
-// standards) and 76.616 (operation near certain aeronautical and marine
-// emergency radio frequencies), as functions of a carrier's frequency.
+// This file implements 47 CFR 76.612 (cable television frequency separation standards)
+// and 76.616 (operation near certain aeronautical and marine emergency radio frequencies)
+// as functions of a carrier's frequency.
 
-// AeroBand is one of the aeronautical bands in which 47 CFR 76.612 asks a
-// cable carrier of 10^-4 W or more in 25 kHz to keep off the frequencies that
-// radio services in the air use.
+// AeroBand is one of the aeronautical bands in which 47 CFR 76.612 requires a cable
+// carrier of 10^-4 W or more in 25 kHz to keep away from the frequencies of aeronautical
+// radio services.
 type AeroBand struct {
 	LowHz, HighHz int64
-	FirstHz       int64 // the lowest of the protected frequencies
-	StepHz        int64 // distance from each to the next
-	Steps         int64 // from the lowest to the highest
-	OffsetHz      int64 // how far a carrier keeps off the nearest of them
-	CombExempt    bool  // an HRC comb need not
+	FirstHz       int64 // the lowest protected frequency
+	StepHz        int64 // distance from one protected frequency to the next
+	Steps         int64 // number of steps from the lowest to the highest
+	OffsetHz      int64 // how far a carrier must be from the nearest of them
+	CombExempt    bool  // an HRC comb is exempt
 }
 
-// AeroToleranceHz is how far a carrier's offset may differ from the one asked.
+// AeroToleranceHz is how far a carrier's offset may differ from the required one.
 const AeroToleranceHz = 5_000
 
-// CombToleranceHz is how far the fundamental of an exempt comb may lie from
-// [CombHz].
+// CombToleranceHz is how far the fundamental of an exempt comb may be from [CombHz].
 const CombToleranceHz = 1
 
-// The bands. The navigation frequencies of the second and fourth, multiples
-// of 50 kHz and the glide path channels 329.15 + 0.15k MHz, are those of
-// 47 CFR 87.501 (from memory).
+// The bands. The navigation frequencies of the second and fourth bands (multiples of 50
+// kHz, and the glide path channels 329.15 + 0.15k MHz) are those of 47 CFR 87.501 (from
+// memory).
 var aeroBands = [...]AeroBand{
 	{108_000_000, 118_000_000, 108_000_000, 50_000, 200, 25_000, false},
 	{118_000_000, 137_000_000, 118_000_000, 25_000, 760, 12_500, true},
@@ -34,22 +33,22 @@ var aeroBands = [...]AeroBand{
 	{335_400_000, 400_000_000, 335_400_000, 25_000, 2584, 12_500, true},
 }
 
-// AeroVerdict is what 47 CFR 76.612 says of a carrier's frequency.
+// AeroVerdict is what 47 CFR 76.612 says about a carrier's frequency.
 type AeroVerdict struct {
-	Band      AeroBand // the zero AeroBand outside all bands
-	Applies   bool     // the frequency lies in an aeronautical band
-	Passes    bool     // it keeps the offset asked, is of an exempt comb, or lies in no band
+	Band      AeroBand // the zero AeroBand if the frequency is in none
+	Applies   bool     // the frequency is in an aeronautical band
+	Passes    bool     // it keeps the required offset, is on an exempt comb, or is in no band
 	Exempt    bool     // it passes as a harmonic of the comb
-	NearestHz int64    // the protected frequency nearest to it
-	AwayHz    int64    // how far off that it stands
+	NearestHz int64    // the nearest protected frequency
+	AwayHz    int64    // distance to NearestHz
 }
 
 // Aeronautical applies 47 CFR 76.612 to a carrier at hz.
 //
-// The rule is read to the letter: an offset is asked *of* 12.5 or 25 kHz, so
-// a carrier further off a glide path channel than 30 kHz does not pass
-// either. It asks nothing of a carrier weaker than 10^-4 W (38.75 dBmV) in
-// 25 kHz at every point of the plant; the caller who knows the level may.
+// It follows the letter of the rule, which requires an offset *of* 12.5 or 25 kHz, so a
+// carrier more than 30 kHz from a glide path channel does not pass either. The rule
+// requires nothing of a carrier that is weaker than 10^-4 W (38.75 dBmV) in 25 kHz at
+// every point of the plant; a caller that knows the level may apply that exemption.
 func Aeronautical(hz int64) AeroVerdict {
 	for _, b := range aeroBands {
 		if hz < b.LowHz || hz >= b.HighHz {
@@ -69,14 +68,14 @@ func Aeronautical(hz int64) AeroVerdict {
 	return AeroVerdict{Passes: true}
 }
 
-// onComb reports whether hz is a harmonic of a comb of 6.0003 MHz, +-1 Hz.
+// onComb reports whether hz is a harmonic of the 6.0003 MHz comb, +-1 Hz.
 func onComb(hz int64) bool {
 	n := (hz + CombHz/2) / CombHz
 	return n > 0 && abs(hz-n*CombHz) <= n*CombToleranceHz
 }
 
-// GuardBand is a stretch around a distress frequency that 47 CFR 76.616
-// keeps clear of cable carriers.
+// GuardBand is a band around a distress frequency that 47 CFR 76.616 keeps clear of cable
+// carriers.
 type GuardBand struct {
 	LowHz, HighHz int64
 	Name          string // what the frequency is used for
@@ -89,8 +88,8 @@ var guardBands = [...]GuardBand{
 	{405_925_000, 406_176_000, "distress beacons, 406 MHz"},
 }
 
-// DistressGuard returns the guard band of 47 CFR 76.616 that hz lies in, and
-// whether it lies in one. Both ends belong to it.
+// DistressGuard returns the guard band of 47 CFR 76.616 that contains hz, and whether
+// there is one. Both ends belong to the band.
 func DistressGuard(hz int64) (GuardBand, bool) {
 	for _, g := range guardBands {
 		if hz >= g.LowHz && hz <= g.HighHz {

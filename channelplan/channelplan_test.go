@@ -61,7 +61,7 @@ func TestEveryChannelIsFoundByItsFrequencies(t *testing.T) {
 	}
 }
 
-// The search against the plainest one: look at every channel.
+// The search is compared with the simplest possible one: look at every channel.
 func TestSearchAgainstExhaustiveSearch(t *testing.T) {
 	for _, plan := range Plans() {
 		for hz := int64(0); hz < 1_300_000_000; hz += 37_700 {
@@ -115,7 +115,7 @@ func TestFindSaysWhy(t *testing.T) {
 	}
 }
 
-// Neighbors share no more than the difference of their offsets.
+// Neighbors overlap by no more than the difference of their offsets.
 func TestChannelsDoNotOverlap(t *testing.T) {
 	for _, plan := range Plans() {
 		var all []Channel
@@ -177,8 +177,8 @@ func TestLookUpsDoNotAllocate(t *testing.T) {
 	assert.Zero(t, allocs)
 }
 
-// BenchmarkLookUp has its baseline beside it: the nanoseconds of reading one
-// element of a table with a fixed place for every channel.
+// BenchmarkLookUp has its baseline in the same run: the nanoseconds to read one element
+// of a table with a fixed place for every channel.
 func BenchmarkLookUp(b *testing.B) {
 	b.Run("channel", func(b *testing.B) {
 		b.ReportAllocs()
@@ -202,7 +202,7 @@ func BenchmarkLookUp(b *testing.B) {
 		for c := range STD.Channels {
 			flat[c.Number()] = c.VisualHz()
 		}
-		n, sum := 1, int64(0) // the first read is of channel 2: STD has no channel 1
+		n, sum := 1, int64(0) // the first read is channel 2: STD has no channel 1
 		for b.Loop() {
 			n = n%LastExtended + 1
 			sum += flat[n]

@@ -6,7 +6,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// A frequency that parses prints, and parses again to the same hertz.
+// A frequency that parses can be formatted, and parses again to the same hertz.
 func FuzzParseMHz(f *testing.F) {
 	for _, seed := range []string{"747", "747.25", "0.000001", "1e3", "3000", "-1", "747,25", " 54 ", "NaN"} {
 		f.Add(seed)

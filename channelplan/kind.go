@@ -10,15 +10,15 @@ import (
 
 // This file names the kinds of carrier found in a cable system.
 //
-// It is the one notion that the pilot code (package blink) and the channel
-// plan (package channelplan) share. A lamp can tell three kinds of pilot:
-// analog, digital and continuous wave. A lineup tells more: which QAM, and
-// OFDM blocks. [Kind.Family] leads from the second to the first.
+// It is the one concept that the pilot code (package blink) and the channel plan (package
+// channelplan) share. A lamp can name three kinds of pilot: analog, digital and
+// continuous wave. A lineup distinguishes more: the order of the QAM, and OFDM blocks.
+// [Kind.Family] maps a lineup's kind to a lamp's.
 
-// Kind is the kind of a carrier. The zero Kind is no kind at all.
+// Kind is the kind of a carrier. The zero Kind is no kind.
 type Kind uint8
 
-// The kinds, with what a level in dBmV means for each.
+// The kinds, and what a level in dBmV means for each.
 const (
 	NoCarrier Kind = iota
 	Analog         // NTSC visual carrier; level at sync peak
@@ -39,8 +39,8 @@ var kindLabels = [...]string{
 	QAM64: "64-QAM", QAM256: "256-QAM", OFDM: "OFDM",
 }
 
-// String returns the word that files and commands use: analog, digital, cw,
-// qam64, qam256, ofdm, or none.
+// String returns the word that files and commands use: analog, digital, cw, qam64,
+// qam256, ofdm or none.
 func (k Kind) String() string {
 	if int(k) >= len(kindWords) {
 		return kindWords[NoCarrier]
@@ -51,8 +51,8 @@ func (k Kind) String() string {
 // MarshalText returns [Kind.String].
 func (k Kind) MarshalText() ([]byte, error) { return []byte(k.String()), nil }
 
-// UnmarshalText reads the words of [Kind.String], but for none, and what
-// [ParsePilotKind] takes. The error wraps [ErrCarrier].
+// UnmarshalText reads the words of [Kind.String], except none, and those that
+// [ParsePilotKind] accepts. The error wraps [ErrCarrier].
 func (k *Kind) UnmarshalText(word []byte) (err error) {
 	if *k, err = ParseListedKind(string(word)); err != nil {
 		*k, err = ParsePilotKind(string(word))
@@ -60,8 +60,7 @@ func (k *Kind) UnmarshalText(word []byte) (err error) {
 	return err
 }
 
-// Label returns the kind as a technician writes it: '256-QAM',
-// 'continuous wave'.
+// Label returns the kind as a technician writes it: '256-QAM', 'continuous wave'.
 func (k Kind) Label() string {
 	if int(k) >= len(kindLabels) {
 		return kindLabels[NoCarrier]
@@ -69,9 +68,8 @@ func (k Kind) Label() string {
 	return kindLabels[k]
 }
 
-// Family returns what a pilot lamp can tell of the kind: every QAM is
-// Digital; Analog and CW are themselves; OFDM stays OFDM, for which the lamp
-// has no word.
+// Family returns what a pilot lamp can show of the kind: every QAM is Digital; Analog and
+// CW are themselves; OFDM stays OFDM, which a lamp can't show.
 func (k Kind) Family() Kind {
 	switch k {
 	case QAM64, QAM256:
@@ -80,12 +78,12 @@ func (k Kind) Family() Kind {
 	return k
 }
 
-// PilotKinds are the kinds that a pilot lamp can tell, in the order of their
-// head digits.
+// PilotKinds returns the kinds that a pilot lamp can show, in the order of their head
+// digits.
 func PilotKinds() [3]Kind { return [3]Kind{Analog, Digital, CW} }
 
-// ErrCarrier is what [ParsePilotKind] and [ParseListedKind] wrap when a word names no
-// kind.
+// ErrCarrier is what [ParsePilotKind] and [ParseListedKind] wrap if a word does not name
+// a kind.
 var ErrCarrier = errors.New("unknown carrier")
 
 var (
@@ -98,16 +96,15 @@ var (
 	}
 )
 
-// ParsePilotKind reads the kind of a pilot: analog, digital (qam, qam64 and
-// qam256 are taken for it too) or cw, in any case. The error wraps
-// [ErrCarrier] and suggests the nearest word.
+// ParsePilotKind reads the kind of a pilot: analog, digital (qam, qam64 and qam256 also
+// count as digital) or cw, in any case. The error wraps [ErrCarrier] and suggests the
+// nearest word.
 func ParsePilotKind(word string) (Kind, error) {
 	return parseKind(word, pilotWords, "analog, digital or cw")
 }
 
-// ParseListedKind reads the kind of a carrier in a lineup: analog, qam64, qam256,
-// cw or ofdm, in any case. The error wraps [ErrCarrier] and suggests the
-// nearest word.
+// ParseListedKind reads the kind of a carrier in a lineup: analog, qam64, qam256, cw or
+// ofdm, in any case. The error wraps [ErrCarrier] and suggests the nearest word.
 func ParseListedKind(word string) (Kind, error) {
 	return parseKind(word, listedWords, "analog, qam64, qam256, cw or ofdm")
 }

@@ -6,7 +6,7 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// A lineup tells which QAM; a pilot lamp tells no more than digital.
+// A lineup gives the order of the QAM; a pilot lamp shows only that it is digital.
 func ExampleKind_Family() {
 	kind, err := channelplan.ParseListedKind("qam256")
 	fmt.Println(kind.Label(), kind.Family(), err)

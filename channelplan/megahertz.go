@@ -7,16 +7,16 @@ import (
 	"strings"
 )
 
-// ErrFrequency is what [ParseMHz] wraps.
+// ErrFrequency is the error that [ParseMHz] wraps.
 var ErrFrequency = errors.New("not a frequency in MHz")
 
-// MaxHz is the highest frequency any coax plant carries, and so the highest
-// that [ParseMHz] takes: 3 GHz, well above the 1794 MHz of today's widest.
+// MaxHz is the highest frequency that any coax plant carries, and so the highest that
+// [ParseMHz] accepts: 3 GHz, well above the 1794 MHz of today's widest.
 const MaxHz = 3_000_000_000
 
-// ParseMHz reads a decimal number of megahertz, such as 745.25, exactly, as
-// hertz. The error wraps [ErrFrequency] and says what to write instead;
-// numbers that look like kilohertz or hertz are told so.
+// ParseMHz reads a decimal number of megahertz, such as 745.25, exactly, as hertz. The
+// error wraps [ErrFrequency] and says what to write instead, also for numbers that look
+// like kilohertz or hertz.
 func ParseMHz(text string) (int64, error) {
 	s := strings.TrimSpace(text)
 	whole, frac, _ := strings.Cut(s, ".")
@@ -47,7 +47,7 @@ func ParseMHz(text string) (int64, error) {
 	return hz, nil
 }
 
-// unitHint says which unit a number too large for megahertz was likely in.
+// unitHint says which unit a number that is too large for megahertz was probably in.
 func unitHint(n int64) string {
 	for _, u := range []struct {
 		perMHz int64
@@ -61,8 +61,8 @@ func unitHint(n int64) string {
 	return ""
 }
 
-// FormatMHz writes hertz as megahertz, exactly and with no trailing zeros:
-// 745250000 is 745.25. [ParseMHz] reads it back, for what is not negative.
+// FormatMHz writes hertz as megahertz, exactly and without trailing zeros: 745250000 is
+// 745.25. [ParseMHz] reads it back if it is not negative.
 func FormatMHz(hz int64) string {
 	sign := ""
 	if hz < 0 {

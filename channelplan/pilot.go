@@ -9,19 +9,19 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// Pilot is the carrier an AGC listens to: a channel and a kind of carrier, or a
-// cw carrier by its frequency alone. It is what a lamp's frame names, what an
-// amplifier's record says and what a lineup is asked about. The zero Pilot is none.
+// Pilot is the carrier that an AGC follows: a channel and a kind of carrier, or the
+// frequency of a cw carrier alone. A lamp's frame names a pilot, an amplifier's record
+// lists one, and a lineup judges one. The zero Pilot means none.
 type Pilot struct {
 	Channel     int   `json:"channel"`               // 0 for a cw carrier without a channel
 	Kind        Kind  `json:"carrier"`               // Analog, Digital or CW
 	FrequencyHz int64 `json:"frequency_hz,omitzero"` // only for a cw carrier without a channel
 }
 
-// IsZero reports whether the pilot is none.
+// IsZero reports whether p is the zero Pilot.
 func (p Pilot) IsZero() bool { return p == Pilot{} }
 
-// String returns the pilot as it is spoken: '116 digital', 'cw at 439.25 MHz'.
+// String returns the pilot as it is said aloud: '116 digital', 'cw at 439.25 MHz'.
 func (p Pilot) String() string {
 	if p.Channel == 0 {
 		return fmt.Sprintf("%v at %s MHz", p.Kind, FormatMHz(p.FrequencyHz))
@@ -29,11 +29,11 @@ func (p Pilot) String() string {
 	return fmt.Sprintf("%d %v", p.Channel, p.Kind)
 }
 
-// ErrChannel is what [ParseChannel] wraps.
+// ErrChannel is the error that [ParseChannel] wraps.
 var ErrChannel = errors.New("no such channel")
 
-// ParseChannel reads a channel number that some plan has, 1 to 199. The error
-// wraps [ErrChannel].
+// ParseChannel reads a channel number that exists in some plan, 1 to 199. The error wraps
+// [ErrChannel].
 func ParseChannel(text string) (int, error) {
 	n, err := strconv.Atoi(strings.TrimSpace(text))
 	if err != nil {

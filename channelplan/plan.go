@@ -1,14 +1,14 @@
-// Package channelplan is the North American cable channel plan, ANSI/CTA-542:
-// channel number to frequencies and back, under the standard (STD), the
-// incrementally related (IRC) and the harmonically related (HRC) version.
+// Package channelplan is the North American cable channel plan, ANSI/CTA-542: it converts
+// channel numbers to frequencies and back, for the standard (STD), the incrementally
+// related (IRC) and the harmonically related (HRC) version.
 //
 // Ask a [Plan] for a [Channel] by number ([Plan.Channel]) or by frequency
-// ([Plan.Holding], [Plan.Nearest], [Plan.Find]), and the channel for its
-// carriers and edges. [Aeronautical] is the rule of 47 CFR 76.612 that
-// explains the odd offsets in the table.
+// ([Plan.Holding], [Plan.Nearest], [Plan.Find]), and the channel for its carriers and
+// edges. [Aeronautical] is the rule of 47 CFR 76.612 that explains the odd offsets in the
+// table.
 //
-// Frequencies are integer hertz. Everything here is arithmetic on small
-// values: no I/O, no allocation, no failure but 'there is no such channel'.
+// Frequencies are integer hertz. Everything here is arithmetic on small values: no I/O,
+// no allocation, and the only failure is 'there is no such channel'.
 package channelplan
 
 import (
@@ -23,9 +23,9 @@ type Plan uint8
 
 // The plans.
 const (
-	STD Plan = iota // standard: visual carriers at 1.25 MHz above each 6 MHz channel's lower edge
-	IRC             // incrementally related: one 6 MHz comb, 12.5 kHz above the standard's
-	HRC             // harmonically related: every visual carrier a multiple of 6.0003 MHz
+	STD Plan = iota // standard: 6 MHz channels, some of them with an offset of their own
+	IRC             // incrementally related: visual carriers on one comb, 6n + 1.2625 MHz
+	HRC             // harmonically related: visual carriers at multiples of 6.0003 MHz
 )
 
 // Plans returns all plans.
@@ -44,7 +44,7 @@ func (p Plan) String() string {
 // Name returns the plan's name as it is written in text: STD, IRC or HRC.
 func (p Plan) Name() string { return strings.ToUpper(p.String()) }
 
-// ErrUnknownPlan is what [ParsePlan] wraps.
+// ErrUnknownPlan is the error that [ParsePlan] wraps.
 var ErrUnknownPlan = errors.New("unknown plan")
 
 // ParsePlan reads std, irc or hrc, in any case.
@@ -57,8 +57,8 @@ func ParsePlan(word string) (Plan, error) {
 	return 0, fmt.Errorf("%w %q: a plan is std, irc or hrc", ErrUnknownPlan, word)
 }
 
-// Channel numbers. ANSI/CTA-542 ends at LastListed; up to LastExtended the
-// plan is carried on by its own rule, since plants run to 1218 MHz and beyond.
+// Channel numbers. ANSI/CTA-542 ends at LastListed; up to LastExtended the plan is
+// continued by its own rule, because plants go to 1218 MHz and beyond.
 const (
 	FirstChannel = 1
 	LastListed   = 158
@@ -85,9 +85,9 @@ type stretch struct {
 	stepHz      int64
 }
 
-// The tables, ANSI/CTA-542, in order of channel number. Where a few kilohertz
-// look out of line, the aeronautical offset rule is why: see aeronautical.go;
-// TestOffsetsFollowFromTheRule derives each from it.
+// The tables of ANSI/CTA-542, in order of channel number. Offsets of a few kilohertz come
+// from the aeronautical rule: see aeronautical.go; TestOffsetsFollowFromTheRule derives
+// each of them from it.
 var (
 	stdTable = [...]stretch{
 		{2, 4, 55_250_000, 6_000_000},
@@ -124,8 +124,8 @@ var (
 		{7, 13, 29 * CombHz, CombHz},
 		{14, 22, 20 * CombHz, CombHz},
 		{23, 41, 36 * CombHz, CombHz},
-		// Sources differ: dtv-scan-tables and libhdhomerun leave 42, 98 and
-		// 99 on the comb; 47 CFR 76.612 gives the comb no exemption there.
+		// Sources differ: dtv-scan-tables and libhdhomerun leave 42, 98 and 99 on the
+		// comb; 47 CFR 76.612 does not exempt the comb there.
 		{42, 42, 330_025_000, CombHz},
 		{43, 94, 56 * CombHz, CombHz},
 		{95, 97, 15 * CombHz, CombHz},
@@ -147,8 +147,8 @@ func (p Plan) table() []stretch {
 	return nil
 }
 
-// Channel returns the channel of that number, and whether the plan has one:
-// numbers run from 1 to 199, and STD has no channel 1.
+// Channel returns the channel with that number, and whether the plan has one: numbers go
+// from 1 to 199, and STD does not have a channel 1.
 func (p Plan) Channel(number int) (Channel, bool) {
 	for _, s := range p.table() {
 		if number >= s.first && number <= s.last {
@@ -158,8 +158,8 @@ func (p Plan) Channel(number int) (Channel, bool) {
 	return Channel{}, false
 }
 
-// Channels calls yield with every channel of the plan in order of number, the
-// extension included, until yield returns false. It can be ranged over.
+// Channels calls yield with every channel of the plan in order of number, including the
+// extension, until yield returns false. Use it in a range loop.
 func (p Plan) Channels(yield func(Channel) bool) {
 	for n := FirstChannel; n <= LastExtended; n++ {
 		if c, ok := p.Channel(n); ok && !yield(c) {

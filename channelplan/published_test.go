@@ -30,16 +30,16 @@ func number(t *testing.T, text string) int64 {
 	return n
 }
 
-// erratum is a figure of a published table that differs from the plan, by how
-// much (theirs less ours), and why.
+// erratum is a figure in a published table that differs from the plan, with the
+// difference (theirs less ours) and the reason.
 type erratum struct {
 	first, last int
 	byHz        int64
 	why         string
 }
 
-// checkErrata holds a published center against the plan's, erratum by
-// erratum; an erratum that stops being different fails.
+// checkErrata compares a published center with the plan's, erratum by erratum; an erratum
+// that no longer differs fails.
 func checkErrata(t *testing.T, c Channel, publishedHz int64, errata []erratum) {
 	t.Helper()
 	for _, e := range errata {
@@ -137,13 +137,12 @@ func TestChannelTwoAgainstHranac(t *testing.T) {
 	}
 }
 
-// Source: 47 CFR 76.612. Every visual carrier passes, and the offset that
-// each carries beyond its plan's regular comb is just the one the rule asks:
-// taken away, the carrier no longer passes.
+// Source: 47 CFR 76.612. Every visual carrier passes, and the offset of each beyond its
+// plan's regular comb is exactly the one that the rule requires: without it, the carrier
+// no longer passes.
 func TestOffsetsFollowFromTheRule(t *testing.T) {
-	// The regular combs, before any offset for the aeronautical bands. IRC's
-	// 12.5 kHz is part of its comb: chosen for the rule, but carried
-	// everywhere.
+	// The regular combs, before any offset for the aeronautical bands. IRC's 12.5 kHz is
+	// part of its comb: it was chosen because of the rule, but applies everywhere.
 	regular := func(c Channel) int64 {
 		n := c.VisualHz()
 		switch c.Plan() {
@@ -153,7 +152,7 @@ func TestOffsetsFollowFromTheRule(t *testing.T) {
 			return (n-1_262_500)/6_000_000*6_000_000 + 1_262_500
 		}
 		if c.Number() == 5 || c.Number() == 6 {
-			return n // 77.25 and 83.25 stand off the 6 MHz grid by design
+			return n // 77.25 and 83.25 are off the 6 MHz grid by design
 		}
 		return (n-1_250_000)/6_000_000*6_000_000 + 1_250_000
 	}
@@ -165,7 +164,7 @@ func TestOffsetsFollowFromTheRule(t *testing.T) {
 
 			base := regular(c)
 			if plan == IRC && (c.Number() == 5 || c.Number() == 6) {
-				base = c.VisualHz() // 79.2625 and 85.2625: on the comb, as all of IRC
+				base = c.VisualHz() // 79.2625 and 85.2625: on the comb, like all of IRC
 				assert.Zero(t, (base-1_262_500)%6_000_000)
 			}
 			if base == c.VisualHz() {
@@ -174,7 +173,7 @@ func TestOffsetsFollowFromTheRule(t *testing.T) {
 			offset[plan]++
 			assert.Falsef(t, Aeronautical(base).Passes, "%v: %d Hz without its offset passes as well: the offset has no reason", c, base)
 
-			// Derived: the smallest step up that stands at the very offset asked.
+			// Derived: the smallest step up that gives exactly the required offset.
 			b := Aeronautical(base).Band
 			derived := base
 			for derived < base+50_000 && abs(derived-Aeronautical(derived).NearestHz) != b.OffsetHz {
@@ -186,8 +185,8 @@ func TestOffsetsFollowFromTheRule(t *testing.T) {
 	assert.Equal(t, map[Plan]int{STD: 34, IRC: 3, HRC: 3}, offset,
 		"STD 14-16, 25-53, 98, 99; IRC and HRC 42, 98, 99")
 
-	// And IRC's own 12.5 kHz: taken away, none passes in the bands that
-	// protect multiples of 25 kHz.
+	// And IRC's own 12.5 kHz: without it, no carrier passes in the bands that protect
+	// multiples of 25 kHz.
 	for c := range IRC.Channels {
 		if v := Aeronautical(c.VisualHz()); v.Applies && v.Band.OffsetHz == 12_500 {
 			assert.Falsef(t, Aeronautical(c.VisualHz()-12_500).Passes, "%v", c)

@@ -1,8 +1,8 @@
 package channelplan
 
-// Holding returns the channel that holds a frequency, and whether one does.
-// Where neighbors with different offsets share a few kilohertz (STD 42 and 43,
-// for one), the lower of the two is returned.
+// Holding returns the channel that holds a frequency, and whether there is one. If
+// neighbors with different offsets share a few kilohertz (STD 42 and 43, for example), it
+// returns the lower of the two.
 func (p Plan) Holding(hz int64) (Channel, bool) {
 	var found Channel
 	for _, s := range p.table() {
@@ -14,8 +14,8 @@ func (p Plan) Holding(hz int64) (Channel, bool) {
 		if n > s.last-s.first {
 			n = s.last - s.first
 		}
-		// HRC channels stand 300 Hz further apart than they are wide, so hz
-		// may lie in the crack above channel n.
+		// HRC channels are 300 Hz further apart than they are wide, so hz may be in the
+		// gap above channel n.
 		c := Channel{plan: p, number: uint8(s.first + n), visualHz: s.firstHz + int64(n)*s.stepHz}
 		if c.Holds(hz) && (found.number == 0 || c.visualHz < found.visualHz) {
 			found = c
@@ -24,15 +24,15 @@ func (p Plan) Holding(hz int64) (Channel, bool) {
 	return found, found.number != 0
 }
 
-// Nearest returns the channel nearest to a frequency: the one that holds it,
-// or the one whose edge is closest, the lower of two equally close.
+// Nearest returns the channel nearest to a frequency: the one that holds it, or the one
+// whose edge is closest, and the lower one if two are equally close.
 func (p Plan) Nearest(hz int64) Channel {
 	if c, ok := p.Holding(hz); ok {
 		return c
 	}
 	var best Channel
 	for _, s := range p.table() {
-		// Within a stretch the nearest is beside where hz would fall.
+		// Within a stretch, the nearest channel is next to the place where hz would be.
 		at := int((hz - (s.firstHz - VisualAboveLowHz)) / s.stepHz)
 		for n := at - 1; n <= at+1; n++ {
 			k := min(max(n, 0), s.last-s.first)
@@ -46,10 +46,10 @@ func (p Plan) Nearest(hz int64) Channel {
 	return best
 }
 
-// Place tells where a frequency lies in a plan.
+// Place says where a frequency is in a plan.
 type Place uint8
 
-// The places a frequency can lie at.
+// The possible places of a frequency.
 const (
 	InChannel       Place = iota // a channel holds it
 	BelowPlan                    // below the lowest channel
@@ -57,8 +57,7 @@ const (
 	BetweenChannels              // in a gap of the plan
 )
 
-// Why returns the reason in words why no channel holds a frequency at that
-// place, or "" where one does.
+// Why says why no channel holds a frequency at that place; "" if one does.
 func (w Place) Why() string {
 	switch w {
 	case BelowPlan:
@@ -71,8 +70,8 @@ func (w Place) Why() string {
 	return ""
 }
 
-// Find returns the channel that holds hz, or else the nearest, and the place
-// of hz that tells which of the two it is and why none holds it.
+// Find returns the channel that holds hz, or else the nearest one, and the place of hz,
+// which says which of the two it is and why no channel holds it.
 func (p Plan) Find(hz int64) (Channel, Place) {
 	if c, ok := p.Holding(hz); ok {
 		return c, InChannel

@@ -7,14 +7,14 @@ import (
 	"tallywink.example/blink"
 )
 
-// Gate is between the views of sessions and the screen. A session's player sees to it
-// that its light flashes no more than [blink.MaxFlashes] times in a second; but keys and a
-// window that is resized move the lamp, take it away, change its look and begin other
-// sessions. Whatever is pressed, the bright part of the picture changes at most twice
-// [blink.MaxFlashes] times in a second here, so that no place of it flashes more often.
-// Rows that do not stand where the lamp does are let through: a line of text is small
-// (WCAG 2.x, 2.3.1: flashing in small areas). One Gate stands for a screen, whatever
-// sessions follow one another on it. The zero Gate has shown nothing.
+// Gate is between the views of sessions and the screen. A session's player makes sure
+// that its light flashes no more than [blink.MaxFlashes] times in a second. But keys
+// and resizing the window can move the lamp, remove it, change its look or begin other
+// sessions. Whatever keys are pressed, the gate lets the bright part of the picture
+// change at most twice [blink.MaxFlashes] times in a second, so that no place in it
+// flashes more often. Rows away from the lamp are let through: a line of text is small
+// (WCAG 2.x, 2.3.1: flashing in small areas). Use one Gate for a screen, whatever
+// sessions follow one another on it. The zero Gate has not shown anything.
 type Gate struct {
 	shown         View
 	width, height int
@@ -22,12 +22,12 @@ type Gate struct {
 	limit         blink.ChangeLimit // of the bright part
 }
 
-// settle is how long the lamp stays dark after the window was resized: the terminal
-// itself cuts and moves what is lit.
+// settle is how long the lamp stays dark after the window was resized, since the
+// terminal itself cuts and moves what is lit.
 const settle = time.Second
 
-// Pass returns what may be shown of the view that is wanted, in a window of so many
-// columns and rows; its Wake is when to ask again.
+// Pass returns what may be shown of the wanted view in a window of the given columns
+// and rows. Its Wake is when to ask again.
 func (g *Gate) Pass(want View, width, height int, now time.Time) View {
 	if g.width != 0 && (width != g.width || height != g.height) {
 		g.darkUntil = now.Add(settle)
@@ -52,16 +52,16 @@ func (g *Gate) Pass(want View, width, height int, now time.Time) View {
 	return want
 }
 
-// Drawn moves the last change to when it was on the screen.
+// Drawn moves the last change to the time at which it was on the screen.
 func (g *Gate) Drawn(at time.Time) { g.limit.Drawn(at) }
 
-// bright reports whether anything of a view is bright but its text.
+// bright reports whether anything in a view other than its text is bright.
 func (v View) bright() bool {
 	return v.Lamp != nil && (v.Lamp.Lit || v.Lamp.Look.Glare || v.Lamp.Look.Second)
 }
 
-// sameLight reports whether a view differs from the one that is shown in nothing that
-// stands where its lamp does.
+// sameLight reports whether a view equals the one shown in everything that is where the
+// lamp is.
 func (g *Gate) sameLight(want View) bool {
 	if g.shown.Lamp == nil || want.Lamp == nil || *g.shown.Lamp != *want.Lamp {
 		return false
@@ -69,7 +69,7 @@ func (g *Gate) sameLight(want View) bool {
 	return slices.Equal(over(g.shown), over(want))
 }
 
-// over are the rows of a view that stand where its lamp does.
+// over returns the rows of a view that are where its lamp is.
 func over(v View) []Row {
 	var rows []Row
 	for _, r := range v.Rows {

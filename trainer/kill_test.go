@@ -22,8 +22,8 @@ import (
 	"tallywink.example/trainer/progress"
 )
 
-// TestMain lets the test binary stand for a trainee; else no test leaves a
-// goroutine behind.
+// TestMain lets the test binary act as a trainee. Otherwise it checks that no test
+// leaves a goroutine behind.
 func TestMain(m *testing.M) {
 	if path := os.Getenv("TRAINER_TEST_BOOK"); path != "" {
 		if err := answerOn(path, os.Getenv("TRAINER_TEST_TRAINEE")); err != nil {
@@ -34,8 +34,8 @@ func TestMain(m *testing.M) {
 	goleak.VerifyTestMain(m)
 }
 
-// answerOn trains without end, and prints a line when the screen tells that an
-// answer was wrong: then it is in the book.
+// answerOn trains forever, and prints a line when the screen says that an answer was
+// wrong: the answer is in the book by then.
 func answerOn(path, trainee string) error {
 	l, err := demo.Lineup()
 	if err != nil {
@@ -55,8 +55,8 @@ func answerOn(path, trainee string) error {
 	return s.Trained().Err
 }
 
-// Two trainees at once on one book, killed at random moments while they answer:
-// no answer that the screen spoke of is lost, and none that is torn counts.
+// Two trainees at once on one book, killed at random moments while they answer: no
+// answer that the screen has reported is lost, and no torn record counts.
 func TestKilledWhileTraining(t *testing.T) {
 	b := book.Book{Path: filepath.Join(t.TempDir(), "attempts.jsonl")}
 	told, killed := booktest.Kills{

@@ -13,13 +13,13 @@ import (
 	"tallywink.example/trainer/progress"
 )
 
-// The smallest screen that the trainer fits on.
+// The smallest screen on which the trainer fits.
 const (
 	leastWidth  = 60
 	leastHeight = 20
 )
 
-// View returns what is to be seen. Whatever is shown, light passes one shutter.
+// View returns what to show. All light passes through one shutter, whatever is shown.
 func (t *Training) View(now time.Time, width, height int) View {
 	lit, again := t.player.Show(now, t.still)
 	t.scheduled = time.Time{}
@@ -58,15 +58,15 @@ func (t *Training) View(now time.Time, width, height int) View {
 	return v
 }
 
-// Drawn is told when the view was on the screen.
+// Drawn is called when the view is on the screen.
 func (t *Training) Drawn(at time.Time) {
 	if !t.scheduled.IsZero() && !t.scheduled.After(at) {
 		t.trained.Lateness = append(t.trained.Lateness, at.Sub(t.scheduled))
 	}
 }
 
-// lampRows is how many rows the lamp has: fewer where the text below it needs
-// the room.
+// lampRows returns the number of rows for the lamp: fewer if the text below needs the
+// room.
 func lampRows(height, text int) int {
 	const around = 4 // the first line and the last, and one above and below
 	most := 5
@@ -76,7 +76,7 @@ func lampRows(height, text int) int {
 	return max(min(most, height-around-text), 2)
 }
 
-// top is the first row: where one is.
+// top is the first row, which shows where the trainee is.
 func (t *Training) top(width int) string {
 	left := "TALLYWINK TRAINER"
 	switch {
@@ -92,7 +92,7 @@ func (t *Training) top(width int) string {
 	return left
 }
 
-// bottom is the last row: which keys there are.
+// bottom is the last row, which lists the keys.
 func (t *Training) bottom() string {
 	switch t.page {
 	case menu:
@@ -115,7 +115,7 @@ func (t *Training) bottom() string {
 	return " Enter leave"
 }
 
-// body is what stands below the lamp.
+// body is what is below the lamp.
 func (t *Training) body(width int, now time.Time) []row {
 	switch t.page {
 	case menu:
@@ -187,7 +187,7 @@ func (t *Training) menuRows(width int, now time.Time) []row {
 	return rows
 }
 
-// lookText says how the lamp is met.
+// lookText describes how the lamp is shown.
 func lookText(l lesson.Look) string {
 	var words []string
 	for _, w := range []struct {
@@ -216,7 +216,7 @@ func (t *Training) askingRows(width int) []row {
 	if look := lookText(t.question.Look); look != "" && !t.still {
 		rows = append(rows, text([]string{look}, width)...)
 	}
-	if t.helped { // in the place of what is chosen from
+	if t.helped { // instead of the choices
 		rows = text(helpLines(t.code, t.question.Way), width)
 	} else {
 		rows = append(rows, t.choiceRows(width)...)
@@ -228,7 +228,7 @@ func (t *Training) askingRows(width int) []row {
 	return rows
 }
 
-// choiceRows are the options, the ten states in two columns.
+// choiceRows returns the options, with the ten states in two columns.
 func (t *Training) choiceRows(width int) []row {
 	choices := t.question.Choices()
 	if t.question.Way != lesson.ByState || width < leastWidth {
@@ -256,7 +256,7 @@ func (t *Training) choiceRows(width int) []row {
 	return rows
 }
 
-// helpLines is the code in a few lines: its states, or its digits and groups.
+// helpLines describes the code in a few lines: its states, or its digits and groups.
 func helpLines(code *blink.Code, way lesson.Input) []string {
 	if way == lesson.ByState {
 		var parts []string
@@ -316,7 +316,7 @@ func (t *Training) finishedRows(width int) []row {
 	return text(t.result.Lines(t.options.Trainee), width)
 }
 
-// Lines says what came of a qualification run, in lines.
+// Lines returns the result of a qualification run, in lines.
 func (e *ExamResult) Lines(trainee string) []string {
 	lines := e.head(trainee)
 	var wrong []string
@@ -326,14 +326,14 @@ func (e *ExamResult) Lines(trainee string) []string {
 		}
 	}
 	if len(wrong) > 0 {
-		// What they were is the supervisor's to see, on the page: who knows it passes the
-		// same seed blind.
+		// Only the supervisor sees what they were, on the page: a trainee who knew them could
+		// pass the same seed blind.
 		lines = append(lines, "Not right: readings "+strings.Join(wrong, ", ")+".")
 	}
 	return lines
 }
 
-// head is the lines without the readings.
+// head returns the lines without the readings.
 func (e *ExamResult) head(trainee string) []string {
 	verdict := "NOT PASSED"
 	if e.Passed() {
@@ -358,7 +358,7 @@ func (e *ExamResult) head(trainee string) []string {
 	return lines
 }
 
-// LatenessText says how late the lamp's changes were drawn.
+// LatenessText says how late the changes of the lamp were drawn.
 func (t Trained) LatenessText() string {
 	if len(t.Lateness) == 0 {
 		return ""
@@ -371,7 +371,7 @@ func (t Trained) LatenessText() string {
 		len(sorted), float64(sorted[(len(sorted)*99-1)/100])/float64(time.Millisecond))
 }
 
-// DueText says what of a trainee's attempts comes back tomorrow.
+// DueText says which of a trainee's marks come back tomorrow.
 func DueText(attempts []progress.Attempt, now time.Time) string {
 	var marks []string
 	for _, a := range attempts {

@@ -9,7 +9,7 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// WriteReport writes what came of a qualification run as a one-page SVG, for a
+// WriteReport writes the result of a qualification run as a one-page SVG, for a
 // supervisor to print and file. The error is the writer's.
 func WriteReport(w io.Writer, code *blink.Code, trainee string, e *ExamResult) error {
 	const width, height, margin, line = 612, 792, 54, 18 // letter, in points

@@ -7,15 +7,15 @@ import (
 	"tallywink.example/trainer/lesson"
 )
 
-// Showing is a lamp that is played until somebody leaves.
+// Showing plays a lamp until the person leaves.
 type Showing struct {
 	player blink.Player
 	title  string
 	over   bool
 }
 
-// NewShowing begins to play intervals, again and again; title says what they are. The
-// error wraps [blink.ErrFlashes] where they flash too fast to be shown.
+// NewShowing begins to play intervals, repeated; title says what they are. The error
+// wraps [blink.ErrFlashes] if they flash too fast to be shown.
 func NewShowing(title string, intervals []blink.Interval, now time.Time) (*Showing, error) {
 	if err := blink.CheckShown(intervals); err != nil {
 		return nil, err
@@ -30,7 +30,7 @@ func (s *Showing) Key(key rune, _ time.Time) {
 	s.over = s.over || key == KeyEscape || key == KeyBreak
 }
 
-// View returns what is to be seen.
+// View returns what to show.
 func (s *Showing) View(now time.Time, width, height int) View {
 	lit, again := s.player.Show(now, false)
 	v := View{Wake: soonest(now.Add(idle), again)}
@@ -49,11 +49,11 @@ func (s *Showing) View(now time.Time, width, height int) View {
 	return v
 }
 
-// Drawn does nothing: nobody asks how late it was.
+// Drawn does nothing: the lateness is not recorded here.
 func (s *Showing) Drawn(time.Time) {}
 
 // Work returns nil: nothing takes long here.
 func (s *Showing) Work(time.Time) func() func() { return nil }
 
-// Over reports whether somebody left.
+// Over reports whether the person has left.
 func (s *Showing) Over() bool { return s.over }

@@ -14,55 +14,55 @@ import (
 	"tallywink.example/trainer/progress"
 )
 
-// TrainOptions are what a training session is made of.
+// TrainOptions are the options of a training session.
 type TrainOptions struct {
 	Trainee  string
 	Material lesson.Material
-	// Attempts are the trainee's earlier ones.
+	// Attempts are the trainee's earlier attempts.
 	Attempts []progress.Attempt
-	// Record keeps an attempt for good, before anything else is asked.
+	// Record stores an attempt permanently, before the next question is asked.
 	Record func(progress.Attempt) error
-	// Exam, where not nil, is the seed of a qualification run.
+	// Exam is the seed of a qualification run, or nil.
 	Exam *uint64
 	// Known is how often others took the same seed before.
 	Known int
-	// Scrolls tells that the face scrolls: any size of screen is enough.
+	// Scrolls reports whether the front end scrolls: any size of screen is enough.
 	Scrolls bool
 	// Still begins in still mode: nothing flashes.
 	Still bool
-	// Note is told on the first screen, for instance of a damaged line.
+	// Note is shown on the first screen, for example about a damaged line.
 	Note string
 }
 
-// Trained is what came of a session.
+// Trained is the result of a session.
 type Trained struct {
 	Answered, Right int
-	// Attempts are the trainee's, earlier ones and those of this session.
+	// Attempts are the trainee's attempts, both earlier ones and those of this session.
 	Attempts []progress.Attempt
-	// Lateness is by how much each change of the lamp was drawn later than it
-	// was to be.
+	// Lateness is, for each change of the lamp, how much later than scheduled it was
+	// drawn.
 	Lateness []time.Duration
-	// Exam is what came of a qualification run that was finished.
+	// Exam is the result of a qualification run, if it was finished.
 	Exam *ExamResult
-	// Err is why an attempt could not be recorded: the session ended there.
+	// Err is the reason why an attempt could not be recorded: the session ended there.
 	Err error
 }
 
-// ExamResult is what came of a qualification run.
+// ExamResult is the result of a qualification run.
 type ExamResult struct {
 	progress.Run
 	Seed    uint64
 	Answers []progress.Attempt
-	// Before is how often the trainee had taken the same seed before, Known how often
-	// others had, as far as the book knows.
+	// Before is how often the trainee had already taken the same seed, and Known how often
+	// others had, as far as the book shows.
 	Before, Known int
 }
 
-// RunName is what a qualification run is called in its records.
+// RunName returns the name of a qualification run in its records.
 func RunName(seed uint64) string { return fmt.Sprintf("seed %d", seed) }
 
-// examUnit is the lamp's unit in a qualification run: the code's own, as far as
-// that may be shown.
+// examUnit is the lamp's unit in a qualification run: the code's own, or the fastest
+// that may be shown if that is slower.
 func examUnit(code *blink.Code, fastest time.Duration) time.Duration {
 	return max(code.Timing.Unit, fastest)
 }
@@ -77,7 +77,7 @@ const (
 	finished // an exam
 )
 
-// Training is a session of learning to read the lamp, or a qualification run.
+// Training is a session to learn to read the lamp, or a qualification run.
 type Training struct {
 	options TrainOptions
 	code    *blink.Code
@@ -87,10 +87,10 @@ type Training struct {
 	speed   progress.Speed
 
 	page     page
-	still    bool   // the timeline is drawn, the lamp does not flash
-	exercise string // "" for what is due
+	still    bool   // the timeline is drawn; the lamp does not flash
+	exercise string // "" for the marks that are due
 	exam     []lesson.Question
-	result   *ExamResult // as far as the exam has come
+	result   *ExamResult // the exam so far
 
 	question lesson.Question
 	unit     time.Duration
@@ -100,10 +100,10 @@ type Training struct {
 	plays    int
 	helped   bool
 	taps     []reading.Tap
-	begun    time.Time // the first light, or the first tap of a sent frame
+	begun    time.Time // the first light, or the first tap of a frame that is sent
 	note     string
 
-	// The change that is being drawn, for its lateness.
+	// The change being drawn, to measure its lateness.
 	scheduled time.Time
 	shownLit  bool
 	tooSmall  bool // the screen
@@ -127,13 +127,13 @@ func NewTraining(o TrainOptions, now time.Time) *Training {
 	return t
 }
 
-// neverFlashes tells that the code flashes too fast to show, at any speed.
+// neverFlashes reports whether the code flashes too fast to be shown at any speed.
 func (t *Training) neverFlashes() bool { return t.speed.Fastest == 0 }
 
 // Over reports whether the trainee has left.
 func (t *Training) Over() bool { return t.over }
 
-// Trained returns what came of the session up to now.
+// Trained returns the result of the session so far.
 func (t *Training) Trained() Trained { return t.trained }
 
 // Work returns nil: nothing takes long here.
@@ -142,10 +142,10 @@ func (t *Training) Work(time.Time) func() func() { return nil }
 // Key takes a key.
 func (t *Training) Key(key rune, at time.Time) {
 	if t.over {
-		return // keys that were pressed before the screen was gone
+		return // keys pressed before the screen was gone
 	}
 	if t.tooSmall && key != KeyEscape && key != KeyBreak {
-		return // what can't be seen is not answered
+		return // a screen that can't be seen does not take answers
 	}
 	if key == KeyBreak {
 		t.over = true
@@ -204,9 +204,9 @@ func (t *Training) ask(at time.Time) {
 	}
 }
 
-// choose chooses an exercise and a mark of it: of one exercise where that was
-// picked; else of all that have been begun, and of the next one when most of
-// these is known.
+// choose picks an exercise and one of its marks. If the trainee picked an exercise it
+// is from that one. Otherwise it is from all that have been begun, plus the next one
+// when most of their marks are known.
 func (t *Training) choose(at time.Time) (lesson.Exercise, string) {
 	of := map[string]lesson.Exercise{}
 	var marks []string
@@ -230,7 +230,7 @@ func (t *Training) choose(at time.Time) (lesson.Exercise, string) {
 	return of[mark], mark
 }
 
-// among puts others beside the marks that are due where these are few: who has two to
+// among adds other marks to the due ones if those are few: a trainee who has two to
 // choose from guesses.
 func among(due, all []string, random *rand.Rand) []string {
 	const few = 4
@@ -245,7 +245,7 @@ func among(due, all []string, random *rand.Rand) []string {
 	return due
 }
 
-// mostlyKnown reports whether most of some marks will be known in an hour.
+// mostlyKnown reports whether most of the marks will still be known in an hour.
 func (t *Training) mostlyKnown(marks []string, at time.Time) bool {
 	const most, sure = 0.7, 0.8
 	known := 0
@@ -297,7 +297,7 @@ func (t *Training) askingKey(key rune, at time.Time) {
 	}
 }
 
-// tap takes a mark of a frame that is sent.
+// tap adds a mark to a frame that the trainee sends.
 func (t *Training) tap(key rune, at time.Time) {
 	mark := byte(blink.ShortMark)
 	if strings.ContainsRune("_-l", key) {
@@ -309,7 +309,7 @@ func (t *Training) tap(key rune, at time.Time) {
 	t.taps = append(t.taps, reading.Tap{Mark: mark, At: at.Sub(t.begun)})
 }
 
-// answer takes the answer, records it, and tells what it was.
+// answer takes the answer, records it, and shows feedback.
 func (t *Training) answer(at time.Time) {
 	if len(t.taps) > 0 {
 		looks, _ := t.groups.Split(t.taps, at.Sub(t.begun)+time.Hour)
@@ -367,9 +367,10 @@ func (t *Training) answer(at time.Time) {
 	t.examined(attempt)
 }
 
-// enough is how long the lamp must be watched before it can have been read: a rhythm or a
-// frame once, from wherever it was met; what never changes, as long as the longest rhythm
-// might. Where the light is drawn and does not flash, a second (an assumption).
+// enough is how long the lamp must be watched before it can have been read: a rhythm or
+// a frame once, from wherever it starts; a lamp that never changes, for as long as the
+// longest rhythm might take. If the light is drawn instead of flashed, it is a second
+// (an assumption).
 func (t *Training) enough() time.Duration {
 	if t.still || len(t.question.Light) == 0 {
 		return time.Second
@@ -379,12 +380,12 @@ func (t *Training) enough() time.Duration {
 		period += iv.Duration
 	}
 	if last := t.question.Light[len(t.question.Light)-1]; !last.Lit && len(t.question.Light) > 1 {
-		period -= last.Duration // it need not be waited for
+		period -= last.Duration // no need to wait for it
 	}
 	return period
 }
 
-// examined goes on in an exam: without feedback.
+// examined continues an exam, without feedback.
 func (t *Training) examined(attempt progress.Attempt) {
 	e := t.result
 	e.Answers = append(e.Answers, attempt)

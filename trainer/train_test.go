@@ -25,7 +25,7 @@ import (
 
 var update = flag.Bool("update", false, "write the golden screens in testdata anew")
 
-// studio is a trainer on a screen of rows, with a clock that the test turns.
+// studio is a trainer on a screen of rows, with a clock that the test controls.
 type studio struct {
 	*Training
 	width, height int
@@ -51,13 +51,13 @@ func newStudio(t testing.TB, width, height int, change func(*TrainOptions)) *stu
 	return s
 }
 
-// draw looks at the screen, and returns when it is to be looked at again.
+// draw draws the screen, and returns when to draw it again.
 func (s *studio) draw() time.Time {
 	s.seen = s.View(s.now, s.width, s.height)
 	return s.seen.Wake
 }
 
-// run lets time pass, redrawing when the screen asks for it.
+// run lets time pass, and redraws when the screen asks for it.
 func (s *studio) run(d time.Duration) {
 	end := s.now.Add(d)
 	for {
@@ -79,7 +79,7 @@ func (s *studio) press(keys string) {
 	s.run(0)
 }
 
-// text is the screen as text; where the lamp is it says so.
+// text is the screen as text, with a marker where the lamp is.
 func (s *studio) text() string { return onPaper(s.seen, s.width, s.height) }
 
 func onPaper(v View, width, height int) string {
@@ -114,8 +114,8 @@ func (s *studio) golden(t *testing.T, name string) {
 	assert.Equal(t, string(want), got, path)
 }
 
-// The screens as text, in the sizes that are promised: the first page, each
-// exercise while it is asked, right and wrong answers, still mode.
+// The screens as text, in the promised sizes: the first page, each exercise as a
+// question, right and wrong answers, still mode.
 func TestGoldenScreens(t *testing.T) {
 	for _, size := range [][2]int{{80, 24}, {60, 20}} {
 		name := func(page string) string { return fmt.Sprintf("%s-%dx%d", page, size[0], size[1]) }
@@ -143,8 +143,8 @@ func TestGoldenScreens(t *testing.T) {
 	}
 }
 
-// Answers are recorded one by one, each before the next question, with what
-// was shown, what was read, how long it took and how often it was played.
+// Answers are recorded one by one, each before the next question, with what was shown,
+// what was read, how long it took and how often the lamp was played.
 func TestAnswersAreRecorded(t *testing.T) {
 	s := newStudio(t, 80, 24, nil)
 	s.press("1")
@@ -159,7 +159,7 @@ func TestAnswersAreRecorded(t *testing.T) {
 	assert.Contains(t, s.text(), "Right.")
 	require.Len(t, s.recorded, 1)
 	a := s.recorded[0]
-	assert.Equal(t, []any{"Ada", "digits", want, want, true, int64(300), (3*time.Second + blink.LeadIn).Milliseconds(), 2}, // from the first light on, replays included
+	assert.Equal(t, []any{"Ada", "digits", want, want, true, int64(300), (3*time.Second + blink.LeadIn).Milliseconds(), 2}, // from the first light on, including replays
 
 		[]any{a.Trainee, a.Exercise, a.Shown, a.Read, a.Right, a.UnitMS, a.TookMS, a.Plays})
 	s.press("r") // to see it again
@@ -187,7 +187,7 @@ func TestSentMarksThatWereGivenUp(t *testing.T) {
 	assert.Zero(t, s.recorded[0].Plays)
 }
 
-// Keys that were pressed before the screen was gone ask and record nothing.
+// Keys pressed before the screen was gone do not ask or record anything.
 func TestKeysAfterTheEnd(t *testing.T) {
 	s := newStudio(t, 80, 24, nil)
 	s.press("1")
@@ -195,8 +195,8 @@ func TestKeysAfterTheEnd(t *testing.T) {
 	assert.Empty(t, s.recorded)
 }
 
-// Every question fits the smallest screen: what is typed and the keys are on
-// it, whatever the lamp has to give up for that.
+// Every question fits on the smallest screen: the input and the keys are always on it,
+// and the lamp gets smaller if necessary.
 func TestEveryQuestionFits(t *testing.T) {
 	for _, size := range [][2]int{{60, 20}, {80, 24}} {
 		for _, e := range lesson.Exercises(blink.Tally) {
@@ -216,8 +216,8 @@ func TestEveryQuestionFits(t *testing.T) {
 	}
 }
 
-// When a record can't be written the session ends and says why: nothing is
-// asked whose answer would be lost.
+// If a record can't be written, the session ends and says why: it never asks a question
+// whose answer would be lost.
 func TestABookThatIsFull(t *testing.T) {
 	full := errors.New("no space left")
 	s := newStudio(t, 80, 24, func(o *TrainOptions) { o.Record = func(progress.Attempt) error { return full } })
@@ -253,8 +253,9 @@ func TestSending(t *testing.T) {
 	assert.Contains(t, s.text(), "The marks are right, but not the pauses:")
 }
 
-// A qualification run, answered right: passed. With one pilot misread: failed,
-// though 19 are right. With one not sure: passed. And not finished: no result.
+// A qualification run with right answers passes. With one pilot misread it fails,
+// though 19 are right. With one answer unsure it passes. If it is not finished there is
+// no result.
 func TestQualification(t *testing.T) {
 	seed := uint64(7)
 	run := func(spoil string, answers int) *studio {
@@ -280,8 +281,8 @@ func TestQualification(t *testing.T) {
 					}
 				}
 			}
-			// Before enough of the lamp was shown no answer is taken: whoever knows the
-			// questions of a seed does not pass blind.
+			// Until enough of the lamp was shown, no answer is accepted: a trainee who knows the
+			// questions of a seed can't pass blind.
 			answered := len(s.result.Answers)
 			s.press(keys + "\n")
 			if keys != "u" {
@@ -335,9 +336,9 @@ func TestQualification(t *testing.T) {
 	assert.Greater(t, texts, 60)
 }
 
-// WCAG 2.x, success criterion 2.3.1: over an hour of somebody who presses keys
-// as they come, replays above all, on a machine whose redraws come late, the
-// screen never flashes more than three times in any second.
+// WCAG 2.x, success criterion 2.3.1: over an hour of random keys, mostly replays, on a
+// machine with late redraws, the screen never flashes more than three times in any
+// second.
 func TestAnHourFlashesNoMoreThanThreeTimesASecond(t *testing.T) {
 	random := rand.New(rand.NewPCG(15, 15))
 	var changes []time.Time
@@ -372,8 +373,8 @@ func TestAnHourFlashesNoMoreThanThreeTimesASecond(t *testing.T) {
 	}
 }
 
-// The lamp shows what it is to show, when it is to show it: each change of
-// light is where the signal has it, and none is drawn twice.
+// The lamp shows the right light at the right time: each change of light is where the
+// signal has it, and none is drawn twice.
 func TestTheLampKeepsTime(t *testing.T) {
 	s := newStudio(t, 80, 24, nil)
 	s.press("3")
@@ -387,7 +388,7 @@ func TestTheLampKeepsTime(t *testing.T) {
 		s.Drawn(s.now.Add(2 * time.Millisecond))
 		require.Equal(t, iv.Lit, s.shownLit, "interval %d", i)
 		at += iv.Duration
-		for wake.Before(begin.Add(at)) { // the screen looks after itself in between
+		for wake.Before(begin.Add(at)) { // the screen also redraws in between
 			s.now = wake
 			wake = s.draw()
 			require.True(t, s.scheduled.IsZero(), "nothing changes within an interval")
@@ -402,7 +403,7 @@ func TestTheLampKeepsTime(t *testing.T) {
 	assert.Empty(t, Trained{}.LatenessText())
 }
 
-// Still mode draws the pulses and flashes nothing.
+// Still mode draws the pulses and does not flash anything.
 func TestStillMode(t *testing.T) {
 	s := newStudio(t, 80, 24, nil)
 	s.press("m3")
@@ -413,7 +414,7 @@ func TestStillMode(t *testing.T) {
 	assert.Contains(t, s.text(), "#")
 }
 
-// How the lamp is met in the field: what is asked of it is there.
+// How the lamp looks in the field: the look that is requested is on the screen.
 func TestLooks(t *testing.T) {
 	s := newStudio(t, 60, 20, nil)
 	s.press("5")
@@ -431,13 +432,12 @@ func TestLooks(t *testing.T) {
 	}
 }
 
-// Screens too small say so, names of wide and combining characters and of none
-// that is seen keep their place, and a window that is resized in mid-animation
-// is drawn anew.
+// Screens that are too small say so. Names with wide, combining or invisible characters
+// do not break the layout. A window that is resized during animation is redrawn.
 func TestOddScreensAndNames(t *testing.T) {
 	s := newStudio(t, 20, 5, nil)
 	assert.Contains(t, strings.ReplaceAll(s.text(), "\n", " "), "The trainer needs 60 columns and 20")
-	s.press("3") // what can't be seen is not answered
+	s.press("3") // a screen that can't be seen does not take answers
 	s.run(2 * time.Second)
 	s.width, s.height = 80, 24
 	s.run(100 * time.Millisecond)
@@ -461,8 +461,8 @@ func TestOddScreensAndNames(t *testing.T) {
 	}
 }
 
-// BenchmarkLateness plays a frame in true time and
-// reports by how much its changes are drawn late, beside a bare timer's.
+// BenchmarkLateness plays a frame in real time and reports how late its changes are
+// drawn, next to the lateness of a bare timer.
 func BenchmarkLateness(b *testing.B) {
 	report := func(b *testing.B, late []time.Duration) {
 		sum := Trained{Lateness: late}

@@ -1,11 +1,11 @@
-// Package trainer is what a person does live with a lamp: learning to read one,
-// tapping along with one in the field, having one played.
+// Package trainer has everything that a person does live with a lamp: learn to read
+// one, tap along with one in the field, or have one played.
 //
 // Each is a [Session]: it takes keys as runes with the times at which they were
-// pressed, and gives rows of text and the lamp's light for a size of screen.
-// [Training] is for learning, [Watching] for a lamp in the field, [Showing] plays
-// a signal. A face reads keys, copies a [View] to its screen, and lets time pass; a
-// session has no clock and knows no screen.
+// pressed, and returns rows of text and the lamp's light for a size of screen.
+// [Training] is for learning, [Watching] is for a lamp in the field, and [Showing]
+// plays a signal. A front end reads keys, copies a [View] to its screen, and lets time
+// pass. A session has no clock and does not know the screen.
 package trainer
 
 import (
@@ -18,7 +18,7 @@ import (
 	"tallywink.example/trainer/lesson"
 )
 
-// Keys that are no letters, as the runes that sessions take.
+// Keys that are not letters, as the runes that sessions take.
 const (
 	KeyEnter     = '\n'
 	KeyEscape    = '\x1b'
@@ -30,35 +30,35 @@ const (
 
 // Session is a session with a lamp.
 type Session interface {
-	// Key takes a key, pressed at a time.
+	// Key takes a key that was pressed at a time.
 	Key(key rune, at time.Time)
-	// View returns what is to be seen in a size of columns and rows.
+	// View returns what to show on a screen of the given columns and rows.
 	View(now time.Time, width, height int) View
-	// Drawn is told when the view asked for last was on the screen.
+	// Drawn is called when the latest view is on the screen.
 	Drawn(at time.Time)
-	// Work returns what is to be computed meanwhile, in a goroutine of its own, or
-	// nil; what that returns is then called where Key and View are.
+	// Work returns something to compute in a goroutine of its own, or nil. Call the
+	// function that it returns on the goroutine that calls Key and View.
 	Work(now time.Time) func() (done func())
 	// Over reports whether the session has ended.
 	Over() bool
 }
 
-// View is what is to be seen.
+// View is what to show.
 type View struct {
 	Rows []Row
-	Lamp *Lamp     // nil where none is shown
-	Wake time.Time // when to look again, if no key comes before
+	Lamp *Lamp     // nil if no lamp is shown
+	Wake time.Time // when to ask again, if no key comes first
 }
 
-// Row is a line of text, at a row and a column from 0. It is as its session has it:
-// [Fit] makes it fit to be shown.
+// Row is a line of text, at a row and a column counted from 0. Its text is unfiltered:
+// [Fit] makes it safe to show.
 type Row struct {
 	Y, X  int
 	Text  string
 	Style Style
 }
 
-// Style is how a row stands out.
+// Style is how a row is highlighted.
 type Style uint8
 
 // The styles.
@@ -68,8 +68,8 @@ const (
 	Marked       // stands out without color
 )
 
-// Lamp is where the lamp is drawn, its middle at a column, in so many rows from a row
-// on, and its light.
+// Lamp is the lamp's light and where it is drawn: its middle column, its first row and
+// its number of rows.
 type Lamp struct {
 	X         int
 	Y, Height int
@@ -77,17 +77,18 @@ type Lamp struct {
 	Lit       bool
 }
 
-// row is a line whose place is not decided yet.
+// row is a line whose place has not been decided.
 type row struct {
 	text  string
 	style Style
 }
 
-// Fit is a row's text as it may be shown in so many columns: what is not seen, or
-// would steer a terminal, is a '?', and what was cut off ends in '>'.
+// Fit returns a row's text as it may be shown in the given columns. Characters that are
+// invisible or would control a terminal become '?', and text that was cut off ends in
+// '>'.
 func Fit(text string, columns int) string { return cut(wording.Harmless(text), columns) }
 
-// cut shortens a text to so many columns, with a sign that it was.
+// cut shortens a text to a width in columns, and marks that it did.
 func cut(text string, width int) string {
 	if textWidth(text) <= width {
 		return text
@@ -102,12 +103,12 @@ func cut(text string, width int) string {
 	return string(runes) + ">"
 }
 
-// textWidth is how many columns a text takes: wide characters two, combining
+// textWidth returns how many columns a text takes: wide characters take two, combining
 // ones none.
 func textWidth(text string) int { return uniseg.StringWidth(text) }
 
-// shownName is a name as it is shown: harmless, and no longer than there is
-// room for.
+// shownName returns a name as it is shown: harmless, and no longer than the room for
+// it.
 func shownName(name string) string {
 	const columns = 24
 	name = strings.TrimSpace(wording.Harmless(name))
@@ -118,14 +119,14 @@ func shownName(name string) string {
 	return name
 }
 
-// wrapped breaks text into lines of at most width columns between words.
+// wrapped breaks text between words into lines of at most width columns.
 func wrapped(text string, width int) []string { return wording.WrapBy(text, width, textWidth) }
 
-// idle is how often a screen looks after itself when nothing is to change.
+// idle is how often a screen is redrawn if nothing is going to change.
 const idle = time.Second
 
-// soonest returns the first of times that are not zero, or the last of them, which
-// is not.
+// soonest returns the earliest of last, which is not zero, and those times that are not
+// zero.
 func soonest(last time.Time, times ...time.Time) time.Time {
 	for _, at := range times {
 		if !at.IsZero() && at.Before(last) {

@@ -15,16 +15,16 @@ import (
 // Watched is what a person tapped along with a lamp: marks, or each change of
 // the light.
 type Watched struct {
-	Looks []blink.Frame // tapped as marks, parted in the likeliest way
-	// Groupings are all likely ways to part these taps.
+	Looks []blink.Frame // tapped as marks, split in the most likely way
+	// Groupings are all likely ways to split these taps.
 	Groupings []reading.Grouping
 	Start     reading.Start    // whether the long dark before the first was seen
 	End       blink.EdgeEnd    // by the bars in the long dark
 	Light     []blink.Interval // tapped as changes of the light
-	// Length is how long it was, from the first tap to the last.
+	// Length is the time from the first tap to the last.
 	Length time.Duration
 	Taps   int
-	// Left tells that the person left without an answer.
+	// Left reports whether the person left without an answer.
 	Left bool
 }
 
@@ -32,17 +32,16 @@ type Watched struct {
 type WatchReaders struct {
 	code           *blink.Code
 	whole, partial *reading.Reader
-	// light returns the reader of changes. To make it takes a moment: it is
-	// asked for only when it is needed, in a goroutine.
+	// light returns the reader of changes. Making it takes a moment, so it is called only
+	// when it is needed, in a goroutine.
 	light func() *reading.TimedReader
 }
 
-// cutShort is the chance, at each gap between groups, that the rest of a frame
-// is still to be tapped.
+// cutShort is the chance, at each gap between groups, that the rest of a frame has not
+// been tapped yet.
 const cutShort = 0.2
 
-// NewWatchReaders makes readers of a code, with a prior as
-// [reading.NewReader] takes it.
+// NewWatchReaders makes readers of a code, with a prior as in [reading.NewReader].
 func NewWatchReaders(code *blink.Code, prior func(channelplan.Pilot) float64) WatchReaders {
 	unfinished := reading.Assumed
 	unfinished.CutShort = cutShort
@@ -58,27 +57,27 @@ func NewWatchReaders(code *blink.Code, prior func(channelplan.Pilot) float64) Wa
 
 // Watching is a session of tapping along with a lamp in the field.
 //
-// A terminal does not tell when a key is let go, so that light can't be
-// followed by holding one down: a key is pressed at each change instead.
+// A terminal does not report when a key is released, so the person can't follow the
+// light by holding one down: a key is pressed at each change instead.
 type Watching struct {
 	readers    WatchReaders
 	groups     *reading.TapGroups
 	begun      time.Time // the first tap
 	taps       []reading.Tap
-	parted     *reading.Parted // the same; nil until it is asked for
-	changes    []time.Duration // of the light, the first one on
+	parted     *reading.Parted // the same; nil until it is needed
+	changes    []time.Duration // of the light; the first one turns it on
 	start      reading.Start
 	bars       int
-	closed     int                // groups that are over
-	ready      []reading.Grouping // these groups, as far as they are worth weighing
+	closed     int                // groups that are complete
+	ready      []reading.Grouping // these groups, to the extent that they are worth weighing
 	candidates []candidate
-	weighed    time.Time // when changes of the light were weighed last
+	weighed    time.Time // when changes of the light were last weighed
 	stale      bool      // there is something new to weigh
 	busy       bool      // something is being weighed
-	turn       int       // counts what was taken back
+	turn       int       // counts what was undone
 	note       string
 	over, left bool
-	ended      time.Time // when the person was through
+	ended      time.Time // when the person finished
 }
 
 // NewWatching begins a session.
@@ -86,13 +85,13 @@ func NewWatching(r WatchReaders) *Watching {
 	return &Watching{readers: r, groups: reading.NewTapGroups(r.code)}
 }
 
-// Over reports whether the person is through.
+// Over reports whether the person has finished.
 func (w *Watching) Over() bool { return w.over }
 
 // Drawn does nothing: no light is shown.
 func (w *Watching) Drawn(time.Time) {}
 
-// Work weighs what was tapped, as far as it is new.
+// Work weighs what was tapped, if there is anything new.
 func (w *Watching) Work(now time.Time) func() func() {
 	if !w.stale || w.busy {
 		return nil
@@ -103,17 +102,17 @@ func (w *Watching) Work(now time.Time) func() func() {
 		found := weigh()
 		return func() {
 			w.busy = false
-			if turn == w.turn && !w.stale { // what was taken back since is no longer true
+			if turn == w.turn && !w.stale { // a result from before an undo is no longer valid
 				w.candidates = found
 			}
 		}
 	}
 }
 
-// glance is how often it is looked whether time alone tells more.
+// glance is how often to check whether the passing of time shows more.
 const glance = 200 * time.Millisecond
 
-// View returns what is to be seen.
+// View returns what to show.
 func (w *Watching) View(now time.Time, width, height int) View {
 	w.tick(now)
 	v := View{Wake: now.Add(glance)}
@@ -123,14 +122,14 @@ func (w *Watching) View(now time.Time, width, height int) View {
 	return v
 }
 
-// candidate is what the lamp can be, with its probability.
+// candidate is what the lamp may be showing, with its probability.
 type candidate struct {
 	what        string
 	probability float64
 	sure        bool
 }
 
-// since returns the time since the first tap, which it is if there was none.
+// since returns the time since the first tap. If there was none, this is the first tap.
 func (w *Watching) since(at time.Time) time.Duration {
 	if len(w.taps) == 0 && len(w.changes) == 0 {
 		w.begun = at
@@ -203,12 +202,12 @@ func (w *Watching) undo() {
 	case len(w.changes) > 0:
 		w.changes = w.changes[:len(w.changes)-1]
 	}
-	// What was weighed is no longer true.
+	// What was weighed is no longer valid.
 	w.turn++
 	w.parted, w.closed, w.ready, w.candidates, w.stale = nil, 0, nil, nil, len(w.changes) > 1
 }
 
-// tick looks whether time alone tells more: another group is over, or the
+// tick checks whether the passing of time shows more: another group is complete, or the
 // light has not changed for longer.
 func (w *Watching) tick(now time.Time) {
 	if len(w.changes) > 1 && now.Sub(w.weighed) > time.Second {
@@ -228,13 +227,13 @@ func groupsOf(looks []blink.Frame) int {
 	return n
 }
 
-// complete returns the looks less a group that is still being tapped.
+// complete returns the looks without a group that is still being tapped.
 func (w *Watching) complete(now time.Time) []blink.Frame {
 	p := w.part()
 	return whole(p.Looks(), p.Over(now.Sub(w.begun)))
 }
 
-// part parts what was tapped up to now.
+// part splits what was tapped so far.
 func (w *Watching) part() *reading.Parted {
 	if w.parted == nil {
 		w.parted = w.groups.Part(slices.Clip(w.taps))
@@ -242,7 +241,7 @@ func (w *Watching) part() *reading.Parted {
 	return w.parted
 }
 
-// whole is looks less a group that is still being tapped.
+// whole returns looks without a group that is still being tapped.
 func whole(looks []blink.Frame, closed bool) []blink.Frame {
 	if closed || len(looks) == 0 {
 		return looks
@@ -254,8 +253,8 @@ func whole(looks []blink.Frame, closed bool) []blink.Frame {
 	return append(looks[:len(looks)-1:len(looks)-1], last[:len(last)-1])
 }
 
-// groupings are the likely ways to part what was tapped, as far as it is over and worth
-// weighing: how sure the pauses were is part of the answer.
+// groupings returns the likely ways to split what was tapped, to the extent that it is
+// complete and worth weighing: how certain the pauses were is part of the answer.
 func (w *Watching) groupings(now time.Time) []reading.Grouping {
 	p := w.part()
 	closed := p.Over(now.Sub(w.begun))
@@ -268,8 +267,8 @@ func (w *Watching) groupings(now time.Time) []reading.Grouping {
 	return ready
 }
 
-// worth returns the looks that are worth weighing: a first one that is not a
-// whole frame was begun in its middle, once there is a whole one.
+// worth returns the looks that are worth weighing. Once there is a whole frame, a first
+// look that is not one was begun in its middle and is left out.
 func (w *Watching) worth(looks []blink.Frame) []blink.Frame {
 	frame, _ := w.readers.code.FrameLengths()
 	if len(looks) > 1 && len(looks[0]) < frame && slices.ContainsFunc(looks, func(f blink.Frame) bool { return len(f) >= frame }) {
@@ -278,8 +277,8 @@ func (w *Watching) worth(looks []blink.Frame) []blink.Frame {
 	return looks
 }
 
-// weigher returns what weighs the present taps, in a goroutine of its own. That
-// the light has not changed since the last tap tells something too.
+// weigher returns a function that weighs the present taps in a goroutine of its own.
+// That the light has not changed since the last tap is evidence too.
 func (w *Watching) weigher(now time.Time) func() []candidate {
 	if len(w.changes) > 0 {
 		light, reader := w.intervals(now.Sub(w.begun)+time.Millisecond), w.readers.light
@@ -297,7 +296,7 @@ func (w *Watching) lastTap() time.Duration {
 	return w.taps[len(w.taps)-1].At
 }
 
-// shownCandidates is how many are shown: more than a few is 'anything'.
+// shownCandidates is how many candidates are shown: more than a few is 'anything'.
 const shownCandidates = 5
 
 func weighMarks(r WatchReaders, ready []reading.Grouping, start reading.Start) []candidate {
@@ -305,7 +304,7 @@ func weighMarks(r WatchReaders, ready []reading.Grouping, start reading.Start) [
 		return nil
 	}
 	looks := ready[0].Looks
-	// A look is whole when it is over, or when no frame is longer.
+	// A look is complete when it is over, or when it is as long as the longest frame.
 	least, most := r.code.FrameLengths()
 	last := len(looks) - 1
 	whole := len(looks[last]) >= most || slices.ContainsFunc(looks[:last], func(f blink.Frame) bool { return len(f) >= least })
@@ -334,8 +333,8 @@ func weighLight(reader *reading.TimedReader, light []blink.Interval) []candidate
 	return found
 }
 
-// intervals returns the light as it was tapped, up to a time. That it was dark
-// before is all that is known of it.
+// intervals returns the light as it was tapped, up to a time. Before the first tap all
+// that is known is that it was dark.
 func (w *Watching) intervals(until time.Duration) []blink.Interval {
 	light := []blink.Interval{{Duration: time.Millisecond}}
 	for i, at := range w.changes {
@@ -348,7 +347,7 @@ func (w *Watching) intervals(until time.Duration) []blink.Interval {
 	return light
 }
 
-// Watched returns what was tapped. Where the session is not over, it was left.
+// Watched returns what was tapped. If the session is not over, the person left.
 func (w *Watching) Watched() Watched {
 	now := w.ended
 	r := Watched{Left: w.left || !w.over, Start: w.start, End: blink.EdgeEnd(w.bars), Taps: len(w.taps) + len(w.changes)}
@@ -366,7 +365,7 @@ func (w *Watching) Watched() Watched {
 	return r
 }
 
-// rows are what is to be seen, in a size.
+// rows returns what to show in the given size.
 func (w *Watching) rows(now time.Time, width, height int) []row {
 	told := w.toldRows(now, width)
 	help := []row{
@@ -378,13 +377,13 @@ func (w *Watching) rows(now time.Time, width, height int) []row {
 		{"  x  a pulse, length not sure", Plain},
 	}
 	keys := []row{{"Backspace undo, r over, Enter done, Esc", Plain}}
-	if w.readers.code.Bars(blink.EndLow) == 0 { // the code has no edge
+	if w.readers.code.Bars(blink.EndLow) == 0 { // the code has no edge state
 		help = slices.Delete(help, 3, 4)
 	}
 	if len(w.taps)+len(w.changes) > 0 {
 		help = help[1:3]
 	}
-	// Where there is little room, help gives way to what was tapped.
+	// If there is little room, help gives way to what was tapped.
 	if room := height - 2 - len(told) - len(keys); len(help) > room {
 		help = help[:max(room, 0)]
 	}
@@ -393,7 +392,7 @@ func (w *Watching) rows(now time.Time, width, height int) []row {
 	return append(rows, told...)
 }
 
-// toldRows are what was tapped and what it can be.
+// toldRows returns what was tapped and what it may be.
 func (w *Watching) toldRows(now time.Time, width int) []row {
 	var rows []row
 	switch {

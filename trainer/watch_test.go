@@ -14,7 +14,7 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// read is made once: to make one takes a moment.
+// read makes the readers once, since that takes a moment.
 var read = sync.OnceValue(func() WatchReaders { return NewWatchReaders(blink.Tally, nil) })
 
 var noon = time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
@@ -25,7 +25,7 @@ func press(w *Watching, at time.Duration, keys ...rune) {
 	}
 }
 
-// weigh does what the loop does in the background.
+// weighNow does what the loop does in the background.
 func (w *Watching) weighNow(at time.Duration) {
 	w.tick(noon.Add(at))
 	if w.stale {
@@ -33,7 +33,7 @@ func (w *Watching) weighNow(at time.Duration) {
 	}
 }
 
-// watched is what was tapped, with Enter at a time; the session goes on.
+// watched is what was tapped, with Enter at a time; the session continues.
 func watched(w *Watching, at time.Duration) Watched {
 	ended := *w
 	ended.Key(KeyEnter, noon.Add(at))
@@ -49,7 +49,7 @@ func seen(w *Watching, at time.Duration, width, height int) string {
 	return b.String()
 }
 
-// tapFrame taps a frame from a time on, each mark when it is over, and returns
+// tapFrame taps a frame beginning at a time, each mark when it is over, and returns
 // when the long dark is over.
 func tapFrame(w *Watching, f blink.Frame, at, unit time.Duration) time.Duration {
 	t := blink.Tally.Timing
@@ -69,8 +69,8 @@ func tapFrame(w *Watching, f blink.Frame, at, unit time.Duration) time.Duration 
 	return at + time.Duration(t.Rest-t.GroupGap)*unit
 }
 
-// A frame tapped along with the lamp: candidates narrow with every group, and
-// the answer locks when the frame is whole, not before.
+// A frame tapped along with the lamp: candidates narrow with every group, and the
+// answer locks when the frame is complete, not before.
 func TestWatchNarrowsAndLocks(t *testing.T) {
 	w := NewWatching(read())
 	assert.Contains(t, seen(w, 0, 40, 16), "Nothing tapped yet.")
@@ -82,7 +82,7 @@ func TestWatchNarrowsAndLocks(t *testing.T) {
 	for i := range frame {
 		at = tapFrame(w, frame[i:i+1], at, 200*time.Millisecond) - 8*200*time.Millisecond
 		if i == 0 {
-			continue // that a group is over is known when the next has begun
+			continue // a group is known to be complete only when the next one has begun
 		}
 		require.NotEmpty(t, w.candidates, "after group %d", i)
 		likely := 0
@@ -107,8 +107,7 @@ func TestWatchNarrowsAndLocks(t *testing.T) {
 	assert.Equal(t, 9, r.Taps)
 }
 
-// Begun in the middle of a frame: what was tapped of it is left out once a
-// whole one has come.
+// Begun in the middle of a frame: that part is left out once a whole frame has come.
 func TestWatchBegunInTheMiddle(t *testing.T) {
 	w := NewWatching(read())
 	frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 73, Kind: channelplan.Analog})
@@ -120,8 +119,8 @@ func TestWatchBegunInTheMiddle(t *testing.T) {
 	assert.Equal(t, []blink.Frame{frame}, watched(w, at).Looks)
 }
 
-// Each change of the light: every state, and the time that the light has not
-// changed counts.
+// Each change of the light is tapped: every state is found, and the time without a
+// change counts.
 func TestWatchFollowsTheLight(t *testing.T) {
 	w := NewWatching(read())
 	at := time.Duration(0)
@@ -142,8 +141,8 @@ func TestWatchFollowsTheLight(t *testing.T) {
 	assert.Equal(t, blink.Holding, read().light().Read(r.Light).Best().Signal.State)
 }
 
-// What is weighed in the background when something is taken back is no longer
-// true when it comes.
+// If taps are undone while they are weighed in the background, the result is no longer
+// valid when it comes.
 func TestWatchForgetsWhatWasTakenBack(t *testing.T) {
 	w := NewWatching(read())
 	press(w, 0, ' ', ' ')
@@ -178,7 +177,7 @@ func TestWatchKeys(t *testing.T) {
 	assert.Contains(t, seen(w, 4*time.Second, 40, 16), "Nothing tapped yet.")
 	press(w, 4*time.Second, ' ', '.')
 	assert.Empty(t, w.taps)
-	for range 2 { // one more than there is to take back
+	for range 2 { // one more than there is to undo
 		w.Key(KeyBackspace, noon)
 	}
 	w.Key(KeyRight, noon)
@@ -194,8 +193,8 @@ func TestWatchKeys(t *testing.T) {
 	assert.True(t, w.Watched().Left)
 }
 
-// Rows fit 40 columns, whatever was tapped; where rows are few, what was
-// tapped stays and help goes.
+// Rows fit in 40 columns, whatever was tapped. If rows are few, what was tapped stays
+// and help goes.
 func TestWatchFitsSmallScreens(t *testing.T) {
 	w := NewWatching(read())
 	at := time.Duration(0)

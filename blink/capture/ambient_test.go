@@ -12,12 +12,12 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// How many recordings with ambient light that wanders by a sine are read right; none is
-// to be silently wrong. Recordings are invented, three frames each at 60 samples a
+// How many recordings with ambient light that wanders by a sine are read right. None
+// may be silently wrong. The recordings are invented, three frames each at 60 samples a
 // second. README shows the table; -cases makes more of each.
 func TestAmbientLight(t *testing.T) {
 	type cell struct{ right, wrong, n int }
-	least := map[string]float64{} // of what must be right, some below what the table has
+	least := map[string]float64{} // of what must be right, sometimes below the figure in the table
 	for _, dB := range []float64{20, 10, 6} {
 		for _, amplitude := range []float64{0.3, 1, 3} {
 			for _, period := range []float64{30, 7, 3} {

@@ -5,51 +5,51 @@ import (
 	"slices"
 )
 
-// This file mends what phones and loggers do to the times of samples, before anything
-// else looks at them: single samples a little out of order are sorted; samples that
-// come in batches, with the time at which the batch arrived, are taken apart by the
-// sensor's usual step; and where a sample is written only when its value changes, the
-// value has stayed in between.
+// This file repairs what phones and loggers do to the times of samples, before anything
+// else looks at them. Single samples a little out of order are sorted. Samples that
+// come in batches, with the time at which the batch arrived, are spread out by the
+// sensor's usual step. If a sample is written only when its value changes, the value is
+// repeated in between.
 
 // arrived is a sample as it was written.
 type arrived struct{ seconds, bright float64 }
 
-// arrivals takes samples as they are written, and hands them on in order.
+// arrivals takes samples as they are written and passes them on in order.
 type arrivals struct {
 	emit     func(seconds, bright float64)
-	waiting  []arrived // in order of time, not handed on yet
+	waiting  []arrived // in order of time, not passed on yet
 	newest   float64
 	count    int
 	together int       // samples since time last went forward
-	early    int       // samples that came before one with a later time
-	first    []arrived // until it is known how they come
+	early    int       // samples that came after one with a later time
+	first    []arrived // the first samples, until it is known how samples come
 	known    bool
-	step     float64 // the mean one
+	step     float64 // the mean step
 	batched  bool
 	onChange bool
 	group    []arrived // of the batch that is arriving
 	before   float64   // when the batch before had arrived
-	last     arrived   // handed on
+	last     arrived   // passed on
 	has      bool
 }
 
 const (
-	// disorder is how far a sample may stand before the newest, and mostEarly how many
-	// may, as a share: beyond that it is the rule.
+	// disorder is how far a sample may be before the newest one, and mostEarly is the
+	// share of samples that may be early. More than that is not an exception.
 	disorder  = 0.25 // seconds
 	mostEarly = 0.05
-	// mostTogether is how many samples may have one time: more is no batch.
+	// mostTogether is how many samples may have the same time: more can't be a batch.
 	mostTogether = 200
-	// patience is how many samples wait to be put in order, and fewArrived how many tell
-	// how they come.
+	// patience is how many samples wait to be sorted, and fewArrived is how many it takes
+	// to find out how samples come.
 	patience   = 12
 	fewArrived = 64
-	// longestStay is the longest that a value is taken to have stayed.
+	// longestStay is the longest time that a value can have stayed.
 	longestStay = 20.0 // seconds
 )
 
-// add takes the next sample, and reports whether its time can be one: not far before
-// others, and not as a rule.
+// add takes the next sample, and reports whether its time is acceptable: not far before
+// other samples, and not early too often.
 func (a *arrivals) add(seconds, bright float64) bool {
 	a.count++
 	if a.count > 1 && seconds < a.newest {
@@ -82,7 +82,7 @@ func (a *arrivals) add(seconds, bright float64) bool {
 	return true
 }
 
-// finish hands on what is still waiting.
+// finish passes on the samples that are still waiting.
 func (a *arrivals) finish() {
 	for _, s := range a.waiting {
 		a.arrive(s)
@@ -104,7 +104,7 @@ func (a *arrivals) arrive(s arrived) {
 	a.pass(s)
 }
 
-// learn finds out how samples come, from the first of them.
+// learn finds out from the first samples how samples come.
 func (a *arrivals) learn() {
 	a.known = true
 	n := len(a.first)
@@ -151,8 +151,8 @@ func (a *arrivals) pass(s arrived) {
 	}
 }
 
-// endBatch takes the samples of a batch apart: they were taken since the batch before,
-// or, after a gap, one usual step after the other.
+// endBatch spreads out the samples of a batch: they were taken since the previous
+// batch, or, after a gap, one usual step apart.
 func (a *arrivals) endBatch() {
 	n := len(a.group)
 	if n == 0 {
@@ -170,7 +170,7 @@ func (a *arrivals) endBatch() {
 	a.before, a.group = at, a.group[:0]
 }
 
-// stay fills the time before a sample with the value that stayed.
+// stay fills the time before a sample with the previous value.
 func (a *arrivals) stay(s arrived) {
 	const often = 1.0 / 50 // seconds from one to the next
 	if !a.has || s.seconds-a.last.seconds > longestStay {
@@ -182,7 +182,7 @@ func (a *arrivals) stay(s arrived) {
 	}
 }
 
-// hand hands a sample on, behind the one before.
+// hand passes a sample on, with a time after the previous one.
 func (a *arrivals) hand(s arrived) {
 	if a.has && s.seconds <= a.last.seconds {
 		s.seconds = a.last.seconds + 1e-6

@@ -13,8 +13,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Traces as phones write them: every answer right or doubtful, and most right. How
-// samples are written is the test's own; all of it is invented.
+// Traces as phones write them: every answer is right or doubtful, and most are right.
+// How samples are written belongs to this test; all of it is invented.
 func TestTracesAsPhonesWriteThem(t *testing.T) {
 	type at struct{ seconds, bright float64 }
 	for _, c := range []struct {

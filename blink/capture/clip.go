@@ -16,15 +16,15 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// Lamp is a lamp that was found in a clip, and what it tells.
+// Lamp is a lamp that was found in a clip, and what it shows.
 type Lamp struct {
 	reading.TimedResult
-	// X and Y are where its middle is, and Size how wide it is, in pixels of
-	// the clip's first picture.
+	// X and Y are the position of its middle, and Size is its width, in pixels of the
+	// clip's first picture.
 	X, Y, Size float64
-	// From is the time from which on it was followed, since the beginning.
+	// From is the time since the beginning from which it was followed.
 	From time.Duration
-	// Unsteady tells that its levels changed too much to be believed.
+	// Unsteady reports whether its levels changed too much to be believed.
 	Unsteady bool
 	// Coarse tells that a picture lasts longer than a unit, so that marks can pass
 	// between two pictures.
@@ -35,43 +35,43 @@ type Lamp struct {
 // steady enough to be believed, or pictures come too seldom for it.
 func (l Lamp) Doubtful() bool { return l.Unsteady || l.Coarse || l.TimedResult.Doubtful() }
 
-// Clip is what moving pictures come to.
+// Clip is what was found in a video.
 type Clip struct {
 	Width, Height int // of a picture, in pixels
 	Pictures      int
 	Length        time.Duration
-	// Even tells that pictures come at even times, as a camera takes them,
-	// and not when something changes, as in a drawn GIF.
+	// Even reports whether the pictures come at even times, as from a camera, and not only
+	// when something changes, as in a drawn GIF.
 	Even bool
-	// Lamps are the lamps found, the surest first.
+	// Lamps are the lamps found, the most certain first.
 	Lamps []Lamp
-	// Unread is the spot that blinks most clearly without following the
-	// code, where no lamp was found; nil where nothing blinks at all.
+	// Unread is the spot that blinks most clearly without following the code, if no lamp
+	// was found. It is nil if nothing blinks at all.
 	Unread *Lamp
-	// Broken is why the clip could not be read to its end, or nil. What came
-	// before is in the clip.
+	// Broken is the reason why the clip could not be read to its end, or nil. The clip
+	// contains what came before.
 	Broken *fault.Error
 }
 
-// fewPictures are too few to tell anything from.
+// fewPictures is too few pictures to read anything from.
 const fewPictures = 2
 
-// leastFit is by how much, in natural logarithm, the code must explain a
-// spot's light better than a stranger's to be a lamp: a hundred times. Among
-// many leaves one may, by chance, keep the time of a slow rhythm; but its two
-// levels are not clear. Where they are not, surelyFit is asked.
+// leastFit is how much better, in natural logarithm, the code must explain a spot's
+// light than a stranger's light would, for the spot to be a lamp: a hundred times.
+// Among many leaves, one may by chance keep the time of a slow rhythm, but its two
+// levels are not clear. If they are not clear, surelyFit applies instead.
 const (
 	leastFit  = 4.6
 	surelyFit = 20.0
 	clear     = 8 // deviations of brightness in its swing
-	// chanceShare is how much of a sure lamp's fit a doubtful one beside it
-	// needs to be told.
+	// chanceShare is the share of a sure lamp's fit that a doubtful lamp next to it needs
+	// to be reported.
 	chanceShare = 0.2
 )
 
-// ReadClip finds lamps in moving pictures and reads them. progress, where not
-// nil, is told how far the clip is read. A clip that breaks off is read as far
-// as it goes. The error is a [*fault.Error], the reader's, or the context's.
+// ReadClip finds lamps in a video and reads them. If progress is not nil, it is called
+// with how far the clip has been read. A clip that breaks off is read as far as it
+// goes. The error is a [*fault.Error], the reader's, or the context's.
 func ReadClip(ctx context.Context, m movie.Movie, reader *reading.TimedReader, progress func(time.Duration)) (*Clip, error) {
 	width, height := m.Size()
 	live := newLive(width, height, spot.NewFinder)
@@ -90,15 +90,14 @@ func ReadClip(ctx context.Context, m movie.Movie, reader *reading.TimedReader, p
 	return clip, err
 }
 
-// watch hands all pictures of a movie on. They are read and averaged in a
-// goroutine of their own, ahead. It returns how long the movie is and, where it
-// breaks off, why.
+// watch passes on all pictures of a movie. A goroutine reads and averages them ahead.
+// It returns how long the movie is and, if it breaks off, why.
 func (l *Live) watch(ctx context.Context, m movie.Movie, progress func(time.Duration)) (length time.Duration, broken *fault.Error, err error) {
 	const ahead = 4
 	shots := make(chan shot, ahead)
-	free := make(chan *spot.Averaged, ahead+2) // to be filled anew
+	free := make(chan *spot.Averaged, ahead+2) // to be filled again
 	ctx, stop := context.WithCancel(ctx)
-	// The goroutine has ended when this returns: the movie is the caller's.
+	// The goroutine has ended when this returns: the movie belongs to the caller.
 	defer func() {
 		stop()
 		for range shots {
@@ -152,7 +151,7 @@ func (l *Live) watch(ctx context.Context, m movie.Movie, progress func(time.Dura
 	return 0, nil, ctx.Err()
 }
 
-// track takes a spot's brightness to intervals.
+// track turns a spot's brightness into intervals.
 type track struct {
 	*splitter
 	begun bool
@@ -171,9 +170,9 @@ func (t *track) Add(seconds, bright float64) {
 	}
 }
 
-// Read reads what was seen. It takes longer than looking, and nothing of what is still
-// being watched: it may run in a goroutine, or a process, of its own. The error is
-// the context's.
+// Read reads what was seen. It takes longer than looking, and needs nothing that is
+// still being watched, so it may run in a goroutine or a process of its own. The error
+// is the context's.
 func (s *Seen) Read(ctx context.Context, reader *reading.TimedReader) (*Clip, error) {
 	c := &Clip{Width: s.Width, Height: s.Height, Pictures: s.Pictures, Length: s.Length, Even: s.Even}
 	reader = reader.Sampled(s.Step)
@@ -217,7 +216,7 @@ func (s *Seen) Read(ctx context.Context, reader *reading.TimedReader) (*Clip, er
 	})
 	if len(c.Lamps) > 0 {
 		c.Unread = nil
-		// Beside a lamp that is sure, a far weaker likeness is chance.
+		// Next to a lamp that is sure, a far weaker match is chance.
 		best := c.Lamps[0]
 		c.Lamps = slices.DeleteFunc(c.Lamps, func(l Lamp) bool {
 			return !best.Doubtful() && l.Doubtful() && (l.Unsteady || l.Fit < max(surelyFit, chanceShare*best.Fit))
@@ -227,16 +226,15 @@ func (s *Seen) Read(ctx context.Context, reader *reading.TimedReader) (*Clip, er
 }
 
 const (
-	// briefest is half of the shortest stretch there is, and brief the share
-	// of stretches that may be briefer: the rest is no lamp but leaves.
+	// briefest is half of the shortest possible stretch, and brief is the share of
+	// stretches that may be shorter: more than that are leaves, not a lamp.
 	briefest = 50 * time.Millisecond
 	brief    = 0.3
-	// fewChanges do not make a lamp: something passed.
+	// fewChanges is too few changes for a lamp: something passed by.
 	fewChanges = 4
 )
 
-// plausible reports whether pieces can be a lamp's at all, which is quickly
-// told.
+// plausible is a quick check: it reports whether pieces can be a lamp's at all.
 func (t *track) plausible(pieces []reading.Piece) bool {
 	stretches, short := 0, 0
 	for _, p := range pieces {

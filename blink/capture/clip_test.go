@@ -26,8 +26,8 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// view is how lamps are filmed, by hand, out of doors. It shares nothing with
-// the finder; all of it is invented, none of it made to suit the finder.
+// view is how lamps are filmed, by hand, outdoors. It shares nothing with the finder.
+// All of it is invented, and none of it is made to suit the finder.
 type view struct {
 	width, height int
 	rate          float64 // pictures a second
@@ -35,12 +35,12 @@ type view struct {
 	lamps         []filmed
 	noise         float64 // deviation of each pixel, gray levels
 	shake         float64 // deviation of the camera, pixels
-	pan           float64 // pixels a second that it wanders
-	leaves        int     // of them, moving before the background
-	glare         bool    // a bright reflection that wanders through
+	pan           float64 // pixels a second that the camera drifts
+	leaves        int     // number of leaves moving in front of the background
+	glare         bool    // a bright reflection that drifts through
 	exposure      float64 // how strongly the gain answers the mean brightness
 	texture       float64 // contrast of the background, gray levels
-	uneven        float64 // share of a step by which times wander
+	uneven        float64 // share of a step by which times vary
 }
 
 // filmed is a lamp in view.
@@ -83,15 +83,15 @@ type film struct {
 	gain       float64
 	gray       []uint8
 	clean      []float32
-	noises     []float32 // of the sensor, begun anywhere in each picture
+	noises     []float32 // of the sensor, starting anywhere in each picture
 	at         time.Duration
 }
 
-// leaf is a leaf on its twig: an oscillator, weakly damped, that gusts drive.
+// leaf is a leaf on its twig: a weakly damped oscillator driven by gusts.
 type leaf struct{ x, y, size, bright, own, swing, speed float64 }
 
 func (l *leaf) blow(seconds float64, random *rand.Rand) {
-	const damping, gust = 0.15, 12 // gust: the swing that it comes to, in pixels
+	const damping, gust = 0.15, 12 // gust: the resulting swing, in pixels
 	force := 2 * gust * l.own * math.Sqrt(damping*l.own/seconds) * random.NormFloat64()
 	l.speed += seconds * (force - l.own*l.own*l.swing - 2*damping*l.own*l.speed)
 	l.swing += seconds * l.speed
@@ -140,7 +140,7 @@ func (f *film) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 	at := max(time.Duration(seconds*1e9), f.at)
 	f.at = at + 1
 	f.n++
-	// The hand: a tremor that forgets itself in a fifth of a second.
+	// The hand: a tremor whose memory lasts a fifth of a second.
 	forget := math.Exp(-5 / f.rate)
 	f.x = f.x*forget + f.shake*math.Sqrt(1-forget*forget)*f.random.NormFloat64()
 	f.y = f.y*forget + f.shake*math.Sqrt(1-forget*forget)*f.random.NormFloat64()
@@ -203,7 +203,7 @@ func (f *film) disk(x, y, diameter, bright float64) {
 	}
 }
 
-// A lamp in a clip as a hand takes it: found where it is, and read right.
+// A lamp in a handheld clip is found where it is, and read right.
 func TestClips(t *testing.T) {
 	plain := view{width: 320, height: 240, rate: 30, noise: 3, texture: 25, shake: 2}
 	with := func(change func(*view)) view {
@@ -241,7 +241,7 @@ func TestClips(t *testing.T) {
 				clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
 				require.NoError(t, err)
 				if c.leaves > 0 && len(clip.Lamps) == 0 {
-					hidden++ // a leaf hangs before it
+					hidden++ // a leaf hangs in front of it
 					continue
 				}
 				if !assert.NotEmpty(t, clip.Lamps, "%d: %v at %.0f,%.0f; stranger %v", i, signal, x, y, clip.Unread) {
@@ -317,9 +317,9 @@ func TestSlowCameras(t *testing.T) {
 	assert.Greater(t, sure.Load(), int64(each*len(classes)*3/4))
 }
 
-// Two lamps in view, each with its own unit, and lights that are none: a
-// turn signal and one that is always on. Both lamps are told, each at its
-// place, and nothing else.
+// Two lamps in view, each with its own unit, and lights that are not lamps: a turn
+// signal and one that is always on. Both lamps are reported, each at its place, and
+// nothing else.
 func TestTwoLampsInView(t *testing.T) {
 	for i := range 3 {
 		random := rand.New(rand.NewPCG(9, uint64(i)))
@@ -341,8 +341,8 @@ func TestTwoLampsInView(t *testing.T) {
 	}
 }
 
-// A light that does not follow the code is told as such, and where nothing
-// blinks nothing is told.
+// A light that does not follow the code is reported as such, and if nothing blinks,
+// nothing is reported.
 func TestNoLampInView(t *testing.T) {
 	random := rand.New(rand.NewPCG(10, 10))
 	v := view{width: 320, height: 240, rate: 30, noise: 3, texture: 25, shake: 2, seconds: 20}
@@ -363,8 +363,8 @@ func TestNoLampInView(t *testing.T) {
 	assert.InDelta(t, 140, clip.Unread.Y, 6)
 }
 
-// A clip longer than one window: the spot is followed through all of it, and
-// what the lamp told before is in the sequence.
+// A clip longer than one window: the spot is followed through all of it, and what the
+// lamp showed earlier is in the sequence.
 func TestALongClip(t *testing.T) {
 	random := rand.New(rand.NewPCG(11, 11))
 	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}
@@ -379,8 +379,8 @@ func TestALongClip(t *testing.T) {
 	assert.InDelta(t, 100, l.Sequence[0].To.Seconds(), 0.2)
 }
 
-// The sample clip in testdata is what the generator writes: a lamp of 7
-// pixels, held by a hand that shakes, in an invented view.
+// The sample clip in testdata is what the generator writes: a lamp of 7 pixels, filmed
+// by a shaking hand, in an invented view.
 func TestSampleClip(t *testing.T) {
 	random := rand.New(rand.NewPCG(4, 2))
 	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
@@ -430,8 +430,8 @@ func TestSampleClip(t *testing.T) {
 	assert.InDelta(t, 40, clip.Lamps[0].Y, 3)
 }
 
-// What encode --gif draws is read back: frames at the first showing, rhythms
-// when the GIF has been round a few times, as on a screen that is filmed.
+// What encode --gif draws is read back: frames the first time they are shown, rhythms
+// when the GIF has repeated a few times, as on a screen that is filmed.
 func TestDrawnGIFsAreReadBack(t *testing.T) {
 	for i := range 24 {
 		random := rand.New(rand.NewPCG(13, uint64(i)))
@@ -463,8 +463,8 @@ func TestDrawnGIFsAreReadBack(t *testing.T) {
 	}
 }
 
-// BenchmarkY4M reads a clip of 1920 x 1080 from a file, beside merely reading
-// the same bytes into memory of a picture's size.
+// BenchmarkY4M reads a clip of 1920 x 1080 from a file. Its baseline only reads the
+// same bytes into memory the size of one picture.
 func BenchmarkY4M(b *testing.B) {
 	const width, height, pictures = 1920, 1080, 90
 	random := rand.New(rand.NewPCG(12, 12))

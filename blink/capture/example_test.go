@@ -10,7 +10,7 @@ import (
 	"tallywink.example/blink/reading"
 )
 
-// From a recording of brightness to what the lamp told.
+// Read what the lamp showed from a recording of its brightness.
 func ExampleReadTrace() {
 	var csv strings.Builder
 	csv.WriteString("seconds,brightness\n")

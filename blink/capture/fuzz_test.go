@@ -11,8 +11,8 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// Whatever stands in a trace: an error names a place inside it, and what was
-// read is light that alternates and lasts no longer than the recording.
+// For any trace, an error gives a place inside it, and the result is light that
+// alternates and lasts no longer than the recording.
 func FuzzReadTrace(f *testing.F) {
 	f.Add([]byte("seconds,brightness\n0,1\n0.5,9\n1,1\n1.6,9\n2,9\n"))
 	f.Add([]byte("# x\nbrightness;seconds\n1,5;0\n7;0,1\n1;0,2\n9;0,3\n"))

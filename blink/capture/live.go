@@ -10,19 +10,19 @@ import (
 	"tallywink.example/blink/reading"
 )
 
-// Live takes pictures one by one, as a camera gives them, and tells at any time what
-// the lamps in them say so far. It keeps the last half minute, so that memory does not
-// grow, however long somebody watches. It is not safe for use by several goroutines.
+// Live takes pictures one by one, as a camera delivers them, and can report at any time
+// what the lamps in them have shown so far. It keeps the last half minute, so memory
+// does not grow no matter how long someone watches. It is not safe for concurrent use.
 type Live struct {
 	width, height     int
 	finder            *spot.Finder
-	last              shot // not handed on yet: its end is not known
+	last              shot // not passed on yet: its end is not known
 	spare             *spot.Averaged
 	pictures          int
 	shortest, longest time.Duration // from one picture to the next
 }
 
-// shot is a picture with its time, or why there is none.
+// shot is a picture with its time, or the reason why there is none.
 type shot struct {
 	at      time.Duration
 	picture *spot.Averaged
@@ -38,10 +38,9 @@ func newLive(width, height int, finder func(width, height int, newFollower func(
 	return &Live{width: width, height: height, shortest: math.MaxInt64, finder: finder(width, height, func() spot.Follower { return newTrack() })}
 }
 
-// Add takes the next picture: when it was taken, since any beginning, and the
-// brightness of its pixels, 0 to 255, row by row from the top. Pictures that do not
-// come later than the one before are passed over. The pixels are the caller's
-// again when it returns.
+// Add takes the next picture: its time, since any starting point, and the brightness of
+// its pixels, 0 to 255, row by row from the top. Pictures that are not later than the
+// one before are skipped. The caller may reuse the pixels when it returns.
 func (l *Live) Add(at time.Duration, gray []uint8) {
 	if l.pictures > 0 && at <= l.last.at || len(gray) < l.width*l.height {
 		return
@@ -58,7 +57,7 @@ func (l *Live) Add(at time.Duration, gray []uint8) {
 	l.add(shot{at: at, picture: p})
 }
 
-// add hands the picture before on, whose end is now known.
+// add passes on the previous picture, whose end is now known.
 func (l *Live) add(s shot) {
 	if l.pictures > 0 {
 		l.shortest, l.longest = min(l.shortest, s.at-l.last.at), max(l.longest, s.at-l.last.at)
@@ -68,8 +67,8 @@ func (l *Live) add(s shot) {
 	l.pictures++
 }
 
-// finish takes the last picture in, which is shown until a time, and looks through
-// what has come.
+// finish adds the last picture, which is shown until a time, and searches the pictures
+// that have come.
 func (l *Live) finish(until time.Duration) {
 	if l.pictures > 0 {
 		l.finder.Add(l.last.at, max(until, l.last.at+1), l.last.picture)
@@ -77,8 +76,8 @@ func (l *Live) finish(until time.Duration) {
 	}
 }
 
-// Seen is what was found in the pictures so far, to be read. It is plain data, which
-// can be handed to another process.
+// Seen is what was found in the pictures so far, ready to be read. It is plain data and
+// can be sent to another process.
 type Seen struct {
 	Width, Height int // of a picture, in pixels
 	Pictures      int
@@ -87,10 +86,10 @@ type Seen struct {
 	// Step is the usual time from one picture to the next where they come at even
 	// times, else 0.
 	Step     time.Duration
-	Blinking []Blinking // what may be a lamp, the strongest first
+	Blinking []Blinking // possible lamps, the strongest first
 }
 
-// Blinking is a place in the pictures where something blinks.
+// Blinking is a place in the picture where something blinks.
 type Blinking struct {
 	X, Y, Size float64 // see [Lamp]
 	Swing      float64 // gray levels
@@ -100,11 +99,11 @@ type Blinking struct {
 	Clarity    float64         // deviations of brightness in its swing
 }
 
-// Look looks through the pictures so far. It takes a moment, and may be asked for
-// every second or two.
+// Look searches the pictures so far. It takes a moment, and may be called every second
+// or two.
 func (l *Live) Look() *Seen { return l.seen(l.finder.Look()) }
 
-// seen takes spots for what may be lamps.
+// seen turns spots into possible lamps.
 func (l *Live) seen(spots []*spot.Spot) *Seen {
 	seen := &Seen{Width: l.width, Height: l.height, Pictures: l.pictures, Length: l.last.at, Even: l.longest < l.shortest+l.shortest/2}
 	if seen.Even && l.pictures > 1 {

@@ -15,7 +15,7 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// push gives a film's pictures to a live one until a time, and tells how many came.
+// push feeds a film's pictures to a Live until a time, and returns how many came.
 func push(t testing.TB, f *film, l *Live, until time.Duration) (pictures int) {
 	gray := make([]uint8, f.width*f.height)
 	for f.at < until {
@@ -30,9 +30,9 @@ func push(t testing.TB, f *film, l *Live, until time.Duration) (pictures int) {
 	return pictures
 }
 
-// Pictures that are pushed one by one are read as those of a movie; what the lamp says
-// narrows as they come, nothing is sure too early, and a lamp that changes long after is
-// told as what it is then.
+// Pictures that are pushed one by one are read like those of a movie. What the lamp may
+// show narrows as they come, nothing is sure too early, and a lamp that changes long
+// after is reported as what it shows then.
 func TestLive(t *testing.T) {
 	random := rand.New(rand.NewPCG(21, 21))
 	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
@@ -67,8 +67,8 @@ func TestLive(t *testing.T) {
 	assert.Equal(t, blink.Holding, clip.Lamps[0].Best().Signal.State)
 	assert.False(t, clip.Lamps[0].Doubtful())
 
-	// What comes too late or is too small is passed over; who does not wait for the
-	// answer gets none.
+	// A picture that comes too late or is too small is skipped; a caller that does not
+	// wait for the answer does not get one.
 	before := l.pictures
 	l.Add(time.Second, make([]uint8, 320*240))
 	l.Add(time.Hour, make([]uint8, 10))
@@ -82,8 +82,8 @@ func TestLive(t *testing.T) {
 	assert.Empty(t, empty.Lamps)
 }
 
-// BenchmarkLive takes pictures of 640 x 480, beside a plain copy of them, and looks and
-// reads after 24 seconds of them.
+// BenchmarkLive takes pictures of 640 x 480, against a plain copy of them, and looks
+// and reads after 24 seconds of pictures.
 func BenchmarkLive(b *testing.B) {
 	random := rand.New(rand.NewPCG(12, 12))
 	f := newFilm(view{width: 640, height: 480, rate: 30, noise: 3, texture: 25, shake: 2, seconds: 24,

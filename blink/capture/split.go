@@ -10,27 +10,27 @@ import (
 	"tallywink.example/blink/reading"
 )
 
-// A splitter parts brightness into light and dark as it comes.
+// A splitter splits brightness into light and dark as it comes.
 //
-// It looks at a window of time around each sample, finds the two levels
-// between which the brightness moves there, and follows them as they drift.
-// Between levels, the likeliest sequence of light and dark is found by the
-// Viterbi algorithm over the samples' own evidence, so that a sample between
-// the levels counts little and one that is far off no more than a plain one.
+// It looks at a window of time around each sample, finds the two levels between which
+// the brightness moves there, and follows them as they drift. Between levels, the
+// Viterbi algorithm finds the most likely sequence of light and dark from the evidence
+// of the samples themselves. A sample between the levels counts little, and one that is
+// far off counts no more than a clear one.
 type splitter struct {
 	window  []bin // up to windowSeconds of brightness, oldest first
-	done    int   // bins of the window that are decided
+	done    int   // bins of the window that have been decided
 	open    bin   // the bin that samples are being averaged into
 	count   float64
 	steps   drift.Steps
-	levels  levels // the last that were found
+	levels  levels // the last levels found
 	found   bool
-	least   float64 // the smallest and the largest swing that was found
+	least   float64 // the smallest and the largest swing found
 	most    float64
 	odd     float64 // the largest share of brightness at neither level
 	steep   float64 // the most that both levels moved within a window, in swings
-	between float64 // seconds spent half way between clear levels
-	clarity float64 // the least that a swing has of its deviations
+	between float64 // seconds spent halfway between clear levels
+	clarity float64 // the least clarity of the levels found
 	// Brightness before the first levels were found, in one stretch.
 	early   struct{ seconds, sum, n, from float64 }
 	path    path
@@ -38,27 +38,26 @@ type splitter struct {
 	changes int // intervals in out
 }
 
-// full tells that more stretches were found than are remembered.
+// full reports whether more stretches were found than are stored.
 func (s *splitter) full() bool { return s.changes+len(s.path.done) >= drift.MaxChanges }
 
 // bin is brightness averaged over a short time.
 type bin struct {
 	seconds, bright float64
-	gap             bool // no samples were taken before it for long
+	gap             bool // no samples were taken for a long time before it
 }
 
 const (
-	// binSeconds is how finely time is taken: many bins in the shortest mark,
-	// few in a window.
+	// binSeconds is the resolution in time: many bins in the shortest mark, few in a
+	// window.
 	binSeconds = 0.004
-	// windowSeconds is longer than a period of any rhythm at any unit but the
-	// slowest, and holds both levels in every one of them: no stretch of light
-	// or dark is longer than 7.2 s.
+	// windowSeconds is longer than a period of any rhythm at any unit except the slowest,
+	// and even then holds both levels: no stretch of light or dark is longer than 7.2 s.
 	windowSeconds = 18
 	hopSeconds    = 4
-	// smoothSeconds is no longer than the shortest mark, and a multiple of
-	// the periods of light on mains at 50 and at 60 Hz, 10 and 8.33 ms: its
-	// flicker averages out.
+	// smoothSeconds is no longer than the shortest mark, and a multiple of the flicker
+	// periods of lights on 50 and 60 Hz power, 10 and 8.33 ms, so that their flicker
+	// averages out.
 	smoothSeconds = 0.1
 )
 
@@ -90,7 +89,7 @@ func (s *splitter) push(b bin) {
 	}
 }
 
-// index returns the first bin of the window that is not before a time.
+// index returns the first bin of the window at or after a time.
 func (s *splitter) index(seconds float64) int {
 	i, _ := slices.BinarySearchFunc(s.window, seconds, func(b bin, t float64) int {
 		switch {
@@ -104,8 +103,8 @@ func (s *splitter) index(seconds float64) int {
 	return i
 }
 
-// decide parts the bins up to, not including, the end-th, by the levels that
-// the whole window shows, and forgets what is older than half a window.
+// decide assigns the bins up to, not including, end to light or dark by the levels of
+// the whole window, and drops what is older than half a window.
 func (s *splitter) decide(end int) {
 	now, ok := levelsOf(s.window)
 	switch {
@@ -117,7 +116,7 @@ func (s *splitter) decide(end int) {
 	case s.found && len(s.window) > 0:
 		s.levels = s.levels.at(middleOf(s.window), s.path.endsLit())
 		if restless(s.window) > stillShare*s.levels.swing {
-			s.odd = 1 // it does change, but between no two levels that were found
+			s.odd = 1 // it does change, but not between two levels that were found
 		}
 	}
 	if ok {
@@ -151,7 +150,7 @@ func (s *splitter) decide(end int) {
 	s.done -= keep
 }
 
-// holdBack adds a bin to the stretch before the first levels.
+// holdBack adds a bin to the stretch before the first levels were found.
 func (s *splitter) holdBack(b bin) {
 	if s.early.n == 0 {
 		s.early.from = b.seconds
@@ -161,8 +160,8 @@ func (s *splitter) holdBack(b bin) {
 	s.early.n++
 }
 
-// placeEarly decides on the stretch before the first levels: all of it is
-// nearer to one of them.
+// placeEarly decides on the stretch before the first levels were found: all of it
+// belongs to the nearer one.
 func (s *splitter) placeEarly() {
 	if s.early.n == 0 {
 		return
@@ -192,23 +191,23 @@ func (s *splitter) finish() []reading.Piece {
 	return s.out
 }
 
-// levels are the two levels that brightness moves between: two lines side by
-// side, since ambient light wanders.
+// levels are the two levels between which brightness moves: two parallel lines, since
+// ambient light wanders.
 type levels struct {
 	dark      float64 // at time 0
 	slope     float64 // a second, of both
 	swing     float64 // from dark to lit
 	deviation float64 // of a bin from its level
 	odd       float64 // share of smoothed bins that are at neither level
-	clarity   float64 // swing in deviations of a bin, up to mostClarity
+	clarity   float64 // swing in deviations of a bin, at most mostClarity
 }
 
-// mostClarity is from where levels are as clear as can be.
+// mostClarity is the clarity above which levels are as clear as can be.
 const mostClarity = 100
 
-// at returns the levels when nothing has changed for a whole window: the
-// brightness there is that of the state the lamp was last in, and where
-// ambient light takes it, both levels go.
+// at returns the levels when nothing has changed for a whole window: the brightness
+// there belongs to the state the lamp was last in, and both levels move with ambient
+// light.
 func (l levels) at(bright float64, lit bool) levels {
 	l.dark, l.slope = bright, 0
 	if lit {
@@ -217,12 +216,12 @@ func (l levels) at(bright float64, lit bool) levels {
 	return l
 }
 
-// stillShare is how much of the lamp's swing brightness may deviate where the
-// lamp is taken to be still. A lamp that blinks deviates by a third and more.
+// stillShare is how much of the lamp's swing brightness may deviate if the lamp is
+// taken to be still. A lamp that blinks deviates by a third or more.
 const stillShare = 0.3
 
-// restless is the typical deviation of smoothed brightness from a straight
-// line, as ambient light drifts.
+// restless is the typical deviation of smoothed brightness from a straight line, which
+// is how ambient light drifts.
 func restless(window []bin) float64 {
 	smooth := smoothed(window)
 	slope := slopeOf(smooth)
@@ -249,26 +248,26 @@ func middleOf(window []bin) float64 {
 	return bright[len(bright)/2]
 }
 
-// height is where a brightness lies between the levels: 0 dark, 1 lit.
+// height is the position of a brightness between the levels: 0 dark, 1 lit.
 func (l levels) height(b bin) float64 { return (b.bright - l.dark - l.slope*b.seconds) / l.swing }
 
-// evidence is by how much, in natural logarithm, a brightness speaks for lit
-// against dark. It is bounded: a glare says no more than a clear sample.
+// evidence is how strongly, in natural logarithm, a brightness is evidence for lit
+// against dark. It is bounded: glare counts no more than a clear sample.
 func (l levels) evidence(b bin) float64 {
 	const most = 6
 	x := (l.height(b) - 0.5) * l.swing * l.swing / (l.deviation * l.deviation)
 	return min(max(x, -most), most)
 }
 
-// apart is how many deviations of smoothed brightness two levels lie apart to
-// be levels. One level with normal noise, cut in two at its middle, has
-// 2 sqrt(2/pi) / sqrt(1-2/pi) = 2.65 deviations between its halves.
+// apart is how many deviations of smoothed brightness must be between two levels. One
+// level with normal noise, cut in two at its middle, has 2 sqrt(2/pi) / sqrt(1-2/pi) =
+// 2.65 deviations between its halves.
 const apart = 3.6
 
-// levelsOf finds the levels in a window of brightness: from the two means of
-// what is left when a straight line is taken out, by turns the likelier level
-// of each smoothed bin and the best two lines through them (Lloyd 1957, with
-// a slope), until they stand. The answer is false where there are no two.
+// levelsOf finds the levels in a window of brightness. It starts with the two means
+// after a straight line is removed. Then it alternates between the more likely level of
+// each smoothed bin and the best two lines through the bins (Lloyd 1957, with a slope)
+// until they no longer change. The result is false if there are not two levels.
 func levelsOf(window []bin) (levels, bool) {
 	smooth := smoothed(window)
 	if len(smooth) < 8 {
@@ -276,8 +275,8 @@ func levelsOf(window []bin) (levels, bool) {
 	}
 	var best levels
 	found := false
-	// Begin with and without a slope: a lamp that is lit in one half of the
-	// window only looks like one.
+	// Begin with and without a slope: a lamp that is lit in only one half of the window
+	// looks like a slope.
 	for _, slope := range []float64{0, slopeOf(smooth)} {
 		l, ok := parallel(smooth, twoMeans(smooth, slope))
 		if ok && (!found || l.swing/l.deviation > best.swing/best.deviation) {
@@ -305,7 +304,7 @@ func levelsOf(window []bin) (levels, bool) {
 	return best, true
 }
 
-// slopeOf is that of the least-squares line through bins.
+// slopeOf returns the slope of the least-squares line through bins.
 func slopeOf(bins []bin) float64 {
 	n := float64(len(bins))
 	var t, y, tt, ty float64
@@ -324,7 +323,7 @@ func slopeOf(bins []bin) float64 {
 	return ty / tt
 }
 
-// twoMeans begins with two lines of a slope through a low and a high bin.
+// twoMeans begins with two lines of the given slope through a low and a high bin.
 func twoMeans(bins []bin, slope float64) levels {
 	flat := make([]float64, len(bins))
 	for i, b := range bins {
@@ -335,14 +334,14 @@ func twoMeans(bins []bin, slope float64) levels {
 	return levels{dark: at(0.05), slope: slope, swing: at(0.95) - at(0.05)}
 }
 
-// parallel turns the levels to the best two parallel lines through bins.
+// parallel moves the levels to the best two parallel lines through bins.
 func parallel(bins []bin, l levels) (levels, bool) {
 	for range 12 {
 		if !(l.swing > 0) {
 			return levels{}, false
 		}
-		// Least squares of brightness on time and on lit or dark: within each
-		// level for the slope, then the means.
+		// Least squares of brightness on time and on lit or dark: within each level for the
+		// slope, then the means.
 		var n, t, y [2]float64
 		side := func(b bin) int {
 			if l.height(b) > 0.5 {
@@ -384,8 +383,8 @@ func parallel(bins []bin, l levels) (levels, bool) {
 	return l, true
 }
 
-// typical is the deviation from the nearer level: 1.4826 times the median
-// distance, which is the deviation where it is normal.
+// typical is the deviation from the nearer level: 1.4826 times the median distance,
+// which is the standard deviation if the distribution is normal.
 func typical(bins []bin, l levels) float64 {
 	away := make([]float64, len(bins))
 	for i, b := range bins {
@@ -396,11 +395,11 @@ func typical(bins []bin, l levels) float64 {
 	return 1.4826 * away[len(away)/2]
 }
 
-// stride is how many bins apart levels are looked at: a few hundred tell them
-// as well as thousands, and sooner.
+// stride is the step between the bins used to find levels: a few hundred are as good as
+// thousands, and faster.
 func stride(bins int) int { return max(bins/250, 1) }
 
-// smoothed averages over smoothSeconds around bins a stride apart.
+// smoothed averages over smoothSeconds around every stride-th bin.
 func smoothed(window []bin) []bin {
 	var out []bin
 	from, to := 0, 0
@@ -420,31 +419,31 @@ func smoothed(window []bin) []bin {
 	return out
 }
 
-// path finds the likeliest sequence of light and dark, the Viterbi algorithm
-// over two states.
+// path finds the most likely sequence of light and dark by the Viterbi algorithm over
+// two states.
 type path struct {
-	score [2]float64 // of the best way to end dark, and lit
+	score [2]float64 // of the best path that ends dark, and of the best that ends lit
 	way   [2]survivor
 	begun bool
 	start float64
 	last  float64
-	done  []blink.Interval // decided for good
-	from  float64          // where the interval behind done begins
+	done  []blink.Interval // final
+	from  float64          // where the interval after done begins
 	lit   bool             // and whether it is lit
 	since int
 }
 
-// survivor is the changes of light on the best survivor to a state. The last one is
-// kept apart: on the survivor to the state that the lamp is not in it is replaced
-// with every sample.
+// survivor is the changes of light on the best path to a state. The last one is kept
+// separate: on the path to the state that the lamp is not in, it is replaced with every
+// sample.
 type survivor struct {
 	first  bool // whether it began lit
 	change change
-	has    bool    // there is a change
-	shared *change // the same, once another way has gone on from it
+	has    bool    // whether there is a change
+	shared *change // the same change, once another path continues from it
 }
 
-// last returns the last change as one that others may refer to.
+// last returns the last change in a form that other paths may share.
 func (w *survivor) last() *change {
 	if w.has && w.shared == nil {
 		c := w.change
@@ -459,8 +458,8 @@ type change struct {
 	before  *change
 }
 
-// changeCost is how much evidence, in natural logarithm, a change of light
-// needs: fewer than one in a hundred bins changes.
+// changeCost is how much evidence, in natural logarithm, a change of light needs: fewer
+// than one in a hundred bins changes.
 const changeCost = 5
 
 func (p *path) add(seconds, evidence float64) {
@@ -488,11 +487,10 @@ func (p *path) add(seconds, evidence float64) {
 	}
 }
 
-// commit writes down the changes that both ways share: no more evidence can
-// undo them.
+// commit writes the changes that both paths share: no more evidence can undo them.
 func (p *path) commit() {
 	p.since = 0
-	// Scores count from here, lest they grow without end.
+	// Make scores relative, so that they do not grow forever.
 	base := max(p.score[0], p.score[1])
 	p.score[0], p.score[1] = p.score[0]-base, p.score[1]-base
 	if p.way[0].first != p.way[1].first {
@@ -510,14 +508,14 @@ func (p *path) commit() {
 		return
 	}
 	p.write(shared, p.way[0].first)
-	// What is written down is forgotten: the ways begin behind it.
+	// Drop what was written: the paths begin after it.
 	for state := range p.way {
 		behind := cutBefore(p.way[state].last(), shared)
 		p.way[state] = survivor{first: p.lit, has: behind != nil, shared: behind}
 	}
 }
 
-// cutBefore returns a way's changes behind the given one.
+// cutBefore returns the changes of a path after the given one.
 func cutBefore(way, end *change) *change {
 	var behind []float64
 	for c := way; c != end; c = c.before {
@@ -530,7 +528,7 @@ func cutBefore(way, end *change) *change {
 	return cut
 }
 
-// write turns a way's changes into intervals. first tells whether the way
+// write turns the changes of a path into intervals. first reports whether the path
 // begins lit.
 func (p *path) write(way *change, first bool) {
 	var times []float64
@@ -545,7 +543,7 @@ func (p *path) write(way *change, first bool) {
 	}
 }
 
-// endsLit reports whether the best way up to now ends lit.
+// endsLit reports whether the best path so far ends lit.
 func (p *path) endsLit() bool { return p.score[1] > p.score[0] }
 
 func (p *path) finish() []blink.Interval {
@@ -562,32 +560,31 @@ func (p *path) finish() []blink.Interval {
 
 func duration(seconds float64) time.Duration { return time.Duration(seconds * float64(time.Second)) }
 
-// oddShare is how much of the brightness may be at neither level. Smoothing
-// alone puts a tenth there in a frame, where light turns on and off.
+// oddShare is how much of the brightness may be at neither level. Smoothing alone puts
+// a tenth there in a frame, where light turns on and off.
 const oddShare = 0.2
 
-// steepest is how many of the lamp's swings ambient light may move within a
-// window: a straight line follows no more of a curve.
+// steepest is by how many of the lamp's swings ambient light may move within a window:
+// a straight line can't follow more of a curve.
 const steepest = 1.5
 
-// unsteadyRatio is how much a lamp's swing may seem to change: an exposure
-// that follows the light, not ambient light taken for a lamp.
+// unsteadyRatio is how much a lamp's swing may appear to change: enough for an exposure
+// that follows the light, but not for ambient light mistaken for a lamp.
 const unsteadyRatio = 2.5
 
-// clearSwing is how many deviations a swing has, at least, where brightness
-// half way tells of a slow change and not of noise.
+// clearSwing is how many deviations a swing must have before brightness halfway means a
+// slow change and not noise.
 const clearSwing = 6
 
-// soft reports whether brightness went from level to level too slowly for a
-// lamp, which a camera sees switch within a picture: a shadow that passes, a
-// leaf that sways.
+// soft reports whether brightness went from level to level too slowly for a lamp, which
+// a camera sees switch within a picture: a shadow that passes, or a leaf that sways.
 func (s *splitter) soft(changes int) bool {
 	const quick = 0.08 // seconds
 	return s.between > float64(changes)*(quick+0.8*s.steps.Usual())
 }
 
-// unsteady reports whether what was taken for the lamp's two levels changed
-// too much to be one lamp's.
+// unsteady reports whether what was taken for the lamp's two levels changed too much to
+// be one lamp's.
 func (s *splitter) unsteady() bool {
 	return s.most > unsteadyRatio*s.least || s.odd > oddShare || s.steep > steepest
 }

@@ -1,9 +1,8 @@
-// Package capture goes from recordings of a lamp to the intervals in which it
-// was lit and dark.
+// Package capture turns recordings of a lamp into the intervals in which it was lit and
+// dark.
 //
-// [ReadTrace] reads a brightness trace: a CSV of seconds and brightness, in
-// any unit, with uneven steps. It streams: what it keeps of a trace is the
-// times at which the light changed.
+// [ReadTrace] reads a brightness trace: a CSV of seconds and brightness, in any unit,
+// with uneven steps. It streams, and keeps only the times at which the light changed.
 package capture
 
 import (
@@ -26,37 +25,37 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// Trace is what a brightness trace comes to.
+// Trace is what was found in a brightness trace.
 type Trace struct {
-	// Pieces are the intervals of light and dark, by two levels found in a window of
-	// time, which is the best where ambient light is tame; Moving are those by a model of
-	// ambient light that moves, see package drift. A new piece begins behind each gap in
-	// the samples. [Trace.Read] reads both as far as is needed.
+	// Pieces are the intervals of light and dark by two levels found in a window of time,
+	// which is best if ambient light is tame. Moving are those by a model of ambient light
+	// that moves, see package drift. A new piece begins after each gap in the samples.
+	// [Trace.Read] reads both as far as needed.
 	Pieces, Moving []reading.Piece
 	lost           bool // ambient light moved too much to be followed
-	tame           bool // it hardly moved
+	tame           bool // ambient light hardly moved
 	Samples        int
-	// Scraps is how many pieces between gaps are left out, the shortest: see mostPieces.
+	// Scraps is how many pieces between gaps are left out, the shortest ones: see
+	// mostPieces.
 	Scraps int
-	// Disordered is how many samples stood a little out of order, and were sorted.
+	// Disordered is how many samples were a little out of order and were sorted.
 	Disordered int
 	Length     time.Duration // from the first sample to the last, gaps included
-	// Unchanging tells that the brightness never changed like a lamp: always
-	// lit or always dark, which a trace alone can't tell. There are no pieces
-	// then.
+	// Unchanging reports whether the brightness never changed like a lamp: it was always
+	// lit or always dark, and a trace alone does not show which. There are no pieces then.
 	Unchanging bool
-	// Unsteady tells that the brightness moved between levels too different
-	// to be one lamp's: ambient light moved more than the lamp did, and what
-	// was read must not be trusted.
+	// Unsteady reports whether the brightness moved between levels too different to be one
+	// lamp's. If so, ambient light moved more than the lamp did, and the result must not
+	// be trusted.
 	Unsteady bool
 }
 
-// Read reads the trace, by levels in a window and by the model of ambient light that
-// moves. A curve of ambient light can look like a slow rhythm between two levels: where
-// the model does not see that ambient light is tame, the levels count for nothing, and
-// where the two surely tell different things neither is believed. told, where not nil,
-// is told how many parts are weighed; unsteady reports that the answer is not to be
-// believed. The error is the context's.
+// Read reads the trace, both by levels in a window and by the model of ambient light
+// that moves. A curve of ambient light can look like a slow rhythm between two levels.
+// So if the model does not find ambient light tame, the levels do not count; and if the
+// two give different sure answers, neither is believed. If told is not nil, it is
+// called with how many parts have been weighed. unsteady reports that the result must
+// not be believed. The error is the context's.
 func (t *Trace) Read(ctx context.Context, reader *reading.TimedReader, told func(done, of int)) (result reading.TimedResult, unsteady bool, err error) {
 	result, err = reader.ReadPieces(ctx, t.Pieces, told)
 	if err != nil {
@@ -81,13 +80,13 @@ func (t *Trace) Read(ctx context.Context, reader *reading.TimedReader, told func
 
 const (
 	maxTraceLine = 4 << 10 // bytes of a line
-	maxBright    = 1e15    // beyond this a brightness is a mistake
-	maxSeconds   = 1e9     // likewise a time: 30 years
+	maxBright    = 1e15    // above this a brightness is a mistake
+	maxSeconds   = 1e9     // above this a time is a mistake: 30 years
 )
 
-// ReadTrace reads a trace. The first line that is no remark names the columns,
-// seconds and brightness among them; commas, semicolons or tabs separate.
-// The error is a [*fault.Error] or that of the reader.
+// ReadTrace reads a trace. The first line that is not a comment is the header line;
+// seconds and brightness must be among its columns. Commas, semicolons or tabs separate
+// columns. The error is a [*fault.Error] or that of the reader.
 func ReadTrace(r io.Reader) (*Trace, error) {
 	p := &traceParser{in: bufio.NewReaderSize(r, 64<<10)}
 	if err := p.header(); err != nil {
@@ -138,11 +137,11 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 	return trace, nil
 }
 
-// mostPieces is how many pieces of a trace are read: each costs a weighing of all
-// signals, and hundreds of scraps of a second tell nothing that some minutes do not.
+// mostPieces is how many pieces of a trace are read. Each costs a weighing of all
+// signals, and hundreds of scraps of a second add nothing to some minutes.
 const mostPieces = 64
 
-// longest keeps the pieces that have the most intervals, in their order, and counts the
+// longest keeps the pieces with the most intervals, in their order, and counts the
 // others.
 func longest(pieces []reading.Piece) (kept []reading.Piece, scraps int) {
 	if len(pieces) <= mostPieces {
@@ -166,21 +165,21 @@ type traceParser struct {
 	in              *bufio.Reader
 	line            int
 	text            []byte // the current line
-	ended           bool   // it had an end
+	ended           bool   // the current line had a line end
 	comma           byte
-	fields          []span // where the values of the current line stand
-	columns         int    // how many the header names
-	seconds, bright int    // their columns' places
+	fields          []span // the fields of the current line
+	columns         int    // how many columns the header line has
+	seconds, bright int    // the indexes of their columns
 }
 
-// span is where a value begins and ends in its line.
+// span is where a field begins and ends in its line.
 type span struct{ begin, end int }
 
 func (p *traceParser) fail(column int, text, hint string) error {
 	return &fault.Error{Line: p.line, Column: column, Text: text, Hint: hint}
 }
 
-// next reads the next line that is neither empty nor a remark.
+// next reads the next line that is neither empty nor a comment.
 func (p *traceParser) next() error {
 	for {
 		line, err := p.in.ReadSlice('\n')
@@ -193,7 +192,7 @@ func (p *traceParser) next() error {
 		}
 		if len(line) == 0 {
 			if p.line > 1 && !p.ended {
-				p.line-- // the last line had no end: there is none behind it
+				p.line-- // the last line had no line end: nothing comes after it
 			}
 			return io.EOF
 		}
@@ -293,7 +292,7 @@ func (p *traceParser) number(column int, name string, most float64) (float64, er
 	return x, nil
 }
 
-// cut finds where the values of the line stand. A separator in quotes is none.
+// cut finds the fields of the line. A separator in quotes does not count.
 func (p *traceParser) cut() {
 	p.fields = p.fields[:0]
 	begin, quoted := 0, false
@@ -309,7 +308,7 @@ func (p *traceParser) cut() {
 	p.fields = append(p.fields, span{begin, len(p.text)})
 }
 
-// columnAt returns the column of characters at which a value begins.
+// columnAt returns the column, in characters, at which a field begins.
 func (p *traceParser) columnAt(column int) int {
 	return 1 + utf8.RuneCount(p.text[:p.fields[column].begin])
 }

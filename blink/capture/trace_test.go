@@ -27,8 +27,8 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// scene is how a lamp is recorded. It shares nothing with the reader but the
-// code; all of it is invented, none of it made to suit the reader.
+// scene is how a lamp is recorded. It shares nothing with the reader except the code.
+// All of it is invented, and none of it is made to suit the reader.
 type scene struct {
 	signal  blink.Signal
 	unit    time.Duration
@@ -38,18 +38,18 @@ type scene struct {
 	dark    float64 // brightness of the dark lamp
 	lit     float64 // and of the lit one
 	noise   float64 // deviation of each sample
-	drift   float64 // share of the lamp's swing by which ambient light wanders
-	// How far ambient light wanders by a sine, in swings, how long one takes, in
+	drift   float64 // share of the lamp's swing by which ambient light drifts
+	// How far ambient light wanders by a sine, in swings, how long a sine takes, in
 	// seconds, and where it begins.
 	wander, wanderSeconds, wanderPhase float64
-	flicker                            float64 // amplitude of light on mains
+	flicker                            float64 // amplitude of the flicker of lights on AC power
 	mainsHz                            float64
-	clip                               float64 // brightness at which the sensor is full; 0: none
+	clip                               float64 // brightness at which the sensor saturates; 0: none
 	drop                               float64 // share of samples that are lost
-	uneven                             float64 // share of a step by which times wander
+	uneven                             float64 // share of a step by which times vary
 }
 
-// write records a scene as CSV, begun anywhere in the signal's period.
+// write records a scene as CSV, beginning anywhere in the signal's period.
 func (s scene) write(random *rand.Rand) string {
 	intervals, period, err := blink.Tally.Signal(s.signal, s.unit)
 	if err != nil {
@@ -115,8 +115,9 @@ func anySignal(random *rand.Rand) blink.Signal {
 	return s
 }
 
-// weighed counts a trace as right where it is surely read as the signal that was sent,
-// as wrong where surely as another, and as neither where it is doubtful. Wrong fails.
+// weighed counts a trace as right if it is surely read as the signal that was sent, as
+// wrong if surely as another, and as neither if it is doubtful. A wrong one fails the
+// test.
 func weighed(t *testing.T, trace *Trace, sent blink.Signal) (right, wrong int) {
 	t.Helper()
 	result, unsteady, err := trace.Read(t.Context(), reader(), nil)
@@ -131,14 +132,14 @@ func weighed(t *testing.T, trace *Trace, sent blink.Signal) (right, wrong int) {
 	return 0, 1
 }
 
-// Recordings of lamps as they come: every answer right, or doubtful, never
-// silently wrong. Lamps, seeds and rates are the test's own.
+// Realistic recordings of lamps: every answer is right or doubtful, and never silently
+// wrong. Lamps, seeds and rates belong to this test.
 func TestTraces(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		scene
 		n     int
-		right float64 // share of them, at least
+		right float64 // least share of right ones
 	}{
 		{"clean", scene{rate: 120, lit: 1}, 30, 1},
 		{"20 dB of lamp over noise", scene{rate: 120, lit: 10, noise: 1, jitter: 0.03}, 20, 1},
@@ -167,7 +168,7 @@ func TestTraces(t *testing.T) {
 				right += r
 			}
 			t.Logf("right %d of %d", right, n)
-			// Of many a few are doubtful where of few none was.
+			// Among many, a few are doubtful even if none of a few was.
 			least := c.right
 			if *cases > 1 {
 				least = min(least, 0.99)
@@ -177,7 +178,7 @@ func TestTraces(t *testing.T) {
 	}
 }
 
-// Two recordings of one lamp with a long gap between them: two pieces, whose
+// Two recordings of one lamp with a long gap between them: two pieces, and their
 // evidence adds up.
 func TestGapsPartATrace(t *testing.T) {
 	random := rand.New(rand.NewPCG(8, 8))
@@ -202,8 +203,8 @@ func TestGapsPartATrace(t *testing.T) {
 	assert.False(t, result.Doubtful())
 }
 
-// A lamp that blinked and then stays dark, or lit, for long, while ambient
-// light drifts either way: what it was last is what it still is.
+// A lamp that blinked and then stays dark or lit for a long time, while ambient light
+// drifts either way: it keeps the state it was last in.
 func TestLongStillnessKeepsTheState(t *testing.T) {
 	for _, final := range []bool{false, true} {
 		for _, slope := range []float64{-0.004, 0, 0.004} {
@@ -239,7 +240,7 @@ func TestSlowSamplesAreNoGaps(t *testing.T) {
 	assert.Len(t, trace.Pieces, 1)
 }
 
-// A lamp that never changes: always lit or always dark, a trace can't tell.
+// A lamp that never changes is always lit or always dark; a trace does not show which.
 func TestUnchangingTraces(t *testing.T) {
 	for name, s := range map[string]scene{
 		"noise alone":       {signal: blink.Signal{State: blink.Steady}, rate: 60, dark: 1, lit: 3, noise: 0.2},
@@ -291,7 +292,7 @@ type brokenReader struct{}
 
 func (brokenReader) Read([]byte) (int, error) { return 0, errors.New("the card is out") }
 
-// What instruments and spreadsheets write.
+// Traces as instruments and spreadsheets write them.
 func TestTracesAsTheyAreWritten(t *testing.T) {
 	plain := []string{"seconds,brightness", "0,1", "0.5,2", "1,1.5"}
 	for name, text := range map[string]string{
@@ -312,14 +313,14 @@ func TestTracesAsTheyAreWritten(t *testing.T) {
 	}
 }
 
-// cases makes of TestTraces' some three hundred seeded cases many more: with
-// -cases 36 they are ten thousand, and take a quarter of an hour.
+// cases multiplies the roughly three hundred seeded cases of TestTraces: -cases 36
+// makes ten thousand of them and takes a quarter of an hour.
 var cases = flag.Int("cases", 1, "times as many seeded cases")
 
 var update = flag.Bool("update", false, "write the sample recordings in testdata anew")
 
-// samples are the recordings in testdata/traces: how each was made, from which
-// seed, and what it says. All are invented.
+// samples are the recordings in testdata/traces: how each was made, from which seed,
+// and what it shows. All are invented.
 func samples() map[string]scene {
 	locked := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
 	edge := blink.Signal{State: blink.Edge, End: blink.EndLow, Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}
@@ -337,8 +338,8 @@ func samples() map[string]scene {
 	}
 }
 
-// The sample recordings in testdata are what the generator writes, and each
-// says what it was made of; the glimpse does not suffice for that.
+// The sample recordings in testdata are what the generator writes, and each reads as
+// what it was made from. The glimpse is too short for that.
 func TestSampleTraces(t *testing.T) {
 	for name, s := range samples() {
 		t.Run(name, func(t *testing.T) {
@@ -376,12 +377,12 @@ func lightClass(s blink.State) string {
 	}[s]
 }
 
-// classOf classes a light by its recorded intervals alone, as these sources
-// define it: occulting, the light is longer than the darkness; isophase, they
-// are equal; flashing, the light is shorter. A group is as many as come before
-// the period begins anew, which the longest stretch of the rarer kind ends.
+// classOf classifies a light by its recorded intervals alone, as these sources define
+// it: occulting, the light is longer than the darkness; isophase, they are equal;
+// flashing, the light is shorter. A group is what comes before the period repeats,
+// which the longest stretch of the rarer kind ends.
 func classOf(intervals []blink.Interval) string {
-	inner := intervals[1 : len(intervals)-1] // the others are cut
+	inner := intervals[1 : len(intervals)-1] // the first and the last are cut
 	longest := map[bool]time.Duration{}
 	for _, iv := range inner {
 		longest[iv.Lit] = max(longest[iv.Lit], iv.Duration)
@@ -414,8 +415,8 @@ func classOf(intervals []blink.Interval) string {
 	return name
 }
 
-// BenchmarkTenHours reads ten hours at 120 samples a second and reports the
-// memory in use at the end, beside that of a tenth of it.
+// BenchmarkTenHours reads ten hours at 120 samples a second and reports the memory in
+// use at the end, next to that for a tenth of it.
 func BenchmarkTenHours(b *testing.B) {
 	for _, hours := range []float64{1, 10} {
 		b.Run(fmt.Sprintf("%g-hours", hours), func(b *testing.B) {
@@ -435,7 +436,7 @@ func BenchmarkTenHours(b *testing.B) {
 	}
 }
 
-// lampReader writes a blinking lamp's trace as it is read.
+// lampReader generates a blinking lamp's trace as it is read.
 type lampReader struct {
 	left, n int
 	rest    []byte
@@ -447,7 +448,7 @@ func (r *lampReader) Read(p []byte) (int, error) {
 			r.rest = append(r.rest, "seconds,brightness\n"...)
 		}
 		lit := 0
-		if r.n/192%2 == 0 { // isophase at 200 ms a unit
+		if r.n/192%2 == 0 { // isophase, with units of 200 ms
 			lit = 1
 		}
 		r.rest = fmt.Appendf(r.rest, "%.4f,%d.%d\n", float64(r.n)/120, lit, r.n%7)

@@ -9,7 +9,7 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// A still timeline of what a lamp shows: a bar for each stretch of light.
+// A still timeline of what a lamp shows: one bar for each stretch of light.
 func ExampleWriteSVG() {
 	s := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
 	var svg strings.Builder

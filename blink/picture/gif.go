@@ -1,8 +1,8 @@
 // Package picture draws what a lamp shows: an animated picture of the lamp
 // ([WriteGIF]) and a still timeline of its pulses ([WriteSVG]).
 //
-// What moves is light: [WriteGIF] refuses what flashes faster than
-// blink.CheckShown allows.
+// Light moves: [WriteGIF] refuses anything that flashes faster than blink.CheckShown
+// allows.
 package picture
 
 import (
@@ -18,15 +18,15 @@ import (
 	"tallywink.example/blink"
 )
 
-// GIFStep is the step in which GIF counts time.
+// GIFStep is the unit in which GIF counts time.
 const GIFStep = 10 * time.Millisecond
 
-// ErrStep is what [WriteGIF] wraps where an interval is no multiple of
+// ErrStep is the error that [WriteGIF] wraps if an interval is not a multiple of
 // [GIFStep] and its time would have to be rounded.
 var ErrStep = errors.New("not a multiple of 10ms")
 
-// gifSize is the width and height of the picture in pixels; gifSoft is over
-// how many pixels the lamp's rim fades.
+// gifSize is the width and height of the picture in pixels; gifSoft is the number of
+// pixels over which the lamp's rim fades.
 const (
 	gifSize = 160
 	gifLamp = 56 // radius
@@ -34,8 +34,8 @@ const (
 	gifSoft = 1.5
 )
 
-// Colors of the picture. The flashing one is amber: saturated red is the
-// color that flashing harms most (WCAG 2.3.1).
+// Colors of the picture. The light is amber, since saturated red is the most harmful
+// color to flash (WCAG 2.3.1).
 var (
 	wall    = color.RGBA{0x24, 0x2b, 0x33, 0xff}
 	housing = color.RGBA{0x4a, 0x54, 0x5f, 0xff}
@@ -43,13 +43,12 @@ var (
 	amber   = color.RGBA{0xff, 0xc8, 0x4d, 0xff}
 )
 
-// WriteGIF writes intervals as an animated picture of the lamp that repeats
-// them without end, one picture an interval. It begins a little before the
-// end of the last one: whoever opens the picture, or reads it with a program,
-// sees some dark first, then the whole frame, then most of the long dark. The
-// error wraps blink.ErrFlashes
-// where they flash too fast to be shown, [ErrStep] where GIF can't keep their
-// time, or is that of the writer.
+// WriteGIF writes intervals as an animated picture of the lamp that repeats them
+// forever, one picture per interval. It begins with a little of the last interval: a
+// person or a program that opens it first gets some dark, then the whole frame, then
+// most of the long dark. The error wraps blink.ErrFlashes if the intervals flash too
+// fast to be shown, [ErrStep] if GIF can't represent their times, or is that of the
+// writer.
 func WriteGIF(w io.Writer, intervals []blink.Interval) error {
 	if err := blink.CheckShown(intervals); err != nil {
 		return err
@@ -70,9 +69,9 @@ func WriteGIF(w io.Writer, intervals []blink.Interval) error {
 	return gif.EncodeAll(w, picture)
 }
 
-// fromEndOfLast begins intervals that repeat near the end of the last one.
-// The most of it stays at the end: half the long dark could still be the
-// beginning of an edge's rest.
+// fromEndOfLast begins repeating intervals near the end of the last one. Most of that
+// interval stays at the end: half of the long dark could still be the beginning of an
+// edge's rest.
 func fromEndOfLast(intervals []blink.Interval) []blink.Interval {
 	n := len(intervals) - 1
 	if n < 1 || intervals[n].Duration < 6*GIFStep {
@@ -84,8 +83,8 @@ func fromEndOfLast(intervals []blink.Interval) []blink.Interval {
 	return append(append([]blink.Interval{begin}, intervals[:n]...), end)
 }
 
-// drawLamp draws the lamp in a color. The picture's palette is the mixtures
-// of neighboring colors, so that rims are smooth.
+// drawLamp draws the lamp in a color. The picture's palette is mixtures of neighboring
+// colors, so that rims are smooth.
 func drawLamp(light color.RGBA) *image.Paletted {
 	const steps = 16
 	var palette color.Palette

@@ -58,8 +58,8 @@ func brightness(c color.Color) float64 {
 	return 0.2126*linear(r) + 0.7152*linear(g) + 0.0722*linear(b)
 }
 
-// What is drawn is what was sent: the picture's frames and delays are the
-// intervals, read back by the standard library's decoder.
+// The GIF shows what was sent: the picture's frames and delays, read back by the
+// standard library's decoder, are the intervals.
 func TestGIFKeepsTheTimes(t *testing.T) {
 	for s := range samples {
 		for _, unit := range []time.Duration{180 * time.Millisecond, 200 * time.Millisecond, 300 * time.Millisecond} {
@@ -71,7 +71,7 @@ func TestGIFKeepsTheTimes(t *testing.T) {
 			require.NoError(t, err)
 			if last := len(intervals) - 1; last > 0 {
 				assert.Zero(t, got.LoopCount, "without end")
-				// It begins near the end of the last interval, and ends with the rest of it.
+				// It begins near the end of the last interval, and ends with the remainder of it.
 				require.Len(t, got.Image, len(intervals)+1, "%v", s)
 				assert.Equal(t, intervals[last].Duration, time.Duration(got.Delay[0]+got.Delay[last+1])*GIFStep)
 				assert.InDelta(t, 5*got.Delay[0], got.Delay[last+1], 6)
@@ -92,8 +92,8 @@ func TestGIFKeepsTheTimes(t *testing.T) {
 	}
 }
 
-// Source: WCAG 2.x, 2.3.1: saturated red, R/(R+G+B) of 0.8 and more, is the
-// color not to flash.
+// Source: WCAG 2.x, 2.3.1: saturated red, R/(R+G+B) of 0.8 or more, is the color to
+// avoid when flashing.
 func TestTheFlashingColorIsNotRed(t *testing.T) {
 	assert.Less(t, float64(amber.R)/float64(int(amber.R)+int(amber.G)+int(amber.B)), 0.8)
 }
@@ -120,9 +120,9 @@ type full struct{}
 
 func (full) Write([]byte) (int, error) { return 0, errFull }
 
-// drawing is what matters of a timeline.
+// drawing is the relevant parts of a timeline.
 type drawing struct {
-	bars  []float64 // x and width in turn
+	bars  []float64 // x and width, alternating
 	texts []string
 }
 
@@ -167,8 +167,8 @@ func parse(t *testing.T, svg string) drawing {
 	}
 }
 
-// The timeline's bars stand where the light is and are as wide as it is long;
-// under a frame stand its groups with their digits.
+// The timeline's bars are where the light is and as wide as it is long; below a frame
+// are its groups with their digits.
 func TestSVGIsTheTimeline(t *testing.T) {
 	const unit = 200 * time.Millisecond
 	for s := range samples {

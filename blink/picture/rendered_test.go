@@ -13,8 +13,8 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// The bars of a timeline, measured in the rendered picture: as many as the
-// signal has, each as wide as it is lit. librsvg (rsvg-convert) renders.
+// The bars of a timeline, measured in the rendered picture: as many as the signal has,
+// each as wide as it is lit. librsvg (rsvg-convert) does the rendering.
 func TestBarsInTheRenderedTimeline(t *testing.T) {
 	program, err := exec.LookPath("rsvg-convert")
 	if err != nil {

@@ -10,23 +10,23 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// Measures of the timeline, in pixels.
+// Dimensions of the timeline, in pixels.
 const (
 	unitWidth   = 12
 	margin      = 24
 	pulseTop    = 44
 	pulseHeight = 28
-	labelBelow  = 20 // from the pulses' foot to the groups' names
-	footBelow   = 46 // likewise to the last line
+	labelBelow  = 20 // from the foot of the pulses to the names of the groups
+	footBelow   = 46 // from there to the last line
 	fullHeight  = 140
 	narrowest   = 300 // so that the title fits
-	labelWidth  = 7   // of a letter of a group's name, at most on average
+	labelWidth  = 7   // of a letter in a group's name, at most on average
 )
 
-// WriteSVG writes a still timeline of one period of a signal: a black bar for
-// each stretch of light, as wide as it is long, and under a frame its groups
-// with their digits. Steady and dark are ten seconds. The unit scales the
-// drawing; the errors are those of [blink.Code.Signal] and of the writer.
+// WriteSVG writes a still timeline of one period of a signal: a black bar for each
+// stretch of light, as wide as it is long, and below a frame its groups with their
+// digits. Steady and dark are ten seconds long. The unit scales the drawing. The errors
+// are those of [blink.Code.Signal] and of the writer.
 func WriteSVG(w io.Writer, code *blink.Code, s blink.Signal, unit time.Duration) error {
 	intervals, period, err := code.Signal(s, unit)
 	if err != nil {
@@ -65,7 +65,7 @@ func WriteSVG(w io.Writer, code *blink.Code, s blink.Signal, unit time.Duration)
 	return err
 }
 
-// title names a signal: '116 digital, locked', 'holding'.
+// title returns the title of a signal: '116 digital, locked', 'holding'.
 func title(s blink.Signal) string {
 	name := s.State.NameAt(s.End)
 	if s.State.ShowsFrame() {
@@ -74,13 +74,12 @@ func title(s blink.Signal) string {
 	return name
 }
 
-// labelGroups writes each group's name and digit under the middle of its
-// marks.
+// labelGroups writes each group's name and digit below the middle of its marks.
 func labelGroups(b *bytes.Buffer, code *blink.Code, s blink.Signal, intervals []blink.Interval, at func(time.Duration) float64, y int) {
 	frame, err := code.Encode(s.Pilot)
 	digits, ok := code.DigitsOf(frame)
 	if err != nil || !ok {
-		return // Signal has refused it before
+		return // Signal has already rejected it
 	}
 	var now time.Duration
 	i := 0

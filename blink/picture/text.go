@@ -7,8 +7,8 @@ import (
 	"tallywink.example/blink"
 )
 
-// Timeline draws two periods of light as text, a character a unit, '#' lit and '.'
-// dark, in lines of at most width.
+// Timeline draws two periods of light as text, one character per unit, '#' lit and '.'
+// dark, in lines of at most width characters.
 func Timeline(light []blink.Interval, unit time.Duration, width int) []string {
 	if len(light) == 1 {
 		return []string{map[bool]string{true: strings.Repeat("#", width), false: "(no light)"}[light[0].Lit]}

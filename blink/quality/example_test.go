@@ -7,7 +7,7 @@ import (
 	"tallywink.example/blink/quality"
 )
 
-// How good a code is.
+// Measure how good a code is.
 func ExampleOf() {
 	r := quality.Of(blink.Tally)
 	fmt.Printf("%d pilots, frames differ in %d groups at least, %.0f%% of single errors are silent\n", r.Pilots, r.Apart, 100*r.SilentShare())

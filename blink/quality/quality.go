@@ -1,8 +1,8 @@
-// Package quality measures how good a counted-pulse code is: what can't be
-// told apart in it, how many errors turn one pilot into another, how fast it
-// flashes and how long it takes.
+// Package quality measures how good a counted-pulse code is: which pilots look the
+// same, how many errors turn one pilot into another, how fast the lamp flashes and how
+// long a frame takes.
 //
-// An error is one mark missed, one counted twice, or one mistaken in length.
+// An error is one mark missed, one mark counted twice, or one mark mistaken in length.
 package quality
 
 import (
@@ -14,37 +14,36 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// Report is what a code is like.
+// Report is what was measured of a code.
 type Report struct {
 	Pilots int // that the code can name
-	// Alike are pilots that can't be told apart, in pairs: their frames are the
-	// same. There are none in a code that can be used.
+	// Alike holds pairs of pilots that can't be distinguished: their frames are the same.
+	// A code that can be used has none.
 	Alike []Pair
-	// Apart is in how many groups two frames differ at least, as Hamming's
-	// distance counts them; frames of different lengths differ in the groups that one
-	// has more at least. 0 where there is but one pilot.
+	// Apart is the smallest number of groups in which two frames differ, as in Hamming
+	// distance. Frames of different lengths differ at least in the extra groups of the
+	// longer one. It is 0 if there is only one pilot.
 	Apart int
-	// Errors is the smallest number of errors by which the frame of one pilot
-	// becomes another's, and By a pair that shows it; 0 where no few do.
+	// Errors is the smallest number of errors that turns one pilot's frame into another's,
+	// and By is such a pair. Errors is 0 if no small number of errors does.
 	Errors int
 	By     Pair
-	// Singles is how many single errors there are in all frames, Silent how
-	// many of them make another pilot's frame, and nobody would know.
+	// Singles is the number of single errors possible in all frames. Silent is how many of
+	// them make another pilot's frame, so that nobody would know.
 	Singles, Silent int
-	LongestRun      int // of equal marks in a digit: beyond four people err
-	// Flashes is the most flashes in any second at the unit as sent; ShownFrom the
-	// shortest unit at which all may be shown, 0 where there is none (WCAG
-	// 2.3.1).
+	LongestRun      int // of equal marks in a digit: people err beyond four
+	// Flashes is the most flashes in any second at the unit as sent. ShownFrom is the
+	// shortest unit at which everything may be shown, or 0 if there is none (WCAG 2.3.1).
 	Flashes   int
 	ShownFrom time.Duration
-	// How long a frame takes with the rest after it, at the unit as sent.
+	// How long a frame takes at the unit as sent, including the rest after it.
 	Shortest, Mean, Longest time.Duration
 }
 
-// Pair is two pilots, the first shown and the second read.
+// Pair is two pilots: the one shown and the one read.
 type Pair struct{ Shown, Read channelplan.Pilot }
 
-// SilentShare is the share of single errors that read as another pilot.
+// SilentShare is the share of single errors that read as another pilot's frame.
 func (r Report) SilentShare() float64 { return float64(r.Silent) / float64(max(r.Singles, 1)) }
 
 // word is a pilot's frame.
@@ -54,7 +53,7 @@ type word struct {
 	frame  blink.Frame
 }
 
-// Of measures a code, which must have no flaws.
+// Of measures a code. The code must not have flaws.
 func Of(code *blink.Code) Report {
 	var words []word
 	byFrame := map[string]channelplan.Pilot{}
@@ -97,7 +96,7 @@ func longestRun(code *blink.Code) int {
 	return longest
 }
 
-// distances finds the two pilots that are the easiest to take for each other.
+// distances finds the two pilots that are easiest to mistake for each other.
 func (r *Report) distances(code *blink.Code, words []word) {
 	var errors [10][10]int // from one digit to another
 	for a := range errors {
@@ -139,13 +138,13 @@ func (r *Report) distances(code *blink.Code, words []word) {
 	}
 }
 
-// never is more errors than anything is looked for.
+// never is more errors than any search looks for.
 const never = 1 << 20
 
-// mostErrors is how many errors in one group are looked for.
+// mostErrors is how many errors in one group the search looks for.
 const mostErrors = 3
 
-// reachable returns what marks become by errors, with the fewest that it takes,
+// reachable returns what marks can become by errors, and the fewest errors that takes,
 // up to mostErrors.
 func reachable(from string) map[string]int {
 	reached, frontier := map[string]int{from: 0}, []string{from}
@@ -164,7 +163,7 @@ func reachable(from string) map[string]int {
 	return reached
 }
 
-// oneError calls yield with what marks become by one error, once for each.
+// oneError calls yield with the result of each single error in marks.
 func oneError(marks string) func(yield func(string) bool) {
 	return func(yield func(string) bool) {
 		for i := range len(marks) {
@@ -180,8 +179,8 @@ func oneError(marks string) func(yield func(string) bool) {
 	}
 }
 
-// frameErrors is the same for frames. A whole group is lost when all its marks
-// are missed; none comes out of nothing.
+// frameErrors returns the fewest errors that turn a's frame into b's. A group is lost
+// if all its marks are missed; a group never appears from nothing.
 func frameErrors(a, b word, code *blink.Code, errors *[10][10]int) int {
 	n, m := len(a.digits), len(b.digits)
 	if n < m {
@@ -206,7 +205,7 @@ func frameErrors(a, b word, code *blink.Code, errors *[10][10]int) int {
 	return min(before[m], never)
 }
 
-// singles makes every single error in a frame.
+// singles counts every single error in a frame.
 func (r *Report) singles(w word, byFrame map[string]channelplan.Pilot) {
 	for k, g := range w.frame {
 		for marks := range oneError(string(g)) {
@@ -243,7 +242,7 @@ func (r *Report) times(code *blink.Code, words []word) {
 	}
 	for s := range code.Signals {
 		if s.State == blink.Locked {
-			continue // those were measured
+			continue // already measured
 		}
 		if intervals, _, err := code.Signal(s, code.Timing.Unit); err == nil {
 			r.Flashes = max(r.Flashes, blink.PeakFlashes(intervals))

@@ -14,8 +14,8 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// toy is Tally with other digits, groups and check rule: analog alone, channels
-// 1 to last.
+// toy is Tally with other digits, groups and check rule. It has analog pilots only, on
+// channels 1 to last.
 func toy(t *testing.T, patterns [10]blink.Group, last int, check *blink.CheckRule, from ...blink.Source) *blink.Code {
 	t.Helper()
 	code := *blink.Tally
@@ -32,7 +32,7 @@ func toy(t *testing.T, patterns [10]blink.Group, last int, check *blink.CheckRul
 	return &code
 }
 
-// counted are the digits as so many shorts, zero ten.
+// counted returns digits written as that many shorts; zero is ten.
 func counted() (p [10]blink.Group) {
 	for d := range p {
 		p[d] = blink.Group(strings.Repeat(".", (d+9)%10+1))
@@ -40,10 +40,10 @@ func counted() (p [10]blink.Group) {
 	return p
 }
 
-// One group of n shorts for channel n, 1 to 9, worked by hand: a frame of n
-// marks has 3n single errors, 135 in all. Of n missed marks each makes n-1,
-// another channel but for n = 1: 2+...+9 = 44. Of n doubled each makes n+1, but
-// for n = 9: 1+...+8 = 36. A mistaken length makes none. 80 of 135 are silent.
+// One group of n shorts for channel n, 1 to 9, worked by hand. A frame of n marks has
+// 3n single errors, 135 in all. Each of n missed marks makes n-1, another channel
+// except for n = 1: 2+...+9 = 44. Each of n doubled marks makes n+1, except for n = 9:
+// 1+...+8 = 36. A mistaken length makes no other channel. 80 of 135 are silent.
 func TestHandWorkedCounting(t *testing.T) {
 	r := Of(toy(t, counted(), 9, nil, blink.FromUnits))
 	assert.Equal(t, 9, r.Pilots)
@@ -56,11 +56,10 @@ func TestHandWorkedCounting(t *testing.T) {
 	assert.Empty(t, r.Alike)
 }
 
-// The minimum distance of a code is 1 without check, 2 with a parity check
-// (Hamming, Error Detecting and Error Correcting Codes, Bell System Technical
-// Journal 29, 1950; Lin and Costello, Error Control Coding, chapter 3: from
-// memory) and 2 with Damm's digit, which catches every single wrong digit (Damm
-// 2004).
+// The minimum distance of a code is 1 without a check digit, 2 with a parity check
+// (Hamming, Error Detecting and Error Correcting Codes, Bell System Technical Journal
+// 29, 1950; Lin and Costello, Error Control Coding, chapter 3: from memory) and 2 with
+// Damm's digit, which catches every single wrong digit (Damm 2004).
 func TestMinimumDistanceOfCheckedDigits(t *testing.T) {
 	for name, c := range map[string]struct {
 		check *blink.CheckRule
@@ -77,8 +76,8 @@ func TestMinimumDistanceOfCheckedDigits(t *testing.T) {
 }
 
 // Two long marks in five: any two digits differ in two marks, the distance of a
-// constant-weight code (Hamming, Coding and Information Theory, 1980, on
-// 2-out-of-5 codes: from memory), so that no single error makes a digit.
+// constant-weight code (Hamming, Coding and Information Theory, 1980, on 2-out-of-5
+// codes: from memory). So no single error turns one digit into another.
 func TestTwoOutOfFive(t *testing.T) {
 	code, problems, err := sheet.Open(sheet.CurlewName)
 	require.NoError(t, err)
@@ -98,9 +97,9 @@ func TestTwoOutOfFive(t *testing.T) {
 	assert.Positive(t, r.ShownFrom)
 }
 
-// What the code's specification says of Tally: runs of four at most, a check
-// digit that catches every single wrong digit, 6.4 to 11.6 s a frame with
-// channels 1 to 158.
+// What the code's specification says about Tally: runs of four at most, a check digit
+// that catches every single wrong digit, and 6.4 to 11.6 s per frame with channels 1 to
+// 158.
 func TestTally(t *testing.T) {
 	code := *sheet.Tally()
 	code.LastChannel = 158
@@ -119,13 +118,13 @@ func TestTally(t *testing.T) {
 
 func TestAlike(t *testing.T) {
 	code := toy(t, counted(), 9, nil, blink.FromUnits)
-	code.Heads = []blink.Head{{Kind: channelplan.Analog, Digit: 1}, {Kind: channelplan.CW, Digit: 3}} // and no group tells
+	code.Heads = []blink.Head{{Kind: channelplan.Analog, Digit: 1}, {Kind: channelplan.CW, Digit: 3}} // and no group shows which
 	r := Of(code)
 	require.Len(t, r.Alike, 9)
 	assert.Equal(t, Pair{channelplan.Pilot{Channel: 1, Kind: channelplan.Analog}, channelplan.Pilot{Channel: 1, Kind: channelplan.CW}}, r.Alike[0])
 }
 
-// By hand: what one and two errors make of a short mark.
+// Worked by hand: what one and two errors make of a short mark.
 func TestReachable(t *testing.T) {
 	reached := reachable(".")
 	for marks, n := range map[string]int{".": 0, "": 1, "..": 1, "_": 1, "...": 2, "._": 2, "_.": 2, "__": 2, "....": 3, "_._": 4, "._.": 3} {

@@ -7,21 +7,21 @@ import (
 
 // turn is a code's codewords as they read when begun at one of their groups.
 //
-// Codewords share beginnings and ends. The first half of each is a path down
-// a tree of prefixes, the second half a path up from a tree of suffixes, and
-// a codeword is one of each: the pass is run once per node, not per codeword.
+// Codewords share beginnings and ends. The first half of each is a path down a tree of
+// prefixes, and the second half a path up from a tree of suffixes. A codeword is one
+// path of each, so the pass runs once per node instead of once per codeword.
 type turn struct {
-	prefixes, suffixes []node // a node stands after its parent; node 0 is the empty root
+	prefixes, suffixes []node // a node comes after its parent; node 0 is the empty root
 	prefixOf, suffixOf []int  // by codeword
 }
 
-// node adds one digit: behind a prefix, or before a suffix.
+// node adds one digit: after a prefix, or before a suffix.
 type node struct {
 	parent, digit int
 	depth         int // digits from the root, this one included
 }
 
-// newTurn lays out codewords begun at group start and followed for so many
+// newTurn lays out codewords that begin at group start and continue for a number of
 // groups, from frame to frame.
 func newTurn(codewords [][]int, start, groups int) turn {
 	t := turn{prefixOf: make([]int, len(codewords)), suffixOf: make([]int, len(codewords))}
@@ -40,15 +40,15 @@ func newTurn(codewords [][]int, start, groups int) turn {
 	return t
 }
 
-// tree is a tree of digits under construction.
+// tree is a tree of digits while it is built.
 type tree struct {
 	nodes    []node
-	children [][10]int // by node and digit; 0, the root, where there is none
+	children [][10]int // by node and digit; 0, the root, if there is none
 }
 
 func newTree() *tree { return &tree{nodes: []node{{}}, children: make([][10]int, 1)} }
 
-// child returns the node of a digit under a parent, new where there is none.
+// child returns the node of a digit under a parent, and makes it if there is none.
 func (t *tree) child(parent, digit int) int {
 	at := t.children[parent][digit]
 	if at == 0 {
@@ -60,7 +60,7 @@ func (t *tree) child(parent, digit int) int {
 	return at
 }
 
-// scratch is memory that a pass over turns uses again and again.
+// scratch is memory that is reused by passes over turns.
 type scratch struct {
 	forward, backward []float64
 	stopped           []float64 // by prefix: the probability of having stopped within it
@@ -77,9 +77,9 @@ func grown(s []float64, n int) []float64 {
 	return s
 }
 
-// likelihoods adds to into, by codeword, share times the likelihood of a look
-// under one observer's matrices. stop[i] is the chance that nothing is
-// written from group i on; the last group is followed by nothing.
+// likelihoods adds to into, by codeword, share times the likelihood of a look under one
+// observer's matrices. stop[i] is the chance that nothing is written from group i on.
+// Nothing follows the last group.
 func (t *turn) likelihoods(l *look, digits *[10]matrix, stop []float64, share float64, s *scratch, into []float64) {
 	n := l.states
 	last := l.last()
@@ -133,9 +133,9 @@ func (t *turn) likelihoods(l *look, digits *[10]matrix, stop []float64, share fl
 	}
 }
 
-// dot returns the sum of a's elements times b's, of which there are at least
-// as many. Two sums side by side keep the processor from waiting for each
-// addition: this is the innermost loop of all.
+// dot returns the sum of a's elements times b's; b has at least as many. Two sums in
+// parallel keep the processor from waiting for each addition: this is the innermost
+// loop.
 func dot(a, b []float64) float64 {
 	b = b[:len(a)]
 	even, odd := 0.0, 0.0
@@ -155,7 +155,7 @@ func codewordsOf(code *blink.Code) (pilots []channelplan.Pilot, words [][]int) {
 	for p := range code.Pilots {
 		digits, err := code.Digits(p)
 		if err != nil {
-			continue // a pilot that the code lists but can't spell has no codeword
+			continue // a pilot that the code lists but can't spell does not have a codeword
 		}
 		pilots, words = append(pilots, p), append(words, digits)
 	}

@@ -12,14 +12,14 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// CheckDigit tells what the check digits of looks say of an answer.
+// CheckDigit is what the check digits of looks show about an answer.
 type CheckDigit uint8
 
-// What a check digit can say.
+// The possible results of a check digit.
 const (
 	Unread  CheckDigit = iota // no look has a digit in every group
 	Agrees                    // a look spells a pilot, and it is the best candidate
-	Differs                   // a look has a digit in every group, and they are not the best candidate's
+	Differs                   // a look has a digit in every group, but they are not those of the best candidate
 )
 
 // String returns agrees, differs or unread.
@@ -33,8 +33,8 @@ func (c CheckDigit) String() string {
 	return "unread"
 }
 
-// CheckDigit reports whether a look, read strictly, spells the best candidate;
-// where its start was not seen, from whichever group on.
+// CheckDigit reports whether a look, read strictly, spells the best candidate. If the
+// start was not seen, the look may begin at any group.
 func (r *Reader) CheckDigit(looks []blink.Frame, start Start, result Result) CheckDigit {
 	check := Unread
 	for _, look := range looks {
@@ -56,9 +56,9 @@ func (r *Reader) CheckDigit(looks []blink.Frame, start Start, result Result) Che
 	return check
 }
 
-// Named returns the pilots that looks name without doubt when each is read
-// alone, every one once. More than one means that the looks contradict each
-// other: not one lamp, or one that changed its channel in between.
+// Named returns the pilots that looks name without doubt when each is read alone, every
+// pilot once. More than one pilot means that the looks contradict each other: they are
+// not of one lamp, or the lamp changed its channel in between.
 func (r *Reader) Named(looks []blink.Frame, start Start) []channelplan.Pilot {
 	var named []channelplan.Pilot
 	for _, look := range looks {
@@ -73,21 +73,22 @@ func (r *Reader) Named(looks []blink.Frame, start Start) []channelplan.Pilot {
 // Apart is a group in which the likely candidates differ.
 type Apart struct {
 	Group   string // its name
-	Place   string // where it stands: first, second, third, last; "" where that differs from frame to frame
+	Place   string // its place: first, second, third, last; "" if it varies from frame to frame
 	Options []Option
 	bits    float64
 }
 
-// Option is what a group may have shown, and the pilots whose frame has it.
+// Option is what a group may have shown, and the pilots with those marks in their
+// frames.
 type Option struct {
-	Marks       blink.Group // "" where there is no such group
+	Marks       blink.Group // "" if there is no such group
 	Pilots      []channelplan.Pilot
-	Probability float64 // of all those pilots together
+	Probability float64 // of all these pilots together
 }
 
-// Apart returns the groups that tell the likely candidates apart, the most
-// telling first: the one to count again at a second look. Where one candidate
-// alone is likely, it returns the groups of looks that differ from its.
+// Apart returns the groups in which the likely candidates differ, the most informative
+// first: that is the group to count again on a second look. If only one candidate is
+// likely, it returns the groups in which looks differ from its frame.
 func (r *Reader) Apart(looks []blink.Frame, result Result) []Apart {
 	likely := result.Likely()
 	if len(likely) == 1 {
@@ -122,8 +123,8 @@ func (r *Reader) Apart(looks []blink.Frame, result Result) []Apart {
 	return all
 }
 
-// differing returns the groups of a candidate that some look shows otherwise,
-// as far as looks have as many groups as a frame.
+// differing returns the groups of a candidate that some look shows otherwise. It
+// compares only looks with as many groups as a frame.
 func (r *Reader) differing(looks []blink.Frame, c Candidate) []Apart {
 	frame, err := r.code.Encode(c.Pilot)
 	if err != nil {
@@ -140,12 +141,12 @@ func (r *Reader) differing(looks []blink.Frame, c Candidate) []Apart {
 	return all
 }
 
-// maxLikely is how many candidates a doubtful answer shows: more than a
-// person can hold against a lamp help nobody.
+// maxLikely is how many candidates a doubtful answer shows: nobody can compare more
+// than that with a lamp.
 const maxLikely = 3
 
-// Likely returns the candidates worth showing: those with at least a
-// thirtieth of the best one's probability, and no more than three.
+// Likely returns the candidates worth showing: those with at least a thirtieth of the
+// best one's probability, and at most three.
 func (r Result) Likely() []Candidate {
 	var likely []Candidate
 	for _, c := range r.Candidates {
@@ -156,8 +157,8 @@ func (r Result) Likely() []Candidate {
 	return likely
 }
 
-// information is how many bits one learns, on average, from which option is
-// true.
+// information returns how many bits you learn, on average, from finding out which
+// option is true.
 func information(options []Option) float64 {
 	sum := 0.0
 	for _, o := range options {
@@ -171,8 +172,8 @@ func information(options []Option) float64 {
 	return bits
 }
 
-// place says where a group of the code stands in its frames, where it stands
-// in one place in all.
+// place returns the place of a group of the code in its frames, if it is the same in
+// all frames.
 func (r *Reader) place(group int) string {
 	if least, most := r.code.FrameLengths(); least != most {
 		return ""

@@ -8,49 +8,48 @@ import (
 	"tallywink.example/blink"
 )
 
-// DurationModel is how long a stretch of light or dark is observed that was
-// sent with a length of so many units.
+// DurationModel describes how long a stretch of light or dark is observed if it was
+// sent with a length of some number of units.
 //
-// The logarithm of the observed length is normal around that of the sent one
-// (a log-normal length): lengths are positive, what people, cameras and
-// cheap oscillators get wrong grows with the length, and proportion is what
-// the code is told by. A second, wider normal takes the few that are far off,
-// so that no single interval decides against all others. To that comes an
-// error that does not depend on the length: each end is found to within a
-// sample or a frame of the picture.
+// The logarithm of the observed length is normal around that of the length sent (a
+// log-normal length): lengths are positive, the errors of people, cameras and cheap
+// oscillators grow with the length, and the code depends on proportion. A second, wider
+// normal covers the few lengths that are far off, so that no single interval outweighs
+// all others. There is also an error that does not depend on the length: each end is
+// found to within a sample or a video frame.
 type DurationModel struct {
-	// Jitters are the relative standard deviations that most lengths may
-	// have, alike likely: a steady camera's, and a shaky thumb's.
+	// Jitters are the possible relative standard deviations of most lengths, all equally
+	// likely: from a steady camera's to a shaky thumb's.
 	Jitters   []float64
-	Wide      float64       // that of the others
-	WideShare float64       // the share of the others
+	Wide      float64       // of the other lengths
+	WideShare float64       // the share of those others
 	Edge      time.Duration // standard deviation of where an end is found
 	// Step is the time from one sample or picture to the next, 0 where light is
 	// observed without steps. An end lies anywhere between two samples, and a
 	// stretch may pass between two.
 	Step time.Duration
-	// Lost is the chance that a stretch is not observed at all, and with it
-	// both its ends; one of a unit, longer ones proportionally less. To that
+	// Lost is the chance that a stretch of one unit, and with it both its ends, is not
+	// observed. For longer stretches it is proportionally less. To that
 	// comes the chance that it passes between two samples.
 	Lost float64
-	// False is the chance that a stretch is broken by one that was not sent,
-	// and FalseLength how long such a one is on average.
+	// False is the chance that a stretch is broken by one that was not sent, and
+	// FalseLength is how long a false stretch is on average.
 	False       float64
 	FalseLength time.Duration
-	// Change is the chance, at each end of a stretch, that the lamp changes
-	// to another state or pilot there.
+	// Change is the chance, at each end of a stretch, that the lamp changes to another
+	// state or pilot.
 	Change float64
-	// Muddled is the density, per second, of the length of a stretch in
-	// which a change happens: anything up to some seconds.
+	// Muddled is the density, per second, of the length of a stretch in which the lamp
+	// changes: anything up to some seconds.
 	Muddled float64
-	// Stranger is the chance that the light does not follow the code. Its
-	// lengths are then anything, all magnitudes alike.
+	// Stranger is the chance that the light does not follow the code. Its lengths can then
+	// be anything, with all magnitudes equally likely.
 	Stranger float64
 }
 
-// AssumedDurations is the model that the program uses. Its figures are
-// assumptions wide enough for a thumb on a key and for a camera of 12
-// pictures a second, no measurements.
+// AssumedDurations is the model that the program uses. Its figures are assumptions, not
+// measurements: wide enough for a thumb on a key and for a camera at 12 frames a
+// second.
 var AssumedDurations = DurationModel{
 	Jitters: []float64{0.04, 0.09, 0.17}, Wide: 0.35, WideShare: 0.04, Edge: 12 * time.Millisecond,
 	Lost: 0.01, False: 0.01, FalseLength: 60 * time.Millisecond,
@@ -58,7 +57,7 @@ var AssumedDurations = DurationModel{
 	Stranger: 0.01,
 }
 
-// variances returns those of the logarithm of an observed length around
+// variances returns the variances of the logarithm of an observed length around
 // seconds, for most lengths and for the others.
 func (m DurationModel) variances(seconds, jitter float64) (most, wide float64) {
 	end := m.Edge.Seconds()*m.Edge.Seconds() + m.Step.Seconds()*m.Step.Seconds()/12 // the second is uniform
@@ -66,8 +65,8 @@ func (m DurationModel) variances(seconds, jitter float64) (most, wide float64) {
 	return jitter*jitter + edge, m.Wide*m.Wide + edge
 }
 
-// density is the probability density, per second, of observing seconds where
-// sent were sent.
+// density is the probability density, per second, of observing a length of seconds if
+// the length sent was sent.
 func (m DurationModel) density(seconds, sent, jitter float64) float64 {
 	most, wide := m.variances(sent, jitter)
 	x := math.Log(seconds / sent)
@@ -75,13 +74,13 @@ func (m DurationModel) density(seconds, sent, jitter float64) float64 {
 	return p / seconds
 }
 
-// normal is the density of a centered normal.
+// normal is the density of a normal distribution around zero.
 func normal(x, variance float64) float64 {
 	return math.Exp(-x*x/(2*variance)) / math.Sqrt(2*math.Pi*variance)
 }
 
-// longer is the probability that a stretch of sent seconds is observed for
-// at least seconds.
+// longer is the probability that a stretch sent with length sent is observed for at
+// least seconds.
 func (m DurationModel) longer(seconds, sent, jitter float64) float64 {
 	most, wide := m.variances(sent, jitter)
 	x := math.Log(seconds / sent)
@@ -89,8 +88,8 @@ func (m DurationModel) longer(seconds, sent, jitter float64) float64 {
 	return (1-m.WideShare)*tail(most) + m.WideShare*tail(wide)
 }
 
-// excess is by how many seconds, on average, a stretch of sent seconds is
-// observed to be longer than seconds, counting 0 where it is shorter.
+// excess is by how many seconds, on average, a stretch sent with length sent is
+// observed longer than seconds, counting 0 if it is shorter.
 func (m DurationModel) excess(seconds, sent, jitter float64) float64 {
 	most, wide := m.variances(sent, jitter)
 	of := func(variance float64) float64 {
@@ -112,35 +111,34 @@ func (m DurationModel) lost(units int, unit float64) float64 {
 	return max(between, m.Lost/float64(units))
 }
 
-// falseOf is the density of a false stretch of so many seconds.
+// falseOf is the density of a false stretch that lasts seconds.
 func (m DurationModel) falseOf(seconds float64) float64 {
 	mean := m.FalseLength.Seconds()
 	return m.False * math.Exp(-seconds/mean) / mean
 }
 
-// broken is the density of three observed lengths where one stretch was sent
-// and the middle one is false, beside that of their sum.
+// broken is the density of three observed lengths if one stretch was sent and the
+// middle length is false. It does not include the density of their sum.
 func (m DurationModel) broken(first, false_, last float64) float64 {
 	return m.falseOf(false_) / (first + last)
 }
 
-// The lengths of a light that does not follow the code: from a blink of a
-// leaf to a minute, and alike likely in each magnitude, so that the logarithm
-// is uniform. The chance of one that is longer still is leastStranger.
+// The lengths of a light that does not follow the code: from a blink of a leaf to a
+// minute, with all magnitudes equally likely, so that the logarithm is uniform.
+// leastStranger is the chance of a longer length.
 const (
 	shortestStranger = 0.03 // seconds
 	longestStranger  = 60.0
 	leastStranger    = 1e-3
 )
 
-// strangerPeriods are after how many intervals a light may repeat itself that
-// does not follow the code: a turn signal after two, a beacon that flashes
-// two or three times after more. 0 is one that never does.
+// strangerPeriods are the numbers of intervals after which a light that does not follow
+// the code may repeat itself: two for a turn signal, more for a beacon that flashes two
+// or three times. 0 is a light that never repeats.
 var strangerPeriods = []int{0, 2, 4, 6}
 
-// strangers is the logarithm of the density of intervals as a light gives
-// them that does not follow the code. The first and the last are cut, as in
-// the forward pass.
+// strangers is the logarithm of the density of intervals from a light that does not
+// follow the code. The first and the last interval are cut, as in the forward pass.
 func (m DurationModel) strangers(seen []blink.Interval) float64 {
 	magnitudes := math.Log(longestStranger / shortestStranger)
 	mean := (longestStranger - shortestStranger) / magnitudes
@@ -198,8 +196,8 @@ func (m DurationModel) memoryless(seen []blink.Interval) float64 {
 	return logs - n*math.Log(step) + scale
 }
 
-// freeLengths is how many lengths a light has that repeats itself after a
-// period of intervals.
+// freeLengths is the number of independent lengths of a light that repeats itself after
+// a period of intervals.
 func freeLengths(seen []blink.Interval, period int) int {
 	if period == 0 {
 		return len(seen)
@@ -207,9 +205,9 @@ func freeLengths(seen []blink.Interval, period int) int {
 	return min(period, len(seen))
 }
 
-// repeating is the logarithm of the density of intervals that repeat
-// themselves, but for the prior of each free length. These are summed over by
-// Laplace's approximation, around the median.
+// repeating is the logarithm of the density of intervals that repeat themselves,
+// without the prior of each free length. Free lengths are summed over by Laplace's
+// approximation, around the median.
 func (m DurationModel) repeating(seen []blink.Interval, period int, jitter float64) float64 {
 	sum := 0.0
 	if period == 0 {

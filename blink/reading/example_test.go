@@ -7,7 +7,7 @@ import (
 	"tallywink.example/blink/reading"
 )
 
-// A look with a mistake is doubtful, and says what to count again.
+// A look with a mistake is doubtful, and the result says what to count again.
 func ExampleReader_Read() {
 	reader := reading.NewReader(blink.Tally, reading.Assumed, nil)
 	looks, _ := blink.ParseNotation(". . _... ..")

@@ -8,28 +8,27 @@ import (
 	"tallywink.example/blink"
 )
 
-// This file guards against a light that repeats a frame which is none of the
-// code's: a wrong check digit every time, a group too few. The model of
-// [TimedReader] takes errors in different frames for independent of each
-// other, and so would explain each of these frames as the same codeword with
-// an error; that one and the same error comes again and again is far less
-// likely than that the lamp does not speak this code.
+// This file guards against a light that repeats a frame that is not one of the code's:
+// it has a wrong check digit every time, or a group too few. The model of [TimedReader]
+// takes errors in different frames as independent, and so would explain each such frame
+// as the same codeword with an error. But the same error again and again is far less
+// likely than a lamp that does not use this code.
 
-// sameError is how likely a whole frame is observed with one certain error.
+// sameError is the chance that a whole frame is observed with one particular error.
 const sameError = 0.02
 
-// frameAs is a frame as it was observed, by lengths alone.
+// frameAs is a frame as it was observed, judged by lengths alone.
 type frameAs struct {
 	at    time.Duration // when it ended
-	marks string        // groups apart by spaces
+	marks string        // a space between groups
 }
 
-// framesIn takes intervals for frames, each length for the nearest that the
-// code has. Only frames that were observed from a long dark to the next, or
-// to a bar, are returned.
+// framesIn reads intervals as frames, rounding each length to the nearest one of the
+// code. It returns only frames that were observed from one long dark to the next, or to
+// a bar.
 func (r *TimedReader) framesIn(piece Piece, unit time.Duration) (frames []frameAs) {
 	t := r.code.Timing
-	// Lengths are told apart half way, in logarithm.
+	// The limit between two lengths is halfway in logarithm.
 	between := func(a, b int) time.Duration {
 		return time.Duration(math.Sqrt(float64(a)*float64(b)) * float64(unit))
 	}
@@ -65,8 +64,8 @@ func (r *TimedReader) framesIn(piece Piece, unit time.Duration) (frames []frameA
 	return frames
 }
 
-// shortestBar is the shortest bar in the rest of a frame, in units; where the
-// code has none, a stretch longer than any of a frame.
+// shortestBar is the shortest bar in the rest of a frame, in units. If the code has no
+// bars it is longer than any stretch of a frame.
 func (r *TimedReader) shortestBar() int {
 	shortest := 100 * r.code.Timing.Long
 	for _, rest := range r.code.EdgeRests {
@@ -79,8 +78,8 @@ func (r *TimedReader) shortestBar() int {
 	return shortest
 }
 
-// repeated returns the frame that was observed most often since a time, and
-// how often it and a certain frame were.
+// repeated returns the frame that was observed most often since a time, and how often
+// that frame and a certain other frame were observed.
 func (r *TimedReader) repeated(pieces []Piece, since, unit time.Duration, certain string) (most string, n, own int) {
 	counts := map[string]int{}
 	for _, p := range pieces {
@@ -88,7 +87,7 @@ func (r *TimedReader) repeated(pieces []Piece, since, unit time.Duration, certai
 			if f.at <= since {
 				continue
 			}
-			// The dark before a bar is taken for one between groups.
+			// The dark before a bar reads as a gap between groups.
 			if marks := strings.TrimRight(f.marks, " "); marks != "" {
 				counts[marks]++
 			}
@@ -102,8 +101,8 @@ func (r *TimedReader) repeated(pieces []Piece, since, unit time.Duration, certai
 	return most, n, counts[certain]
 }
 
-// weighForeign gives a repeated frame that is not the best candidate's its
-// share of the probability.
+// weighForeign gives a repeated frame its share of the probability if it is not the
+// best candidate's.
 func (r *TimedReader) weighForeign(pieces []Piece, result *TimedResult) {
 	best := result.Best().Signal
 	if !best.State.ShowsFrame() || result.Unit <= 0 {

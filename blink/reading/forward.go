@@ -8,15 +8,15 @@ import (
 	"tallywink.example/blink"
 )
 
-// final is what a forward pass at one unit comes to.
+// final is the result of a forward pass at one unit.
 type final struct {
 	bySignal []float64 // the weight of each signal at the end, relative to
 	log      float64   // this common factor's logarithm
-	began    []int     // for each signal, the interval at which it likeliest began
+	began    []int     // for each signal, the interval at which it most likely began
 }
 
-// layer holds, for the stretches of one kind, the weight of having been
-// observed to their end, times a common factor, and where their signal began.
+// layer holds, for the stretches of one kind, the weight of having been observed to
+// their end, times a common factor, and the interval where their signal began.
 type layer struct {
 	weight []float64
 	began  []int32
@@ -34,9 +34,9 @@ func (r *TimedReader) newLayers() *layers {
 	return &l
 }
 
-// forward runs the pass at a pace over some of the signals, with a chance of
-// change at each end of a stretch. Without one, signals that explain nothing
-// are soon left behind.
+// forward runs the pass at a pace over some of the signals, with a chance of change at
+// each end of a stretch. If that chance is 0, signals that do not explain anything are
+// soon dropped.
 func (r *TimedReader) forward(seen []blink.Interval, p pace, of group, change float64, layers *layers) final {
 	f := final{bySignal: make([]float64, len(r.signals)), began: make([]int, len(r.signals))}
 	if len(seen) == 0 {
@@ -61,7 +61,7 @@ func (r *TimedReader) forward(seen []blink.Interval, p pace, of group, change fl
 			active = r.alive(active, now)
 		}
 		if now.sum == 0 {
-			// None of these signals explains it, at this pace.
+			// None of these signals explains the observation at this pace.
 			f.log = math.Inf(-1)
 			return f
 		}
@@ -80,21 +80,21 @@ func (r *TimedReader) forward(seen []blink.Interval, p pace, of group, change fl
 	return f
 }
 
-// origins are what can lead to an interval, each with the factor that takes
-// its layer's weights to the pass's common scale.
+// origins are the layers that can lead to an interval, each with the factor that brings
+// its weights to the pass's common scale.
 type origins struct {
 	before       *layer // the interval before; nil for the first
 	beforeFactor float64
-	third        *layer // three before: they and this were one, broken by a false stretch
+	third        *layer // three before: that one and this one were one stretch, broken by a false stretch
 	broken       float64
-	second       *layer // two before: one that never ends, broken by a false stretch
+	second       *layer // two before: a stretch that never ends, broken by a false stretch
 	falseAgain   float64
 	brokenFirst  float64 // the first three intervals were the first stretch, which was cut
 }
 
-// origins returns what can lead to interval i, and has t take in the lengths
-// of broken stretches. The priors are taken times initial, to be on the
-// layers' common scale.
+// origins returns what can lead to interval i, and passes the lengths of broken
+// stretches to t. Priors are multiplied by initial to bring them to the layers' common
+// scale.
 func (r *TimedReader) origins(seen []blink.Interval, i int, t *lengths, initial float64, atEnd bool, back func(i, n int) (*layer, float64)) origins {
 	var from origins
 	from.before, from.beforeFactor = back(i, 1)
@@ -172,12 +172,11 @@ func (r *TimedReader) step(seen []blink.Interval, i int, t *lengths, now *layer,
 	}
 }
 
-// negligibleSignal is the share of a layer's weight below which a signal is
-// left behind.
+// negligibleSignal is the share of a layer's weight below which a signal is dropped.
 const negligibleSignal = 1e-13
 
-// alive returns the active signals that still weigh something. Those that never
-// change stay: they weigh nothing while a false stretch passes.
+// alive returns the active signals that still have weight. Signals that never change
+// stay: their weight is 0 while a false stretch passes.
 func (r *TimedReader) alive(active []int, now *layer) []int {
 	kept := active[:0]
 	for _, h := range active {
@@ -192,9 +191,9 @@ func (r *TimedReader) alive(active []int, now *layer) []int {
 	return kept
 }
 
-// changeWeight is the weight of the lamp's having begun another signal before
-// interval i: all of it at the beginning, else a change at the end of the
-// interval before, or within it.
+// changeWeight is the weight of the lamp beginning another signal before interval i:
+// all the weight at the beginning, otherwise a change at the end of the previous
+// interval or within it.
 func (r *TimedReader) changeWeight(i int, change float64, back func(i, n int) (*layer, float64)) float64 {
 	if i == 0 {
 		return 1
@@ -209,7 +208,7 @@ func (r *TimedReader) changeWeight(i int, change float64, back func(i, n int) (*
 	return change * sum
 }
 
-// end weighs the last interval, which was cut, into signals.
+// end weighs the last interval, which was cut, and adds it to the signals.
 func (r *TimedReader) end(seen []blink.Interval, t *lengths, active []int, change, initial float64, back func(i, n int) (*layer, float64), f *final) {
 	i := len(seen) - 1
 	d := seen[i].Duration.Seconds()
@@ -272,24 +271,24 @@ func (r *TimedReader) kind(lit bool) []stretch {
 	return r.dark
 }
 
-// lengths holds the duration model's figures for one observed length, by the
-// units that were sent.
+// lengths holds the duration model's values for one observed length, by the number of
+// units sent.
 type lengths struct {
 	model   DurationModel
 	units   []int
 	unit    float64 // seconds
 	jitter  float64
 	seconds float64   // observed
-	lost    []float64 // chance not to be observed at all
-	// density of the observed length, and chance of a longer one; the same
-	// for three observed intervals that were one stretch
+	lost    []float64 // chance of not being observed at all
+	// density of the observed length and chance of a longer one, and the same for three
+	// observed intervals that were one stretch
 	density, longer             []float64
 	densityBroken, longerBroken []float64
 }
 
 func newLengths(m DurationModel, units []int, p pace) *lengths {
 	n := 1
-	if len(units) > 0 { // a code may have no rhythm but those without end
+	if len(units) > 0 { // a code may have only rhythms without end
 		n += units[len(units)-1]
 	}
 	memory := make([]float64, 5*n)
@@ -301,14 +300,14 @@ func newLengths(m DurationModel, units []int, p pace) *lengths {
 	return t
 }
 
-// observe takes in an observed length; chances of a longer one are costly and
-// only computed where they are needed, at the ends.
+// observe sets the observed length. Chances of a longer one are expensive, so they are
+// computed only where they are needed, at the ends.
 func (t *lengths) observe(seconds float64, atEnd bool) {
 	t.seconds = seconds
 	t.fill(seconds, t.density, t.longer, atEnd)
 }
 
-// observeBroken takes in three observed lengths that may have been one.
+// observeBroken sets three observed lengths that may have been one stretch.
 func (t *lengths) observeBroken(seconds float64, atEnd bool) {
 	t.fill(seconds, t.densityBroken, t.longerBroken, atEnd)
 }
@@ -323,8 +322,8 @@ func (t *lengths) fill(seconds float64, density, longer []float64, atEnd bool) {
 	}
 }
 
-// excess returns, by units, by how many seconds on average a stretch is
-// longer than the observed length, counting 0 where it is shorter.
+// excess returns, by units, by how many seconds a stretch is longer than the observed
+// length on average, counting 0 if it is shorter.
 func (t *lengths) excess() []float64 {
 	excess := make([]float64, len(t.density))
 	for _, u := range t.units {
@@ -333,21 +332,21 @@ func (t *lengths) excess() []float64 {
 	return excess
 }
 
-// pace is a length of a unit and how much lengths jitter around it, with a
-// score: the logarithm of how well, at the best, intervals can be explained.
+// pace is a length of a unit and how much lengths jitter around it, with a score: the
+// logarithm of how well the intervals can be explained at best.
 type pace struct {
 	logUnit float64 // natural logarithm of seconds
 	jitter  float64
-	width   float64 // of the range of logUnit that it stands for
+	width   float64 // of the range of logUnit that it represents
 	score   float64
 }
 
-// maxPaces is how many paces frames are passed over at.
+// maxPaces is the most paces at which the pass runs over frames.
 const maxPaces = 16
 
 const paceStep = 0.015 // of a grid of paces, as a ratio
 
-// allPaces returns a grid of all paces there are.
+// allPaces returns a grid of all paces.
 func (r *TimedReader) allPaces() []pace {
 	low, high := math.Log(r.minUnit.Seconds()), math.Log(r.maxUnit.Seconds())
 	var grid []pace
@@ -359,13 +358,13 @@ func (r *TimedReader) allPaces() []pace {
 	return grid
 }
 
-// framePaces returns the paces that are worth a pass over all frames. It
-// scores a grid by letting each interval be whatever length of a frame fits it
-// best, in no order: that is quick, and no frame can fit much better.
+// framePaces returns the paces that are worth a pass over all frames. It scores a grid
+// by matching each interval with the length of a frame that fits it best, in any order.
+// That is quick, and no frame can fit much better.
 func (r *TimedReader) framePaces(seen []blink.Interval) []pace {
-	const worst = 10 // natural logarithm of how much less likely one may be
+	const worst = 10 // natural logarithm of how much less likely a pace may be
 	kept := r.within(seen, r.allPaces(), r.frames.single, worst)
-	// The more intervals, the sharper the unit: look closer where it may be.
+	// The more intervals, the sharper the unit: use a finer grid where it may be.
 	spacing := func(p pace) float64 { return min(p.jitter/math.Sqrt(float64(len(seen)+1)), paceStep) }
 	var grid []pace
 	for _, p := range kept {
@@ -373,8 +372,8 @@ func (r *TimedReader) framePaces(seen []blink.Interval) []pace {
 			grid = append(grid, pace{logUnit: x, jitter: p.jitter})
 		}
 	}
-	// Of points that lie closer than they can be told apart, the best is
-	// enough; and where there are too many, closer than a little more.
+	// Of points too close to distinguish, the best one is enough. If too many remain,
+	// widen that distance a little.
 	kept = r.within(seen, grid, r.frames.single, worst)
 	for apart := 1.5; ; apart *= 1.3 {
 		var paces []pace
@@ -393,8 +392,8 @@ func (r *TimedReader) framePaces(seen []blink.Interval) []pace {
 	}
 }
 
-// within scores paces by how well some lengths fit, and returns those that are
-// not much worse than the best, the best first.
+// within scores paces by how well some lengths fit, and returns those that are not much
+// worse than the best, the best first.
 func (r *TimedReader) within(seen []blink.Interval, grid []pace, units []int, worst float64) []pace {
 	top := math.Inf(-1)
 	for g := range grid {
@@ -422,7 +421,7 @@ func (r *TimedReader) score(seen []blink.Interval, p pace, units []int) float64 
 		}
 		fit := 0.01 // something else happened
 		for _, u := range units {
-			// Further off than this nothing fits.
+			// Nothing fits lengths farther off than this.
 			if ratio := d / (float64(u) * unit); ratio > 0.4 && ratio < 2.5 {
 				fit = max(fit, r.model.density(d, float64(u)*unit, p.jitter))
 			}

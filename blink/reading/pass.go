@@ -2,20 +2,19 @@ package reading
 
 import "tallywink.example/blink"
 
-// look is a frame as it was written, laid out for the forward pass.
+// look is a written frame, laid out for the forward pass.
 //
-// The pass walks through a codeword's marks and, side by side with them,
-// through the marks that were written. A state is the number k of written
-// marks used so far and whether a gap has been written since the last of
-// them: a group whose marks were all missed leaves two gaps, of which only
-// one is written. Before the first and after the last written mark, gaps
-// leave no trace.
+// The pass walks through a codeword's marks and, in step with them, through the marks
+// that were written. A state is the number k of written marks used so far, and whether
+// a gap has been written since the last of them: a group whose marks were all missed
+// leaves two gaps, of which only one is written. Before the first and after the last
+// written mark, gaps leave no trace.
 type look struct {
 	marks []byte // all written marks in a row
-	gap   []bool // gap[k]: a gap stands before written mark k
-	// wait[k] is the state with k marks used and no gap since; ready[k] the
-	// state in which mark k may come next. Where no gap stands before mark k
-	// they are the same state; where one does, ready follows wait.
+	gap   []bool // gap[k]: a gap is before written mark k
+	// wait[k] is the state with k marks used and no gap since; ready[k] is the state in
+	// which mark k may come next. Without a gap before mark k they are the same state;
+	// with a gap, ready comes after wait.
 	wait, ready []int
 	states      int
 }
@@ -42,9 +41,9 @@ func newLook(f blink.Frame) *look {
 // last is the state in which everything written is used.
 func (l *look) last() int { return l.states - 1 }
 
-// matrix holds, for one digit, the probability of going from the state before
-// its group to the state after its group and the gap behind it. Rows are
-// nonzero from the diagonal up to, but not including, end.
+// matrix holds, for one digit, the probability of going from the state before its group
+// to the state after its group and the gap behind it. Rows are nonzero from the
+// diagonal up to, but not including, end.
 type matrix struct {
 	cells []float64
 	end   []int
@@ -60,7 +59,7 @@ func (l *look) matrixOf(pattern blink.Group, r rates) matrix {
 		for ; from <= l.ready[k]; from++ {
 			row := m.cells[from*n : (from+1)*n]
 			row[from] = 1
-			reach := k // no mark written behind this one can have been used yet
+			reach := k // no mark written after this one can have been used yet
 			for i := range len(pattern) {
 				if i > 0 {
 					l.gapEvent(row, from, k, reach, r.split)
@@ -68,7 +67,7 @@ func (l *look) matrixOf(pattern blink.Group, r rates) matrix {
 				l.markEvent(row, from, k, reach, pattern[i], r, r.miscount(runs[i]))
 				reach = min(reach+2, len(l.marks))
 			}
-			// A whole group seen but not read stands for any digit.
+			// A whole group that was seen but not read matches any digit.
 			if from == l.ready[k] && k < len(l.marks) && l.marks[k] == blink.UnreadMark[0] {
 				row[l.wait[k+1]] += 1
 				reach = max(reach, k+1)
@@ -80,9 +79,8 @@ func (l *look) matrixOf(pattern blink.Group, r rates) matrix {
 	return m
 }
 
-// gapEvent moves probability to the states after a gap that is written with
-// probability p. Only the states from first on, with low to high marks used,
-// are occupied.
+// gapEvent moves probability to the states after a gap that is written with probability
+// p. Only the states from first on, with low to high marks used, are occupied.
 func (l *look) gapEvent(row []float64, first, low, high int, p float64) {
 	for k := max(low, 1); k <= min(high, len(l.marks)-1); k++ {
 		wait, ready := l.wait[k], l.ready[k]
@@ -92,7 +90,7 @@ func (l *look) gapEvent(row []float64, first, low, high int, p float64) {
 		if wait != ready {
 			row[ready] += row[wait] * p
 		}
-		// Without a gap here, one that was written is a contradiction.
+		// If the lamp shows no gap here, a written gap is a contradiction.
 		row[wait] *= 1 - p
 	}
 }
@@ -102,7 +100,7 @@ func (l *look) gapEvent(row []float64, first, low, high int, p float64) {
 func (l *look) markEvent(row []float64, first, low, high int, mark byte, r rates, miscount float64) {
 	missed, doubled := min(r.missed*miscount, mostRate), min(r.doubled*miscount, mostRate)
 	once := 1 - missed - doubled
-	// From the last state to the first, so that what arrives is not moved on.
+	// Go from the last state to the first, so that probability is not moved twice.
 	for k := high; k >= low; k-- {
 		if l.wait[k] >= first && l.wait[k] != l.ready[k] {
 			row[l.wait[k]] *= missed
@@ -121,8 +119,8 @@ func (l *look) markEvent(row []float64, first, low, high int, mark byte, r rates
 	}
 }
 
-// emission is the probability that a mark that was seen is written so. A mark
-// written as unsure tells nothing of its length.
+// emission is the probability that a mark that was seen is written this way. A mark
+// written as unsure says nothing about its length.
 func emission(mark, written byte, r rates) float64 {
 	switch written {
 	case mark:
@@ -135,8 +133,8 @@ func emission(mark, written byte, r rates) float64 {
 	return r.mistaken
 }
 
-// runLengths returns, for each mark, the length of the run of equal marks it
-// stands in.
+// runLengths returns, for each mark, the length of the run of equal marks that it is
+// in.
 func runLengths(g blink.Group) []int {
 	runs := make([]int, len(g))
 	for start := 0; start < len(g); {

@@ -9,43 +9,43 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// Sure is the probability from which the best candidate is an answer and the
+// Sure is the probability at which the best candidate counts as an answer and the
 // reading is not doubtful.
 const Sure = 0.95
 
-// OffPlan is the prior weight of a pilot that the code can name but the plan
-// does not have, against 1 for one that it has: unlikely, but to be heard of
-// when it is what the lamp clearly says.
+// OffPlan is the prior weight of a pilot that the code can name but the plan does not
+// have; a pilot in the plan has 1. It is unlikely, but must show up when it is clearly
+// what the lamp shows.
 const OffPlan = 0.01
 
-// Start says what is known of where a look began.
+// Start is what is known about where a look began.
 type Start uint8
 
 // The starts.
 const (
 	StartSeen   Start = iota // after the long dark, at the head
-	StartUnseen              // anywhere: every rotation is weighed
+	StartUnseen              // anywhere: every rotation is considered
 )
 
-// Candidate is a pilot and the probability that the lamp told it.
+// Candidate is a pilot and the probability that the lamp showed it.
 type Candidate struct {
 	Pilot       channelplan.Pilot
 	Probability float64 // 0 to 1
 }
 
-// Result is what looks at one lamp come to.
+// Result is the outcome of looks at one lamp.
 type Result struct {
-	// Candidates are the likeliest pilots, the best first; pilots of equal
-	// probability stand in order of kind and channel. Those below a
-	// millionth are left out, but there is always one.
+	// Candidates are the most likely pilots, the best first. Pilots of equal probability
+	// are in order of kind and channel. Those below a millionth are left out, but there is
+	// always one if the code has a codeword.
 	Candidates []Candidate
-	// Stranger is the probability that it was no frame of the code. With the
-	// candidates', the probabilities add up to 1, less what was left out.
+	// Stranger is the probability that the looks were not a frame of the code. Together
+	// with the candidates' probabilities it adds up to 1, less what was left out.
 	Stranger float64
 }
 
-// Best returns the first candidate, or one without a pilot and without
-// probability where the code has no codeword at all.
+// Best returns the first candidate. If the code has no codewords it returns a zero
+// candidate.
 func (r Result) Best() Candidate {
 	if len(r.Candidates) == 0 {
 		return Candidate{}
@@ -53,8 +53,8 @@ func (r Result) Best() Candidate {
 	return r.Candidates[0]
 }
 
-// Doubtful reports whether the best candidate is not far enough ahead: its
-// probability is below [Sure].
+// Doubtful reports whether the best candidate is not far enough ahead: its probability
+// is below [Sure].
 func (r Result) Doubtful() bool { return !(r.Best().Probability >= Sure) }
 
 // Reader weighs what was seen against every codeword of a code. It is safe
@@ -71,22 +71,22 @@ type Reader struct {
 
 // codebook is the codewords of one length.
 type codebook struct {
-	frame  int          // groups of each
+	frame  int          // number of groups in each
 	words  [][]int      // digits
 	pilots []int        // by codeword, which pilot it names
 	walks  map[int]walk // by number of groups
 }
 
-// walk is how codewords are followed for so many groups, begun at each of
-// theirs.
+// walk is how codewords are followed for a number of groups, beginning at each of their
+// groups.
 type walk struct {
 	turns []turn
-	stop  []float64 // by group: the chance that nothing is written from it on
+	stop  []float64 // by group: the chance that nothing is written from there on
 }
 
-// NewReader makes a reader of a code under a model. The prior gives the
-// weight of each pilot of the code, in any scale; with nil, or where weights
-// do not add up to anything, all weigh alike.
+// NewReader makes a reader of a code under a model. The prior gives the weight of each
+// pilot of the code, on any scale. With nil, or if the weights do not add up to
+// anything, all pilots weigh the same.
 func NewReader(code *blink.Code, model Model, prior func(channelplan.Pilot) float64) *Reader {
 	r := &Reader{code: code, model: model}
 	var words [][]int
@@ -109,8 +109,8 @@ func NewReader(code *blink.Code, model Model, prior func(channelplan.Pilot) floa
 	return r
 }
 
-// sharesOf returns each pilot's share of a prior, which may be in any scale;
-// all have the same with nil, or where weights do not add up to anything.
+// sharesOf returns each pilot's share of a prior, which may be on any scale. With nil,
+// or if the weights do not add up to anything, all shares are the same.
 func sharesOf(pilots []channelplan.Pilot, prior func(channelplan.Pilot) float64) []float64 {
 	shares := make([]float64, len(pilots))
 	sum := 0.0
@@ -131,21 +131,21 @@ func sharesOf(pilots []channelplan.Pilot, prior func(channelplan.Pilot) float64)
 	return shares
 }
 
-// Read weighs looks at one lamp, of which there is at least one and each has
-// at least one mark, as [blink.ParseNotation] gives them. They are taken as
-// looks by one observer, independent but for those with the same error.
+// Read weighs looks at one lamp. There must be at least one look, with at least one
+// mark in each, as [blink.ParseNotation] returns them. They count as looks by one
+// observer, independent except for looks with the same error.
 func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 	words := len(r.pilots)
 	if words == 0 {
 		return Result{Stranger: 1}
 	}
 	other := 0.0
-	if len(looks) > 1 { // a single look is of the lamp it is of
+	if len(looks) > 1 { // a single look can only be of this lamp
 		other = r.model.OtherLamp
 	}
-	// By skill and codeword, the likelihood of all looks up to now; and that
-	// of a stranger. They are scaled together after each look, lest many
-	// looks underflow.
+	// The likelihood of all looks up to now, by skill and codeword, and that of a
+	// stranger. They are scaled together after each look, so that many looks do not
+	// underflow.
 	r.joint, r.one = grown(r.joint, len(r.rates)*words), grown(r.one, words)
 	joint, one := r.joint, r.one
 	for i := range joint {
@@ -196,7 +196,7 @@ func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 		sum += weights[w]
 		best = max(best, weights[w])
 	}
-	if sum == 0 { // under this model nothing explains it, not even a stranger
+	if sum == 0 { // nothing explains the looks under this model, not even a stranger
 		return Result{Candidates: []Candidate{{Pilot: r.pilots[0]}}, Stranger: 1}
 	}
 	result := Result{Stranger: stranger / sum}
@@ -222,12 +222,12 @@ func (r *Reader) spells(look blink.Frame) bool {
 // least is the probability below which a candidate is left out.
 const least = 1e-6
 
-// maxFrames is how many frames marks may run on for. More is not followed:
-// such a look is explained by miscounting alone, and so hardly at all.
+// maxFrames is how many frames marks may continue for. Beyond that the look is
+// explained by miscounting alone, and so hardly at all.
 const maxFrames = 3
 
-// likelihoods sets, by pilot, the likelihood of a look of so many groups under
-// one observer's matrices, for those whose codewords are in the book.
+// likelihoods sets, by pilot, the likelihood of a look with seen groups under one
+// observer's matrices, for the pilots whose codewords are in the book.
 func (b *codebook) likelihoods(r *Reader, l *look, digits *[10]matrix, seen int, start Start, into []float64) {
 	walk := b.walk(seen, r.model)
 	r.part = grown(r.part, len(b.words))
@@ -239,8 +239,8 @@ func (b *codebook) likelihoods(r *Reader, l *look, digits *[10]matrix, seen int,
 	}
 }
 
-// walk returns how codewords are followed to explain a look of so many
-// groups: for one frame, and further where there are more groups than that.
+// walk returns how codewords are followed to explain a look with some number of groups:
+// for one frame, or further if there are more groups than that.
 func (b *codebook) walk(seen int, model Model) walk {
 	groups := b.frame
 	if seen > b.frame {
@@ -259,7 +259,7 @@ func (b *codebook) walk(seen int, model Model) walk {
 		case g == b.frame:
 			stop = 1 - model.RunsOn
 		case g > b.frame:
-			stop = 1 / float64(b.frame) // wherever it is noticed
+			stop = 1 / float64(b.frame) // the person may notice anywhere
 		}
 		w.stop = append(w.stop, stop)
 	}
@@ -267,7 +267,7 @@ func (b *codebook) walk(seen int, model Model) walk {
 	return w
 }
 
-// startShare is the prior of a look at a frame of so many groups beginning at
+// startShare is the prior that a look at a frame with some number of groups begins at
 // group g.
 func (r *Reader) startShare(start Start, g, groups int) float64 {
 	switch {

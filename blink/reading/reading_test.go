@@ -20,8 +20,8 @@ func read(t testing.TB, r *Reader, text string, start Start) Result {
 	return r.Read(looks, start)
 }
 
-// A frame as sent is answered without doubt, for every pilot: the identity
-// over all codewords, by the reader that forgives.
+// A frame as sent is answered without doubt, for every pilot: all codewords survive the
+// reader that forgives errors.
 func TestEveryFrameAsSentIsRead(t *testing.T) {
 	r := NewReader(blink.Tally, Assumed, nil)
 	for p := range blink.Tally.Pilots {
@@ -77,8 +77,8 @@ func TestReadings(t *testing.T) {
 	}
 }
 
-// Where the start was not seen, a frame that reads as two pilots is doubtful
-// and both are shown; where it was seen it is not.
+// If the start was not seen, a frame that reads as two pilots is doubtful and both are
+// shown. If it was seen, the frame is not doubtful.
 func TestStartUnseenIsDoubtfulUnlessRotationsAgree(t *testing.T) {
 	r := NewReader(blink.Tally, Assumed, nil)
 	ambiguous := 0
@@ -112,8 +112,8 @@ func TestStartUnseenIsDoubtfulUnlessRotationsAgree(t *testing.T) {
 	assert.Greater(t, ambiguous, 80)
 }
 
-// Marks that run on into the next frame are never silently misread: every
-// pilot, its frame and one or two groups more.
+// Marks that continue into the next frame are never silently misread: every pilot, its
+// frame and one or two groups more.
 func TestRunningOnIsNotMisread(t *testing.T) {
 	r := NewReader(blink.Tally, Assumed, nil)
 	sure := 0
@@ -131,7 +131,7 @@ func TestRunningOnIsNotMisread(t *testing.T) {
 	assert.Greater(t, sure, 900, "most are read all the same")
 }
 
-// Two clean looks of two lamps, every pilot against one: never sure of either.
+// Two clean looks at two lamps, every pilot against one: neither is ever sure.
 func TestTwoCleanLooksOfTwoLampsAreDoubtful(t *testing.T) {
 	r := NewReader(blink.Tally, Assumed, nil)
 	one := blink.Frame{"_..", ".", "_.", "_.."}
@@ -144,9 +144,9 @@ func TestTwoCleanLooksOfTwoLampsAreDoubtful(t *testing.T) {
 	}
 }
 
-// The same error again and again makes no answer sure: a habit miscounts the
-// same frame the same way, and a lamp may show what is no frame. A look of its
-// own settles it.
+// The same error again and again does not make an answer sure: a habit miscounts the
+// same frame the same way, and a lamp may show something that is not a frame. A look
+// without the error settles it.
 func TestTheSameErrorAgainProvesNothing(t *testing.T) {
 	r := NewReader(blink.Tally, Assumed, nil)
 	for _, look := range []string{"_.. . _. _.", "_.. . _.", ". . _. _.", ".. _.. ... ...."} {
@@ -161,7 +161,7 @@ func TestTheSameErrorAgainProvesNothing(t *testing.T) {
 	assert.Equal(t, channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, settled.Best().Pilot)
 }
 
-// Two looks that contradict each other flatly are believed in neither.
+// If two looks clearly contradict each other, neither is believed.
 func TestContradictingLooksAreDoubtful(t *testing.T) {
 	r := NewReader(blink.Tally, Assumed, nil)
 	result := read(t, r, "_.. . _. _.. // . _.. ... ...", StartSeen)
@@ -224,8 +224,8 @@ func TestPriorWeighsButDoesNotOverrule(t *testing.T) {
 	assert.False(t, twice.Doubtful(), "seen twice, it is no longer doubtful")
 }
 
-// The pass against a plain enumeration that shares none of its code: every
-// way in which up to two errors can turn a codeword into what was written.
+// The pass against a plain enumeration that shares no code with it: every way in which
+// up to two errors can turn a codeword into what was written.
 func TestPassAgainstEnumeration(t *testing.T) {
 	model := Model{Missed: 0.004, Doubled: 0.004, Mistaken: 0.003, Together: 0.001, Split: 0.001, GrowsPast: 4,
 		Skills: []Skill{{1, 1}}}
@@ -259,12 +259,12 @@ func TestPassAgainstEnumeration(t *testing.T) {
 	}
 }
 
-// Read against a plain sum over every start, every place to stop and every
-// writing, for small codes of one to four groups, some without a check digit.
+// Read against a plain sum over every start, every place to stop and every writing, for
+// small codes of one to four groups, some without a check digit.
 func TestReadAgainstEnumeration(t *testing.T) {
 	small := func(groups ...blink.Source) *blink.Code {
 		code := *blink.Tally
-		// Short marks and few pilots: writings grow by seven for each mark.
+		// Short marks and few pilots: each mark multiplies the writings by seven.
 		code.Patterns = [10]blink.Group{"..", ".", "_", "_", ".", "_.", ".", "_", "._", "."}
 		code.Heads = code.Heads[:1]
 		code.Groups = nil
@@ -292,7 +292,7 @@ func TestReadAgainstEnumeration(t *testing.T) {
 				looks, err := blink.ParseNotation(seen)
 				require.NoError(t, err)
 				if least, _ := code.FrameLengths(); len(looks[0]) > least {
-					continue // running on is a test of its own
+					continue // running on has its own test
 				}
 				for _, start := range []Start{StartSeen, StartUnseen} {
 					want := bruteForce(t, code, model, looks[0], start)
@@ -306,13 +306,13 @@ func TestReadAgainstEnumeration(t *testing.T) {
 	}
 }
 
-// dropping is a code that sends no leading zero.
+// dropping makes a code that does not send leading zeros.
 func dropping(code *blink.Code) *blink.Code {
 	code.Groups[0].DropZero = true
 	return code
 }
 
-// bruteForce returns the probability of each pilot, one look given.
+// bruteForce returns the probability of each pilot for one look.
 func bruteForce(t *testing.T, code *blink.Code, m Model, look blink.Frame, start Start) map[channelplan.Pilot]float64 {
 	weights := map[channelplan.Pilot]float64{}
 	sum, n := 0.0, 0
@@ -357,7 +357,7 @@ func bruteForce(t *testing.T, code *blink.Code, m Model, look blink.Frame, start
 	return weights
 }
 
-// Models and codes that explain nothing are answered as doubtful.
+// With models and codes that do not explain anything, answers are doubtful.
 func TestDegenerateModelsAreDoubtful(t *testing.T) {
 	look := []blink.Frame{{"_..", ".", "_.", "_.."}}
 	for name, r := range map[string]*Reader{
@@ -381,11 +381,11 @@ func TestDegenerateModelsAreDoubtful(t *testing.T) {
 	}
 }
 
-// enumerate writes down every way to see a frame and returns the probability
-// of each writing; a written '?' matches either length.
+// enumerate writes down every way to see a frame and returns the probability of each
+// writing. A written '?' matches either length.
 //
-// Writings with more marks than longest are left out as they grow: they match
-// no look that is no longer.
+// Writings with more marks than longest are dropped as they grow: they only match looks
+// that are longer.
 func enumerate(sent blink.Frame, r rates, longest int) func(blink.Frame) float64 {
 	type writing struct {
 		text string
@@ -435,7 +435,7 @@ func enumerate(sent blink.Frame, r rates, longest int) func(blink.Frame) float64
 	return func(seen blink.Frame) float64 {
 		sum := 0.0
 		for _, w := range all {
-			// Gaps at the ends leave no trace, and two in a row are one.
+			// Gaps at the ends leave no trace, and two in a row count as one.
 			var fields []blink.Group
 			for g := range splitFields(w.text) {
 				fields = append(fields, blink.Group(g))
@@ -448,7 +448,7 @@ func enumerate(sent blink.Frame, r rates, longest int) func(blink.Frame) float64
 	}
 }
 
-// runOf returns how many equal marks in a row a mark stands among.
+// runOf returns the length of the run of equal marks that a mark is in.
 func runOf(group string, at int) int {
 	n := 1
 	for i := at - 1; i >= 0 && group[i] == group[at]; i-- {
@@ -493,8 +493,8 @@ func matches(written []blink.Group, seen blink.Frame) bool {
 	return true
 }
 
-// observe writes down a frame as an observer would who errs at the given
-// rates a mark. It shares nothing with the reader but the words of the model.
+// observe writes down a frame like an observer with the given error rates per mark. It
+// shares nothing with the reader except the words of the model.
 func observe(f blink.Frame, missed, doubled, mistaken float64, random *rand.Rand) blink.Frame {
 	var seen blink.Frame
 	for _, g := range f {
@@ -525,8 +525,8 @@ func observe(f blink.Frame, missed, doubled, mistaken float64, random *rand.Rand
 
 type score struct{ right, doubtful, wrong float64 } // shares of all readings, in percent
 
-// simulate reads n lamps, each with so many looks, by an observer so many
-// times worse than the good one of the model, no lineup given.
+// simulate reads n lamps, each with a number of looks, by an observer factor times
+// worse than the good one of the model, without a lineup.
 func simulate(t testing.TB, reader *Reader, factor float64, looks, n int) score {
 	random := rand.New(rand.NewPCG(uint64(looks), uint64(factor)))
 	var pilots []channelplan.Pilot
@@ -559,12 +559,11 @@ func simulate(t testing.TB, reader *Reader, factor float64, looks, n int) score 
 	return s
 }
 
-// Readings with simulated human error, by a fixed seed. The rates are the
-// assumptions of [Assumed]. The yardstick is the reader that is told how good
-// the observer is: with the observer's own rates and nothing else it is the
-// Bayes-optimal one, and no reader can be right more often at the same
-// trust. Ours is not told, and pays some points for not trusting a poor
-// observer like a good one.
+// Readings with simulated human error, from a fixed seed. The rates are the assumptions
+// of [Assumed]. The yardstick is a reader that is told how good the observer is: with
+// exactly the observer's own rates it is Bayes-optimal, and no reader can be right more
+// often at the same trust. Ours is not told, and loses some points because it does not
+// trust a poor observer like a good one.
 func TestReadingsWithHumanError(t *testing.T) {
 	ours := NewReader(blink.Tally, Assumed, nil)
 	told := func(factor float64) *Reader {
@@ -577,7 +576,7 @@ func TestReadingsWithHumanError(t *testing.T) {
 		factor          float64
 		looks, n        int
 		right, mayWrong float64 // percent
-		behind          float64 // points behind the told reader, at most
+		behind          float64 // points behind the reader that is told, at most
 	}{
 		{1, 1, 20_000, 92.5, 0.08, 2.5},
 		{1, 2, 10_000, 99.8, 0.02, 0.1},
@@ -591,8 +590,8 @@ func TestReadingsWithHumanError(t *testing.T) {
 		assert.Less(t, got.wrong, c.mayWrong, "silently wrong")
 		assert.Greater(t, got.right, best.right-c.behind, "as often as the told reader, but for a little")
 	}
-	// Worse than any observer of the model: it may be doubtful as often as it
-	// likes, but what it says must hold.
+	// Worse than any observer of the model: it may be doubtful as often as it likes, but
+	// what it is sure of must be right.
 	poor := simulate(t, ours, 10, 1, 4000)
 	t.Logf("10x: right %.2f %%, doubtful %.2f %%, silently wrong %.2f %%", poor.right, poor.doubtful, poor.wrong)
 	assert.Less(t, poor.wrong, 0.05*(poor.wrong+poor.right), "of what is not doubtful, 95 %% is right")
@@ -607,7 +606,7 @@ func TestSecondLook(t *testing.T) {
 	require.NotEmpty(t, apart)
 	assert.Equal(t, "Count the last group (check) again: a short is 18 analog, two shorts is 68 analog or 19 digital.", apart[0].String())
 
-	// One candidate alone: what it shows otherwise than it was read.
+	// A single candidate: where its frame differs from what was read.
 	lone := blink.Frame{"_..", ".", "*", "_.."}
 	result = r.Read([]blink.Frame{lone}, StartSeen)
 	require.True(t, result.Doubtful())
@@ -623,8 +622,8 @@ func TestSecondLook(t *testing.T) {
 	assert.Equal(t, "8th", place(7, 9))
 }
 
-// BenchmarkRead has its baseline beside it: the strict look-up, which
-// compares four digits with each of the 597 codewords and forgives nothing.
+// BenchmarkRead comes with a baseline: the strict lookup, which compares four digits
+// with each of the 597 codewords and does not forgive anything.
 func BenchmarkRead(b *testing.B) {
 	looks, err := blink.ParseNotation("_.. . _. _...")
 	require.NoError(b, err)

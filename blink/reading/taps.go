@@ -13,10 +13,10 @@ import (
 // Tap is a mark that a person tapped while watching a lamp.
 type Tap struct {
 	Mark byte          // blink.ShortMark, blink.LongMark or blink.UnsureMark
-	At   time.Duration // since any beginning
+	At   time.Duration // since any starting point
 }
 
-// pauseKind is what a pause between two taps stands for.
+// pauseKind is the meaning of a pause between two taps.
 type pauseKind int
 
 const (
@@ -26,28 +26,27 @@ const (
 	pauseKinds
 )
 
-// TapGroups parts taps into looks and groups by their pauses, which differ
-// from lamp to lamp and from person to person, and by what a frame is: groups are
-// digits, and a look has as many as a frame.
+// TapGroups splits taps into looks and groups. It uses their pauses, which differ from
+// lamp to lamp and from person to person, and what a frame is: groups are digits, and a
+// look has as many groups as a frame.
 //
-// A pause is as long as the dark and the light between two taps. How long a
-// unit is, where in a long mark a person taps (when it begins, in its middle, or
-// when it is over, or evenly, as who taps from memory), and whether they wait
-// longer between groups than the lamp does, is not known: all are summed over on
-// a grid, under a normal error of each pause. Under each, what pauses stand for
-// is a Markov chain, whose states are how many marks a group and how many groups
-// a look has so far; each pause is given its likeliest kind. It needs no pause
-// but those that were seen.
+// A pause is as long as the dark and the light between two taps. Some things are not
+// known: how long a unit is; where in a long mark a person taps (at its beginning, in
+// its middle, at its end, or evenly, like someone who taps from memory); and whether
+// the person waits longer between groups than the lamp does. All are summed over on a
+// grid, with a normal error for each pause. For each, the meanings of the pauses are a
+// Markov chain; its states are how many marks a group and how many groups a look has so
+// far. Each pause gets its most likely kind. It uses only pauses that were seen.
 type TapGroups struct {
 	code *blink.Code
 	ways []tapWay
-	// The most marks of a digit, and groups of a frame at least and at most.
+	// The most marks in a digit, and the fewest and the most groups in a frame.
 	marks, least, most int
 }
 
-// tapWay is a length of a unit, how many units before a long mark's end a
-// person taps it, whether they tap all marks alike, and by what factor the gaps
-// between groups and frames are longer than the lamp's.
+// tapWay is a way to tap: the length of a unit, how many units before a long mark's end
+// the person taps it, whether all marks are tapped alike, and the factor by which the
+// gaps between groups and frames are longer than the lamp's.
 type tapWay struct {
 	unit, early float64
 	even        bool
@@ -55,27 +54,27 @@ type tapWay struct {
 	spread      float64 // the error of a pause, in seconds
 }
 
-// waits are the factors that are weighed, with their priors: most people keep
-// the lamp's time.
+// waits are the possible factors with their priors: most people keep the lamp's time.
 var waits = []struct{ factor, prior float64 }{{1, 0.85}, {1.5, 0.05}, {2.2, 0.05}, {3.2, 0.05}}
 
 // evenly is the prior of tapping all marks alike.
 const evenly = 0.15
 
-// The error of a pause: two reactions, whose spread differs from thumb to thumb and is
-// weighed as unknown, in seconds (assumptions); and what grows with its length.
+// The error of a pause: two reactions, in seconds, with a spread that differs from
+// thumb to thumb and is treated as unknown (assumptions), and a part that grows with
+// its length.
 var tapSpreads = []struct{ seconds, prior float64 }{{0.07, 0.25}, {0.12, 0.35}, {0.2, 0.25}, {0.32, 0.15}}
 
 const tapErrorShare = 0.12
 
-// Shares of the kinds among pauses, by a frame's two or three marks a group
-// and four groups.
+// Shares of the kinds of pauses, for two or three marks per group and four groups per
+// frame.
 var pauseShares = [pauseKinds]float64{withinGroup: 0.5, betweenGroups: 0.35, betweenFrames: 0.15}
 
-// Assumptions of the chain: how likely somebody taps a group that is no digit, or
-// a look that is no frame; that the first look is seen from its beginning; that its
-// first group, else, is a whole one. hopeless is the density of a pause that fits no
-// kind: the person was disturbed.
+// Assumptions of the chain: the chance that a person taps a group that is not a digit
+// or a look that is not a frame; the chance that the first look is seen from its
+// beginning; and if it is not, the chance that its first group is whole. hopeless is
+// the density of a pause that does not fit any kind: the person was disturbed.
 const (
 	astray    = 0.02
 	fromBegin = 0.8
@@ -83,7 +82,7 @@ const (
 	hopeless  = 1e-3
 )
 
-// NewTapGroups makes what parts taps of a code.
+// NewTapGroups makes a TapGroups for a code.
 func NewTapGroups(code *blink.Code) *TapGroups {
 	g := &TapGroups{code: code}
 	g.least, g.most = code.FrameLengths()
@@ -108,7 +107,7 @@ func NewTapGroups(code *blink.Code) *TapGroups {
 	return g
 }
 
-// pause returns how long a pause is between two marks, in seconds.
+// pause returns the expected length of a pause between two marks, in seconds.
 func (g *TapGroups) pause(w tapWay, kind pauseKind, before, after byte) float64 {
 	t := g.code.Timing
 	gap := [pauseKinds]int{t.MarkGap, t.GroupGap, t.Rest}[kind]
@@ -134,8 +133,8 @@ func (g *TapGroups) pause(w tapWay, kind pauseKind, before, after byte) float64 
 	return units * w.unit
 }
 
-// density is that of a pause of a kind. Between frames it may be longer than
-// the rest: an edge's bars are not tapped, and a person may sit one out.
+// density is the density of a pause of a kind. Between frames it may be longer than the
+// rest: the bars of an edge are not tapped, and a person may sit one out.
 func (g *TapGroups) density(w tapWay, kind pauseKind, before, after byte, seconds float64) float64 {
 	sent := g.pause(w, kind, before, after)
 	deviation := math.Hypot(w.spread, tapErrorShare*sent)
@@ -146,15 +145,15 @@ func (g *TapGroups) density(w tapWay, kind pauseKind, before, after byte, second
 	return math.Exp(-x*x/2) / (deviation * math.Sqrt(2*math.Pi))
 }
 
-// Split parts taps into looks: frames, of which the first and the last may be
-// incomplete. closed tells that the last group is over, as far as the time
-// now, since the same beginning, tells.
+// Split splits taps into looks: frames, of which the first and the last may be
+// incomplete. closed reports whether the last group is over as of now, which has the
+// same starting point as the taps.
 func (g *TapGroups) Split(taps []Tap, now time.Duration) (looks []blink.Frame, closed bool) {
 	p := g.Part(taps)
 	return p.Looks(), p.Over(now)
 }
 
-// Parted is taps with what their pauses stand for: to find that takes the time, and it
+// Parted is taps with the meaning of their pauses. Finding that takes time, and it
 // stays the same until there is another tap.
 type Parted struct {
 	groups  *TapGroups
@@ -163,7 +162,8 @@ type Parted struct {
 	weights []float64             // of each way
 }
 
-// Part parts taps, which are not to be changed any more.
+// Part finds the meaning of the pauses between taps. The taps must not be changed
+// later.
 func (g *TapGroups) Part(taps []Tap) *Parted {
 	p := &Parted{groups: g, taps: taps}
 	if len(taps) > 0 {
@@ -172,7 +172,7 @@ func (g *TapGroups) Part(taps []Tap) *Parted {
 	return p
 }
 
-// Looks are the taps parted in the likeliest way: see [TapGroups.Split].
+// Looks returns the taps split in the most likely way: see [TapGroups.Split].
 func (p *Parted) Looks() []blink.Frame {
 	if len(p.taps) == 0 {
 		return nil
@@ -180,13 +180,13 @@ func (p *Parted) Looks() []blink.Frame {
 	return parted(p.taps, likeliest(p.chances))
 }
 
-// Over reports whether the last group is over, as far as the time now, since the
-// beginning of the taps, tells.
+// Over reports whether the last group is over as of now, which has the same starting
+// point as the taps.
 func (p *Parted) Over(now time.Duration) bool {
 	return len(p.taps) > 0 && p.groups.isOver(p.taps, p.weights, now)
 }
 
-// likeliest is the likeliest kind of each pause.
+// likeliest returns the most likely kind of each pause.
 func likeliest(chances [][pauseKinds]float64) []pauseKind {
 	kinds := make([]pauseKind, len(chances))
 	for k, c := range chances {
@@ -199,22 +199,23 @@ func likeliest(chances [][pauseKinds]float64) []pauseKind {
 	return kinds
 }
 
-// Grouping is a way to part taps into looks, and how likely it is.
+// Grouping is a way to split taps into looks, and its probability.
 type Grouping struct {
 	Looks  []blink.Frame
 	Weight float64
 }
 
-// What is weighed of groupings: so many pauses may be of two kinds, each with such a
-// chance at least, and so many groupings, the likeliest. The others count as doubt.
+// Limits for groupings: how many pauses may be of two kinds, the least chance of the
+// second kind, and how many groupings are kept, the most likely ones. The rest counts
+// as doubt.
 const (
 	openPauses    = 8
 	leastKind     = 0.004
 	mostGroupings = 24
 )
 
-// Groupings are the taps parted in every way that is likely enough, the likeliest first.
-// Their weights add up to 1 at most.
+// Groupings returns the taps split in every way that is likely enough, the most likely
+// first. Their weights add up to at most 1.
 func (p *Parted) Groupings() (all []Grouping) {
 	if len(p.taps) == 0 {
 		return nil
@@ -270,8 +271,8 @@ func (p *Parted) Groupings() (all []Grouping) {
 	return all
 }
 
-// ReadGroupings weighs looks that may be parted in several ways: a pilot is as likely as
-// the ways together make it. What the ways leave out is nobody's.
+// ReadGroupings weighs looks that may be split in several ways: the probability of a
+// pilot is its sum over the ways. What the ways leave out does not count for any pilot.
 func (r *Reader) ReadGroupings(all []Grouping, start Start) Result {
 	if len(all) == 0 {
 		return r.Read(nil, start)
@@ -295,7 +296,7 @@ func (r *Reader) ReadGroupings(all []Grouping, start Start) Result {
 	return mixed
 }
 
-// parted parts taps by the kinds of their pauses.
+// parted splits taps by the kinds of their pauses.
 func parted(taps []Tap, kinds []pauseKind) (looks []blink.Frame) {
 	look, group := blink.Frame{}, []byte{taps[0].Mark}
 	for i, kind := range kinds {
@@ -310,11 +311,12 @@ func parted(taps []Tap, kinds []pauseKind) (looks []blink.Frame) {
 	return append(looks, append(look, blink.Group(group)))
 }
 
-// kinds returns how likely each pause is of each kind, and the probability of each way.
+// kinds returns the probability of each kind for each pause, and the probability of
+// each way.
 func (g *TapGroups) kinds(taps []Tap) (chances [][pauseKinds]float64, weights []float64) {
 	chain := g.newChain(taps)
-	// What a frame is makes pauses no likelier than they are alone: most ways need
-	// not be followed through.
+	// The rules of a frame never make pauses more likely than they are alone, so most ways
+	// need not be followed through.
 	alone, order := make([]float64, len(g.ways)), make([]int, len(g.ways))
 	for i, w := range g.ways {
 		alone[i], order[i] = math.Log(w.prior)+chain.weigh(w), i
@@ -348,16 +350,16 @@ func (g *TapGroups) kinds(taps []Tap) (chances [][pauseKinds]float64, weights []
 	return chances, weights
 }
 
-// tapChain is what pauses may stand for, one after the other. A state is how many
-// marks the group has, and how many groups the look, up to and with a tap; one
-// more than there are of either is too many.
+// tapChain is what a sequence of pauses may mean. A state is how many marks the group
+// has and how many groups the look has, up to and including a tap. One more than the
+// most of either stands for too many.
 type tapChain struct {
 	*TapGroups
 	taps []Tap
-	// whole tells, for each tap and number of marks, how likely a group is that has
-	// so many up to there, and ends.
+	// whole is, for each tap and number of marks, how likely it is that a group with that
+	// many marks ends there.
 	whole   [][]float64
-	kind    [][pauseKinds]float64 // for each pause, under the way that is weighed
+	kind    [][pauseKinds]float64 // for each pause, under the way being weighed
 	reached [][]float64           // for each tap and state, its share
 	scales  []float64
 }
@@ -380,7 +382,7 @@ func (g *TapGroups) newChain(taps []Tap) *tapChain {
 	return c
 }
 
-// isDigit reports whether marks can be a digit's.
+// isDigit reports whether marks can be those of a digit.
 func (g *TapGroups) isDigit(taps []Tap) bool {
 	return slices.ContainsFunc(g.code.Patterns[:], func(p blink.Group) bool {
 		if len(p) != len(taps) {
@@ -395,8 +397,8 @@ func (g *TapGroups) isDigit(taps []Tap) bool {
 	})
 }
 
-// weigh takes a way as given, and returns the logarithm of the probability of all
-// pauses, each alone.
+// weigh sets the way to use, and returns the logarithm of the probability of all
+// pauses, each taken alone.
 func (c *tapChain) weigh(w tapWay) float64 {
 	sum := 0.0
 	for k := range c.kind {
@@ -411,8 +413,8 @@ func (c *tapChain) weigh(w tapWay) float64 {
 	return sum
 }
 
-// next calls yield with each state that a pause leads to from one, by its kind, and
-// with how likely that is.
+// next calls yield with each state that pause k leads to from a state, with its kind
+// and its chance.
 func (c *tapChain) next(k, state int, yield func(kind pauseKind, to int, chance float64)) {
 	m, groups := state/(c.most+1), state%(c.most+1)
 	more, again := min(m+1, c.marks), min(groups+1, c.most)
@@ -433,7 +435,7 @@ func (c *tapChain) next(k, state int, yield func(kind pauseKind, to int, chance 
 	yield(betweenFrames, 0, chance)
 }
 
-// forward works out the share of each state, and returns the logarithm of the
+// forward computes the share of each state, and returns the logarithm of the
 // probability of all pauses.
 func (c *tapChain) forward() float64 {
 	first := c.reached[0]
@@ -464,8 +466,8 @@ func (c *tapChain) forward() float64 {
 	return sum
 }
 
-// backward adds, for each pause, how likely each kind is after all pauses, times
-// the way's weight. It follows forward.
+// backward adds, for each pause, how likely each kind is given all pauses, times the
+// way's weight. Call it after forward.
 func (c *tapChain) backward(weight float64, chances [][pauseKinds]float64) {
 	after := slices.Repeat([]float64{1}, len(c.reached[0]))
 	before := make([]float64, len(after))
@@ -483,8 +485,8 @@ func (c *tapChain) backward(weight float64, chances [][pauseKinds]float64) {
 	}
 }
 
-// isOver reports whether the pause since the last tap is already longer than one
-// within a group can well be.
+// isOver reports whether the pause since the last tap is already longer than a pause
+// within a group can reasonably be.
 func (g *TapGroups) isOver(taps []Tap, weights []float64, now time.Duration) bool {
 	last := taps[len(taps)-1]
 	elapsed := (now - last.At).Seconds()

@@ -12,9 +12,9 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// tapped is how a person taps frames along with a lamp: each mark a while
-// after its end, or the long ones a little before it, never quite the same.
-// Reaction times and their spread are invented.
+// tapped is how a person taps frames along with a lamp: each mark some time after its
+// end, or the long ones a little before it, never quite the same. Reaction times and
+// their spread are invented.
 func tapped(frames []blink.Frame, unit time.Duration, early float64, spread time.Duration, random *rand.Rand) []Tap {
 	t := blink.Tally.Timing
 	var taps []Tap
@@ -38,8 +38,8 @@ func tapped(frames []blink.Frame, unit time.Duration, early float64, spread time
 	return taps
 }
 
-// Groups part by the pauses, at every speed and for every habit. With a
-// steady thumb all are right; with a shaky one nearly all.
+// Taps split into groups by their pauses, at every speed and for every habit. With a
+// steady thumb all groups are right; with a shaky one nearly all.
 func TestTapsPartIntoGroups(t *testing.T) {
 	groups := NewTapGroups(blink.Tally)
 	for _, c := range []struct {
@@ -89,8 +89,8 @@ func TestTapsPartIntoGroups(t *testing.T) {
 	}
 }
 
-// Who taps from memory waits longer between groups than the lamp: groups are
-// parted all the same, and a frame stays a frame.
+// A person who taps from memory waits longer between groups than the lamp. Groups are
+// still split correctly, and a frame remains a frame.
 func TestTapsFromMemory(t *testing.T) {
 	groups := NewTapGroups(blink.Tally)
 	frame := blink.Frame{"_..", ".", "_.", "_.."}
@@ -118,7 +118,7 @@ func TestTapsOneByOne(t *testing.T) {
 	assert.Empty(t, looks)
 	assert.False(t, closed)
 
-	// A single tap is open for a while, then over.
+	// A single tap is open for a while and then over.
 	one := []Tap{{blink.LongMark, time.Second}}
 	looks, closed = groups.Split(one, time.Second+100*time.Millisecond)
 	assert.Equal(t, []blink.Frame{{"_"}}, looks)
@@ -136,9 +136,9 @@ func TestTapsOneByOne(t *testing.T) {
 	assert.Equal(t, []blink.Frame{{".."}, {"_"}}, looks)
 }
 
-// What counts are answers: whatever the spread of a thumb, which nobody knows
-// beforehand, hardly one is wrong and sure. Where the spread is wide the answer is
-// doubtful instead.
+// What counts is the answers: whatever the spread of the person's thumb, which is not
+// known beforehand, hardly any answer is both wrong and sure. If the spread is wide,
+// the answer is doubtful instead.
 func TestAnswersOfTaps(t *testing.T) {
 	groups, reader := NewTapGroups(blink.Tally), NewReader(blink.Tally, Assumed, nil)
 	for _, c := range []struct {

@@ -13,39 +13,39 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// TimedCandidate is a signal and the probability that the lamp gives it at
-// the end of what was observed.
+// TimedCandidate is a signal and the probability that the lamp shows it at the end of
+// the observation.
 type TimedCandidate struct {
 	Signal      blink.Signal
 	Probability float64
 }
 
-// Segment is a stretch of the observation in which the lamp gave one signal.
+// Segment is a stretch of the observation in which the lamp showed one signal.
 type Segment struct {
 	TimedCandidate
 	From, To time.Duration // since the observation began
 }
 
-// TimedResult is what timed intervals come to.
+// TimedResult is the outcome of timed intervals.
 type TimedResult struct {
-	// Candidates are the likeliest signals at the end of the observation,
-	// the best first; those below a millionth are left out.
+	// Candidates are the most likely signals at the end of the observation, the best
+	// first. Those below a millionth are left out.
 	Candidates []TimedCandidate
-	// Stranger is the probability that the light does not follow the code at
-	// all: a turn signal, leaves before the sun. With the candidates' the
-	// probabilities add up to 1, less what was left out.
+	// Stranger is the probability that the light does not follow the code at all: a turn
+	// signal, or leaves in front of the sun. Together with the candidates' probabilities
+	// it adds up to 1, less what was left out.
 	Stranger float64
-	// NotAFrame is the frame that was observed again and again, groups apart by
-	// spaces, where it is none of the best candidate's; else empty.
+	// NotAFrame is a frame that was observed again and again, with a space between groups,
+	// if it is not the best candidate's frame. Otherwise it is empty.
 	NotAFrame string
-	// Fit is by how much, in natural logarithm, the code explains the lengths
-	// better than lengths that mean nothing, see [DurationModel.Stranger].
+	// Fit is how much better, in natural logarithm, the code explains the lengths than
+	// lengths without meaning, see [DurationModel.Stranger].
 	Fit float64
-	// Unit is the length of a unit under the best candidate, on average over
-	// what it can be.
+	// Unit is the length of a unit under the best candidate, averaged over its possible
+	// values.
 	Unit time.Duration
-	// Sequence is what the lamp gave from the beginning on: more than one
-	// segment where it changed. The last one's signal is the best candidate.
+	// Sequence is what the lamp showed from the beginning: more than one segment if it
+	// changed. The signal of the last segment is the best candidate.
 	Sequence []Segment
 }
 
@@ -55,26 +55,25 @@ func (r TimedResult) Best() TimedCandidate { return r.Candidates[0] }
 // Doubtful reports whether the best candidate's probability is below [Sure].
 func (r TimedResult) Doubtful() bool { return !(r.Best().Probability >= Sure) }
 
-// TimedReader weighs timed intervals of light and dark against every signal
-// of a code, at every length of a unit, begun and ended anywhere, frames
-// repeated as they come. It is safe for use by many goroutines.
+// TimedReader weighs timed intervals of light and dark against every signal of a code,
+// at every length of a unit, beginning and ending anywhere, with frames repeated. It is
+// safe for concurrent use.
 //
-// Its model is a hidden Markov model whose states are the stretches of all
-// signals' periods. An observed interval is one stretch, or three of which
-// the middle one was not seen; or three intervals are one stretch, broken by
-// a false one. At any end of a stretch the lamp may, rarely, change to
-// another signal. The forward pass over it is exact; the unit and the jitter of
-// lengths are summed over on a grid.
+// Its model is a hidden Markov model whose states are the stretches of all signals'
+// periods. An observed interval is one stretch, or three stretches of which the middle
+// one was not seen; or three intervals are one stretch, broken by a false one. At any
+// end of a stretch the lamp may, rarely, change to another signal. The forward pass is
+// exact; the unit and the jitter of lengths are summed over on a grid.
 type TimedReader struct {
 	code    *blink.Code
 	model   DurationModel
 	signals []timedSignal
-	// Stretches of all signals, the lit ones and the dark ones behind them:
-	// element k of each is the same pair. Steady has no dark stretch and
-	// Dark no lit one: these last for ever.
+	// Stretches of all signals, the lit ones and the dark ones that follow them: element k
+	// of each is the same pair. Steady has no dark stretch and Dark no lit one: the
+	// stretch they have lasts forever.
 	lit, dark []stretch
-	// The signals that show a frame, the others, and all of them. The others
-	// are few, so that they are passed over at every pace.
+	// The signals that show a frame, the others, and all of them. The others are few, so
+	// the pass over them runs at every pace.
 	frames, rhythms, all group
 	minUnit              time.Duration
 	maxUnit              time.Duration
@@ -90,20 +89,19 @@ type timedSignal struct {
 
 // stretch is one stretch of a signal.
 type stretch struct {
-	// before and before3 are the stretches of the other kind before it, and
-	// before the three of which it is the last.
+	// before is the stretch of the other kind before this one; before3 is the one before
+	// the three of which this is the last.
 	before, before3 int32
 	units           int16 // 0: the signal has none of this kind here; endless: it never ends
-	// with three stretches seen as one: their units, and those of the one
-	// that is lost
+	// if three stretches are seen as one: their units, and the units of the lost one
 	three, lost int16
 }
 
 const endless = -1
 
-// NewTimedReader makes a reader of a code. The prior gives the weight of each
-// pilot, in any scale; with nil, or where weights do not add up to anything,
-// all weigh alike. All states weigh alike.
+// NewTimedReader makes a reader of a code. The prior gives the weight of each pilot, on
+// any scale. With nil, or if the weights do not add up to anything, all pilots weigh
+// the same. All states weigh the same.
 func NewTimedReader(code *blink.Code, model DurationModel, prior func(channelplan.Pilot) float64) *TimedReader {
 	r := &TimedReader{code: code, model: model, minUnit: code.Timing.MinUnit, maxUnit: code.Timing.MaxUnit}
 	states := blink.States()
@@ -142,7 +140,7 @@ func (r *TimedReader) Sampled(step time.Duration) *TimedReader {
 	return &sampled
 }
 
-// group is a group of signals with the lengths of their stretches, alone and
+// group is a group of signals with the lengths of their stretches, both single and
 // together with the sums of three in a row.
 type group struct {
 	signals       []int
@@ -180,8 +178,8 @@ func (r *TimedReader) addUnchanging(s blink.Signal, prior float64) {
 	r.signals = append(r.signals, timedSignal{signal: s, first: int(k), end: int(k) + 1, prior: prior})
 }
 
-// addRhythm adds a signal's period, which begins lit and alternates. A signal
-// that the code can't send is left out.
+// addRhythm adds a signal's period, which begins lit and alternates. It skips a signal
+// that the code can't send.
 func (r *TimedReader) addRhythm(code *blink.Code, s blink.Signal, prior float64) {
 	intervals, period, err := code.Signal(s, code.Timing.Unit)
 	if err != nil {
@@ -205,10 +203,9 @@ func (r *TimedReader) addRhythm(code *blink.Code, s blink.Signal, prior float64)
 		entry: prior / float64(period/code.Timing.Unit)})
 }
 
-// Read weighs intervals, of which the first and the last are taken to be cut:
-// the observation began and ended within them. Neighbors of one kind are
-// joined and those without length dropped. Without any interval the result is
-// the prior.
+// Read weighs intervals. It takes the first and the last as cut: the observation began
+// and ended within them. Neighbors of one kind are joined, and intervals without length
+// are dropped. Without any interval the result is the prior.
 func (r *TimedReader) Read(intervals []blink.Interval) TimedResult {
 	result, _ := r.read(intervals)
 	r.makeRoomForStranger(&result)
@@ -216,7 +213,7 @@ func (r *TimedReader) Read(intervals []blink.Interval) TimedResult {
 	return result
 }
 
-// makeRoomForStranger gives a stranger its share of the probability.
+// makeRoomForStranger gives Stranger its share of the probability.
 func (r *TimedReader) makeRoomForStranger(result *TimedResult) {
 	odds := r.model.Stranger / (1 - r.model.Stranger) * math.Exp(-result.Fit)
 	result.Stranger = 1
@@ -240,13 +237,13 @@ type Piece struct {
 // gapChange is the chance that the lamp changed between two pieces.
 const gapChange = 0.01
 
-// ReadPieces weighs the pieces of one observation, between which it is not
-// known what the lamp did. While one signal explains them, their evidence adds
-// up; what no longer fits it is a change.
+// ReadPieces weighs the pieces of one observation. What the lamp did between pieces is
+// not known. As long as one signal explains the pieces, their evidence adds up; a piece
+// that no longer fits is a change.
 //
-// Pieces are weighed on as many processors as there are. told, where it is given, is
-// told now and then how many are done, and of how many. The error is the context's:
-// it is looked at between pieces, of which none takes long.
+// Pieces are weighed on all processors. If told is not nil, it is called now and then
+// with the number of pieces done and the number of all. The error is the context's,
+// which is checked between pieces; no piece takes long.
 func (r *TimedReader) ReadPieces(ctx context.Context, pieces []Piece, told func(done, of int)) (TimedResult, error) {
 	whole := pieces
 	pieces = chopped(pieces)
@@ -260,7 +257,7 @@ func (r *TimedReader) ReadPieces(ctx context.Context, pieces []Piece, told func(
 		return r.Read(nil), err
 	}
 	ended := make([]TimedCandidate, len(pieces)) // the best of alpha, and
-	since := make([]int, len(pieces))            // the piece it began with
+	since := make([]int, len(pieces))            // the piece with which it began
 	for k := range pieces {
 		posterior, changed := posteriors[k], len(results[k].Sequence) > 1
 		sum := 0.0
@@ -313,8 +310,8 @@ func (r *TimedReader) ReadPieces(ctx context.Context, pieces []Piece, told func(
 	return result, nil
 }
 
-// readAlone reads each piece as if it were alone, and returns what it comes to and
-// the probability of each signal at its end.
+// readAlone reads each piece as if it were the only one, and returns its result and the
+// probability of each signal at its end.
 func (r *TimedReader) readAlone(ctx context.Context, pieces []Piece, told func(done, of int)) ([]TimedResult, [][]float64) {
 	results, posteriors := make([]TimedResult, len(pieces)), make([][]float64, len(pieces))
 	next, done := make(chan int), make(chan struct{})
@@ -343,12 +340,12 @@ func (r *TimedReader) readAlone(ctx context.Context, pieces []Piece, told func(d
 	return results, posteriors
 }
 
-// maxIntervals is how many intervals are read in one piece: three minutes and
-// more. Longer ones are chopped, so that time grows with their length and not
-// with its square.
+// maxIntervals is how many intervals are read in one piece: three minutes and more.
+// Longer pieces are split, so that time grows with their length and not with its
+// square.
 const maxIntervals = 400
 
-// chopped cuts pieces into such as can be read at once.
+// chopped splits pieces so that each can be read at once.
 func chopped(pieces []Piece) []Piece {
 	var out []Piece
 	for _, p := range pieces {
@@ -395,16 +392,16 @@ func (r *TimedReader) read(intervals []blink.Interval) (TimedResult, []float64) 
 	return r.readBack(intervals, maxChanges)
 }
 
-// maxChanges is how many changes of a piece are told, the last ones.
+// maxChanges is the most changes of a piece that are reported, the last ones.
 const maxChanges = 6
 
-// readBack is read, with so many changes told.
+// readBack is read, with depth as the most changes reported.
 func (r *TimedReader) readBack(intervals []blink.Interval, depth int) (TimedResult, []float64) {
 	seen := joined(intervals)
 	passes, top := r.passes(seen)
 	weights := make([]float64, len(r.signals))
 	starts := make([]int, len(r.signals))
-	best := make([]float64, len(r.signals))    // of one pace, to tell the likeliest
+	best := make([]float64, len(r.signals))    // of one pace, to find the most likely one
 	logUnit := make([]float64, len(r.signals)) // the logarithm of the unit, weighed
 	sum := 0.0
 	for _, p := range passes {
@@ -432,7 +429,7 @@ func (r *TimedReader) readBack(intervals []blink.Interval, depth int) (TimedResu
 		result.Unit = duration(math.Exp(logUnit[first] / w)).Round(time.Millisecond)
 	}
 	if result.Fit < 0 {
-		depth = 0 // of a light that is none of the code's nobody asks what it was before
+		depth = 0 // it is not the code's light, so nobody needs to know what it was before
 	}
 	result.Sequence = r.sequence(seen, result, starts[first], depth)
 	return result, weights
@@ -451,17 +448,17 @@ type pass struct {
 	final final
 }
 
-// passes runs the forward pass at all likely paces, and returns with them the
-// logarithm of the largest common factor. Changes are allowed for only where
-// they can explain more than they cost: that takes most of the time, and most
-// lamps do not change while they are watched.
+// passes runs the forward pass at all likely paces, and returns the passes and the
+// logarithm of the largest common factor. It allows for changes only if they can
+// explain more than they cost: that takes most of the time, and most lamps do not
+// change while they are watched.
 func (r *TimedReader) passes(seen []blink.Interval) (passes []pass, top float64) {
 	layers := r.newLayers()
-	fit := math.Inf(-1) // the logarithm of how likely, at best, one signal makes the observation
+	fit := math.Inf(-1) // the logarithm of how likely one signal, at best, makes the observation
 	run := func(paces []pace, of group, change float64) {
 		for _, p := range paces {
 			f := r.forward(seen, p, of, change, layers)
-			// A pace stands for a range of them.
+			// A pace represents a range of paces.
 			for h := range f.bySignal {
 				f.bySignal[h] *= p.width
 			}
@@ -477,8 +474,8 @@ func (r *TimedReader) passes(seen []blink.Interval) (passes []pass, top float64)
 	run(framePaces, r.frames, 0)
 	run(r.allPaces(), r.rhythms, 0)
 
-	// If one signal explains the observation nearly as well as anything can,
-	// to within this factor's logarithm, a change has nothing to gain.
+	// If one signal explains the observation nearly as well as anything can (to within
+	// this logarithm of a factor), a change can't improve it.
 	const nearly = 8
 	bound := r.within(seen, r.allPaces(), r.all.single, 0)
 	if fit < bound[0].score-nearly {
@@ -493,7 +490,7 @@ func (r *TimedReader) passes(seen []blink.Interval) (passes []pass, top float64)
 	return passes, top
 }
 
-// bestPaces returns the paces of the passes that weigh most, a handful.
+// bestPaces returns the paces of a handful of passes that weigh most.
 func bestPaces(passes []pass) []pace {
 	const handful = 6
 	weight := func(p pass) float64 {
@@ -512,7 +509,7 @@ func bestPaces(passes []pass) []pace {
 	return paces
 }
 
-// sequence finds what the lamp gave before the last signal began.
+// sequence finds what the lamp showed before the last signal began.
 func (r *TimedReader) sequence(seen []blink.Interval, result TimedResult, began, depth int) []Segment {
 	last := Segment{result.Best(), lengthOf(seen[:began]), lengthOf(seen)}
 	if began == 0 || len(seen) == 0 || depth == 0 {
@@ -521,15 +518,15 @@ func (r *TimedReader) sequence(seen []blink.Interval, result TimedResult, began,
 	before, _ := r.readBack(seen[:began], depth-1)
 	earlier := before.Sequence
 	if n := len(earlier); earlier[n-1].Signal == last.Signal {
-		// The lamp did not change, the observation was disturbed.
+		// The lamp did not change; the observation was disturbed.
 		last.From = earlier[n-1].From
 		return append(earlier[:n-1], last)
 	}
 	return append(earlier, last)
 }
 
-// longest is the longest interval that makes a difference: all that are longer
-// than a day tell the same.
+// longest is the longest interval that makes a difference: all intervals longer than a
+// day mean the same.
 const longest = 24 * time.Hour
 
 // joined joins neighboring intervals of one kind.

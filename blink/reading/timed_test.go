@@ -16,8 +16,8 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// observation makes what an observer times of a lamp. It shares nothing with
-// the reader but the code.
+// observation makes the times that an observer takes of a lamp. It shares nothing with
+// the reader except the code.
 type observation struct {
 	random *rand.Rand
 	jitter float64 // relative standard deviation of lengths
@@ -25,7 +25,7 @@ type observation struct {
 	flash  float64 // chance that a stretch is broken by a false one
 }
 
-// see times a signal for so many seconds, begun anywhere in its period.
+// see times a signal for some seconds, beginning anywhere in its period.
 func (o observation) see(s blink.Signal, unit time.Duration, seconds float64) []blink.Interval {
 	intervals, period, err := blink.Tally.Signal(s, unit)
 	if err != nil {
@@ -104,8 +104,8 @@ func parallel(n int, job func(i int)) {
 	wait.Wait()
 }
 
-// What the lamp sends is read back from its times: every pilot and state, a
-// period and a half, begun where it may.
+// What the lamp sends is read back from its times: every pilot and state, a period and
+// a half, beginning anywhere.
 func TestEverySignalIsReadFromItsTimes(t *testing.T) {
 	var signals []blink.Signal
 	for _, s := range blink.States() {
@@ -123,8 +123,8 @@ func TestEverySignalIsReadFromItsTimes(t *testing.T) {
 		}
 	}
 	r := timedReader()
-	// Every rhythm, and of the frames every pilot once, locked or edge: the
-	// frame is the same, the rest tells.
+	// Every rhythm, and every pilot's frame once, locked or edge: the frame is the same,
+	// and the rest shows which state it is.
 	signals = slices.DeleteFunc(signals, func(s blink.Signal) bool {
 		return s.State.ShowsFrame() && (s.State == blink.Edge) != (s.Pilot.Channel%3 == 0)
 	})
@@ -146,8 +146,8 @@ func TestEverySignalIsReadFromItsTimes(t *testing.T) {
 	})
 }
 
-// Three frames with jitter, lost and false stretches: hardly ever wrong, and
-// then doubtful. Rates and seeds are the test's own.
+// Three frames with jitter, lost and false stretches: hardly ever wrong, and if wrong
+// then doubtful. Rates and seeds belong to this test.
 func TestTimesWithErrors(t *testing.T) {
 	r := timedReader()
 	for _, c := range []struct {
@@ -185,7 +185,7 @@ func TestTimesWithErrors(t *testing.T) {
 	}
 }
 
-// A glimpse says what it can still be.
+// After a glimpse the result shows what it can still be.
 func TestGlimpse(t *testing.T) {
 	r := timedReader()
 	lit := func(d time.Duration) blink.Interval { return blink.Interval{Lit: true, Duration: d} }
@@ -210,7 +210,7 @@ func TestGlimpse(t *testing.T) {
 	assert.False(t, ten.Doubtful(), "after ten seconds nothing else is left")
 	assert.Equal(t, blink.Dark, r.Read([]blink.Interval{dark(10 * time.Second)}).Best().Signal.State)
 
-	// Flash, four units, flash: holding or fault, until the long dark.
+	// Flash, four units, flash: holding or fault until the long dark.
 	open := states(r.Read([]blink.Interval{dark(time.Second), lit(1200 * time.Millisecond), dark(800 * time.Millisecond), lit(300 * time.Millisecond)}))
 	assert.Greater(t, open[blink.Holding], 0.1)
 	assert.Greater(t, open[blink.Fault], 0.1)
@@ -220,8 +220,8 @@ func TestGlimpse(t *testing.T) {
 	assert.Len(t, nothing.Sequence, 1)
 }
 
-// A lamp that changes while it is watched is told as a sequence with times,
-// and the last signal is the answer.
+// If a lamp changes while it is watched, the result is a sequence with times, and the
+// last signal is the answer.
 func TestChangesAreToldInSequence(t *testing.T) {
 	r := timedReader()
 	a, b := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}
@@ -262,7 +262,7 @@ func TestChangesAreToldInSequence(t *testing.T) {
 	}
 }
 
-// One false blink changes nothing, wherever it falls.
+// One false blink does not change anything, wherever it falls.
 func TestAFalseBlinkIsNoChange(t *testing.T) {
 	r := timedReader()
 	lit := func(d time.Duration) blink.Interval { return blink.Interval{Lit: true, Duration: d} }
@@ -289,8 +289,8 @@ func TestAFalseBlinkIsNoChange(t *testing.T) {
 	}
 }
 
-// Pieces of one observation add up where one signal explains them, and are
-// told apart where none does.
+// Pieces of one observation add up if one signal explains them, and are kept separate
+// if none does.
 func TestPiecesAddUp(t *testing.T) {
 	r := timedReader()
 	a := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
@@ -318,7 +318,7 @@ func TestPiecesAddUp(t *testing.T) {
 	assert.Equal(t, a, within.Best().Signal)
 	require.Len(t, within.Sequence, 2, "a change within a piece is told, too")
 
-	// However many agree, the last one is heard.
+	// However many agree, the last one still counts.
 	var many []Piece
 	for k := range 15 {
 		many = append(many, Piece{time.Duration(k) * 20 * time.Second, o.see(blink.Signal{State: blink.Holding}, unit, 15)})
@@ -329,7 +329,7 @@ func TestPiecesAddUp(t *testing.T) {
 	require.Len(t, turned.Sequence, 2)
 	assert.Equal(t, blink.Holding, turned.Sequence[0].Signal.State)
 
-	// A long piece is read in parts and told as one.
+	// A long piece is read in parts and reported as one.
 	long, _ := r.ReadPieces(t.Context(), []Piece{{0, o.see(a, unit, 300)}}, nil)
 	assert.Equal(t, a, long.Best().Signal)
 	require.Len(t, long.Sequence, 1)
@@ -340,7 +340,7 @@ func TestPiecesAddUp(t *testing.T) {
 	assert.True(t, none.Doubtful())
 }
 
-// Input that no lamp gives is answered, without a panic and as doubtful.
+// Input that no lamp produces gets a doubtful answer, without a panic.
 func TestTimesThatMakeNoSense(t *testing.T) {
 	r := timedReader()
 	random := rand.New(rand.NewPCG(5, 5))
@@ -369,8 +369,8 @@ func TestTimesThatMakeNoSense(t *testing.T) {
 	assert.True(t, r.Read(noise).Doubtful())
 }
 
-// Lights that blink without following the code are told from lamps: turn
-// signals, beacons, leaves. Their rates are invented.
+// Lights that blink without following the code are not taken for lamps: turn signals,
+// beacons, leaves. Their rates are invented.
 func TestStrangersAreNotRead(t *testing.T) {
 	r := timedReader()
 	for name, lengths := range map[string][]time.Duration{
@@ -399,8 +399,8 @@ func TestStrangersAreNotRead(t *testing.T) {
 	}
 }
 
-// The duration model's own figures: a density adds up to 1, and the chance of
-// a longer length and the average excess are its integrals.
+// The duration model's own values: a density adds up to 1, and the chance of a longer
+// length and the average excess are its integrals.
 func TestDurationModelIsConsistent(t *testing.T) {
 	m := AssumedDurations
 	for _, sent := range []float64{0.1, 0.2, 0.8, 3.6} {
@@ -427,9 +427,8 @@ func TestDurationModelIsConsistent(t *testing.T) {
 	}
 }
 
-// BenchmarkReadTimes has its baseline beside it: the same arithmetic without
-// an answer, one multiplication for each stretch of each signal, interval and
-// unit tried.
+// BenchmarkReadTimes comes with a baseline: the same amount of arithmetic without an
+// answer, one multiplication for each stretch of each signal, interval and unit tried.
 func BenchmarkReadTimes(b *testing.B) {
 	r := timedReader()
 	o := observation{random: rand.New(rand.NewPCG(1, 1)), jitter: 0.08}
@@ -452,8 +451,9 @@ func BenchmarkReadTimes(b *testing.B) {
 	})
 }
 
-// A light that repeats what is no frame of the code is not read as the nearest
-// one: each error by itself would be likely, the same one every time is not.
+// A light that repeats something that is not a frame of the code is not read as the
+// nearest frame: each error by itself would be likely, the same error every time is
+// not.
 func TestForeignFramesAreNotRead(t *testing.T) {
 	r := timedReader()
 	unit := 200 * time.Millisecond

@@ -7,7 +7,7 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// A code from its sheet, and a frame in it.
+// Open a built-in code sheet, and make a frame in its code.
 func ExampleOpen() {
 	code, problems, err := sheet.Open(sheet.CurlewName)
 	if err != nil || len(problems) > 0 {
@@ -19,7 +19,7 @@ func ExampleOpen() {
 	// Output: Curlew ..__. _..._ _._.. <nil>
 }
 
-// What is wrong with a sheet: where, what, and what to do.
+// The problems of a sheet: where, what is wrong, and what to do.
 func ExampleParse() {
 	_, problems := sheet.Parse([]byte("name = \"Mine\"\nunit_ms = \"fast\"\n"))
 	for _, p := range problems[:1] {

@@ -18,7 +18,7 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// value is a value of a sheet with its place.
+// value is a value in a sheet with its place.
 type value struct {
 	place
 	kind unstable.Kind
@@ -28,21 +28,21 @@ type value struct {
 
 type place struct{ line, column int }
 
-// parser goes from a sheet's text to a code.
+// parser turns a sheet's text into a code.
 type parser struct {
-	lines    []int // where each begins, in bytes
+	lines    []int // where each line begins, in bytes
 	data     []byte
 	values   map[string]value // by path: marks.short, group.0.name
-	order    []string         // paths, as they stand
+	order    []string         // in the order of the sheet
 	tables   map[string]place
 	groups   int
 	code     *blink.Code
 	problems []fault.Error
-	spoilt   map[string]bool // paths that have a problem already
+	spoilt   map[string]bool // paths that already have a problem
 }
 
-// Parse reads a code sheet. Where it has problems there is no code; they are
-// told in the order of the sheet.
+// Parse reads a code sheet. If it has problems there is no code; the problems are in
+// the order of the sheet.
 func Parse(data []byte) (*blink.Code, []fault.Error) {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	p := &parser{data: data, values: map[string]value{}, tables: map[string]place{}, spoilt: map[string]bool{}, lines: []int{0},
@@ -83,10 +83,10 @@ func (p *parser) problem(path string, at place, hint, text string, args ...any) 
 	p.problems = append(p.problems, fault.Error{Line: at.line, Column: at.column, Text: fmt.Sprintf(text, args...), Hint: hint})
 }
 
-// asText is the advice about what is no text in UTF-8.
+// asText is the hint for a file that is not text in UTF-8.
 const asText = "save it as plain text in UTF-8"
 
-// read takes the text apart.
+// read parses the text into values.
 func (p *parser) read() {
 	if !utf8.Valid(p.data) {
 		bad := 0
@@ -219,7 +219,7 @@ func (p *parser) numbers(path string, v value) []int {
 	return list
 }
 
-// field is what a sheet may say, by its path, and how it is taken.
+// field is an entry that a sheet may have: its path, and how its value is stored.
 type field struct {
 	path string
 	take func(p *parser, path string, v value)
@@ -229,7 +229,7 @@ func lengthField(path string, of func(*blink.Timing) *int) field {
 	return field{path, func(p *parser, path string, v value) { p.number(path, v, of(&p.code.Timing)) }}
 }
 
-// fields are all that a sheet may say, but for its groups.
+// fields are all entries that a sheet may have, except those of its groups.
 var fields = buildFields()
 
 func buildFields() []field {
@@ -274,7 +274,7 @@ func buildFields() []field {
 	}
 	for _, s := range blink.States() {
 		if s.ShowsFrame() || s == blink.Steady || s == blink.Dark {
-			continue // they show the frame, or never change
+			continue // they show the frame or never change
 		}
 		all = append(all, field{"states." + s.String(), func(p *parser, path string, v value) { p.code.Rhythms[s] = beats(p.numbers(path, v), true) }})
 	}
@@ -284,7 +284,7 @@ func buildFields() []field {
 	return all
 }
 
-// most milliseconds that a duration is made of, lest it overflow.
+// mostMS is the most milliseconds in a duration, so that it does not overflow.
 const mostMS = 1_000_000
 
 func milliseconds(n int) time.Duration {
@@ -299,7 +299,7 @@ func beats(units []int, lit bool) []blink.Beat {
 	return list
 }
 
-// fill takes all values, and tells which are not known.
+// fill stores all values, and reports entries that are not known.
 func (p *parser) fill() {
 	var known []string
 	for _, f := range fields {
@@ -332,7 +332,7 @@ func (p *parser) fill() {
 	slices.SortFunc(p.code.Heads, func(a, b blink.Head) int { return int(a.Kind) - int(b.Kind) })
 }
 
-// tableNames are the parts of a sheet.
+// tableNames are the tables of a sheet.
 var tableNames = []string{"marks", "digits", "channels", "kinds", "states", "group"}
 
 func (p *parser) unknown(path string, at place, known []string) {
@@ -347,12 +347,12 @@ func (p *parser) unknown(path string, at place, known []string) {
 	p.problem(path, at, hint, "%s is not an entry of a code sheet", path)
 }
 
-// group takes a value of a group: rest is its number and what it says.
+// group stores a value of a group; rest is the group's number and the entry's name.
 func (p *parser) group(path, rest string, v value) {
 	number, name, _ := strings.Cut(rest, ".")
 	i, err := strconv.Atoi(number)
 	if err != nil || i >= len(p.code.Groups) {
-		return // too many, and that is told
+		return // too many groups; already reported
 	}
 	g := &p.code.Groups[i]
 	word := ""
@@ -391,7 +391,7 @@ func (p *parser) group(path, rest string, v value) {
 	}
 }
 
-// check tells what is missing, and what the code itself objects to.
+// check reports what is missing and the flaws of the code itself.
 func (p *parser) check() {
 	for i := range p.code.Groups {
 		path := fmt.Sprintf("group.%d", i)
@@ -403,7 +403,7 @@ func (p *parser) check() {
 		p.problem("name", place{1, 1}, "write name = \"...\" at the top", "the code has no name")
 	}
 	if _, given := p.values["marks.long"]; !given && !p.usesLong() {
-		p.code.Timing.Long = 3 * p.code.Timing.Short // of no mark that is sent
+		p.code.Timing.Long = 3 * p.code.Timing.Short // no digit has a long mark
 	}
 	for _, r := range []struct{ path, hint string }{
 		{"unit_ms", "write how long a unit is, in milliseconds: unit_ms = 200"},
@@ -428,7 +428,7 @@ func (p *parser) check() {
 	}
 }
 
-// The units that a sheet which does not say is taken to have at most.
+// Limits of the unit range if a sheet does not give one.
 const (
 	fastest = 10 * time.Millisecond
 	slowest = 10 * time.Second
@@ -439,7 +439,7 @@ func (p *parser) usesLong() bool {
 	return slices.ContainsFunc(p.code.Patterns[:], func(g blink.Group) bool { return strings.ContainsRune(string(g), blink.LongMark) })
 }
 
-// blamed reports whether a part, or what it is made of, has a problem already.
+// blamed reports whether a part, or anything in it, already has a problem.
 func (p *parser) blamed(part string) bool {
 	for path := range p.spoilt {
 		if path == part || strings.HasPrefix(path, part+".") {
@@ -449,8 +449,7 @@ func (p *parser) blamed(part string) bool {
 	return false
 }
 
-// placeOf is where a part stands, or where the table does that it is missing
-// in.
+// placeOf returns the place of a part, or of the table that it is missing from.
 func (p *parser) placeOf(part string) place {
 	if v, ok := p.values[part]; ok {
 		return v.place

@@ -1,10 +1,10 @@
-// Package sheet reads code sheets: small text files in which a supervisor
-// describes a counted-pulse code once, from the equipment's own documentation,
-// so that everything here works with it.
+// Package sheet reads code sheets: small text files in which a supervisor describes a
+// counted-pulse code once, from the equipment's own documentation, so that the whole
+// program works with it.
 //
-// A sheet is TOML. The Tally code is itself one, embedded, and what is used
-// where no other is named: see [Tally]. [Parse] reads a sheet and says what is
-// wrong with it, with line and column and what to do.
+// A sheet is TOML. The Tally code itself is an embedded sheet, and the default: see
+// [Tally]. [Parse] reads a sheet and reports what is wrong with it, with line and
+// column and what to do.
 package sheet
 
 import (
@@ -24,14 +24,13 @@ var tallyTOML []byte
 //go:embed curlew.toml
 var curlewTOML []byte
 
-// The sheets that are built in, by the names that stand for them where a file
-// is asked for.
+// Names of the built-in sheets, accepted instead of a file name.
 const (
 	TallyName  = "tally"
-	CurlewName = "curlew" // invented, an example
+	CurlewName = "curlew" // an invented example
 )
 
-// Tally is the Tally code, from its sheet.
+// Tally returns the Tally code, from its sheet.
 var Tally = sync.OnceValue(func() *blink.Code { return builtIn(tallyTOML, TallyName) })
 
 func builtIn(data []byte, name string) *blink.Code {
@@ -42,8 +41,8 @@ func builtIn(data []byte, name string) *blink.Code {
 	return code
 }
 
-// Text returns the text of a sheet that is built in, and whether there is such a
-// one: to begin one of one's own with.
+// Text returns the text of a built-in sheet, to start a new sheet from, and reports
+// whether there is one of that name.
 func Text(name string) (string, bool) {
 	switch name {
 	case TallyName:
@@ -54,13 +53,12 @@ func Text(name string) (string, bool) {
 	return "", false
 }
 
-// maxBytes is how long a sheet may be: ours has two kilobytes.
+// maxBytes is how long a sheet may be; the built-in ones have less than two kilobytes.
 const maxBytes = 1 << 20
 
-// Open reads a sheet by the name of one that is built in, or from a file; an
-// empty name is Tally's. The error is a [*fault.Error] where the file can't
-// be read; else what is wrong with it is in the problems, and then there is no
-// code.
+// Open reads a built-in sheet by name, or a sheet from a file. An empty name means
+// Tally. The error is a [*fault.Error] if the file can't be read. Anything wrong with
+// the sheet itself is in the problems, and then there is no code.
 func Open(name string) (*blink.Code, []fault.Error, error) {
 	switch name {
 	case "", TallyName:

@@ -17,8 +17,8 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// The Tally code as the program has it is the sheet, and the sheet is what
-// package blink says in Go.
+// The program's Tally code is the sheet, and the sheet matches what package blink has
+// in Go.
 func TestTallyIsItsSheet(t *testing.T) {
 	got, want := *Tally(), *blink.Tally
 	assert.Equal(t, want.Check.Name, got.Check.Name)
@@ -27,7 +27,8 @@ func TestTallyIsItsSheet(t *testing.T) {
 	assert.Empty(t, blink.Tally.Flaws())
 }
 
-// The second sheet: two long marks in five, no leading zero, the kind last.
+// The second built-in sheet: two long marks in five, no leading zero, and the kind
+// last.
 func TestCurlew(t *testing.T) {
 	code, problems, err := Open(CurlewName)
 	require.NoError(t, err)
@@ -143,8 +144,8 @@ func TestOpen(t *testing.T) {
 	require.ErrorContains(t, err, "too large")
 }
 
-// Whatever stands in a sheet: every problem names a place inside it, and a code
-// without problems can be sent and read strictly.
+// For any sheet, every problem gives a place inside it, and a code without problems can
+// be sent and read strictly.
 func FuzzParse(f *testing.F) {
 	f.Add(tallyTOML)
 	f.Add(curlewTOML)

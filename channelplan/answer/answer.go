@@ -1,12 +1,12 @@
-// Package answer goes from what was read of a lamp to what a technician is told:
-// the pilot, or that it is doubtful and what to count again; the lock state; the
-// verdict on the pilot; and what to do next.
+// Package answer turns what was read from a lamp into what a technician is told: the
+// pilot, or that it is doubtful and what to count again; the lock state; the verdict on
+// the pilot; and what to do next.
 //
-// A [System] is what is known beside the lamp. [Reader] answers marks that were
-// counted, [OfRecording] what was observed in time. An [Answer] is told by
-// its sentences ([Answer.Told], [Answer.Verdict], [Answer.Next]), as a JSON document
-// ([Answer.Document]), or noted in a field book ([Answer.Reading]). How it is laid
-// out, and how what it asks for is done, is the face's: see [Step].
+// A [System] is what is known apart from the lamp. A [Reader] answers marks that were
+// counted, [OfRecording] answers what was observed over time. An [Answer] can be given as
+// sentences ([Answer.Told], [Answer.Verdict], [Answer.Next]), as a JSON document
+// ([Answer.Document]), or as a record for a field book ([Answer.Reading]). The layout,
+// and how a step is carried out, are up to the face: see [Step].
 package answer
 
 import (
@@ -19,16 +19,16 @@ import (
 	"tallywink.example/channelplan/lineup"
 )
 
-// System is what is known of the system and the place: any of it may be missing.
+// System is what is known about the system and the place; any of it may be missing.
 type System struct {
-	Code      *blink.Code // what lamps speak; nil is the Tally code, see [System.Lamp]
+	Code      *blink.Code // the code that lamps use; nil is the Tally code, see [System.Lamp]
 	Plan      channelplan.Plan
 	Lineup    *lineup.Lineup
-	Amplifier *lineup.Amplifier // its record
-	Today     time.Time         // the day as of which is judged
+	Amplifier *lineup.Amplifier // its record in the inventory
+	Today     time.Time         // the day to judge as of
 }
 
-// Lamp returns the code that lamps of the system speak.
+// Lamp returns the code that the system's lamps use.
 func (s System) Lamp() *blink.Code {
 	if s.Code == nil {
 		return sheet.Tally()
@@ -36,18 +36,19 @@ func (s System) Lamp() *blink.Code {
 	return s.Code
 }
 
-// speaking is the system with what its lamps speak filled in.
+// speaking returns the system with Code filled in.
 func (s System) speaking() System {
 	s.Code = s.Lamp()
 	return s
 }
 
-// Context is what a pilot is judged by beside the lineup.
+// Context returns what a pilot is judged by besides the lineup.
 func (s System) Context() lineup.Context {
 	return lineup.Context{Amplifier: s.Amplifier, Today: s.Today}
 }
 
-// Judge judges a pilot by the lineup, or by plan and record where there is none.
+// Judge judges a pilot by the lineup, or by the plan and the record if there is no
+// lineup.
 func (s System) Judge(p channelplan.Pilot) lineup.Report {
 	if s.Lineup != nil {
 		return s.Lineup.Check(p, s.Context())
@@ -55,8 +56,9 @@ func (s System) Judge(p channelplan.Pilot) lineup.Report {
 	return lineup.CheckRecord(p, s.Plan, s.Context())
 }
 
-// Prior weighs the pilots that the system's plan has alike, and others hardly. A
-// lineup weighs nothing: a pilot that is not in it is what one must hear about.
+// Prior gives equal weight to all pilots that the system's plan has, and almost none to
+// others. A lineup does not change the weights: a pilot that is not in it is exactly what
+// the user must hear about.
 func (s System) Prior() func(channelplan.Pilot) float64 {
 	return func(p channelplan.Pilot) float64 {
 		if _, ok := s.Plan.Channel(p.Channel); !ok {
@@ -66,12 +68,12 @@ func (s System) Prior() func(channelplan.Pilot) float64 {
 	}
 }
 
-// TimedReader makes a reader of what was observed in time.
+// TimedReader makes a reader for what was observed over time.
 func (s System) TimedReader() *reading.TimedReader {
 	return reading.NewTimedReader(s.Lamp(), reading.AssumedDurations, s.Prior())
 }
 
-// Observer is somebody who counted marks, and how they misread them.
+// Observer is a person who counted marks, and how that person misreads them.
 type Observer struct {
 	Name string
 	reading.Habits
@@ -85,8 +87,8 @@ type Reader struct {
 	observer *Observer
 }
 
-// NewReader makes a reader. The observer is who counted the marks, nil where that is
-// not known.
+// NewReader makes a reader. The observer is the person who counted the marks, nil if that
+// is not known.
 func NewReader(s System, start reading.Start, observer *Observer) *Reader {
 	model := reading.Assumed
 	if observer != nil {
@@ -95,26 +97,25 @@ func NewReader(s System, start reading.Start, observer *Observer) *Reader {
 	return &Reader{system: s, reader: reading.NewReader(s.Lamp(), model, s.Prior()), start: start, observer: observer}
 }
 
-// Answer is all that a reading comes to.
+// Answer is everything that follows from a reading.
 type Answer struct {
 	Situation
-	Observer *Observer // who counted the looks; nil where that is not known
-	// What was seen: looks, or a recording, or neither where the rhythm alone
-	// was told.
+	Observer *Observer // who counted the looks; nil if not known
+	// What was seen: looks or a recording, or neither if only the rhythm was given.
 	Looks     []blink.Frame
 	Recording *Recording
-	Result    reading.Result // meaningless without looks
+	Result    reading.Result // meaningless if there are no looks
 	Check     reading.CheckDigit
 	Next      []Step
 }
 
-// Of answers looks at a lamp, and what its rhythm told beside them or alone.
+// Of answers looks at a lamp, with what its rhythm showed, or the rhythm alone.
 func (r *Reader) Of(looks []blink.Frame, told blink.Signal) *Answer {
 	return r.of(looks, told, func() reading.Result { return r.reader.Read(looks, r.start) })
 }
 
-// OfTapped answers marks that were tapped along with a lamp, whose pauses part them in
-// several ways, the likeliest first.
+// OfTapped answers marks that were tapped along with a lamp. Their pauses allow several
+// ways to group them, the most likely first.
 func (r *Reader) OfTapped(ways []reading.Grouping, told blink.Signal) *Answer {
 	if len(ways) == 0 {
 		return r.Of(nil, told)
@@ -142,7 +143,7 @@ func (r *Reader) of(looks []blink.Frame, told blink.Signal, read func() reading.
 		}
 	}
 	if a.Doubtful && told.State == blink.NoState && (len(a.Rhythm) > 0 || !a.worthTelling()) {
-		a.State = blink.NoState // a state is told only where a frame is
+		a.State = blink.NoState // only a frame shows a state
 	}
 	if a.Doubtful && len(a.Rhythm) == 0 {
 		if a.worthTelling() {
@@ -159,7 +160,7 @@ func (r *Reader) of(looks []blink.Frame, told blink.Signal, read func() reading.
 	return a
 }
 
-// OfRecording answers what was observed in time.
+// OfRecording answers what was observed over time.
 func OfRecording(s System, r *Recording) *Answer {
 	r.codeName = s.Lamp().Name
 	best := r.Best().Signal
@@ -172,8 +173,8 @@ func OfRecording(s System, r *Recording) *Answer {
 	return a
 }
 
-// judge judges the pilot that was read and those of the amplifier's record, and
-// says what to do.
+// judge judges the pilot that was read and those on the amplifier's record, and works out
+// what to do.
 func (a *Answer) judge() {
 	read, _ := a.Pilot()
 	a.Report = a.judged(read)
@@ -183,7 +184,7 @@ func (a *Answer) judge() {
 	a.Next = Steps(a.Situation)
 }
 
-// judged judges a pilot, where there is one.
+// judged judges a pilot; it returns nil for the zero pilot.
 func (a *Answer) judged(p channelplan.Pilot) *lineup.Report {
 	if p.IsZero() {
 		return nil
@@ -192,8 +193,8 @@ func (a *Answer) judged(p channelplan.Pilot) *lineup.Report {
 	return &report
 }
 
-// worthTelling reports whether the likely candidates together are likelier than
-// not: below that, what to count again is anybody's guess.
+// worthTelling reports whether the likely candidates together have more than an even
+// chance. Below that, what to count again is anybody's guess.
 func (a *Answer) worthTelling() bool {
 	sum := 0.0
 	for _, c := range a.Result.Likely() {
@@ -202,7 +203,7 @@ func (a *Answer) worthTelling() bool {
 	return sum > 0.5
 }
 
-// Pilot returns the pilot that the lamp surely told.
+// Pilot returns the pilot if the lamp named one with certainty.
 func (a *Answer) Pilot() (channelplan.Pilot, bool) {
 	switch {
 	case a.Doubtful:
@@ -216,9 +217,9 @@ func (a *Answer) Pilot() (channelplan.Pilot, bool) {
 	return a.Result.Best().Pilot, true
 }
 
-// Shown returns the report to show: on the pilot that was read; without one, on
-// the one on record, and asRecorded says so. It is nil where there is nothing to
-// judge, or to judge by.
+// Shown returns the report to show: the one on the pilot that was read or, without one,
+// the one on the recorded pilot, in which case asRecorded is true. It is nil if there is
+// nothing to judge, or nothing to judge it by.
 func (a *Answer) Shown() (r *lineup.Report, asRecorded bool) {
 	if a.Report != nil {
 		if a.Lineup == nil && a.Amplifier == nil && len(a.Report.Findings) == 0 {
@@ -232,9 +233,9 @@ func (a *Answer) Shown() (r *lineup.Report, asRecorded bool) {
 	return nil, false
 }
 
-// BadNews reports whether the answer is bad news: doubtful, an unusable pilot, or the
-// states seeking, holding, fault and dark; where strict is set also a caution, and
-// the states edge and steady.
+// BadNews reports whether the answer is bad news: doubtful, an unusable pilot, or one of
+// the states seeking, holding, fault and dark; if strict is set, also a caution and the
+// states edge and steady.
 func (a *Answer) BadNews(strict bool) bool {
 	shown, _ := a.Shown()
 	bad := a.Doubtful || shown != nil && (shown.Verdict == lineup.Unusable || strict && shown.Verdict == lineup.WithCare)

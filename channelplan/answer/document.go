@@ -9,24 +9,24 @@ import (
 	"tallywink.example/channelplan/lineup"
 )
 
-// This file holds what an answer is to another program, and the parts that its JSON
+// This file holds the answer as another program sees it, and the parts that its JSON
 // documents share with others. Their names are a contract: adding to them is fine.
 
 // Schema is the version of all JSON documents.
 const Schema = 1
 
-// PilotDocument is a pilot with its place in the plan. Frequencies are null where
-// the plan has no such channel.
+// PilotDocument is a pilot with its place in the plan. Frequencies are null if the plan
+// does not have the channel.
 type PilotDocument struct {
 	Channel     *int   `json:"channel"` // null for a cw carrier without a channel
 	Carrier     string `json:"carrier"`
 	Plan        string `json:"plan"`
-	FrequencyHz *int64 `json:"frequency_hz"` // visual carrier of analog, center of digital, the carrier of cw
+	FrequencyHz *int64 `json:"frequency_hz"` // visual carrier of analog, center of digital, carrier of cw
 	LowHz       *int64 `json:"low_hz"`
 	HighHz      *int64 `json:"high_hz"`
 }
 
-// NewPilotDocument takes the frequency from where the lineup has the carrier, else
+// NewPilotDocument takes the frequency from the lineup's carrier if there is one, else
 // from the plan, and the edges from the plan.
 func NewPilotDocument(r *lineup.Report, plan channelplan.Plan) *PilotDocument {
 	d := &PilotDocument{Carrier: r.Pilot.Kind.String(), Plan: plan.String()}
@@ -39,7 +39,7 @@ func NewPilotDocument(r *lineup.Report, plan channelplan.Plan) *PilotDocument {
 	return d
 }
 
-// FindingDocument is what a rule has to say.
+// FindingDocument is a finding of a rule.
 type FindingDocument struct {
 	Rule     lineup.Rule     `json:"rule"`
 	Severity lineup.Severity `json:"severity"`
@@ -47,7 +47,7 @@ type FindingDocument struct {
 	Source   string          `json:"source"`
 }
 
-// FindingDocuments returns findings as a document has them; none is an empty list.
+// FindingDocuments converts findings for a document; no findings give an empty list.
 func FindingDocuments(findings []lineup.Finding) []FindingDocument {
 	docs := make([]FindingDocument, len(findings))
 	for i, f := range findings {
@@ -56,13 +56,13 @@ func FindingDocuments(findings []lineup.Finding) []FindingDocument {
 	return docs
 }
 
-// VerdictDocument is a pilot, judged.
+// VerdictDocument is the verdict on a pilot.
 type VerdictDocument struct {
 	Verdict  lineup.Verdict    `json:"verdict"`
 	Findings []FindingDocument `json:"findings"`
 }
 
-// NewVerdictDocument returns a report as a document has it; nil stays nil.
+// NewVerdictDocument converts a report for a document; nil stays nil.
 func NewVerdictDocument(r *lineup.Report) *VerdictDocument {
 	if r == nil {
 		return nil
@@ -75,12 +75,12 @@ type CandidateDocument struct {
 	State       blink.State       `json:"state"`
 	Channel     *int              `json:"channel"`
 	Carrier     *channelplan.Kind `json:"carrier"`
-	EdgeEnd     blink.EdgeEnd     `json:"edge_end,omitzero"` // where it was observed in time
+	EdgeEnd     blink.EdgeEnd     `json:"edge_end,omitzero"` // if it was observed over time
 	Probability float64           `json:"probability"`
 }
 
-// A document holds so many candidates at most, each at least so probable, and
-// always the best.
+// A document has at most this many candidates, each at least this probable, and always
+// the best one.
 const (
 	maxCandidates  = 10
 	leastCandidate = 0.001
@@ -116,7 +116,7 @@ type SegmentDocument struct {
 	EdgeEnd     *blink.EdgeEnd    `json:"edge_end"`
 	FromMS      int64             `json:"from_ms"`
 	ToMS        int64             `json:"to_ms"`
-	Probability float64           `json:"probability"` // of this signal in its time
+	Probability float64           `json:"probability"` // of this signal in this segment
 }
 
 func segments(sequence []reading.Segment) []SegmentDocument {
@@ -128,7 +128,7 @@ func segments(sequence []reading.Segment) []SegmentDocument {
 	return docs
 }
 
-// EdgeEnd is the end of the range as a document has it, null where there is none.
+// EdgeEnd returns the end of the range for a document, null if there is none.
 func EdgeEnd(end blink.EdgeEnd) *blink.EdgeEnd {
 	if end == blink.NoEnd {
 		return nil
@@ -136,16 +136,16 @@ func EdgeEnd(end blink.EdgeEnd) *blink.EdgeEnd {
 	return &end
 }
 
-// LampDocument is a lamp in view: what it tells, and where it is.
+// LampDocument is a lamp in view: what it shows, and where it is.
 type LampDocument struct {
 	SegmentDocument
-	X        float64 `json:"x"` // pixels of the first picture, from its left
-	Y        float64 `json:"y"` // and from its top
+	X        float64 `json:"x"` // pixels from the left of the first picture
+	Y        float64 `json:"y"` // pixels from its top
 	Size     float64 `json:"size"`
 	Doubtful bool    `json:"doubtful"`
 }
 
-// RecordingDocument is why a recording may be doubtful though its best candidate
+// RecordingDocument says why a recording may be doubtful even though its best candidate
 // is probable.
 type RecordingDocument struct {
 	Samples    int   `json:"samples"`
@@ -154,17 +154,17 @@ type RecordingDocument struct {
 	Unchanging bool  `json:"unchanging"`
 	// Stranger is the probability that the light does not follow the code.
 	Stranger float64 `json:"stranger"`
-	// Foreign is the frame that is shown again and again and is none.
+	// Foreign is a frame that repeats but is not a frame of the code.
 	Foreign string `json:"foreign,omitempty"`
 }
 
-// RecordedDocument is the pilot of an amplifier's record, judged.
+// RecordedDocument is the pilot on the amplifier's record, judged.
 type RecordedDocument struct {
 	Pilot *PilotDocument `json:"pilot"`
 	VerdictDocument
 }
 
-// ObserverDocument is who counted the marks, and what of theirs was weighed.
+// ObserverDocument is who counted the marks, and which of their habits were weighed.
 type ObserverDocument struct {
 	Trainee  string `json:"trainee"`
 	Marks    int    `json:"marks"`
@@ -176,31 +176,31 @@ type ObserverDocument struct {
 // Document is an answer for another program.
 type Document struct {
 	Schema     int                 `json:"schema"`
-	Line       int                 `json:"line,omitempty"` // of a file of readings
+	Line       int                 `json:"line,omitempty"` // in a file of readings
 	State      blink.State         `json:"state"`
 	EdgeEnd    *blink.EdgeEnd      `json:"edge_end"`
-	Pilot      *PilotDocument      `json:"pilot"` // null where there is none, or none is sure
+	Pilot      *PilotDocument      `json:"pilot"` // null if there is none or none is certain
 	Notation   string              `json:"notation"`
 	CheckDigit string              `json:"check_digit"`
 	Doubtful   bool                `json:"doubtful"`
 	Confidence float64             `json:"confidence"` // of the best candidate
 	Candidates []CandidateDocument `json:"candidates"`
-	Lineup     *VerdictDocument    `json:"lineup"`             // null without a lineup, or a pilot to judge
-	Record     *VerdictDocument    `json:"record,omitempty"`   // by plan and record, where there is no lineup
-	Recorded   *RecordedDocument   `json:"recorded,omitempty"` // with an amplifier that has a pilot on record
+	Lineup     *VerdictDocument    `json:"lineup"`             // null without a lineup or a pilot to judge
+	Record     *VerdictDocument    `json:"record,omitempty"`   // by plan and record, if there is no lineup
+	Recorded   *RecordedDocument   `json:"recorded,omitempty"` // if the amplifier has a pilot on record
 	Amp        string              `json:"amp,omitempty"`
-	Observer   *ObserverDocument   `json:"observer,omitempty"` // who counted, where that is known
-	Named      []channelplan.Pilot `json:"named,omitempty"`    // by single looks, where they disagree
+	Observer   *ObserverDocument   `json:"observer,omitempty"` // who counted, if known
+	Named      []channelplan.Pilot `json:"named,omitempty"`    // by single looks, if they disagree
 	Next       []string            `json:"next"`
-	Design     *DesignDocument     `json:"design,omitempty"`    // levels by the amplifier's record, at the pilot
-	Sequence   []SegmentDocument   `json:"sequence,omitempty"`  // where it was observed in time
-	Lamps      []LampDocument      `json:"lamps,omitempty"`     // in moving pictures: all in view
-	UnitMS     int64               `json:"unit_ms,omitempty"`   // where observed in time: the length of a unit
-	Recording  *RecordingDocument  `json:"recording,omitempty"` // likewise
+	Design     *DesignDocument     `json:"design,omitempty"`    // levels at the pilot, by the amplifier's design
+	Sequence   []SegmentDocument   `json:"sequence,omitempty"`  // if it was observed over time
+	Lamps      []LampDocument      `json:"lamps,omitempty"`     // for video: all lamps in view
+	UnitMS     int64               `json:"unit_ms,omitempty"`   // if it was observed over time: the length of a unit
+	Recording  *RecordingDocument  `json:"recording,omitempty"` // if it was observed over time
 }
 
-// DesignDocument is what an amplifier's design asks for at a pilot, in dBmV on the line;
-// a test point shows so many dB less. Null is not known.
+// DesignDocument is what an amplifier's design requires at a pilot, in dBmV on the line;
+// a test point shows test_point_db less. Null means not known.
 type DesignDocument struct {
 	InputDBmV   *float64 `json:"input_dbmv"`
 	OutputDBmV  *float64 `json:"output_dbmv"`
@@ -237,7 +237,7 @@ func (a *Answer) Document() Document {
 		d.Next = append(d.Next, s.Text)
 	}
 	if !a.Lamp().Checks() {
-		d.CheckDigit = reading.Unread.String() // there is none
+		d.CheckDigit = reading.Unread.String() // there is no check digit
 	}
 	if o := a.Observer; o != nil && len(a.Looks) > 0 {
 		d.Observer = &ObserverDocument{o.Name, o.Marks, o.Missed, o.Doubled, o.Mistaken}
@@ -259,7 +259,7 @@ func (a *Answer) Document() Document {
 		d.Sequence = segments(r.Sequence)
 		d.Lamps = r.lampDocuments()
 	case len(a.Looks) == 0:
-		d.Confidence = 1 // the rhythm was told, not measured
+		d.Confidence = 1 // the rhythm was given, not measured
 		d.Candidates = []CandidateDocument{{State: d.State, Probability: 1}}
 	case len(a.Rhythm) > 0:
 		d.Candidates = a.rhythmCandidates()
@@ -279,8 +279,8 @@ func (a *Answer) Document() Document {
 	return d
 }
 
-// Marks returns the marks that were counted, or, of a recording, the frame of the
-// pilot that it told.
+// Marks returns the marks that were counted or, for a recording, the frame of the pilot
+// that it showed.
 func (a *Answer) Marks() string {
 	if a.Recording == nil {
 		return blink.FormatFrames(a.Looks)
@@ -305,8 +305,8 @@ func (r *Recording) lampDocuments() []LampDocument {
 	return docs
 }
 
-// Tenths keeps one decimal.
+// Tenths rounds to one decimal.
 func Tenths(x float64) float64 { return math.Round(10*x) / 10 }
 
-// Rounded keeps six decimals of a probability.
+// Rounded rounds a probability to six decimals.
 func Rounded(p float64) float64 { return math.Round(p*1e6) / 1e6 }

@@ -7,7 +7,7 @@ import (
 	"tallywink.example/channelplan/answer"
 )
 
-// What to do at an amplifier whose lamp tells that its self-test failed.
+// What to do at an amplifier whose lamp shows that its self-test failed.
 func ExampleSteps() {
 	for _, step := range answer.Steps(answer.Situation{System: answer.System{Code: blink.Tally}, State: blink.Fault}) {
 		fmt.Println("-", step.Text)

@@ -8,12 +8,12 @@ import (
 	"tallywink.example/channelplan/plant/field"
 )
 
-// Reading returns the answer as a field book has it, read by somebody at a time: for
-// a lamp at a known amplifier.
+// Reading returns the answer as a field book records it: read by a person, at a time,
+// from the lamp of a known amplifier.
 func (a *Answer) Reading(who string, at time.Time) field.Reading {
 	r := field.Reading{Record: book.Record{Type: field.Type, Time: at.UTC().Truncate(time.Second)}, Amp: a.Amplifier.ID,
 		State: a.State, EdgeEnd: a.End, Doubtful: a.Doubtful, Marks: a.Marks(), Who: who}
-	if r.State == blink.NoState { // a book has a state; that it is doubtful stands beside it
+	if r.State == blink.NoState { // a book always has a state; Doubtful is recorded separately
 		r.State = blink.Locked
 		if len(a.Rhythm) > 0 {
 			r.State = a.Rhythm[0]

@@ -15,38 +15,37 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// Recording is what observing a lamp in time came to. It is made by [OfTrace],
+// Recording is the result of observing a lamp over time. It is made by [OfTrace],
 // [OfClip] or [OfTaps].
 type Recording struct {
 	reading.TimedResult
 	Samples  int           // or pictures, or taps
 	Length   time.Duration // from the first to the last
-	Unsteady bool          // the light moved more than the lamp
-	Still    bool          // nothing moved at all
-	// Tapped tells that a person tapped each change of the light.
+	Unsteady bool          // the light changed more than a lamp's does
+	Still    bool          // nothing changed at all
+	// Tapped reports that a person tapped each change of the light.
 	Tapped bool
-	// Of moving pictures: all that was found, the lamp that the answer is of,
-	// and whether there are others that tell something else and none was
-	// named.
+	// For video: everything that was found, the lamp that the answer is about, and
+	// whether other lamps show something else and none was chosen.
 	Clip    *capture.Clip
 	Lamp    *capture.Lamp
 	several bool
-	// noLamp tells that nothing in view is clearly a lamp: the lamp is then
-	// what blinks most clearly.
+	// noLamp reports that nothing in view is clearly a lamp: the lamp is then whatever
+	// blinks most clearly.
 	noLamp bool
-	// exact tells that each change has its own time, however few there are.
+	// exact reports that each change has its own time, however few there are.
 	exact    bool
-	codeName string // what the lamp is taken to speak
+	codeName string // the code that the lamp is assumed to use
 }
 
-// unchanging are the candidates where nothing changes: brightness alone does
-// not tell a lamp that is always lit from one that is always dark.
+// unchanging returns the candidates if nothing changes: brightness alone can't
+// distinguish a lamp that is always lit from one that is always dark.
 func unchanging() []reading.TimedCandidate {
 	return []reading.TimedCandidate{{Signal: blink.Signal{State: blink.Steady}, Probability: 0.5}, {Signal: blink.Signal{State: blink.Dark}, Probability: 0.5}}
 }
 
-// OfTrace reads the light of a brightness trace. told, where not nil, is told how many
-// of its parts are weighed. The error is the context's.
+// OfTrace reads the light of a brightness trace. It calls told, if not nil, with how many
+// of the parts have been weighed. The error is the context's.
 func OfTrace(ctx context.Context, trace *capture.Trace, reader *reading.TimedReader, told func(done, of int)) (*Recording, error) {
 	r := &Recording{Samples: trace.Samples, Length: trace.Length, Unsteady: trace.Unsteady, Still: trace.Unchanging}
 	if trace.Unchanging {
@@ -63,11 +62,11 @@ func OfTaps(light []blink.Interval, taps int, length time.Duration, reader *read
 	return &Recording{TimedResult: reader.Read(light), Samples: taps, Length: length, Tapped: true}
 }
 
-// Place is a place in a picture, in pixels from its upper left.
+// Place is a place in a picture, in pixels from its upper left corner.
 type Place struct{ X, Y float64 }
 
-// OfClip puts together what a clip's lamps come to. Of several lamps the answer is
-// of the one nearest to at, where that is given, else of the surest.
+// OfClip collects what a clip's lamps show. If there are several lamps, the answer is
+// about the one nearest to at, if given, else about the most certain one.
 func OfClip(clip *capture.Clip, at *Place) *Recording {
 	r := &Recording{Samples: clip.Pictures, Length: clip.Length, Clip: clip, exact: !clip.Even}
 	lamps := clip.Lamps
@@ -95,7 +94,7 @@ func OfClip(clip *capture.Clip, at *Place) *Recording {
 
 func distance(l capture.Lamp, p Place) float64 { return math.Hypot(l.X-p.X, l.Y-p.Y) }
 
-// places returns where lamps are that tell different things, where none was named.
+// places returns where lamps are that show different things, if none was chosen.
 func (r *Recording) places() []Place {
 	if !r.several {
 		return nil
@@ -115,7 +114,7 @@ const (
 )
 
 // sparse reports whether pulses were sampled too seldom to be counted. A slow rhythm that
-// is surely one was not.
+// was read with certainty was not.
 func (r *Recording) sparse() bool {
 	rate := float64(r.Samples) / r.Length.Seconds()
 	switch {
@@ -128,8 +127,8 @@ func (r *Recording) sparse() bool {
 	return (rate < sparse || r.Unit > 0 && perUnit < 1) && r.Best().Signal.State.ShowsFrame()
 }
 
-// objection says why a recording is doubtful however probable its best
-// candidate is; empty where there is no such reason.
+// objection returns why a recording is doubtful however probable its best candidate is;
+// empty if there is no reason.
 func (r *Recording) objection() string {
 	switch {
 	case r.several:
@@ -146,7 +145,7 @@ func (r *Recording) objection() string {
 	return ""
 }
 
-// read says what was recorded, and what the lamp told before the answer.
+// read says what was recorded, and what the lamp showed before the answer.
 func (r *Recording) read() Section {
 	if r.Clip != nil {
 		return Section{"Read", append([]Line{{Text: r.clipText() + "."}}, r.before()...)}
@@ -169,7 +168,7 @@ func (r *Recording) read() Section {
 	return Section{"Read", append([]Line{{Text: text + "."}}, r.before()...)}
 }
 
-// before says what the lamp told before the answer: the last two of it.
+// before says what the lamp showed before the answer: the last two signals.
 func (r *Recording) before() []Line {
 	n := len(r.Sequence)
 	if n < 2 {
@@ -186,7 +185,7 @@ func (r *Recording) before() []Line {
 	return []Line{{Text: "Before: " + strings.Join(told, ", ") + "."}}
 }
 
-// SignalText names a signal in short: 'locked on 116 digital', 'seeking'.
+// SignalText returns a short name for a signal: 'locked on 116 digital', 'seeking'.
 func SignalText(s blink.Signal) string {
 	text := s.State.NameAt(s.End)
 	if s.State.ShowsFrame() {
@@ -195,7 +194,7 @@ func SignalText(s blink.Signal) string {
 	return text
 }
 
-// doubt names the likeliest signals where none is sure.
+// doubt lists the most likely signals if none is certain.
 func (r *Recording) doubt() Section {
 	if why := r.objection(); why != "" {
 		return Section{"Told", []Line{{Text: "doubtful: " + why}}}
@@ -216,8 +215,8 @@ func (r *Recording) doubt() Section {
 	return Section{"Told", lines}
 }
 
-// states says which states a recording leaves open, whatever the pilot, the
-// likeliest first.
+// states lists the states that a recording leaves open, whatever the pilot, the most
+// likely first.
 func (r *Recording) states() string {
 	sums := map[blink.State]float64{}
 	for _, c := range r.Candidates {
@@ -267,7 +266,7 @@ func (r *Recording) clipText() string {
 	return text + fmt.Sprintf(". Lamp at %s, %s wide", whereText(r.Clip, r.Lamp), wording.Counted(size, "pixel", "pixels"))
 }
 
-// lamps tells of each lamp in view.
+// lamps describes each lamp in view.
 func (r *Recording) lamps() Section {
 	s := Section{Label: "Lamps"}
 	for i := range r.Clip.Lamps {

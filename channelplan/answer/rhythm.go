@@ -8,15 +8,15 @@ import (
 	"tallywink.example/blink/reading"
 )
 
-// This file knows a rhythm that somebody counted as if it were a frame: the same group
-// again and again, or a long and a short flash by turns. The reader of marks weighs
-// frames alone, and would find one that nearly fits.
+// This file recognizes a rhythm that was counted as if it were a frame: the same group
+// repeated, or alternating long and short flashes. The reader of marks considers only
+// frames, and would find one that nearly fits.
 
-// fewGroups of one kind are no rhythm yet.
+// fewGroups is the fewest equal groups that make a rhythm.
 const fewGroups = 3
 
-// rhythmOf returns the states whose rhythm looks as it was counted, the likeliest first;
-// none where it is not evenly repeated, or where a look is a frame of the code.
+// rhythmOf returns the states whose rhythm looks like what was counted, the most likely
+// first; none if it does not repeat evenly, or if a look is a frame of the code.
 func rhythmOf(code *blink.Code, looks []blink.Frame) []blink.State {
 	var groups []string
 	for _, look := range looks {
@@ -27,7 +27,7 @@ func rhythmOf(code *blink.Code, looks []blink.Frame) []blink.State {
 			groups = append(groups, string(g))
 		}
 	}
-	// One long run without pauses is so many flashes.
+	// One long run without pauses is that many single flashes.
 	if len(groups) == 1 && len(groups[0]) > 2*fewGroups {
 		groups = strings.Split(groups[0], "")
 	}
@@ -65,7 +65,7 @@ func isFrame(code *blink.Code, look blink.Frame) bool {
 	return err == nil
 }
 
-// alike reports whether two groups have the same marks, as far as they were sure.
+// alike reports whether two groups have the same marks, apart from doubtful ones.
 func alike(a, b string) bool {
 	if len(a) != len(b) {
 		return false
@@ -78,7 +78,7 @@ func alike(a, b string) bool {
 	return true
 }
 
-// byTurns reports whether single long and short marks take turns, twice at least.
+// byTurns reports whether single long and short marks alternate, at least twice.
 func byTurns(groups []string) bool {
 	const twice = 4
 	for i, g := range groups {
@@ -89,21 +89,21 @@ func byTurns(groups []string) bool {
 	return len(groups) >= twice && groups[0] != groups[1]
 }
 
-// shown are those of some states that the code has a rhythm for.
+// shown returns those of the states that the code has a rhythm for.
 func shown(code *blink.Code, states ...blink.State) []blink.State {
 	return slices.DeleteFunc(states, func(s blink.State) bool { return code.Brief(s) == "" })
 }
 
-// What a rhythm that was counted as marks is held to be: the likeliest state, the
-// others, and a frame that was misread after all. They are assumptions.
+// How probable each reading of a rhythm counted as marks is: the most likely state, the
+// other states, and a misread frame after all. These are assumptions.
 const (
 	likelyRhythm = 0.8
 	otherRhythm  = 0.15
 	stillFrame   = 0.05
 )
 
-// rhythmCandidates are the states that a counted rhythm may be, and behind them the
-// frames that it would be else.
+// rhythmCandidates returns the states that a counted rhythm may be, followed by the
+// frames that it would be otherwise.
 func (a *Answer) rhythmCandidates() []CandidateDocument {
 	var docs []CandidateDocument
 	for i, s := range a.Rhythm {

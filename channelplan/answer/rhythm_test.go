@@ -13,8 +13,8 @@ import (
 	"tallywink.example/channelplan/lineup"
 )
 
-// A rhythm that is counted as marks is read as no pilot, however often and in whatever
-// groups; it is asked for as what it is.
+// A rhythm that is counted as marks is never read as a pilot, however often it repeats
+// and however it is grouped; the answer asks for it as a rhythm.
 func TestRhythmsCountedAsMarks(t *testing.T) {
 	r := NewReader(System{Amplifier: &lineup.Amplifier{ID: "A-01"}}, reading.StartSeen, nil)
 	for _, c := range []struct {
@@ -49,7 +49,7 @@ func TestRhythmsCountedAsMarks(t *testing.T) {
 			assert.NotEqual(t, "State", s.Label, "no state is told: %s", c.marks)
 		}
 	}
-	// Frames stay frames, all of them, also those with equal groups, and with one
+	// Every frame is still a frame, including those with equal groups, and those with one
 	// mark missed or doubled.
 	for p := range blink.Tally.Pilots {
 		frame, err := blink.Tally.Encode(p)
@@ -59,7 +59,7 @@ func TestRhythmsCountedAsMarks(t *testing.T) {
 	}
 }
 
-// Where nothing is known no state is told.
+// If nothing is known, no state is reported.
 func TestNoStateWhereNothingIsKnown(t *testing.T) {
 	r := NewReader(System{}, reading.StartSeen, nil)
 	for _, marks := range []string{"*", "..", "x"} {

@@ -12,20 +12,20 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// Section is a label with what is said under it.
+// Section is a label with the text under it.
 type Section struct {
 	Label string
 	Lines []Line
 }
 
-// Line is a sentence or two, or a line of a table, whose columns of letters of one
-// width stand under each other.
+// Line is a sentence or two, or a line of a table whose columns line up in a fixed-width
+// font.
 type Line struct {
 	Text  string
 	Table bool
 }
 
-// Told says what was read, which pilot and which state that is.
+// Told says what was read, and which pilot and state that is.
 func (a *Answer) Told() []Section {
 	var all []Section
 	switch {
@@ -51,12 +51,12 @@ func (a *Answer) Told() []Section {
 	return all
 }
 
-// StateText says a state and what it means.
+// StateText names a state and says what it means.
 func StateText(s blink.State, end blink.EdgeEnd) string {
 	return fmt.Sprintf("%s: %s.", s.NameAt(end), s.MeaningAt(end))
 }
 
-// mostLooks is how many looks are repeated to who gave them.
+// mostLooks is how many looks are repeated back to the user.
 const mostLooks = 2
 
 // read says what was read and what its check digit says.
@@ -81,7 +81,7 @@ func (a *Answer) read() Section {
 	return Section{"Read", lines}
 }
 
-// checkText says what the check digit says.
+// checkText says whether the check digit agrees.
 func (a *Answer) checkText() string {
 	checks := a.Lamp().Checks()
 	if least, most := a.Lamp().FrameLengths(); len(a.Looks) == 1 && a.Check == reading.Unread {
@@ -111,7 +111,7 @@ func (a *Answer) checkText() string {
 	}[a.Check]
 }
 
-// SpelledDigits writes the digits of a look, '?' for a group that is none.
+// SpelledDigits writes the digits of a look, with '?' for a group that is not a digit.
 func SpelledDigits(code *blink.Code, look blink.Frame) string {
 	var digits []string
 	for _, g := range look {
@@ -124,12 +124,12 @@ func SpelledDigits(code *blink.Code, look blink.Frame) string {
 	return strings.Join(digits, " ")
 }
 
-// likeliest says that nothing is sure enough.
+// likeliest says that no candidate is certain enough.
 func likeliest(p float64) string {
 	return fmt.Sprintf("doubtful: the best match has %s, and it takes %.0f%%.", wording.Percent(p), 100*reading.Sure)
 }
 
-// pilot names the pilot, or the candidates where none is sure.
+// pilot names the pilot, or lists the candidates if none is certain.
 func (a *Answer) pilot() Section {
 	if a.Report != nil {
 		text := Describe(a.Report, a.Plan)
@@ -169,8 +169,8 @@ func (a *Answer) pilot() Section {
 	return Section{"Pilot", lines}
 }
 
-// carriedAs says in short what a lineup has for a candidate. It changes no
-// probability: a pilot that is not in the lineup is just what one must hear
+// carriedAs says in short whether the lineup carries a candidate. That does not change
+// its probability: a pilot that is not in the lineup is exactly what the user must hear
 // about.
 func (a *Answer) carriedAs(p channelplan.Pilot) string {
 	c, ok := a.Lineup.InChannel(p.Channel, p.Kind)
@@ -180,7 +180,7 @@ func (a *Answer) carriedAs(p channelplan.Pilot) string {
 	return "in the lineup"
 }
 
-// Describe says a pilot's channel, kind, frequency and edges.
+// Describe gives a pilot's channel, kind, frequency and edges.
 func Describe(r *lineup.Report, plan channelplan.Plan) string {
 	p := r.Pilot
 	at := channelplan.FormatMHz(r.Located.FrequencyHz)
@@ -200,17 +200,17 @@ func Describe(r *lineup.Report, plan channelplan.Plan) string {
 		lineup.Band{LowHz: c.LowHz(), HighHz: c.HighHz()}, plan.Name(), extension)
 }
 
-// Verdict is what is said of whether a pilot is valid, in parts, so that a face with
-// little room can leave some out.
+// Verdict is the text on whether a pilot is valid, in parts, so that a face with little
+// room can leave some out.
 type Verdict struct {
-	Label       string // by what it is judged: Lineup, Record or Plan
+	Label       string // what it is judged by: Lineup, Record or Plan
 	Full, Short string
-	Findings    []string // the gravest first
+	Findings    []string // the most serious first
 	Report      *lineup.Report
 }
 
-// Verdict says whether the pilot is valid, and by which rules not; nil where there
-// is nothing to judge or to judge by.
+// Verdict says whether the pilot is valid and, if not, which rules it breaks; nil if
+// there is nothing to judge, or nothing to judge it by.
 func (a *Answer) Verdict() *Verdict {
 	r, asRecorded := a.Shown()
 	if r == nil {
@@ -238,8 +238,9 @@ func (a *Answer) Verdict() *Verdict {
 }
 
 // Meter says what a meter should show at the amplifier, by its design, at the pilot that
-// was read or is on record; "" where the record does not say. No other level is told: a
-// lineup's is that at its reference point, and nothing to align to at an amplifier.
+// was read or is on record; "" if the record does not say. It gives no other level: a
+// lineup's level is the one at its reference point, and must not be used to balance an
+// amplifier.
 func (a *Answer) Meter() string {
 	r, _ := a.Shown()
 	if r == nil {
@@ -248,7 +249,7 @@ func (a *Answer) Meter() string {
 	return a.System.Meter(r.Pilot)
 }
 
-// Meter says what a meter should show at the system's amplifier at a pilot; "" where the
+// Meter says what a meter should show at the system's amplifier at a pilot; "" if the
 // record or the lineup does not say.
 func (s System) Meter(p channelplan.Pilot) string {
 	text := s.expected(p).Words(p.String())
@@ -268,7 +269,7 @@ func (s System) Meter(p channelplan.Pilot) string {
 	return text
 }
 
-// expected is what the amplifier's design asks for at a pilot; zero where the record or
+// expected returns what the amplifier's design requires at a pilot; zero if the record or
 // the lineup does not say.
 func (s System) expected(p channelplan.Pilot) lineup.Expected {
 	if s.Lineup == nil || s.Amplifier == nil {
@@ -277,18 +278,18 @@ func (s System) expected(p channelplan.Pilot) lineup.Expected {
 	return s.Lineup.Expect(p, s.Amplifier.Design)
 }
 
-// FindingText says a finding, with its severity and rule.
+// FindingText returns a finding as text, with its severity and rule.
 func FindingText(f lineup.Finding) string {
 	return fmt.Sprintf("%v %s: %s", f.Severity, f.Rule, wording.Sentence(wording.Harmless(f.Text)))
 }
 
-// VerdictWords says a verdict: usable, usable with caution, not usable.
+// VerdictWords returns a verdict in words: usable, usable with caution, not usable.
 func VerdictWords(v lineup.Verdict) string {
 	return [...]string{lineup.Usable: "usable", lineup.WithCare: "usable with caution", lineup.Unusable: "not usable"}[v]
 }
 
-// VerdictText says a verdict in words, with what the lineup carries there, in full or
-// in short; about stands behind the verdict.
+// VerdictText returns a verdict in words, with what the lineup carries there, in full or
+// in short; about is added after the verdict.
 func VerdictText(r *lineup.Report, l *lineup.Lineup, about string, full bool) string {
 	text := VerdictWords(r.Verdict) + about + ": " + wording.Harmless(LineupName(l))
 	switch {
@@ -304,7 +305,8 @@ func VerdictText(r *lineup.Report, l *lineup.Lineup, about string, full bool) st
 	return text + "."
 }
 
-// LineupName returns what to call a lineup, in no more letters than a line bears.
+// LineupName returns the name to show for a lineup, cut to the length that a line has
+// room for.
 func LineupName(l *lineup.Lineup) string {
 	const letters = 40
 	if l.Name != "" {
@@ -313,9 +315,9 @@ func LineupName(l *lineup.Lineup) string {
 	return wording.Clipped(l.File, letters)
 }
 
-// NearText says where a frequency lies, by what the plan found for it: the channel that
-// holds it, or, in two sentences, that none does and which is nearest. landmark ends the
-// sentence on the channel that holds it; "" is none.
+// NearText says where a frequency is, given what the plan found for it: the channel that
+// holds it or, in two sentences, that no channel does and which is nearest. landmark ends
+// the sentence on the channel that holds it; "" is none.
 func NearText(c channelplan.Channel, place channelplan.Place, hz int64, landmark string) []string {
 	mhz, plan := channelplan.FormatMHz(hz), c.Plan().Name()
 	if place == channelplan.InChannel {

@@ -12,69 +12,69 @@ import (
 	"tallywink.example/channelplan/lineup"
 )
 
-// This file says what a technician does next: from the lock state of an amplifier,
-// the pilot read from its lamp, the verdict on that pilot and the amplifier's record
-// to a few sentences in the words of the trade.
+// This file says what a technician does next. It turns the lock state of an amplifier,
+// the pilot read from its lamp, the verdict on that pilot and the amplifier's record into
+// a few sentences in the words of the trade.
 //
-// They are common practice, with no source but where a rule names one. They
-// send nobody to change a setting on a guess: before the amplifier is blamed
-// its pilot is metered, no pilot is to be selected that is not valid, and
-// each answer says who decides when it is not the technician's call.
+// The steps are common practice, with no source unless a rule names one. They never tell
+// anyone to change a setting on a guess: the pilot is measured before the amplifier is
+// blamed, no pilot is selected that is not valid, and each answer says who decides when
+// it is not the technician's call.
 
-// Caution is the usual caution, said once beside any instruction.
+// Caution is the usual caution, given once with any instruction.
 const Caution = "Power, heights, traffic: as local codes, employer, training allow. " +
 	"Hands off open housings, no phone aloft. " +
 	"AGC moves all levels below."
 
-// Interrupts is said wherever something is pulled that signal passes through
-// (common practice, no source).
+// Interrupts is added wherever something is pulled that signal passes through (common
+// practice, no source).
 const Interrupts = "Pulling a pad, an equalizer or a module cuts off everyone downstream, phones too: " +
 	"do it only in a maintenance window, and first tell those who must know."
 
-// SetLevel are what is done once a pilot is selected (common practice, no source): the AGC
-// has a level of its own, so that to switch to it does not put the output at design.
+// SetLevel is what to do once a pilot is selected (common practice, no source): the AGC
+// has its own level setting, so switching to AGC does not by itself put the output at
+// design.
 const SetLevel = "Set the output to design at both balance channels. Switch to AGC, wait for lock, " +
 	"set the AGC's level until the output is the same. If you can't: back to manual, report."
 
 // Situation is what is known at the amplifier.
 type Situation struct {
 	System
-	State blink.State   // what the lamp's rhythm tells
-	End   blink.EdgeEnd // in state edge, as far as it was seen
-	// Doubtful tells that something was read and no pilot, or of a recording no
-	// signal, is sure; Counts holds what to count again then, the most telling first.
+	State blink.State   // what the lamp's rhythm shows
+	End   blink.EdgeEnd // in state edge, if it was seen
+	// Doubtful reports that something was read but no pilot (in a recording, no signal)
+	// is certain; Counts then holds what to count again, the most informative first.
 	Doubtful bool
 	Counts   []string
-	// Named holds the pilots that single looks name, where they contradict
-	// each other.
+	// Named holds the pilots that single looks name, if they contradict each other.
 	Named []channelplan.Pilot
-	// Rhythm holds the states whose rhythm the marks look like, which are then no
-	// frame, the likeliest first.
+	// Rhythm holds the states whose rhythm the marks look like, the most likely first;
+	// the marks are then not a frame.
 	Rhythm []blink.State
-	// FromTime tells that the lamp was recorded or timed, not counted.
+	// FromTime reports that the lamp was recorded or timed, not counted.
 	FromTime bool
-	// Places holds where lamps are in a clip that tell different things, where it
-	// is not known which is meant.
+	// Places holds where lamps are in a clip that show different things, if it is not
+	// known which one is meant.
 	Places []Place
-	// RunsOn tells that a look has more groups than a frame, StartUnseen that
-	// the long dark before it was not seen.
+	// RunsOn reports that a look has more groups than a frame, StartUnseen that the long
+	// dark before it was not seen.
 	RunsOn, StartUnseen bool
-	// Report judges the pilot that was read, by the lineup or, without one,
-	// by plan and record; nil without a pilot.
+	// Report judges the pilot that was read, by the lineup or, if there is none, by plan
+	// and record; nil without a pilot.
 	Report *lineup.Report
-	// Recorded judges the amplifier's recorded pilot, Spare its recorded spare;
-	// nil without one.
+	// Recorded judges the amplifier's pilot on record, Spare its spare on record; each is
+	// nil if the record has none.
 	Recorded, Spare *lineup.Report
 }
 
-// Step is something to do: a sentence or two. How what it asks for is done differs
-// from face to face where there is an act.
+// Step is something to do: a sentence or two. If it has an act, how to do it differs from
+// face to face.
 type Step struct {
 	Text string
 	Act  fault.Act
 }
 
-// Sentences that ask for what each face does in its own way.
+// Sentences that ask for something that each face does in its own way.
 const (
 	twoLooks   = "Wait for the long dark, count one whole frame, and enter both looks."
 	partLooks  = "That is more groups than one frame has: split the looks at the long dark."
@@ -89,8 +89,7 @@ var stepActs = map[string]fault.Act{
 	twoLooks: fault.PartLooks, partLooks: fault.PartLooks, oneLook: fault.BeginAtHead, whichLamp: fault.PickLamp, tellState: fault.TellState, toJudge: fault.GiveLineup, stillValid: fault.GiveLineup,
 }
 
-// Steps returns what to do, in order: four sentences or groups of sentences
-// at most.
+// Steps returns what to do, in order: at most four sentences or groups of sentences.
 func Steps(s Situation) []Step {
 	var steps []Step
 	for _, text := range s.steps() {
@@ -133,7 +132,7 @@ func (s Situation) steps() []string {
 	return nil
 }
 
-// with puts a step before others, where there is one.
+// with puts a step, if there is one, before the others.
 func (s Situation) with(first string, steps ...string) []string {
 	if first == "" {
 		return steps
@@ -141,8 +140,7 @@ func (s Situation) with(first string, steps ...string) []string {
 	return append([]string{first}, steps...)
 }
 
-// tellApart says by what two states differ; "" where the code does not show
-// both.
+// tellApart says how two states differ; "" if the code does not have a signal for both.
 func (s Situation) tellApart(lead string, a, b blink.State) string {
 	if s.Code == nil || s.Code.Brief(a) == "" || s.Code.Brief(b) == "" {
 		return ""
@@ -157,7 +155,7 @@ func (s Situation) tellApart(lead string, a, b blink.State) string {
 	return fmt.Sprintf("%s%s, %s.", lead, means(a, s.Code.Brief(a)), means(b, s.Code.Brief(b)))
 }
 
-// countBars asks for the bars in a frame's long dark, which tell the end of
+// countBars asks the user to count the bars in a frame's long dark, which show the end of
 // the range.
 func (s Situation) countBars() string {
 	if s.Code == nil || s.Code.Bars(blink.EndLow) == 0 {
@@ -166,7 +164,7 @@ func (s Situation) countBars() string {
 	return fmt.Sprintf("Count the bars of light in the long dark: %s if the input is too low, %s if it is too high.", s.Code.BarWords(blink.EndLow), s.Code.BarWords(blink.EndHigh))
 }
 
-// pilotAt names a judged pilot with the frequency to tune a meter to.
+// pilotAt names a judged pilot, with the frequency to tune a meter to.
 func pilotAt(r *lineup.Report) string {
 	if !r.InPlan || r.Pilot.Channel == 0 {
 		return r.Pilot.String()
@@ -174,12 +172,12 @@ func pilotAt(r *lineup.Report) string {
 	return fmt.Sprintf("%v (%s MHz)", r.Pilot, channelplan.FormatMHz(r.Located.FrequencyHz))
 }
 
-// meter is the step that comes before any blame.
+// meter returns the step that comes before the amplifier is blamed.
 func meter(what string) string {
 	return fmt.Sprintf("Measure %s at the input test point and add the test point loss: is it there, and at design level?", what)
 }
 
-// meterBeside is the same, where the first thing to know is whether the pilot alone is
+// meterBeside is meter for cases in which the first question is whether only the pilot is
 // off or all carriers are.
 func meterBeside(what string) string {
 	return fmt.Sprintf("Measure %s and a channel on each side of it at the input test point; add the test point loss.", what)
@@ -190,24 +188,24 @@ const (
 	askSupervisor    = "The supervisor decides on any change."
 )
 
-// invalid says that a pilot is not valid and by which rule.
+// invalid says that a pilot is not valid, and by which rule.
 func invalid(r *lineup.Report) string {
 	return fmt.Sprintf("%v is not valid here (%s)", r.Pilot, r.Findings[0].Rule)
 }
 
 func unusable(r *lineup.Report) bool { return r != nil && r.Verdict == lineup.Unusable }
 
-// undecided reports whether nothing is known of a pilot, since the lineup's row
-// for it can't be read: a fault of the file, not of the plant.
+// undecided reports whether nothing is known about a pilot because the lineup's row for
+// it can't be read: a fault of the file, not of the plant.
 func undecided(r *lineup.Report) bool { return r != nil && r.Has(lineup.RowUnreadable) }
 
-// cannotTell is what to do about a pilot of which nothing is known.
+// cannotTell says what to do about a pilot that nothing is known about.
 func cannotTell(r *lineup.Report) string {
 	return fmt.Sprintf("There is no way to say if %v is valid here: its row in the lineup can't be read. Get it fixed, and change nothing until then.", r.Pilot)
 }
 
-// mismatched reports whether a pilot fails for its kind alone, so that the
-// record or the detector's setting may be wrong and not the pilot.
+// mismatched reports whether an unusable pilot is of another kind than the lineup lists,
+// so that the record or the detector's setting may be wrong instead of the pilot.
 func mismatched(r *lineup.Report) bool { return unusable(r) && r.Has(lineup.CarrierMismatch) }
 
 func doubtful(s Situation) []string {
@@ -247,7 +245,7 @@ func locked(s Situation) []string {
 	return agreeing(s, lockedOnReport(s))
 }
 
-// agreeing puts first, in place of the first step, that looks disagree.
+// agreeing replaces the first step by one that says that the looks disagree.
 func agreeing(s Situation, steps []string) []string {
 	if len(s.Named) < 2 {
 		return steps
@@ -290,14 +288,14 @@ func lockedOnReport(s Situation) []string {
 	return steps
 }
 
-// changeTo are the steps for another pilot: it is metered before it is
-// selected, and the output brought to design in manual, where no AGC corrects
-// what is being set.
+// changeTo returns the step that changes to another pilot. The pilot is measured before
+// it is selected, and the output is set to design in manual, where no AGC works against
+// the adjustment.
 func changeTo(r *lineup.Report) string {
 	return fmt.Sprintf("If the supervisor agrees: measure %s at the input; in manual, select it and set the output at both balance channels; switch to AGC, set the AGC's level for the same output, read the lamp. If you can't, go back to manual and report.", pilotAt(r))
 }
 
-// notAssigned: a good carrier, but not this amplifier's.
+// notAssigned returns the steps for a good carrier that is not this amplifier's pilot.
 func notAssigned(s Situation) []string {
 	onSpare := s.Report.Pilot == s.Amplifier.Spare
 	switch {
@@ -339,7 +337,7 @@ func notAssigned(s Situation) []string {
 	}
 }
 
-// wrongPilot: locked on a pilot that is not valid here.
+// wrongPilot returns the steps for an amplifier locked on a pilot that is not valid here.
 func wrongPilot(s Situation) []string {
 	r, a := s.Report, s.Amplifier
 	here := pilotAt(r)
@@ -356,7 +354,8 @@ func wrongPilot(s Situation) []string {
 	case r.Has(lineup.OutsideForward) && a != nil && !a.Passband.IsZero():
 		steps = append(steps, fmt.Sprintf("This amplifier passes %s, not all of this carrier: the reading or the recorded passband is wrong, or it needs another pilot.", a.Passband))
 	case r.Has(lineup.InsideOFDM):
-		// A meter reads the block's power there, whatever became of the pilot.
+		// A meter reads the block's power there, whether or not the pilot is still on the
+		// air.
 		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view: a level alone proves nothing there, because the block has power too.", here),
 			"If you see only the OFDM block, the AGC is tracking that. It needs another pilot.")
 	case r.Has(lineup.CarrierMismatch):
@@ -437,7 +436,7 @@ func edgeOfRange(s Situation) []string {
 	return steps
 }
 
-// openLoop: gain set by hand, or by temperature alone.
+// openLoop returns the steps for gain set by hand, or by temperature alone.
 func openLoop(s Situation) []string {
 	by := map[blink.State]lineup.Mode{blink.Manual: lineup.HandSet, blink.Thermal: lineup.OpenLoop}[s.State]
 	a := s.Amplifier
@@ -485,7 +484,7 @@ func openLoop(s Situation) []string {
 		askSupervisor)
 }
 
-// withoutPilot: seeking or holding.
+// withoutPilot returns the steps for seeking or holding.
 func withoutPilot(s Situation) []string {
 	a := s.Amplifier
 	if a != nil && a.Mode != lineup.AGC {
@@ -531,8 +530,8 @@ func withoutPilot(s Situation) []string {
 	}
 }
 
-// aboutSpare says what the recorded spare is worth, if there is one beside the
-// main pilot.
+// aboutSpare says whether the spare pilot on record is usable, if there is one apart from
+// the main pilot.
 func aboutSpare(s Situation) string {
 	switch r := s.Spare; {
 	case r == nil || s.Recorded != nil && r.Pilot == s.Recorded.Pilot:

@@ -37,7 +37,7 @@ func amp(a lineup.Amplifier) *lineup.Amplifier {
 	return &a
 }
 
-// at is a situation, in short.
+// at is a short form of a situation.
 type at struct {
 	State                           blink.State
 	End                             blink.EdgeEnd
@@ -176,13 +176,13 @@ func TestSteps(t *testing.T) {
 	}
 }
 
-// No state is left without an answer, and what is not in order names who
+// Every state gets an answer, and every answer on something out of order names who
 // decides.
 func TestEveryStateHasStepsAndADecider(t *testing.T) {
 	for _, s := range blink.States() {
 		steps := texts(Steps(at{State: s}.situation()))
 		assert.NotEmpty(t, steps, s)
-		if s != blink.Locked { // which asks for marks
+		if s != blink.Locked { // which asks for the marks
 			text := strings.Join(steps, " ")
 			assert.Regexp(t, "supervisor|headend|trained", text, s)
 		}

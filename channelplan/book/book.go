@@ -1,11 +1,10 @@
-// Package book keeps records in a file of JSON lines that only grows: what a
-// trainee answered, what a technician read. A record that [Book.Append] has
-// returned from is on the disk; one that was being written when the program
-// was killed spoils no other; and several programs may append to one book at
-// once.
+// Package book keeps records in a file of JSON lines that is only appended to: what a
+// trainee answered, what a technician read. When [Book.Append] has returned, its record
+// is on the disk; a record that was being written when the program was killed does not
+// damage any other; and several programs may append to one book at the same time.
 //
-// A record has a type and a time, and what its type has beside these. Names
-// in it are whatever people gave; nothing of a book leaves the machine.
+// A record has a type and a time, and the fields of its type. Names in it are whatever
+// people gave; no part of a book leaves the machine.
 package book
 
 import (
@@ -24,10 +23,10 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// Book is a book's path. The file comes to be with the first record.
+// Book is a book's path. The file is created with the first record.
 type Book struct{ Path string }
 
-// Record is what every record has: it is embedded in the types of records.
+// Record holds the fields that every record has: it is embedded in the types of records.
 type Record struct {
 	Type string    `json:"type"`
 	Time time.Time `json:"time"`
@@ -58,8 +57,8 @@ func (b Book) Check() error {
 	return f.Close()
 }
 
-// open opens the book to be appended to. Folders that it needs are made, and
-// their names last.
+// open opens the book for appending. It creates missing folders, and syncs so that their
+// names survive a crash.
 func (b Book) open() (*os.File, error) {
 	made, err := makeFolder(filepath.Dir(b.Path))
 	if err != nil {
@@ -70,12 +69,12 @@ func (b Book) open() (*os.File, error) {
 			return nil, err
 		}
 	}
-	// Others need not read who practised what.
+	// Others need not be able to read who practiced what.
 	return os.OpenFile(b.Path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o600)
 }
 
-// plain refuses what is there and is no plain file: a pipe would wait for
-// ever, a device has no end.
+// plain refuses a path that exists and is not a regular file: a pipe would wait forever,
+// a device has no end.
 func (b Book) plain() error {
 	info, err := os.Stat(b.Path)
 	if err == nil && !info.Mode().IsRegular() {
@@ -84,15 +83,15 @@ func (b Book) plain() error {
 	return nil
 }
 
-// isBook refuses to write into a file that begins as no book does: whoever names
-// the wrong one must not spoil it.
+// isBook refuses to write to a file that does not begin like a book, so that naming the
+// wrong file does not damage it.
 func (b Book) isBook() error {
 	if err := b.plain(); err != nil {
 		return err
 	}
 	f, err := os.Open(b.Path)
 	if err != nil {
-		return nil // there is none, or what is wrong is told when it is written
+		return nil // there is no file, or writing it will report what is wrong
 	}
 	defer f.Close()
 	head := make([]byte, maxLine)
@@ -104,8 +103,8 @@ func (b Book) isBook() error {
 	return nil
 }
 
-// beginsBook reports whether a line can be the first of a book: a record, or one that
-// was cut short.
+// beginsBook reports whether a line can be the first of a book: a record, or one that was
+// cut short.
 func beginsBook(line []byte) bool {
 	var record Record
 	if json.Unmarshal(line, &record) == nil {
@@ -115,8 +114,8 @@ func beginsBook(line []byte) bool {
 	return len(line) == 0 || bytes.HasPrefix(line, []byte(begin)) || bytes.HasPrefix([]byte(begin), line) && len(line) > 1
 }
 
-// Append writes a record, which must marshal to a JSON object, as a line of
-// its own, and returns when it is on the disk. The error is an [*fault.Error].
+// Append writes a record, which must marshal to a JSON object, as a line of its own, and
+// returns when it is on the disk. The error is a [*fault.Error].
 func (b Book) Append(record any) error {
 	line, err := json.Marshal(record)
 	if err != nil {
@@ -134,15 +133,15 @@ func (b Book) Append(record any) error {
 	return nil
 }
 
-// append writes a line in one piece at the end of the file, wherever that is
-// by then: that is what O_APPEND promises, also to several programs.
+// append writes a line in one piece at the end of the file, wherever that is by then:
+// O_APPEND guarantees that, also for several programs at once.
 func (b Book) append(line []byte) (err error) {
 	f, err := b.open()
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	// A line that was cut short, by a kill or a full disk, ends here.
+	// If a kill or a full disk cut the last line short, end it here.
 	if cut, err := endsInLine(f); err != nil {
 		return err
 	} else if cut {
@@ -154,15 +153,15 @@ func (b Book) append(line []byte) (err error) {
 	if err := f.Sync(); err != nil {
 		return err
 	}
-	// A file that had nothing in it may be new, whoever made it.
+	// A file that was empty may be new, whoever created it.
 	if info, err := f.Stat(); err != nil || info.Size() == int64(len(line)) {
 		return syncFolder(filepath.Dir(b.Path))
 	}
 	return nil
 }
 
-// makeFolder makes a folder and those above it, where they are not there, and
-// returns in which names were made: they are to be synced.
+// makeFolder makes a folder and its missing parents, and returns the folders in which
+// names were created: they must be synced.
 func makeFolder(path string) (made []string, err error) {
 	for folder := path; ; folder = filepath.Dir(folder) {
 		if _, err := os.Stat(folder); !errors.Is(err, fs.ErrNotExist) || folder == filepath.Dir(folder) {
@@ -173,7 +172,7 @@ func makeFolder(path string) (made []string, err error) {
 	return made, os.MkdirAll(path, 0o700)
 }
 
-// endsInLine reports whether a file ends within a line.
+// endsInLine reports whether a file ends in the middle of a line.
 func endsInLine(f *os.File) (bool, error) {
 	info, err := f.Stat()
 	if err != nil || info.Size() == 0 || !info.Mode().IsRegular() {
@@ -186,8 +185,8 @@ func endsInLine(f *os.File) (bool, error) {
 	return last[0] != '\n', nil
 }
 
-// syncFolder makes a new file's name last. Windows has no such call and needs
-// none.
+// syncFolder syncs a folder, so that a new file's name survives a crash. Windows has no
+// such call and does not need one.
 func syncFolder(path string) error {
 	if runtime.GOOS == "windows" {
 		return nil
@@ -199,28 +198,27 @@ func syncFolder(path string) error {
 	return errors.Join(folder.Sync(), folder.Close())
 }
 
-// maxLine is how long a line may be; a longer one is damaged.
+// maxLine is the longest line that is read; a longer one counts as damaged.
 const maxLine = 64 << 10
 
-// maxDamaged is how many damaged lines are remembered.
+// maxDamaged is how many damaged lines are recorded before reading fails.
 const maxDamaged = 100_000
 
-// MaxKept is how many records of a book are to be kept in memory: those of fifty
-// people for a year. [Full] is the error.
+// MaxKept is how many records of a book are kept in memory: those of fifty people for a
+// year. If there are more, the error is [Full].
 const MaxKept = 300_000
 
-// ErrDamaged is what a caller of [Scan] returns for a line that is a JSON
-// object and no sound record.
+// ErrDamaged is what the function passed to [Scan] returns for a line that is a JSON
+// object but not a valid record.
 var ErrDamaged = errors.New("the record is damaged")
 
-// Full is the error of records, from a file of that name, that are more than
-// [MaxKept].
+// Full returns the error for a file of that name that has more than [MaxKept] records.
 func Full(name, hint string, act fault.Act) error {
 	return &fault.Error{File: name, Text: "there are more than 300,000 records to read at once", Hint: hint, Act: act}
 }
 
-// Open opens the book to be read from its beginning. A book that does not exist is
-// empty. The error is an [*fault.Error].
+// Open opens the book for reading from its beginning. A book that does not exist is
+// empty. The error is a [*fault.Error].
 func (b Book) Open() (io.ReadCloser, error) {
 	if err := b.plain(); err != nil {
 		return nil, err
@@ -235,11 +233,11 @@ func (b Book) Open() (io.ReadCloser, error) {
 	return f, nil
 }
 
-// Scan calls each with every line of a book that is a JSON object and its number, from
-// 1, in order; name is the book's, for messages. Other lines, and those for which each
-// returns [ErrDamaged], are damaged: their numbers are returned, in order. Another error
-// of each ends the reading, and is returned. The book's own error is an
-// [*fault.Error], also where 100,000 lines are damaged.
+// Scan calls each for every line of a book that is a JSON object, in order, with its
+// number, from 1; name is the book's, for messages. Other lines, and those for which each
+// returns [ErrDamaged], are damaged: Scan returns their numbers, in order. Any other
+// error of each ends the reading and is returned. The book's own error is a
+// [*fault.Error], also if 100,000 lines are damaged.
 func Scan(r io.Reader, name string, each func(number int, line []byte) error) (damaged []int, err error) {
 	in := bufio.NewReaderSize(r, maxLine)
 	for number := 1; ; number++ {
@@ -282,7 +280,7 @@ type Place struct {
 	Line int    // from 1
 }
 
-// Places returns where lines of a book of that name are.
+// Places returns the places of lines in a book of that name.
 func Places(name string, lines []int) []Place {
 	var places []Place
 	for _, line := range lines {
@@ -291,9 +289,9 @@ func Places(name string, lines []int) []Place {
 	return places
 }
 
-// DefaultPath is where a book of a name is kept, by the XDG Base Directory
-// Specification: in $XDG_DATA_HOME/tallywink, else ~/.local/share/tallywink; on
-// macOS and Windows in the folder that the system has for programs' data.
+// DefaultPath returns where a book of that name is kept, by the XDG Base Directory
+// Specification: in $XDG_DATA_HOME/tallywink, else ~/.local/share/tallywink; on macOS and
+// Windows, in the system's folder for application data.
 func DefaultPath(name string) (string, error) {
 	if home := os.Getenv("XDG_DATA_HOME"); filepath.IsAbs(home) {
 		return filepath.Join(home, "tallywink", name), nil

@@ -28,17 +28,17 @@ type note struct {
 	Filler string `json:"filler,omitempty"`
 }
 
-// TestMain lets the test binary stand for another program that writes.
+// TestMain lets the test binary act as another program that writes.
 func TestMain(m *testing.M) {
 	if path := os.Getenv("BOOK_TEST_WRITE"); path != "" {
-		most, _ := strconv.Atoi(os.Getenv("BOOK_TEST_RECORDS")) // none is without end
+		most, _ := strconv.Atoi(os.Getenv("BOOK_TEST_RECORDS")) // unset means without end
 		writeOn(Book{path}, os.Getenv("BOOK_TEST_WRITER"), most)
 	}
 	os.Exit(m.Run())
 }
 
-// writeOn appends records, without end where most is 0, tells of each when it is
-// written, and ends the process.
+// writeOn appends records, without end if most is 0, reports each once it is written, and
+// ends the process.
 func writeOn(b Book, writer string, most int) {
 	for i := 1; ; i++ {
 		err := b.Append(note{Record{"note", time.Now()}, writer, i, strings.Repeat("x", i*37%900)})
@@ -82,8 +82,8 @@ func TestAppendAndRead(t *testing.T) {
 	assert.Equal(t, os.FileMode(0o600), info.Mode().Perm())
 }
 
-// Damaged lines are told by number and stay; what was cut short ends when the
-// next record begins.
+// Damaged lines are reported by number and stay in the file; a line that was cut short
+// ends where the next record begins.
 func TestDamage(t *testing.T) {
 	b := Book{filepath.Join(t.TempDir(), "book.jsonl")}
 	before := "{\"type\":\"note\",\"number\":1}\n\nnonsense\n[1]\n" + strings.Repeat("y", maxLine+5) + "\n{\"type\":\"note\",\"number\":2}\n{\"type\":\"no"
@@ -122,7 +122,7 @@ func TestDefaultPath(t *testing.T) {
 	path, err := DefaultPath("attempts.jsonl")
 	require.NoError(t, err)
 	assert.Equal(t, "/data/tallywink/attempts.jsonl", path)
-	t.Setenv("XDG_DATA_HOME", "not/absolute") // to be ignored, says the specification
+	t.Setenv("XDG_DATA_HOME", "not/absolute") // the specification says to ignore it
 	t.Setenv("HOME", "/home/ada")
 	path, err = DefaultPath("attempts.jsonl")
 	require.NoError(t, err)
@@ -135,11 +135,11 @@ func TestDefaultPath(t *testing.T) {
 // kills is how many programs are killed while they write.
 var kills = flag.Int("kills", 500, "how many writers are killed")
 
-// Two programs at once on one book, killed at random moments while they write,
-// again and again: of the records that either was told are written none is
-// lost, none stands twice, and none that is torn is read as whole.
+// Two programs at once on one book, killed at random moments while they write, again and
+// again: no record that either reported as written is lost, none is there twice, and no
+// torn record is read as whole.
 //
-// It shows what a killed program loses, not what a power cut does: for that see
+// It shows what a killed program loses, not what a power cut loses: for that see
 // TestSyncedBeforeTold.
 func TestTwoWritersAndManyKills(t *testing.T) {
 	b := Book{filepath.Join(t.TempDir(), "book.jsonl")}
@@ -162,8 +162,8 @@ func TestTwoWritersAndManyKills(t *testing.T) {
 	booktest.Lost(t, told, found, len(damaged), killed)
 }
 
-// A record is synced to the disk before anybody is told: the system calls of a
-// writer, in their order. A new book's folder is synced, too.
+// A record is synced to the disk before it is reported as written: this checks the order
+// of a writer's system calls. A new book's folder is synced, too.
 func TestSyncedBeforeTold(t *testing.T) {
 	strace, err := exec.LookPath("strace")
 	if err != nil && os.Getenv("CI") == "" {
@@ -195,9 +195,9 @@ func TestSyncedBeforeTold(t *testing.T) {
 	assert.Equal(t, []string{"record", "sync", "sync", "told", "record", "sync", "told"}, calls, "the second sync is the new name's")
 }
 
-// A disk that is full in the middle of a record: what was told of is there, the
-// torn record spoils no other, and with room again the book goes on. The limit
-// of a file's size stands for the disk.
+// A disk that is full in the middle of a record: what was reported as written is there,
+// the torn record does not damage any other, and once there is space again the book goes
+// on. A file size limit simulates the full disk.
 func TestFullDisk(t *testing.T) {
 	sh, err := exec.LookPath("sh")
 	if err != nil && runtime.GOOS == "windows" {
@@ -224,7 +224,7 @@ func TestFullDisk(t *testing.T) {
 	assert.Equal(t, "Ben", notes[told].Writer)
 }
 
-// What is no book at all is told of before its numbers fill the memory.
+// A file that is not a book at all is reported before its line numbers fill the memory.
 func TestHundredThousandDamagedLines(t *testing.T) {
 	b := Book{filepath.Join(t.TempDir(), "book.jsonl")}
 	require.NoError(t, os.WriteFile(b.Path, bytes.Repeat([]byte("x\n"), maxDamaged), 0o600))
@@ -232,8 +232,8 @@ func TestHundredThousandDamagedLines(t *testing.T) {
 	require.ErrorContains(t, err, "can't be read; is this a book?")
 }
 
-// Links in a book's path are followed, and stay links; links in a circle, and a
-// folder where nobody may write, are told of.
+// Links in a book's path are followed, and stay links; a loop of links, and a folder
+// without write permission, are reported.
 func TestLinksAndPermissions(t *testing.T) {
 	if runtime.GOOS == "windows" {
 		t.Skip("links and modes are others there")
@@ -259,7 +259,7 @@ func TestLinksAndPermissions(t *testing.T) {
 	require.ErrorAs(t, err, &e)
 
 	if os.Getuid() == 0 {
-		return // who may do everything is kept from nothing
+		return // root is not restricted by permissions
 	}
 	locked := filepath.Join(folder, "locked")
 	require.NoError(t, os.Mkdir(locked, 0o500))

@@ -10,8 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Whatever stands in a book: every line is sound, damaged or blank, and a record
-// appended behind it is read whole.
+// Whatever a book contains: every line is valid, damaged or blank, and a record appended
+// to it is read back whole.
 func FuzzRead(f *testing.F) {
 	f.Add([]byte("{\"type\":\"a\"}\n{\"type\"\n\n[1]\n{}"))
 	f.Add([]byte("{\"type\":\"a\",\"time\":\"x\"}\r\n\x00{}\n"))

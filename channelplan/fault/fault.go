@@ -1,9 +1,9 @@
-// Package fault is what is wrong with a thing that somebody gave: a file, marks, an
+// Package fault describes what is wrong with something a user gave: a file, marks, an
 // argument. One type, [Error], says where, what, and what to do about it.
 //
-// A library does not know how its user works it, by a command line or on a page.
-// What a hint asks for can differ there: it then has an [Act], and the face puts
-// it in its own words.
+// A library does not know whether its user works on a command line or on a page. What a
+// hint asks for may be done differently there: the error then has an [Act], and the face
+// puts it in its own words.
 package fault
 
 import (
@@ -11,15 +11,15 @@ import (
 	"fmt"
 )
 
-// Error is a fault.
+// Error is a fault in something that a user gave.
 type Error struct {
-	File   string // its path or name; "" where there is none, or the caller knows it
-	Line   int    // from 1; 0 where it concerns the whole
-	Column int    // in characters, from 1; one past the end where something is missing
-	Text   string // what is wrong, without a full stop
-	Hint   string // what to do, likewise; "" where there is nothing to say
-	Act    Act    // what the face can say beside the hint
-	Err    error  // what it wraps, for [errors.Is]; nil where nothing asks
+	File   string // its path or name; "" if there is none, or the caller knows it
+	Line   int    // from 1; 0 if it concerns the whole file
+	Column int    // in characters, from 1; one past the end if something is missing
+	Text   string // what is wrong, without a final period
+	Hint   string // what to do, likewise without a period; "" if there is nothing to say
+	Act    Act    // what the face can add to the hint
+	Err    error  // the wrapped error, for [errors.Is]; nil if no caller checks for one
 }
 
 // Act is something to do that every face does in its own way.
@@ -29,9 +29,9 @@ type Act uint8
 const (
 	NoAct        Act = iota
 	NameBook         // name another book of records
-	BuiltIn          // use the system that is built in
-	BuiltInSheet     // use a code sheet that is built in
-	GiveInput        // give it on standard input, where there is one
+	BuiltIn          // use the built-in system
+	BuiltInSheet     // use a built-in code sheet
+	GiveInput        // give the input on standard input, if there is one
 	ManyLamps        // read many lamps, one after another
 	ReadTrace        // read a recording of brightness
 	ShowProblems     // see every problem of a lineup
@@ -39,14 +39,14 @@ const (
 	NameDay          // name the day from which records count
 	ShowSheet        // see a code sheet to begin from
 	ListChannels     // see the channels of a plan
-	PartLooks        // tell where one look at a lamp ends and the next begins
+	PartLooks        // mark where one look at a lamp ends and the next begins
 	BeginAtHead      // give a look that begins after the long dark
 	PickLamp         // say which of several lamps is meant
-	TellState        // tell the state that a rhythm is
+	TellState        // give the state that a rhythm means
 	GiveLineup       // give the system's lineup
 )
 
-// Fault returns where and what is wrong: file:line:column: text.
+// Fault returns where the fault is and what is wrong: file:line:column: text.
 func (e *Error) Fault() string {
 	where := e.File
 	if e.Line > 0 {
@@ -61,7 +61,7 @@ func (e *Error) Fault() string {
 	return where + e.Text
 }
 
-// Error returns where, what is wrong and what to do, in one line.
+// Error returns where the fault is, what is wrong and what to do, in one line.
 func (e *Error) Error() string {
 	if e.Hint == "" {
 		return e.Fault()
@@ -72,8 +72,8 @@ func (e *Error) Error() string {
 // Unwrap returns what the fault wraps.
 func (e *Error) Unwrap() error { return e.Err }
 
-// In puts the name of a file to a fault that has none. Another error becomes a
-// fault of the file as a whole, with the hint. Nothing stays nothing.
+// In adds the name of a file to a fault that has none. Any other error becomes a fault of
+// the file as a whole, with the hint. A nil error stays nil.
 func In(file string, err error, hint string) error {
 	var e *Error
 	switch {

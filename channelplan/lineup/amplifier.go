@@ -13,15 +13,15 @@ type Mode uint8
 
 // The modes.
 const (
-	AGC      Mode = iota // by its pilot
-	OpenLoop             // by temperature compensation, no pilot
-	HandSet              // by hand
+	AGC      Mode = iota // controlled by its pilot
+	OpenLoop             // temperature compensation, no pilot
+	HandSet              // set by hand
 	modeCount
 )
 
 var modeWords = [modeCount]string{"agc", "thermal", "manual"}
 
-// String returns agc, thermal or manual, or nothing for what is no mode.
+// String returns agc, thermal or manual, or "" for an invalid mode.
 func (m Mode) String() string {
 	if m >= modeCount {
 		return ""
@@ -29,7 +29,7 @@ func (m Mode) String() string {
 	return modeWords[m]
 }
 
-// ParseMode reads agc, thermal or manual, in any case; nothing is AGC.
+// ParseMode reads agc, thermal or manual, in any case; the empty string is AGC.
 func ParseMode(word string) (Mode, error) {
 	i, err := oneOf(modeWords[:], "mode", word)
 	return Mode(i), err
@@ -46,34 +46,34 @@ func oneOf(words []string, what, word string) (int, error) {
 	return i, nil
 }
 
-// Amplifier is an amplifier's record in an inventory, as far as a pilot is
-// judged by it.
+// Amplifier is an amplifier's record in an inventory: the parts that matter when a pilot
+// is judged.
 type Amplifier struct {
-	Line  int               // in the file
-	ID    string            // as the inventory writes it
-	Node  string            // "" where it does not say
-	Pilot channelplan.Pilot // the pilot it is recorded with; the zero channelplan.Pilot where none is
-	Spare channelplan.Pilot // its spare pilot; the zero channelplan.Pilot where none is
+	Line  int               // its line in the file
+	ID    string            // as written in the inventory
+	Node  string            // "" if the record does not say
+	Pilot channelplan.Pilot // the pilot on record; zero if there is none
+	Spare channelplan.Pilot // the spare pilot on record; zero if there is none
 	Mode  Mode
-	// Passband is the amplifier's own; zero where the record does not say.
+	// Passband is the amplifier's own; zero if the record does not say.
 	Passband Band
-	Upstream string // the amplifier before it
+	Upstream string // the ID of the amplifier before it
 	// Range is how far its AGC can raise and lower the gain.
 	Range Range
 	Role  Role // which pilot of the cascade it follows
-	// Design is what it is set up to; zero where the record does not say.
+	// Design is what it is set up to; zero if the record does not say.
 	Design Design
 }
 
-// On returns the amplifier as if it were recorded with a pilot and no spare: for
-// judging a pilot as its own. With the zero Pilot any is.
+// On returns the amplifier as if p were its pilot on record and it had no spare, so that
+// p can be judged as its own. With the zero Pilot, any pilot counts as its own.
 func (a Amplifier) On(p channelplan.Pilot) Amplifier {
 	a.Pilot, a.Spare = p, channelplan.Pilot{}
 	return a
 }
 
-// Range is how far an AGC can move the gain from the middle of its range, in
-// dB, both positive. The zero Range is not known.
+// Range is how far an AGC can move the gain from the middle of its range, in dB, both
+// positive. The zero Range means not known.
 type Range struct{ UpDB, DownDB float64 }
 
 // IsZero reports whether the range is not known.
@@ -92,8 +92,7 @@ const (
 
 var roleWords = [roleCount]string{"main", "low", "spare"}
 
-// ParseRole reads main, low or spare, in any case; nothing is
-// MainPilot.
+// ParseRole reads main, low or spare, in any case; the empty string is MainPilot.
 func ParseRole(word string) (Role, error) {
 	i, err := oneOf(roleWords[:], "role", word)
 	return Role(i), err

@@ -4,19 +4,19 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// Cell is one channel's width of the band, as it is drawn.
+// Cell is a piece of the band one channel wide, as it is drawn.
 type Cell struct {
 	Band
-	Kind channelplan.Kind // of the carrier that fills most of it; None where nothing is carried
-	// Unfit tells that the carrier is part-time or scrambled, never a pilot.
+	Kind channelplan.Kind // of the carrier that fills at least half of it; NoCarrier if there is none
+	// Unfit reports that the carrier is part-time or scrambled, so never a pilot.
 	Unfit bool
-	// CW tells that a cw carrier stands in the cell, or at its lower edge,
-	// beside what fills it.
+	// CW reports that a cw carrier is in the cell, or at its lower edge, in addition to
+	// the carrier that fills the cell.
 	CW bool
 }
 
-// Cells divides the forward passband into cells of 6 MHz, from its lower end
-// on, and says what fills each.
+// Cells divides the forward passband into 6 MHz cells, starting at its lower end, and
+// says what fills each.
 func (l *Lineup) Cells() []Cell {
 	var cells []Cell
 	for low := l.Forward.LowHz; low < l.Forward.HighHz; low += channelplan.ChannelWidthHz {

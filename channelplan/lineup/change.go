@@ -8,35 +8,33 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// This file tells what becomes of a pilot when one lineup takes another's
-// place: whether it is lost, moved or made another kind of carrier, what
-// becomes of its neighbors, and the level step that an AGC will wrongly
-// follow.
+// This file works out what happens to a pilot when one lineup replaces another: whether
+// it is lost, moved or becomes another kind of carrier, what happens to its neighbors,
+// and the level step that an AGC will wrongly follow.
 
-// ChangeKind is what becomes of a pilot.
+// ChangeKind is a kind of change that concerns a pilot.
 type ChangeKind uint8
 
-// What may become of a pilot, the gravest first.
+// The kinds of change, the most serious first.
 const (
-	PilotLost       ChangeKind = iota // usable before, unusable then
-	PilotAbsent                       // unusable before and then
-	CarrierChanged                    // another kind of carrier stands in its place
-	LevelChanged                      // by more than an AGC does not notice
+	PilotLost       ChangeKind = iota // usable before, unusable after
+	PilotAbsent                       // unusable before and after
+	CarrierChanged                    // another kind of carrier takes its place
+	LevelChanged                      // by more than an AGC ignores
 	CarrierMoved                      // to another frequency within its channel
 	NeighborOver                      // another carrier or block now covers its channel
-	NeighborNew                       // there was none at its side
-	NeighborGone                      // there is none any more
-	NeighborChanged                   // it becomes another kind of carrier
-	PilotBack                         // unusable before, usable then
-	SpareLost                         // the amplifier's spare pilot, usable before, is not then
+	NeighborNew                       // a neighbor where there was none
+	NeighborGone                      // a neighbor is no longer there
+	NeighborChanged                   // a neighbor becomes another kind of carrier
+	PilotBack                         // unusable before, usable after
+	SpareLost                         // the amplifier's spare pilot was usable before and is not after
 	changeKindCount
 )
 
 var changeWords = [changeKindCount]string{"pilot-lost", "pilot-absent", "carrier-changed", "level-changed", "carrier-moved",
 	"neighbor-over", "neighbor-new", "neighbor-gone", "neighbor-changed", "pilot-back", "spare-lost"}
 
-// String returns the word that JSON and CSV use: pilot-lost, level-changed and
-// so on.
+// String returns the word that JSON and CSV use: pilot-lost, level-changed and so on.
 func (w ChangeKind) String() string {
 	if w >= changeKindCount {
 		return ""
@@ -44,39 +42,39 @@ func (w ChangeKind) String() string {
 	return changeWords[w]
 }
 
-// Change is one thing that becomes of a pilot.
+// Change is one change that concerns a pilot.
 type Change struct {
 	What ChangeKind
-	Text string // a sentence without its full stop
+	Text string // a sentence without its final period
 }
 
 // Comparison is a pilot before and after a change of lineups.
 type Comparison struct {
-	Before, After Report   // by the rules that speak of the pilot itself
-	Changes       []Change // the gravest first; none where the pilot stays as it was
+	Before, After Report   // by the rules about the pilot itself
+	Changes       []Change // the most serious first; none if the pilot stays as it was
 	Step          LevelStep
 }
 
-// Has reports whether something becomes of the pilot.
+// Has reports whether the changes include w.
 func (c Comparison) Has(w ChangeKind) bool {
 	return slices.ContainsFunc(c.Changes, func(other Change) bool { return other.What == w })
 }
 
-// The differences that an AGC does not notice (common practice, no source).
+// The differences that an AGC ignores (common practice, no source).
 const (
 	alikeHz = 5_000
 	alikeDB = 0.5
 )
 
-// apartDB is how far two levels are apart, in whole tenths of a dB: as lineups write
-// them, and not as floating point has their difference.
+// apartDB returns how far apart two levels are, in whole tenths of a dB, as lineups write
+// them, so that floating point rounding does not matter.
 func apartDB(a, b Carrier) float64 { return tenthsOf(a.LevelDBmV - b.LevelDBmV) }
 
 func tenthsOf(db float64) float64 { return math.Round(10*math.Abs(db)) / 10 }
 
-// Alike reports whether two lineups carry a pilot alike: the same kind of
-// carrier, at the same frequency and level, all the time and at every node in both or in
-// neither.
+// Alike reports whether two lineups carry a pilot the same way: the same kind of carrier,
+// at the same frequency and level, and with the same part-time, scrambling and narrowcast
+// settings.
 func Alike(l, before *Lineup, p channelplan.Pilot) bool {
 	a, ok := l.InChannel(p.Channel, p.Kind)
 	b, ok2 := before.InChannel(p.Channel, p.Kind)
@@ -88,23 +86,22 @@ func Alike(l, before *Lineup, p channelplan.Pilot) bool {
 
 func apart(a, b, most int64) bool { return max(a-b, b-a) > most }
 
-// LevelStep is the change of an amplifier's output that its AGC makes when it takes
-// a changed pilot for a changed cable, positive up. It depends on the
-// detector: one that follows sync peaks reads a QAM carrier above its average
-// power. Amplifiers in cascade on one pilot do not add their steps: the first
-// spends its range, the rest see a correct pilot, and every output carries
-// the error.
+// LevelStep is how much an amplifier's output changes when its AGC mistakes a changed
+// pilot for a changed cable, positive up. It depends on the detector: one that follows
+// sync peaks reads a QAM carrier above its average power. Amplifiers in cascade on one
+// pilot do not add their steps: the first uses up its range, the rest see a correct
+// pilot, and every output has the error.
 type LevelStep struct {
 	Known bool
-	// DB is the step at the pilot, held within the AGC's range from its
-	// middle, where that is known; TopDB the step at the top of the band, by
-	// the square root law, where gain control is shaped like cable.
+	// DB is the step at the pilot, limited to the AGC's range from its middle if that is
+	// known. TopDB is the step at the top of the band, by the square root law, if gain
+	// control has the slope of cable.
 	DB, TopDB float64
-	Held      bool // the AGC's range ends before the pilot's level is made up
+	Held      bool // the AGC's range ends before it makes up for the pilot's change
 }
 
-// stepOf returns the step of an amplifier whose AGC keeps following whatever
-// stands at a pilot's place.
+// stepOf returns the step of an amplifier whose AGC keeps following whatever is in the
+// pilot's place.
 func stepOf(before, after *Lineup, p channelplan.Pilot, a Amplifier) LevelStep {
 	from, ok := before.Standing(p)
 	to, ok2 := after.Standing(p)
@@ -129,9 +126,9 @@ func stepOf(before, after *Lineup, p channelplan.Pilot, a Amplifier) LevelStep {
 	return s
 }
 
-// Step returns the step that a pilot's change asks of an AGC which keeps following
-// whatever stands at its place, at the pilot, whatever its range; none where neither
-// changes by more than an AGC does not notice.
+// Step returns the step at the pilot that a lineup change causes in an AGC of unlimited
+// range that keeps following whatever is in the pilot's place; zero if the level changes
+// by no more than an AGC ignores.
 func Step(before, after *Lineup, p channelplan.Pilot) LevelStep {
 	s := stepOf(before, after, p, Amplifier{})
 	if tenthsOf(s.DB) <= alikeDB {
@@ -140,7 +137,7 @@ func Step(before, after *Lineup, p channelplan.Pilot) LevelStep {
 	return s
 }
 
-// Words says the step as a technician would: 'its output goes 5.6 dB up'.
+// Words describes the step as a technician would: 'its output goes 5.6 dB up'.
 func (s LevelStep) Words() string {
 	side := "up"
 	if s.DB < 0 {
@@ -153,7 +150,7 @@ func (s LevelStep) Words() string {
 	return text
 }
 
-// Compare tells what becomes of an amplifier's pilot.
+// Compare works out what happens to an amplifier's pilot.
 func Compare(before, after *Lineup, a Amplifier) Comparison {
 	with := Context{Amplifier: &a}
 	p := a.Pilot
@@ -186,7 +183,7 @@ func Compare(before, after *Lineup, a Amplifier) Comparison {
 
 type adder func(w ChangeKind, format string, args ...any)
 
-// carrier tells what becomes of the carrier itself.
+// carrier adds what happens to the carrier itself.
 func (c *Comparison) carrier(before, after *Lineup, a Amplifier, add adder) {
 	from, ok := before.Standing(a.Pilot)
 	to, ok2 := after.Standing(a.Pilot)
@@ -225,14 +222,14 @@ func level(c Carrier) string {
 	return fmt.Sprintf(" at %.1f dBmV", c.LevelDBmV)
 }
 
-// samePlaceHz is how far apart carriers of two lineups may stand and still be
-// taken for one that was moved.
+// samePlaceHz is how far apart carriers of two lineups may be and still count as one
+// carrier that was moved.
 const samePlaceHz = 3_000_000
 
-// neighbors tells what becomes of the carriers beside a pilot.
+// neighbors adds what happens to the carriers next to a pilot.
 func (c *Comparison) neighbors(before, after *Lineup, p channelplan.Pilot, add adder) {
 	if !c.Before.Listed || !c.After.Listed {
-		return // what has no carrier of its own has no neighbors either
+		return // a pilot without a carrier of its own has no neighbors either
 	}
 	old, now := before.Neighbors(p), after.Neighbors(p)
 	find := func(among []Carrier, like Carrier) (Carrier, bool) {

@@ -8,7 +8,7 @@ import (
 	"tallywink.example/channelplan/lineup"
 )
 
-// Analog becomes 256-QAM, 6 dB lower: what the AGC makes of it.
+// Analog becomes 256-QAM, 6 dB lower: how the AGC responds.
 func ExampleCompare() {
 	read := func(row string) *lineup.Lineup {
 		l, err := lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,level_dbmv\n"+row), "invented")

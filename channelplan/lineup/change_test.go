@@ -12,7 +12,7 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// read reads an invented
+// read reads an invented lineup.
 func read(t *testing.T, rows ...string) *Lineup {
 	t.Helper()
 	l, err := Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,frequency_mhz,level_dbmv,duty\n"+strings.Join(rows, "\n")), "invented")
@@ -33,9 +33,9 @@ func told(c Comparison) []string {
 	return all
 }
 
-// 256-QAM is carried 6 dB below analog (Hranac, The Power of QAM,
-// Communications Technology, October 2006): an AGC that takes one for the
-// other raises its output by as much. Square root law: common practice.
+// 256-QAM is carried 6 dB below analog (Hranac, The Power of QAM, Communications
+// Technology, October 2006): an AGC that mistakes one for the other raises its output by
+// as much. Square root law: common practice.
 func TestStepWhenAnalogGoesDigital(t *testing.T) {
 	before, after := read(t, "73,analog,,,,40,"), read(t, "73,qam256,,,,34,")
 	a := analog73()
@@ -127,8 +127,8 @@ func TestWhatBecomesOfAPilot(t *testing.T) {
 	}
 }
 
-// A change of exactly half a dB is none that counts, wherever it begins; one of six
-// tenths is.
+// A change of exactly half a dB does not count, whatever level it starts from; a change
+// of six tenths does.
 func TestHalfADecibel(t *testing.T) {
 	for tenths := range 600 {
 		a := Carrier{LevelDBmV: float64(tenths) / 10}

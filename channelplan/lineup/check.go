@@ -7,13 +7,13 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// Severity is how much a finding weighs.
+// Severity is how serious a finding is.
 type Severity uint8
 
 // The severities.
 const (
 	Note    Severity = iota // good to know
-	Caution                 // usable, but
+	Caution                 // usable, with something to watch
 	Blocker                 // not usable
 )
 
@@ -23,12 +23,12 @@ func (s Severity) String() string { return [...]string{"note", "caution", "block
 // MarshalText returns [Severity.String].
 func (s Severity) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
 
-// Verdict is what all findings come to.
+// Verdict is the overall result of all findings.
 type Verdict uint8
 
 // The verdicts.
 const (
-	Usable   Verdict = iota // no blocker and no caution
+	Usable   Verdict = iota // no blocker or caution
 	WithCare                // no blocker, but a caution
 	Unusable                // a blocker
 )
@@ -41,28 +41,28 @@ func (v Verdict) String() string {
 // MarshalText returns [Verdict.String].
 func (v Verdict) MarshalText() ([]byte, error) { return []byte(v.String()), nil }
 
-// Finding is one thing that a rule has to say of a pilot.
+// Finding is what a rule found about a pilot.
 type Finding struct {
 	Rule     Rule
 	Severity Severity
-	Text     string // a sentence without its full stop
+	Text     string // a sentence without its final period
 	Source   string // where the rule comes from
 }
 
-// Report is a pilot, judged.
+// Report is the result of judging a pilot.
 type Report struct {
 	Pilot    channelplan.Pilot
-	Located  Located // where the pilot stands
-	InPlan   bool    // the plan has its channel; else Located is zero
-	Carrier  Carrier // what the lineup carries there
-	Listed   bool    // it carries something there
+	Located  Located // where the pilot is
+	InPlan   bool    // the plan has its channel; if not, Located is zero
+	Carrier  Carrier // what the lineup carries in that place
+	Listed   bool    // the lineup carries something in that place
 	Verdict  Verdict
-	Findings []Finding // the gravest first, within a severity in the order of the rules
+	Findings []Finding // the most serious first; within a severity, in the order of the rules
 }
 
-// Context is what a judgement takes into account beside the lineup.
+// Context is what judging takes into account apart from the lineup.
 type Context struct {
-	Amplifier *Amplifier // nil where none is known
+	Amplifier *Amplifier // nil if none is known
 	Today     time.Time  // for the age of the lineup
 }
 
@@ -71,15 +71,15 @@ func (l *Lineup) Check(p channelplan.Pilot, with Context) Report {
 	return l.judge(p, with, func(rule) bool { return true })
 }
 
-// CheckOne is Check by the rules that speak of the pilot itself, for whoever
-// judges many: what [Lineup.Concerns] returns is left out.
+// CheckOne is Check limited to the rules about the pilot itself, for callers that judge
+// many pilots: it leaves out what [Lineup.Concerns] returns.
 func (l *Lineup) CheckOne(p channelplan.Pilot, with Context) Report {
 	return l.judge(p, with, func(r rule) bool { return r.of == thePilot })
 }
 
-// Concerns returns what rules have to say of the lineup as a whole and of its
-// single carriers, whichever pilot is judged: how old it is, what of it
-// can't be read, and offsets.
+// Concerns returns the findings about the lineup as a whole and about single carriers,
+// which do not depend on the pilot that is judged: the lineup's age, rows that can't be
+// read, and frequency offsets.
 func (l *Lineup) Concerns(today time.Time) []Finding {
 	about := func(p channelplan.Pilot, of subject) []Finding {
 		return l.judge(p, Context{Today: today}, func(r rule) bool { return r.of == of }).Findings
@@ -88,7 +88,7 @@ func (l *Lineup) Concerns(today time.Time) []Finding {
 	for _, c := range l.Carriers {
 		p := channelplan.Pilot{Channel: c.Channel, Kind: c.Kind}
 		if c.Kind != channelplan.Analog && c.Kind != channelplan.CW {
-			continue // no such rule speaks of it
+			continue // no rule of this kind is about it
 		}
 		if c.Channel == 0 || c.Kind == channelplan.CW {
 			p = channelplan.Pilot{Kind: channelplan.CW, FrequencyHz: c.FrequencyHz}
@@ -101,21 +101,21 @@ func (l *Lineup) Concerns(today time.Time) []Finding {
 	return found
 }
 
-// Neighbors returns the carriers right beside a pilot, in order of frequency.
+// Neighbors returns the carriers right next to a pilot, in order of frequency.
 func (l *Lineup) Neighbors(p channelplan.Pilot) []Carrier {
 	x := l.examine(p, Context{})
 	if !x.inPlan && !x.listed {
 		return nil
 	}
 	if !x.listed {
-		// Where nothing is carried the neighbors are the empty channel's.
+		// If nothing is carried there, the neighbors are those of the empty channel.
 		x.row = Carrier{Band: x.at.Band, Channel: p.Channel, Kind: p.Kind}
 	}
 	return slices.Collect(x.neighbors)
 }
 
-// Standing returns what an AGC finds where a pilot is meant to be: the carrier
-// there, or the OFDM block that has swallowed it.
+// Standing returns what an AGC finds in the pilot's place: the carrier there, or the OFDM
+// block that now covers it.
 func (l *Lineup) Standing(p channelplan.Pilot) (Carrier, bool) {
 	if c, ok := l.find(p); ok {
 		return c, true
@@ -146,8 +146,8 @@ func (l *Lineup) judge(p channelplan.Pilot, with Context, by func(rule) bool) Re
 	return r
 }
 
-// CheckRecord judges a pilot where no lineup is known: by the plan and the
-// amplifier's record alone.
+// CheckRecord judges a pilot without a lineup: by the plan and the amplifier's record
+// alone.
 func CheckRecord(p channelplan.Pilot, plan channelplan.Plan, with Context) Report {
 	unknown := &Lineup{Plan: plan, Forward: Band{0, channelplan.MaxHz}}
 	bounded := with.Amplifier != nil && !with.Amplifier.Passband.IsZero()
@@ -157,22 +157,22 @@ func CheckRecord(p channelplan.Pilot, plan channelplan.Plan, with Context) Repor
 	return unknown.judge(p, with, func(r rule) bool { return r.needs == nothing || r.needs == passband && bounded })
 }
 
-// Has reports whether a rule of that name has something to say.
+// Has reports whether there is a finding of a rule.
 func (r Report) Has(rule Rule) bool {
 	return slices.ContainsFunc(r.Findings, func(f Finding) bool { return f.Rule == rule })
 }
 
-// exam is a pilot under examination.
+// exam is a pilot that is being judged.
 type exam struct {
 	l      *Lineup
 	pilot  channelplan.Pilot
 	amp    *Amplifier
 	today  time.Time
 	inPlan bool
-	at     Located // as listed, else by the plan
+	at     Located // as the lineup lists it, else by the plan
 	row    Carrier // what the lineup carries there
 	listed bool
-	pass   Band // the amplifier's own passband where it is known, else the system's
+	pass   Band // the amplifier's own passband if known, else the system's
 	passOf string
 }
 
@@ -189,7 +189,7 @@ func (l *Lineup) examine(p channelplan.Pilot, with Context) *exam {
 	return x
 }
 
-// find returns the carrier of a lineup that a pilot names.
+// find returns the lineup's carrier for a pilot.
 func (l *Lineup) find(p channelplan.Pilot) (Carrier, bool) {
 	if p.Channel != 0 {
 		return l.InChannel(p.Channel, p.Kind)
@@ -205,7 +205,7 @@ func (l *Lineup) find(p channelplan.Pilot) (Carrier, bool) {
 	return nearest, least <= analogOffHz
 }
 
-// others calls yield with every carrier of the lineup but the pilot's own.
+// others calls yield with every carrier of the lineup except the pilot's own.
 func (x *exam) others(yield func(Carrier) bool) {
 	for _, c := range x.l.Carriers {
 		if x.listed && c.Line == x.row.Line {
@@ -217,8 +217,8 @@ func (x *exam) others(yield func(Carrier) bool) {
 	}
 }
 
-// widened returns a carrier's band, or, for a cw carrier inside a channel of
-// its own, the channel's.
+// widened returns a carrier's band, or the channel's band for a cw carrier inside a
+// channel of its own.
 func (x *exam) widened(c Carrier) Band {
 	ch, ok := x.l.Plan.Channel(c.Channel)
 	if c.Kind != channelplan.CW || !ok || !c.ownsChannel(x.l.Plan) {
@@ -227,7 +227,7 @@ func (x *exam) widened(c Carrier) Band {
 	return Band{ch.LowHz(), ch.HighHz()}
 }
 
-// swallowedBy returns the OFDM block that stands over the pilot.
+// swallowedBy returns the OFDM block that covers the pilot.
 func (x *exam) swallowedBy() (Carrier, bool) {
 	for c := range x.others {
 		if c.Kind == channelplan.OFDM && Collide(c.Band, x.at.Band) {
@@ -237,13 +237,13 @@ func (x *exam) swallowedBy() (Carrier, bool) {
 	return Carrier{}, false
 }
 
-// besideHz is how far from a carrier's edge its neighbor's may lie: those that
-// stand off plan are neighbors, too.
+// besideHz is how far a neighbor may be from a carrier's edge: carriers that are off plan
+// are neighbors, too.
 const besideHz = 1_000_000
 
-// neighbors calls yield with the carriers right beside the pilot: those that
-// begin or end about where its channel does. A cw
-// carrier has no width: the channels it and they stand in count.
+// neighbors calls yield with the carriers right next to the pilot: those that begin or
+// end about where its channel does. A cw carrier has no width, so the channel that it is
+// in counts.
 func (x *exam) neighbors(yield func(Carrier) bool) {
 	own := x.widened(x.row)
 	for c := range x.others {

@@ -8,15 +8,15 @@ import (
 
 // Design is what an amplifier is set up to, by its record. Levels are those of an analog
 // visual carrier at two frequencies, the low and the high balance channel ('analog
-// equivalent'; common practice, no source): other carriers are carried above or below that
-// line, as far as the lineup has them so. The zero Design is not known.
+// equivalent'; common practice, no source): other carriers are above or below the line
+// through them by as much as the lineup lists them. The zero Design means not known.
 type Design struct {
-	LowHz, HighHz int64 // where it is balanced
+	LowHz, HighHz int64 // the balance channels' frequencies
 	Input, Output Balance
-	// TestPointDB is how far below the line a test point shows a carrier, 20 or 30 dB
-	// as a rule; 0 is not known.
+	// TestPointDB is how far below the level on the line a test point shows a carrier,
+	// usually 20 or 30 dB; 0 means not known.
 	TestPointDB float64
-	// Pad and Equalizer are what the record says is fitted, in its own words.
+	// Pad and Equalizer are what is fitted, in the record's own words.
 	Pad, Equalizer string
 }
 
@@ -26,21 +26,22 @@ type Balance struct {
 	Known             bool
 }
 
-// Expected is what design asks for at an amplifier at one carrier.
+// Expected is what the design requires of an amplifier at one carrier.
 type Expected struct {
 	Input, Output           float64 // dBmV on the line
 	InputKnown, OutputKnown bool
-	TestPointDB             float64 // 0 where it is not known
+	TestPointDB             float64 // 0 if not known
 }
 
 // IsZero reports whether nothing is expected.
 func (e Expected) IsZero() bool { return !e.InputKnown && !e.OutputKnown }
 
-// Expect returns the levels that an amplifier's design asks for at a pilot, as the
-// lineup carries it: the straight line between the balance channels (tilt is set so that
-// it is one; common practice, no source), and by how much the lineup has the pilot off
-// the line between what it carries there, as analog equivalents. It is not known where
-// the lineup does not list these levels: a guess is nothing to align to.
+// Expect returns the levels that an amplifier's design requires at a pilot, as the lineup
+// carries it: the straight line between the balance channels (tilt is set so that it is
+// one; common practice, no source), plus however far the lineup lists the pilot above or
+// below the line between its own carriers at the balance channels, as analog equivalents.
+// The result is unknown if the lineup does not list these levels: a guess must not be
+// used to balance an amplifier.
 func (l *Lineup) Expect(p channelplan.Pilot, d Design) Expected {
 	var e Expected
 	c, ok := l.Standing(p)
@@ -65,8 +66,8 @@ func (l *Lineup) Expect(p channelplan.Pilot, d Design) Expected {
 	return e
 }
 
-// analogAt returns the level, as an analog equivalent, of the carrier that holds a
-// frequency.
+// analogAt returns the level of the carrier that holds a frequency, as an analog
+// equivalent.
 func (l *Lineup) analogAt(hz int64) (float64, bool) {
 	for _, c := range l.Carriers {
 		if hz < c.LowHz || hz > c.HighHz || !c.HasLevel {
@@ -79,7 +80,7 @@ func (l *Lineup) analogAt(hz int64) (float64, bool) {
 	return 0, false
 }
 
-// Words says what a meter should show, at which test point and at which carrier.
+// Words says what a meter should show, at which test point, and at which carrier.
 func (e Expected) Words(p string) string {
 	if e.IsZero() {
 		return ""

@@ -8,30 +8,31 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// Worked by hand: design 37 dBmV at 55.25 MHz and 47 at 745.25, analog equivalent, and a
-// lineup that carries 256-QAM 6 dB below analog on a flat line of 40.
+// Worked by hand: a design of 37 dBmV at 55.25 MHz and 47 dBmV at 745.25 MHz, analog
+// equivalent, and a lineup that carries 256-QAM 6 dB below analog on a flat line of 40
+// dBmV.
 func TestExpect(t *testing.T) {
 	l := readText(t, "# forward: 54-1002\nchannel,carrier,level_dbmv\n2,analog,40\n60,cw,43\n73,qam256,33\n116,qam256,34\n")
 	d := Design{LowHz: 55_250_000, HighHz: 747_000_000, Input: Balance{10, 14, true}, Output: Balance{37, 47, true}, TestPointDB: 20}
 	of := func(channel int, kind channelplan.Kind) Expected {
 		return l.Expect(channelplan.Pilot{Channel: channel, Kind: kind}, d)
 	}
-	// At the high balance channel itself: 47 less the 6 dB of 256-QAM.
+	// At the high balance channel itself: 47 dBmV less the 6 dB of 256-QAM.
 	e := of(116, channelplan.Digital)
 	assert.InDelta(t, 41, e.Output, 1e-9)
 	assert.InDelta(t, 8, e.Input, 1e-9)
 	assert.Equal(t, "by design the meter shows 116 digital -12.0 dBmV at the input test point (8.0 on the line, less 20 dB), and 21.0 dBmV at the output test point (41.0 on the line, less 20 dB).", e.Words("116 digital"))
-	// 439.25 MHz lies at 384/691.75 of the way: 37 + 5.551, and the cw is 3 dB above.
+	// 439.25 MHz is 384/691.75 of the way: 37 + 5.551, and the cw is 3 dB above.
 	e = of(60, channelplan.CW)
 	assert.InDelta(t, 37+10*384.0/691.75+3, e.Output, 1e-9)
-	// 73 is a dB below the line of 256-QAM: 1 dB less is expected.
+	// 73 is 1 dB below the line of 256-QAM: 1 dB less is expected.
 	e = of(73, channelplan.Digital)
 	assert.InDelta(t, 37+10*float64(519_000_000-55_250_000)/691_750_000-7, e.Output, 1e-9)
-	// Nothing is told where the lineup or the record does not say.
+	// Nothing is expected if the lineup or the record does not say.
 	assert.True(t, l.Expect(channelplan.Pilot{Channel: 99, Kind: channelplan.Analog}, d).IsZero())
 	assert.True(t, l.Expect(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, Design{}).IsZero())
 	off := d
-	off.HighHz = 900_000_000 // where nothing with a level is
+	off.HighHz = 900_000_000 // where there is nothing with a level
 	assert.True(t, l.Expect(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, off).IsZero())
 	assert.Empty(t, Expected{}.Words("116 digital"))
 }

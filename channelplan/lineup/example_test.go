@@ -8,7 +8,7 @@ import (
 	"tallywink.example/channelplan/lineup"
 )
 
-// A pilot judged against an invented lineup.
+// A pilot is judged against an invented lineup.
 func ExampleLineup_Check() {
 	l, err := lineup.Read(strings.NewReader(`# name: Quillfen Valley Cable
 # forward: 54-1002

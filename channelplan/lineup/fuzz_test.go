@@ -13,8 +13,8 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// Whatever stands in a lineup: every problem names a place inside it, carriers
-// are of rows of it and in order, and pilots can be judged.
+// Whatever a lineup contains: every problem is at a place inside the file, carriers come
+// from its rows and are in order, and pilots can be judged.
 func FuzzReadLineup(f *testing.F) {
 	seed, err := os.ReadFile("../plant/demo/lineup.csv")
 	require.NoError(f, err)

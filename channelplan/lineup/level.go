@@ -8,29 +8,27 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// Levels of QAM carriers below the analog visual carrier of the same place:
-// Hranac, The Power of QAM, Communications Technology, October 2006, and
-// common practice.
+// How far QAM carriers are below the analog visual carrier in the same place: Hranac, The
+// Power of QAM, Communications Technology, October 2006, and common practice.
 const (
 	QAM256BelowDB = 6
 	QAM64BelowDB  = 10
 )
 
 const (
-	lineReachHz   = 60_000_000 // neighbors further away are not in line by tilt alone
+	lineReachHz   = 60_000_000 // tilt alone does not keep neighbors further away in line
 	lineEachSide  = 3          // neighbors on either side
-	lineNeighbors = 3          // fewer make no line
-	lineOneSided  = 5          // at the end of the band or of a gap there must be more
-	// maxSlope is steeper than any tilt, in dB/Hz: 0.05 dB/MHz, 47 dB from
-	// 54 to 1002 MHz. What is steeper is a neighbor that is off.
+	lineNeighbors = 3          // fewer do not make a line
+	lineOneSided  = 5          // at the end of the band or of a gap, more are needed
+	// maxSlope is steeper than any tilt, in dB/Hz: 0.05 dB/MHz, 47 dB from 54 to 1002
+	// MHz. Anything steeper comes from a neighbor that is off.
 	maxSlope = 0.05e-6
 )
 
-// offLine returns by how many dB the pilot's level is off the straight line
-// through its neighbors', positive above it, and whether there are enough
-// neighbors to tell. It looks at carriers of the same kind; only where they
-// are too few, across kinds, with the level that each kind is carried below
-// analog added back.
+// offLine returns how many dB the pilot's level is off the straight line through its
+// neighbors' levels, positive above the line, and whether there are enough neighbors to
+// say. It uses carriers of the same kind; only if there are too few does it use all
+// kinds, adding back how far each kind is carried below analog.
 func (x *exam) offLine() (db float64, across, ok bool) {
 	if !x.listed || !x.row.HasLevel || x.row.Kind == channelplan.CW || x.row.Kind == channelplan.OFDM {
 		return 0, false, false
@@ -43,8 +41,8 @@ func (x *exam) offLine() (db float64, across, ok bool) {
 	return db, true, ok
 }
 
-// levelMissing reports whether the pilot's level is not listed where others'
-// levels are.
+// levelMissing reports whether the pilot's level is not listed although the levels of
+// others are.
 func (x *exam) levelMissing() bool {
 	if !x.listed || x.row.HasLevel {
 		return false
@@ -58,8 +56,8 @@ func (x *exam) levelMissing() bool {
 	return known >= lineNeighbors
 }
 
-// analogEquivalent returns the level an analog carrier would have in a
-// carrier's place.
+// analogEquivalent returns the level that an analog carrier would have in the place of
+// this carrier.
 func analogEquivalent(c Carrier) (dBmV float64, ok bool) {
 	switch c.Kind {
 	case channelplan.Analog:
@@ -87,7 +85,7 @@ func (x *exam) offLineOf(level func(Carrier) (float64, bool)) (float64, bool) {
 			above = append(above, point{float64(c.FrequencyHz), db})
 		}
 	}
-	// Carriers stand in order of frequency: the nearest below are the last.
+	// Carriers are in order of frequency: the nearest below are the last.
 	each, needed := lineEachSide, lineNeighbors
 	if len(below) == 0 || len(above) == 0 {
 		each, needed = lineOneSided, lineOneSided
@@ -102,9 +100,9 @@ func (x *exam) offLineOf(level func(Carrier) (float64, bool)) (float64, bool) {
 	return own - lineThrough(points, float64(x.row.FrequencyHz)), true
 }
 
-// lineThrough returns, at a frequency, the line through points by the median
-// of slopes (Theil 1950, Sen 1968): a neighbor that is itself off does not
-// bend it, as it would a least-squares line.
+// lineThrough returns the level, at a frequency, of the line through points by the median
+// of slopes (Theil 1950, Sen 1968): a neighbor that is itself off does not bend it as it
+// would bend a least-squares line.
 func lineThrough(points []point, hz float64) float64 {
 	var slopes []float64
 	for i, a := range points {

@@ -1,14 +1,13 @@
-// Package lineup is a cable system's carriers: reads the list, says what is
-// wrong with it, and judges whether a pilot is valid in it.
+// Package lineup handles a cable system's lineup, its list of carriers: it reads the
+// list, says what is wrong with it, and judges whether a pilot is valid in it.
 //
-// [Load] reads a lineup file; [Lineup.Check] applies the rules to a
-// pilot and returns findings, each with the rule's name, a severity, a
-// sentence and its source. [FindAmplifier] fetches one amplifier's record from
-// an inventory, which the rules take into account.
+// [Load] reads a lineup file; [Lineup.Check] applies the rules to a pilot and returns
+// findings, each with the rule's name, a severity, a sentence and its source. The rules
+// also take an amplifier's record into account, as an [Amplifier] in the [Context].
 //
-// Levels are dBmV at the lineup's reference point: analog and cw, the visual
-// carrier at sync peak; QAM, average power in the channel; OFDM, average
-// power per 6 MHz. Frequencies are integer hertz.
+// Levels are in dBmV at the lineup's reference point: for analog and cw, the visual
+// carrier at sync peak; for QAM, the average power in the channel; for OFDM, the average
+// power per 6 MHz. Frequencies are in integer hertz.
 package lineup
 
 import (
@@ -22,11 +21,11 @@ import (
 	"tallywink.example/channelplan/table"
 )
 
-// Band is a stretch of spectrum, LowHz up to HighHz; both are equal for a
-// carrier without width.
+// Band is a piece of spectrum, LowHz up to HighHz; both are equal for a carrier without
+// width.
 type Band struct{ LowHz, HighHz int64 }
 
-// IsZero reports whether the band is none.
+// IsZero reports whether the band is the zero Band.
 func (b Band) IsZero() bool { return b == Band{} }
 
 // String writes the band in megahertz: '744 to 750 MHz'.
@@ -34,65 +33,65 @@ func (b Band) String() string {
 	return channelplan.FormatMHz(b.LowHz) + " to " + channelplan.FormatMHz(b.HighHz) + " MHz"
 }
 
-// Lineup is a system's carriers as a file lists them.
+// Lineup is a system's carriers as listed in a file.
 type Lineup struct {
-	File string // where it was read from, for messages
-	Name string // the system's, "" where the file does not say
-	Hub  string // likewise
-	// Reference is the point at which its levels are read, in words; "" where it does not
-	// say. They are those of no amplifier.
+	File string // the file it was read from, for messages
+	Name string // the system's name, "" if the file does not say
+	Hub  string // the hub's name, "" if the file does not say
+	// Reference is the point at which the levels apply, in words; "" if the file does not
+	// say. They are not the levels at any amplifier.
 	Reference string
-	Plan      channelplan.Plan // STD where the file does not say
+	Plan      channelplan.Plan // STD if the file does not say
 	// Forward is the forward passband.
 	Forward Band
-	// Effective is the day the lineup took or takes effect, midnight UTC; the
-	// zero time where the file does not say.
+	// Effective is the day the lineup took or takes effect, midnight UTC; the zero time
+	// if the file does not say.
 	Effective  time.Time
-	dateUnread bool // the file does say, but not as a date
-	// OffAir are the bands of strong local transmitters.
+	dateUnread bool // the file gives a date, but it can't be read
+	// OffAir holds the bands of strong local transmitters.
 	OffAir []Band
-	// Carriers stand in order of frequency.
+	// Carriers are in order of frequency.
 	Carriers []Carrier
-	// Problems are what is wrong with the file; rows with a problem are left
-	// out of Carriers unless they can be used all the same.
+	// Problems holds what is wrong with the file; rows with a problem are left out of
+	// Carriers unless they can be used anyway.
 	Problems []table.Problem
-	// Notes are what was ignored or assumed and is no fault.
+	// Notes holds what was ignored or assumed and is not a fault.
 	Notes []table.Problem
-	// LeftOut are the rows and settings that could not be used, lest anybody be told that
-	// nothing is carried where such a row says what is.
+	// LeftOut holds the rows and settings that could not be used, so that nobody is told
+	// that nothing is carried where such a row says otherwise.
 	LeftOut []LeftOut
-	// Unfit is why no pilot can be judged by this lineup, though its other
-	// problems can be told; nil where one can.
+	// Unfit is the reason why no pilot can be judged by this lineup, even though its
+	// other problems can be listed; nil if pilots can be judged.
 	Unfit *fault.Error
 }
 
 // LeftOut is a row or a setting that could not be used.
 type LeftOut struct {
 	Line    int
-	Channel int // the row's; 0 where even that could not be read
+	Channel int // the row's channel; 0 if not even that could be read
 }
 
 // Carrier is one carrier or one OFDM block of a lineup.
 type Carrier struct {
 	Line    int              // in the file
-	Channel int              // in the plan; 0 for an OFDM block and for a carrier that is in no channel
+	Channel int              // in the plan; 0 for an OFDM block and for a carrier outside all channels
 	Kind    channelplan.Kind // Analog, QAM64, QAM256, CW or OFDM
-	// FrequencyHz is the visual carrier of analog, the carrier of cw, the
-	// center of QAM and of an OFDM block: the listed one, or the plan's.
+	// FrequencyHz is the visual carrier of analog, the carrier of cw, and the center of
+	// QAM and of an OFDM block: the listed one, or else the plan's.
 	FrequencyHz int64
-	// Listed tells that the file itself gave the frequency.
+	// Listed reports that the file itself gave the frequency.
 	Listed bool
 	Band
-	LevelDBmV      float64 // at the reference point; 0 where HasLevel is false
+	LevelDBmV      float64 // at the reference point; 0 if HasLevel is false
 	HasLevel       bool
-	PartTime       bool   // leaves the air
+	PartTime       bool   // goes off the air at times
 	SyncSuppressed bool   // scrambled analog video
-	Narrowcast     bool   // may differ from node to node
+	Narrowcast     bool   // may differ between nodes
 	Service        string // free text
 }
 
-// String names the carrier as a technician would: 'channel 116',
-// 'the cw carrier at 439.25 MHz', 'the OFDM block 810 to 1002 MHz'.
+// String describes the carrier as a technician would: 'channel 116', 'the cw carrier at
+// 439.25 MHz', 'the OFDM block 810 to 1002 MHz'.
 func (c Carrier) String() string {
 	switch {
 	case c.Kind == channelplan.OFDM:
@@ -105,14 +104,13 @@ func (c Carrier) String() string {
 	return fmt.Sprintf("the %s carrier at %s MHz", c.Kind, channelplan.FormatMHz(c.FrequencyHz))
 }
 
-// shareableHz is how much of their width two carriers may share, and how far
-// one may reach out of the passband: neighbors with different offsets share
-// 12.5 kHz by design.
+// shareableHz is how much of their width two carriers may share, and how far one may
+// reach outside the passband: neighbors with different offsets share 12.5 kHz by design.
 const shareableHz = 100_000
 
-// sharedHz returns how much spectrum two carriers share. A cw carrier has no
-// width; it counts as far as it stands inside the other, since it belongs in
-// a channel of its own or at an edge.
+// sharedHz returns how much spectrum two carriers share. A cw carrier has no width; what
+// counts is how far it is inside the other, because it belongs in a channel of its own or
+// at an edge.
 func sharedHz(a, b Band) int64 {
 	if a.LowHz == a.HighHz || b.LowHz == b.HighHz {
 		point, wide := a, b
@@ -124,11 +122,11 @@ func sharedHz(a, b Band) int64 {
 	return max(0, min(a.HighHz, b.HighHz)-max(a.LowHz, b.LowHz))
 }
 
-// Collide reports whether two carriers can't be carried together: they share
-// more than neighbors with different offsets do.
+// Collide reports whether two carriers can't be carried together because they share more
+// than neighbors with different offsets do.
 func Collide(a, b Band) bool { return sharedHz(a, b) > shareableHz }
 
-// bandAround returns the spectrum of a carrier of a kind at a frequency.
+// bandAround returns the spectrum of a carrier, given its kind and frequency.
 func bandAround(kind channelplan.Kind, hz int64) Band {
 	switch kind.Family() {
 	case channelplan.CW:
@@ -140,7 +138,7 @@ func bandAround(kind channelplan.Kind, hz int64) Band {
 	return Band{low, low + channelplan.ChannelWidthHz}
 }
 
-// planFrequency returns where the plan puts a carrier of a kind in a channel.
+// planFrequency returns where the plan puts a carrier of that kind in a channel.
 func planFrequency(kind channelplan.Kind, c channelplan.Channel) int64 {
 	if kind.Family() == channelplan.Digital {
 		return c.CenterHz()
@@ -152,8 +150,8 @@ func (l *Lineup) sort() {
 	slices.SortStableFunc(l.Carriers, func(a, b Carrier) int { return cmp.Compare(a.LowHz, b.LowHz) })
 }
 
-// InChannel returns the carrier in a channel: of the family asked for, if
-// there is one, else the first of any other.
+// InChannel returns the carrier in a channel: the one of the given family if there is
+// one, else the first of any other.
 func (l *Lineup) InChannel(channel int, family channelplan.Kind) (Carrier, bool) {
 	var found Carrier
 	ok := false
@@ -161,7 +159,7 @@ func (l *Lineup) InChannel(channel int, family channelplan.Kind) (Carrier, bool)
 		if c.Channel != channel || channel == 0 {
 			continue
 		}
-		// A cw carrier at the channel's edge is found by a cw pilot only.
+		// Only a cw pilot finds a cw carrier at the channel's edge.
 		if c.Kind == channelplan.CW && family != channelplan.CW && !c.ownsChannel(l.Plan) {
 			continue
 		}

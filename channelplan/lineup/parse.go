@@ -16,8 +16,8 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// Load reads a lineup file. The error is a [*fault.Error] where the file can't
-// be used at all; else what is wrong with it is in the lineup's Problems.
+// Load reads a lineup file. The error is a [*fault.Error] if the file can't be used at
+// all; otherwise the lineup's Problems say what is wrong with it.
 func Load(path string) (*Lineup, error) {
 	f, err := table.OpenSteady(path)
 	if err != nil {
@@ -31,11 +31,11 @@ func Load(path string) (*Lineup, error) {
 // under 100 kB.
 const maxLineupBytes = 4 << 20
 
-// lowestHz is where cable systems begin: the lower end of the return path
+// lowestHz is the lowest frequency in cable systems: the lower end of the return path
 // (DOCSIS 3.1 physical layer, upstream frequency range).
 const lowestHz = 5_000_000
 
-// defaultForward is the forward passband where a lineup does not say.
+// defaultForward is the forward passband if a lineup does not give one.
 var defaultForward = Band{54_000_000, 1_002_000_000}
 
 // Read is [Load] from a reader; file is the name for messages.
@@ -64,8 +64,8 @@ func Read(r io.Reader, file string) (*Lineup, error) {
 type parser struct {
 	*table.Table
 	lineup *Lineup
-	said   map[string]int // settings, by key, to the line they stand on
-	named  map[int]bool   // lines of rows that name their channel themselves
+	said   map[string]int // settings that were given, and the line of each
+	named  map[int]bool   // lines of rows that give their channel themselves
 }
 
 func (p *parser) problem(column int, format string, args ...any) {
@@ -78,8 +78,8 @@ func (p *parser) note(line, column int, format string, args ...any) {
 
 // take reads one line.
 func (p *parser) take(line string) error {
-	// A spreadsheet ends short rows with separators, and quotes a remark that
-	// has one in it.
+	// A spreadsheet pads short rows with separators, and puts quotes around a remark that
+	// contains a separator.
 	bare := strings.Trim(line, ",;\t \"")
 	switch {
 	case bare == "":
@@ -106,12 +106,12 @@ func (p *parser) take(line string) error {
 	return nil
 }
 
-// mostRows is how many rows a lineup may have: a band has some hundred carriers, and every
-// one is judged beside its neighbors.
+// mostRows is how many rows a lineup may have: a band has about a hundred carriers, and
+// each is compared with its neighbors.
 const mostRows = 2000
 
-// isRow reports whether a line that begins with # is a row all the same: a
-// service may be named so.
+// isRow reports whether a line that begins with # is a row anyway: the name of a service
+// may begin that way.
 func (p *parser) isRow(line string) bool {
 	if p.Header == nil {
 		return false
@@ -123,7 +123,7 @@ func (p *parser) isRow(line string) bool {
 	if _, err := channelplan.ParseListedKind(p.Value(fields, "carrier").Text); err == nil {
 		return true
 	}
-	// Behind the # of most remarks is a blank.
+	// Most remarks have a space after the #.
 	first, channel := strings.TrimLeft(fields[0].Text, "#"), p.Value(fields, "channel").Text
 	return first != "" && first[0] != ' ' && channel != "" && strings.Trim(channel, "0123456789") == ""
 }
@@ -132,8 +132,8 @@ func (p *parser) leaveOut(channel int) {
 	p.lineup.LeftOut = append(p.lineup.LeftOut, LeftOut{p.Line, channel})
 }
 
-// guessChannel returns the channel of a row that is not CSV, by taking it
-// apart at every separator; 0 where that gives none.
+// guessChannel returns the channel of a row that is not valid CSV, by splitting it at
+// every separator; 0 if that does not give one.
 func (p *parser) guessChannel(line string) int {
 	i, ok := p.Place("channel")
 	parts := strings.Split(line, string(p.Comma))
@@ -147,7 +147,7 @@ func (p *parser) guessChannel(line string) int {
 	return n
 }
 
-// unfit notes, once, why no pilot can be judged by the lineup.
+// unfit records why no pilot can be judged by the lineup; the first reason stays.
 func (p *parser) unfit(column int, text, hint string) {
 	if p.lineup.Unfit == nil {
 		p.lineup.Unfit = &fault.Error{File: p.File, Line: p.Line, Column: column, Text: text, Hint: hint}
@@ -158,7 +158,7 @@ func (p *parser) unfit(column int, text, hint string) {
 var settings = map[string]func(p *parser, value string) error{
 	"name": func(p *parser, v string) error { p.lineup.Name = v; return nil },
 	"hub":  func(p *parser, v string) error { p.lineup.Hub = v; return nil },
-	// Where its levels are read, in words.
+	// The point at which its levels apply, in words.
 	"reference": func(p *parser, v string) error { p.lineup.Reference = v; return nil },
 	"plan": func(p *parser, v string) (err error) {
 		p.lineup.Plan, err = channelplan.ParsePlan(v)
@@ -190,8 +190,8 @@ var settings = map[string]func(p *parser, value string) error{
 	},
 }
 
-// setting reads a remark such as '# plan: irc'. What is no setting is a
-// remark, unless it looks like a setting misspelt or written otherwise.
+// setting reads a remark such as '# plan: irc'. Anything that is not a setting is a
+// remark, unless it looks like a setting that was misspelled or written another way.
 func (p *parser) setting(remark string, column int) {
 	text := strings.TrimLeft(remark, "# ")
 	key, value, ok := strings.Cut(text, ":")
@@ -220,13 +220,13 @@ func (p *parser) setting(remark string, column int) {
 	}
 }
 
-// meantSetting returns the setting that a remark seems to be meant for: its
-// name misspelt before a colon, or right but with other words or another
-// sign behind it.
+// meantSetting returns the setting that a remark was probably meant to be: the name
+// misspelled before a colon, or spelled right but with other words or another sign after
+// it.
 func meantSetting(remark string) string {
 	name, _, stated := strings.Cut(strings.ReplaceAll(remark, "=", ":"), ":")
 	words := strings.Fields(strings.ToLower(name))
-	const few = 3 // more words are a sentence
+	const few = 3 // more words make a sentence
 	for _, key := range slices.Sorted(maps.Keys(settings)) {
 		switch {
 		case stated && len(words) <= few && slices.Contains(words, key):
@@ -241,8 +241,8 @@ func meantSetting(remark string) string {
 	return ""
 }
 
-// unset files a setting that could not be read: its line is left out, and
-// without plan or passband no pilot can be judged at all.
+// unset records a setting that could not be read: its line is left out, and without plan
+// or passband no pilot can be judged at all.
 func (p *parser) unset(key string, column int, text string) {
 	p.leaveOut(0)
 	switch key {
@@ -255,7 +255,7 @@ func (p *parser) unset(key string, column int, text string) {
 	}
 }
 
-// ParseBand reads two frequencies in MHz with a hyphen between: 54-1002.
+// ParseBand reads two frequencies in MHz with a hyphen between them: 54-1002.
 func ParseBand(text string) (Band, error) {
 	text = strings.TrimSpace(strings.NewReplacer("–", "-", "—", "-").Replace(text))
 	low, high, ok := strings.Cut(strings.TrimSpace(strings.TrimSuffix(text, "MHz")), "-")
@@ -276,22 +276,22 @@ func ParseBand(text string) (Band, error) {
 	return b, nil
 }
 
-// draft is a row on its way to a carrier.
+// draft is a row that is being turned into a carrier.
 type draft struct {
 	Carrier
 	low, high, frequency int64
 	bad                  bool // a value could not be read: the row is left out
 }
 
-// softColumns do not say what is carried where: a row is used without them.
+// softColumns do not say what is carried where: a row can be used without them.
 var softColumns = map[string]bool{"level_dbmv": true, "service": true}
 
-// telling are values that make or break a pilot, with their column: in a
-// column of another name they must not be passed over.
+// telling maps values that make or break a pilot to their column: they must not be
+// skipped if they are in a column of another name.
 var telling = map[string]string{"part-time": "duty", "sync-suppressed": "video", "narrowcast": "scope"}
 
-// columns of a lineup, each with how its value is read. An empty value is
-// not passed on.
+// columns maps each column of a lineup to the function that reads its value. It is not
+// called for an empty value.
 var columns = map[string]func(t *table.Table, d *draft, text string) error{
 	"channel": func(_ *table.Table, d *draft, text string) error {
 		n, err := strconv.Atoi(text)
@@ -349,7 +349,7 @@ func choice(text string, into *bool, no, yes string) error {
 	return nil
 }
 
-// checkHeader says which columns are missing, misspelt or ignored.
+// checkHeader reports which columns are missing, misspelled or ignored.
 func (p *parser) checkHeader() error {
 	known := slices.Collect(maps.Keys(columns))
 	recognized := 0
@@ -391,8 +391,8 @@ func (p *parser) checkHeader() error {
 	return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "no column says where the carriers are", Hint: "add a column channel (and frequency_mhz, or low_mhz and high_mhz, where needed)"}
 }
 
-// named returns the known column whose first word stands in a heading of
-// several: duty for duty_cycle, level_dbmv for level_at_tap.
+// named returns the known column whose first word appears in a heading of several words:
+// duty for duty_cycle, level_dbmv for level_at_tap.
 func named(heading string, known []string) string {
 	words := strings.Split(heading, "_")
 	for _, k := range slices.Sorted(slices.Values(known)) {
@@ -403,16 +403,16 @@ func named(heading string, known []string) string {
 	return ""
 }
 
-// row reads one row and files it.
+// row reads one row and adds its carrier or its problem to the lineup.
 func (p *parser) row(fields []table.Field) {
 	d := &draft{Carrier: Carrier{Line: p.Line}}
 	extra := func(f table.Field) bool { return f.Text != "" }
 	if len(fields) > len(p.Header) && slices.ContainsFunc(fields[len(p.Header):], extra) {
 		p.problem(fields[len(p.Header)].Column, "the row has %d values but there are %d columns; put quotes around a value that contains a separator",
 			len(fields), len(p.Header))
-		d.bad = true // values may stand under the wrong names
+		d.bad = true // values may be under the wrong headings
 	}
-	at := func(name string) int { // the column of characters of a value, for messages
+	at := func(name string) int { // the column of a value, in characters, for messages
 		if i, ok := p.Place(name); ok && i < len(fields) {
 			return fields[i].Column
 		}
@@ -456,8 +456,8 @@ func (p *parser) row(fields []table.Field) {
 	p.lineup.Carriers = append(p.lineup.Carriers, d.Carrier)
 }
 
-// place finds where a row's carrier stands. What is wrong comes back with the
-// name of the column it concerns.
+// place works out where a row's carrier is. If something is wrong, it returns the text
+// and the name of the column it is about.
 func (p *parser) place(d *draft) (column, text string) {
 	plan := p.lineup.Plan
 	if d.Kind == channelplan.OFDM {
@@ -514,12 +514,12 @@ func first(plan channelplan.Plan) int {
 	return 0
 }
 
-// ownPlaceHz is how far from its place in the plan a carrier given by its
-// frequency may stand and still be that channel's, if off plan.
+// ownPlaceHz is how far a carrier given by its frequency may be from its place in the
+// plan and still count as that channel's, though off plan.
 const ownPlaceHz = 500_000
 
-// channelOf returns the channel a carrier given by its frequency stands in,
-// or 0: about where the plan has it, or, for cw, anywhere in it.
+// channelOf returns the channel that a carrier given by its frequency is in, or 0: it
+// must be about where the plan has it or, for cw, anywhere in the channel.
 func channelOf(plan channelplan.Plan, kind channelplan.Kind, hz int64) int {
 	c, ok := plan.Holding(hz)
 	if !ok {
@@ -532,7 +532,7 @@ func channelOf(plan channelplan.Plan, kind channelplan.Kind, hz int64) int {
 	return 0
 }
 
-// finish looks at the carriers together.
+// finish checks the carriers against each other.
 func (p *parser) finish() (*Lineup, error) {
 	l := p.lineup
 	if p.Header == nil {
@@ -563,15 +563,15 @@ func (p *parser) finish() (*Lineup, error) {
 	return l, nil
 }
 
-// compare reports carriers listed twice, that overlap, or that reach out of
-// the passband, at the later row.
+// compare reports carriers that are listed twice, that overlap, or that reach outside the
+// passband, at the later row.
 func (p *parser) compare() {
 	l := p.lineup
 	report := func(c Carrier, format string, args ...any) {
 		l.Problems = append(l.Problems, table.Problem{Line: c.Line, Column: 1, Text: fmt.Sprintf(format, args...)})
 	}
 	byChannel := map[int]Carrier{}
-	repeats := map[int]bool{} // lines of channels listed before: said once, not again as overlaps
+	repeats := map[int]bool{} // lines of channels listed before: reported once, not again as overlaps
 	for _, c := range l.Carriers {
 		if why := outside(c.Band, l.Forward, l.Plan); why != "" {
 			report(c, "%s %s of the forward passband (%s); correct the row or the setting", c, why, l.Forward)
@@ -586,7 +586,7 @@ func (p *parser) compare() {
 		}
 		byChannel[c.Channel] = c
 	}
-	// In order of frequency, each is held against the one before that reaches
+	// In order of frequency, compare each carrier with the earlier one that reaches
 	// highest: a row is reported once, however many it overlaps.
 	byLow := slices.DeleteFunc(slices.Clone(l.Carriers), func(c Carrier) bool { return repeats[c.Line] })
 	slices.SortStableFunc(byLow, func(a, b Carrier) int { return cmp.Compare(a.LowHz, b.LowHz) })
@@ -612,15 +612,15 @@ func (p *parser) compare() {
 	}
 }
 
-// ownsChannel reports whether a cw carrier stands inside its channel rather
-// than at an edge, between two others.
+// ownsChannel reports whether a cw carrier is inside its channel, not at an edge between
+// two others.
 func (c Carrier) ownsChannel(plan channelplan.Plan) bool {
 	ch, ok := plan.Channel(c.Channel)
 	return ok && c.FrequencyHz-ch.LowHz() > shareableHz && ch.HighHz()-c.FrequencyHz > shareableHz
 }
 
-// outside says how far a carrier reaches out of a passband, or nothing. HRC
-// channels begin up to 1.3 MHz lower than the others.
+// outside says how far a carrier reaches outside a passband, or "". HRC channels begin up
+// to 1.3 MHz lower than the others.
 func outside(b, pass Band, plan channelplan.Plan) string {
 	lower := int64(shareableHz)
 	if plan == channelplan.HRC {

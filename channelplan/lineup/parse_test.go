@@ -101,8 +101,8 @@ func TestReadTakesWhatSpreadsheetsWrite(t *testing.T) {
 	}
 }
 
-// Every problem of a file is reported, with its place, and no good row is
-// lost for another's sake.
+// Every problem of a file is reported, with its place, and no good row is lost because of
+// another.
 func TestProblemsAreAllReported(t *testing.T) {
 	l := readText(t, `# plna: irc
 # forward: 1002-54
@@ -176,7 +176,7 @@ func TestCarriersOutsideThePassbandAndOverOFDM(t *testing.T) {
 		`7:1: the cw carrier at 195 MHz is in the same place as channel 10 (line 6); correct one of the two`,
 	}, list(l.Problems))
 
-	// However many overlap, each row is told once: a long file stays short work.
+	// However many rows overlap, each is reported once: a long file stays quick.
 	l = readText(t, header+strings.Repeat(",ofdm,54,1002\n", 2000))
 	assert.Len(t, l.Problems, 1999)
 
@@ -189,8 +189,8 @@ func TestCarriersOutsideThePassbandAndOverOFDM(t *testing.T) {
 	assert.Len(t, l.Problems, 1, "but not inside one")
 }
 
-// What bears on every pilot makes a lineup unfit to judge by, and is told all
-// the same with everything else that is wrong.
+// A problem that affects every pilot makes a lineup unfit to judge by, and is still
+// reported together with everything else that is wrong.
 func TestUnfitLineups(t *testing.T) {
 	for _, c := range []struct{ name, text, says string }{
 		{"a plan that is none", "# name: x\n# plan: irk\nchannel,carrier\n116,qam256\n", `x.csv:2:1: unknown plan "irk"`},

@@ -9,52 +9,51 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// This file puts the carriers of a lineup that are fit to be pilots in
-// order, the best first, and says why.
+// This file ranks the carriers of a lineup that are fit to be pilots, the best first, and
+// says why.
 //
-// A carrier begins with a hundred points. Each reason against it takes some,
-// and each is told with what it took: the findings of the lineup's rules, how
-// much of the cable's swing shows where it stands, how near the ends of the
-// band and OFDM blocks are, its neighbors, its kind. How many points a reason
-// takes is common practice, with no source: the order is advice, the verdicts
-// are the rules'.
+// A carrier starts with a hundred points. Each reason against it takes some, and is shown
+// with the points it took: the findings of the lineup's rules, how much of the cable's
+// swing shows at its frequency, how near the ends of the band and OFDM blocks are, its
+// neighbors, its kind. How many points a reason takes is common practice, with no source:
+// the order is advice, but the verdicts come from the rules.
 
 // Ranked is a carrier that is fit to be a pilot.
 type Ranked struct {
 	Report
-	Score      float64     // 100 less what the terms take, never below 0
-	Deductions []Deduction // what took points, the most first
+	Score      float64     // 100 less the deductions, never below 0
+	Deductions []Deduction // the largest first
 }
 
-// Deduction is a reason that took points.
+// Deduction is a reason that took points away.
 type Deduction struct {
 	Points float64 // positive
 	Why    string  // half a sentence
 }
 
 const (
-	noteShare    = 0.25 // of a caution's points that a note takes
+	noteShare    = 0.25 // the share of a caution's points that a note takes
 	placement    = 40.0 // for a pilot that would show nothing of the swing
 	blockPoints  = 10.0
 	blockReachHz = 24_000_000
 	edgePoints   = 5.0
 	edgeReachHz  = 60_000_000
-	neighborFrom = 3.0 // dB above the pilot from which a neighbor takes points, one a dB
+	neighborFrom = 3.0 // dB above the pilot from which a neighbor takes points, one per dB
 	retired      = 5.0
 )
 
-// Rank returns the carriers of a lineup that are usable as pilots, the
-// best first. Where before is not nil, only those that both lineups carry
-// alike: they hold through the change.
+// Rank returns the carriers of a lineup that are usable as pilots, the best first. If
+// before is not nil, it returns only those that both lineups carry the same way, so that
+// they hold through the change.
 func Rank(l, before *Lineup, with Context) []Ranked {
 	var all []Ranked
 	for _, c := range l.Carriers {
 		p := channelplan.Pilot{Channel: c.Channel, Kind: c.Kind.Family()}
 		if c.Channel == 0 || c.Kind == channelplan.OFDM || !slices.Contains(kinds(), p.Kind) {
-			continue // a carrier without a channel can't be named by the lamp
+			continue // the lamp can't name a carrier without a channel
 		}
-		// Both lineups judge: what may leave the air before the change does not hold
-		// through it.
+		// Both lineups decide: a pilot that may go off the air before the change does not
+		// hold through it.
 		if before != nil && (!Alike(l, before, p) || before.CheckOne(p, with).Verdict == Unusable) {
 			continue
 		}
@@ -114,19 +113,19 @@ func scored(l *Lineup, r Report) Ranked {
 	return c
 }
 
-// pointsOf returns what a caution by a rule takes.
+// pointsOf returns the points that a caution of a rule takes.
 func pointsOf(name Rule) float64 {
 	i := slices.IndexFunc(rules, func(r rule) bool { return r.name == name })
 	return rules[i].points
 }
 
-// closeness is 1 at a distance of nothing and 0 from reach on.
+// closeness is 1 at distance zero, and 0 at reach and beyond.
 func closeness(hz, reach int64) float64 {
 	return min(max(1-float64(hz)/float64(reach), 0), 1)
 }
 
-// neighbors takes points for a neighbor that is stronger, short of what the
-// rules caution about.
+// neighbors takes points for a stronger neighbor, unless the rules already caution about
+// it.
 func (c *Ranked) neighbors(l *Lineup, take func(points float64, format string, args ...any)) {
 	if !c.Carrier.HasLevel || c.Has(NeighborStrong) {
 		return
@@ -147,13 +146,13 @@ func (c *Ranked) neighbors(l *Lineup, take func(points float64, format string, a
 // PilotPair is a main and a spare pilot.
 type PilotPair struct{ Main, Spare Ranked }
 
-// apartHz is how far a pair's pilots are apart at least: what takes one, a
-// block that grows or a failed combiner, should not take the other.
+// apartHz is the least distance between the pilots of a pair: what takes out one of them,
+// such as a growing block or a failed combiner, should not take out the other.
 const apartHz = 60_000_000
 
-// PilotPairs returns main and spare pilots, the best first: each carrier once as a
-// main, with the best spare that is far enough away. There are as many as
-// there are mains with a spare, up to most.
+// PilotPairs returns main and spare pilots, the best first: each carrier once as a main,
+// with the best spare that is far enough away. It returns a pair for each main that has a
+// spare, up to most.
 func PilotPairs(all []Ranked, most int) []PilotPair {
 	var pairs []PilotPair
 	for _, main := range all {

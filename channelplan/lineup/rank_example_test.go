@@ -7,8 +7,7 @@ import (
 	"tallywink.example/channelplan/plant/demo"
 )
 
-// The carrier that is the fittest to be a pilot, and what it is less than
-// perfect for.
+// The carrier that is most fit to be a pilot, and why it is less than perfect.
 func ExampleRank() {
 	l, err := demo.Lineup()
 	if err != nil {

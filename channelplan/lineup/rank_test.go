@@ -29,9 +29,8 @@ func channels(all []lineup.Ranked) (numbers []int) {
 	return numbers
 }
 
-// A small system whose points are worked by hand: placement is 40 (1 -
-// sqrt(f/1002)), an edge takes 5 (1 - distance/60), a block 10 (1 -
-// distance/24), narrowcast 25.
+// A small system with points worked by hand: placement takes 40 (1 - sqrt(f/1002)), an
+// edge 5 (1 - distance/60), a block 10 (1 - distance/24), narrowcast 25.
 func TestPointsByHand(t *testing.T) {
 	l := parse(t, "60,qam256,,,36,", "110,qam256,,,36,narrowcast", "120,qam256,,,36,", ",ofdm,804,996,36,")
 	all := lineup.Rank(l, nil, lineup.Context{Today: demo.Day()})
@@ -56,11 +55,11 @@ func TestPointsByHand(t *testing.T) {
 		}
 		assert.InDelta(t, sum, c.Score, 1e-9, "every point is explained")
 	}
-	near := parse(t, "124,qam256,,,36,", ",ofdm,804,996,36,") // 792 to 798 MHz: 6 away from the block
+	near := parse(t, "124,qam256,,,36,", ",ofdm,804,996,36,") // 792 to 798 MHz: 6 MHz away from the block
 	assert.InDelta(t, 100-40*(1-0.89072)-10*0.75, lineup.Rank(near, nil, lineup.Context{Today: demo.Day()})[0].Score, 0.02)
 }
 
-// Through a change only what both lineups carry alike.
+// Through a change, only carriers that both lineups carry the same way are ranked.
 func TestBefore(t *testing.T) {
 	old := parse(t, "60,analog,,,40,", "70,qam256,,,36,", "80,qam256,,,36,", "90,qam256,,,36,", "100,qam64,,,33,")
 	now := parse(t, "60,qam256,,,34,", "70,qam256,,,36.3,", "80,qam256,,,38,", "100,qam256,,,36,", "110,qam256,,,36,")
@@ -75,7 +74,7 @@ func TestPairsAreApart(t *testing.T) {
 		away := p.Main.Located.FrequencyHz - p.Spare.Located.FrequencyHz
 		assert.GreaterOrEqual(t, max(away, -away), int64(60_000_000))
 	}
-	// 100 to 109 is 54 MHz, 100 to 110 is 60.
+	// 100 to 109 is 54 MHz, 100 to 110 is 60 MHz.
 	for other, want := range map[string]int{"109,qam256,,,36,": 0, "110,qam256,,,36,": 2} {
 		two := parse(t, "100,qam256,,,36,", other)
 		assert.Len(t, lineup.PilotPairs(lineup.Rank(two, nil, lineup.Context{Today: demo.Day()}), 10), want, other)
@@ -85,8 +84,8 @@ func TestPairsAreApart(t *testing.T) {
 	assert.Len(t, lineup.PilotPairs(lineup.Rank(l, nil, lineup.Context{Today: demo.Day()}), 1), 1)
 }
 
-// Of the demo system: all that is ranked is usable, nothing usable is left
-// out, and nothing that the lamp can't name is in.
+// For the demo system: everything that is ranked is usable, nothing usable is left out,
+// and nothing is included that the lamp can't name.
 func TestDemo(t *testing.T) {
 	l, err := demo.Lineup()
 	require.NoError(t, err)
@@ -108,8 +107,9 @@ func TestDemo(t *testing.T) {
 	}
 }
 
-// What was part-time, sync-suppressed or narrowcast before does not hold through a
-// change, nor what is so afterwards: random lineups, held against the rules of both.
+// A carrier that was part-time, sync-suppressed or narrowcast before the change does not
+// hold through it, nor does one that is so afterwards: random lineups, checked against
+// the rules of both.
 func TestRankThroughAChange(t *testing.T) {
 	r := rand.New(rand.NewPCG(19, 7))
 	duty, video, scope := []string{"", "", "part-time"}, []string{"", "", "sync-suppressed"}, []string{"", "", "narrowcast"}

@@ -9,10 +9,10 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// Rule is the name of a rule, as files, JSON and messages write it.
+// Rule is the name of a rule, as used in files, JSON and messages.
 type Rule string
 
-// The rules, in the order in which their findings are told.
+// The rules, in the order in which their findings are reported.
 const (
 	NotInPlan          Rule = "not-in-plan"
 	InsideOFDM         Rule = "inside-ofdm"
@@ -38,38 +38,38 @@ const (
 	OffAirIngress      Rule = "off-air-ingress"
 )
 
-// rule is one thing that is asked of a pilot.
+// rule is one check of a pilot.
 type rule struct {
 	name   Rule
-	asks   string // what it looks at, as half a sentence, for who reads the table
+	asks   string // what it checks, as half a sentence, for the reader of the table
 	source string // where it comes from
 	needs  needs
 	of     subject
-	// points is what a caution takes from a carrier's hundred as a pilot, see
-	// [Rank]; 0 where it says the same of every carrier, or has a term of its own,
-	// or always makes one unusable.
+	// points is how many of a carrier's hundred points as a pilot a caution takes, see
+	// [Rank]; 0 if the rule says the same about every carrier, is scored separately, or
+	// always makes a carrier unusable.
 	points float64
-	// judge returns what the rule has to say, "" where nothing.
+	// judge returns what the rule found, "" if nothing.
 	judge func(x *exam) (Severity, string)
 }
 
-// needs is what must be known for a rule to be asked.
+// needs is what must be known before a rule can be applied.
 type needs uint8
 
 const (
 	carriers needs = iota // a lineup
 	passband              // a lineup, or the amplifier's passband
-	nothing               // the plan and the amplifier's record, as far as there is one
+	nothing               // the plan, and the amplifier's record if there is one
 )
 
-// subject is what a rule speaks of: where many pilots are judged by one lineup,
-// what it says of the lineup or of a carrier is told once, not for each.
+// subject is what a rule is about: if many pilots are judged by one lineup, a finding
+// about the lineup or a carrier is reported once, not for each pilot.
 type subject uint8
 
 const (
-	thePilot   subject = iota // of this pilot, perhaps at this amplifier
-	theCarrier                // of the carrier, whoever follows it
-	theLineup                 // of the lineup as a whole
+	thePilot   subject = iota // this pilot, perhaps at this amplifier
+	theCarrier                // the carrier, whatever amplifier follows it
+	theLineup                 // the lineup as a whole
 )
 
 // Sources of the rules.
@@ -83,22 +83,22 @@ const (
 	fromLevels   = "Hranac, The Power of QAM, Communications Technology, October 2006; common practice"
 )
 
-// Thresholds of the rules, common practice where no source is named.
+// Thresholds of the rules, common practice if no source is given.
 const (
 	neighborStrongDB = 10
 	levelOddDB       = 3
 	levelNoteDB      = 1.5
 	analogOffHz      = 5_000
 	edgeChannels     = 2    // next to either end of the passband
-	lowShare         = 0.25 // of the top frequency: half of the top's swing, by the square root law
+	lowShare         = 0.25 // of the top frequency: half of the swing at the top, by the square root law
 )
 
-// lineOffHz is how far a line of spectrum may stand off the plan's place and still
-// be found by a detector that is set for the other kind of line: offsets are 12.5
-// and 25 kHz, and an AGC's filter is far wider (common practice, no source).
+// lineOffHz is how far a spectral line may be from the plan's place and still be found by
+// a detector that is set for the other kind of line: offsets are 12.5 and 25 kHz, and an
+// AGC's filter is far wider (common practice, no source).
 const lineOffHz = 50_000
 
-// rules are all rules, in the order in which their findings are told.
+// rules holds all rules, in the order in which their findings are reported.
 var rules = []rule{
 	{NotInPlan, "whether the plan has the channel", fromPlan, nothing, thePilot, 0, notInPlan},
 	{InsideOFDM, "whether an OFDM block covers the channel", fromLineup, carriers, thePilot, 0, insideOFDM},
@@ -163,8 +163,8 @@ func notInLineup(x *exam) (Severity, string) {
 	return Blocker, fmt.Sprintf("the lineup carries nothing on channel %d", x.pilot.Channel)
 }
 
-// rowUnreadable is a verdict on the file, not on the plant: nothing is known
-// of the pilot.
+// rowUnreadable gives a verdict on the file, not on the plant: nothing is known about the
+// pilot.
 func rowUnreadable(x *exam) (Severity, string) {
 	if x.listed {
 		return Note, ""
@@ -254,8 +254,8 @@ func notAssigned(x *exam) (Severity, string) {
 	return Caution, fmt.Sprintf("%s has %s on record, not %s", x.amp.ID, x.amp.Pilot, x.pilot)
 }
 
-// bothLines reports whether two kinds of carrier both are a single line of
-// spectrum, or have one: analog and cw.
+// bothLines reports whether two kinds of carrier both are, or contain, a single spectral
+// line: analog and cw.
 func bothLines(a, b channelplan.Kind) bool {
 	return (a == channelplan.Analog || a == channelplan.CW) && (b == channelplan.Analog || b == channelplan.CW)
 }
@@ -278,9 +278,9 @@ func narrowcast(x *exam) (Severity, string) {
 	return Caution, "it is narrowcast: it may be absent at this node, or come and go with node splits"
 }
 
-// analogOrCW reports whether the listed carrier is one whose power stands in a
-// single line: those are the ones that the rules for radio services concern.
-// A QAM carrier's is spread so thin that it stays below their threshold.
+// analogOrCW reports whether the listed carrier has its power in a single line: the rules
+// that protect radio services concern only those. The power of a QAM carrier is spread so
+// thin that it stays below their threshold.
 func (x *exam) analogOrCW() bool {
 	return x.listed && (x.row.Kind == channelplan.Analog || x.row.Kind == channelplan.CW)
 }
@@ -304,8 +304,8 @@ func kilohertz(hz int64) string {
 	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%d.%03d", hz/1000, hz%1000), "0"), ".")
 }
 
-// distressGuard asks for no level: 76.616 limits the power at any point of the system, and
-// a lineup's is that at its reference point.
+// distressGuard does not look at levels: 76.616 limits the power at any point of the
+// system, and a lineup gives the level at its reference point only.
 func distressGuard(x *exam) (Severity, string) {
 	if !x.analogOrCW() {
 		return Note, ""
@@ -352,7 +352,7 @@ func neighborStrong(x *exam) (Severity, string) {
 	return Note, ""
 }
 
-// testWords mark a cw carrier as one for sweep or leakage tests.
+// testWords mark a cw carrier as one used for sweep or leakage tests.
 var testWords = []string{"sweep", "leak", "test", "tag"}
 
 func isTestCarrier(c Carrier) bool {

@@ -33,7 +33,7 @@ func pilot(t *testing.T, text string) channelplan.Pilot {
 	return channelplan.Pilot{Channel: n, Kind: k}
 }
 
-// names writes findings as rule/severity, in order.
+// names lists findings as rule/severity, in order.
 func names(r Report) string {
 	var all []string
 	for _, f := range r.Findings {
@@ -42,10 +42,10 @@ func names(r Report) string {
 	return strings.Join(all, " ")
 }
 
-// settled is a lineup's head that leaves no general finding.
+// settled is the head of a lineup that gives rise to no general finding.
 const settled = "# effective: 2026-03-02\n" + header
 
-// ruleCase is a lineup in which rules have something to say of a pilot.
+// ruleCase is a lineup for which rules have findings about a pilot.
 type ruleCase struct {
 	name, lineup, pilot string
 	amp                 *Amplifier
@@ -164,8 +164,8 @@ func ruleCases() []ruleCase {
 	}
 }
 
-// Every rule, each with a lineup in which it alone has something to say, and
-// a sentence that is checked for its figures.
+// Every rule, each with a lineup in which it alone has a finding, and a sentence whose
+// figures are checked.
 func TestRules(t *testing.T) {
 	for _, c := range ruleCases() {
 		t.Run(c.name, func(t *testing.T) {
@@ -231,14 +231,14 @@ func TestEveryRuleIsComplete(t *testing.T) {
 	assert.Len(t, rules, 22)
 }
 
-// Source: the square root law (skin effect; common practice): a quarter of
-// the frequency shows half of the loss, and so half of its swing.
+// Source: the square root law (skin effect; common practice): a quarter of the frequency
+// has half of the loss, and so half of its swing.
 func TestLowPlacementIsHalfTheSwing(t *testing.T) {
 	assert.InDelta(t, 0.5, math.Sqrt(lowShare), 1e-12)
 }
 
-// Source: Theil 1950, Sen 1968: the line through points is found exactly, and
-// kept when one of six is wrong.
+// Source: Theil 1950, Sen 1968: the line through points is found exactly, and still found
+// if one of six is wrong.
 func TestLineThrough(t *testing.T) {
 	var points []point
 	for i := range 6 {
@@ -290,8 +290,8 @@ func TestCells(t *testing.T) {
 		}
 		drawn.WriteString(glyph)
 	}
-	// 54 A, 60 x with a cw at its edge, 66 none, 72 cw, 78 and 84 the greater
-	// parts of channels 5 and 6, 90 none, 96 to 120 the block, 120 and 126.
+	// 54 A, 60 x with a cw at its edge, 66 none, 72 cw, 78 and 84 the larger parts of
+	// channels 5 and 6, 90 none, 96 to 120 the block, 120 and 126.
 	assert.Equal(t, "Axc.CDd.====..", drawn.String())
 }
 
@@ -309,7 +309,7 @@ func BenchmarkCheck(b *testing.B) {
 	}
 }
 
-// The manual lists every rule, with what it asks and where that comes from.
+// The manual lists every rule, with what it checks and its source.
 func TestRulesInManual(t *testing.T) {
 	manual, err := os.ReadFile(filepath.Join("..", "..", "cmd", "tallywink", "topics", "judging.md"))
 	require.NoError(t, err)
@@ -322,8 +322,9 @@ func TestRulesInManual(t *testing.T) {
 	}
 }
 
-// What each rule takes in the ranking, by hand: a caution as many points as here, a
-// note a quarter. One case of every rule that takes any shows it in a ranking.
+// The points that each rule takes in the ranking, by hand: a caution takes the points
+// listed here, a note a quarter of them. For every rule that takes points, one case shows
+// it in a ranking.
 func TestPointsOfRules(t *testing.T) {
 	points := map[Rule]float64{
 		Narrowcast: 25, AeronauticalOffset: 5, OffPlan: 5, NeighborStrong: 15, TestCarrier: 30, BandEdge: 15, LevelOdd: 8, OffAirIngress: 24,

@@ -7,25 +7,25 @@ import (
 	"tallywink.example/channelplan/table"
 )
 
-// Cascades are how the amplifiers of a plant follow each other. Amplifiers are
-// named by their places in [Plant.Amplifiers].
+// Cascades says how the amplifiers of a plant are connected. Amplifiers are given by
+// their index in [Plant.Amplifiers].
 type Cascades struct {
-	// Order has every amplifier after the one before it in its cascade:
-	// cascade by cascade, and where the plant does not say, as the file has them.
+	// Order has every amplifier after the one before it in its cascade: cascade by
+	// cascade, otherwise in the order of the file.
 	Order []int
-	// Upstream is the amplifier before each, -1 where there is none, where
-	// the inventory does not list it, and where a ring was opened.
+	// Upstream is the amplifier before each; -1 if there is none, if the inventory does
+	// not list it, or if a loop was opened there.
 	Upstream []int
-	// Downstream are the amplifiers right after each, in the order of the file.
+	// Downstream holds the amplifiers right after each, in the order of the file.
 	Downstream [][]int
-	// Depth is how many amplifiers stand before each.
+	// Depth is how many amplifiers are before each.
 	Depth []int
-	// Problems are upstream amplifiers that the inventory does not list, and
-	// rings, each told once.
+	// Problems holds upstream amplifiers that the inventory does not list, and loops,
+	// each reported once.
 	Problems []table.Problem
 }
 
-// Cascades follows upstream from every amplifier.
+// Cascades follows the cascades upstream from every amplifier.
 func (p *Plant) Cascades() *Cascades {
 	n := len(p.Amplifiers)
 	c := &Cascades{Upstream: make([]int, n), Downstream: make([][]int, n), Depth: make([]int, n), Order: make([]int, 0, n)}
@@ -56,8 +56,8 @@ func (p *Plant) Cascades() *Cascades {
 	return c
 }
 
-// openRings finds amplifiers that follow each other in a ring, and takes the
-// first of each for the head of a cascade.
+// openRings finds amplifiers that feed each other in a loop, and makes the first of each
+// loop the head of a cascade.
 func (c *Cascades) openRings(p *Plant) {
 	const fresh, onPath, done = 0, 1, 2
 	seen := make([]uint8, len(c.Upstream))
@@ -97,8 +97,8 @@ func ringText(p *Plant, upstream []int, first, size int) string {
 	return fmt.Sprintf("a loop of %d: each is fed by the next, %s; correct the upstream column of one", size, strings.Join(names, ", "))
 }
 
-// walk puts a cascade in order, without recursion: a file may make one as long
-// as it likes.
+// walk puts a cascade in order, without recursion: a file can make one as long as it
+// likes.
 func (c *Cascades) walk(head int) {
 	stack := []int{head}
 	for len(stack) > 0 {

@@ -18,12 +18,12 @@ import (
 // Inventory is an inventory whose header has been read: its rows come next.
 type Inventory struct {
 	*table.Table
-	Plan    channelplan.Plan // the plan of its channels, meaningless without HasPlan
-	HasPlan bool             // a remark '# plan: irc' says it
+	Plan    channelplan.Plan // the plan of its channels, meaningless if HasPlan is false
+	HasPlan bool             // there is a remark such as '# plan: irc'
 }
 
-// Begin reads an inventory as far as its header; file is the name for
-// messages. The error is a [*fault.Error].
+// Begin reads an inventory up to its header; file is the name for messages. The error is
+// a [*fault.Error].
 func Begin(r io.Reader, file string) (*Inventory, error) {
 	t, err := table.New(r, file)
 	if err != nil {
@@ -58,9 +58,9 @@ func Begin(r io.Reader, file string) (*Inventory, error) {
 	}
 }
 
-// remark reads '# plan: irc'; other remarks say nothing to a program. What looks
-// like it, and is written otherwise, is refused: the channels would have other
-// frequencies.
+// remark reads '# plan: irc'; other remarks mean nothing to a program. A remark that
+// looks like it but is written another way is refused: with the wrong plan, the channels
+// would have other frequencies.
 func (inv *Inventory) remark(line, bare string) error {
 	fail := func(text, hint string) error {
 		return &fault.Error{File: inv.File, Line: inv.Line, Column: 1 + utf8.RuneCountInString(line[:strings.Index(line, "#")]), Text: text, Hint: hint}
@@ -84,8 +84,8 @@ func (inv *Inventory) remark(line, bare string) error {
 	return nil
 }
 
-// meansPlan reports whether a remark seems to be meant for the plan: its name, perhaps
-// misspelt, and one that there is.
+// meansPlan reports whether a remark was probably meant to give the plan: it has the word
+// plan, perhaps misspelled, and the name of an existing plan.
 func meansPlan(remark string) bool {
 	words := strings.FieldsFunc(remark, func(r rune) bool { return strings.ContainsRune("#:= \t", r) })
 	if len(words) != 2 || wording.Nearest(words[0], []string{"plan"}) == "" {
@@ -95,25 +95,25 @@ func meansPlan(remark string) bool {
 	return err == nil
 }
 
-// Row is a row of an inventory. ID, Node and Values are valid as long as the
-// line they were read from.
+// Row is a row of an inventory. ID, Node and Values are valid only as long as the line
+// that they were read from.
 type Row struct {
 	Line     int
-	ID, Node []byte // as the inventory writes them
-	// Alike is what the row says beside these and its upstream and span. It is
-	// shared by rows that say the same; nil where the row can't be used.
+	ID, Node []byte // as written in the inventory
+	// Alike holds the row's other values, except its upstream, span and design. It is
+	// shared by rows with the same values; nil if the row can't be used.
 	Alike  *Amplifier
 	Values [][]byte // the row's values, in the order of the header
 }
 
-// Decoder takes rows of an inventory apart. It is for one goroutine; several
-// may decode rows of one inventory.
+// Decoder splits and reads rows of an inventory. It is for one goroutine; several
+// decoders may read rows of one inventory at once.
 type Decoder struct {
 	layout *table.Layout
 	amp    int
-	node   int // -1 where there is none
-	// The places of values that tell a row from a remark; mode's is -1 where there
-	// is none.
+	node   int // -1 if there is no such column
+	// The places of values that distinguish a row from a remark; mode is -1 if there is
+	// no such column.
 	mark, channel, mode int
 	alike               []int
 	key                 []byte
@@ -121,13 +121,13 @@ type Decoder struct {
 	known               map[string]*Amplifier
 }
 
-// What a decoder remembers: a plant has dozens of settings, and each is short.
+// The most that a decoder keeps: a plant has dozens of settings, and each is short.
 const (
 	maxKnown    = 4096
 	maxKeyBytes = 1 << 10
 )
 
-// Decoder returns a decoder of the inventory's rows.
+// Decoder returns a decoder for the inventory's rows.
 func (inv *Inventory) Decoder() *Decoder {
 	d := &Decoder{layout: &inv.Layout, node: -1, mode: -1, known: map[string]*Amplifier{}}
 	d.amp, _ = inv.Place("amp")
@@ -154,8 +154,8 @@ func at(values [][]byte, i int) []byte {
 	return values[i]
 }
 
-// Row takes a line apart. A row without Alike and no problem is a remark or
-// blank; with both, the row can be used but for what the problem is about.
+// Row reads a line. If it returns neither Alike nor a problem, the line is a remark or
+// blank; if it returns both, the row can be used apart from what the problem is about.
 func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 	r := Row{Line: number}
 	bare := line
@@ -165,7 +165,8 @@ func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 		}
 	}
 	if at := bytes.IndexByte(line, '\r'); at >= 0 {
-		// A file with such ends alone has no second line: this is one value's.
+		// A file with only such line ends does not have a second line: this one is part
+		// of a value.
 		return r, &table.Problem{Line: number, Column: 1 + utf8.RuneCount(line[:at]), Text: "there is a carriage return inside the row; take it out"}
 	}
 	var cut bool
@@ -202,10 +203,11 @@ func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 
 var modes = []string{lineup.AGC.String(), lineup.OpenLoop.String(), lineup.HandSet.String()}
 
-// isRow reports whether a line that begins with # is a row all the same: it has as many
-// values as there are columns, and more than one says something, as of a node or a
-// house number that begins so; or it is of an amplifier that is named so: a carrier stands where a row has it, or, where no blank
-// is behind the #, as in most remarks, a channel or what was meant for a mode.
+// isRow reports whether a line that begins with # is a row anyway. It is if it has as
+// many values as there are columns and more than one is not empty, such as a node or
+// house number that begins with #; or if it has a carrier in the carrier column; or if
+// its amplifier's name begins with # and no space follows, as one does in most remarks,
+// and it has a channel, or something meant as a mode.
 func (d *Decoder) isRow() bool {
 	said := 0
 	for _, v := range d.values {
@@ -229,7 +231,7 @@ func (d *Decoder) isRow() bool {
 	return len(mode) > 0 && wording.Nearest(string(mode), modes) != ""
 }
 
-// learn reads a row with settings that were not met before.
+// learn reads a row with settings that the decoder has not seen before.
 func (d *Decoder) learn(line []byte, r *Row) *table.Problem {
 	fields, problem := d.layout.Split(string(line), r.Line)
 	if problem != nil {
@@ -237,7 +239,7 @@ func (d *Decoder) learn(line []byte, r *Row) *table.Problem {
 	}
 	record := row{d.layout, fields, r.Line}
 	for i := len(d.layout.Header); i < len(fields); i++ {
-		if fields[i].Text != "" { // values may stand under the wrong names
+		if fields[i].Text != "" { // values may be under the wrong headings
 			return record.fault(fields[i], "the row has %d values but there are %d columns; put quotes around a value that contains a separator", len(fields), len(d.layout.Header))
 		}
 	}
@@ -258,8 +260,8 @@ func (d *Decoder) learn(line []byte, r *Row) *table.Problem {
 	return problem
 }
 
-// whole returns the amplifier of a line whose row is known. The problem is
-// about its span.
+// whole returns the amplifier of a line that [Decoder.Row] has read. The problem is about
+// its span or its design.
 func (d *Decoder) whole(line []byte, r Row) (Amplifier, *table.Problem) {
 	a := *r.Alike
 	a.Line, a.ID, a.Node = r.Line, string(r.ID), string(r.Node)
@@ -281,11 +283,10 @@ func (d *Decoder) whole(line []byte, r Row) (Amplifier, *table.Problem) {
 // blockBytes is how much of an inventory is read at once.
 const blockBytes = 256 << 10
 
-// ErrNoAmplifier is what [Find] wraps where an inventory lists no such
-// amplifier.
+// ErrNoAmplifier is what [Find] wraps if an inventory does not list the amplifier.
 var ErrNoAmplifier = errors.New("no such amplifier")
 
-// Load finds one amplifier in an inventory file: [Find].
+// Load finds one amplifier in an inventory file, see [Find].
 func Load(path, id string) (Amplifier, *Inventory, error) {
 	f, err := table.OpenSteady(path)
 	if err != nil {
@@ -295,10 +296,9 @@ func Load(path, id string) (Amplifier, *Inventory, error) {
 	return Find(f, path, id)
 }
 
-// Find reads an inventory and returns the amplifier asked for, which must
-// stand in it once, and the inventory, which may say its plan; file is the name for
-// messages. IDs are compared in any
-// case. What is wrong with other rows is not in its way. The error is a
+// Find reads an inventory and returns the amplifier with the given ID, which must be
+// listed once, and the inventory, which may give its plan; file is the name for messages.
+// IDs are compared in any case. Problems of other rows do not matter. The error is a
 // [*fault.Error], or wraps [ErrNoAmplifier] and suggests the nearest ID.
 func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 	inv, err := Begin(r, file)
@@ -325,7 +325,7 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 			row, problem := d.Row(line, number)
 			name := row.ID
 			if problem != nil && name == nil {
-				// The row is not CSV: it is in the way if this ID stands in it.
+				// The row is not valid CSV: that matters if this ID is in it.
 				name = bytes.Trim(at(bytes.Split(line, []byte(string(inv.Comma))), d.amp), ` "`)
 			}
 			switch {
@@ -342,8 +342,8 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 				return Amplifier{}, nil, &fault.Error{File: file, Line: number, Column: column,
 					Text: fmt.Sprintf("%s is listed twice, first on line %d", name, found.Line), Hint: "keep the row that is right"}
 			default:
-				// A span or a range that can't be read is not in the way of a
-				// technician who asks for the pilot.
+				// A technician who asks for the pilot does not need a span or a range:
+				// one that can't be read does not matter.
 				a, _ := d.whole(line, row)
 				found = &a
 			}
@@ -359,30 +359,29 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 	return Amplifier{}, nil, &fault.Error{Text: fmt.Sprintf("%v: %s does not list %q", ErrNoAmplifier, file, strings.TrimSpace(id)), Hint: hint, Err: ErrNoAmplifier}
 }
 
-// Plant is all amplifiers of an inventory.
+// Plant holds all amplifiers of an inventory.
 type Plant struct {
 	File       string
-	Plan       channelplan.Plan // meaningless without HasPlan
+	Plan       channelplan.Plan // meaningless if HasPlan is false
 	HasPlan    bool
 	Amplifiers []Amplifier // in the order of the file
-	// Problems are what is wrong with rows. A row that can't be used is left
-	// out, and so is the second of an amplifier that stands twice.
+	// Problems holds what is wrong with rows. A row that can't be used is left out, and
+	// so is the second row of an amplifier that is listed twice.
 	Problems []table.Problem
 	// LeftOut is how many rows were left out.
 	LeftOut int
 	byID    map[string]int
 }
 
-// What [Read] keeps at most: a large system has some ten thousand amplifiers
-// with AGC.
+// The most that [Read] keeps: a large system has some ten thousand amplifiers with AGC.
 const (
 	maxRows  = 100_000
 	maxBytes = 64 << 20
 )
 
-// Read reads all amplifiers of an inventory; file is the name for messages.
-// The error is a [*fault.Error] where the file can't be used at all, or has
-// more than 100,000 rows or 64 MB: they are all kept.
+// Read reads all amplifiers of an inventory; file is the name for messages. The error is
+// a [*fault.Error] if the file can't be used at all, or has more than 100,000 rows or 64
+// MB: they are all kept in memory.
 func Read(r io.Reader, file string) (*Plant, error) {
 	inv, err := Begin(table.Limit(r, maxBytes, "an inventory that is read all at once"), file)
 	if err != nil {
@@ -432,17 +431,15 @@ func (p *Plant) take(d *Decoder, line []byte, number int) {
 	p.Amplifiers = append(p.Amplifiers, a)
 }
 
-// Twice is the problem of an amplifier that stands in an inventory a second
-// time.
+// Twice returns the problem of an amplifier that is listed a second time.
 func Twice(id string, line, first int) table.Problem {
 	return table.Problem{Line: line, Column: 1, Text: fmt.Sprintf("%s is listed twice, first on line %d; keep the row that is right", id, first)}
 }
 
-// fold makes IDs that differ in case alike.
+// fold returns the same text for IDs that differ only in case.
 func fold(id string) string { return strings.ToLower(strings.TrimSpace(id)) }
 
-// Find returns the place of an amplifier in Amplifiers; IDs are compared in
-// any case.
+// Find returns the index of an amplifier in Amplifiers; IDs are compared in any case.
 func (p *Plant) Find(id string) (place int, ok bool) {
 	place, ok = p.byID[fold(id)]
 	return place, ok

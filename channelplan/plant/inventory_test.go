@@ -72,7 +72,7 @@ func TestFind(t *testing.T) {
 	require.ErrorContains(t, err, "amps.csv:1:1: there is no header line")
 }
 
-// All rows of the same inventory: what is wrong is told, the rest is read.
+// All rows of one inventory: what is wrong is reported, the rest is read.
 func TestRead(t *testing.T) {
 	p, err := Read(strings.NewReader(inventory+"a-11,N2,73,analog,,,,,,,\n#12,N2,73,analog,,,,,,,\n# 13 is in the yard\n"), "amps.csv")
 	require.NoError(t, err)
@@ -91,7 +91,7 @@ func TestRead(t *testing.T) {
 	assert.False(t, p.HasPlan)
 }
 
-// What is wrong with a range or a span leaves the row to be used.
+// A row whose range or span is wrong can still be used.
 func TestReadSpansAndRanges(t *testing.T) {
 	p, err := Read(strings.NewReader("# plan: irc\namp;channel;carrier;span_db;span_mhz;range_up_db;range_down_db;owner\n"+
 		"A;116;digital;22,5;750;4;3,5;Ada\nB;116;digital;0;750;;;\nC;116;digital;20;;n/a;;\nD;;;;;;;\nE;116;digital;;;;;;more\n"), "amps.csv")
@@ -119,7 +119,7 @@ func TestReadSpansAndRanges(t *testing.T) {
 	require.ErrorContains(t, err, "amps.csv:1:1:")
 }
 
-// A pilot is no spare for itself.
+// A pilot is not a spare for itself.
 func TestSpareOfItsOwn(t *testing.T) {
 	p, err := Read(strings.NewReader("amp,channel,carrier,spare_channel,spare_carrier\nA,116,digital,116,digital\nB,116,digital,116,analog\n"), "amps.csv")
 	require.NoError(t, err)
@@ -128,7 +128,7 @@ func TestSpareOfItsOwn(t *testing.T) {
 	assert.Equal(t, channelplan.Pilot{Channel: 116, Kind: channelplan.Analog}, p.Amplifiers[1].Spare)
 }
 
-// Rows that differ only in what many have alike are read as if alone.
+// Rows that share their settings with others are read as if they were alone.
 func TestRowsAlike(t *testing.T) {
 	text := "amp,node,channel,carrier\n"
 	for i := range 3 * maxKnown {
@@ -144,8 +144,8 @@ func TestRowsAlike(t *testing.T) {
 	}
 }
 
-// A plant of invented names: two cascades, one with a branch, a parent that is
-// not listed, a ring of three and one of one.
+// A plant with invented names: two cascades, one with a branch, an upstream amplifier
+// that is not listed, a loop of three and a loop of one.
 func TestCascades(t *testing.T) {
 	p, err := Read(strings.NewReader(`amp,channel,carrier,upstream
 B3,116,digital,B2
@@ -177,9 +177,9 @@ S,116,digital,S
 	}, told)
 }
 
-// Whatever stands in an inventory: every problem names a place inside it, every
-// row is read, remarked on or left out, and rows read one by one are those
-// read all at once.
+// Whatever an inventory contains: every problem is at a place inside the file, every row
+// is read, skipped as a remark or left out, and reading rows one by one gives the same as
+// reading all at once.
 func FuzzRead(f *testing.F) {
 	f.Add([]byte(inventory))
 	f.Add([]byte("amp;channel;carrier;upstream\r\n\"a;1\";116;digital;b\r\nb;7,5;cw\r\n"))
@@ -208,9 +208,9 @@ func FuzzRead(f *testing.F) {
 	})
 }
 
-// Below the header a line with as many values as there are columns is a row, whatever
-// its first one begins with: no amplifier vanishes. A remark that a spreadsheet has
-// padded is still one.
+// Below the header, a line with as many values as there are columns is a row, whatever
+// its first value begins with: no amplifier disappears. A remark that a spreadsheet has
+// padded is still a remark.
 func TestRowsThatBeginWithAHash(t *testing.T) {
 	p, err := Read(strings.NewReader("node,amp,channel,carrier,mode\n# K1,A1,,,thermal\n\"#K1\",A2,,,thermal\n#K1,A4,116,digitl,\n# checked by Ada,,,,\n# no rows below\nK1,#209,116,digital,\n"), "amps.csv")
 	require.NoError(t, err)

@@ -1,16 +1,15 @@
-// Package plant is the amplifiers of a cable system as an inventory lists
-// them: reads the file, finds one amplifier in it, and follows cascades.
+// Package plant is the amplifiers of a cable system as an inventory lists them: it reads
+// the file, finds one amplifier in it, and follows cascades.
 //
-// [Begin] reads an inventory's header; then [Inventory.Decoder] takes rows
-// apart fast, for whoever passes over millions of them, [Find] fetches one
-// amplifier, and [Read] all. [Plant.Cascades] puts them in order from the node
-// down.
+// [Begin] reads an inventory's header; then [Inventory.Decoder] reads rows fast, for
+// callers that process millions of them, [Find] returns one amplifier, and [Read] returns
+// all. [Plant.Cascades] puts them in order from the node down.
 //
-// An inventory is a CSV file with the columns amp, node, channel and carrier,
-// and where known mode, spare_channel, spare_carrier, low_mhz, high_mhz,
-// upstream, span_db, span_mhz, range_up_db, range_down_db, role, and the amplifier's
-// design: balance_low_mhz, balance_high_mhz, in_low_dbmv, in_high_dbmv, out_low_dbmv,
-// out_high_dbmv, test_point_db, pad and equalizer. All other columns are its owner's own.
+// An inventory is a CSV file with the columns amp, node, channel and carrier, and
+// optionally mode, spare_channel, spare_carrier, low_mhz, high_mhz, upstream, span_db,
+// span_mhz, range_up_db, range_down_db, role, and the amplifier's design:
+// balance_low_mhz, balance_high_mhz, in_low_dbmv, in_high_dbmv, out_low_dbmv,
+// out_high_dbmv, test_point_db, pad and equalizer. All other columns are the owner's own.
 package plant
 
 import (
@@ -25,40 +24,40 @@ import (
 // Amplifier is an amplifier's record in an inventory.
 type Amplifier struct {
 	lineup.Amplifier
-	// SpanDB is the loss of the span before it at 68 F, at the frequency
-	// SpanHz; both are 0 where the record does not say.
+	// SpanDB is the loss of the span before it at 68 F, at the frequency SpanHz; both are
+	// 0 if the record does not say.
 	SpanDB float64
 	SpanHz int64
 }
 
-// columns of an inventory that have a meaning.
+// columns holds the columns of an inventory that have a meaning.
 var columns = []string{"amp", "node", "channel", "carrier", "mode", "spare_channel", "spare_carrier",
 	"low_mhz", "high_mhz", "upstream", "role", "span_db", "span_mhz", "range_up_db", "range_down_db",
 	"balance_low_mhz", "balance_high_mhz", "in_low_dbmv", "in_high_dbmv", "out_low_dbmv", "out_high_dbmv", "test_point_db", "pad", "equalizer"}
 
-// Column reports whether a column, by its name in a header that was read, has a
-// meaning; all others are the inventory's owner's.
+// Column reports whether a column has a meaning, given its name in a header that was
+// read; all others are the owner's own.
 func Column(name string) bool { return slices.Contains(columns, name) }
 
-// alike are those that [Decoder] reads once for all rows in which they are
-// written alike.
+// alike holds the columns that [Decoder] reads only once for all rows with the same text
+// in them.
 var alike = []string{"mode", "channel", "carrier", "spare_channel", "spare_carrier",
 	"low_mhz", "high_mhz", "role", "range_up_db", "range_down_db"}
 
-// row is a row on its way to an amplifier.
+// row is a row that is being turned into an amplifier.
 type row struct {
 	*table.Layout
 	fields []table.Field
 	line   int
 }
 
-// fault is a problem at a value, with what to do.
+// fault returns a problem with a value, including what to do.
 func (r row) fault(at table.Field, format string, args ...any) *table.Problem {
 	return &table.Problem{Line: r.line, Column: at.Column, Text: fmt.Sprintf(format, args...)}
 }
 
-// settings reads the columns alike. The problem comes with ok where the rest of
-// the row can be used all the same.
+// settings reads the columns in alike. If it returns both ok and a problem, the rest of
+// the row can be used anyway.
 func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 	value := func(name string) table.Field { return r.Value(r.fields, name) }
 	var err error
@@ -94,7 +93,7 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 			return a, false, r.fault(channel, "%v", err)
 		}
 	}
-	if a.Spare == a.Pilot { // what is lost with the pilot is no spare for it
+	if a.Spare == a.Pilot { // a spare that is lost together with the pilot is not a spare
 		a.Spare = channelplan.Pilot{}
 	}
 	low, high := value("low_mhz"), value("high_mhz")
@@ -133,14 +132,14 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 	return a, true, problem
 }
 
-// What is believed of a design, in dBmV and dB.
+// The limits for plausible values of a design, in dBmV and dB.
 const (
 	mostDesignDBmV = 70
 	mostTestDB     = 40
 )
 
-// design reads what an amplifier is set up to. The problem is about its first value that
-// can't be read: half a design is none.
+// design reads what an amplifier is set up to. The problem is about the first value that
+// can't be read: half a design is of no use.
 func (r row) design() (d lineup.Design, problem *table.Problem) {
 	value := func(name string) table.Field { return r.Value(r.fields, name) }
 	d.Pad, d.Equalizer = value("pad").Text, value("equalizer").Text
@@ -194,7 +193,7 @@ func (r row) design() (d lineup.Design, problem *table.Problem) {
 	return d, nil
 }
 
-// What is believed of a record, in dB.
+// The limits for plausible values of a record, in dB.
 const (
 	mostRangeDB = 50
 	mostSpanDB  = 200

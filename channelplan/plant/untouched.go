@@ -5,14 +5,15 @@ import (
 	"tallywink.example/channelplan/lineup"
 )
 
-// Untouched returns by how much the output of each amplifier is off once a lineup has taken
-// another's place and nobody has gone to any amplifier, at its pilot, positive up. An AGC
-// takes a changed pilot for a changed cable. The first in a cascade spends its range on
-// that; where its range ends, the next sees what is left, and follows it too. One that
-// follows a pilot which did not change takes out what those before it put in. What has no
-// AGC passes on what comes. Each is taken to stand in the middle of its range before.
+// Untouched returns how far the output of each amplifier is off, at its pilot, positive
+// up, after a lineup has replaced another and nobody has gone to any amplifier. An AGC
+// mistakes a changed pilot for a changed cable. The first in a cascade uses up its range
+// on that; if its range ends, the next sees what is left, and follows it too. An
+// amplifier whose pilot did not change removes what those before it added. An amplifier
+// without AGC passes on what comes in. Each AGC is assumed to be in the middle of its
+// range before the change.
 func (p *Plant) Untouched(c *Cascades, before, after *lineup.Lineup) []lineup.LevelStep {
-	// What a pilot's carrier does at the source, once for each.
+	// What a pilot's carrier does at the source, worked out once per pilot.
 	source := map[channelplan.Pilot]lineup.LevelStep{}
 	at := func(pilot channelplan.Pilot) lineup.LevelStep {
 		s, known := source[pilot]

@@ -1,13 +1,12 @@
-// Package season computes how the level of a pilot wanders with the
-// temperature of the cable before an amplifier, whether the range of its
-// automatic gain control (AGC) covers that, and where in its range the control
-// should stand today.
+// Package season computes how much the level of a pilot changes with the temperature of
+// the cable before an amplifier, whether the range of the amplifier's automatic gain
+// control (AGC) covers that, and where in its range the control should be today.
 //
-// The loss of cable grows with its temperature by 0.11 % per degree
-// Fahrenheit from 68 F on, see [Span.LossAt], and over frequency with
-// the square root (skin effect; common practice, no source). It is the cable's
-// temperature that counts, not the air's: sun adds, burial evens out. Passives
-// do not follow the rule.
+// The loss of cable increases with its temperature by 0.11 % per degree Fahrenheit,
+// relative to its loss at 68 F, see [Span.LossAt], and over frequency with the square
+// root (skin effect; common practice, no source). What counts is the temperature of the
+// cable, not of the air: sun adds to it, burial evens it out. Passives do not follow the
+// rule.
 package season
 
 import (
@@ -22,20 +21,20 @@ import (
 // Fahrenheit is a temperature in degrees Fahrenheit.
 type Fahrenheit float64
 
-// Reference is the temperature of loss figures: 'Coaxial Cable Attenuation
+// Reference is the temperature at which losses are given: 'Coaxial Cable Attenuation
 // Changes versus Temperature', technical tip.
 const Reference Fahrenheit = 68
 
-// perDegree is the change of loss a degree Fahrenheit, as a share: the same.
+// perDegree is the change of loss per degree Fahrenheit, as a fraction: same source.
 const perDegree = 0.0011
 
-// The temperatures that are believed: no cable has been colder or hotter.
+// The temperatures that are accepted: no cable has been colder or hotter.
 const (
 	coldest Fahrenheit = -80
 	hottest Fahrenheit = 180
 )
 
-// ErrTemperature is what [ParseTemperature] wraps.
+// ErrTemperature is the error that [ParseTemperature] wraps.
 var ErrTemperature = errors.New("not a temperature")
 
 // ParseTemperature reads a temperature with its unit: 95F, -10F, 35C, 35.5 C.
@@ -69,60 +68,59 @@ func (f Fahrenheit) String() string {
 	return fmt.Sprintf("%.0f F (%.0f C)", float64(f), float64(f-32)*5/9)
 }
 
-// Span is cable whose loss is known at a frequency.
+// Span is a piece of cable whose loss is known at one frequency.
 type Span struct {
 	LossDB float64 // at [Reference], positive
-	AtHz   int64   // the frequency at which
+	AtHz   int64   // the frequency of that loss
 }
 
-// LossAt is a span's loss in dB at a frequency and a temperature.
+// LossAt returns a span's loss in dB at a frequency and a temperature.
 func (s Span) LossAt(hz int64, t Fahrenheit) float64 {
 	return s.LossDB * math.Sqrt(float64(hz)/float64(s.AtHz)) * (1 + perDegree*float64(t-Reference))
 }
 
-// farAbove is by what factor a frequency may lie above the one of the loss:
-// beyond it dielectric loss counts, and the square root law reads low.
+// farAbove is how many times the frequency of the given loss another frequency may be:
+// beyond that, dielectric loss matters, and the square root law reads low.
 const farAbove = 2
 
-// Conditions is what is asked of a station.
+// Conditions is what an answer for a station depends on.
 type Conditions struct {
 	Spans          []Span // since the last AGC station
 	PilotHz        int64
 	LowHz, HighHz  int64 // the passband's edges
 	Now, Low, High Fahrenheit
-	// UpDB and DownDB are how far the control can raise and lower the gain
-	// from the middle of its range.
+	// UpDB and DownDB are how far the control can raise and lower the gain from the
+	// middle of its range.
 	UpDB, DownDB float64
-	// StepDB is to what the control can be set; 0 leaves figures unrounded.
+	// StepDB is the step in which the control can be set; 0 means no rounding.
 	StepDB float64
 }
 
-// Answer is what a station does over the seasons. Levels are relative to
-// today's; losses are at the pilot.
+// Answer is what a station does over the seasons. Levels are relative to today's; losses
+// are at the pilot.
 type Answer struct {
 	LossNowDB, LossLowDB, LossHighDB float64
-	// LowDB and HighDB are by how much the pilot's level at the input is
-	// above (positive) or below today's at the low and at the high
-	// temperature.
+	// LowDB and HighDB are how far the pilot's level at the input is above (positive) or
+	// below today's, at the low and at the high temperature.
 	LowDB, HighDB float64
-	// SwingDB is the difference of the two; SwingLowDB and SwingHighDB the
-	// same at the passband's edges.
+	// SwingDB is the difference between the two; SwingLowDB and SwingHighDB are the same
+	// at the passband's edges.
 	SwingDB, SwingLowDB, SwingHighDB float64
-	// Covered tells that the control's range is at least the swing.
+	// Covered reports that the control's range is at least the swing.
 	Covered bool
-	// OffsetDB is the loss today less the mean of the two extremes' losses:
-	// how far above (positive, a hot day) or below the middle of the seasons'
-	// swing the control should stand. SetDB is where it should stand from the
-	// middle of its range, rounded to what can be set: the same, but for a
-	// range that reaches further to one side. It is not rounded where the
-	// range just covers the swing and rounding would spoil that.
+	// OffsetDB is the loss today less the mean of the losses at the two extremes: how far
+	// above (positive, a hot day) or below the middle of the seasons' swing the control
+	// should be. SetDB is where it should be, from the middle of its range, rounded to
+	// what can be set: the same as OffsetDB unless the range reaches further to one side.
+	// It is not rounded if the range only just covers the swing and rounding would spoil
+	// that.
 	OffsetDB, SetDB float64
-	// RoomUpDB and RoomDownDB are what is left of the range at the high and at
-	// the low temperature, with the control at SetDB today. Negative is what
-	// is missing.
+	// RoomUpDB and RoomDownDB are what is left of the range at the high and at the low
+	// temperature, with the control at SetDB today. A negative value is how much is
+	// missing.
 	RoomUpDB, RoomDownDB float64
-	// Beyond tells that the pilot or an edge lies well above the frequency at
-	// which a loss was given, where the square root law reads low.
+	// Beyond reports that the pilot or an edge is far above the frequency at which a loss
+	// was given, where the square root law reads low.
 	Beyond bool
 }
 
@@ -133,8 +131,7 @@ var (
 	ErrRange = errors.New("no usable AGC range")
 )
 
-// Answer answers the question. The error wraps [ErrSpan], [ErrOrder] or
-// [ErrRange].
+// Answer computes the answer. The error wraps [ErrSpan], [ErrOrder] or [ErrRange].
 func (q Conditions) Answer() (Answer, error) {
 	if len(q.Spans) == 0 {
 		return Answer{}, fmt.Errorf("%w: give the loss of the cable since the last AGC station", ErrSpan)
@@ -163,8 +160,8 @@ func (q Conditions) Answer() (Answer, error) {
 		exact := a.SetDB
 		q.place(&a, math.Round(exact/q.StepDB)*q.StepDB)
 		if a.Covered && min(a.RoomUpDB, a.RoomDownDB) < 0 {
-			// The nearest step spoils what the range just covers: the exact
-			// figure is told instead.
+			// The range only just covers the swing, and the nearest step would spoil
+			// that: keep the exact figure.
 			q.place(&a, exact)
 		}
 	}
@@ -174,7 +171,7 @@ func (q Conditions) Answer() (Answer, error) {
 	return a, nil
 }
 
-// SumDB is the loss of all spans at 68 F, each at its own frequency.
+// SumDB returns the loss of all spans at 68 F, each at its own frequency.
 func (q Conditions) SumDB() float64 {
 	sum := 0.0
 	for _, s := range q.Spans {
@@ -183,7 +180,7 @@ func (q Conditions) SumDB() float64 {
 	return sum
 }
 
-// CheckOrder checks the temperatures alone. The error wraps [ErrOrder].
+// CheckOrder checks only the temperatures. The error wraps [ErrOrder].
 func (q Conditions) CheckOrder() error {
 	if !(q.Low < q.High) || q.Now < q.Low || q.Now > q.High {
 		return fmt.Errorf("%w: the low one must be below the high one and today's between; they are %v, %v and %v", ErrOrder, q.Low, q.High, q.Now)
@@ -191,11 +188,11 @@ func (q Conditions) CheckOrder() error {
 	return nil
 }
 
-// AskedDB is where the control should stand today by the seasons alone, in dB from the
-// middle of its range, which may end before.
+// AskedDB returns where the control should be today going by the seasons alone, in dB
+// from the middle of its range; the range may end before that.
 func (q Conditions) AskedDB(a Answer) float64 { return (q.UpDB-q.DownDB)/2 + a.OffsetDB }
 
-// place has the control stand somewhere today, as far as its range goes.
+// place sets where the control is today, limited to its range.
 func (q Conditions) place(a *Answer, setDB float64) {
 	setDB = min(max(setDB, -q.DownDB), q.UpDB)
 	a.SetDB = setDB
@@ -203,13 +200,13 @@ func (q Conditions) place(a *Answer, setDB float64) {
 	a.RoomDownDB = q.DownDB + (setDB - a.LowDB)
 }
 
-// StandsAt is where the control stands at a temperature, in dB from the middle
-// of its range, where it stands at SetDB today.
+// StandsAt returns where the control is at a temperature, in dB from the middle of its
+// range, if it is at SetDB today.
 func (q Conditions) StandsAt(t Fahrenheit, a Answer) float64 {
 	return a.SetDB + q.loss(q.PilotHz, t) - a.LossNowDB
 }
 
-// loss is that of all spans.
+// loss returns the loss of all spans.
 func (q Conditions) loss(hz int64, t Fahrenheit) float64 {
 	sum := 0.0
 	for _, s := range q.Spans {

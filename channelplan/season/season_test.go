@@ -11,18 +11,17 @@ import (
 
 const mhz = 1_000_000
 
-// The worked example of 'Coaxial Cable Attenuation Changes versus Temperature',
-// technical tip: 0.055 dB a foot at 750 MHz, 200 feet: 11.0 dB at 68 F are
-// 11.4 dB at 100 F.
+// The worked example of 'Coaxial Cable Attenuation Changes versus Temperature', technical
+// tip: 0.055 dB per foot at 750 MHz, 200 feet: 11.0 dB at 68 F become 11.4 dB at 100 F.
 func TestWorkedExample(t *testing.T) {
 	s := Span{LossDB: 0.055 * 200, AtHz: 750 * mhz}
 	assert.InDelta(t, 11.0, s.LossAt(750*mhz, 68), 1e-9)
 	assert.InDelta(t, 11.4, s.LossAt(750*mhz, 100), 0.05)
 }
 
-// Loss over frequency, beside a table of Series 6 cable at 68 F, dB a hundred
-// feet, as several makers print about alike (from memory): from 750 MHz on the
-// square root law is within 6 % from 55 to 1000 MHz, low at both ends.
+// Loss over frequency, compared with a table of Series 6 cable at 68 F, in dB per hundred
+// feet, which is about the same from several makers (from memory): starting from 750 MHz,
+// the square root law is within 6 % from 55 to 1000 MHz, low at both ends.
 func TestSquareRootLaw(t *testing.T) {
 	s := Span{LossDB: 5.65, AtHz: 750 * mhz}
 	for at, loss := range map[int64]float64{55: 1.60, 211: 3.05, 300: 3.64, 450: 4.43, 550: 4.90, 750: 5.65, 865: 6.10, 1000: 6.55} {
@@ -31,9 +30,9 @@ func TestSquareRootLaw(t *testing.T) {
 	}
 }
 
-// The example of the project's design, worked by hand: one span of 22 dB at
-// 750 MHz, pilot at 747 MHz, 95 F today, -10 to 110 F: 22 sqrt(747/750) = 21.956;
-// times 1 + 0.0011 (T - 68): 20.072 at -10 F, 22.608 at 95 F, 22.970 at 110 F.
+// The example from the project's design, worked by hand: one span of 22 dB at 750 MHz,
+// pilot at 747 MHz, 95 F today, -10 to 110 F: 22 sqrt(747/750) = 21.956; times 1 + 0.0011
+// (T - 68): 20.072 at -10 F, 22.608 at 95 F, 22.970 at 110 F.
 func TestOneSpan(t *testing.T) {
 	q := Conditions{Spans: []Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz, Now: 95, Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.5}
 	a, err := q.Answer()
@@ -49,22 +48,24 @@ func TestOneSpan(t *testing.T) {
 	assert.InDelta(t, 2.9*math.Sqrt(54.0/747), a.SwingLowDB, 0.005)
 	assert.InDelta(t, 2.9*math.Sqrt(1002.0/747), a.SwingHighDB, 0.005)
 	assert.False(t, a.Beyond)
-	// At the extremes the control stands as far from the ends as the rooms say.
+	// At the extremes, the control is as far from its ends as RoomUpDB and RoomDownDB
+	// say.
 	assert.InDelta(t, q.UpDB-a.RoomUpDB, q.StandsAt(110, a), 1e-9)
 	assert.InDelta(t, a.RoomDownDB-q.DownDB, q.StandsAt(-10, a), 1e-9)
 
-	// Spans add up; two halves are the whole.
+	// Spans add up; two halves equal the whole.
 	q.Spans = []Span{{11, 750 * mhz}, {11, 750 * mhz}}
 	b, err := q.Answer()
 	require.NoError(t, err)
 	assert.InDelta(t, a.SwingDB, b.SwingDB, 1e-9)
-	// A range that reaches further up is used further up, with equal room.
+	// If the range reaches further up, the control is set further up, with equal room on
+	// both sides.
 	q.UpDB, q.DownDB, q.StepDB = 6, 2, 0
 	b, err = q.Answer()
 	require.NoError(t, err)
 	assert.InDelta(t, b.RoomUpDB, b.RoomDownDB, 1e-9)
 	assert.InDelta(t, a.OffsetDB+2, b.SetDB, 1e-9)
-	// Where the range just covers the swing, rounding must not spoil it.
+	// If the range only just covers the swing, rounding must not spoil that.
 	q.UpDB, q.DownDB, q.StepDB = 1.6, 1.4, 0.5
 	b, err = q.Answer()
 	require.NoError(t, err)
@@ -72,7 +73,7 @@ func TestOneSpan(t *testing.T) {
 	assert.Positive(t, b.RoomUpDB)
 	assert.Positive(t, b.RoomDownDB)
 	q.StepDB = 0
-	// A cold day stands below the middle.
+	// On a cold day the control is below the middle.
 	q.Now = -10
 	b, err = q.Answer()
 	require.NoError(t, err)
@@ -138,9 +139,9 @@ func ExampleConditions_Answer() {
 	// Output: swing 2.9 dB, covered true, set it +1.0 dB from the middle
 }
 
-// Where the range does not cover the year, the control is not asked to stand beyond
-// its end. By hand: 66 dB at 750 MHz and 105 F, between -20 and 110 F: the middle of
-// the swing lies 60 degrees below today, 66 x 0.0011 x 60 = 4.36 dB.
+// If the range does not cover the year, the control is not set beyond its end. By hand:
+// 66 dB at 750 MHz and 105 F, between -20 and 110 F: the middle of the swing is 60
+// degrees below today, 66 x 0.0011 x 60 = 4.36 dB.
 func TestSetWithinRange(t *testing.T) {
 	q := Conditions{PilotHz: 750_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000, Now: 105, Low: -20, High: 110, UpDB: 3, DownDB: 3, StepDB: 0.5}
 	for range 3 {

@@ -10,16 +10,15 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// Block is some lines of a table, for whoever reads many of them at once.
+// Block is several lines of a table, for callers that read many of them at once.
 type Block struct {
-	Data  []byte // whole lines with their ends; the file's last may lack its own
-	First int    // the number of the first, from 1
+	Data  []byte // whole lines with their ends; the file's last line may not have one
+	First int    // the number of the first line, from 1
 }
 
-// ReadBlock reads as many whole lines as a buffer holds, from the line after
-// the one read last on, or returns io.EOF. Any other error is a [*fault.Error];
-// the lines before it have been returned by then. The buffer must hold two
-// lines of [MaxLineBytes].
+// ReadBlock reads as many whole lines as a buffer holds, starting after the line that was
+// read last, or returns io.EOF. Any other error is a [*fault.Error]; the lines before it
+// have been returned by then. The buffer must have room for two lines of [MaxLineBytes].
 func (t *Table) ReadBlock(buffer []byte) (Block, error) {
 	if t.failed != nil {
 		return Block{}, t.failed
@@ -33,7 +32,7 @@ func (t *Table) ReadBlock(buffer []byte) (Block, error) {
 	for end < n && t.failed == nil {
 		length := bytes.IndexByte(buffer[end:n], '\n') + 1
 		if length == 0 && last {
-			length = n - end // the file's last line has no end of its own
+			length = n - end // the file's last line does not end in a newline
 		}
 		if length > MaxLineBytes || length == 0 && n-end > MaxLineBytes {
 			t.failed = t.tooLong()
@@ -80,8 +79,7 @@ func (t *Table) unreadable(err error) error {
 	return &fault.Error{File: t.File, Line: t.Line + 1, Column: 1, Text: "the rest of the file can't be read: " + err.Error(), Hint: "copy it again"}
 }
 
-// Lines calls yield with each line of a block, without its end, and with its
-// number.
+// Lines calls yield with each line of a block, without its line end, and with its number.
 func (b Block) Lines(yield func(line []byte, number int) bool) {
 	rest := b.Data
 	for number := b.First; len(rest) > 0; number++ {
@@ -97,19 +95,19 @@ func (b Block) Lines(yield func(line []byte, number int) bool) {
 	}
 }
 
-// Bare is a line without the separators, quotes and blanks around it: a
-// spreadsheet ends short rows with separators, and quotes a remark that has one in
-// it.
+// Bare returns the line without the separators, quotes and spaces around it: a
+// spreadsheet pads short rows with separators, and puts quotes around a remark that
+// contains a separator.
 func Bare(line []byte) []byte { return bytes.Trim(line, ",;\t \"") }
 
-// Cut takes a line apart as [Layout.Split] does, but in place: values are
-// slices of the line, appended to those given. It does so where no value is
-// quoted and all is UTF-8, as nearly always; else it tells that it did not.
+// Cut splits a line as [Layout.Split] does, but in place: values are slices of the line,
+// appended to those given. It works if no value is quoted and all text is UTF-8, which is
+// nearly always so; otherwise it returns false.
 func (l *Layout) Cut(line []byte, values [][]byte) ([][]byte, bool) {
 	if bytes.IndexByte(line, '"') >= 0 || !utf8.Valid(line) {
 		return values, false
 	}
-	comma := byte(l.Comma) // one of ASCII, see ReadHeader
+	comma := byte(l.Comma) // always ASCII, see ReadHeader
 	for {
 		i := bytes.IndexByte(line, comma)
 		if i < 0 {
@@ -120,8 +118,7 @@ func (l *Layout) Cut(line []byte, values [][]byte) ([][]byte, bool) {
 	}
 }
 
-// trim is bytes.TrimSpace, without a call for the value that has no space
-// around it.
+// trim is bytes.TrimSpace, but without a call if there is no space around the value.
 func trim(value []byte) []byte {
 	plain := func(c byte) bool { return c > ' ' && c < utf8.RuneSelf }
 	if n := len(value); n == 0 || plain(value[0]) && plain(value[n-1]) {

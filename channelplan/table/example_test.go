@@ -7,7 +7,7 @@ import (
 	"tallywink.example/channelplan/table"
 )
 
-// Line by line: the header, then rows by the names of their columns.
+// Line by line: the header, then the rows, with values by column name.
 func ExampleTable() {
 	t, err := table.New(strings.NewReader("Amp;Span dB\nOSR-01;22,5\n"), "amps.csv")
 	if err != nil {

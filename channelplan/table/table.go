@@ -1,12 +1,11 @@
-// Package table reads tables that a spreadsheet wrote, line by line: remarks, a
-// line that names the columns, rows; and says in the same words, with line and
-// column, what is wrong with one.
+// Package table reads tables written by a spreadsheet, line by line: remarks, a header
+// line, rows. It reports what is wrong with a table in consistent words, with line and
+// column.
 //
-// [New] checks that a file is text at all. [Table.ReadLine] gives its lines
-// in order and [Table.ReadHeader] takes one as the header; from then on the
-// table's [Layout] takes rows apart. One row is one line, so that an open
-// quote spoils no more than its own row. Commas, semicolons and tabs
-// separate, whichever the header uses.
+// [New] checks that a file is text at all. [Table.ReadLine] returns its lines in order,
+// and [Table.ReadHeader] makes one of them the header; from then on, the table's [Layout]
+// splits rows. One row is one line, so an open quote spoils only its own row. Commas,
+// semicolons and tabs are accepted as separators, whichever the header uses.
 package table
 
 import (
@@ -25,24 +24,24 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// MaxLineBytes is the longest line of a table that is read.
+// MaxLineBytes is the length of the longest line that can be read.
 const MaxLineBytes = 64 << 10
 
-// Problem is something wrong in a file that can be used all the same, or to
-// be noted.
+// Problem is something wrong in a file that can be used anyway, or something worth
+// noting.
 type Problem struct {
 	Line   int // from 1
 	Column int // in characters, from 1
 	Text   string
 }
 
-// Layout is how a table is laid out. It does not change once the header is
-// read, and may then be used by several goroutines.
+// Layout is how a table is laid out. It does not change once the header has been read,
+// and may then be used by several goroutines.
 type Layout struct {
 	File   string   // its path or name, for messages
-	Comma  rune     // what separates values
-	Header []Field  // the columns' names, made alike; nil before the header is read
-	Titles []string // the same as the file writes them
+	Comma  rune     // the separator between values
+	Header []Field  // the columns' names in normal form; nil before the header is read
+	Titles []string // the columns' names as written in the file
 	at     map[string]int
 }
 
@@ -51,22 +50,20 @@ type Table struct {
 	Layout
 	Line int // the number of the line read last, from 1
 	in   *bufio.Reader
-	// What ReadBlock keeps from one block to the next: the line that did not
-	// fit, and why there are no more.
+	// What ReadBlock keeps from one block to the next: the start of a line that did not
+	// fit, and why there is no more to read.
 	rest   []byte
 	failed error
 }
 
-// Field is one value of a row and the column of characters it begins at, from
-// 1.
+// Field is one value of a row, with the column at which it begins, in characters, from 1.
 type Field struct {
 	Text   string
 	Column int
 }
 
-// Open opens a file for reading. The error is a [*fault.Error]: where there is no such
-// file orElse is what else can be done, and folder is the hint where the path is a
-// directory's.
+// Open opens a file for reading. The error is a [*fault.Error]: if the file does not
+// exist, orElse is what else can be done; if the path is a directory, folder is the hint.
 func Open(path string, orElse fault.Act, folder string) (*os.File, error) {
 	f, err := os.Open(path)
 	switch {
@@ -84,17 +81,16 @@ func Open(path string, orElse fault.Act, folder string) (*os.File, error) {
 	return f, nil
 }
 
-// Steady is a file that nobody may write to while it is read: at its end reading
-// fails, with a [*fault.Error], where it is no longer what it was when reading
-// began. What was read is then half of the old and half of the new, and a row
-// may be cut short and still look whole.
+// Steady is a file that must not be written to while it is read: at the end, reading
+// fails with a [*fault.Error] if the file is no longer what it was when reading began.
+// What was read is then partly old and partly new, and a row may be cut short and still
+// look whole.
 type Steady struct {
 	*os.File
 	was os.FileInfo
 }
 
-// OpenSteady is [Open] for a table; a device or a pipe is never steady, and not
-// asked to be.
+// OpenSteady is [Open] for a table; a device or a pipe is not checked for changes.
 func OpenSteady(path string) (*Steady, error) {
 	f, err := Open(path, fault.BuiltIn, "name a CSV file in it")
 	if err != nil {
@@ -108,7 +104,7 @@ func OpenSteady(path string) (*Steady, error) {
 	return &Steady{f, was}, nil
 }
 
-// Read reads on.
+// Read implements [io.Reader].
 func (s *Steady) Read(p []byte) (int, error) {
 	n, err := s.File.Read(p)
 	if err != io.EOF || !s.was.Mode().IsRegular() {
@@ -120,15 +116,15 @@ func (s *Steady) Read(p []byte) (int, error) {
 	return n, err
 }
 
-// WriteTo is [io.WriterTo], by Read: that of the file would not look whether it
-// is steady.
+// WriteTo implements [io.WriterTo] by way of Read: the file's own WriteTo would not check
+// for changes.
 func (s *Steady) WriteTo(w io.Writer) (int64, error) { return io.Copy(w, struct{ io.Reader }{s}) }
 
-// saveAs is what to do about a file that is no CSV in UTF-8.
+// saveAs is what to do about a file that is not CSV in UTF-8.
 const saveAs = "save it from the spreadsheet as 'CSV UTF-8'"
 
-// New begins to read a table; file is the name for messages. The error is a
-// [*fault.Error] where the file is no text in UTF-8, or empty.
+// New starts reading a table; file is the name for messages. The error is a
+// [*fault.Error] if the file is empty or not text in UTF-8.
 func New(r io.Reader, file string) (*Table, error) {
 	t := &Table{Layout: Layout{File: file}, in: bufio.NewReaderSize(r, 64<<10)}
 	head, err := t.in.Peek(512)
@@ -157,8 +153,8 @@ func New(r io.Reader, file string) (*Table, error) {
 	return t, nil
 }
 
-// ReadLine returns the next line without its end, or io.EOF. Any other error is
-// a [*fault.Error].
+// ReadLine returns the next line without its line end, or io.EOF. Any other error is a
+// [*fault.Error].
 func (t *Table) ReadLine() (string, error) {
 	var line []byte
 	for {
@@ -184,9 +180,9 @@ func (t *Table) ReadLine() (string, error) {
 	}
 }
 
-// ReadHeader takes the line read last as the one that names the columns. Names
-// are in any case, and whatever is between their words counts as an
-// underline. The error is a [*fault.Error].
+// ReadHeader makes the line that was read last the header line. Column names may be in
+// any case, and whatever separates their words counts as an underscore. The error is a
+// [*fault.Error].
 func (t *Table) ReadHeader(line string) error {
 	t.Comma = ','
 	for _, c := range ";\t" {
@@ -217,8 +213,8 @@ func (t *Table) ReadHeader(line string) error {
 	return nil
 }
 
-// Split takes a line apart, blanks around values trimmed; number is its own,
-// for messages. The problem is a row that is not CSV.
+// Split splits a line into values, with spaces around them trimmed; number is the line's
+// number, for messages. The problem is that the row is not valid CSV.
 func (t *Layout) Split(line string, number int) ([]Field, *Problem) {
 	column := func(bytes int) int { return 1 + utf8.RuneCountInString(line[:min(max(bytes, 0), len(line))]) }
 	if !utf8.ValidString(line) {
@@ -256,13 +252,13 @@ func (t *Layout) Split(line string, number int) ([]Field, *Problem) {
 	return fields, nil
 }
 
-// Place returns the place of a named column in a row, from 0.
+// Place returns the index of a named column in a row, from 0.
 func (t *Layout) Place(name string) (int, bool) {
 	i, ok := t.at[name]
 	return i, ok
 }
 
-// Value returns a row's value in a named column, empty where there is none.
+// Value returns a row's value in a named column, empty if there is no such column.
 func (t *Layout) Value(fields []Field, name string) Field {
 	if i, ok := t.at[name]; ok && i < len(fields) {
 		return fields[i]
@@ -270,7 +266,7 @@ func (t *Layout) Value(fields []Field, name string) Field {
 	return Field{Column: 1}
 }
 
-// Needs checks that columns are there. The error is a [*fault.Error].
+// Needs checks that columns exist. The error is a [*fault.Error].
 func (t *Table) Needs(names ...string) error {
 	var have []string
 	for _, f := range t.Header {
@@ -289,8 +285,8 @@ func (t *Table) Needs(names ...string) error {
 	return nil
 }
 
-// Misspelt refuses a column that looks like one of known misspelt: what it
-// says would be passed over. The error is a [*fault.Error].
+// Misspelt rejects a header with a column that looks like a misspelled one of known: its
+// values would otherwise be ignored. The error is a [*fault.Error].
 func (t *Table) Misspelt(known []string) error {
 	for _, f := range t.Header {
 		near := wording.Nearest(f.Text, known)
@@ -302,8 +298,7 @@ func (t *Table) Misspelt(known []string) error {
 	return nil
 }
 
-// openQuote returns the byte at which a quote opens that is never closed, or
-// -1.
+// openQuote returns the byte position of a quote that is opened and never closed, or -1.
 func openQuote(line string, comma rune) int {
 	open, atStart, escaped := -1, true, false
 	for i, r := range line {
@@ -323,8 +318,8 @@ func openQuote(line string, comma rune) int {
 	return open
 }
 
-// Number makes a decimal number readable that a spreadsheet wrote with a
-// decimal comma, which it does where commas do not separate.
+// Number makes a number with a decimal comma readable; spreadsheets write a decimal comma
+// if the separator is not a comma.
 func (t *Layout) Number(text string) string {
 	if t.Comma != ',' && strings.Count(text, ",") == 1 && !strings.Contains(text, ".") {
 		return strings.Replace(text, ",", ".", 1)
@@ -332,12 +327,12 @@ func (t *Layout) Number(text string) string {
 	return text
 }
 
-// ErrTooLarge is what a reader's error wraps where a file is longer than it
-// may be, see [Limit].
+// ErrTooLarge is the error that a reader's error wraps if a file is longer than allowed,
+// see [Limit].
 var ErrTooLarge = errors.New("the file is too large")
 
-// Limit returns a reader that fails with [ErrTooLarge], rather than ends, where
-// a file is longer than most bytes; what is the file, for the message.
+// Limit returns a reader that fails with [ErrTooLarge] instead of ending if a file is
+// longer than most bytes; what names the file in the message.
 func Limit(r io.Reader, most int64, what string) io.Reader {
 	return &limited{r, most, fmt.Errorf("%w for %s: over %d MB", ErrTooLarge, what, most>>20)}
 }

@@ -29,7 +29,7 @@ func byLine(data []byte) (lines []string, err error) {
 	return lines, err
 }
 
-// byBlock reads a table in blocks, through a reader that gives little at once.
+// byBlock reads a table in blocks, through a reader that returns little at a time.
 func byBlock(data []byte, size int) (lines []string, err error) {
 	t, err := New(iotest.HalfReader(bytes.NewReader(data)), "f")
 	buffer := make([]byte, size)
@@ -71,7 +71,7 @@ func TestBlocksAreTheLines(t *testing.T) {
 }
 
 func TestBlockTellsWhereReadingFailed(t *testing.T) {
-	wide := strings.Repeat("b", 600) + "\n" // the first look at the file is sound
+	wide := strings.Repeat("b", 600) + "\n" // so that the first check of the file passes
 	in, err := New(io.MultiReader(strings.NewReader("a\n"+wide), iotest.ErrReader(errors.New("the stick is out"))), "f")
 	require.NoError(t, err)
 	_, err = in.ReadLine()
@@ -83,8 +83,8 @@ func TestBlockTellsWhereReadingFailed(t *testing.T) {
 	require.EqualError(t, err, "f:3:1: the rest of the file can't be read: the stick is out; copy it again")
 }
 
-// Cut and Split are held against encoding/csv, which reads RFC 4180; blanks
-// around values are our own affair.
+// Cut and Split are compared with encoding/csv, which reads RFC 4180; trimming spaces
+// around values is our own addition.
 func FuzzCut(f *testing.F) {
 	for _, seed := range []string{"a,b,c", " a ,, b", `"a,""b",c`, "\u00a0a\u2003,b", "a\tb", "\xff,a", ""} {
 		f.Add(seed, byte(','))
@@ -121,8 +121,8 @@ func FuzzCut(f *testing.F) {
 	})
 }
 
-// A file that grows, or is written anew, while it is read is not taken for a
-// whole one: its end is an error.
+// A file that grows or is rewritten while it is read is not accepted as whole: its end is
+// an error.
 func TestWrittenToWhileRead(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "amps.csv")
 	for name, write := range map[string]func() error{

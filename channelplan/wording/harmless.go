@@ -1,6 +1,6 @@
-// Package harmless makes text from files fit to be shown: names of systems,
-// services, amplifiers and people can hold what steers a terminal, turns the
-// direction of writing, hides, or breaks out of markup.
+// Package wording lays out text and makes text from files safe to show: names of systems,
+// services, amplifiers and people can contain characters that control a terminal, change
+// the writing direction, are invisible, or break out of markup.
 package wording
 
 import (
@@ -12,9 +12,9 @@ import (
 	"unicode/utf16"
 )
 
-// Harmless shows control characters, overrides of direction and other characters
-// that are not seen as '?', and a tab as a blank. What is left is letters,
-// marks, numbers, signs and blanks of any script.
+// Harmless replaces control characters, direction overrides and other invisible
+// characters by '?', and a tab by a space. What is left is letters, marks, numbers,
+// symbols and spaces of any script.
 func Harmless(text string) string {
 	if plain(text) {
 		return text
@@ -30,7 +30,7 @@ func Harmless(text string) string {
 	}, text)
 }
 
-// plain reports whether a text is seen as it is: printable ASCII, as nearly all is.
+// plain reports whether a text is shown as it is: printable ASCII, as nearly all text is.
 func plain[T ~string | ~[]byte](text T) bool {
 	for i := range len(text) {
 		if text[i] < ' ' || text[i] > '~' {
@@ -40,7 +40,7 @@ func plain[T ~string | ~[]byte](text T) bool {
 	return true
 }
 
-// AppendHarmless is [Harmless] for many texts: what is plain is copied as it is.
+// AppendHarmless is [Harmless] for many texts: plain text is copied as it is.
 func AppendHarmless(to, text []byte) []byte {
 	if plain(text) {
 		return append(to, text...)
@@ -48,15 +48,15 @@ func AppendHarmless(to, text []byte) []byte {
 	return append(to, Harmless(string(text))...)
 }
 
-// hidden reports whether a character steers, or is not seen: those of Unicode's
-// property Default_Ignorable_Code_Point and the blank of Braille, too.
+// hidden reports whether a character has a control function or is invisible, including
+// those with Unicode's property Default_Ignorable_Code_Point and the Braille blank.
 func hidden(r rune) bool {
 	const brailleBlank = '\u2800'
 	return !unicode.IsGraphic(r) || r == brailleBlank || unicode.In(r, unicode.Other_Default_Ignorable_Code_Point, unicode.Variation_Selector)
 }
 
-// HarmlessJSON writes what is hidden in a JSON document as escapes: it says the same to a
-// program, and nothing to a terminal.
+// HarmlessJSON writes the hidden characters of a JSON document as escapes: it means the
+// same to a program, and has no effect on a terminal.
 func HarmlessJSON(document []byte) []byte {
 	if !bytes.ContainsFunc(document, escaped) {
 		return document
@@ -74,19 +74,19 @@ func HarmlessJSON(document []byte) []byte {
 	return b.Bytes()
 }
 
-// escaped reports whether a character of a document is hidden: below a blank are its
-// own line ends.
+// escaped reports whether a character of a document is hidden; those below a space are
+// the document's own line ends.
 func escaped(r rune) bool { return r > ' ' && hidden(r) }
 
-// XML is [Harmless], fit to stand between tags or in an attribute of XML or HTML.
+// XML is [Harmless], made safe for use between tags or in an attribute of XML or HTML.
 func XML(text string) string {
 	var b strings.Builder
-	_ = xml.EscapeText(&b, []byte(Harmless(text))) // a builder does not fail
+	_ = xml.EscapeText(&b, []byte(Harmless(text))) // a Builder does not fail
 	return b.String()
 }
 
-// Spreadsheet puts an apostrophe before what a spreadsheet would take for a
-// formula; a number is none. The rest of the text stays as it is.
+// Spreadsheet puts an apostrophe before text that a spreadsheet would take for a formula;
+// a negative number is not one. The rest of the text stays as it is.
 func Spreadsheet(value string) string {
 	if value == "" || !strings.ContainsRune("=+-@\t\r", rune(value[0])) {
 		return value

@@ -19,7 +19,7 @@ func TestText(t *testing.T) {
 	assert.Equal(t, "&lt;/text&gt;&amp;&#34;?", XML("</text>&\"\x00"))
 }
 
-// A document says the same, and has nothing hidden in it.
+// A document means the same, and has nothing hidden in it.
 func TestJSON(t *testing.T) {
 	plain := []byte("{\n  \"a\": \"M\u00fcller \u5c71\"\n}\n")
 	assert.Equal(t, plain, HarmlessJSON(plain))

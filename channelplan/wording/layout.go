@@ -7,13 +7,13 @@ import (
 	"unicode/utf8"
 )
 
-// This file lays text out in lines, and writes numbers as people say them.
+// This file breaks text into lines, and writes numbers as people say them.
 
-// Wrap breaks text into lines of at most width columns between words; a word
-// longer than that keeps a line of its own.
+// Wrap breaks text between words into lines of at most width columns; a longer word gets
+// a line of its own.
 func Wrap(text string, width int) []string { return WrapBy(text, width, utf8.RuneCountInString) }
 
-// WrapBy is [Wrap] with a measure of its own for how wide a text is.
+// WrapBy is [Wrap] with a function that measures how wide a text is.
 func WrapBy(text string, width int, measure func(string) int) []string {
 	var lines []string
 	line := ""
@@ -31,8 +31,8 @@ func WrapBy(text string, width int, measure func(string) int) []string {
 	return append(lines, line)
 }
 
-// Clipped is text in no more than most letters: what is cut off leaves three
-// periods.
+// Clipped returns text shortened to at most most letters; three periods replace what is
+// cut off.
 func Clipped(text string, most int) string {
 	r := []rune(text)
 	if len(r) <= most {
@@ -41,7 +41,7 @@ func Clipped(text string, most int) string {
 	return string(r[:most-3]) + "..."
 }
 
-// Sentence ends a text with a full stop, unless it has an end of its own.
+// Sentence adds a period to a text, unless it already ends in punctuation.
 func Sentence(text string) string {
 	if strings.HasSuffix(text, "?") || strings.HasSuffix(text, ".") {
 		return text
@@ -49,7 +49,7 @@ func Sentence(text string) string {
 	return text + "."
 }
 
-// Counted is how many there are of something, in words: '1 row', '7 rows'.
+// Counted returns a count with its noun: '1 row', '7 rows'.
 func Counted(n int, one, many string) string {
 	if n == 1 {
 		return "1 " + one
@@ -57,7 +57,7 @@ func Counted(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// Number is a small number as a word: 'no', 'one', up to 'ten'; others in digits.
+// Number returns a small number as a word: 'no', 'one', up to 'ten'; others in digits.
 func Number(n int) string {
 	small := []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
 	if n >= 0 && n < len(small) {
@@ -66,8 +66,8 @@ func Number(n int) string {
 	return fmt.Sprint(n)
 }
 
-// Percent writes a probability, 0 to 1, without pretending to more than it is: what
-// is not enough must not look like enough, so it is never rounded up.
+// Percent writes a probability, 0 to 1, without overstating it: it never rounds up, so
+// that a value that is not enough never looks like enough.
 func Percent(p float64) string {
 	switch {
 	case p >= 0.9995:

@@ -5,13 +5,12 @@ import (
 	"strings"
 )
 
-// This file finds the known word that a mistyped one was meant to be.
+// This file finds the known word that a mistyped word was meant to be.
 
-// Nearest returns the word of known that is nearest to typed, or "" where
-// none is near enough to be worth suggesting: more than one letter would have
-// to change, and more than a third of all. Case does not count. Of words equally near,
-// the first in alphabetical order is returned, so that the answer does not
-// depend on the order of known.
+// Nearest returns the word of known that is nearest to typed, or "" if none is near
+// enough to suggest: more than one letter, and more than a third of all letters, would
+// have to change. Case does not matter. If several words are equally near, it returns the
+// first in alphabetical order, so that the answer does not depend on the order of known.
 func Nearest(typed string, known []string) string {
 	typed = strings.ToLower(typed)
 	best, bestDistance := "", 0
@@ -27,11 +26,11 @@ func Nearest(typed string, known []string) string {
 	return best
 }
 
-// distance is the optimal string alignment distance of a and b in runes: the
-// number of letters to insert, drop, replace or swap with their neighbor.
+// distance returns the optimal string alignment distance of a and b in runes: how many
+// letters must be inserted, dropped, replaced or swapped with their neighbor.
 func distance(a, b string) int {
 	x, y := []rune(a), []rune(b)
-	// A long word is never near a command or a column: save the square.
+	// A long word is never near a command or a column name: skip the quadratic work.
 	if len(x) > 2*len(y)+2 || len(y) > 2*len(x)+2 {
 		return max(len(x), len(y))
 	}

@@ -1,7 +1,7 @@
 //go:build js && wasm
 
-// Command page is Tallywink in a phone's browser. The page's workers load it, and call
-// it by name with JSON; pictures come as bytes. What it answers is package face's.
+// Command page is Tallywink in a phone's browser. The page's workers load it, and call it
+// by name with JSON; pictures are passed as bytes. Package face produces the answers.
 package main
 
 import (
@@ -27,5 +27,5 @@ func main() {
 		}),
 	}))
 	js.Global().Call("tallywinkReady")
-	select {} // it answers as long as the page is there
+	select {} // it answers for as long as the page is open
 }

@@ -31,8 +31,8 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// These tests open the page in a real browser. They are skipped where chromium is not
-// installed, but not in CI.
+// These tests open the page in a real browser. They are skipped if chromium is not
+// installed, except in CI.
 
 func chromium(t testing.TB) string {
 	t.Helper()
@@ -44,7 +44,7 @@ func chromium(t testing.TB) string {
 	return path
 }
 
-// program builds the command with the page inside, once.
+// program builds the command once, with the page inside.
 var program = sync.OnceValues(func() (string, error) {
 	if out, err := exec.Command(filepath.Join("..", "..", ".ci", "build-page.sh")).CombinedOutput(); err != nil {
 		return "", fmt.Errorf("%w: %s", err, out)
@@ -70,7 +70,7 @@ func write(t testing.TB, folder string, args ...string) {
 	require.NoError(t, err, string(out))
 }
 
-// served is a plain web server with the page's folder, which counts what it is asked.
+// served is a plain web server for the page's folder that counts requests.
 type served struct {
 	*httptest.Server
 	folder string
@@ -98,7 +98,8 @@ type browser struct {
 	stop   func()
 }
 
-// profile is a folder for a browser's own files. It may still write when it is gone.
+// profile returns a folder for a browser's own files. The browser may still write there
+// after the test has ended.
 func profile(t testing.TB) string {
 	t.Helper()
 	dir, err := os.MkdirTemp("", "tallywink-browser-")
@@ -125,7 +126,8 @@ func browse(t testing.TB, profile string, flags ...chromedp.ExecAllocatorOption)
 	return b
 }
 
-// do does things on the page; what fails is told with what the page shows.
+// do performs actions on the page; a failure is reported together with what the page
+// shows.
 func (b *browser) do(what string, actions ...chromedp.Action) {
 	b.t.Helper()
 	if err := chromedp.Run(b, actions...); err != nil {
@@ -135,7 +137,7 @@ func (b *browser) do(what string, actions ...chromedp.Action) {
 	}
 }
 
-// open opens the page, and waits until it can be used.
+// open opens the page, and waits until it is ready.
 func (b *browser) open(url string) {
 	b.t.Helper()
 	b.do("opening", chromedp.EmulateViewport(360, 740), chromedp.Navigate(url), chromedp.WaitReady(`body[data-ready=yes]`, chromedp.ByQuery))
@@ -159,8 +161,8 @@ func keys(selector, text string) chromedp.Action {
 	return chromedp.SendKeys(selector, text, chromedp.ByQuery)
 }
 
-// film writes a clip of a lamp, Y4M: a disk on a background with noise. Light is
-// intervals again and again.
+// film writes a clip of a lamp in Y4M format: a disk on a noisy background. The lamp
+// repeats the intervals of light.
 func film(t testing.TB, path string, light []blink.Interval, seconds, rate int) {
 	t.Helper()
 	const width, height = 320, 240
@@ -214,14 +216,15 @@ func lightOf(t testing.TB, s blink.Signal) []blink.Interval {
 
 var locked116 = blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
 
-// fakeCamera has a clip stand for the camera.
+// fakeCamera makes the browser use a clip as its camera.
 func fakeCamera(path string) []chromedp.ExecAllocatorOption {
 	return []chromedp.ExecAllocatorOption{chromedp.Flag("use-fake-device-for-media-stream", true), chromedp.Flag("use-fake-ui-for-media-stream", true),
 		chromedp.Flag("use-file-for-fake-video-capture", path)}
 }
 
-// The true path: a camera, a lamp that our encoder made, on a phone four times as slow,
-// to SURE, the verdict and the next step. How many pictures a second were taken is told.
+// The whole path: a camera, a lamp made by our encoder, on a phone four times as slow, up
+// to SURE, the verdict and the next step. The test logs how many pictures were taken per
+// second.
 func TestCamera(t *testing.T) {
 	clip := filepath.Join(t.TempDir(), "lamp.y4m")
 	film(t, clip, lightOf(t, locked116), 44, 20)
@@ -248,9 +251,9 @@ func TestCamera(t *testing.T) {
 	assert.Empty(t, b.errors)
 }
 
-// A harder clip, none of it ours: ffmpeg's own test pictures, some of which move, held
-// by a hand that shakes; the frame's times are written out from the code's
-// specification: 116 digital, _.. . _. _.. at 200 ms.
+// A harder clip, none of it ours: ffmpeg's own test pictures, some of which move, held by
+// a shaking hand; the frame's times are written out from the code's specification: 116
+// digital, _.. . _. _.. at 200 ms.
 func TestHarderCamera(t *testing.T) {
 	chromium(t)
 	clip := filepath.Join(t.TempDir(), "lamp.y4m")
@@ -269,7 +272,8 @@ func TestHarderCamera(t *testing.T) {
 	assert.Contains(t, b.text("#answer .headline + .headline"), "116 DIGITAL, LOCKED")
 }
 
-// A video file by the same path; and one of a turn signal, which is none of the code's.
+// A video file takes the same path; and one of a turn signal, which is not a signal of
+// the code.
 func TestVideoFile(t *testing.T) {
 	chromium(t)
 	dir := t.TempDir()
@@ -304,7 +308,7 @@ func (b *browser) upload(selector, path string) {
 	}))
 }
 
-// Taps at a person's pace on the two large buttons.
+// Taps at human speed on the two large buttons.
 func TestTaps(t *testing.T) {
 	s := serve(t, "--lineup", "demo")
 	b := browse(t, profile(t))
@@ -321,7 +325,7 @@ func TestTaps(t *testing.T) {
 	assert.Empty(t, b.errors)
 }
 
-// Typed marks, a rhythm, a check, a place in the plan, what an amplifier should show.
+// Typed marks, a rhythm, a check, a place in the plan, and what an amplifier should show.
 func TestTyping(t *testing.T) {
 	s := serve(t, "--lineup", "demo", "--amps", "demo")
 	b := browse(t, profile(t))
@@ -346,8 +350,9 @@ func TestTyping(t *testing.T) {
 	assert.Empty(t, b.errors)
 }
 
-// After one load the page needs no server: none is asked any more, and with the
-// server gone it opens anew. A newer page says so and takes over when it is told to.
+// After it has loaded once, the page needs no server: it sends no more requests, and it
+// opens again when the server is gone. A newer page announces itself, and takes over when
+// told to.
 func TestOffline(t *testing.T) {
 	s := serve(t, "--lineup", "demo")
 	profile := profile(t)
@@ -363,7 +368,7 @@ func TestOffline(t *testing.T) {
 	write(t, s.folder, "--lineup", "demo", "--sheet", "curlew")
 	b.do("again", chromedp.Reload(), chromedp.WaitReady(`body[data-ready=yes]`, chromedp.ByQuery))
 	assert.Contains(t, b.text("#newer"), "A newer Tallywink is ready")
-	b.do("use it", click("#reload"), chromedp.Sleep(2*time.Second)) // the page opens itself anew
+	b.do("use it", click("#reload"), chromedp.Sleep(2*time.Second)) // the page reloads itself
 	b.do("files", chromedp.WaitReady(`body[data-ready=yes]`, chromedp.ByQuery), chromedp.WaitNotVisible("#newer", chromedp.ByQuery), click("nav [data-tab=files]"))
 	assert.Contains(t, b.text("#files"), "curlew")
 
@@ -373,7 +378,7 @@ func TestOffline(t *testing.T) {
 	assert.Empty(t, b.errors)
 }
 
-// What was read is still there when the browser is killed.
+// What was read is still there after the browser is killed.
 func TestKilledBrowser(t *testing.T) {
 	s := serve(t, "--lineup", "demo", "--amps", "demo")
 	profile := profile(t)
@@ -383,13 +388,13 @@ func TestKilledBrowser(t *testing.T) {
 	assert.Contains(t, b.text("#typed .headline"), "usable")
 	b.do("an answer", click("nav [data-tab=learn]"), keys("#trainee", "Ada"), click("#train"), chromedp.WaitVisible("#rows", chromedp.ByQuery),
 		click("#session [data-key=Enter]"), click("#session [data-key=u]"),
-		chromedp.Poll(`document.getElementById('rows').textContent.includes('> not sure')`, nil), // a click goes to a place, and rows that are drawn meanwhile move the keys
+		chromedp.Poll(`document.getElementById('rows').textContent.includes('> not sure')`, nil), // a click goes to a position on the screen, and rows drawn in the meantime move the keys
 		click("#session [data-key=Enter]"))
 	b.do("told", chromedp.Poll(`document.getElementById('rows').textContent.includes('NOT RIGHT')`, nil))
 	require.NoError(t, chromedp.FromContext(b).Browser.Process().Kill())
 	b.stop()
 	for _, lock := range []string{"SingletonLock", "SingletonCookie", "SingletonSocket"} {
-		os.Remove(filepath.Join(profile, lock)) // which the killed browser left
+		os.Remove(filepath.Join(profile, lock)) // left behind by the killed browser
 	}
 	b = browse(t, profile)
 	b.open(s.URL)
@@ -404,11 +409,12 @@ func TestKilledBrowser(t *testing.T) {
 	out, err := exec.Command(tallywink, "progress", "--book", path).CombinedOutput()
 	require.NoError(t, err, string(out))
 	assert.Contains(t, string(out), "Ada")
-	out, _ = exec.Command(tallywink, "audit", "--book", path, "--amps", "demo", "--lineup", "demo").CombinedOutput() // bad news exits 1
+	out, _ = exec.Command(tallywink, "audit", "--book", path, "--amps", "demo", "--lineup", "demo").CombinedOutput() // bad news exits with status 1
 	assert.Contains(t, string(out), "1 read")
 }
 
-// A lineup whose texts try to be markup or a script are text, and nothing else.
+// Texts in a lineup that try to be markup or a script are shown as text, and nothing
+// else.
 func TestHostileFiles(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "lineup.csv")
 	require.NoError(t, os.WriteFile(path, []byte("# name: <img src=x onerror=window.hacked=1><script>window.hacked=2</script>\nchannel,carrier,service\n116,qam256,\"<b onclick='window.hacked=3'>javascript:window.hacked=4</b>\"\n"), 0o600))
@@ -433,9 +439,9 @@ func TestHostileFiles(t *testing.T) {
 }
 
 // Every page at 320 and 1280 pixels, light and dark: nothing is wider than the screen,
-// what is pressed is 48 pixels and more, and axe-core finds nothing to object to
-// (WCAG 2.2 AA and the contrast of AAA, 7:1). axe-core is taken from where
-// TALLYWINK_AXE says; without it, but not in CI, that part is left out.
+// everything that can be pressed is at least 48 pixels, and axe-core finds no violations
+// (WCAG 2.2 AA and the contrast of AAA, 7:1). TALLYWINK_AXE says where axe-core is;
+// without it, that part is skipped, except in CI.
 func TestAccessible(t *testing.T) {
 	axe := os.Getenv("TALLYWINK_AXE")
 	if axe == "" {
@@ -481,8 +487,8 @@ func TestAccessible(t *testing.T) {
 	}
 }
 
-// The page is written into a folder of its own, and no other; served, it is for this
-// machine alone unless it is told otherwise, and nothing but its files.
+// The page is written only to a folder of its own; when served, it is for this machine
+// only unless told otherwise, and nothing but its files is served.
 func TestFolderAndServer(t *testing.T) {
 	path, err := program()
 	require.NoError(t, err)
@@ -521,10 +527,10 @@ func TestFolderAndServer(t *testing.T) {
 	}
 }
 
-// BenchmarkPage reports how long it takes from opening the page to the answer to typed
-// marks, from a warm cache; and what a picture of 640 x 480 costs in the browser, beside
-// BenchmarkLive of package capture, which has the same natively, and how much memory
-// the program then has.
+// BenchmarkPage reports how long it takes from opening the page, with a warm cache, to
+// the answer to typed marks; and what a picture of 640 x 480 costs in the browser
+// (BenchmarkLive of package capture measures the same natively), and how much memory the
+// program has then.
 func BenchmarkPage(b *testing.B) {
 	s := serve(b, "--lineup", "demo")
 	page := browse(b, profile(b))

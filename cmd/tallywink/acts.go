@@ -8,8 +8,8 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// acts says how what a hint or a step asks for is done on this command line: it
-// ends the sentence.
+// acts says how to do on this command line what a hint or a step asks for: it ends the
+// sentence.
 var acts = map[fault.Act]string{
 	fault.NameBook:     " with --book",
 	fault.BuiltIn:      ", or use 'demo' for the built-in system",
@@ -28,10 +28,10 @@ var acts = map[fault.Act]string{
 	fault.GiveLineup:   " (--lineup FILE)",
 }
 
-// hintOf is what to do about a fault.
+// hintOf says what to do about a fault.
 func hintOf(e *fault.Error) string { return e.Hint + acts[e.Act] }
 
-// stepOf is a step of an answer.
+// stepOf returns a step of an answer as text.
 func stepOf(a *answer.Answer, s answer.Step) string {
 	how := acts[s.Act]
 	if s.Act == fault.PickLamp {

@@ -13,11 +13,11 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// maxAnswerLines is how long an answer is at most: what a technician takes in
-// at a pole. Findings give way first, then candidates.
+// maxAnswerLines is the most lines in an answer: what a technician can take in at a pole.
+// Findings are dropped first, then candidates.
 const maxAnswerLines = 20
 
-// tell tells an answer, for a person or a program, and returns the exit status.
+// tell prints an answer, for a person or a program, and returns the exit status.
 func tell(out *console.Console, a *answer.Answer, of system, asJSON bool) (int, error) {
 	status := exitWell
 	if a.BadNews(of.strict) {
@@ -30,8 +30,8 @@ func tell(out *console.Console, a *answer.Answer, of system, asJSON bool) (int, 
 	return status, nil
 }
 
-// printAnswer prints an answer; flags are those that name system and amplifier, and
-// care asks for the usual caution.
+// printAnswer prints an answer; flags are those that give the system and the amplifier,
+// and care adds the usual caution.
 func printAnswer(out *console.Console, a *answer.Answer, flags string, care bool) {
 	var top, bottom []console.Block
 	for _, s := range a.Told() {
@@ -66,7 +66,7 @@ func printAnswer(out *console.Console, a *answer.Answer, flags string, care bool
 	out.Print(append(top, bottom...), paintOf(out, a))
 }
 
-// blockOf lays a section out in lines.
+// blockOf breaks a section into lines.
 func blockOf(s answer.Section) console.Block {
 	b := console.Block{Label: s.Label}
 	for _, line := range s.Lines {
@@ -81,7 +81,7 @@ func blockOf(s answer.Section) console.Block {
 
 func careBlock() console.Block { return console.Section("Care", answer.Caution) }
 
-// paintOf marks good and bad news by the label of the line they stand on.
+// paintOf chooses colors for good and bad news, by the label of the line.
 func paintOf(out *console.Console, a *answer.Answer) map[string]*color.Color {
 	paint := map[string]*color.Color{"State": out.Good, "Pilot": out.Good, "Lineup": out.Good}
 	switch a.State {
@@ -105,8 +105,8 @@ func byVerdict(c *console.Console, v lineup.Verdict) *color.Color {
 	return map[lineup.Verdict]*color.Color{lineup.Usable: c.Good, lineup.WithCare: c.Warn, lineup.Unusable: c.Bad}[v]
 }
 
-// verdictBlock says whether the pilot is allowed, and by which rules not, in no more
-// lines than there is room for.
+// verdictBlock says whether the pilot is valid and, if not, which rules it breaks, in no
+// more lines than there is room for.
 func verdictBlock(v *answer.Verdict, flags string, room int) console.Block {
 	b := console.Section(v.Label, v.Full)
 	if room < len(b.Lines)+min(3*len(v.Findings), 3) {

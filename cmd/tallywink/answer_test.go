@@ -33,12 +33,12 @@ func answerLines(t *testing.T, a *answer.Answer) []string {
 	return strings.Split(strings.TrimRight(text.String(), "\n"), "\n")
 }
 
-// Whatever the state, the pilot, the record and the reading: an answer is
-// twenty lines of eighty columns at most, in plain ASCII.
+// Whatever the state, the pilot, the record and the reading, an answer is at most twenty
+// lines of eighty columns, in plain ASCII.
 func TestAnswersAreShort(t *testing.T) {
 	l, err := demo.Lineup()
 	require.NoError(t, err)
-	// A row on which everything is wrong at once.
+	// A row with everything wrong at once.
 	crowded, err := lineup.Read(strings.NewReader(`# forward: 54-750
 # off-air: 54-88
 channel,carrier,frequency_mhz,level_dbmv,duty,video,scope,service
@@ -107,12 +107,12 @@ func signalsTold(alone bool) []blink.Signal {
 	return all
 }
 
-// The answer to every frame that a lamp can send, through the program's own
-// words: encode, then decode what it prints.
+// Every frame that a lamp can send gets its answer, using the program's own commands:
+// encode, then decode what it prints.
 func TestDecodeReadsWhatEncodePrints(t *testing.T) {
 	for p := range blink.Tally.Pilots {
 		if p.Channel%7 != 0 && p.Channel > 3 {
-			continue // all are tested in blink/reading; here the commands are
+			continue // all are tested in blink/reading; this tests the commands
 		}
 		for _, plan := range []string{"std", "irc", "hrc"} {
 			stdout, _, status := runHere(t, "", "encode", fmt.Sprint(p.Channel), p.Kind.String(), "--json")
@@ -120,12 +120,12 @@ func TestDecodeReadsWhatEncodePrints(t *testing.T) {
 			var sent struct{ Notation string }
 			require.NoError(t, json.Unmarshal([]byte(stdout), &sent))
 
-			// Twice, since channel 1 is no channel of STD and believed only then.
+			// Twice, because channel 1 is not a channel of STD and is accepted only then.
 			args := append(append([]string{"decode"}, strings.Fields(sent.Notation+" // "+sent.Notation)...), "--json", "--plan", plan)
 			stdout, _, status = runHere(t, "", args...)
 			want := exitWell
 			if p.Channel == 1 && plan == "std" {
-				want = exitBadNews // not a channel of STD: read all the same
+				want = exitBadNews // not a channel of STD, but read anyway
 			}
 			require.Equal(t, want, status, stdout)
 			var read struct {
@@ -145,7 +145,7 @@ func TestDecodeReadsWhatEncodePrints(t *testing.T) {
 	}
 }
 
-// The same in a code that is quite unlike, marks and light.
+// The same for very different codes, with marks and with light.
 func TestOtherSheetsAreReadAsWell(t *testing.T) {
 	code, err := loadSheet(sheet.CurlewName)
 	require.NoError(t, err)
@@ -164,13 +164,14 @@ func TestOtherSheetsAreReadAsWell(t *testing.T) {
 		for _, s := range []blink.Signal{{State: blink.Locked, Pilot: p}, {State: blink.Edge, End: blink.EndHigh, Pilot: p}} {
 			period, _, err := code.Signal(s, 250*time.Millisecond)
 			require.NoError(t, err)
-			light := slices.Concat(period[3:], period, period, period[:2]) // met in its middle
+			light := slices.Concat(period[3:], period, period, period[:2]) // starts in the middle of a period
 			result := timed.Read(light)
 			require.Equal(t, s, result.Best().Signal)
 			require.False(t, result.Doubtful(), "%v", s)
 		}
 	}
-	// A code with few signals is read in time as well: none of edge, and one state.
+	// A code with few signals can be read over time as well: this one has no edge signal,
+	// and one state.
 	few := *code
 	few.EdgeRests, few.Rhythms = [3][]blink.Beat{}, [10][]blink.Beat{blink.Seeking: code.Rhythms[blink.Seeking]}
 	require.Empty(t, few.Flaws())
@@ -221,7 +222,7 @@ func TestJSONContract(t *testing.T) {
 	}
 }
 
-// A line that is too long is answered, and the next one read.
+// A line that is too long gets an answer, and the next one is read.
 func TestEachPassesOverLongLines(t *testing.T) {
 	stdout, _, status := runHere(t, strings.Repeat(".", maxEachLine+5)+"\n_.. . _. _..\n", "decode", "--each", "-")
 	assert.Equal(t, exitBadNews, status)
@@ -232,7 +233,7 @@ func TestEachPassesOverLongLines(t *testing.T) {
 	assert.Contains(t, lines[1], `"channel":116`)
 }
 
-// What is too much for one reading is refused.
+// Input that is too long for one reading is refused.
 func TestStdinIsLimited(t *testing.T) {
 	_, stderr, status := runHere(t, strings.Repeat(" ", maxStdinBytes+1), "decode", "-")
 	assert.Equal(t, exitUnfit, status)
@@ -259,7 +260,7 @@ func TestWrap(t *testing.T) {
 	assert.Equal(t, []string{""}, wording.Wrap("", 5))
 }
 
-// Text from files can't steer a terminal.
+// Text from files can't control a terminal.
 func TestShownIsHarmless(t *testing.T) {
 	assert.Equal(t, "?[31mred?[0m a b", console.Shown("\x1b[31mred\x1b[0m a\tb"))
 	assert.Equal(t, "a?b?c", console.Shown("a\u202eb\u200bc"))

@@ -122,8 +122,8 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if _, err := to.Write(head); err != nil {
 		return 0, fmt.Errorf("the output can't be written: %w", err)
 	}
-	// There is little to collect, and looking for it took a quarter of the time: it
-	// waits until much memory is taken.
+	// There is little garbage, and collecting it took a quarter of the time: collect only
+	// when much memory is in use.
 	const often, much = 400, 128 << 20
 	defer debug.SetGCPercent(debug.SetGCPercent(often))
 	defer debug.SetMemoryLimit(debug.SetMemoryLimit(much))
@@ -156,7 +156,7 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	return status, nil
 }
 
-// writer returns how the answer is written, and what stands before it.
+// writer returns how to write the answer, and the header that comes before it.
 func (a *auditing) writer(out *console.Console, inv *plant.Inventory, now *lineup.Lineup) (w audit.Writer, head []byte) {
 	w.All = a.all
 	if a.lost {
@@ -177,10 +177,11 @@ func (a *auditing) writer(out *console.Console, inv *plant.Inventory, now *lineu
 	return w, head
 }
 
-// exitInterrupted is the exit status after Ctrl-C, as shells have it.
+// exitInterrupted is the exit status after Ctrl-C, the same as in shells.
 const exitInterrupted = 130
 
-// auditText is what a line says of all amplifiers with the same settings.
+// auditText returns the text of a line that is the same for all amplifiers with the same
+// settings.
 func auditText(j *audit.Judgement) []byte {
 	if j.ByDesign {
 		return fmt.Appendf(nil, "%-11s %-8s by design", j.Amplifier.Mode, lineup.Usable)
@@ -226,7 +227,7 @@ func auditLine(to []byte, r plant.Row, j *audit.Judgement) []byte {
 	return append(to[:start+len(bytes.TrimRight(to[start:], " "))], '\n')
 }
 
-// padded appends a text as it may be shown, with blanks up to a width.
+// padded appends a text, made safe to show, padded with spaces to a width.
 func padded(to, text []byte, width int) []byte {
 	start := len(to)
 	to = wording.AppendHarmless(to, text)
@@ -278,7 +279,7 @@ func causeLines(causes []*audit.Cause) []string {
 	return lines
 }
 
-// hung wraps a text beside what leads it.
+// hung wraps a text next to its lead, and indents the following lines to match.
 func hung(lead, text string) []string {
 	lines := wording.Wrap(text, console.TextWidth-len(lead))
 	for i := range lines {
@@ -290,7 +291,7 @@ func hung(lead, text string) []string {
 	return lines
 }
 
-// byAmps puts causes in order, those of most amplifiers first.
+// byAmps sorts causes by how many amplifiers they concern, most first.
 func byAmps(causes []*audit.Cause) []*audit.Cause {
 	slices.SortFunc(causes, func(a, b *audit.Cause) int {
 		return cmp.Or(b.Amps-a.Amps, cmp.Compare(a.Name, b.Name))
@@ -303,8 +304,8 @@ type nodeCount struct {
 	*audit.Count
 }
 
-// worstNodes returns the nodes that have an amplifier which is not plainly
-// usable, the worst first.
+// worstNodes returns the nodes with an amplifier that is not plainly usable, the worst
+// first.
 func worstNodes(s *audit.Summary) []nodeCount {
 	var nodes []nodeCount
 	for name, count := range s.Nodes {
@@ -321,7 +322,7 @@ func worstNodes(s *audit.Summary) []nodeCount {
 // auditJSON writes JSON lines.
 type auditJSON struct {
 	plan channelplan.Plan
-	own  []ownColumn // columns of the inventory that are its owner's own
+	own  []ownColumn // columns that are the inventory owner's own
 }
 
 type ownColumn struct {
@@ -344,15 +345,15 @@ type changeDoc struct {
 	Text string `json:"text"`
 }
 
-// auditedDoc is what is the same for all amplifiers of a judgement.
+// auditedDoc holds what is the same for all amplifiers of a judgement.
 type auditedDoc struct {
 	Mode  string                `json:"mode"`
-	Pilot *answer.PilotDocument `json:"pilot"` // null where it has none by design
+	Pilot *answer.PilotDocument `json:"pilot"` // null if it has no pilot by design
 	answer.VerdictDocument
-	LevelStepDB    *float64    `json:"level_step_db"` // null where none is to be expected, or not known
+	LevelStepDB    *float64    `json:"level_step_db"` // null if none is expected, or if it is not known
 	LevelStepTopDB *float64    `json:"level_step_top_db,omitempty"`
 	StepHeld       bool        `json:"level_step_held,omitempty"` // the AGC's range ends first
-	Before         string      `json:"before,omitempty"`          // the verdict by the older lineup
+	Before         string      `json:"before,omitempty"`          // the verdict by the previous lineup
 	Changes        []changeDoc `json:"changes,omitempty"`
 	Spare          *spareDoc   `json:"spare,omitempty"`
 }
@@ -384,7 +385,7 @@ func (a auditJSON) judged(j *audit.Judgement) []byte {
 	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
 	if err := e.Encode(d); err != nil {
-		panic(err) // a document of our own types can be encoded
+		panic(err) // documents of our own types can always be encoded
 	}
 	return wording.HarmlessJSON(bytes.TrimSuffix(bytes.TrimPrefix(b.Bytes(), []byte("{")), []byte("}\n")))
 }
@@ -414,13 +415,13 @@ func (a auditJSON) row(to []byte, r plant.Row, j *audit.Judgement) []byte {
 	return append(to, "}\n"...)
 }
 
-// appendJSONString appends a string as JSON has it; most need no escape.
+// appendJSONString appends a JSON string; most need no escapes.
 func appendJSONString(to, text []byte) []byte {
 	for _, c := range text {
 		if c < ' ' || c == '"' || c == '\\' || c >= 0x7f {
 			quoted, err := json.Marshal(string(text))
 			if err != nil {
-				panic(err) // a string can be encoded
+				panic(err) // a string can always be encoded
 			}
 			return append(to, wording.HarmlessJSON(quoted)...)
 		}
@@ -430,7 +431,7 @@ func appendJSONString(to, text []byte) []byte {
 	return append(to, '"')
 }
 
-// rowErrorDoc tells of a row that can't be used, or not in full.
+// rowErrorDoc reports a row that can't be used, or only in part.
 type rowErrorDoc struct {
 	Line   int    `json:"line"`
 	Column int    `json:"column"`
@@ -440,7 +441,7 @@ type rowErrorDoc struct {
 func (auditJSON) problem(to []byte, p table.Problem) []byte {
 	line, err := json.Marshal(rowErrorDoc{p.Line, p.Column, p.Text})
 	if err != nil {
-		panic(err) // a document of our own types can be encoded
+		panic(err) // documents of our own types can always be encoded
 	}
 	return append(append(to, wording.HarmlessJSON(line)...), '\n')
 }
@@ -450,7 +451,7 @@ type auditCountDoc struct {
 	Usable   int `json:"usable"`
 	WithCare int `json:"caution"`
 	Unusable int `json:"unusable"`
-	ByDesign int `json:"by_design"` // of the usable: by hand or by temperature
+	ByDesign int `json:"by_design"` // of the usable ones: set by hand or by temperature
 }
 
 type auditNodeDoc struct {
@@ -461,17 +462,17 @@ type auditNodeDoc struct {
 type auditCauseDoc struct {
 	Name string `json:"name"`
 	Amps int    `json:"amps"`
-	Text string `json:"text"` // of the first
+	Text string `json:"text"` // about the first amplifier
 }
 
 type auditTotalDoc struct {
 	auditCountDoc
 	LeftOut  int                      `json:"left_out"` // rows that could not be used
-	Problems int                      `json:"problems"` // of rows, each told on a line of its own
+	Problems int                      `json:"problems"` // of rows; each is reported on its own line
 	Rules    []auditCauseDoc          `json:"rules"`
 	Changes  []auditCauseDoc          `json:"changes"`
 	Nodes    []auditNodeDoc           `json:"nodes"`
-	Lineup   []answer.FindingDocument `json:"lineup"` // what concerns the lineup, said once
+	Lineup   []answer.FindingDocument `json:"lineup"` // about the lineup, reported once
 }
 
 type auditSummaryDoc struct {
@@ -497,20 +498,20 @@ func causeDocs(causes []*audit.Cause) []auditCauseDoc {
 	return docs
 }
 
-// auditCSV writes a work list: the inventory's columns and what the audit says.
+// auditCSV writes a work list: the inventory's columns, followed by what the audit says.
 type auditCSV struct {
 	workList
 	titles []string
-	keep   []int // places of the columns that are kept
+	keep   []int // indexes of the columns that are kept
 }
 
-// auditColumns are the work list's own, behind the inventory's.
+// auditColumns are the work list's own columns, after the inventory's.
 var auditColumns = []string{"pilot_verdict", "pilot_why", "pilot_change", "level_step_db", "spare_verdict"}
 
 func newAuditCSV(inv *plant.Inventory, screen bool) auditCSV {
 	a := auditCSV{workList: workList{inv.Comma, screen}}
 	for i, f := range inv.Header {
-		if !slices.Contains(auditColumns, f.Text) { // an older audit's are replaced
+		if !slices.Contains(auditColumns, f.Text) { // columns of an earlier audit are replaced
 			a.keep = append(a.keep, i)
 			a.titles = append(a.titles, inv.Titles[i])
 		}
@@ -522,8 +523,7 @@ func (a auditCSV) head() []byte {
 	return a.append(nil, append(slices.Clone(a.titles), auditColumns...)...)
 }
 
-// judged writes the columns that are the same for all amplifiers of a
-// judgement.
+// judged writes the columns that are the same for all amplifiers of a judgement.
 func (a auditCSV) judged(j *audit.Judgement) []byte {
 	var why, changes []string
 	for _, f := range j.Report.Findings {

@@ -19,7 +19,7 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// runBook sets a field book against the inventory.
+// runBook compares a field book with the inventory.
 func (a *auditing) runBook(out *console.Console) (int, error) {
 	switch {
 	case a.before != "" || a.csv || a.lost || a.strict:
@@ -74,13 +74,13 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 	return status, nil
 }
 
-// seenInField is a field book beside an inventory, to be told.
+// seenInField is a field book compared with an inventory, for output.
 type seenInField struct {
 	field.Compared
-	lineup   *lineup.Lineup // nil where none is known
+	lineup   *lineup.Lineup // nil if none is known
 	readings []field.Reading
 	damaged  []int           // lines of the book that can't be read
-	misdated int             // and how many have a time that can't be right
+	misdated int             // lines whose time can't be right
 	problems []table.Problem // of the inventory and its cascades
 }
 
@@ -99,7 +99,7 @@ func (s seenInField) count(t field.Trouble) int { return len(s.with(t)) }
 // maxSeen is how many amplifiers of one trouble are listed for a person.
 const maxSeen = 20
 
-// blocks says what was seen, in words that a phone's screen has room for.
+// blocks says what was seen, in words that fit a phone's screen.
 func (s seenInField) blocks(all bool) []console.Block {
 	blocks := []console.Block{console.Section("Book", s.summary())}
 	faults := console.Block{Label: "Faults"}
@@ -148,7 +148,7 @@ func (s seenInField) blocks(all bool) []console.Block {
 	return blocks
 }
 
-// changed tells of lamps that were read twice within minutes and differently.
+// changed lists lamps that were read twice within minutes, with different results.
 func (s seenInField) changed() []string {
 	var lines []string
 	count := 0
@@ -201,7 +201,7 @@ func (s seenInField) visitText(v field.Visit) string {
 	return console.Shown(wording.Sentence(text))
 }
 
-// neverText says which amplifiers nobody has read: by node, or each.
+// neverText says which amplifiers nobody has read: counted by node, or one by one.
 func neverText(never []field.Visit, all bool) string {
 	var names []string
 	byNode := map[string]int{}
@@ -232,14 +232,14 @@ func neverText(never []field.Visit, all bool) string {
 
 type faultDoc struct {
 	Pilot     channelplan.Pilot `json:"pilot"`
-	Above     *string           `json:"above"` // the last that is locked; null where it is the node or the headend
-	Below     *string           `json:"below"` // the first that is not; null where all are
+	Above     *string           `json:"above"` // the last that signal passes; null if that is the node or the headend
+	Below     *string           `json:"below"` // the first that shows the fault; null if all do
 	Nodes     []string          `json:"nodes"`
 	Lost      int               `json:"lost"`
 	HoursLong float64           `json:"hours_apart"` // between the readings
 	Text      string            `json:"text"`
-	// All pilots that were lost there, and the amplifier to read next; null where none
-	// would tell more.
+	// All pilots that were lost there, and the amplifier to read next; null if none would
+	// show more.
 	Pilots   []channelplan.Pilot `json:"pilots"`
 	ReadNext *string             `json:"read_next"`
 }
@@ -247,12 +247,12 @@ type faultDoc struct {
 type visitDoc struct {
 	Amp      string             `json:"amp"`
 	Node     string             `json:"node"`
-	Recorded *channelplan.Pilot `json:"recorded"` // null where it has no pilot by design
+	Recorded *channelplan.Pilot `json:"recorded"` // null if it has no pilot by design
 	Trouble  string             `json:"trouble"`
 	Text     string             `json:"text,omitempty"`
 	Readings int                `json:"readings"`
-	Last     *field.Reading     `json:"last"` // null where there is none
-	// The reading before, where it is of minutes before and tells something else.
+	Last     *field.Reading     `json:"last"` // null if there is none
+	// The previous reading, if it was made minutes earlier and shows something else.
 	Changed *field.Reading `json:"changed,omitempty"`
 }
 
@@ -267,7 +267,7 @@ type fieldSummaryDoc struct {
 		NotAsMeant int `json:"not_as_designed"`
 		Edge       int `json:"edge"`
 		Doubtful   int `json:"doubtful"`
-		Unlisted   int `json:"unlisted"` // readings at amplifiers the inventory does not list
+		Unlisted   int `json:"unlisted"` // readings at amplifiers that the inventory does not list
 		Faults     int `json:"faults"`
 		// Lines of the book that can't be read, and problems of the inventory.
 		Damaged  []int        `json:"damaged_lines"`
@@ -276,7 +276,7 @@ type fieldSummaryDoc struct {
 	} `json:"summary"`
 }
 
-// lines tells all in JSON lines: amplifiers with trouble, or with --all every
+// lines prints everything as JSON lines: amplifiers with trouble or, with --all, every
 // one; faults; a summary.
 func (s seenInField) lines(out *console.Console, all bool) error {
 	for _, v := range s.Visits {

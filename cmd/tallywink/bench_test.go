@@ -15,9 +15,9 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// BenchmarkStartToAnswer times the program from its start to its answer, and
-// in turn a Go program that prints one line, and reports the ratio: machines
-// differ, and change their speed while one measures.
+// BenchmarkStartToAnswer times the program from its start to its answer, alternating with
+// a Go program that prints one line, and reports the ratio: machines differ, and change
+// their speed during a measurement.
 func BenchmarkStartToAnswer(b *testing.B) {
 	dir := b.TempDir()
 	source := filepath.Join(dir, "line.go")
@@ -48,8 +48,8 @@ func BenchmarkStartToAnswer(b *testing.B) {
 	}
 }
 
-// readsCSV is the baseline of an audit: it reads the same rows with encoding/csv
-// and throws them away.
+// readsCSV is the baseline of an audit: it reads the same rows with encoding/csv and
+// discards them.
 const readsCSV = `package main
 
 import (
@@ -74,17 +74,17 @@ func main() {
 }
 `
 
-// BenchmarkAuditMillion audits a million invented amplifiers, by whole
-// commands, and in turn runs a program that merely reads their rows; it reports
-// the ratio of times, and the most memory that the audit has taken.
+// BenchmarkAuditMillion audits a million invented amplifiers by running whole commands,
+// alternating with a program that only reads their rows; it reports the ratio of times,
+// and the most memory that the audit used.
 func BenchmarkAuditMillion(b *testing.B) {
 	dir := b.TempDir()
 	source, amps := filepath.Join(dir, "csv.go"), filepath.Join(dir, "amps.csv")
 	require.NoError(b, os.WriteFile(source, []byte(readsCSV), 0o600))
 	baselineProgram, program := build(b, "csv", source), build(b, "tallywink", ".")
 
-	// Straight to the file: what this process holds would be counted as the
-	// most that its children have had.
+	// Write straight to the file: memory that this process uses would count toward the
+	// peak of its children.
 	file, err := os.Create(amps)
 	require.NoError(b, err)
 	rows := bufio.NewWriter(file)
@@ -121,7 +121,7 @@ func BenchmarkAuditMillion(b *testing.B) {
 	}
 }
 
-// copies is the other baseline of an audit: it writes as many bytes as are in a file.
+// copies is the other baseline of an audit: it writes as many bytes as a file has.
 const copies = `package main
 
 import (
@@ -145,8 +145,8 @@ func main() {
 `
 
 // BenchmarkAuditRows audits 200,000 rows of four short columns and of sixteen, with few
-// findings and with many, in each form of output. It reports the processor time beside
-// that of reading the rows with encoding/csv and of copying as many bytes as come out.
+// findings and with many, in each form of output. It reports the processor time, with
+// that of reading the rows with encoding/csv and of copying as many bytes as are printed.
 func BenchmarkAuditRows(b *testing.B) {
 	dir := b.TempDir()
 	csvSource, copySource := filepath.Join(dir, "csv.go"), filepath.Join(dir, "copy.go")

@@ -13,15 +13,14 @@ import (
 	"tallywink.example/trainer/progress"
 )
 
-// The books of the user's own folder: of readings in the field, and of attempts in
-// training.
+// The books in the user's own folder: readings in the field, and attempts in training.
 const (
 	fieldBook    = "readings.jsonl"
 	attemptsBook = "attempts.jsonl"
 )
 
-// openBook returns a book: the one that is named, else the one of that name in
-// the user's own folder.
+// openBook returns the book at a path or, without a path, the one of that name in the
+// user's own folder.
 func openBook(path, name string) (book.Book, error) {
 	if path == "-" {
 		return book.Book{}, misuse("name a file", "a book must be a file, but - is standard input")
@@ -35,7 +34,7 @@ func openBook(path, name string) (book.Book, error) {
 	return book.Book{Path: path}, nil
 }
 
-// readBooks reads books one behind the other; without one, the user's own.
+// readBooks reads books one after the other; without any, the user's own.
 func readBooks(paths []string) (progress.Attempts, error) {
 	if len(paths) == 0 {
 		paths = []string{""}
@@ -43,7 +42,7 @@ func readBooks(paths []string) (progress.Attempts, error) {
 	var all progress.Attempts
 	for i, path := range paths {
 		if slices.ContainsFunc(paths[:i], func(before string) bool { return before == path || console.SameFile(before, path) }) {
-			continue // a book counts once
+			continue // count each book once
 		}
 		b, err := openBook(path, attemptsBook)
 		if err != nil {
@@ -56,7 +55,7 @@ func readBooks(paths []string) (progress.Attempts, error) {
 			return all, err
 		}
 	}
-	// Practice is told in the order of time, whichever book it is in.
+	// Report practice in the order of time, whichever book it is in.
 	slices.SortStableFunc(all.All, func(a, b progress.Attempt) int { return a.Time.Compare(b.Time) })
 	return all, nil
 }
@@ -68,7 +67,7 @@ func readAttempts(b book.Book) (progress.Attempts, error) {
 	return a, err
 }
 
-// addAttempts reads those of one more book.
+// addAttempts adds the attempts of one more book.
 func addAttempts(a *progress.Attempts, b book.Book) error {
 	in, err := b.Open()
 	if err != nil {
@@ -78,7 +77,7 @@ func addAttempts(a *progress.Attempts, b book.Book) error {
 	return a.Add(in, b.Path, time.Now())
 }
 
-// namesIn lists the trainees that attempts are of.
+// namesIn lists the trainees who made the attempts.
 func namesIn(attempts progress.Attempts) string {
 	names := attempts.Trainees()
 	if len(names) == 0 {
@@ -87,8 +86,8 @@ func namesIn(attempts progress.Attempts) string {
 	return strings.Join(names, ", ")
 }
 
-// remarkBooks tells of lines of books that can't be read, and of times that
-// can't be right: they stay as they are.
+// remarkBooks reports lines of books that can't be read, and times that can't be right:
+// they stay as they are.
 func remarkBooks(out *console.Console, damaged []book.Place, clocks ...book.Clock) {
 	for _, at := range damaged[:min(len(damaged), 5)] {
 		out.Remark("tallywink: %s:%d: this line can't be read; it stays in the file, and the other lines count", console.Shown(at.Book), at.Line)

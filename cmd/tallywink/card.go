@@ -99,7 +99,8 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 	return exitWell, c.write(out, drawn)
 }
 
-// write writes what is asked for: all is drawn before any is written.
+// write writes the files that were asked for: everything is drawn before anything is
+// written.
 func (c *carding) write(out *console.Console, drawn *card.Card) error {
 	var outputs []console.File
 	for _, o := range []struct {
@@ -129,11 +130,11 @@ func (c *carding) write(out *console.Console, drawn *card.Card) error {
 	return nil
 }
 
-// bestPilots is how many of a lineup's best carriers are drawn where nobody says
-// which are pilots.
+// bestPilots is how many of a lineup's best carriers are drawn if nobody says which are
+// pilots.
 const bestPilots = 10
 
-// pilots are those that are drawn, as far as the code can name them.
+// pilots returns the pilots to draw, limited to those that the code can name.
 func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineup) ([]channelplan.Pilot, error) {
 	var all []channelplan.Pilot
 	for _, text := range c.named {
@@ -170,7 +171,7 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 		return nil, err
 	}
 	used, unknown := map[channelplan.Pilot]int{}, map[channelplan.Pilot]bool{}
-	const main, spare = 1_000_000, 1 // a spare pilot counts, but behind every main one
+	const main, spare = 1_000_000, 1 // a spare pilot counts, but comes after every main one
 	for _, a := range p.Amplifiers {
 		for pilot, weight := range map[channelplan.Pilot]int{a.Pilot: main, a.Spare: spare} {
 			switch {
@@ -188,7 +189,7 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 	if len(unknown) > 0 {
 		out.Remark("tallywink card: %s of the plant left out: not in the code or the channel plan", wording.Counted(len(unknown), "pilot", "pilots"))
 	}
-	// What is no valid pilot stands last: it goes first where there is no room.
+	// Invalid pilots come last: they are the first to be dropped if there is no room.
 	invalid := func(p channelplan.Pilot) int {
 		if l.CheckOne(p, lineup.Context{}).Verdict == lineup.Unusable {
 			return 1

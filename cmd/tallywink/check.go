@@ -64,8 +64,8 @@ type checkDoc struct {
 	answer.VerdictDocument
 }
 
-// pilotArgs reads CHANNEL CARRIER, or 'cw' beside a frequency; the example is
-// for who gives something else.
+// pilotArgs reads CHANNEL CARRIER, or 'cw' together with a frequency; the example is
+// shown if anything else is given.
 func pilotArgs(args []string, mhz, example string) (channelplan.Pilot, error) {
 	args = strings.Fields(strings.Join(args, " "))
 	if mhz != "" {
@@ -116,7 +116,7 @@ func printCheck(out *console.Console, sys system, r *lineup.Report) {
 	out.Print(blocks, map[string]*color.Color{"Lineup": byVerdict(out, r.Verdict)})
 }
 
-// ampText says an amplifier's record in a line.
+// ampText summarizes an amplifier's record in one line.
 func ampText(a lineup.Amplifier) string {
 	parts := []string{console.Shown(a.ID)}
 	if a.Node != "" {

@@ -15,12 +15,13 @@ import (
 	"tallywink.example/trainer/card"
 )
 
-// Completion is done by the program itself: a shell's script asks 'tallywink
-// complete -- words...' what may stand in place of the last word, and gets one
-// candidate a line. A last line of completeFiles says that files may, too.
+// The program itself does the completion: a shell's script asks 'tallywink complete --
+// words...' what can replace the last word, and gets one candidate per line. A last line
+// of completeFiles means that file names are possible, too.
 const completeFiles = ":files"
 
-// shells are the scripts, by shell. Each hands over the words up to the cursor.
+// shells holds the completion script for each shell. Each passes on the words up to the
+// cursor.
 var shells = map[string]string{
 	"bash": `# bash: put this into a file that your shell reads, or: source <(tallywink completion bash)
 _tallywink() {
@@ -110,10 +111,10 @@ func complete(args []string, s console.Streams) int {
 	return exitWell
 }
 
-// programWords are what the program takes beside its commands.
+// programWords are the words that the program accepts besides its commands.
 var programWords = []string{"help", "man", "completion"}
 
-// candidates returns what may stand in place of the last word.
+// candidates returns what can replace the last word.
 func candidates(words []string) []string {
 	last := words[len(words)-1]
 	if len(words) == 1 {
@@ -157,7 +158,7 @@ func candidates(words []string) []string {
 	return positional(words)
 }
 
-// valuesOf are what a flag takes.
+// valuesOf returns the values that a flag accepts.
 func valuesOf(f *pflag.Flag) []string {
 	value, _ := pflag.UnquoteUsage(f)
 	switch f.Name {
@@ -190,9 +191,9 @@ func valuesOf(f *pflag.Flag) []string {
 	return nil
 }
 
-// positional is what may stand as an argument.
+// positional returns what can be used as an argument.
 func positional(words []string) []string {
-	var before []string // arguments, as far as they are none of flags
+	var before []string // arguments that do not belong to a flag
 	for i, w := range words[1 : len(words)-1] {
 		if !strings.HasPrefix(w, "-") && (i == 0 || !strings.HasPrefix(words[i], "--")) {
 			before = append(before, w)

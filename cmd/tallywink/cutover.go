@@ -105,19 +105,19 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	return status, nil
 }
 
-// workPlan is a plan, to be told.
+// workPlan is a plan, for output.
 type workPlan struct {
 	*cutover.Plan
-	code     *blink.Code // what the lamps speak
+	code     *blink.Code // the code that the lamps use
 	problems []table.Problem
 	leftOut  int      // rows that could not be used
-	broken   int      // problems of cascades
+	broken   int      // number of problems with cascades
 	cautions []string // about the lineups
-	assumed  bool     // nobody said how long a visit takes, or how many crews there are
+	assumed  bool     // nobody gave the length of a visit, or the number of crews
 }
 
-// cautionsOf says what is odd about two lineups, one of which is to take the
-// other's place.
+// cautionsOf says what is odd about two lineups, the second of which is to replace the
+// first.
 func cautionsOf(before, after *lineup.Lineup, today time.Time) []string {
 	var all []string
 	switch {
@@ -137,7 +137,7 @@ func cautionsOf(before, after *lineup.Lineup, today time.Time) []string {
 	return all
 }
 
-// hours writes a time as dispatch does.
+// hours writes a time the way dispatch does.
 func hours(d time.Duration) string { return fmt.Sprintf("%.1f h", d.Hours()) }
 
 func (w workPlan) blocks() []console.Block {
@@ -225,10 +225,11 @@ func (w workPlan) countLines() []string {
 
 func orNone(node string) string { return either(node == "", "no node", node) }
 
-// shift is how long crews work in one go; longer is no plan for one day (an assumption).
+// shift is how long crews work at a stretch; longer work can't be done in one day (an
+// assumption).
 const shift = 8 * time.Hour
 
-// timeLines say how long the work takes, and how long old and new must be on
+// timeLines says how long the work takes, and how long old and new carriers must be on
 // the air together.
 func (w workPlan) timeLines() []string {
 	early, locked := w.Count[cutover.Early], w.Count[cutover.Park]
@@ -259,7 +260,7 @@ func (w workPlan) timeLines() []string {
 	return wording.Wrap(text, console.TextWidth)
 }
 
-// untouchedLines say what becomes of outputs where nobody goes anywhere.
+// untouchedLines says what happens to outputs if nobody goes anywhere.
 func (w workPlan) untouchedLines() []string {
 	off, held, worst := 0, 0, 0.0
 	var at string
@@ -287,7 +288,7 @@ func (w workPlan) untouchedLines() []string {
 	return wording.Wrap(text, console.TextWidth)
 }
 
-// targetLines draw what the lamp must show on a pilot, and where to meter it.
+// targetLines draws what the lamp must show on a pilot, and says where to measure it.
 func targetLines(code *blink.Code, t cutover.Target) []string {
 	lines := hung("", fmt.Sprintf("%v: measure %s MHz, %s. Lamp:", t.Pilot, channelplan.FormatMHz(t.Located.FrequencyHz), t.LevelText()))
 	for _, f := range t.Findings {
@@ -305,14 +306,14 @@ func targetLines(code *blink.Code, t cutover.Target) []string {
 	return lines
 }
 
-// lampFrame returns what the lamp shows when it is locked on a pilot: its marks,
-// and its light drawn with the names of the groups below.
+// lampFrame returns what the lamp shows when it is locked on a pilot: its marks, and its
+// light drawn with the names of the groups below it.
 func lampFrame(code *blink.Code, p channelplan.Pilot) (marks string, drawn []string) {
 	unit := code.Timing.Unit
 	s := blink.Signal{State: blink.Locked, Pilot: p}
 	frame, err := code.Encode(s.Pilot)
 	if err != nil {
-		return "", nil // no lamp tells it
+		return "", nil // no lamp can show it
 	}
 	intervals, _, err := code.Signal(s, unit)
 	if err != nil {
@@ -321,8 +322,8 @@ func lampFrame(code *blink.Code, p channelplan.Pilot) (marks string, drawn []str
 	return frame.String(), lightLines(code, s, intervals, unit)[:2]
 }
 
-// nodeLines list the work at a node, in order down the cascades; those that
-// follow each other and are alike share a line.
+// nodeLines lists the work at a node, in order down the cascades; similar steps in a row
+// share a line.
 func nodeLines(node cutover.Node) []string {
 	var leads []string
 	var ids [][]string
@@ -360,8 +361,8 @@ func nodeLines(node cutover.Node) []string {
 
 type targetDoc struct {
 	Pilot     *answer.PilotDocument    `json:"pilot"`
-	LevelDBmV *float64                 `json:"level_dbmv"`     // at the reference point, from the change on; null where the lineup does not say
-	LevelNow  *float64                 `json:"level_now_dbmv"` // before it; null where it is not carried, or the lineup does not say
+	LevelDBmV *float64                 `json:"level_dbmv"`     // at the reference point, after the change; null if the lineup does not say
+	LevelNow  *float64                 `json:"level_now_dbmv"` // before the change; null if it is not carried, or the lineup does not say
 	Lamp      string                   `json:"lamp"`           // the frame it must show
 	Findings  []answer.FindingDocument `json:"findings"`
 }
@@ -384,17 +385,17 @@ func newTargetDoc(code *blink.Code, t *cutover.Target, plan channelplan.Plan) *t
 type stepDoc struct {
 	Amp           string             `json:"amp"`
 	Upstream      string             `json:"upstream"`
-	After         string             `json:"after,omitempty"` // an amplifier of another node that comes first
+	After         string             `json:"after,omitempty"` // an amplifier of another node to do first
 	Depth         int                `json:"depth"`
 	Action        string             `json:"action"`
-	From          *channelplan.Pilot `json:"from"` // null where it has none by design
-	To            *channelplan.Pilot `json:"to"`   // null where it moves to none
+	From          *channelplan.Pilot `json:"from"` // null if it has no pilot by design
+	To            *channelplan.Pilot `json:"to"`   // null if it does not move to a pilot
 	Why           string             `json:"why"`
-	OtherDetector *channelplan.Pilot `json:"other_detector,omitempty"` // what one of another kind could follow
+	OtherDetector *channelplan.Pilot `json:"other_detector,omitempty"` // what a detector of another kind could follow
 	OtherEarly    bool               `json:"other_early,omitempty"`
 	Addable       bool               `json:"addable,omitempty"` // its new pilot's place is empty in the old lineup
-	// By how many dB its output is off where nobody goes anywhere; null where that can't be
-	// told. Held: its AGC stands at the end of its range then.
+	// How many dB its output is off if nobody goes anywhere; null if that is not known.
+	// Held: its AGC is then at the end of its range.
 	UntouchedDB *float64 `json:"untouched_db"`
 	Held        bool     `json:"untouched_held,omitempty"`
 }
@@ -424,9 +425,10 @@ type cutoverDoc struct {
 	ByDesign  int     `json:"by_design"`
 	VisitMin  float64 `json:"visit_minutes"`
 	Crews     int     `json:"crews"`
-	// EarlyHours is how long the early visits take, ParkedHours those to park
-	// before and LockHours those to lock again after the change; OverlapHours is how long old and new would be
-	// on the air together to spare Addable amplifiers the parking.
+	// EarlyHours is how long the early visits take, ParkedHours how long those to park
+	// before the change, and LockHours how long those to lock again after it;
+	// OverlapHours is how long old and new carriers would have to be on the air together
+	// so that Addable amplifiers need not be parked.
 	EarlyHours   float64             `json:"early_hours"`
 	ParkedHours  float64             `json:"parked_hours"`
 	LockHours    float64             `json:"lock_hours"`
@@ -480,15 +482,15 @@ func (w workPlan) document() cutoverDoc {
 	return d
 }
 
-// list is the work list for dispatch: a row for each visit, all early ones
-// first, then those before the change, then those after.
+// list writes the work list for dispatch: one row per visit, first all early ones, then
+// those before the change, then those after.
 func (w workPlan) list(screen bool) []byte {
 	list := workList{',', screen}
 	rows := list.append(nil, "visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz", "level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out", "design_input_dbmv", "design_output_dbmv", "test_point_db")
 	visit := 0
 	add := func(phase string, s cutover.Step, to *cutover.Target, lamp string, steps []string) {
 		number := ""
-		if phase != "strand" { // which is the supervisor's to decide on
+		if phase != "strand" { // the supervisor decides about those
 			visit++
 			number = fmt.Sprint(visit)
 		}

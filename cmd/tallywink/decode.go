@@ -138,7 +138,7 @@ func (d *decoding) run(out *console.Console, args []string) (int, error) {
 	return d.tellAndNote(out, reader.Of(looks, told), sys, d.amps, d.json)
 }
 
-// shows refuses a state that the lamp's code has no signal for.
+// shows refuses a state for which the lamp's code does not have a signal.
 func shows(code *blink.Code, told blink.Signal) error {
 	switch s := told.State; {
 	case s == blink.NoState:
@@ -148,7 +148,7 @@ func shows(code *blink.Code, told blink.Signal) error {
 	return nil
 }
 
-// recorded returns the flag that gives a recording, if there is one.
+// recorded returns the flag that gives a recording, if any.
 func (d *decoding) recorded() string {
 	switch {
 	case d.trace != "":
@@ -159,7 +159,7 @@ func (d *decoding) recorded() string {
 	return ""
 }
 
-// observer returns who counted the marks; nil where that is not said.
+// observer returns who counted the marks; nil if that is not given.
 func (d *decoding) observer(out *console.Console, code *blink.Code) (*answer.Observer, error) {
 	if d.trainee == "" {
 		return nil, nil
@@ -176,7 +176,7 @@ func (d *decoding) observer(out *console.Console, code *blink.Code) (*answer.Obs
 	return &answer.Observer{Name: d.trainee, Habits: progress.HabitsOf(own)}, nil
 }
 
-// told is what the rhythm told beside the marks.
+// told returns the signal that the state flags give, with the marks or instead of them.
 func (d *decoding) told(args []string) (blink.Signal, error) {
 	var s blink.Signal
 	var err error

@@ -28,7 +28,7 @@ func parsePlace(text string) (answer.Place, error) {
 	return answer.Place{X: x, Y: y}, nil
 }
 
-// fromClip answers moving pictures.
+// fromClip answers a video.
 func (d *decoding) fromClip(out *console.Console, sys system) (int, error) {
 	var at *answer.Place
 	if d.at != "" {
@@ -47,7 +47,7 @@ func (d *decoding) fromClip(out *console.Console, sys system) (int, error) {
 	pictures, rest, err := movie.Read(in)
 	if errors.Is(err, movie.ErrFormat) {
 		if d.clip != "-" {
-			rest = nil // ffmpeg reads the file itself, and may go back in it
+			rest = nil // ffmpeg reads the file itself, and may seek back in it
 		}
 		var closer io.Closer
 		if pictures, closer, err = ffmpeg.Open(context.Background(), d.clip, rest); err == nil {
@@ -74,7 +74,7 @@ func (d *decoding) fromClip(out *console.Console, sys system) (int, error) {
 	return d.tellAndNote(out, answer.OfRecording(sys.System, answer.OfClip(clip, at)), sys, d.amps, d.json)
 }
 
-// clipFailed makes an error of a clip one that names the file.
+// clipFailed adds the file's name to an error about a clip.
 func clipFailed(path string, err error) error {
 	if errors.Is(err, ffmpeg.ErrNone) {
 		return &fault.Error{File: nameOfInput(path), Text: "this is not GIF or Y4M, and ffmpeg, which reads all others, is not installed",

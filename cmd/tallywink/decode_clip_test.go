@@ -16,7 +16,7 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// Where ffmpeg is not installed, the message says what to do.
+// If ffmpeg is not installed, the message says what to do.
 func TestClipWithoutFFmpeg(t *testing.T) {
 	t.Setenv("PATH", t.TempDir())
 	path := filepath.Join(t.TempDir(), "notes.mp4")
@@ -29,8 +29,8 @@ func TestClipWithoutFFmpeg(t *testing.T) {
 	}
 }
 
-// What blinks but is not clearly a lamp is no answer, however well its best
-// candidate does among the code's signals.
+// A light that blinks but is not clearly a lamp does not give an answer, however well its
+// best candidate matches the code's signals.
 func TestWhatIsNoLampIsDoubtful(t *testing.T) {
 	spot := &capture.Lamp{X: 10, Y: 20}
 	spot.Candidates = []reading.TimedCandidate{{Signal: blink.Signal{State: blink.Manual}, Probability: 0.9998}}

@@ -13,21 +13,20 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// maxEachLine is the longest line that --each reads; a longer one is answered
-// by an error and skipped, up to maxSkipped: what has no line ends there is no
-// file of readings.
+// maxEachLine is the longest line that --each reads; a longer one gets an error and is
+// skipped, up to maxSkipped: a file without line ends is not a file of readings.
 const (
 	maxEachLine = 16 << 10
 	maxSkipped  = 1 << 20
 )
 
-// eachErrorDoc answers a line that can't be read.
+// eachErrorDoc is the answer to a line that can't be read.
 type eachErrorDoc struct {
 	Line  int    `json:"line"`
 	Error string `json:"error"`
 }
 
-// answerEach answers every line of a file in order, one JSON line each.
+// answerEach answers every line of a file in order, with one JSON line each.
 func answerEach(out *console.Console, r *answer.Reader, sys system, path string, told blink.Signal) (int, error) {
 	in, err := openInput(out, path, "name a file of readings, one per line")
 	if err != nil {
@@ -38,7 +37,7 @@ func answerEach(out *console.Console, r *answer.Reader, sys system, path string,
 	lines := bufio.NewReaderSize(in, maxEachLine)
 	for n := 1; ; n++ {
 		if lines.Buffered() == 0 {
-			// Whoever feeds the readings one by one waits for the answers.
+			// A program that sends the readings one by one waits for the answers.
 			if err := out.Flush(); err != nil {
 				return 0, err
 			}
@@ -84,7 +83,7 @@ func parseEach(code *blink.Code, text string) ([]blink.Frame, error) {
 	return blink.ParseNotation(text)
 }
 
-// eachError writes an error without its line, which the document has.
+// eachError returns an error's text without the line number, which the document has.
 func eachError(err error) string {
 	var e *fault.Error
 	if errors.As(err, &e) && e.Line > 0 {

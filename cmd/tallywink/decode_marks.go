@@ -14,17 +14,16 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// This file is about marks as people type them on a command line, unquoted:
-// '-..' and '--' may be marks or flags, a lone '-' a mark or standard input,
-// and a shell may have put a file name where a '?' stood.
+// This file handles marks as people type them on a command line, unquoted: '-..' and '--'
+// may be marks or flags, a lone '-' a mark or standard input, and the shell may have
+// replaced a '?' by a file name.
 
-// arrangeMarks sorts the arguments of decode: flags with their values first,
-// then everything else behind '--', where it is no longer taken for flags.
+// arrangeMarks sorts the arguments of decode: flags with their values first, then
+// everything else after '--', where it is no longer taken for flags.
 //
-// What is made of marks alone is marks, whatever it begins with. '--' before
-// any mark ends the flags, as usual: no frame begins with a zero. Behind the
-// first mark it is two longs, and with --no-start, where marks may begin at
-// any group, it always is.
+// An argument made only of marks is marks, whatever it begins with. '--' before any mark
+// ends the flags, as usual, because no frame begins with a zero. After the first mark it
+// means two longs; with --no-start, where marks may begin at any group, it always does.
 func arrangeMarks(flags *pflag.FlagSet, args []string) []string {
 	var before, rest []string
 	ended := false
@@ -42,14 +41,14 @@ func arrangeMarks(flags *pflag.FlagSet, args []string) []string {
 			before = append(before, a)
 			if takesValue(flags, a) {
 				if i++; i == len(args) {
-					return before // the value is missing: let the flags say so
+					return before // the value is missing: leave the error to the flags
 				}
 				before = append(before, args[i])
 			}
 		}
 	}
 	if len(rest) == 0 {
-		return before // nothing that a flag without its value could take for one
+		return before // add no '--', which a flag without its value could take as its value
 	}
 	return append(append(before, "--"), rest...)
 }
@@ -64,12 +63,11 @@ func takesValue(flags *pflag.FlagSet, arg string) bool {
 	return f != nil && f.NoOptDefVal == ""
 }
 
-// maxStdinBytes is the most that one reading may be: far more than the looks
-// that are taken.
+// maxStdinBytes is the size of the largest single reading: far more than the looks that
+// are accepted need.
 const maxStdinBytes = 64 << 10
 
-// readMarks returns the looks that arguments are, '-' alone being standard
-// input.
+// readMarks returns the looks that the arguments contain; '-' alone means standard input.
 func readMarks(out *console.Console, args []string) ([]blink.Frame, error) {
 	if len(args) == 1 && args[0] == "-" {
 		text, err := readAll(out.In)

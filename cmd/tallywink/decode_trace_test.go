@@ -12,8 +12,8 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// A recording that saw the lamp too seldom says so, whatever it looks like; a slow
-// rhythm is read from a few samples a second.
+// A recording that sampled the lamp too seldom says so, whatever it looks like; a slow
+// rhythm can be read from a few samples per second.
 func TestSeldomSampled(t *testing.T) {
 	trace := func(state string, perSecond int) string {
 		signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}

@@ -33,7 +33,7 @@ are in testdata/demo.
 	},
 }
 
-// demoLamps are the readings of the demo, invented as all of it.
+// demoLamps holds the readings of the demo, invented like everything in it.
 var demoLamps = []struct{ story, amp, marks string }{
 	{"A technician at amplifier OSR-03 counts one frame.", "OSR-03", "_.. . _. _.."},
 	{"At OSR-05 the last group is counted one short. Doubtful: it does not guess.", "OSR-05", "_.. . _. _."},

@@ -6,8 +6,8 @@ import (
 	"tallywink.example/channelplan/table"
 )
 
-// This file holds the parts that JSON documents share. Their names are a
-// contract: other programs read them. Adding to them is fine.
+// This file holds the parts that JSON documents share. Their names are a contract,
+// because other programs read them. Adding to them is fine.
 
 type problemDoc struct {
 	Line   int    `json:"line"`
@@ -23,5 +23,5 @@ func problemDocs(problems []table.Problem) []problemDoc {
 	return docs
 }
 
-// hundredths keeps two decimals.
+// hundredths rounds to two decimals.
 func hundredths(x float64) float64 { return math.Round(100*x) / 100 }

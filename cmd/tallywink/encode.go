@@ -103,8 +103,7 @@ rhythm of their own and take no pilot.
 	},
 }
 
-// writePictures writes the pictures that are asked for: all are drawn before
-// any is written.
+// writePictures writes the requested pictures: all are drawn before any is written.
 func writePictures(gifFile, svgFile string, code *blink.Code, s blink.Signal, intervals []blink.Interval, unit time.Duration) error {
 	var outputs []console.File
 	if gifFile != "" {
@@ -135,12 +134,12 @@ func writePictures(gifFile, svgFile string, code *blink.Code, s blink.Signal, in
 	return nil
 }
 
-// longEnough repeats a rhythm until it lasts long enough to be told from the
-// others when its picture is shown once. A frame does at once, if it is no shorter
-// than those of the Tally code.
+// longEnough repeats a rhythm until it lasts long enough to be distinguished from the
+// others when its picture is shown once. One frame is enough if it is at least as long as
+// those of the Tally code.
 func longEnough(state blink.State, intervals []blink.Interval) []blink.Interval {
 	enough := 20 * time.Second
-	if len(intervals) == 1 { // that is no rhythm
+	if len(intervals) == 1 { // not a rhythm
 		return intervals
 	}
 	var period time.Duration
@@ -156,7 +155,7 @@ func longEnough(state blink.State, intervals []blink.Interval) []blink.Interval 
 	return slices.Repeat(intervals, int((enough+period-1)/period))
 }
 
-// signalArgs puts together what the lamp is to show.
+// signalArgs works out what the lamp should show.
 func signalArgs(args []string, state, end string) (blink.Signal, error) {
 	var s blink.Signal
 	var err error
@@ -193,7 +192,7 @@ type encodeDoc struct {
 	State     blink.State        `json:"state"`
 	EdgeEnd   *blink.EdgeEnd     `json:"edge_end"`
 	Pilot     *channelplan.Pilot `json:"pilot"`
-	Notation  string             `json:"notation"` // empty for a state without a frame
+	Notation  string             `json:"notation"` // empty for a state that does not show a frame
 	Intervals []intervalDoc      `json:"intervals"`
 	PeriodMS  int64              `json:"period_ms"` // 0 for steady and dark
 }
@@ -232,8 +231,8 @@ func printSignal(out *console.Console, code *blink.Code, s blink.Signal, interva
 	return nil
 }
 
-// lightLines draws intervals, a character for each unit, '#' lit. Under a
-// frame its groups are named; what follows the frame is said in words.
+// lightLines draws intervals, one character per unit, '#' for lit. Below a frame are the
+// names of its groups; what follows the frame is said in words.
 func lightLines(code *blink.Code, s blink.Signal, intervals []blink.Interval, unit time.Duration) []string {
 	if s.State == blink.Steady || s.State == blink.Dark {
 		return []string{either(s.State == blink.Steady, "lit continuously", "no light")}
@@ -244,7 +243,7 @@ func lightLines(code *blink.Code, s blink.Signal, intervals []blink.Interval, un
 	}
 	names := ""
 	rules := code.Rules(s.Pilot)
-	inFrame := -1 // intervals of the frame: a gap behind each mark but the last
+	inFrame := -1 // number of intervals in the frame: a gap after each mark except the last
 	for i, g := range frame {
 		start := len(drawLight(intervals[:inFrame+1], unit))
 		names += strings.Repeat(" ", max(start-len(names), min(i, 1))) + console.Shown(rules[i].Name)
@@ -265,7 +264,7 @@ func drawLight(intervals []blink.Interval, unit time.Duration) string {
 	return light.String()
 }
 
-// checkShow tells what would keep a lamp from being played.
+// checkShow returns an error if the lamp can't be played.
 func checkShow(out *console.Console, code *blink.Code, intervals []blink.Interval, unit time.Duration) error {
 	if !out.Terminal {
 		return misuse("run it in a terminal; --svg draws it to a file", "--show needs a terminal to play in")
@@ -277,7 +276,7 @@ func checkShow(out *console.Console, code *blink.Code, intervals []blink.Interva
 	return nil
 }
 
-// slowerUnit says from which unit on a code may be shown.
+// slowerUnit says what the shortest unit is at which a code may be shown.
 func slowerUnit(code *blink.Code) string {
 	if unit := code.ShownFrom(); unit > 0 {
 		return fmt.Sprintf("use a unit of %v or longer; --svg draws it without flashing", unit)

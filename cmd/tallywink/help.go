@@ -11,7 +11,7 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// overview is the help of the program as a whole: examples first.
+// overview returns the help for the program as a whole: examples first.
 func overview() string {
 	var b strings.Builder
 	b.WriteString(`tallywink reads the lamp of a coax amplifier's AGC: which pilot, which state,
@@ -58,7 +58,7 @@ func help(args []string, s console.Streams) int {
 	return unknownCommand(args[0], s)
 }
 
-// usage is the help of one command.
+// usage returns the help for one command.
 func (c command) usage(flags *pflag.FlagSet) string {
 	return fmt.Sprintf("tallywink %s: %s\n\n%s\nFlags:\n%s", c.name, c.summary, c.help, flagList(flags))
 }

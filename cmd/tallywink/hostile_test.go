@@ -17,11 +17,11 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// hostile is what a name in a file may hold to steer a terminal, to hide, to
-// break out of markup, or to be a formula.
+// hostile is what a name in a file may contain in order to control a terminal, to hide,
+// to break out of markup, or to act as a formula.
 const hostile = "=cmd\x1b]0;owned\x07\u009b\u202e\u200b\u3164\u2800\ufe0f</text><script>&'"
 
-// hostileFiles writes files that hold hostile text wherever they can.
+// hostileFiles writes files with hostile text wherever they can contain it.
 func hostileFiles(t *testing.T) (dir string) {
 	t.Helper()
 	dir = t.TempDir()
@@ -60,7 +60,7 @@ func tallySheet(t *testing.T) string {
 	return text
 }
 
-// requireHarmless holds text to be free of what steers a terminal or hides.
+// requireHarmless checks that text contains nothing that controls a terminal or hides.
 func requireHarmless(t *testing.T, what, text string) {
 	t.Helper()
 	for _, r := range text {
@@ -70,8 +70,8 @@ func requireHarmless(t *testing.T, what, text string) {
 	}
 }
 
-// Text from files is shown harmlessly by every command, on either output: plain,
-// in CSV (no live formulas), SVG and HTML (escaped). JSON has it exactly.
+// Every command shows text from files harmlessly, on either output: as plain text, in CSV
+// (no live formulas), SVG and HTML (escaped). JSON has it exactly.
 func TestHostileTextEverywhere(t *testing.T) {
 	t.Chdir(hostileFiles(t))
 	commands := []string{
@@ -95,7 +95,7 @@ func TestHostileTextEverywhere(t *testing.T) {
 		stdout, stderr, _ = runHere(t, "", append(strings.Fields(typed), "--json")...)
 		requireHarmless(t, typed+" --json", stdout+stderr)
 	}
-	// Names that are typed, or stand in messages.
+	// Names that are typed, or that appear in messages.
 	for _, args := range [][]string{{hostile}, {"decode", hostile}, {"check", hostile, "digital", "--lineup", "demo"}, {"lineup", hostile}, {"plan", hostile},
 		{"check", "116", "digital", "--lineup", hostile}, {"encode", "116", "digital", "--sheet", hostile}, {"decode", "_..", "--amps", "amps.csv", "--amp", hostile + "y"},
 		{"decode", "--state", "holding", "--lineup", "lineup.csv", "--amps", "amps.csv", "--amp", hostile}, {"progress", "--trainee", hostile + "z", "--book", "book.jsonl"},

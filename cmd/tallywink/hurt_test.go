@@ -19,10 +19,10 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// mostMemory is what the program may take, whatever it is given to read.
+// mostMemory is how much memory the program may use, whatever it is given to read.
 const mostMemory = 256 << 20
 
-// forEver repeats what make says, from 0 on, without end.
+// forEver repeats what make returns, from 0 on, without end.
 type forEver struct {
 	make func(i int) string
 	i    int
@@ -41,9 +41,9 @@ func (f *forEver) Read(p []byte) (n int, err error) {
 	return n, nil
 }
 
-// Files without end, and small ones that say they are large: the program ends by
-// itself, says why and what to do, and takes no more than mostMemory. Each is a
-// kind of file that somebody could be sent.
+// Files without end, and small ones that claim to be large: the program stops by itself,
+// says why and what to do, and uses no more than mostMemory. Each is a kind of file that
+// a person could receive.
 func TestHurtfulFiles(t *testing.T) {
 	program := build(t, "tallywink", ".")
 	dir := t.TempDir()
@@ -115,7 +115,7 @@ func TestHurtfulFiles(t *testing.T) {
 			go func() {
 				defer close(fed)
 				if c.stdin != nil {
-					_, _ = io.Copy(in, c.stdin) // until the program has enough of it
+					_, _ = io.Copy(in, c.stdin) // until the program has read enough
 				}
 				in.Close()
 			}()
@@ -139,7 +139,8 @@ func TestHurtfulFiles(t *testing.T) {
 	}
 }
 
-// gifOf returns a GIF of black pictures, each a few kilobytes however large it is.
+// gifOf returns a GIF of black pictures, each a few kilobytes however large the picture
+// is.
 func gifOf(width, height, pictures int) []byte {
 	size := binary.LittleEndian.AppendUint16(binary.LittleEndian.AppendUint16(nil, uint16(width)), uint16(height))
 	var packed bytes.Buffer

@@ -14,8 +14,8 @@ import (
 	"tallywink.example/trainer"
 )
 
-// openInput opens a file to be read, or standard input for '-'. A folder in
-// its place is met with the hint.
+// openInput opens a file for reading, or standard input for '-'. If the path is a folder,
+// the error has the hint.
 func openInput(out *console.Console, path, hint string) (io.ReadCloser, error) {
 	if path == "-" {
 		return io.NopCloser(out.In), nil
@@ -23,7 +23,7 @@ func openInput(out *console.Console, path, hint string) (io.ReadCloser, error) {
 	return table.Open(path, fault.GiveInput, hint)
 }
 
-// nameOfInput names an input in messages.
+// nameOfInput returns the name of an input for messages.
 func nameOfInput(path string) string {
 	if path == "-" {
 		return "stdin"
@@ -31,18 +31,18 @@ func nameOfInput(path string) string {
 	return path
 }
 
-// named is a file, by the flag that names it.
+// named is a file with the flag that names it.
 type named struct{ flag, path string }
 
-// apart refuses outputs that are one file, or one that is read: nothing is written
-// over that is still to be read, or has just been written.
+// apart refuses outputs that are the same file as each other or as an input, so that
+// nothing is overwritten that is still to be read or has just been written.
 func apart(outputs []named, inputs ...named) error {
 	inputs = slices.DeleteFunc(inputs, func(in named) bool {
 		return slices.Contains([]string{demo.Name, demo.NextName, sheet.TallyName, sheet.CurlewName}, in.path)
 	})
 	for i, o := range outputs {
 		if info, err := os.Stat(o.path); o.path == "" || o.path == "-" || err == nil && !info.Mode().IsRegular() {
-			continue // a device takes all
+			continue // a device accepts any number of outputs
 		}
 		for _, other := range append(outputs[:i:i], inputs...) {
 			if other.path != "" && other.path != "-" && console.SameFile(o.path, other.path) {

@@ -13,8 +13,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// tool finds a program of the system; without it the test is skipped, but not in
-// CI, which has them all.
+// tool finds a program of the system; without it, the test is skipped, except in CI,
+// which has them all.
 func tool(t *testing.T, name string) string {
 	t.Helper()
 	path, err := exec.LookPath(name)
@@ -25,7 +25,7 @@ func tool(t *testing.T, name string) string {
 	return path
 }
 
-// The manual page, by mandoc's own judgement: not a single remark.
+// The manual page is checked by mandoc, which must not have a single remark.
 func TestManualPage(t *testing.T) {
 	page, _, status := runHere(t, "", "man")
 	require.Equal(t, exitWell, status)
@@ -52,7 +52,7 @@ func TestVersion(t *testing.T) {
 	assert.True(t, strings.HasPrefix(d.Go, "go1."))
 }
 
-// What may stand in place of the last word.
+// What can replace the last word.
 func TestCandidates(t *testing.T) {
 	for typed, want := range map[string]string{
 		"enc":                        "encode",
@@ -93,7 +93,7 @@ func TestCandidates(t *testing.T) {
 	assert.Contains(t, stderr, "bash, zsh, fish or powershell; each script starts by saying where to put it")
 }
 
-// The scripts, run by their shells.
+// The scripts are run by their shells.
 func TestCompletionInShells(t *testing.T) {
 	dir := filepath.Dir(build(t, "tallywink", "."))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "my lineup.csv"), nil, 0o600))

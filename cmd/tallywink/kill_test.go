@@ -16,8 +16,8 @@ import (
 	"tallywink.example/channelplan/plant/field"
 )
 
-// Two technicians note readings in one book, and are killed at random moments: no
-// reading that was told of as noted is lost, and none that is torn counts.
+// Two technicians note readings in one book, and are killed at random moments: no reading
+// that was reported as noted is lost, and no torn one counts.
 func TestKilledWhileNoting(t *testing.T) {
 	program := build(t, "tallywink", ".")
 	b := book.Book{Path: filepath.Join(t.TempDir(), "readings.jsonl")}

@@ -87,7 +87,7 @@ type lineupDoc struct {
 	Schema    int          `json:"schema"`
 	Name      string       `json:"name"`
 	Hub       string       `json:"hub"`
-	Reference string       `json:"reference,omitempty"` // the point at which its levels are read
+	Reference string       `json:"reference,omitempty"` // the point at which the levels apply
 	Plan      string       `json:"plan"`
 	Forward   bandDoc      `json:"forward"`
 	Effective *string      `json:"effective"`
@@ -161,7 +161,7 @@ func summaryBlock(l *lineup.Lineup) console.Block {
 	return console.Section("Lineup", text+".")
 }
 
-// Glyphs of the drawing, each one cell of 6 MHz.
+// The characters of the drawing, each for one cell of 6 MHz.
 var glyphs = map[channelplan.Kind]byte{
 	channelplan.NoCarrier: '.', channelplan.Analog: 'A', channelplan.QAM64: 'd', channelplan.QAM256: 'D', channelplan.CW: 'C', channelplan.OFDM: '=',
 }
@@ -174,8 +174,8 @@ const (
 	cellsPerTick = 10
 )
 
-// drawBand draws the forward passband, a letter for each 6 MHz, with a scale
-// in MHz over each row and pilots marked under it.
+// drawBand draws the forward passband, one letter per 6 MHz, with a scale in MHz above
+// each row and pilots marked below it.
 func drawBand(l *lineup.Lineup, pilots []channelplan.Pilot) []string {
 	cells := l.Cells()
 	var lines []string

@@ -1,8 +1,9 @@
-// Command tallywink reads the pilot and the lock state that a coax
-// amplifier's lamp tells, and judges the pilot against a system's lineup.
+// Command tallywink reads the pilot and the lock state that a coax amplifier's lamp
+// shows, and judges the pilot against a system's lineup.
 //
-// Each command is a file of this package, or several that begin with its name: its
-// flags, its printing and its exit status. What it prints is computed elsewhere.
+// Each command is a file of this package, or several whose names begin with the
+// command's: its flags, its printing and its exit status. Other packages compute what it
+// prints.
 package main
 
 import (
@@ -22,7 +23,7 @@ import (
 
 // Exit statuses, the same for every command.
 const (
-	exitWell    = 0 // all is well; a caution counts as well
+	exitWell    = 0 // all is well; a caution also counts as well
 	exitBadNews = 1 // the answer is bad news
 	exitUnfit   = 2 // the command or its input can't be used
 )
@@ -30,17 +31,17 @@ const (
 // command is one of the program's commands.
 type command struct {
 	name    string
-	summary string // what it does, in a line
-	help    string // examples first, then what a flag list can't say
-	// setup declares the command's flags and returns what runs it: arguments
-	// are what is left when the flags are taken out.
+	summary string // what it does, in one line
+	help    string // examples first, then what a list of flags can't say
+	// setup declares the command's flags and returns the function that runs it: arguments
+	// are what is left after the flags.
 	setup func(flags *pflag.FlagSet) func(out *console.Console, args []string) (int, error)
-	// arrange, where given, sorts arguments before flags are taken out: marks
-	// can look like flags.
+	// arrange, if not nil, sorts arguments before the flags are parsed, because marks can
+	// look like flags.
 	arrange func(flags *pflag.FlagSet, args []string) []string
 }
 
-// commands are all commands, in the order of the help.
+// commands holds all commands, in the order of the help.
 var commands = []command{demoCommand, decodeCommand, watchCommand, checkCommand, lineupCommand, rankCommand, auditCommand, cutoverCommand, encodeCommand, sheetCommand, cardCommand, planCommand, seasonCommand, trainCommand, progressCommand, pageCommand, versionCommand}
 
 func main() {
@@ -61,7 +62,7 @@ func run(args []string, s console.Streams) int {
 		return showText(s, manual())
 	case "completion":
 		return completion(args[1:], s)
-	case "complete": // which the shells' scripts ask
+	case "complete": // called by the shells' completion scripts
 		return complete(args[1:], s)
 	}
 	i := slices.IndexFunc(commands, func(c command) bool { return c.name == name })
@@ -89,7 +90,7 @@ func commandNames() []string {
 	return names
 }
 
-// misuse is a command line that can't be used.
+// misuse returns an error for a command line that can't be used.
 func misuse(hint, format string, args ...any) error {
 	return &fault.Error{Text: fmt.Sprintf(format, args...), Hint: hint}
 }
@@ -126,8 +127,8 @@ func (c command) run(args []string, s console.Streams) int {
 	return status
 }
 
-// emptyFlag refuses a flag that is given with nothing, as by a variable of a script
-// that is not set: what it is for would silently not be done.
+// emptyFlag refuses a flag with an empty value, for example from an unset variable in a
+// script: otherwise the flag would silently have no effect.
 func emptyFlag(flags *pflag.FlagSet) (err error) {
 	flags.Visit(func(f *pflag.Flag) {
 		if f.Value.Type() == "string" && f.Value.String() == "" {
@@ -146,7 +147,7 @@ func showText(s console.Streams, text string) int {
 	return exitWell
 }
 
-// fail tells an error: the fault on one line, what to do on the next.
+// fail prints an error: the fault on one line, what to do on the next.
 func (c command) fail(err error, s console.Streams) int {
 	said, hint := err.Error(), ""
 	var f *fault.Error
@@ -160,7 +161,7 @@ func (c command) fail(err error, s console.Streams) int {
 	return exitUnfit
 }
 
-// flagError makes a flag that is misspelt or misused a sentence.
+// flagError makes a sentence out of the error for a misspelled or misused flag.
 func flagError(flags *pflag.FlagSet, err error) error {
 	var unknown *pflag.NotExistError
 	if errors.As(err, &unknown) {
@@ -174,7 +175,7 @@ func flagError(flags *pflag.FlagSet, err error) error {
 		hint := "see --help for the list"
 		near := wording.Nearest(name, names)
 		if i := slices.IndexFunc(names, func(n string) bool { return strings.Contains(n, name) }); near == "" && len(name) > 2 && i >= 0 {
-			near = names[i] // a part of its name: --end for --edge-end
+			near = names[i] // part of its name: --end for --edge-end
 		}
 		if near != "" {
 			hint = fmt.Sprintf("did you mean --%s?", near)

@@ -23,9 +23,8 @@ func TestMain(m *testing.M) {
 	testscript.Main(leavesNothing{m}, map[string]func(){"tallywink": main})
 }
 
-// leavesNothing runs tests, and fails where one leaves a goroutine behind. The
-// books of whoever runs them are left alone: those of tests are in a folder of
-// their own.
+// leavesNothing runs tests, and fails if one leaves a goroutine behind. It leaves the
+// books of the user who runs them alone: the tests' books are in a folder of their own.
 type leavesNothing struct{ *testing.M }
 
 func (l leavesNothing) Run() int {
@@ -64,8 +63,8 @@ func TestScripts(t *testing.T) {
 	})
 }
 
-// cmdStatus runs the program and holds it to an exit status:
-// status 1 tallywink check 8 analog --lineup demo.
+// cmdStatus runs the program and requires an exit status: status 1 tallywink check 8
+// analog --lineup demo.
 func cmdStatus(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 2 {
 		ts.Fatalf("usage: status N command [args]")
@@ -82,7 +81,7 @@ func cmdStatus(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// build builds a program, in a folder of its own.
+// build builds a program in a folder of its own.
 func build(tb testing.TB, name, pkg string) string {
 	tb.Helper()
 	if runtime.GOOS == "windows" {
@@ -104,7 +103,7 @@ func runHere(t *testing.T, stdin string, args ...string) (stdout, stderr string,
 
 var shellWord = regexp.MustCompile(`'[^']*'|\S+`)
 
-// Every example of the README and of the manual is what the program prints today.
+// The program still prints what every example of the README and the manual shows.
 func TestREADMEExamples(t *testing.T) {
 	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
 	require.NoError(t, err)
@@ -142,7 +141,7 @@ func TestREADMEExamples(t *testing.T) {
 	assert.Greater(t, examples, 8)
 }
 
-// DEVELOPERS.md says which package knows which.
+// DEVELOPERS.md says which package depends on which.
 func TestKnowledge(t *testing.T) {
 	guide, err := os.ReadFile(filepath.Join("..", "..", "DEVELOPERS.md"))
 	require.NoError(t, err)

@@ -10,7 +10,7 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// manual is the manual page in the language mdoc, from the commands' help.
+// manual returns the manual page in mdoc, made from the commands' help.
 func manual() string {
 	var b strings.Builder
 	day := time.Now()
@@ -78,11 +78,11 @@ If you are sensitive to flashing light, have someone else read the lamp.
 	return b.String()
 }
 
-// manHelp turns a command's help into mdoc: lines that are set in are examples,
-// a blank line parts paragraphs.
+// manHelp converts a command's help to mdoc: indented lines are examples, a blank line
+// separates paragraphs.
 func manHelp(help string) string {
 	var b strings.Builder
-	var text []string // of a paragraph, as far as it has come
+	var text []string // of the current paragraph so far
 	literal := false
 	end := func() {
 		if literal {
@@ -116,8 +116,8 @@ func manHelp(help string) string {
 	return b.String()
 }
 
-// manText breaks a text into lines, a new one for each sentence, as mdoc wants
-// it.
+// manText breaks a text into lines and starts a new line for each sentence, as mdoc
+// requires.
 func manText(text string) string {
 	const width = 70
 	var b strings.Builder
@@ -136,8 +136,8 @@ func manText(text string) string {
 	return b.String()
 }
 
-// roff makes text fit to stand in a manual page: a backslash is one, a hyphen
-// can be copied, and no line is taken for a request.
+// roff escapes text for a manual page: a backslash stays one, a hyphen can be copied, and
+// no line is taken for a request.
 func roff(text string) string {
 	text = strings.NewReplacer(`\`, `\e`, "-", `\-`).Replace(text)
 	if strings.HasPrefix(text, ".") || strings.HasPrefix(text, "'") {

@@ -12,7 +12,7 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// noting are the flags that say where a reading at an amplifier is noted.
+// noting holds the flags that say where to note a reading at an amplifier.
 type noting struct {
 	book, by string
 	noBook   bool
@@ -35,8 +35,8 @@ func (n *noting) check(amp string) error {
 	return nil
 }
 
-// note appends an answer to the book of readings, and tells where. What is read
-// at the demo's amplifiers is noted in a book that is named, and in no other.
+// note appends an answer to the book of readings, and reports where. Readings at the
+// demo's amplifiers are noted only in a book that is named.
 func (n *noting) note(out *console.Console, a *answer.Answer, amps string) error {
 	if a.Amplifier == nil || n.noBook || n.book == "" && amps == demo.Name {
 		return nil
@@ -52,8 +52,8 @@ func (n *noting) note(out *console.Console, a *answer.Answer, amps string) error
 	return nil
 }
 
-// who read the lamp: as it was said, else the trainee whose habits were
-// weighed, else the user.
+// who returns who read the lamp: the name that was given, else the trainee whose habits
+// were weighed, else the user.
 func (n *noting) who(a *answer.Answer) string {
 	if n.by != "" {
 		return n.by
@@ -64,7 +64,7 @@ func (n *noting) who(a *answer.Answer) string {
 	return loginName()
 }
 
-// loginName is who uses this machine, without the domain; "" where it does not say.
+// loginName returns the user of this machine, without the domain; "" if unknown.
 func loginName() string {
 	u, err := user.Current()
 	if err != nil {
@@ -73,8 +73,8 @@ func loginName() string {
 	return u.Username[strings.LastIndexByte(u.Username, '\\')+1:]
 }
 
-// tellAndNote tells an answer and notes it. What can't be noted is told behind
-// the answer: the technician has it all the same.
+// tellAndNote prints an answer and notes it. If it can't be noted, that is reported after
+// the answer, so that the technician has the answer anyway.
 func (n *noting) tellAndNote(out *console.Console, a *answer.Answer, of system, amps string, asJSON bool) (int, error) {
 	status, err := tell(out, a, of, asJSON)
 	if err == nil {

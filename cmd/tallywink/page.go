@@ -74,8 +74,8 @@ func (p *paging) run(out *console.Console, args []string) (int, error) {
 	return exitWell, writePage(out, args[0], files)
 }
 
-// system reads the files that are put into the page. What can't be used there is told
-// here.
+// system reads the files that are put into the page. Files that can't be used there are
+// reported here.
 func (p *paging) system(out *console.Console) ([]site.File, error) {
 	var files []site.File
 	if p.lineup != "" {
@@ -119,7 +119,7 @@ func (p *paging) system(out *console.Console) ([]site.File, error) {
 	return files, nil
 }
 
-// putIn reads a file to be put into the page; the demo is in every page.
+// putIn reads a file to put into the page; the demo is in every page.
 func putIn(kind, path string) (site.File, error) {
 	if path == demo.Name {
 		return site.File{Kind: kind, Name: path}, nil
@@ -129,7 +129,7 @@ func putIn(kind, path string) (site.File, error) {
 		return site.File{}, err
 	}
 	defer in.Close()
-	const most = 64 << 20 // as the page itself takes
+	const most = 64 << 20 // the same limit as in the page itself
 	text, err := io.ReadAll(table.Limit(in, most, "a file in the page"))
 	if err != nil {
 		return site.File{}, fault.In(path, err, "is this the right file?")
@@ -137,7 +137,7 @@ func putIn(kind, path string) (site.File, error) {
 	return site.File{Kind: kind, Name: filepath.Base(path), Text: string(text)}, nil
 }
 
-// writePage writes the page's files into a folder of its own.
+// writePage writes the page's files to a folder of its own.
 func writePage(out *console.Console, folder string, files map[string][]byte) error {
 	entries, err := os.ReadDir(folder)
 	switch {
@@ -172,7 +172,7 @@ func servePage(out *console.Console, address string, files map[string][]byte) er
 		return misuse("write it like localhost:8080", "--serve %s is not an address: %v", address, err)
 	}
 	if host == "" {
-		host = "localhost" // others are let in only where that is asked for
+		host = "localhost" // other machines get access only on request
 	}
 	listener, err := net.Listen("tcp", net.JoinHostPort(host, port))
 	if err != nil {

@@ -5,7 +5,7 @@ import (
 	"syscall"
 )
 
-// peakBytes is the most memory that a process has had.
+// peakBytes returns the most memory that a process has used.
 func peakBytes(p *os.ProcessState) int64 {
 	usage, ok := p.SysUsage().(*syscall.Rusage)
 	if !ok {

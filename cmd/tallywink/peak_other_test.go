@@ -4,5 +4,5 @@ package main
 
 import "os"
 
-// peakBytes is 0: other systems count in other units, or not.
+// peakBytes returns 0: other systems count in other units, or not at all.
 func peakBytes(*os.ProcessState) int64 { return 0 }

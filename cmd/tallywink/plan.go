@@ -68,8 +68,8 @@ type channelDoc struct {
 	ChromaHz  int64  `json:"chroma_hz"`
 	CenterHz  int64  `json:"center_hz"`
 	Extension bool   `json:"extension"`
-	// With --near: whether the channel holds the frequency, and how far
-	// outside it lies.
+	// With --near: whether the channel holds the frequency, and how far outside it the
+	// frequency is.
 	Holds      *bool  `json:"holds,omitempty"`
 	DistanceHz *int64 `json:"distance_hz,omitempty"`
 }
@@ -79,7 +79,7 @@ func newChannelDoc(c channelplan.Channel) channelDoc {
 		AuralHz: c.AuralHz(), ChromaHz: c.ChromaHz(), CenterHz: c.CenterHz(), Extension: c.Extension()}
 }
 
-// channelArgs reads numbers and ranges such as 95-99; none means all.
+// channelArgs reads numbers and ranges such as 95-99; no arguments means all channels.
 func channelArgs(plan channelplan.Plan, args []string) ([]channelplan.Channel, error) {
 	var channels []channelplan.Channel
 	if len(args) == 0 {
@@ -137,7 +137,7 @@ func planNear(out *console.Console, plan channelplan.Plan, text string, asJSON b
 	return exitWell, nil
 }
 
-// landmark names what stands at a frequency of a channel.
+// landmark names what is at a frequency in a channel.
 func landmark(c channelplan.Channel, hz int64) string {
 	for _, l := range []struct {
 		hz   int64

@@ -17,8 +17,8 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// plantFlags are the flags of commands about a whole plant: its inventory, its
-// lineup, and the lineup before a change.
+// plantFlags holds the flags of commands about a whole plant: its inventory, its lineup,
+// and the lineup before a change.
 type plantFlags struct {
 	amps, lineup, before, on string
 }
@@ -30,8 +30,8 @@ func (f *plantFlags) declare(flags *pflag.FlagSet, before string) {
 	flags.StringVar(&f.on, "on", "", "judge as of this `DATE`, such as 2026-11-25 (default today)")
 }
 
-// demoArgs has 'demo' as the only argument stand for the demo's files. Where a
-// command is about one file, that may stand there too, in place of its flag.
+// demoArgs lets 'demo' as the only argument stand for the demo's files. If a command is
+// about one file, that file may also be the argument, instead of its flag.
 func demoArgs(args []string, name string, files map[*string]string, one *string) error {
 	switch {
 	case len(args) == 0:
@@ -52,7 +52,7 @@ func demoArgs(args []string, name string, files map[*string]string, one *string)
 	return nil
 }
 
-// loadBefore loads the lineup that another takes the place of.
+// loadBefore loads the lineup that another one replaces.
 func loadBefore(out *console.Console, path string, after *lineup.Lineup) (*lineup.Lineup, error) {
 	before, err := loadFit(out, path)
 	if err != nil {
@@ -65,8 +65,8 @@ func loadBefore(out *console.Console, path string, after *lineup.Lineup) (*lineu
 	return before, nil
 }
 
-// lineups loads the lineups that are named. A change that is to come is judged as
-// of the day it comes.
+// lineups loads the lineups that are named. A future change is judged as of the day it
+// takes effect.
 func (f *plantFlags) lineups(out *console.Console) (now, before *lineup.Lineup, today time.Time, err error) {
 	if today, err = dayOf(f.on, f.lineup); err != nil {
 		return nil, nil, today, err
@@ -94,7 +94,7 @@ func openAmps(out *console.Console, path string) (io.ReadCloser, error) {
 	return table.OpenSteady(path)
 }
 
-// samePlan refuses an inventory that says it is of another channel plan.
+// samePlan refuses an inventory that is for another channel plan.
 func samePlan(path string, has bool, plan channelplan.Plan, l *lineup.Lineup) error {
 	if has && plan != l.Plan {
 		return misuse("channels have different frequencies there: give the lineup that goes with the inventory", "%s is an inventory for the %s plan, and %s a lineup for %s",
@@ -103,7 +103,7 @@ func samePlan(path string, has bool, plan channelplan.Plan, l *lineup.Lineup) er
 	return nil
 }
 
-// loadPlant reads a whole inventory, and remarks on what is wrong with it.
+// loadPlant reads a whole inventory, and reports what is wrong with it.
 func loadPlant(out *console.Console, path string, l *lineup.Lineup) (*plant.Plant, *plant.Cascades, error) {
 	in, err := openAmps(out, path)
 	if err != nil {
@@ -131,11 +131,11 @@ func noAmplifier(file string) error {
 	return &fault.Error{File: file, Text: "the inventory does not list any amplifiers", Hint: "add a row for each, below the header line"}
 }
 
-// maxRemarks is how many problems of a file are told one by one.
+// maxRemarks is how many problems of a file are listed.
 const maxRemarks = 20
 
-// remarkProblems tells what is wrong with a file that can be used all the
-// same; count is how many problems there are, if more than those given.
+// remarkProblems reports what is wrong with a file that can be used anyway; count is how
+// many problems there are, if more than those given.
 func remarkProblems(out *console.Console, file string, problems []table.Problem, count int) {
 	for _, p := range problems[:min(len(problems), maxRemarks)] {
 		out.Remark("tallywink: %s:%d:%d: %s", console.Shown(file), p.Line, p.Column, console.Shown(p.Text))

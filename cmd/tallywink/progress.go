@@ -122,8 +122,8 @@ type runDoc struct {
 	Misread int       `json:"misread"`
 	Still   bool      `json:"still"`
 	Passed  bool      `json:"passed"`
-	// The identity of its sitting, null in records from before there was one; answers
-	// that came before enough of the lamp was shown; readings answered twice.
+	// The ID of its sitting, null in records from before sittings had one; answers given
+	// before enough of the lamp was shown; readings answered twice.
 	RunID    *string `json:"run_id"`
 	Early    int     `json:"early"`
 	Repeated int     `json:"repeated"`
@@ -133,7 +133,7 @@ type progressDoc struct {
 	Schema       int          `json:"schema"`
 	Trainees     []traineeDoc `json:"trainees"`
 	DamagedLines []int        `json:"damaged_lines"`
-	Damaged      []damagedDoc `json:"damaged"`  // the same, with the book of each
+	Damaged      []damagedDoc `json:"damaged"`  // the same, with the book that each is in
 	Misdated     int          `json:"misdated"` // attempts whose time can't be right
 }
 
@@ -236,7 +236,7 @@ func standingBlocks(s progress.Standing) []console.Block {
 	return append(blocks, console.Section("Due", due))
 }
 
-// percentRight is a share in whole percents: 100 where all are right, and never else.
+// percentRight returns a share in whole percent: 100 only if all are right.
 func percentRight(right, of int) int {
 	percent := int(math.Round(100 * float64(right) / float64(max(of, 1))))
 	if right < of {
@@ -245,7 +245,7 @@ func percentRight(right, of int) int {
 	return percent
 }
 
-// runLines tell of qualification runs, the last ones.
+// runLines lists the last qualification runs.
 func runLines(runs []progress.Run) []string {
 	var lines []string
 	for _, r := range runs[max(len(runs)-6, 0):] {
@@ -261,8 +261,8 @@ func runLines(runs []progress.Run) []string {
 	return lines
 }
 
-// dayLines plots the last days: how much was right, and how long a right
-// answer took.
+// dayLines plots the last days: how many answers were right, and how long a right answer
+// took.
 func dayLines(days []progress.Day) []string {
 	const most, width = 14, 25
 	var lines []string

@@ -85,7 +85,7 @@ type rankDoc struct {
 	Pilot *answer.PilotDocument `json:"pilot"`
 	answer.VerdictDocument
 	Score float64   `json:"score"`
-	Terms []termDoc `json:"terms"` // what it is less than 100 for
+	Terms []termDoc `json:"terms"` // why the score is less than 100
 }
 
 func newRankDoc(c lineup.Ranked, sys system) rankDoc {

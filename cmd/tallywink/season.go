@@ -105,7 +105,7 @@ func (s *seasonFlags) run(out *console.Console, flags *pflag.FlagSet) (int, erro
 	return status, nil
 }
 
-// question puts the question together.
+// question builds the question from the flags.
 func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channelplan.Pilot, error) {
 	q := season.Conditions{StepDB: s.step}
 	var p channelplan.Pilot
@@ -182,7 +182,7 @@ func (s *seasonFlags) temperatures() (now, low, high season.Fahrenheit, err erro
 	return now, low, high, nil
 }
 
-// heldRange is the AGC's range, and checks the step that controls have.
+// heldRange returns the AGC's range, and checks the step of the controls.
 func (s *seasonFlags) heldRange(flags *pflag.FlagSet) (lineup.Range, error) {
 	r := lineup.Range{UpDB: s.up, DownDB: s.down}
 	up, down := flags.Changed("range-up"), flags.Changed("range-down")
@@ -234,20 +234,20 @@ type spanDoc struct {
 	Hz int64   `json:"hz"`
 }
 
-// seasonCoreDoc is what is said of one station, alone or among many.
+// seasonCoreDoc holds what is said about one station, alone or among many.
 type seasonCoreDoc struct {
 	Inputs      seasonInputsDoc `json:"inputs"`
 	SwingDB     float64         `json:"swing_db"`
-	LowDB       float64         `json:"low_db"`  // level at the low temperature, beside today's
-	HighDB      float64         `json:"high_db"` // and at the high one
+	LowDB       float64         `json:"low_db"`  // level at the low temperature, relative to today's
+	HighDB      float64         `json:"high_db"` // the same at the high temperature
 	Covered     bool            `json:"covered"`
 	OffsetDB    float64         `json:"offset_db"`
-	SetDB       float64         `json:"set_db"` // where the control stands today, from its middle
+	SetDB       float64         `json:"set_db"` // where the control should be today, from the middle of its range
 	RoomUpDB    float64         `json:"room_up_db"`
 	RoomDownDB  float64         `json:"room_down_db"`
 	SwingLowDB  float64         `json:"swing_low_edge_db"`
 	SwingHighDB float64         `json:"swing_high_edge_db"`
-	Beyond      bool            `json:"beyond"` // the square root law reads low
+	Beyond      bool            `json:"beyond"` // the square root law reads low there
 }
 
 type seasonDoc struct {
@@ -278,16 +278,16 @@ func newSeasonDoc(q season.Conditions, a season.Answer) seasonDoc {
 	return d
 }
 
-// The steps of a season's setting are common practice, with no source.
+// The steps for setting the control to the season are common practice, with no source.
 const (
 	inputFirst = "Measure the input at both balance channels. If it is more than 2 dB off design, find that fault first; don't pad it away."
 	padTo      = "With pad and equalizer, bring the output %s at both balance channels, as close as their steps allow. Within one step is good enough."
 	thenAGC    = "Switch to AGC and set the AGC's level until the output is %s. If you can't, go back to manual or thermal and report."
 )
 
-// seasonWays are the two ways to put the control where it should stand. Each ends with
-// the output at design: it is never left off design in AGC. The AGC has a level of its
-// own, and pads come in steps.
+// seasonWays returns the two ways to put the control where it should be. Each ends with
+// the output at design: it is never left off design in AGC. The AGC has its own level
+// setting, and pads come in steps.
 func seasonWays(a season.Answer) (byControl, byOutput []string) {
 	amount := fmt.Sprintf("%.1f dB", math.Abs(a.SetDB))
 	way := func(control, output, after string) []string {
@@ -339,9 +339,9 @@ func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []c
 	return append(blocks, console.Section("Never", "leave the output off design in AGC. It is the cable's temperature that counts, not the air's."), careBlock())
 }
 
-// seasonPlot draws where the control stands, a line a temperature, within its
-// range: '[' and ']' are its ends, '|' its middle, '*' the control, '!' where it would
-// stand beyond an end.
+// seasonPlot draws where the control is within its range, one line per temperature: '['
+// and ']' are the ends of the range, '|' its middle, '*' the control, '!' a control that
+// would be beyond an end.
 func seasonPlot(q season.Conditions, a season.Answer) []string {
 	const width, rows = 41, 7
 	most := max(q.UpDB, q.DownDB)

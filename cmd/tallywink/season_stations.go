@@ -85,9 +85,9 @@ type stationDoc struct {
 	Node    string            `json:"node"`
 	Line    int               `json:"line"`
 	Pilot   channelplan.Pilot `json:"pilot"`
-	Through []string          `json:"through"` // amplifiers without AGC since the last station
+	Through []string          `json:"through"` // amplifiers without AGC since the previous station
 	Error   string            `json:"error,omitempty"`
-	Season  *seasonCoreDoc    `json:"season"` // null where there is an error
+	Season  *seasonCoreDoc    `json:"season"` // null if there is an error
 }
 
 func newStationDoc(st station.Station) stationDoc {
@@ -173,7 +173,8 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 		careBlock()), nil)
 }
 
-// nonzero has no negative zero, once it is rounded to tenths.
+// nonzero turns a value that rounds to zero tenths into a plain zero, never a negative
+// one.
 func nonzero(db float64) float64 {
 	if math.Abs(db) < 0.05 {
 		return 0

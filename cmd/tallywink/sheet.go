@@ -74,7 +74,7 @@ An error is one mark missed, counted twice, or mistaken in length.
 	},
 }
 
-// maxSheetProblems is how many problems of a sheet are told to a person.
+// maxSheetProblems is how many problems of a sheet are listed for a person.
 const maxSheetProblems = 20
 
 func sheetBlocks(name string, code *blink.Code, problems []fault.Error, r quality.Report) []console.Block {
@@ -133,14 +133,14 @@ type pairOfPilotsDoc struct {
 
 type qualityDoc struct {
 	Pilots      int               `json:"pilots"`
-	Alike       []pairOfPilotsDoc `json:"alike"`  // pairs that can't be told apart
-	Apart       int               `json:"apart"`  // groups in which two frames differ at least
-	Errors      *int              `json:"errors"` // the fewest that make another pilot; null where more than are looked for
+	Alike       []pairOfPilotsDoc `json:"alike"`  // pairs that can't be distinguished
+	Apart       int               `json:"apart"`  // number of groups in which any two frames differ at least
+	Errors      *int              `json:"errors"` // the fewest errors that turn one pilot into another; null if more than were tried
 	Singles     int               `json:"single_errors"`
-	Silent      int               `json:"silent"` // of these that read as another pilot
+	Silent      int               `json:"silent"` // how many of these read as another pilot
 	LongestRun  int               `json:"longest_run"`
-	Flashes     int               `json:"flashes"`       // most in a second, as sent
-	ShownFromMS *int64            `json:"shown_from_ms"` // null where it is never shown
+	Flashes     int               `json:"flashes"`       // the most in a second, as sent
+	ShownFromMS *int64            `json:"shown_from_ms"` // null if it may never be shown
 	ShortestMS  int64             `json:"shortest_ms"`
 	MeanMS      int64             `json:"mean_ms"`
 	LongestMS   int64             `json:"longest_ms"`
@@ -149,9 +149,9 @@ type qualityDoc struct {
 type sheetDoc struct {
 	Schema   int               `json:"schema"`
 	Sheet    string            `json:"sheet"`
-	Name     *string           `json:"name"` // null where the sheet has problems
+	Name     *string           `json:"name"` // null if the sheet has problems
 	Problems []sheetProblemDoc `json:"problems"`
-	Quality  *qualityDoc       `json:"quality"` // null where the sheet has problems
+	Quality  *qualityDoc       `json:"quality"` // null if the sheet has problems
 }
 
 func newSheetDoc(path string, problems []fault.Error) *sheetDoc {
@@ -178,7 +178,7 @@ func (d *sheetDoc) take(code *blink.Code, r quality.Report) {
 	d.Quality = q
 }
 
-// declareSheet declares the flag that names what code a lamp speaks.
+// declareSheet declares the flag that gives the code that a lamp uses.
 func declareSheet(flags *pflag.FlagSet, into *string) {
 	flags.StringVar(into, "sheet", sheet.TallyName, "the lamp's code, a code sheet `FILE`, or tally (default) or curlew")
 }

@@ -14,11 +14,11 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// systemFlags are the flags that say which system a pilot is judged in, and
-// at which amplifier.
+// systemFlags holds the flags that say in which system a pilot is judged, and at which
+// amplifier.
 type systemFlags struct {
 	plan, lineup, amps, amp, on string
-	// sheet is declared, and sheetGiven true, where lamps are read: see
+	// sheet is declared, and sheetGiven true, for commands that read lamps: see
 	// declareSheet.
 	sheet      string
 	sheetGiven bool
@@ -34,15 +34,15 @@ func (f *systemFlags) declare(flags *pflag.FlagSet) {
 	flags.BoolVar(&f.strict, "strict", false, "exit 1 for cautions and for the states edge and steady too")
 }
 
-// system is what is known of the system, as the flags say.
+// system is what the flags say about the system.
 type system struct {
 	answer.System
 	strict bool
-	flags  string // those that name system and amplifier, as they were typed
+	flags  string // the flags that name system and amplifier, as typed
 }
 
-// load reads the files that the flags name. Problems of a lineup that can be
-// used all the same are remarked on.
+// load reads the files that the flags name. Problems of a lineup that can be used anyway
+// are reported as remarks.
 func (f *systemFlags) load(out *console.Console) (system, error) {
 	s := system{strict: f.strict}
 	for _, flag := range []struct{ name, value string }{{"lineup", f.lineup}, {"amps", f.amps}, {"amp", f.amp}} {
@@ -78,8 +78,8 @@ func (f *systemFlags) load(out *console.Console) (system, error) {
 	return s, err
 }
 
-// find finds the amplifier that the flags name. An inventory that says its plan
-// is one in that plan.
+// find finds the amplifier that the flags name. If the inventory gives its plan, that
+// plan is used.
 func (s *system) find(f *systemFlags) error {
 	load := plant.Load
 	if f.amps == demo.Name {
@@ -111,8 +111,8 @@ func loadLineup(path string) (*lineup.Lineup, error) {
 	return lineup.Load(path)
 }
 
-// loadFit loads a lineup that pilots can be judged by. Problems of one that
-// can be used all the same are remarked on.
+// loadFit loads a lineup that pilots can be judged by. Problems of a lineup that can be
+// used anyway are reported as remarks.
 func loadFit(out *console.Console, path string) (*lineup.Lineup, error) {
 	l, err := loadLineup(path)
 	if err != nil {
@@ -129,8 +129,8 @@ func loadFit(out *console.Console, path string) (*lineup.Lineup, error) {
 	return l, nil
 }
 
-// choosePlan returns the plan that was asked for, or the lineup's. Where the
-// two differ one of them is wrong, and no answer could be trusted.
+// choosePlan returns the plan that was asked for, or the lineup's. If the two differ, one
+// of them is wrong, and no answer could be trusted.
 func (f *systemFlags) choosePlan(l *lineup.Lineup) (channelplan.Plan, error) {
 	if f.plan == "" {
 		if l != nil {
@@ -148,13 +148,13 @@ func (f *systemFlags) choosePlan(l *lineup.Lineup) (channelplan.Plan, error) {
 	return plan, nil
 }
 
-// day is the day as of which is judged. In the demo system it is always the
-// demo's own, lest its lineup grow old.
+// day returns the day to judge as of. For the demo system it is always the demo's own
+// day, so that its lineup does not get old.
 func (f *systemFlags) day() (time.Time, error) {
 	return dayOf(f.on, f.lineup)
 }
 
-// dayOf is the day that was given, else the demo's or today.
+// dayOf returns the day that was given, else the demo's day or today.
 func dayOf(on, lineupPath string) (time.Time, error) {
 	if on != "" {
 		return parseDay("on", on, time.UTC)
@@ -166,7 +166,7 @@ func dayOf(on, lineupPath string) (time.Time, error) {
 	return time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, time.UTC), nil
 }
 
-// parseDay reads the date of a flag: the beginning of the day in a zone.
+// parseDay reads a flag's date: the beginning of that day in a time zone.
 func parseDay(flag, text string, zone *time.Location) (time.Time, error) {
 	day, err := time.ParseInLocation(time.DateOnly, text, zone)
 	if err != nil {

@@ -13,7 +13,7 @@ import (
 //go:embed topics/*.md
 var topicFiles embed.FS
 
-// topicNames are all topics of the manual, in order.
+// topicNames returns all topics of the manual, in order.
 func topicNames() []string {
 	files, err := fs.Glob(topicFiles, "topics/*.md")
 	if err != nil {
@@ -26,7 +26,7 @@ func topicNames() []string {
 	return names
 }
 
-// topic returns a topic's text, as a terminal shows it: examples stand back by four
+// topic returns a topic's text as a terminal shows it: examples are indented by four
 // columns.
 func topic(name string) (text string, ok bool) {
 	file, err := topicFiles.ReadFile("topics/" + name + ".md")

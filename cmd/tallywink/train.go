@@ -138,7 +138,7 @@ func (t *training) run(out *console.Console) (int, error) {
 	if err != nil || t.svg == "" || done.Exam == nil {
 		return status, err
 	}
-	// The result is told first: it must not be lost with a page that can't be
+	// Print the result first: it must not be lost along with a page that can't be
 	// written.
 	if err := out.Flush(); err != nil {
 		return 0, err
@@ -150,8 +150,8 @@ func (t *training) run(out *console.Console) (int, error) {
 	return status, err
 }
 
-// checkPage tells before the first question what would keep the page from
-// being written after the last.
+// checkPage reports before the first question what would prevent writing the page after
+// the last one.
 func (t *training) checkPage() error {
 	if t.svg == "" {
 		return nil
@@ -171,12 +171,12 @@ type examDoc struct {
 	Right   int           `json:"right"`
 	Of      int           `json:"of"`
 	Misread int           `json:"misread"`
-	Still   bool          `json:"still"`  // the pulses were drawn, nothing flashed
+	Still   bool          `json:"still"`  // the pulses were drawn, and nothing flashed
 	Before  int           `json:"before"` // how often this trainee had taken the same seed before
 	Time    time.Time     `json:"time"`
 	Answers []answeredDoc `json:"answers"`
-	// The identity of the run in its records; how often others had taken the seed before;
-	// answers before enough of the lamp was shown.
+	// The ID of the run in its records; how often others had taken the seed before;
+	// answers given before enough of the lamp was shown.
 	RunID string `json:"run_id"`
 	Known int    `json:"known"`
 	Early int    `json:"early"`
@@ -195,11 +195,11 @@ type trainedDoc struct {
 	Answered int      `json:"answered"`
 	Right    int      `json:"right"`
 	Book     string   `json:"book"`
-	Exam     *examDoc `json:"qualification"` // null without one that was finished
+	Exam     *examDoc `json:"qualification"` // null if no run was finished
 }
 
-// tell says what came of a session. A qualification run that was not passed,
-// or not finished, is bad news.
+// tell reports the result of a session. A qualification run that was not passed, or not
+// finished, is bad news.
 func (t *training) tell(out *console.Console, done trainer.Trained, b book.Book) (int, error) {
 	status := exitWell
 	if t.qualify && (done.Exam == nil || !done.Exam.Passed()) {

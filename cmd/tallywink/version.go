@@ -40,14 +40,14 @@ Go's version. A build without its repository does not know the commit.
 
 type versionDoc struct {
 	Schema  int    `json:"schema"`
-	Commit  string `json:"commit"`  // "" where it is not known
-	Changed bool   `json:"changed"` // files had been changed since
+	Commit  string `json:"commit"`  // "" if not known
+	Changed bool   `json:"changed"` // files had been changed since the commit
 	Time    string `json:"time"`    // of the commit
 	Go      string `json:"go"`
 	System  string `json:"system"`
 }
 
-// newVersionDoc says what the Go tool has stamped into the build.
+// newVersionDoc returns what the Go tool has recorded in the build.
 func newVersionDoc(info *debug.BuildInfo, ok bool) versionDoc {
 	d := versionDoc{Schema: answer.Schema, Go: runtime.Version(), System: fmt.Sprintf("%s/%s", runtime.GOOS, runtime.GOARCH)}
 	if !ok {

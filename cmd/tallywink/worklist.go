@@ -7,11 +7,11 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// workList writes rows for a spreadsheet; a list from an inventory is separated as
-// that is, so that the spreadsheet which wrote the one opens the other.
+// workList writes rows for a spreadsheet. A list made from an inventory uses the same
+// separator, so that the spreadsheet that wrote the inventory opens the list, too.
 type workList struct {
 	comma rune
-	// screen tells that it goes to a terminal, which text must not steer.
+	// screen reports that the list goes to a terminal, which text must not control.
 	screen bool
 }
 
@@ -26,7 +26,7 @@ func (w workList) append(to []byte, values ...string) []byte {
 	return append(to, '\n')
 }
 
-// value appends a value. What a spreadsheet would take for a formula gets an
+// value appends a value. Anything that a spreadsheet would take for a formula gets an
 // apostrophe before it.
 func (w workList) value(to []byte, value string) []byte {
 	value = wording.Spreadsheet(value)
@@ -41,7 +41,7 @@ func (w workList) value(to []byte, value string) []byte {
 	return append(to, '"')
 }
 
-// number writes a number as the spreadsheet that wrote the inventory does.
+// number writes a number the way the spreadsheet that wrote the inventory does.
 func (w workList) number(text string) string {
 	if w.comma != ',' {
 		return strings.Replace(text, ".", ",", 1)

@@ -1,6 +1,6 @@
-// Package card draws a printable sheet for the truck: a lineup's pilots with
-// their pulses, the digits, the lock states with what each means and what to
-// do. It is SVG, at true size, black on white.
+// Package card draws a printable sheet for the truck: a lineup's pilots with their
+// pulses, the digits, and the lock states with what each means and what to do. It is an
+// SVG at true size, black on white.
 //
 // [New] lays a card out for a size of paper; [Card.WriteSVG] and
 // [Card.WriteHTML] write it.
@@ -26,33 +26,33 @@ type Format struct {
 	Name string
 	// Width and Height are in millimeters.
 	Width, Height float64
-	// fold is how many panels stand beside and above each other: 1 and 1 where it
+	// across and down are how many panels are next to and below each other: 1 and 1 if it
 	// is not folded.
 	across, down int
 	text         float64 // size of the text, in millimeters
 	unit         float64 // width of a unit of light, in millimeters
 }
 
-// The formats: ANSI letter, ISO 216 A4, and a sheet that folds twice to the size
-// of a card in a wallet, ISO/IEC 7810 ID-1.
+// The formats: ANSI letter, ISO 216 A4, and a sheet that folds twice to the size of a
+// wallet card, ISO/IEC 7810 ID-1.
 var (
 	Letter = Format{Name: "letter", Width: 215.9, Height: 279.4, across: 1, down: 1, text: 3.4, unit: 1.5}
 	A4     = Format{Name: "a4", Width: 210, Height: 297, across: 1, down: 1, text: 3.4, unit: 1.5}
 	Wallet = Format{Name: "wallet", Width: 2 * 85.6, Height: 2 * 53.98, across: 2, down: 2, text: 1.9, unit: 0.8}
 )
 
-// Formats are all formats.
+// Formats returns all formats.
 func Formats() []Format { return []Format{Letter, A4, Wallet} }
 
-// Content is what stands on a card.
+// Content is what goes on a card.
 type Content struct {
 	Code   *blink.Code
 	Lineup *lineup.Lineup
-	Pilots []channelplan.Pilot // in the order in which they stand; as many as there is room for
-	Day    time.Time           // when it was made
+	Pilots []channelplan.Pilot // in the order on the card; as many as there is room for
+	Day    time.Time           // the day it was made
 }
 
-// Card is a card, laid out.
+// Card is a card that has been laid out.
 type Card struct {
 	format Format
 	title  string
@@ -63,8 +63,8 @@ type Card struct {
 	LeftOut int
 }
 
-// mark is a bar of ink, words a line of text, line a stroke; in millimeters
-// from the upper left.
+// mark is a bar of ink, words is a line of text, line is a stroke. All are in
+// millimeters from the upper left.
 type mark struct{ x, y, width, height float64 }
 
 type words struct {
@@ -78,11 +78,11 @@ type line struct {
 	dashed         bool
 }
 
-// ErrRoom is what [New] wraps where a code does not fit on a format.
+// ErrRoom is the error that [New] wraps if a code does not fit on a format.
 var ErrRoom = errors.New("no room")
 
-// New lays a card out. The error wraps [ErrRoom], or is the code's where it
-// can't send a pilot.
+// New lays out a card. The error wraps [ErrRoom], or is the code's if it can't send a
+// pilot.
 func New(c Content, f Format) (*Card, error) {
 	d := &draft{Card: &Card{format: f, title: title(c.Lineup)}, content: c}
 	d.begin()
@@ -103,7 +103,7 @@ func New(c Content, f Format) (*Card, error) {
 }
 
 func title(l *lineup.Lineup) string {
-	const most = 60 // letters, of a heading
+	const most = 60 // letters in a heading
 	name := []rune(wording.Harmless(cmp.Or(l.Name, l.File)))
 	if len(name) > most {
 		return string(name[:most]) + "..."
@@ -111,7 +111,7 @@ func title(l *lineup.Lineup) string {
 	return string(name)
 }
 
-// draft is a card that is being laid out: a pen that goes down panels.
+// draft is a card while it is laid out: a pen that moves down the panels.
 type draft struct {
 	*Card
 	content Content
@@ -133,19 +133,19 @@ func (d *draft) inset() float64 {
 func (d *draft) panelWidth() float64  { return d.format.Width / float64(d.format.across) }
 func (d *draft) panelHeight() float64 { return d.format.Height / float64(d.format.down) }
 
-// width is that of the text.
+// width returns the width of the text.
 func (d *draft) width() float64 { return d.panelWidth() - 2*d.inset() }
 
-// at turns a place in the panel into one on the sheet.
+// at converts a place in the panel to a place on the sheet.
 func (d *draft) at(x, y float64) (float64, float64) {
 	return d.inset() + x + float64(d.panel%d.format.across)*d.panelWidth(),
 		d.inset() + y + float64(d.panel/d.format.across)*d.panelHeight()
 }
 
-// room is how far the pen can go down.
+// room returns how much farther the pen can move down.
 func (d *draft) room() float64 { return d.panelHeight() - 2*d.inset() - d.y }
 
-// begin draws where the sheet is folded.
+// begin draws the fold lines of the sheet.
 func (d *draft) begin() {
 	f := d.format
 	for i := 1; i < f.across; i++ {
@@ -158,8 +158,8 @@ func (d *draft) begin() {
 	}
 }
 
-// panelEnd goes on to the next panel of a folded sheet; on a page it leaves some
-// room.
+// panelEnd moves on to the next panel of a folded sheet. On a page it leaves some
+// space.
 func (d *draft) panelEnd() {
 	if d.folded() {
 		d.panel, d.y = d.panel+1, 0
@@ -168,12 +168,13 @@ func (d *draft) panelEnd() {
 	d.y += d.format.text
 }
 
-// emWidth is how wide a letter is at most on average, in its size: wider than in
-// any usual sans-serif, so that text is broken rather too early.
+// emWidth is the width of a letter, at most on average, relative to its size. It is
+// wider than in any common sans-serif, so text is broken too early rather than too
+// late.
 const emWidth = 0.58
 
-// put writes a text in lines of a width, from a place to the right of the left
-// edge, and moves the pen below. The text stands in one size.
+// put writes a text in lines of the given width, starting x right of the left edge, and
+// moves the pen below it. All of the text has one size.
 func (d *draft) put(x, width, size float64, bold bool, text string) {
 	for _, l := range broken(wording.Harmless(text), int(width/(emWidth*size))) {
 		px, py := d.at(x, d.y+size)
@@ -182,7 +183,7 @@ func (d *draft) put(x, width, size float64, bold bool, text string) {
 	}
 }
 
-// broken breaks a text into lines of so many letters.
+// broken breaks a text into lines of at most the given number of letters.
 func broken(text string, letters int) []string {
 	var lines []string
 	line := ""
@@ -206,8 +207,8 @@ func broken(text string, letters int) []string {
 	return append(lines, line)
 }
 
-// draw draws intervals as bars of ink from a place on, as wide as they are lit:
-// scale is the width of a unit.
+// draw draws intervals as bars of ink from a place on, as wide as they are lit; scale
+// is the width of a unit.
 func (d *draft) draw(x float64, intervals []blink.Interval, scale, height float64) {
 	for _, iv := range intervals {
 		width := d.units(iv) * scale
@@ -219,7 +220,7 @@ func (d *draft) draw(x float64, intervals []blink.Interval, scale, height float6
 	}
 }
 
-// units is how long an interval is.
+// units returns the length of an interval in units.
 func (d *draft) units(iv blink.Interval) float64 {
 	return float64(iv.Duration) / float64(d.content.Code.Timing.Unit)
 }
@@ -261,7 +262,7 @@ func (d *draft) heading() error {
 
 func upper(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
 
-// kinds says which digits stand for which carriers.
+// kinds says which digits mean which carriers.
 func (d *draft) kinds() string {
 	code := d.content.Code
 	group, ok := code.Group(blink.FromKind)
@@ -295,7 +296,7 @@ func (d *draft) digits() {
 	d.y = top + rows*1.5*size
 }
 
-// states lists the lock states: the rhythm drawn, what it means and what to do.
+// states lists the lock states: each rhythm as a drawing, what it means and what to do.
 func (d *draft) states() error {
 	code, size := d.content.Code, d.format.text
 	name := "States, and what to do first"
@@ -312,7 +313,7 @@ func (d *draft) states() error {
 		top := d.y
 		d.put(0, left, size, true, s.String())
 		if light, period, err := code.Signal(blink.Signal{State: s}, code.Timing.Unit); err == nil && period > 0 {
-			// Twice, as far as there is room: rhythms come again and again.
+			// Twice, if there is room: rhythms repeat.
 			scale := min(d.format.unit, left/(2.2*float64(period/code.Timing.Unit)))
 			d.draw(0, append(light, light...), scale, 0.7*size)
 			d.y += size
@@ -337,7 +338,7 @@ func (d *draft) states() error {
 	return nil
 }
 
-// brief is what a state means, for where there is little room.
+// brief says what a state means, for use where there is little room.
 func (d *draft) brief(s blink.State) string {
 	code := d.content.Code
 	switch brief := code.Brief(s); {
@@ -349,10 +350,10 @@ func (d *draft) brief(s blink.State) string {
 	return upper(s.Meaning()) + "."
 }
 
-// footRoom is what the foot takes, in sizes of text.
+// footRoom is the height of the foot, relative to the size of the text.
 const footRoom = 4.5
 
-// entry is a pilot to be drawn.
+// entry is a pilot to draw.
 type entry struct {
 	text  string
 	light []blink.Interval // of the frame, without the rest
@@ -395,8 +396,8 @@ func (d *draft) entries() ([]entry, error) {
 	return all, nil
 }
 
-// pilots lists the pilots with their frames drawn, beside each other where
-// these are short enough.
+// pilots lists the pilots with their frames drawn, next to each other if they are short
+// enough.
 func (d *draft) pilots() error {
 	size := d.format.text
 	all, err := d.entries()
@@ -446,7 +447,7 @@ func (d *draft) footSize() float64 {
 	return footRoom * d.format.text
 }
 
-// foot says the usual caution, at the end of the last panel.
+// foot writes the usual caution at the end of the last panel.
 func (d *draft) foot() {
 	size := 0.85 * d.format.text
 	d.panel = d.format.across*d.format.down - 1
@@ -464,8 +465,8 @@ func (c *Card) WriteSVG(w io.Writer) error {
 	return err
 }
 
-// WriteHTML writes the card as a page with the SVG inside, that prints on paper
-// of its size without margins. The error is the writer's.
+// WriteHTML writes the card as a page with the SVG inside, which prints on paper of its
+// size without margins. The error is the writer's.
 func (c *Card) WriteHTML(w io.Writer) error {
 	_, err := fmt.Fprintf(w, `<!doctype html>
 <html lang="en">

@@ -40,8 +40,8 @@ func codes(t *testing.T) []*blink.Code {
 	return []*blink.Code{sheet.Tally(), curlew}
 }
 
-// Everything stands on the paper and nothing on anything else, as far as text is
-// as wide as is reckoned with.
+// Everything is on the paper and nothing overlaps, assuming that text is as wide as the
+// layout expects.
 func TestEverythingFits(t *testing.T) {
 	for _, code := range codes(t) {
 		for _, f := range Formats() {
@@ -75,8 +75,8 @@ func TestEverythingFits(t *testing.T) {
 	}
 }
 
-// The marks that are drawn, measured in the rendered picture: as many as the
-// code has, each as wide as it is lit. librsvg (rsvg-convert) renders.
+// The drawn marks, measured in the rendered picture: as many as the code has, each as
+// wide as it is lit. librsvg (rsvg-convert) does the rendering.
 func TestMarksInTheRenderedPicture(t *testing.T) {
 	program, err := exec.LookPath("rsvg-convert")
 	if err != nil {
@@ -111,7 +111,7 @@ func TestMarksInTheRenderedPicture(t *testing.T) {
 	}
 }
 
-// render renders a card at so many pixels a millimeter.
+// render renders a card at the given number of pixels per millimeter.
 func render(t *testing.T, program string, c *Card, perMM float64) image.Image {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "card.svg")
@@ -127,8 +127,8 @@ func render(t *testing.T, program string, c *Card, perMM float64) image.Image {
 	return picture
 }
 
-// whereFrame is a little left of a pilot's frame, in its middle: it stands below
-// the pilot's text.
+// whereFrame returns a place a little left of a pilot's frame, at its middle height:
+// the frame is below the pilot's text.
 func whereFrame(t *testing.T, c *Card, text string, f Format) (x, y float64) {
 	t.Helper()
 	for _, w := range c.words {
@@ -145,7 +145,7 @@ func whereFrame(t *testing.T, c *Card, text string, f Format) (x, y float64) {
 	return 0, 0
 }
 
-// runsOf are the widths of light and dark in turn, in millimeters.
+// runsOf returns the widths of light and dark, alternating, in millimeters.
 func runsOf(light []blink.Interval, code *blink.Code, f Format) []float64 {
 	var runs []float64
 	for _, iv := range light {
@@ -154,7 +154,7 @@ func runsOf(light []blink.Interval, code *blink.Code, f Format) []float64 {
 	return runs
 }
 
-// inkRuns are the widths of ink and paper in turn along a line, from the first
+// inkRuns returns the widths of ink and paper along a line, alternating, from the first
 // ink to the last before an end.
 func inkRuns(picture image.Image, x, y, end float64) []int {
 	dark := func(x int) bool {
@@ -179,7 +179,7 @@ func inkRuns(picture image.Image, x, y, end float64) []int {
 	return runs
 }
 
-// Names from files can't break out of the SVG, nor steer anything.
+// Names from files can't break out of the SVG or control anything.
 func TestHostileNames(t *testing.T) {
 	l, err := lineup.Read(strings.NewReader("# name: </text><script>\x1b[31m\u202e\n# forward: 54-1002\nchannel,carrier\n116,qam256\n"), "evil.csv")
 	require.NoError(t, err)
@@ -208,7 +208,7 @@ func TestHostileNames(t *testing.T) {
 	}
 }
 
-// What does not fit is refused, or said.
+// Content that does not fit is rejected, or the card says that it was left out.
 func TestRoom(t *testing.T) {
 	long := *sheet.Tally()
 	long.Timing.Rest, long.Timing.GroupGap = 300, 200

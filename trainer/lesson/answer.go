@@ -9,17 +9,17 @@ import (
 	"tallywink.example/trainer/progress"
 )
 
-// Unsure is the answer of a trainee who does not know: wrong, but nothing was
-// misread.
+// Unsure is the answer of a trainee who does not know: it is wrong, but not a
+// misreading.
 const Unsure = progress.Unsure
 
-// Entry is an answer while it is typed.
+// Entry is an answer while it is being typed.
 type Entry struct {
 	question Question
 	channel  string
 	carrier  string
 	hundred  bool
-	choice   int // from 1; 0 is none
+	choice   int // from 1; 0 if none
 	yesNo    string
 	marks    string
 	unsure   bool
@@ -28,7 +28,7 @@ type Entry struct {
 // NewEntry begins an answer to a question.
 func NewEntry(q Question) Entry { return Entry{question: q} }
 
-// Type takes a key, and reports whether it was one.
+// Type takes a key, and reports whether it was accepted.
 func (e *Entry) Type(key rune) bool {
 	if key == 'u' {
 		*e = Entry{question: e.question, unsure: true}
@@ -85,7 +85,7 @@ func (e *Entry) choices() int {
 	return len(e.question.Options)
 }
 
-// Erase takes the last key back.
+// Erase undoes the last key.
 func (e *Entry) Erase() {
 	switch {
 	case e.unsure:
@@ -101,8 +101,8 @@ func (e *Entry) Erase() {
 	}
 }
 
-// Answer returns the answer, and whether it is complete. Sent marks are judged
-// by their times, which are not known here: their answer is set by
+// Answer returns the answer, and reports whether it is complete. Marks that the trainee
+// sends are judged by their times, which are not known here: set that answer with
 // [Entry.SetSent].
 func (e *Entry) Answer() (string, bool) {
 	if e.unsure {
@@ -113,7 +113,7 @@ func (e *Entry) Answer() (string, bool) {
 		return e.channel, e.channel != ""
 	case ByPilot:
 		var n int
-		fmt.Sscan(e.channel, &n) // digits alone: what is no number stays 0
+		fmt.Sscan(e.channel, &n) // digits only: anything that is not a number stays 0
 		return fmt.Sprintf("%d %s", n, e.carrier), e.carrier != "" && n > 0
 	case ByHead:
 		return e.carrier + map[bool]string{true: "+100"}[e.hundred], e.carrier != ""
@@ -133,13 +133,13 @@ func (e *Entry) Answer() (string, bool) {
 	return e.marks, e.marks != ""
 }
 
-// SetSent sets the marks that were sent, parted into groups by their times.
+// SetSent sets the marks that were sent, split into groups by their times.
 func (e *Entry) SetSent(look blink.Frame) { e.marks = look.String() }
 
 // Marks returns how many marks were sent.
 func (e *Entry) Marks() int { return len(e.marks) }
 
-// Text is the answer as far as it is typed, for the screen.
+// Text returns the answer as typed so far, for the screen.
 func (e *Entry) Text() string {
 	if e.unsure {
 		return "not sure"
@@ -167,8 +167,8 @@ func (e *Entry) Text() string {
 	return answer
 }
 
-// kindOf is the kind of carrier that a key chooses, its first letter; "" where it
-// chooses none.
+// kindOf returns the kind of carrier that a key selects by its first letter, or "" if
+// it does not select one.
 func (q Question) kindOf(key rune) string {
 	for _, k := range q.Kinds {
 		if word := k.String(); rune(word[0]) == key {
@@ -178,7 +178,7 @@ func (q Question) kindOf(key rune) string {
 	return ""
 }
 
-// kindKeys says which keys choose a kind: 'a analog, d digital, c cw'.
+// kindKeys says which key selects which kind: 'a analog, d digital, c cw'.
 func (q Question) kindKeys() string {
 	var keys []string
 	for _, k := range q.Kinds {
@@ -212,8 +212,7 @@ func (q Question) Keys() string {
 	return fmt.Sprintf("1-%d", len(q.Options))
 }
 
-// Choices are the lines to choose from, with their keys; nil where there are
-// none.
+// Choices returns the lines to choose from, with their keys, or nil if there are none.
 func (q Question) Choices() []string {
 	var lines []string
 	switch q.Way {
@@ -229,13 +228,12 @@ func (q Question) Choices() []string {
 	return lines
 }
 
-// Feedback is what is told after an answer.
+// Feedback is what the trainee sees after an answer.
 type Feedback struct {
 	Right bool
 	Lines []string // what was shown and what was read, in words
-	// Shown and Read are timelines, a character a unit, '#' lit; Differ
-	// points out with '^' where they differ. All are empty where there is
-	// nothing to compare.
+	// Shown and Read are timelines, one character per unit, '#' lit. Differ marks with '^'
+	// where they differ. All are empty if there is nothing to compare.
 	Shown, Read, Differ string
 }
 
@@ -274,8 +272,8 @@ func (q Question) Judge(code *blink.Code, answer string) Feedback {
 	return f
 }
 
-// differing says, group by group, what was shown and what was read; a check
-// digit is not answered, it follows from the rest.
+// differing says, group by group, what was shown and what was read. It skips the check
+// digit, which is not part of the answer: it follows from the rest.
 func differing(code *blink.Code, q Question, answer string, read blink.Frame) []string {
 	shown, ok := parsePilot(q.Want)
 	taken, ok2 := parsePilot(answer)
@@ -296,8 +294,8 @@ func differing(code *blink.Code, q Question, answer string, read blink.Frame) []
 	return lines
 }
 
-// compared draws two frames one below the other, group by group, and points
-// out where they differ.
+// compared draws two frames one below the other, group by group, and marks where they
+// differ.
 func compared(code *blink.Code, shown, read blink.Frame) (a, b, differ string) {
 	gap := strings.Repeat(" ", code.Timing.GroupGap)
 	for i := range max(len(shown), len(read)) {
@@ -319,7 +317,7 @@ func compared(code *blink.Code, shown, read blink.Frame) (a, b, differ string) {
 	return strings.TrimRight(a, " "), strings.TrimRight(b, " "), strings.TrimRight(differ, " ")
 }
 
-// timeline draws marks, a character a unit.
+// timeline draws marks, one character per unit.
 func timeline(code *blink.Code, frame blink.Frame) string {
 	var b strings.Builder
 	for i, g := range frame {

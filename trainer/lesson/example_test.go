@@ -8,7 +8,7 @@ import (
 	"tallywink.example/trainer/lesson"
 )
 
-// A question, a wrong answer, and what is told.
+// A question, a wrong answer, and the feedback.
 func ExampleQuestion_Judge() {
 	digits := lesson.Exercises(blink.Tally)[0]
 	q := digits.Make(lesson.Material{Code: blink.Tally, Random: rand.New(rand.NewPCG(1, 1))}, "digit 7", blink.Tally.Timing.Unit)

@@ -13,8 +13,8 @@ import (
 	"tallywink.example/channelplan/lineup"
 )
 
-// This file asks for judgment: is a pilot valid, what comes first and who decides. Right
-// answers are those of the rules and of the next steps.
+// This file has the questions that need judgment: is a pilot valid, what comes first,
+// and who decides. The right answers are those of the rules and of the next steps.
 
 func judgeQuestion(m Material, mark string, unit time.Duration) Question {
 	if strings.HasPrefix(mark, "verdict") {
@@ -26,13 +26,13 @@ func judgeQuestion(m Material, mark string, unit time.Duration) Question {
 // verdictOptions are the answers to whether a pilot is valid.
 var verdictOptions = []string{"usable", "usable with caution", "not usable"}
 
-// verdictCase makes a pilot and an amplifier's record of which the rules say
-// what is wanted, as far as the lineup has such a one.
+// verdictCase makes a pilot and an amplifier's record for which the rules give the
+// wanted verdict, if the lineup allows one.
 func (m Material) verdictCase(want string) (p channelplan.Pilot, amp lineup.Amplifier, r lineup.Report) {
 	first, last := max(m.Code.FirstChannel, 2), min(m.Code.LastChannel, lastTaught)
-	for range 400 { // until one is found, or there is none of this verdict
+	for range 400 { // until one is found, or give up
 		p = m.anyPilot("")
-		if want == "unusable" { // what is not in the lineup, or not as it is
+		if want == "unusable" { // something that is not in the lineup, or is different there
 			p = channelplan.Pilot{Channel: first + m.Random.IntN(last-first+1), Kind: m.Code.Heads[m.Random.IntN(len(m.Code.Heads))].Kind}
 		}
 		amp = m.anyAmplifier(p)
@@ -55,7 +55,7 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 			why = append(why, fmt.Sprintf("%v %s: %s.", f.Severity, f.Rule, strings.TrimRight(f.Text, ".")))
 		}
 	}
-	// What comes next, and who decides, is said with the verdict.
+	// The verdict also says what comes next and who decides.
 	steps := answer.Steps(answer.Situation{System: answer.System{Code: m.Code, Lineup: m.Lineup, Amplifier: &amp}, State: blink.Locked, Report: &r})
 	why = append(why, "Next: "+steps[0].Text, "Last: "+steps[len(steps)-1].Text)
 	if !m.Lineup.Effective.IsZero() {
@@ -67,8 +67,8 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 	}
 }
 
-// anyAmplifier is an invented record: of three in four the pilot is the one
-// read, and of three in four the passband the lineup's.
+// anyAmplifier is an invented record. In three of four its pilot is the one read, and
+// in three of four its passband is the lineup's.
 func (m Material) anyAmplifier(p channelplan.Pilot) lineup.Amplifier {
 	a := lineup.Amplifier{ID: "this", Pilot: p, Passband: m.Lineup.Forward}
 	if m.Random.IntN(4) == 0 {
@@ -81,7 +81,8 @@ func (m Material) anyAmplifier(p channelplan.Pilot) lineup.Amplifier {
 	return a
 }
 
-// beside are a channel and its neighbors in frequency, the lower first: above 13 comes 23.
+// beside returns a channel and its neighbors in frequency, lowest first: above 13 comes
+// 23.
 func (m Material) beside(channel int) []int {
 	own, ok := m.Lineup.Plan.Channel(channel)
 	if !ok {
@@ -89,7 +90,7 @@ func (m Material) beside(channel int) []int {
 	}
 	all := []int{channel}
 	for n := channelplan.FirstChannel; n <= channelplan.LastExtended; n++ {
-		const slack = channelplan.ChannelWidthHz / 20 // neighbors with other offsets
+		const slack = channelplan.ChannelWidthHz / 20 // neighbors may have different offsets
 		c, ok := m.Lineup.Plan.Channel(n)
 		switch {
 		case !ok || n == channel:
@@ -102,7 +103,7 @@ func (m Material) beside(channel int) []int {
 	return all
 }
 
-// slice is the lineup's carriers in a channel and its neighbors, a line each.
+// slice returns the lineup's carriers in a channel and its neighbors, one per line.
 func (m Material) slice(channel int) []string {
 	var lines []string
 	for _, n := range m.beside(channel) {
@@ -141,12 +142,12 @@ func (m Material) slice(channel int) []string {
 	return lines
 }
 
-// stepQuestion asks for the first step in a state, or for the last, which says
-// who decides. The other options are those of other states.
+// stepQuestion asks for the first step in a state, or for the last, which says who
+// decides. The other options are steps of other states.
 func stepQuestion(m Material, mark string, unit time.Duration) Question {
 	state, err := blink.ParseState(last(mark))
 	if err != nil {
-		panic(err) // marks name states that there are
+		panic(err) // marks only name states that exist
 	}
 	s := blink.Signal{State: state}
 	if state == blink.Edge {
@@ -160,14 +161,14 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 		ask, pick = "What comes last, and who decides?", func(steps []string) string { return steps[len(steps)-1] }
 	}
 	want := pick(m.steps(s))
-	// In 60 columns and 20 rows there is room for so many letters of options.
+	// 60 columns and 20 rows have room for this many letters of options.
 	const most = 380
 	options, letters := []string{want}, len(want)
 	states := statesOf(m.Code)
 	for _, i := range m.Random.Perm(len(states)) {
 		other := states[i]
 		if other.State.ShowsFrame() {
-			// The same pilot for all: who reads only that has no answer yet.
+			// Use the same pilot for all, so that it does not give the answer away.
 			if other.Pilot = s.Pilot; other.Pilot.IsZero() {
 				other.Pilot = m.goodPilot()
 			}
@@ -184,8 +185,8 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 	}
 }
 
-// alike reports whether two steps say so much the same that a careful reader could take
-// either: most words of the shorter stand in the other.
+// alike reports whether two steps are so similar that a careful reader could choose
+// either: most words of the shorter one are in the other.
 func alike(a, b string) bool {
 	words := func(s string) []string {
 		return strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
@@ -209,7 +210,7 @@ func alike(a, b string) bool {
 	return float64(shared) >= most*float64(len(short))
 }
 
-// goodPilot is a usable pilot of the lineup, or any where it has none.
+// goodPilot returns a usable pilot of the lineup, or any pilot if it has none.
 func (m Material) goodPilot() channelplan.Pilot {
 	p := m.anyPilot("")
 	for range 100 {
@@ -221,7 +222,7 @@ func (m Material) goodPilot() channelplan.Pilot {
 	return p
 }
 
-// steps are those of decode in a state.
+// steps returns the steps that decode gives for a state.
 func (m Material) steps(s blink.Signal) []string {
 	at := answer.Situation{System: answer.System{Code: m.Code, Lineup: m.Lineup}, State: s.State, End: s.End}
 	if s.State.ShowsFrame() {

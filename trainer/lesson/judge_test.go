@@ -12,7 +12,7 @@ import (
 	"tallywink.example/channelplan/plant/demo"
 )
 
-// Of the steps that are offered no two could both be right, and neighbors are those in
+// No two of the steps offered could both be right, and neighbors are neighbors in
 // frequency.
 func TestOptionsAreApart(t *testing.T) {
 	l, err := demo.Lineup()

@@ -1,9 +1,9 @@
 // Package lesson makes the trainer's questions, judges answers and explains
 // them. It has no clock and no screen.
 //
-// An [Exercise] has marks, what can be practised of it, and makes a
-// [Question] for a mark. What is right comes from where 'decode' and 'check'
-// have it: the code, the lineup's rules, and the sentences of answer.
+// An [Exercise] has marks, which are what can be practiced in it, and makes a
+// [Question] for a mark. The right answer comes from the same place as in 'decode' and
+// 'check': the code, the lineup's rules, and the sentences of answer.
 package lesson
 
 import (
@@ -22,66 +22,66 @@ import (
 // Input is how a question is answered.
 type Input uint8
 
-// The ways.
+// The ways to answer.
 const (
 	ByDigit   Input = iota // one digit
 	ByHead                 // a carrier, and whether the channel is 100 or more
 	ByYesNo                // whether something agrees
 	ByPilot                // a channel and a carrier
-	ByState                // one of ten states, the edge's ends apart
+	ByState                // one of ten states, with one for each end of edge
 	ByOption               // one of a few sentences
 	BySending              // marks, tapped
 )
 
-// Look is how the lamp is seen. The zero Look is a large lamp, seen as often
-// as wanted from the long dark on.
+// Look is how the lamp is shown. The zero Look is a large lamp, shown as often as
+// wanted, starting at the long dark.
 type Look struct {
 	Small, Dim bool
 	Glare      bool
-	Second     bool // a second lamp beside it, always lit
-	MidFrame   bool // it is met in the middle of its rhythm
+	Second     bool // a second lamp next to it, always lit
+	MidFrame   bool // it starts in the middle of its rhythm
 	Once       bool // it is played once
 }
 
-// Question is what a trainee is asked.
+// Question is a question for a trainee.
 type Question struct {
 	Exercise string
-	Mark     string   // what is practised, see [Exercise.Marks]
-	Ask      []string // what is asked, in lines
+	Mark     string   // what is practiced, see [Exercise.Marks]
+	Ask      []string // the question, in lines
 	Way      Input
 	Options  []string       // for ByOption
 	States   []blink.Signal // for ByState
-	// Kinds are the kinds of carrier that the code has, and Hundreds tells
-	// that its kind says whether the channel is 100 or more.
+	// Kinds are the kinds of carrier that the code has. Hundreds reports whether the kind
+	// also says whether the channel is 100 or more.
 	Kinds    []channelplan.Kind
 	Hundreds bool
-	Want     string // the right answer, as answers are written, see [Entry.Answer]
-	// Light is what the lamp shows, again and again; nil where it shows
-	// nothing. It ends dark where anything is dark at all.
+	Want     string // the right answer, in the form of [Entry.Answer]
+	// Light is what the lamp shows, repeated, or nil if it does not show anything. It ends
+	// dark if any of it is dark.
 	Light []blink.Interval
-	Frame blink.Frame // the marks of Light, where it is a frame or a group
+	Frame blink.Frame // the marks of Light, if it is a frame or a group
 	Look  Look
 	// Why explains the right answer.
 	Why []string
 }
 
-// Material is what questions are made of.
+// Material is what questions are made from.
 type Material struct {
 	Code   *blink.Code
 	Lineup *lineup.Lineup
-	Today  time.Time // as of which pilots are judged
+	Today  time.Time // the date for which pilots are judged
 	Random *rand.Rand
 }
 
-// Exercise is one of the exercises with a code.
+// Exercise is one of the exercises for a code.
 type Exercise struct {
-	Name  string // one word, as in records
-	Title string // what is practised
+	Name  string // one word, as in the records
+	Title string // what is practiced
 	marks []string
 	make  func(m Material, mark string, unit time.Duration) Question
 }
 
-// Exercises are all exercises that a code has, from the first to the field.
+// Exercises returns all exercises that a code has, from the first one to the field.
 func Exercises(code *blink.Code) []Exercise {
 	all := []Exercise{
 		{"digits", "the ten digits, one group at a time", digitMarks(), digitQuestion},
@@ -95,7 +95,7 @@ func Exercises(code *blink.Code) []Exercise {
 	return slices.DeleteFunc(all, func(e Exercise) bool { return len(e.marks) == 0 })
 }
 
-// find returns a code's exercise of a name.
+// find returns the exercise of a code with the given name.
 func find(code *blink.Code, name string) (Exercise, bool) {
 	all := Exercises(code)
 	i := slices.IndexFunc(all, func(e Exercise) bool { return e.Name == name })
@@ -105,10 +105,10 @@ func find(code *blink.Code, name string) (Exercise, bool) {
 	return all[i], true
 }
 
-// Marks are all that can be practised of the exercise.
+// Marks returns everything that can be practiced in the exercise.
 func (e Exercise) Marks() []string { return e.marks }
 
-// Make makes a question for a mark, with the lamp at a unit.
+// Make makes a question for a mark, with the lamp at the given unit.
 func (e Exercise) Make(m Material, mark string, unit time.Duration) Question {
 	q := e.make(m, mark, unit)
 	q.Exercise, q.Mark = e.Name, mark
@@ -125,8 +125,8 @@ func last(mark string) string {
 	return words[len(words)-1]
 }
 
-// light returns a signal's intervals at a unit. Signals are made here, so that
-// one that can't be sent is a fault of this package.
+// light returns a signal's intervals at a unit. Signals are made in this package, so
+// one that can't be sent is a bug here.
 func (m Material) light(s blink.Signal, unit time.Duration) []blink.Interval {
 	intervals, _, err := m.Code.Signal(s, unit)
 	if err != nil {
@@ -135,7 +135,7 @@ func (m Material) light(s blink.Signal, unit time.Duration) []blink.Interval {
 	return intervals
 }
 
-// groupLight is a single group, with the long dark behind it.
+// groupLight returns a single group followed by the long dark.
 func (m Material) groupLight(g blink.Group, unit time.Duration) []blink.Interval {
 	rest := blink.Interval{Duration: time.Duration(m.Code.Timing.Rest) * unit}
 	return append(m.Code.Light(blink.Frame{g}, unit), rest)
@@ -163,13 +163,12 @@ func digitQuestion(m Material, mark string, unit time.Duration) Question {
 
 func capital(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
 
-// placeOf returns the place of a group in a pilot's frame, -1 where it has
-// none.
+// placeOf returns the index of a group in a pilot's frame, or -1 if it is not there.
 func placeOf(code *blink.Code, p channelplan.Pilot, from blink.Source) int {
 	return slices.IndexFunc(code.Rules(p), func(g blink.GroupRule) bool { return g.From == from })
 }
 
-// headsTitle says what the exercise of heads is with a code.
+// headsTitle returns the title of the exercise of heads for a code.
 func headsTitle(code *blink.Code) string {
 	var what []string
 	if g, ok := code.Group(blink.FromKind); ok {
@@ -188,8 +187,8 @@ func statesTitle(code *blink.Code) string {
 	return "the lock states, edge versus locked"
 }
 
-// kindMarks are the kinds of carrier that a code tells, and, where its channels
-// go so far, the same from channel 100 on.
+// kindMarks returns a mark for each kind of carrier of a code and, if its channels go
+// that far, one for each kind from channel 100 on.
 func kindMarks(code *blink.Code, lead string) []string {
 	var marks []string
 	for _, h := range code.Heads {
@@ -201,7 +200,7 @@ func kindMarks(code *blink.Code, lead string) []string {
 	return marks
 }
 
-// headMarks are the heads there are, and check digits that agree or differ.
+// headMarks returns the marks for the heads, and for check digits that agree or differ.
 func headMarks(code *blink.Code) []string {
 	var marks []string
 	if _, ok := code.Group(blink.FromKind); ok {
@@ -274,12 +273,12 @@ func checkQuestion(m Material, agrees bool, unit time.Duration) Question {
 	}
 }
 
-// lastTaught is the last channel that is asked for: those above are by
-// extension, and no plant's.
+// lastTaught is the last channel that is asked for: channels above it are an extension,
+// and no plant has them.
 const lastTaught = 158
 
-// anyPilot is a pilot of the lineup, or where it has none of that kind, or
-// one time in four, any; kinds of channels 100 and above end in +100.
+// anyPilot returns a pilot of the lineup. One time in four, or if the lineup has none
+// of that kind, it returns any pilot. Kinds for channels 100 and above end in +100.
 func (m Material) anyPilot(kind string) channelplan.Pilot {
 	fits := func(p channelplan.Pilot) bool {
 		name, over, hasOver := strings.Cut(kind, "+")
@@ -314,7 +313,7 @@ func pilotQuestion(m Material, mark string, unit time.Duration) Question {
 	}
 }
 
-// spelled says a frame group by group: '_.. 7, . 1, _. 6, _.. check 7'.
+// spelled writes a frame group by group: '_.. 7, . 1, _. 6, _.. check 7'.
 func (m Material) spelled(p channelplan.Pilot, frame blink.Frame) string {
 	rules := m.Code.Rules(p)
 	words := make([]string, len(frame))
@@ -325,8 +324,8 @@ func (m Material) spelled(p channelplan.Pilot, frame blink.Frame) string {
 	return capital(strings.Join(words, ", ")) + "."
 }
 
-// statesOf are the states that a code shows, as they are asked for: the edge's
-// ends apart, in the order of their keys 1 to 9 and 0.
+// statesOf returns the states that a code shows as the exercises use them: one for each
+// end of edge, in the order of their keys 1 to 9 and 0.
 func statesOf(code *blink.Code) []blink.Signal {
 	var all []blink.Signal
 	for _, s := range blink.States() {
@@ -344,7 +343,7 @@ func statesOf(code *blink.Code) []blink.Signal {
 	return all
 }
 
-// stateWord is how a state is answered: 'edge-low'.
+// stateWord returns a state as an answer: 'edge-low'.
 func stateWord(s blink.Signal) string {
 	if s.End != blink.NoEnd {
 		return fmt.Sprintf("%v-%v", s.State, s.End)
@@ -390,7 +389,7 @@ func fieldQuestion(m Material, mark string, unit time.Duration) Question {
 	}
 	chance := func(n int) bool { return m.Random.IntN(n) == 0 }
 	q.Look = Look{Small: chance(3), Dim: chance(3), Glare: chance(4), Second: chance(4), MidFrame: chance(2), Once: q.Way == ByPilot && chance(3)}
-	q.Look.Once = q.Look.Once && !q.Look.MidFrame // one look at half a frame tells nobody anything
+	q.Look.Once = q.Look.Once && !q.Look.MidFrame // a single look at half a frame does not show anything
 	return q
 }
 
@@ -422,10 +421,10 @@ func judgeMarks(code *blink.Code) []string {
 	return marks
 }
 
-// Exam is the questions of a qualification run: twenty mixed readings as in
-// the field, the same for the same seed and lineup. Every state and rhythm comes once, as
-// far as there is room beside half as many pilots of every kind, and no pilot twice where
-// there are enough.
+// Exam returns the questions of a qualification run: twenty mixed readings as in the
+// field, always the same for a seed and lineup. Every state and rhythm comes once, but
+// at most half of the readings are states; the others are pilots of every kind. No
+// pilot comes twice if there are enough.
 func Exam(m Material, seed uint64, unit time.Duration) []Question {
 	m.Random = rand.New(rand.NewPCG(seed, progress.RunLength))
 	field, _ := find(m.Code, "field")
@@ -444,7 +443,7 @@ func Exam(m Material, seed uint64, unit time.Duration) []Question {
 	taken := map[string]bool{}
 	for _, mark := range shuffled(chosen) {
 		q := field.Make(m, "field "+mark, unit)
-		for range 50 { // where a kind has too few, one comes again
+		for range 50 { // if a kind has too few pilots, one repeats
 			if !taken[q.Want] {
 				break
 			}
@@ -456,14 +455,14 @@ func Exam(m Material, seed uint64, unit time.Duration) []Question {
 	return questions
 }
 
-// GroupsRead compares a frame with what was answered, group by group; nil
-// where the answer names no pilot or the question shows none.
+// GroupsRead compares a frame with the answer, group by group. It returns nil if the
+// answer does not name a pilot or the question does not show one.
 func (q Question) GroupsRead(code *blink.Code, answer string) []progress.GroupRead {
 	read, ok := q.frameOf(code, answer)
 	if !ok || len(read) != len(q.Frame) {
 		return nil
 	}
-	check := -1 // the check digit is not answered: it follows from the rest
+	check := -1 // the check digit is not part of the answer: it follows from the rest
 	if p, ok := parsePilot(q.Want); ok && q.Way == ByPilot {
 		check = placeOf(code, p, blink.FromCheck)
 	}
@@ -476,7 +475,7 @@ func (q Question) GroupsRead(code *blink.Code, answer string) []progress.GroupRe
 	return groups
 }
 
-// frameOf returns the marks that an answer stands for.
+// frameOf returns the marks that an answer means.
 func (q Question) frameOf(code *blink.Code, answer string) (blink.Frame, bool) {
 	switch q.Way {
 	case ByDigit:

@@ -23,7 +23,7 @@ func material(t *testing.T, seed uint64) Material {
 	return Material{Code: blink.Tally, Lineup: l, Today: demo.Day(), Random: rand.New(rand.NewPCG(seed, 1))}
 }
 
-// typed are the keys that give an answer.
+// typed returns the keys that give an answer.
 func typed(q Question) string {
 	switch q.Way {
 	case ByPilot:
@@ -45,9 +45,9 @@ func typed(q Question) string {
 	return q.Want
 }
 
-// Every mark of every exercise makes questions that can be answered right with
-// their own keys, whose light may be shown at the fastest unit, and whose
-// right answer is what the program says elsewhere.
+// Every mark of every exercise makes questions that can be answered right with their
+// own keys. Their light may be shown at the fastest unit, and their right answer is
+// what the program says elsewhere.
 func TestEveryMark(t *testing.T) {
 	for _, e := range Exercises(blink.Tally) {
 		for _, mark := range e.Marks() {
@@ -107,8 +107,8 @@ func countOf(all []string, one string) (n int) {
 	return n
 }
 
-// The example of what feedback is: specific, in words, and drawn with the
-// difference pointed out.
+// An example of good feedback: specific, in words, and with a drawing that marks the
+// difference.
 func TestFeedbackSaysWhatWasSeen(t *testing.T) {
 	m := material(t, 1)
 	digits, _ := find(blink.Tally, "digits")
@@ -143,7 +143,7 @@ func TestEntryKeys(t *testing.T) {
 	e := NewEntry(pilots.Make(m, "pilot cw", 200*time.Millisecond))
 	_, ok := e.Answer()
 	assert.False(t, ok)
-	for _, key := range "1169" { // a fourth digit is none
+	for _, key := range "1169" { // a fourth digit is not accepted
 		e.Type(key)
 	}
 	assert.Equal(t, "116", e.Text())
@@ -169,7 +169,8 @@ func TestEntryKeys(t *testing.T) {
 	assert.Len(t, statesOf(blink.Tally), 10, "a key each")
 }
 
-// A class gets the same readings from the same seed, and others from another.
+// A class gets the same readings from the same seed, and different ones from another
+// seed.
 func TestExamIsFixedBySeed(t *testing.T) {
 	a, b, c := Exam(material(t, 1), 7, 200*time.Millisecond), Exam(material(t, 2), 7, 200*time.Millisecond), Exam(material(t, 1), 8, 200*time.Millisecond)
 	require.Len(t, a, 20)
@@ -182,7 +183,7 @@ func TestExamIsFixedBySeed(t *testing.T) {
 		}
 	}
 	assert.Less(t, same, 10)
-	// Every state comes in every run, and no pilot twice.
+	// Every state comes in every run, and no pilot comes twice.
 	for seed := range uint64(200) {
 		seen := map[string]int{}
 		states := map[string]bool{}

@@ -1,11 +1,11 @@
-// Package progress knows how a trainee stands: from the attempts in a book to
-// what they misread, what is due, how fast the lamp should go for them, and
-// what to ask next.
+// Package progress finds out how a trainee stands, from the attempts in a book: what
+// they misread, what is due, how fast the lamp should go for them, and what to ask
+// next.
 //
-// What comes next is chosen, not drawn: [Chooser] estimates how likely each
-// mark is to be misread now, from how often and how long ago it was read
-// right, and asks for the likeliest. Over days marks come back by the SM-2
-// rule ([Schedule]).
+// The next question is chosen, not drawn at random: [Chooser] estimates how likely each
+// mark is to be misread now, from how often and how long ago it was read right, and
+// asks for the most likely one. Over days, marks come back by the SM-2 rule
+// ([Schedule]).
 package progress
 
 import (
@@ -22,63 +22,61 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// AttemptType is the type of attempts in a book.
+// AttemptType is the record type of attempts in a book.
 const AttemptType = "attempt"
 
-// Attempt is one question that a trainee answered.
+// Attempt is one question that a trainee has answered.
 type Attempt struct {
 	book.Record
 	Trainee  string `json:"trainee"`
 	Exercise string `json:"exercise"` // digits, heads, pilots, ...
-	// Mark is what was practised: the unit of scheduling, such as 'digit 7'.
+	// Mark is what was practiced: the unit of scheduling, such as 'digit 7'.
 	Mark  string `json:"mark"`
 	Shown string `json:"shown"` // the right answer
 	Read  string `json:"read"`  // the answer given
 	Right bool   `json:"right"`
-	// UnitMS is the lamp's unit, TookMS how long the answer took from the
-	// lamp's first light (or from the asking, where none flashed), Plays how
-	// often the lamp was played, 0 where there was none.
+	// UnitMS is the lamp's unit. TookMS is how long the answer took from the lamp's first
+	// light, or from the question if none flashed. Plays is how often the lamp was played,
+	// or 0 if there was none.
 	UnitMS int64 `json:"unit_ms,omitempty"`
 	TookMS int64 `json:"took_ms"`
 	Plays  int   `json:"plays,omitempty"`
-	// Still tells that the pulses were drawn and nothing flashed.
+	// Still reports whether the pulses were drawn and nothing flashed.
 	Still bool `json:"still,omitempty"`
-	// Groups are the groups of a frame as shown and as read, in marks, where
-	// that is known.
+	// Groups are the groups of a frame as shown and as read, in marks, if they are known.
 	Groups []GroupRead `json:"groups,omitempty"`
-	// Run names the qualification run that it belongs to, by its seed; RunID is the
-	// identity of that sitting, in each of its records, and Reading which of its
-	// readings this is, from 1.
+	// Run names the qualification run of the attempt, by its seed. RunID is the identity
+	// of that sitting, the same in each of its records. Reading is which of its readings
+	// this is, from 1.
 	Run     string `json:"run,omitempty"`
 	RunID   string `json:"run_id,omitempty"`
 	Reading int    `json:"reading,omitempty"`
 	// EnoughMS is how much of the lamp must be seen before it can be read: an answer that
 	// took less is a guess, or was known before.
 	EnoughMS int64 `json:"enough_ms,omitempty"`
-	// Code names the code that was read, where it is not the first one there
-	// was.
+	// Code names the code that was read. It is empty for Tally, the first code there was.
 	Code string `json:"code,omitempty"`
 }
 
-// GroupRead is a group as it was shown and as it was read.
+// GroupRead is a group as shown and as read.
 type GroupRead struct {
 	Shown string `json:"shown"`
 	Read  string `json:"read"`
 }
 
-// Attempts are the attempts of books, in order, where their damaged lines are,
-// and what is to be told of their clocks.
+// Attempts are the attempts of books, in order, with the places of damaged lines and
+// what there is to report about their clocks.
 type Attempts struct {
 	All     []Attempt
 	Damaged []book.Place
 	Clocks  []book.Clock // of each book
-	// Again is how many records were there before, in the same book or in another: each
-	// counts once.
+	// Again is how many records had already been read, from the same book or another one:
+	// each counts only once.
 	Again int
 	met   map[sum]bool
 }
 
-// sum tells a record by the line it stands on.
+// sum identifies a record by its line.
 type sum [16]byte
 
 func sumOf(line []byte) sum {
@@ -86,22 +84,22 @@ func sumOf(line []byte) sum {
 	return sum(whole[:16])
 }
 
-// Read reads the attempts of a book of that name. Records of other types are passed over. An
-// attempt whose time can't be right, as it is now, has that which the book's clock
-// gives it. The error is a [*fault.Error].
+// Read reads the attempts of a book with the given name. It skips records of other
+// types. If an attempt has a time that can't be right as of now, it gets the time that
+// the book's clock gives it. The error is a [*fault.Error].
 func Read(in io.Reader, name string, now time.Time) (Attempts, error) {
 	var a Attempts
 	err := a.Add(in, name, now)
 	return a, err
 }
 
-// Add reads the attempts of one more book, but for records that were there before.
+// Add reads the attempts of one more book, without the records that were already read.
 func (a *Attempts) Add(in io.Reader, name string, now time.Time) error {
 	if a.met == nil {
 		a.met = map[sum]bool{}
 	}
 	clock := book.NewClock(name, now)
-	// A book has few names and marks, each in thousands of records.
+	// A book has few different names and marks, each in thousands of records.
 	words := map[string]string{}
 	once := func(texts ...*string) {
 		for _, t := range texts {
@@ -140,8 +138,7 @@ func (a *Attempts) Add(in io.Reader, name string, now time.Time) error {
 	return err
 }
 
-// Of returns the attempts of a trainee, by the name as they gave it, but for
-// case and blanks around it.
+// Of returns the attempts of a trainee, by name, ignoring case and blanks around it.
 func (a Attempts) Of(trainee string) []Attempt {
 	var own []Attempt
 	for _, attempt := range a.All {
@@ -152,10 +149,10 @@ func (a Attempts) Of(trainee string) []Attempt {
 	return own
 }
 
-// firstCode is the code of attempts that name none.
+// firstCode is the code of attempts that do not name one.
 const firstCode = "Tally"
 
-// CodeName is a code as attempts name it.
+// CodeName returns the name of a code in attempts.
 func CodeName(code *blink.Code) string {
 	if code.Name == firstCode {
 		return ""
@@ -163,8 +160,8 @@ func CodeName(code *blink.Code) string {
 	return code.Name
 }
 
-// In returns the attempts at reading a code: what is known of another's digits
-// says nothing of this one's.
+// In returns the attempts at reading a code: what is known about another code's digits
+// says nothing about this one's.
 func (a Attempts) In(code *blink.Code) Attempts {
 	name := CodeName(code)
 	if !slices.ContainsFunc(a.All, func(attempt Attempt) bool { return attempt.Code != name }) {
@@ -174,18 +171,18 @@ func (a Attempts) In(code *blink.Code) Attempts {
 	return a
 }
 
-// SameName reports whether two names are one trainee's.
+// SameName reports whether two names mean the same trainee.
 func SameName(a, b string) bool { return strings.EqualFold(strings.TrimSpace(a), strings.TrimSpace(b)) }
 
-// Trainees returns all names, each once, as it was first given, in the order
-// of their first attempts.
+// Trainees returns all names, each once, as first given, in the order of their first
+// attempts.
 func (a Attempts) Trainees() []string {
 	names, _ := a.ByTrainee()
 	return names
 }
 
-// ByTrainee returns all names as [Attempts.Trainees] does, and the attempts of each, in
-// their order.
+// ByTrainee returns all names like [Attempts.Trainees], and the attempts of each, in
+// order.
 func (a Attempts) ByTrainee() (names []string, of [][]Attempt) {
 	place := map[string]int{}
 	for _, attempt := range a.All {
@@ -201,12 +198,12 @@ func (a Attempts) ByTrainee() (names []string, of [][]Attempt) {
 	return names, of
 }
 
-// Speed is how fast the lamp goes in the trainer: it begins slowly and goes up to
-// the fastest that may be shown, beyond the code's own.
+// Speed is how fast the lamp goes in the trainer: it begins slowly and increases up to
+// the fastest speed that may be shown, even beyond the code's own.
 type Speed struct{ Slowest, Fastest, Step time.Duration }
 
-// SpeedOf returns the trainer's speed with a code. Fastest is 0 where the code
-// is never shown flashing.
+// SpeedOf returns the trainer's speed for a code. Fastest is 0 if the code may never be
+// shown flashing.
 func SpeedOf(code *blink.Code) Speed {
 	unit := code.Timing.Unit
 	s := Speed{Slowest: min(unit*3/2, code.Timing.MaxUnit).Truncate(time.Millisecond), Fastest: code.ShownFrom(), Step: max(unit/10, time.Millisecond).Truncate(time.Millisecond)}
@@ -214,9 +211,9 @@ func SpeedOf(code *blink.Code) Speed {
 	return s
 }
 
-// Unit returns how fast the lamp should go for a trainee in an exercise: a
-// step faster after each ten in which nine were right, a step slower after
-// ten with fewer than seven.
+// Unit returns how fast the lamp should go for a trainee in an exercise: a step faster
+// after each ten answers with at least nine right, and a step slower after ten with
+// fewer than seven.
 func (s Speed) Unit(attempts []Attempt, exercise string) time.Duration {
 	unit, n, right := s.Slowest, 0, 0
 	for _, a := range attempts {

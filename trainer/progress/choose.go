@@ -9,53 +9,53 @@ import (
 
 // Chooser chooses what a trainee is asked next.
 //
-// It keeps a model of the trainee: each mark has a firmness, a time that
-// scales the forgetting curve. Practice makes it firmer by a factor that is
-// the mark's own, the more so the more was forgotten. How large that factor is
-// for this trainee is not known: several are held possible, each with its
-// own firmness, and weighed by how well they foretold the answers (Bayes'
-// rule). Beside that stands how far its answers were right of late: what was never read
-// right is not known, however often it was asked. The mark is asked next that would be forgotten by tomorrow and is no
-// longer fresh; what it was taken for comes soon after, and nothing comes
-// twice in a row.
+// It keeps a model of the trainee. Each mark has a firmness, a time that scales the
+// forgetting curve. Practice makes the mark firmer by a factor of its own, and more so
+// the more was forgotten. How large that factor is for this trainee is not known:
+// several values are kept, each with its own firmness, weighted by how well they
+// predicted the answers (Bayes' rule). The model also tracks how many of the mark's
+// recent answers were right: a mark that was never read right is not known, however
+// often it was asked. The next mark is one that would be forgotten by tomorrow and is
+// no longer fresh. What it was mistaken for comes soon after, and no mark comes twice
+// in a row.
 type Chooser struct {
 	marks  map[string]*knowledge
 	last   string
 	random *rand.Rand
 }
 
-// knowledge is what is known of a trainee's knowledge of a mark.
+// knowledge is the model's estimate of how well a trainee knows a mark.
 type knowledge struct {
 	ways     [len(stickings)]hypothesis
-	at       time.Time // last asked; zero: never
-	confused bool      // it was answered where another was shown, since
-	trust    float64   // how far its answers were right of late: 0 until one was
+	at       time.Time // last asked; zero if never
+	confused bool      // since then it was given as the answer when another mark was shown
+	trust    float64   // how far recent answers were right: 0 until one was right
 	schedule Schedule
-	day      int // of the last answers
+	day      int // of the latest answers
 	seen     int // on that day
 	right    int
 }
 
-// hypothesis is one hypothesis of how a mark sticks.
+// hypothesis is one hypothesis about how well a mark sticks.
 type hypothesis struct {
 	weight float64 // its probability
 	firm   float64 // minutes that scale the forgetting curve
 }
 
-// stickings are the factors by which a practised mark may grow firmer.
+// stickings are the factors by which a practiced mark may become firmer.
 var stickings = [...]float64{1.3, 1.6, 2, 2.5, 3, 3.6}
 
-// Assumptions of the model: how firm a mark is when it was seen once, in
-// minutes; the chance to guess what is not remembered; and how much practice
-// teaches where all is still fresh.
+// Assumptions of the model: how firm a mark is after it was seen once, in minutes; the
+// chance of guessing what is not remembered; and how much practice teaches when
+// everything is still fresh.
 const (
 	firmAtFirst = 2.0
 	guessed     = 0.1
 	freshGain   = 0.15
 )
 
-// NewChooser makes a chooser that knows a trainee's earlier attempts. Where
-// marks need practice alike the random source decides.
+// NewChooser makes a chooser that knows a trainee's earlier attempts. If marks need
+// practice equally, the random source decides.
 func NewChooser(attempts []Attempt, random *rand.Rand) *Chooser {
 	c := &Chooser{marks: map[string]*knowledge{}, random: random}
 	for _, a := range attempts {
@@ -68,8 +68,8 @@ func NewChooser(attempts []Attempt, random *rand.Rand) *Chooser {
 // Take takes an attempt into account.
 func (c *Chooser) Take(a Attempt) { c.Record(a.Mark, confusedMark(a), a.Right, a.Time) }
 
-// confusedMark is the mark that an answer would have been right for: marks of
-// one exercise differ in their last word alone.
+// confusedMark returns the mark for which an answer would have been right: marks of one
+// exercise differ only in their last word.
 func confusedMark(a Attempt) string {
 	if a.Right || len(a.Mark) <= len(a.Shown) || a.Mark[len(a.Mark)-len(a.Shown):] != a.Shown {
 		return ""
@@ -77,8 +77,8 @@ func confusedMark(a Attempt) string {
 	return a.Mark[:len(a.Mark)-len(a.Shown)] + a.Read
 }
 
-// Record takes an answer into account: the mark shown, the mark that it was
-// taken for, or none, and when.
+// Record takes an answer into account: the mark shown, the mark that it was mistaken
+// for, or "", and the time.
 func (c *Chooser) Record(mark, takenFor string, right bool, at time.Time) {
 	k := c.of(mark)
 	if day := dayOf(at); day != k.day {
@@ -107,7 +107,7 @@ func (c *Chooser) Record(mark, takenFor string, right bool, at time.Time) {
 	c.last = mark
 }
 
-// answered weighs the hypotheses by an answer, and makes the mark firmer.
+// answered reweighs the hypotheses by an answer, and makes the mark firmer.
 func (k *knowledge) answered(right bool, at time.Time) {
 	sum := 0.0
 	for i := range k.ways {
@@ -124,9 +124,9 @@ func (k *knowledge) answered(right bool, at time.Time) {
 		if right {
 			w.weight *= chance
 		} else {
-			// A slip of the finger must not refute anything for good.
+			// A slip of the finger must not rule out a hypothesis for good.
 			w.weight *= max(1-chance, 0.02)
-			gain = 1 + (gain-1)/2 // the right answer is shown, which teaches too
+			gain = 1 + (gain-1)/2 // the right answer is shown, which also teaches
 		}
 		w.firm *= gain
 		sum += w.weight
@@ -137,8 +137,8 @@ func (k *knowledge) answered(right bool, at time.Time) {
 	k.at = at
 }
 
-// chance is how likely the mark is to be remembered at a time, if what is shown after an
-// error is learned as the model has it.
+// chance returns how likely the mark is to be remembered at a time, assuming that what
+// is shown after an error is learned as in the model.
 func (k *knowledge) chance(at time.Time) float64 {
 	sum := 0.0
 	for _, w := range k.ways {
@@ -156,7 +156,7 @@ func (c *Chooser) of(mark string) *knowledge {
 	return k
 }
 
-// closeDay makes a repetition of a day's answers.
+// closeDay counts the answers of a day as one repetition.
 func (k *knowledge) closeDay() {
 	if k.seen > 0 {
 		k.schedule = k.schedule.After(gradeOf(k.right, k.seen))
@@ -164,21 +164,21 @@ func (k *knowledge) closeDay() {
 	k.seen, k.right = 0, 0
 }
 
-// Due returns the day, as [time.Time], on which a mark comes back, and whether
-// that is known: it was asked before. It is the schedule's day, or an earlier
-// one where the mark is not firm enough to last so long.
+// Due returns the day, as [time.Time], on which a mark comes back, and reports whether
+// that is known, which it is once the mark was asked. It is the schedule's day, or an
+// earlier one if the mark is not firm enough to last that long.
 func (c *Chooser) Due(mark string) (time.Time, bool) {
 	k := c.marks[mark]
 	if k == nil || k.at.IsZero() {
 		return time.Time{}, false
 	}
-	if k.trust < trusted { // it was never right, or is not any more
+	if k.trust < trusted { // it was never right, or is no longer
 		return k.at, true
 	}
 	return k.due(), true
 }
 
-// due is the day of the schedule, or an earlier one.
+// due returns the day of the schedule, or an earlier one.
 func (k *knowledge) due() time.Time {
 	now := *k
 	now.closeDay()
@@ -187,18 +187,18 @@ func (k *knowledge) due() time.Time {
 	return k.at.AddDate(0, 0, days)
 }
 
-// enough is the chance of being remembered under which a mark comes back, also
-// before its day.
+// enough is the chance of being remembered below which a mark comes back, even before
+// its day.
 const enough = 0.9
 
 // trusted is the trust below which a mark is due, whatever its day.
 const trusted = 0.5
 
-// longestInterval is after how many days a mark comes back at the latest.
+// longestInterval is the most days until a mark comes back.
 const longestInterval = 180
 
-// IsDue reports whether a mark is to be practised at a time: it is new, or its
-// day has come.
+// IsDue reports whether a mark should be practiced at a time: it is new, or its day has
+// come.
 func (c *Chooser) IsDue(mark string, now time.Time) bool {
 	due, ok := c.Due(mark)
 	return !ok || dayOf(due) <= dayOf(now)
@@ -214,10 +214,10 @@ func (c *Chooser) Chance(mark string, now time.Time) float64 {
 	return k.trust * k.chance(now)
 }
 
-// Next returns which of some marks to ask, of which there is at least one.
+// Next returns which of the marks to ask. There must be at least one.
 func (c *Chooser) Next(marks []string, now time.Time) string {
 	const (
-		notDue   = 0.5 // of the need of one that is due
+		notDue   = 0.5 // relative to one that is due
 		confused = 0.15
 		fresh    = 0.05
 		jitter   = 0.01
@@ -227,8 +227,8 @@ func (c *Chooser) Next(marks []string, now time.Time) string {
 		if len(marks) > 1 && mark == c.last {
 			continue
 		}
-		// What would be forgotten by tomorrow, and is not so fresh that asking
-		// would teach nothing.
+		// Prefer a mark that would be forgotten by tomorrow, but is not so fresh that asking
+		// for it would not teach anything.
 		k := c.marks[mark]
 		need := 1 + fresh
 		if k != nil && !k.at.IsZero() {
@@ -247,7 +247,7 @@ func (c *Chooser) Next(marks []string, now time.Time) string {
 	return best
 }
 
-// DueOf returns those of some marks that are due, the least known first.
+// DueOf returns those of the marks that are due, the least known first.
 func (c *Chooser) DueOf(marks []string, now time.Time) []string {
 	due := slices.DeleteFunc(slices.Clone(marks), func(m string) bool { return !c.IsDue(m, now) })
 	slices.SortStableFunc(due, func(a, b string) int {

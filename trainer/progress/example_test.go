@@ -8,7 +8,7 @@ import (
 	"tallywink.example/trainer/progress"
 )
 
-// The lamp goes faster for whoever reads it well.
+// The lamp goes faster for a trainee who reads it well.
 func ExampleSpeed_Unit() {
 	var attempts []progress.Attempt
 	for range 10 {

@@ -21,9 +21,9 @@ import (
 
 var monday = time.Date(2026, 11, 23, 8, 0, 0, 0, time.UTC)
 
-// The rule's own numbers (Wozniak 1990, chapter 3.2, from memory): intervals of
-// 1 and 6 days, then times the easiness; a grade of 5 raises it by 0.10, 4
-// leaves it, 3 lowers it by 0.14; below 3 it begins anew; never under 1.3.
+// The rule's own numbers (Wozniak 1990, chapter 3.2, from memory): intervals of 1 and 6
+// days, then multiplied by the easiness. A grade of 5 raises it by 0.10, 4 leaves it, 3
+// lowers it by 0.14; a grade below 3 starts over. It is never below 1.3.
 func TestScheduleIsSM2(t *testing.T) {
 	var s Schedule
 	s = s.After(4)
@@ -45,8 +45,8 @@ func TestScheduleIsSM2(t *testing.T) {
 	assert.InDelta(t, 1.3, hard.Easiness, 1e-9)
 }
 
-// Ebbinghaus 1885, section 29, the column that he calculated beside what he
-// measured (from memory): kept of what was learnt, in percent, after 19 and 63
+// Ebbinghaus 1885, section 29, the column that he calculated next to what he measured
+// (from memory): how much of what was learned is kept, in percent, after 19 and 63
 // minutes, 525 minutes, and 1, 2, 6 and 31 days.
 func TestRetentionIsEbbinghaus(t *testing.T) {
 	for minutes, percent := range map[float64]float64{19: 57.0, 63: 46.7, 525: 34.5, 1440: 30.4, 2880: 28.1, 8640: 24.9, 44_640: 21.2} {
@@ -55,12 +55,11 @@ func TestRetentionIsEbbinghaus(t *testing.T) {
 	assert.Equal(t, 1.0, Retention(0.5))
 }
 
-// learner is a simulated trainee. All of it is assumption: each mark has a
-// firmness, in minutes, that scales Ebbinghaus' curve; a practised mark grows
-// firmer by a factor of its own, between 1.7 for those that are easily
-// confused and 3.2 for the easy ones, the more so the more of it was forgotten
-// (the spacing effect); a wrong answer, corrected, helps half as much. What
-// is not remembered is guessed, one in ten right.
+// learner is a simulated trainee. All of it is assumption. Each mark has a firmness, in
+// minutes, that scales Ebbinghaus' curve. A practiced mark becomes firmer by its own
+// factor, between 1.7 for those that are easily confused and 3.2 for the easy ones, and
+// more so the more of it was forgotten (the spacing effect). A wrong answer, corrected,
+// helps half as much. What is not remembered is guessed, with one in ten right.
 type learner struct {
 	growth map[string]float64
 	firm   map[string]float64
@@ -99,8 +98,8 @@ func (l *learner) answer(mark string, now time.Time) bool {
 	return right
 }
 
-// knowsAll reports whether the learner would read each mark right with at least
-// 95 %.
+// knowsAll reports whether the learner would read each mark right with a chance of at
+// least 95 %.
 func (l *learner) knowsAll(marks []string, now time.Time) bool {
 	for _, m := range marks {
 		if l.chance(m, now) < 0.95 {
@@ -110,10 +109,9 @@ func (l *learner) knowsAll(marks []string, now time.Time) bool {
 	return true
 }
 
-// questions counts the questions until a learner comes in in the morning and
-// knows all marks. Where they are chosen, a day is over when nothing is due any
-// more; where they are drawn, after so many questions. Five are answered in a
-// minute.
+// questions counts the questions until a learner knows all marks when a day begins. If
+// they are chosen, a day is over when nothing is due any more; if they are drawn at
+// random, after a fixed number of questions. Five are answered in a minute.
 func questions(marks []string, seed uint64, aDay int, chosen bool) int {
 	random := rand.New(rand.NewPCG(seed, 5))
 	l := newLearner(marks, random)
@@ -148,10 +146,11 @@ func tenDigits() (marks []string) {
 	return marks
 }
 
-// Choosing pays: the simulated learner knows all ten digits after at least
-// 30 % fewer questions than one who is asked thirty a day in random order, and 25 % fewer
-// than of twenty: what was not read right is asked until it is. Ten a day in random order, each digit about once, is nearly as well
-// spaced as can be in this model: of that a quarter is saved.
+// Choosing pays: the simulated learner knows all ten digits after at least 30 % fewer
+// questions than one who is asked thirty a day in random order, and 25 % fewer than
+// with twenty: what was not read right is asked until it is. Ten a day in random order,
+// each digit about once, is nearly the best spacing possible in this model: choosing
+// saves a quarter of that.
 func TestChoosingNeedsFewerQuestions(t *testing.T) {
 	const learners = 200
 	mean := func(aDay int, chosen bool) float64 {
@@ -197,9 +196,9 @@ func TestChooserAsksWhatIsWeak(t *testing.T) {
 	}
 }
 
-// Over days a mark that is read right comes back at growing intervals, never
-// later than the schedule says: after 1 day, then 6, then 17 (6 times 2.7
-// rounded up). One that is misread comes back the next day.
+// Over days, a mark that is read right comes back at growing intervals, never later
+// than the schedule says: after 1 day, then 6, then 17 (6 times 2.7 rounded up). A mark
+// that is misread comes back the next day.
 func TestMarksComeBack(t *testing.T) {
 	c := NewChooser(nil, rand.New(rand.NewPCG(1, 1)))
 	day, before := monday, 0
@@ -284,13 +283,13 @@ func TestStand(t *testing.T) {
 	assert.Equal(t, Day{time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC), 3, 0, 0}, s.Days[1])
 	assert.Contains(t, s.Due, "digit 7", "misread two days ago")
 
-	// Marks shown in reading: 3 + 3 + 3 + 3, and 3 + 1 + 3 of the pilot.
+	// Marks shown when reading: 3 + 3 + 3 + 3, and 3 + 1 + 3 of the pilot.
 	assert.Equal(t, reading.Habits{Marks: 19, Doubled: 2}, HabitsOf(attempts))
 	assert.Equal(t, reading.Habits{Marks: 4, Mistaken: 1, Missed: 1}, HabitsOf([]Attempt{
 		{Groups: []GroupRead{{"..", "._"}, {"..", "."}}}, {Still: true, Groups: []GroupRead{{"..", "."}}}}))
 }
 
-// Qualification runs as they stand in a book: twice the same seed is two runs.
+// Qualification runs as recorded in a book: the same seed twice is two runs.
 func TestRunsOf(t *testing.T) {
 	var attempts []Attempt
 	for i := range 45 {
@@ -303,9 +302,9 @@ func TestRunsOf(t *testing.T) {
 	assert.Equal(t, []any{19, 20, 0, true}, []any{runs[1].Right, runs[1].Of, runs[1].Misread, runs[1].Passed()})
 	assert.Equal(t, []any{5, false}, []any{runs[2].Of, runs[2].Passed()}, "not finished")
 
-	// Ten right, left, and the same ten again: two runs that are not finished, by their
-	// identity or, before there was one, by their questions; and a whole run behind one
-	// that was left is passed.
+	// Ten right, left, and the same ten again: two runs that are not finished. They are
+	// distinguished by their identity or, in older records, by their questions. A whole
+	// run after one that was left is passed.
 	run := func(id string, first, n int) (all []Attempt) {
 		for i := range n {
 			a := Attempt{Record: book.Record{Time: monday.Add(time.Duration(first+i) * time.Minute)}, Mark: "field pilot cw", Shown: fmt.Sprintf("%d cw", i), Right: true, Run: "seed 7", RunID: id}
@@ -325,8 +324,8 @@ func TestRunsOf(t *testing.T) {
 		assert.Equal(t, []int{3, 20}, []int{runs[0].Of, runs[1].Of})
 		assert.True(t, runs[1].Passed())
 	}
-	// Two that run at once in one book are two; a reading answered twice is no pass, nor is
-	// an answer before the light.
+	// Two runs at once in one book are two runs. A reading answered twice is not a pass,
+	// and neither is an answer before the light.
 	mixed := run("a", 0, 20)
 	for i, a := range run("b", 0, 20) {
 		mixed = slices.Insert(mixed, 2*i+1, a)
@@ -342,7 +341,7 @@ func TestRunsOf(t *testing.T) {
 	assert.Equal(t, []any{1, false}, []any{RunsOf(early)[0].Early, RunsOf(early)[0].Passed()})
 }
 
-// A record that is there twice counts once, in one book and over several.
+// A record that appears twice counts once, both within one book and across several.
 func TestRecordsCountOnce(t *testing.T) {
 	line := `{"type":"attempt","time":"2026-11-23T08:00:00Z","trainee":"Ada","mark":"digit 7","shown":"7","read":"7","right":true,"took_ms":1000}`
 	var a Attempts
@@ -352,8 +351,8 @@ func TestRecordsCountOnce(t *testing.T) {
 	assert.Equal(t, 2, a.Again)
 }
 
-// The blend: without attempts the assumed rates; with a thousand marks half of
-// each; with very many the measured ones.
+// The blend: without attempts the assumed rates; with a thousand marks half of each;
+// with very many marks the measured rates.
 func TestTuned(t *testing.T) {
 	assert.Equal(t, reading.Assumed, reading.Habits{}.Tuned(reading.Assumed))
 	half := reading.Habits{Marks: 1000, Doubled: 100}.Tuned(reading.Assumed)
@@ -362,11 +361,11 @@ func TestTuned(t *testing.T) {
 	many := reading.Habits{Marks: 1_000_000, Mistaken: 20_000}.Tuned(reading.Assumed)
 	assert.InDelta(t, 0.02, many.Mistaken, 1e-4)
 
-	// Who often counts a mark twice is believed less where a mark more would
-	// be another pilot.
+	// If a person often counts a mark twice, that person is believed less when one more
+	// mark would make another pilot.
 	frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital})
 	require.NoError(t, err)
-	frame[1] += "." // a mark too many in the tens
+	frame[1] += "." // one mark too many in the tens
 	looks := []blink.Frame{frame}
 	pilot := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	chance := func(m reading.Model) float64 {
@@ -380,8 +379,8 @@ func TestTuned(t *testing.T) {
 	assert.Greater(t, chance(reading.Habits{Marks: 5000, Doubled: 250}.Tuned(reading.Assumed)), chance(reading.Assumed))
 }
 
-// Attempts dated years ahead, or long ago, by a clock that was wrong for a while
-// neither keep a mark from coming back nor break up the days.
+// Attempts dated years ahead or long ago, by a clock that was wrong for a while,
+// neither keep a mark from coming back nor split up the days.
 func TestAttemptsOfAWrongClock(t *testing.T) {
 	b := book.Book{Path: filepath.Join(t.TempDir(), "book.jsonl")}
 	for i, at := range []time.Time{monday, monday.AddDate(4, 0, 0), time.Unix(5, 0), monday.Add(time.Minute)} {
@@ -406,8 +405,8 @@ func read(t *testing.T, b book.Book, now time.Time) (Attempts, error) {
 	return Read(in, b.Path, now)
 }
 
-// Who reads 7 and 8 wrong, again and again, knows neither: both are due and not known; and
-// who only ever is not sure knows nothing.
+// A trainee who reads 7 and 8 wrong, again and again, knows neither: both are due and
+// not known. A trainee who is always unsure knows nothing.
 func TestWrongAnswersAreNoPractice(t *testing.T) {
 	c := NewChooser(nil, rand.New(rand.NewPCG(1, 1)))
 	at := monday
@@ -428,7 +427,7 @@ func TestWrongAnswersAreNoPractice(t *testing.T) {
 		assert.True(t, c.IsDue(mark, at), mark)
 	}
 	assert.Greater(t, c.Chance("digit 3", at), 0.8)
-	// A slip among right answers is one.
+	// A slip among right answers is only a slip.
 	for range 5 {
 		c.Record("digit 3", "", true, at)
 	}

@@ -5,19 +5,18 @@ import (
 	"time"
 )
 
-// Schedule is when a mark comes back, by the SM-2 rule (P. A. Wozniak,
-// Optimization of repetition spacing in the practice of learning, 1990,
-// chapter 3.2; the rule from memory): the first interval is a day, the second
-// six, each further one the last times an easiness factor, which begins at
-// 2.5, moves by 0.1 - (5-q)(0.08 + (5-q) 0.02) with a grade q from 0 to 5, and
-// is never below 1.3. A grade below 3 begins the repetitions anew and leaves
-// the easiness as it is.
+// Schedule is when a mark comes back, by the SM-2 rule (P. A. Wozniak, Optimization of
+// repetition spacing in the practice of learning, 1990, chapter 3.2; the rule from
+// memory). The first interval is a day, the second six, and each later one is the
+// previous one times an easiness factor. That factor begins at 2.5, changes by 0.1 -
+// (5-q)(0.08 + (5-q) 0.02) with a grade q from 0 to 5, and is never below 1.3. A grade
+// below 3 starts the repetitions over and leaves the easiness unchanged.
 //
-// All that is answered of a mark on a day is one repetition.
+// All answers for a mark on one day are one repetition.
 type Schedule struct {
-	Easiness     float64 // 0 before the first repetition: taken as 2.5
+	Easiness     float64 // 0 before the first repetition: counts as 2.5
 	Repetitions  int     // in a row with a grade of 3 or more
-	IntervalDays int     // to the next
+	IntervalDays int     // until the next repetition
 }
 
 const (
@@ -49,8 +48,8 @@ func (s Schedule) After(grade int) Schedule {
 	return s
 }
 
-// gradeOf grades a day's answers: SM-2's grades are a person's own judgement,
-// here they are the share that was right.
+// gradeOf grades a day's answers. In SM-2 a person grades their own answers; here the
+// grade is from the share that was right.
 func gradeOf(right, seen int) int {
 	share := float64(right) / float64(seen)
 	switch {
@@ -68,16 +67,16 @@ func gradeOf(right, seen int) int {
 	return 0
 }
 
-// dayOf is the day of a time, counted from any beginning, in its own zone.
+// dayOf returns the day of a time in its own zone, counted from any starting point.
 func dayOf(t time.Time) int {
 	year, month, day := t.Date()
 	return int(time.Date(year, month, day, 0, 0, 0, 0, time.UTC).Unix() / 86_400)
 }
 
-// Retention is how much of what was learnt is kept after a time, from 0 to 1:
-// the forgetting curve of Ebbinghaus, Über das Gedächtnis, 1885, section 29,
-// 100 k / ((log t)^c + k) percent, with k = 1.84, c = 1.25 and t in minutes
-// (formula and constants from memory). It is 1 up to a minute.
+// Retention is how much of what was learned is kept after a time, from 0 to 1: the
+// forgetting curve of Ebbinghaus, Über das Gedächtnis, 1885, section 29, 100 k / ((log
+// t)^c + k) percent, with k = 1.84, c = 1.25 and t in minutes (formula and constants
+// from memory). It is 1 up to a minute.
 func Retention(minutes float64) float64 {
 	if minutes <= 1 {
 		return 1

@@ -10,7 +10,7 @@ import (
 	"tallywink.example/blink/reading"
 )
 
-// Standing is how a trainee stands.
+// Standing is a trainee's current standing.
 type Standing struct {
 	Trainee    string
 	Attempts   int
@@ -23,8 +23,8 @@ type Standing struct {
 	Runs       []Run          // qualification runs, in order
 }
 
-// A qualification run has so many readings, is passed with so many right, and
-// with no pilot misread.
+// Length of a qualification run in readings, and how many must be right to pass. No
+// pilot may be misread, no answer may be early, and no reading may be answered twice.
 const (
 	RunLength = 20
 	PassMark  = 19
@@ -36,12 +36,12 @@ type Run struct {
 	Last    time.Time
 	Right   int
 	Of      int // readings answered
-	Misread int // pilots that were named and were others
-	// Still tells that in some reading the pulses were drawn and nothing
-	// flashed: that is easier.
+	Misread int // pilots that were given as the answer but were others
+	// Still reports whether in some reading the pulses were drawn and nothing flashed,
+	// which is easier.
 	Still bool
-	// ID is the identity of its sitting; "" where it was recorded before runs had one,
-	// and where it ends can only be guessed.
+	// ID is the identity of its sitting. It is "" if the run was recorded before runs had
+	// one; then its end can only be guessed.
 	ID string
 	// Early is how many answers came before enough of the lamp was shown to be read:
 	// guesses, or known from before. Repeated is how many readings were answered twice.
@@ -78,17 +78,18 @@ func (r *Run) Add(a Attempt) {
 	}
 }
 
-// Unsure is the answer of who does not know: wrong, but nothing was misread.
+// Unsure is the answer of a trainee who does not know: it is wrong, but not a
+// misreading.
 const Unsure = "unsure"
 
-// pause is after how long a run that has no identity is taken to have been left: a
-// reading takes half a minute (an assumption).
+// pause is the time after which a run without an identity counts as left: a reading
+// takes half a minute (an assumption).
 const pause = 30 * time.Minute
 
 // RunsOf returns the qualification runs in attempts, in the order of their first
-// answers. Records have the identity of their run. Older ones do not: theirs ends with its
-// twentieth reading, with another seed, with a pause, and where the questions it began with
-// come again.
+// answers. Records have the identity of their run, except older ones. Those runs end
+// with the twentieth reading, with another seed, with a pause, or when their first
+// questions come again.
 func RunsOf(attempts []Attempt) []Run {
 	var runs []Run
 	place := map[string]int{}
@@ -98,7 +99,7 @@ func RunsOf(attempts []Attempt) []Run {
 			old = append(old, a)
 		}
 	}
-	at, start, run := 0, 0, -1 // in old: the place, where its run began, and which of all that is
+	at, start, run := 0, 0, -1 // place in old, where its run began, and index of the run
 	for _, a := range attempts {
 		switch {
 		case a.Run == "":
@@ -122,7 +123,7 @@ func RunsOf(attempts []Attempt) []Run {
 	return runs
 }
 
-// TimesTaken returns how many runs of a name there are in attempts.
+// TimesTaken returns how many runs with the given name there are in attempts.
 func TimesTaken(attempts []Attempt, name string) int {
 	n := 0
 	for _, r := range RunsOf(attempts) {
@@ -133,8 +134,8 @@ func TimesTaken(attempts []Attempt, name string) int {
 	return n
 }
 
-// again reports whether the first two questions of the run that began at start come again
-// at a place.
+// again reports whether the first two questions of the run that began at start come
+// again from at on.
 func again(old []Attempt, start, at int) bool {
 	same := func(i, k int) bool { return old[i].Mark == old[k].Mark && old[i].Shown == old[k].Shown }
 	switch {
@@ -146,14 +147,14 @@ func again(old []Attempt, start, at int) bool {
 	return same(at+1, start+1)
 }
 
-// MarkStanding is how often a mark was asked for and read right.
+// MarkStanding is how often a mark was asked and read right.
 type MarkStanding struct {
 	Mark  string
 	Seen  int
 	Right int
 }
 
-// Confusion is something that was read as something else.
+// Confusion is a mark that was read as another one.
 type Confusion struct {
 	Shown, Read string
 	Count       int
@@ -164,13 +165,13 @@ type Day struct {
 	Date     time.Time // midnight
 	Attempts int
 	Right    int
-	// Took is the median time of right answers, from the first light; 0 where
-	// none was right.
+	// Took is the median time of right answers, from the first light, or 0 if none was
+	// right.
 	Took time.Duration
 }
 
-// Stand puts a trainee's attempts together. Digits of whole frames count as
-// digits: a code says which they are.
+// Stand works out a trainee's standing from their attempts. Digits within frames count
+// as digits; the code says which they are.
 func Stand(trainee string, attempts []Attempt, code *blink.Code, now time.Time) Standing {
 	s := Standing{Trainee: trainee}
 	marks := map[string]*MarkStanding{}
@@ -227,8 +228,8 @@ func Stand(trainee string, attempts []Attempt, code *blink.Code, now time.Time) 
 	return s
 }
 
-// confusionsOf returns what was misread in an attempt: digits, where it was a
-// frame. What was sent wrong was not misread, nor what was not sure.
+// confusionsOf returns what was misread in an attempt: digits, if it was a frame.
+// Frames sent wrong and unsure answers are not misreadings.
 func confusionsOf(a Attempt, code *blink.Code) []Confusion {
 	if a.Right || a.Exercise == Sending || a.Read == Unsure {
 		return nil
@@ -245,7 +246,7 @@ func confusionsOf(a Attempt, code *blink.Code) []Confusion {
 	return all
 }
 
-// digitText is the digit that marks are, or the marks.
+// digitText returns the digit that has the marks, or else the marks.
 func digitText(code *blink.Code, marks string) string {
 	if d, ok := code.DigitOf(blink.Group(marks)); ok {
 		return string(rune('0' + d))
@@ -253,13 +254,13 @@ func digitText(code *blink.Code, marks string) string {
 	return marks
 }
 
-// Sending is the exercise that is not reading: it tells nothing of how a lamp
-// is read. Nor do pulses that were drawn.
+// Sending is the exercise that is not about reading: it says nothing about how a lamp
+// is read, and neither do pulses that were drawn.
 const Sending = "sending"
 
-// HabitsOf counts what a trainee misread in groups whose answer is known. Of a
-// group with as many marks as were shown, those of another length are
-// mistaken; of one with fewer or more, marks were missed or doubled.
+// HabitsOf counts what a trainee misread in groups whose answer is known. If a group
+// has as many marks as were shown, those of another length were mistaken. If it has
+// fewer or more, marks were missed or doubled.
 func HabitsOf(attempts []Attempt) reading.Habits {
 	var h reading.Habits
 	for _, a := range attempts {

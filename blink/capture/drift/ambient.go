@@ -5,77 +5,78 @@ import (
 	"slices"
 )
 
-// This file is the model of a lamp in light that moves, and the search for the
-// likeliest sequence of light and dark under it.
+// This file has the model of a lamp in ambient light that moves, and the search for the
+// most likely sequence of light and dark under it.
 //
-// Brightness is ambient light, plus the lamp's swing where it is lit, plus noise.
-// Ambient light is a process: its level goes on along its slope, and the slope is a
-// random walk (a locally linear trend); the swing wanders slowly as well. A person
-// sees at once what such a curve tells: ambient light is slow, the lamp's edges are
-// sharp.
+// Brightness is ambient light, plus the lamp's swing if it is lit, plus noise. Ambient
+// light is a process: its level continues along its slope, and the slope is a random
+// walk (a locally linear trend); the swing drifts slowly as well. A person sees at once
+// what such a curve means: ambient light is slow, and the lamp's edges are sharp.
 //
-// What is lit when, and where ambient light is, are found together: each sequence of
-// light and dark that is still likely, a survivor, carries an estimate of its own of
-// level, slope and swing, a Kalman filter, and is weighed by how well that predicts each
+// When the lamp is lit and where ambient light is are found together. Each sequence of
+// light and dark that is still likely, a survivor, carries its own estimate of level,
+// slope and swing, a Kalman filter, and is weighed by how well that predicts each
 // sample (per-survivor processing: Raheli, Polydoros and Tzou, IEEE Transactions on
 // Communications 43, 1995). Of survivors that change at the same time only the best
-// goes on, as in the Viterbi algorithm. How long stretches last is the prior: all
-// magnitudes alike, and hardly ever shorter than the shortest mark. How far ambient
-// light moves, how large the swing is and how large the noise are not known: a grid
-// of them is tried on a window, and the likeliest kept.
+// continues, as in the Viterbi algorithm. The prior is how long stretches last: all
+// magnitudes are equally likely, and hardly any stretch is shorter than the shortest
+// mark. How far ambient light moves, how large the swing is and how large the noise is
+// are not known: a grid of values is tried on a window, and the most likely ones are
+// kept.
 //
-// Chosen over levels found in a window, which must be straight in it, and over taking
-// differences, which are noisier by far.
+// This was chosen over levels found in a window, which must be straight within it, and
+// over differences, which are far noisier.
 
 // sample is brightness averaged over a short time.
 type sample struct {
 	seconds, bright float64
 	n               float64 // how many were averaged
-	full            int     // 1 where the sensor is full, -1 where it sees nothing: it is as bright, or more; as dark, or less
-	gap             bool    // no samples were taken before it for long
+	full            int     // 1: sensor saturated, maybe brighter; -1: sees nothing, maybe darker
+	gap             bool    // no samples were taken for a long time before it
 }
 
-// setting is what is not known of a recording, and tried.
+// setting is the unknown values of a recording; the search tries them.
 type setting struct {
 	swing float64 // of the lamp
 	wild  float64 // how fast the slope of ambient light wanders, swings² a cubic second
 	noise float64 // deviation of a single sample
-	// coarse is how many samples are averaged to one: where each tells little, many
-	// would only crowd out what is likely.
+	// coarse is how many samples are averaged into one: if each says little, many samples
+	// would only crowd out likely survivors.
 	coarse int
 }
 
 const (
-	// swingWanders is how fast the swing may change, as a share of it, a root second.
+	// swingWanders is how fast the swing may change, as a share of itself, per root
+	// second.
 	swingWanders = 0.04
-	// leastStretch is shorter than the shortest mark, of 100 ms, as it is seen.
+	// leastStretch is shorter than the shortest mark, 100 ms, as it is seen.
 	leastStretch = 0.07
-	// far is how many deviations from what is predicted tell little more than that
-	// something else happened.
+	// far is the number of deviations from the prediction beyond which a sample only shows
+	// that something else happened.
 	far = 4.0
 	// behindMost is by how much, in natural logarithm, a survivor may be worse than the
-	// best, and survivors how many there are.
+	// best, and survivors is the most survivors.
 	behindMost  = 22.0
-	worthTrying = behindMost / 2 // from where on no change is tried
+	worthTrying = behindMost / 2 // no change is tried below this
 	survivors   = 20
-	tryWith     = 8 // survivors, while settings are tried
+	tryWith     = 8 // survivors while settings are tried
 )
 
-// survivor is a sequence of light and dark up to now.
+// survivor is a sequence of light and dark so far.
 type survivor struct {
 	score float64
 	lit   bool
 	first bool    // it began lit
-	last  *change // the last change; nil where there is none
-	since float64 // when that was
+	last  *change // the last change; nil if there is none
+	since float64 // the time of that change
 	// The estimate: level and slope of ambient light, the swing, and their
 	// covariances.
 	level, slope, swing          float64
 	ll, ls, lw, ss, sw, ww       float64
-	residual2, residuals, outlay float64 // squared residuals, how many, how many far off
+	residual2, residuals, outlay float64 // squared residuals, their number, and the number far off
 }
 
-// predict moves the estimate on by some seconds.
+// predict moves the estimate forward by dt seconds.
 func (v *survivor) predict(dt float64, wild, swingWild float64) {
 	v.level += v.slope * dt
 	v.ll += 2*dt*v.ls + dt*dt*v.ss + wild*dt*dt*dt/3
@@ -85,26 +86,27 @@ func (v *survivor) predict(dt float64, wild, swingWild float64) {
 	v.ww += swingWild * dt
 }
 
-// take weighs a sample and takes it into the estimate.
+// take weighs a sample and updates the estimate with it.
 func (v *survivor) take(s sample, variance float64) {
 	x := 0.0
 	if v.lit {
 		x = 1
 	}
 	r := variance / s.n
-	// Covariances of what is seen with level, slope and swing.
+	// Covariances of the observed brightness with level, slope and swing.
 	hl, hs, hw := v.ll+x*v.lw, v.ls+x*v.sw, v.lw+x*v.ww
 	total := hl + x*hw + r
 	off := s.bright - v.level - x*v.swing
 	if s.full != 0 && off*float64(s.full) < 0 {
-		return // as bright as the sensor tells, and so it should be
+		return // the sensor is at its limit, as predicted
 	}
 	deviation := math.Sqrt(total)
 	z := math.Abs(off) / deviation
 	v.score -= math.Log(deviation)
 	v.residuals++
 	if z > far {
-		// Beyond that the cost grows with the logarithm: one odd sample decides nothing.
+		// Beyond that the cost grows with the logarithm: one odd sample does not decide
+		// anything.
 		v.score -= far*far/2 + 2*math.Log(z/far)
 		v.outlay++
 		r *= z * z / far
@@ -125,29 +127,29 @@ func (v *survivor) take(s sample, variance float64) {
 	v.ww -= kw * hw
 }
 
-// edge is how clearly an edge of light stands out, in deviations, at so many samples a
-// second: the level beside it is known no better than from as many samples as ambient
-// light stands still for. Noise over n samples is noise²/n; in their time t ambient light
-// goes wild t³/3 astray; where the two are equal no more can be had.
+// edge is how clearly an edge of light stands out, in deviations, at a rate of samples
+// a second. The level next to it is known only from the samples during which ambient
+// light stands still. Noise over n samples is noise²/n; in the time t that they take,
+// ambient light adds wild t³/3. The optimum is where the two are equal.
 func (s setting) edge(rate float64) float64 {
 	noise2 := s.noise * s.noise / (s.swing * s.swing)
 	t := math.Pow(3*noise2/(s.wild*rate), 0.25)
 	return 1 / math.Sqrt(2*noise2/(rate*t))
 }
 
-// beam is the survivors of a search.
+// beam is the current survivors of a search.
 type beam struct {
 	setting
 	all     []survivor
 	next    []survivor
-	last    float64 // when the sample before was taken
+	last    float64 // time of the previous sample
 	started bool
-	most    int // survivors
+	most    int // the most survivors
 }
 
 func newBeam(s setting, most int) *beam { return &beam{setting: s, most: most} }
 
-// begin begins with the first sample: the lamp may be lit or dark.
+// begin starts with the first sample: the lamp may be lit or dark.
 func (b *beam) begin(s sample) {
 	b.started, b.last = true, s.seconds
 	b.all = b.all[:0]
@@ -157,15 +159,16 @@ func (b *beam) begin(s sample) {
 			ll: b.noise*b.noise/s.n + sw2/100, ss: b.wild*sw2*0.3 + sw2*1e-4, ww: sw2 * 0.09}
 		if lit {
 			v.level -= b.swing
-			v.lw = -v.ww // what is known is their sum
+			v.lw = -v.ww // only their sum is known
 			v.ll += v.ww
 		}
 		b.all = append(b.all, v)
 	}
 }
 
-// changeCost is what a change costs, in natural logarithm, so long after the last one: a
-// stretch may have any length, all magnitudes alike, and none is briefer than a mark.
+// changeCost is the cost of a change, in natural logarithm, by the time since the last
+// one. A stretch may have any length, with all magnitudes equally likely, but is not
+// shorter than a mark.
 func changeCost(stretch, step float64) float64 {
 	const magnitudes = 4.6 // natural logarithm of the longest over the shortest
 	cost := math.Log(max(stretch, leastStretch)/step*magnitudes) + 1
@@ -187,7 +190,7 @@ func (b *beam) add(s sample) {
 	sw2 := b.swing * b.swing
 	wild, swingWild, variance := b.wild*sw2, swingWanders*swingWanders*sw2, b.noise*b.noise
 	b.next = b.next[:0]
-	var turned [2]survivor // the best that have just become dark, and lit
+	var turned [2]survivor // the best that just became dark, and the best that just became lit
 	var has [2]bool
 	best := b.best().score
 	for i := range b.all {
@@ -248,8 +251,8 @@ func (b *beam) best() *survivor {
 	return best
 }
 
-// decided returns the newest change before a time that all survivors share, once those
-// that do not share the best's are gone; nil where there is none.
+// decided returns the newest change before a time that all survivors share, after
+// dropping those that do not share it with the best. It returns nil if there is none.
 func (b *beam) decided(before float64) *change {
 	shared := b.best().last
 	for shared != nil && shared.seconds >= before {
@@ -266,23 +269,24 @@ func (b *beam) decided(before float64) *change {
 		}
 		return c != shared || v.first != first
 	})
-	base := b.best().score // scores count from here, lest they grow without end
+	base := b.best().score // make scores relative, so that they do not grow forever
 	for i := range b.all {
 		b.all[i].score -= base
 	}
 	return shared
 }
 
-// wilds are how fast the slope of ambient light may wander, swings² a cubic second: from
-// the sun's to that of leaves in the wind.
+// wilds are the possible speeds at which the slope of ambient light wanders, in swings²
+// per cubic second: from the sun to leaves in the wind.
 var wilds = [...]float64{1e-5, 1e-2, 1, 30, 300}
 
-// leastGain is by how much, in natural logarithm, a lamp must explain a window better
-// than ambient light alone.
+// leastGain is how much better, in natural logarithm, a lamp must explain a window than
+// ambient light alone.
 const leastGain = 14.0
 
-// near finds, of settings near one that was right before, the likeliest for a window. The
-// answer is false where ambient light and noise alone explain it as well.
+// near finds the most likely setting for a window, of those near one that was right
+// before. The result is false if ambient light and noise alone explain the window as
+// well.
 func near(window []sample, before setting) (setting, bool) {
 	if len(window) < 8 {
 		return setting{}, false
@@ -303,7 +307,7 @@ func near(window []sample, before setting) (setting, bool) {
 	return refined(coarse, best), true
 }
 
-// searched searches a window with so many survivors.
+// searched searches a window with at most most survivors.
 func searched(window []sample, s setting, most int) *survivor {
 	b := newBeam(s, most)
 	for _, x := range window {
@@ -312,8 +316,8 @@ func searched(window []sample, s setting, most int) *survivor {
 	return b.best()
 }
 
-// settle finds what is not known of a window of samples. The answer is false where
-// ambient light and noise alone explain it as well.
+// settle finds the setting for a window of samples. The result is false if ambient
+// light and noise alone explain the window as well.
 func settle(window []sample) (setting, bool) {
 	if len(window) < 8 {
 		return setting{}, false
@@ -332,7 +336,7 @@ func settle(window []sample) (setting, bool) {
 	none := math.Inf(-1)
 	try := func(s setting) float64 { return searched(window, s, tryWith).score + math.Log(0.5) }
 	for _, wild := range wilds {
-		// Ambient light alone, in units of the spread: nothing ever changes.
+		// Ambient light alone, in units of the spread: the lamp never changes.
 		none = max(none, alone(window, setting{spread, wild, noise, 1}))
 	}
 	const ratio = 1.6
@@ -352,7 +356,7 @@ func settle(window []sample) (setting, bool) {
 	if !found {
 		return setting{}, false
 	}
-	// The grid is coarse: look closer around the best.
+	// The grid is coarse: search more finely around the best.
 	for _, wild := range []float64{0.2, 5} {
 		s := best
 		s.wild *= wild
@@ -368,12 +372,12 @@ func settle(window []sample) (setting, bool) {
 }
 
 const (
-	noisy    = 8.0 // the spread has fewer deviations than this: samples are averaged
+	noisy    = 8.0 // if the spread has fewer deviations than this, samples are averaged
 	coarsest = 2
-	manyOf   = 100 // samples there are at least when they are averaged
+	manyOf   = 100 // the fewest samples if they are averaged
 )
 
-// coarser averages so many samples to one.
+// coarser averages every k samples into one.
 func coarser(window []sample, k int) []sample {
 	out := make([]sample, 0, len(window)/k+1)
 	var a averaging
@@ -385,13 +389,13 @@ func coarser(window []sample, k int) []sample {
 	return out
 }
 
-// averaging averages samples, so many to one.
+// averaging averages a number of samples into one.
 type averaging struct {
 	sum   sample
 	count int
 }
 
-// add takes a sample, and returns the average where it is whole.
+// add takes a sample, and returns the average once it is complete.
 func (a *averaging) add(s sample, k int) (average sample, whole bool) {
 	if a.count == 0 {
 		a.sum = sample{full: s.full}
@@ -412,7 +416,7 @@ func (a *averaging) add(s sample, k int) (average sample, whole bool) {
 	return average, true
 }
 
-// refined has a setting take its swing and noise from what the search with it found.
+// refined sets the swing and noise of a setting to what the search with it found.
 func refined(window []sample, s setting) setting {
 	for range 2 {
 		v := searched(window, s, survivors)
@@ -440,8 +444,8 @@ func alone(window []sample, s setting) float64 {
 	return v.score
 }
 
-// noiseOf is the typical deviation of a single sample, from how far each is off the line
-// through its neighbors. Few of them have an edge of light between them.
+// noiseOf is the typical deviation of a single sample, from how far each one is off the
+// line through its neighbors. Few of these have an edge of light between them.
 func noiseOf(window []sample) float64 {
 	var off []float64
 	for i := 1; i+1 < len(window); i++ {
@@ -456,12 +460,12 @@ func noiseOf(window []sample) float64 {
 		return 0
 	}
 	slices.Sort(off)
-	// A third of them lie within 0.43 deviations, where they are normal; more than that
-	// need not be clean of edges.
+	// With normal noise, a third of them are within 0.43 deviations. The others may
+	// include edges.
 	return off[len(off)/3] / 0.43
 }
 
-// spreadOf is how far brightness moves.
+// spreadOf returns the range of brightness.
 func spreadOf(window []sample) float64 {
 	all := make([]float64, len(window))
 	for i, s := range window {

@@ -1,8 +1,8 @@
 // Package drift finds a lamp's light and dark in a trace of brightness, while ambient
 // light moves: a cloud, a moving hand, leaves.
 //
-// A [Splitter] is given samples as they come and returns the intervals. The model, and
-// why it was chosen, stands in ambient.go.
+// A [Splitter] takes samples as they come and returns the intervals. ambient.go
+// describes the model and why it was chosen.
 package drift
 
 import (
@@ -13,37 +13,37 @@ import (
 	"tallywink.example/blink/reading"
 )
 
-// Splitter parts brightness into light and dark as it comes: by the model of
-// ambient.go, whose settings it finds on a window and keeps up to date. Memory does not
-// grow with the recording, but for the changes of light.
+// Splitter splits brightness into light and dark as it comes, by the model in
+// ambient.go. It finds the model's settings on a window and keeps them up to date.
+// Memory does not grow with the recording, except for the changes of light.
 type Splitter struct {
-	open    sample // that samples are being averaged into
+	open    sample // samples are being averaged into it
 	steps   Steps
 	window  []sample // the last seconds of this piece
 	beam    *beam    // nil until a lamp is found
 	average averaging
-	known   setting // the last that was found
+	known   setting // the last setting found
 	found   bool
 	settled float64 // when settings were last looked for
 	begun   float64 // when the piece began
-	top     level   // the brightest there is
-	bottom  level   // and the darkest
+	top     level   // the greatest brightness
+	bottom  level   // and the smallest
 	out     []reading.Piece
 	changes int // intervals in out and done
 	done    []blink.Interval
-	from    float64 // where the interval behind done begins
+	from    float64 // where the interval after done begins
 	lit     bool    // and whether it is lit
-	written bool    // that is known
-	least   float64 // the smallest and the largest swing that was found
+	written bool    // whether that is known
+	least   float64 // the smallest and the largest swing found
 	most    float64
-	odd     float64 // samples that nothing predicts
-	seen    float64 // of so many
-	wildest float64 // the most that ambient light moves
-	tried   int     // how many looks to pass over before all settings are tried again
-	edge    float64 // the least that an edge of light stands out, in deviations
+	odd     float64 // samples that the model does not predict
+	seen    float64 // number of samples
+	wildest float64 // the most that ambient light moved
+	tried   int     // how many looks to skip before all settings are tried again
+	edge    float64 // the least clarity of an edge of light, in deviations
 }
 
-// level is an extreme of brightness: a sensor that is full says the same again and
+// level is an extreme of brightness: a saturated sensor gives the same value again and
 // again.
 type level struct {
 	bright float64
@@ -51,25 +51,25 @@ type level struct {
 	total  int
 }
 
-// Full reports whether more stretches of light and dark were found than are
-// remembered, [MaxChanges].
+// Full reports whether more stretches of light and dark were found than are stored,
+// [MaxChanges].
 func (s *Splitter) Full() bool { return s.changes+len(s.done) >= MaxChanges }
 
 const (
-	// binSeconds is how finely time is taken: several in the shortest mark. Light on
-	// mains at 60 Hz goes through two of its periods in it, and averages out.
+	// binSeconds is the resolution in time: several bins in the shortest mark. Lights on
+	// 60 Hz power flicker twice in it, which averages out.
 	binSeconds = 1.0 / 60
-	// windowSeconds is longer than three periods of any rhythm, and no stretch of
-	// light or dark is longer than 7.2 s; lookEvery is how often settings are looked for.
+	// windowSeconds is longer than three periods of any rhythm, and no stretch of light or
+	// dark is longer than 7.2 s. lookEvery is how often the settings are updated.
 	windowSeconds = 24
 	lookEvery     = 8
 	patient       = 4
-	// lag is from when on nothing is decided anew.
+	// lag is how far back decisions are final.
 	lag = 12
 )
 
-// Add takes the next sample: seconds since any beginning, later than the one before, and
-// brightness in any unit.
+// Add takes the next sample: seconds since any starting point, later than the one
+// before, and brightness in any unit.
 func (s *Splitter) Add(seconds, bright float64) {
 	isGap := s.open.n > 0 && s.steps.Gap(seconds-s.open.seconds)
 	full := s.fullness(bright)
@@ -93,8 +93,8 @@ func (s *Splitter) averaged() sample {
 	return b
 }
 
-// fullness tells whether the sensor is full, or sees nothing: an extreme that comes
-// again and again.
+// fullness returns 1 if the sensor is saturated, -1 if it sees nothing, or else 0. Both
+// show as an extreme that comes again and again.
 func (s *Splitter) fullness(bright float64) int {
 	switch {
 	case s.top.again(bright, 1) && s.top.bright != s.bottom.bright:
@@ -106,7 +106,7 @@ func (s *Splitter) fullness(bright float64) int {
 	return 0
 }
 
-// again reports whether a brightness is the extreme, to a side, that came again and
+// again reports whether a brightness is the extreme on a side, and has come again and
 // again.
 func (l *level) again(bright, side float64) bool {
 	const few, share = 6, 0.04
@@ -147,8 +147,8 @@ func (s *Splitter) push(b sample) {
 	}
 }
 
-// look looks for settings in the window, and begins to follow the light where a lamp
-// is found for the first time.
+// look finds settings for the window, and begins to follow the light when it first
+// finds a lamp.
 func (s *Splitter) look() {
 	if len(s.window) == 0 {
 		return
@@ -160,7 +160,7 @@ func (s *Splitter) look() {
 	}
 	if !ok && s.tried <= 0 {
 		now, ok = settle(s.window)
-		s.tried = patient // a light that does not move like a lamp is looked at seldom
+		s.tried = patient // a light that does not move like a lamp is checked rarely
 	}
 	s.tried--
 	if ok {
@@ -186,7 +186,7 @@ func (s *Splitter) look() {
 	}
 }
 
-// follow takes a sample into the search, and writes down what is decided.
+// follow feeds a sample to the search, and writes what is decided.
 func (s *Splitter) follow(b sample) {
 	b, whole := s.average.add(b, max(s.beam.coarse, 1))
 	if !whole {
@@ -206,8 +206,8 @@ func (s *Splitter) follow(b sample) {
 	}
 }
 
-// write turns changes into intervals, up to one that stays as the beginning of what
-// is still open. first tells whether the light began lit.
+// write turns changes into intervals, up to one that remains as the beginning of what
+// is still open. first reports whether the light began lit.
 func (s *Splitter) write(upTo *change, first bool) {
 	var times []float64
 	for c := upTo; c != nil; c = c.before {
@@ -216,14 +216,14 @@ func (s *Splitter) write(upTo *change, first bool) {
 	if !s.written {
 		s.written, s.from, s.lit = true, s.begun, first
 	} else if n := len(times); n > 0 && times[n-1] == s.from {
-		times = times[:n-1] // where the last writing ended
+		times = times[:n-1] // where the previous call ended
 	}
 	for _, seconds := range slices.Backward(times) {
 		s.done = append(s.done, blink.Interval{Lit: s.lit, Duration: duration(seconds - s.from)})
 		s.from, s.lit = seconds, !s.lit
 	}
 	if upTo != nil {
-		upTo.before = nil // it is written down: forget it
+		upTo.before = nil // already written: drop it
 	}
 }
 
@@ -242,15 +242,16 @@ func (s *Splitter) endPiece() {
 	s.from = 0
 }
 
-// Finish ends the trace and returns its pieces, a new one behind each gap in the samples;
-// none where nothing changed like a lamp.
+// Finish ends the trace and returns its pieces, a new one after each gap in the
+// samples, or none if nothing changed like a lamp.
 func (s *Splitter) Finish() []reading.Piece {
 	if s.open.n > 0 {
 		s.push(s.averaged())
 		s.open.n = 0
 	}
 	s.endPiece()
-	// What never changes is always lit or always dark: brightness does not tell which.
+	// A lamp that never changes is always lit or always dark: brightness does not show
+	// which.
 	if !slices.ContainsFunc(s.out, func(p reading.Piece) bool { return len(p.Intervals) > 1 }) {
 		return nil
 	}
@@ -266,26 +267,26 @@ type change struct {
 }
 
 const (
-	// unsteadyRatio is how much a lamp's swing may seem to change: an exposure that
-	// follows the light, not ambient light taken for a lamp.
+	// unsteadyRatio is how much a lamp's swing may appear to change: enough for an
+	// exposure that follows the light, but not for ambient light mistaken for a lamp.
 	unsteadyRatio = 2.5
 	// oddShare is how much of the brightness may be at neither level.
 	oddShare = 0.2
-	// leastEdge is how many deviations an edge of light stands out at least: below it
-	// one in a thousand marks and more would be mistaken, and the reader's model of
-	// errors no longer holds.
+	// leastEdge is the least clarity of an edge of light, in deviations. Below it one mark
+	// in a thousand or more would be mistaken, and the reader's model of errors no longer
+	// holds.
 	leastEdge = 7.0
 )
 
-// Tame reports whether a lamp was found, and ambient light hardly moves: two levels in a
-// window tell as well then.
+// Tame reports whether a lamp was found and ambient light hardly moves. Then two levels
+// in a window are as good.
 func (s *Splitter) Tame() bool {
 	const hardly = 2 // swings² a cubic second
 	return s.found && s.wildest < hardly
 }
 
-// Unsteady reports whether what was taken for the lamp's two levels changed
-// too much to be one lamp's, or can't be told from ambient light well enough.
+// Unsteady reports whether what was taken for the lamp's two levels changed too much to
+// be one lamp's, or does not stand out enough from ambient light.
 func (s *Splitter) Unsteady() bool {
 	return s.edge < leastEdge && s.found || s.most > unsteadyRatio*s.least || s.odd > oddShare*max(s.seen, 1)
 }

@@ -1,21 +1,21 @@
 package drift
 
-// MaxChanges is how many stretches of light and dark are remembered of a recording:
-// nine hours of the fastest that may flash.
+// MaxChanges is how many stretches of light and dark of a recording are stored: more
+// than eight hours of the fastest Tally signal that may be shown.
 const MaxChanges = 100_000
 
 const (
-	// GapSeconds is how long without a sample can be a gap, in seconds, and gapSteps how
-	// many usual steps it is then.
+	// GapSeconds is the shortest time without a sample that can be a gap, in seconds, and
+	// gapSteps is how many usual steps it must also exceed.
 	GapSeconds = 0.3
 	gapSteps   = 8
 )
 
-// Steps tells a gap in a recording from the usual steps between its samples.
+// Steps distinguishes gaps in a recording from the usual steps between its samples.
 type Steps struct{ median float64 }
 
 // Gap reports whether a step from one sample to the next, in seconds, is a gap. A step
-// that is none counts for what is usual.
+// that is not a gap updates the usual step.
 func (s *Steps) Gap(step float64) bool {
 	if s.median > 0 && step > GapSeconds && step > gapSteps*s.median {
 		return true
@@ -31,5 +31,6 @@ func (s *Steps) Gap(step float64) bool {
 	return false
 }
 
-// Usual returns about the median of steps, in seconds; 0 before the first.
+// Usual returns the approximate median of steps, in seconds, or 0 before the first
+// step.
 func (s *Steps) Usual() float64 { return s.median }

@@ -8,12 +8,12 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-// Soft evidence is worth as much as theory allows. Two levels a apart in
-// noise of deviation s, told from n samples by a matched filter, are mistaken
-// with probability Q(sqrt(n) a / 2s) (Proakis, Digital Communications, binary
-// signalling in white noise; the formula from memory). A long mark and a short
-// one, their time known, differ in two units of light: what the evidence of
-// samples adds up to must tell them as well, to within 1 dB.
+// Soft evidence is worth as much as theory allows. If two levels that differ by a, in
+// noise of deviation s, are decided from n samples by a matched filter, the probability
+// of error is Q(sqrt(n) a / 2s) (Proakis, Digital Communications, binary signaling in
+// white noise; the formula from memory). A long and a short mark at a known time differ
+// in two units of light: the evidence of the samples must distinguish them equally
+// well, to within 1 dB.
 func TestMarkErrorRateAgainstTheory(t *testing.T) {
 	const (
 		rate  = 30 // samples a second
@@ -23,11 +23,11 @@ func TestMarkErrorRateAgainstTheory(t *testing.T) {
 	q := func(x float64) float64 { return math.Erfc(x/math.Sqrt2) / 2 }
 	random := rand.New(rand.NewPCG(14, 14))
 	for _, dB := range []float64{-8, -6, -4, -2, 0} {
-		swing := math.Pow(10, dB/20) // over a deviation of 1
+		swing := math.Pow(10, dB/20) // relative to a deviation of 1
 		wrong := 0
 		for i := range marks {
 			long := i%2 == 0
-			lit, dark := survivor{lit: true, level: 3, swing: swing}, survivor{level: 3, swing: swing} // told
+			lit, dark := survivor{lit: true, level: 3, swing: swing}, survivor{level: 3, swing: swing} // the state is given
 			for range n {
 				bright := 3 + random.NormFloat64()
 				if long {

@@ -14,19 +14,19 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// drained reads a movie to its end, within limits that the input's size sets:
-// every picture is handed over whole, from the top, and times go forward.
+// drained reads a movie to its end, within limits set by the size of the input. Every
+// picture must arrive whole, from the top, and times must increase.
 func drained(t *testing.T, data []byte) {
 	m, _, err := Read(bytes.NewReader(data))
 	if err != nil {
-		return // told by the caller; a format that is none of ours
+		return // the caller reports it; it is not one of our formats
 	}
 	width, height := m.Size()
 	require.Positive(t, width)
 	require.Positive(t, height)
 	require.LessOrEqual(t, width*height, maxPixels)
 	if width*height > 1<<16 {
-		return // large ones take long, and differ in nothing
+		return // large ones take long and do not test anything new
 	}
 	before := time.Duration(-1)
 	for range 200 {

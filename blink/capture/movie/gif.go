@@ -14,11 +14,10 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// This file reads animated GIF picture by picture. The standard library
-// decodes all of a GIF or its first picture only; so the blocks are walked
-// here, by the GIF89a Specification (CompuServe 1990), sections 17 to 27, and
-// each picture is handed to the library as a GIF of its own. What a header
-// claims is never more than checkSize allows.
+// This file reads animated GIF picture by picture. The standard library decodes either
+// all of a GIF or only its first picture. So this code walks the blocks, by the GIF89a
+// Specification (CompuServe 1990), sections 17 to 27, and hands each picture to the
+// library as a GIF of its own. It never trusts a header beyond what checkSize allows.
 
 // Blocks and labels, GIF89a sections 20, 23 and 27.
 const (
@@ -28,15 +27,14 @@ const (
 	gifControl   = 0xf9
 )
 
-// gifStep is the step in which delays are counted, GIF89a section 23.
+// gifStep is the unit of delays, GIF89a section 23.
 const gifStep = 10 * time.Millisecond
 
-// maxPictureBytes is how long a picture's data may be: LZW codes of 12 bits
-// for every pixel would be half as long again as the pixels.
+// maxPictureBytes is how long a picture's data may be: LZW codes of 12 bits for every
+// pixel would be half again as long as the pixels.
 const maxPictureBytes = 2 * maxPixels
 
-// Disposal methods, GIF89a section 23: what becomes of a picture when its
-// time is over.
+// Disposal methods, GIF89a section 23: what happens to a picture when its time is over.
 const (
 	disposeBackground = 2
 	disposePrevious   = 3
@@ -48,19 +46,19 @@ type gif struct {
 	width  int
 	height int
 
-	canvas   []uint8 // what is to be seen
-	previous []uint8 // what was, for disposePrevious
+	canvas   []uint8 // what is shown
+	previous []uint8 // what was shown before, for disposePrevious
 	pictures int
 	at       time.Duration // of the next picture
 	moved    bool          // some delay was not zero
 
-	// Of the picture on the canvas: how to dispose of it, and where it is.
+	// How to dispose of the picture on the canvas, and where it is.
 	dispose byte
 	bounds  image.Rectangle
 }
 
-// gifColors returns how many bytes a table of colors has, by the packed
-// fields of sections 18 and 20.
+// gifColors returns the number of bytes in a color table, from the packed fields of
+// sections 18 and 20.
 func gifColors(packed byte) int {
 	if packed&0x80 == 0 {
 		return 0
@@ -104,8 +102,8 @@ func (g *gif) Size() (int, int) { return g.width, g.height }
 
 func (g *gif) Length() time.Duration { return g.at }
 
-// Next returns the next picture that is shown for any time. One whose delay
-// is zero is drawn over at once.
+// Next returns the next picture that is shown for some time. A picture with zero delay
+// is drawn over at once.
 func (g *gif) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 	for {
 		delay, err := g.draw()
@@ -135,8 +133,8 @@ func (g *gif) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 	}
 }
 
-// draw draws the next picture on the canvas and returns its delay in steps,
-// or io.EOF behind the last.
+// draw draws the next picture on the canvas and returns its delay in steps, or io.EOF
+// after the last one.
 func (g *gif) draw() (delay int, err error) {
 	var control [4]byte // packed fields, delay, transparent index
 	hasControl := false
@@ -177,7 +175,7 @@ func (g *gif) draw() (delay int, err error) {
 	}
 }
 
-// noEOF makes the end of the reader an unexpected one: a GIF ends with its
+// noEOF turns the end of the reader into an unexpected one: a GIF ends with its
 // trailer.
 func noEOF(err error) error {
 	if err == io.EOF {
@@ -186,8 +184,8 @@ func noEOF(err error) error {
 	return err
 }
 
-// extension reads an extension's sub-blocks: the first one into data, as far
-// as it has room, the rest nowhere.
+// extension reads an extension's sub-blocks. It stores the first one in data, as far as
+// that has room, and discards the others.
 func (g *gif) extension(data []byte) error {
 	for first := true; ; first = false {
 		size, err := g.in.ReadByte()
@@ -206,7 +204,7 @@ func (g *gif) extension(data []byte) error {
 	}
 }
 
-// picture draws one picture over what the one before left.
+// picture draws one picture over what the previous one left.
 func (g *gif) picture(transparent int, dispose byte) error {
 	descriptor := make([]byte, 9)
 	if err := g.fill(descriptor); err != nil {

@@ -1,8 +1,8 @@
-// Package movie reads moving pictures as gray pictures with their times: GIF and
-// Y4M, the open uncompressed format of the mjpegtools.
+// Package movie reads a video as gray pictures with their times: GIF and Y4M, the open
+// uncompressed format of the mjpegtools.
 //
-// All stream: what is in memory is a picture or two, whatever the movie's
-// length and whatever a header claims.
+// It streams both formats: memory holds a picture or two, whatever the movie's length
+// and whatever a header says.
 package movie
 
 import (
@@ -26,23 +26,22 @@ const Band = 64
 type Movie interface {
 	// Size returns the width and height in pixels.
 	Size() (width, height int)
-	// Next reads the next picture and returns when it is shown, since the
-	// movie's beginning, or io.EOF behind the last one. The brightness of its
-	// pixels, 0 to 255, is handed to take from the top in bands of [Band]
-	// rows, the last of which may be fewer; a band is valid until take
-	// returns. Where the movie breaks off or is damaged, perhaps after some
-	// bands, the error is an [*fault.Error].
+	// Next reads the next picture and returns when it is shown, since the beginning of the
+	// movie, or io.EOF after the last one. It passes the brightness of the pixels, 0 to
+	// 255, to take, from the top in bands of [Band] rows. The last band may have fewer
+	// rows. A band is valid until take returns. If the movie breaks off or is damaged,
+	// perhaps after some bands, the error is an [*fault.Error].
 	Next(take func(top int, rows []uint8)) (time.Duration, error)
-	// Length returns how long the movie is, from the beginning to the end of
-	// the last picture, once Next has returned io.EOF.
+	// Length returns how long the movie is, from its beginning to the end of the last
+	// picture. Call it after Next has returned io.EOF.
 	Length() time.Duration
 }
 
-// inPicture begins what is wrong within a picture, by its number, from 1.
+// inPicture begins an error text about a picture, with its number, from 1.
 func inPicture(number int) string { return fmt.Sprintf("picture %d: ", number) }
 
-// readError makes an error of a reader's within a picture of what is read. Where
-// that ended, or a line did not, it is said so in ended; an [*fault.Error] stays.
+// readError makes an error about what was being read in a picture. If the input or a
+// line ended too early, the text is ended. An [*fault.Error] is returned unchanged.
 func readError(picture int, what, ended string, err error) error {
 	var own *fault.Error
 	switch {
@@ -54,10 +53,10 @@ func readError(picture int, what, ended string, err error) error {
 	return fmt.Errorf("picture %d: the rest of %s can't be read: %w", picture, what, err)
 }
 
-// maxPixels is how large a picture may be: 4096 x 4096.
+// maxPixels is the largest size of a picture: 4096 x 4096.
 const maxPixels = 16 << 20
 
-// maxLength is how long a movie may be.
+// maxLength is the longest possible movie.
 const maxLength = 30 * 24 * time.Hour
 
 func tooLong(picture int) error {
@@ -67,7 +66,7 @@ func tooLong(picture int) error {
 // maxSide is the longest side of a picture.
 const maxSide = 16384
 
-// checkSize refuses sizes that are none.
+// checkSize rejects invalid sizes.
 func checkSize(width, height int) error {
 	if width < 1 || height < 1 {
 		return &fault.Error{Text: fmt.Sprintf("the size is given as %d x %d", width, height), Hint: "save the video again"}
@@ -79,18 +78,17 @@ func checkSize(width, height int) error {
 	return nil
 }
 
-// ErrFormat is returned by [Read] for what is neither GIF nor Y4M.
+// ErrFormat is what [Read] returns for anything that is neither GIF nor Y4M.
 var ErrFormat = errors.New("neither GIF nor Y4M")
 
-// Read reads a GIF or a Y4M. Where it is neither, the error is [ErrFormat],
-// and all, also what was looked at, is still to be read from rest. Other
-// errors are [*fault.Error]s or the reader's. Of a file, what is not needed is
-// passed over.
+// Read reads a GIF or a Y4M. If the input is neither, the error is [ErrFormat] and rest
+// still has all of it, including what was examined. Other errors are [*fault.Error]s or
+// the reader's. If the input is a file, Read skips what is not needed.
 func Read(in io.Reader) (m Movie, rest io.Reader, err error) {
 	buffered := bufio.NewReaderSize(in, 256<<10)
 	seeker, ok := in.(io.Seeker)
 	if ok && isFile(in) {
-		buffered = bufio.NewReaderSize(in, 4<<10) // little is read in vain
+		buffered = bufio.NewReaderSize(in, 4<<10) // do not read much that is not needed
 	} else {
 		seeker = nil
 	}
@@ -107,7 +105,7 @@ func Read(in io.Reader) (m Movie, rest io.Reader, err error) {
 	case err != nil && err != io.EOF:
 		return nil, nil, err
 	}
-	// ffmpeg would take text for pictures of it, or for a list of other files.
+	// ffmpeg would take text for pictures of text, or for a list of other files.
 	if head, _ := buffered.Peek(512); isText(head) {
 		return nil, nil, &fault.Error{Text: "this is text, not a video", Hint: "name a clip: GIF, Y4M, or another video", Act: fault.ReadTrace}
 	}
@@ -126,7 +124,7 @@ func isText(head []byte) bool {
 	return true
 }
 
-// isFile reports whether a reader is a regular file, which can be passed over.
+// isFile reports whether a reader is a regular file, which can be seeked.
 func isFile(in io.Reader) bool {
 	f, ok := in.(*os.File)
 	if !ok {

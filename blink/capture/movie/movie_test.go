@@ -51,8 +51,8 @@ func pictures(m Movie) (all []picture, err error) {
 	}
 }
 
-// refuses tests that a movie, or a picture of it, can't be read, and that the
-// error says so and what to do.
+// refuses asserts that a movie, or a picture in it, can't be read, and that the error
+// says so and what to do.
 func refuses(t *testing.T, in io.Reader, says string) {
 	t.Helper()
 	m, _, err := Read(in)
@@ -65,9 +65,9 @@ func refuses(t *testing.T, in io.Reader, says string) {
 	assert.NotEmpty(t, e.Hint)
 }
 
-// The stream grammar of yuv4mpeg(5): tagged fields in any order, unknown ones
-// passed over, fields in the picture's header, and planes after brightness of
-// the sizes that the page's notes on image data give.
+// The stream grammar of yuv4mpeg(5): tagged fields in any order, unknown ones skipped;
+// fields in the picture's header; and after brightness, planes of the sizes in the
+// page's notes on image data.
 func TestY4MGrammar(t *testing.T) {
 	gray := []byte("abcdefgh") // 4 x 2
 	for name, c := range map[string]struct {
@@ -102,13 +102,13 @@ func TestY4MGrammar(t *testing.T) {
 			assert.Equal(t, 120*time.Millisecond, m.Length())
 		})
 	}
-	// Odd sizes: color has half of them, rounded up.
+	// Odd sizes: color planes have half of each side, rounded up.
 	m := open(t, []byte("YUV4MPEG2 W3 H3 F30000:1001 C420\nFRAME\n123456789aabbccddFRAME\n123456789aabbccdd"))
 	all, err := pictures(m)
 	require.NoError(t, err)
 	require.Len(t, all, 2)
 	assert.Equal(t, "123456789", string(all[1].Gray))
-	assert.InDelta(t, 1001.0/30000, all[1].At.Seconds(), 1e-8) // NTSC's rate
+	assert.InDelta(t, 1001.0/30000, all[1].At.Seconds(), 1e-8) // the NTSC frame rate
 }
 
 func TestY4MThatCannotBeRead(t *testing.T) {
@@ -132,7 +132,7 @@ func TestY4MThatCannotBeRead(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) { refuses(t, strings.NewReader(c.text), c.says) })
 	}
-	// Of a file what is not needed is passed over, but not its end.
+	// In a file, what is not needed is skipped, but not past its end.
 	path := filepath.Join(t.TempDir(), "lamp.y4m")
 	text := "YUV4MPEG2 W100 H100 F25:1 C444\n" + strings.Repeat("FRAME\n"+strings.Repeat("x", 30_000), 3)
 	for cut, says := range map[int]string{0: "", 1: "picture 3: the video ends", 19_000: "picture 3: the video ends", 30_006: ""} {
@@ -166,7 +166,7 @@ func TestOtherKinds(t *testing.T) {
 	require.ErrorContains(t, err, "the GIF ends in the middle of it")
 }
 
-// animation is a GIF with all that one can do: pictures smaller than it,
+// animation is a GIF with everything a GIF can do: pictures smaller than the canvas,
 // transparency, and each method of disposal.
 func animation() *imagegif.GIF {
 	palette := color.Palette{color.Gray{0}, color.Gray{100}, color.Gray{200}, color.Transparent}
@@ -180,7 +180,7 @@ func animation() *imagegif.GIF {
 		Image: []*image.Paletted{
 			picture(image.Rect(0, 0, 3, 2), 1, 1, 1, 1, 1, 1),
 			picture(image.Rect(1, 0, 3, 1), 2, 3), // the second pixel is transparent
-			picture(image.Rect(0, 1, 1, 2), 2),    // and put back afterwards
+			picture(image.Rect(0, 1, 1, 2), 2),    // and restored afterwards
 			picture(image.Rect(0, 0, 1, 1), 2),    // and cleared afterwards
 			picture(image.Rect(2, 1, 3, 2), 2),
 		},
@@ -196,7 +196,7 @@ func encoded(t *testing.T, g *imagegif.GIF) []byte {
 	return b.Bytes()
 }
 
-// Pictures and times as the GIF89a specification has them, section 23.
+// Pictures and times as in the GIF89a specification, section 23.
 func TestGIF(t *testing.T) {
 	g := animation()
 	g.Delay[4] = 7
@@ -220,7 +220,7 @@ func TestGIF(t *testing.T) {
 	}
 	assert.Equal(t, 430*time.Millisecond, m.Length())
 
-	// One that takes no time is drawn over at once.
+	// A picture that takes no time is drawn over at once.
 	all, err = pictures(open(t, encoded(t, animation())))
 	require.NoError(t, err)
 	assert.Len(t, all, 4)
@@ -254,8 +254,8 @@ func TestGIFThatCannotBeRead(t *testing.T) {
 	}
 }
 
-// Whatever is cut off a GIF or a Y4M, at any place, makes an error or fewer
-// pictures, never a panic.
+// A GIF or a Y4M that is cut off at any place gives an error or fewer pictures, never a
+// panic.
 func TestCutAnywhere(t *testing.T) {
 	y := []byte("YUV4MPEG2 W4 H2 F25:1 Cmono\nFRAME\n12345678FRAME\n12345678")
 	for _, data := range [][]byte{encoded(t, animation()), y} {

@@ -15,21 +15,21 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// This file reads Y4M by its grammar in the manual page yuv4mpeg(5) of the
-// mjpegtools (25 November 2002): a line 'YUV4MPEG2' with tagged fields, each a
-// letter with its value, apart by blanks; then for each picture a line 'FRAME',
-// perhaps with fields, and the planes: brightness first, whole, then color and
-// transparency. Of color nothing is needed but how much to skip.
+// This file reads Y4M by its grammar in the manual page yuv4mpeg(5) of the mjpegtools
+// (25 November 2002): a line 'YUV4MPEG2' with tagged fields, each a letter with its
+// value, separated by blanks; then for each picture a line 'FRAME', perhaps with
+// fields, and the planes. The brightness plane is first and has full size; then come
+// color and transparency. Color matters only for how much to skip.
 
 const y4mMagic = "YUV4MPEG2"
 
-// chroma says how many bytes of planes follow a picture's brightness.
+// chroma returns how many bytes of other planes follow a picture's brightness.
 type chroma func(width, height int) int
 
 func half(n int) int { return (n + 1) / 2 }
 
-// chromas are the 8-bit color spaces, by the value of parameter C up to what
-// names where color is sampled, which makes no difference to sizes.
+// chromas are the 8-bit color spaces, by the value of parameter C. The variants of 420
+// differ only in where color is sampled, which does not change the sizes.
 var chromas = map[string]chroma{
 	"420":      func(w, h int) int { return 2 * half(w) * half(h) },
 	"420jpeg":  func(w, h int) int { return 2 * half(w) * half(h) },
@@ -44,7 +44,7 @@ var chromas = map[string]chroma{
 
 type y4m struct {
 	in            *bufio.Reader
-	seeker        io.Seeker // behind in; nil where it can't be passed over
+	seeker        io.Seeker // the reader behind in; nil if it can't be seeked
 	width, height int
 	skip          int // bytes of other planes
 	rate, scale   int64
@@ -133,7 +133,7 @@ func (m *y4m) Size() (int, int) { return m.width, m.height }
 
 func (m *y4m) Length() time.Duration { return m.timeOf(m.pictures) }
 
-// timeOf is when a picture is shown, from 0.
+// timeOf returns when a picture is shown, counting pictures from 0.
 func (m *y4m) timeOf(picture int64) time.Duration {
 	seconds := float64(picture) * float64(m.scale) / float64(m.rate)
 	return time.Duration(math.Round(seconds * 1e9))
@@ -168,7 +168,7 @@ func (m *y4m) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 	return m.timeOf(number - 1), nil
 }
 
-// pass passes over bytes.
+// pass skips bytes.
 func (m *y4m) pass(bytes int) error {
 	buffered := min(m.in.Buffered(), bytes)
 	if _, err := m.in.Discard(buffered); err != nil {
@@ -176,7 +176,7 @@ func (m *y4m) pass(bytes int) error {
 	}
 	rest := bytes - buffered
 	if rest > 0 && m.seeker != nil {
-		// The last byte is read, so that a file that ends before is told.
+		// Read the last byte, so that a file that ends too early is noticed.
 		if _, err := m.seeker.Seek(int64(rest-1), io.SeekCurrent); err != nil {
 			return err
 		}

@@ -11,13 +11,13 @@ import (
 
 // Spot is a place in the picture that switches between two levels.
 type Spot struct {
-	// X, Y and Size are the middle and the diameter of a disk as large as the
-	// spot, in pixels of the first picture.
+	// X, Y and Size are the middle and the diameter of a disk as large as the spot, in
+	// pixels of the first picture.
 	X, Y, Size float64
-	// Swing is by how many gray levels its middle changes, on average.
+	// Swing is how many gray levels its middle changes by, on average.
 	Swing float64
-	// Follow receives the spot's brightness, picture by picture, from the
-	// window of time on in which it was found.
+	// Follow receives the spot's brightness, picture by picture, beginning with the window
+	// of time in which the spot was found.
 	Follow Follower
 
 	cells   []int // of the grid
@@ -35,8 +35,8 @@ func (s *Spot) follow(of []still, into Follower) {
 	}
 }
 
-// Follower takes a spot's brightness as it comes: in seconds since the
-// movie's beginning, and in gray levels.
+// Follower takes a spot's brightness as it comes, in gray levels, with the time in
+// seconds since the beginning of the movie.
 type Follower interface{ Add(seconds, bright float64) }
 
 // Finder finds spots and follows them.
@@ -47,14 +47,14 @@ type Finder struct {
 	window        []still
 	bytes         int // in the window
 	size          gridSize
-	rolling       bool // the window is always the last of the movie, and nothing is known before it
+	rolling       bool // the window always holds the latest pictures, and nothing older is known
 	Spots         []*Spot
 }
 
-// gridSize is how many cells a grid has, and how many pixels wide one is.
+// gridSize is how many cells a grid has, and how many pixels wide a cell is.
 type gridSize struct{ width, height, cell int }
 
-// still is a steadied picture of the window: brightness of cells, times
+// still is a stabilized picture of the window: the brightness of cells, times
 // brightScale.
 type still struct {
 	at     time.Duration
@@ -64,23 +64,22 @@ type still struct {
 
 const (
 	brightScale = 64
-	// maxWindow and maxWindowBytes are how long pictures are kept to find
-	// spots in: two frames of the code at its slowest, or as much as memory
-	// should hold.
+	// maxWindow and maxWindowBytes limit the pictures that are kept to find spots in: two
+	// frames of the code at its slowest, or as much as should be in memory.
 	maxWindow      = 40 * time.Second
 	maxWindowBytes = 64 << 20
-	// maxSpots is how many spots are followed.
+	// maxSpots is the most spots that are followed.
 	maxSpots = 24
 )
 
-// NewFinder makes a finder for a movie with pictures of a size, which is followed to
-// its end. newFollower makes what takes a found spot's brightness.
+// NewFinder makes a finder for a movie with pictures of a size, to be followed to its
+// end. newFollower makes the follower that takes a new spot's brightness.
 func NewFinder(width, height int, newFollower func() Follower) *Finder {
 	return &Finder{width: width, height: height, newFollower: newFollower}
 }
 
-// NewRolling makes a finder for pictures without end, which only knows the last half
-// minute and more of them, and is to be asked by [Finder.Look].
+// NewRolling makes a finder for an endless sequence of pictures. It only knows the last
+// half minute or so of them. Use [Finder.Look] to get its spots.
 func NewRolling(width, height int, newFollower func() Follower) *Finder {
 	return &Finder{width: width, height: height, newFollower: newFollower, rolling: true}
 }
@@ -91,16 +90,16 @@ type Averaged struct {
 	width int
 }
 
-// NewAveraged makes an empty picture for [Averaged.Take] to fill. It may run
-// ahead of [Finder.Add] in a goroutine of its own.
+// NewAveraged makes an empty picture for [Averaged.Take] to fill. That may run ahead of
+// [Finder.Add] in its own goroutine.
 func (f *Finder) NewAveraged() *Averaged {
 	return &Averaged{newGrid(f.width, f.height), f.width}
 }
 
-// Take takes rows of the picture, from the row top on, in bands of 64.
+// Take takes rows of the picture, beginning at row top, in bands of 64.
 func (a *Averaged) Take(top int, rows []uint8) { a.grid.fill(top, rows, a.width) }
 
-// Add takes the next picture, and the time until which it is shown.
+// Add takes the next picture, with its time and the time until which it is shown.
 func (f *Finder) Add(at, until time.Duration, picture *Averaged) {
 	g := picture.grid
 	f.size = gridSize{g.width, g.height, g.cell}
@@ -115,8 +114,8 @@ func (f *Finder) Add(at, until time.Duration, picture *Averaged) {
 	cells := make([]uint16, len(g.bright))
 	g.shifted(v.dx, v.dy, brightScale/v.gain, cells)
 	f.bytes += 2 * len(cells)
-	// A picture shown for long, as in a GIF, counts for all that time, in so
-	// many samples at most.
+	// A picture shown for a long time, as in a GIF, counts for all that time, but as a
+	// limited number of samples.
 	for t := range samples(at, until) {
 		f.window = append(f.window, still{t, cells, v.dx, v.dy})
 	}
@@ -151,9 +150,9 @@ func (f *Finder) forget() {
 	f.window = append([]still(nil), f.window[n:]...)
 }
 
-// Look returns the spots known by now, as if the movie ended here, with followers of
-// their own that have taken in the brightness of the last pictures, up to those that
-// are kept. The finder goes on as if nobody had looked.
+// Look returns the spots known so far, as if the movie ended here. They have their own
+// followers, which have taken in the brightness of the latest pictures, as many as are
+// kept. The finder continues as if Look had not been called.
 func (f *Finder) Look() []*Spot {
 	if len(f.window) == 0 {
 		return f.Spots
@@ -173,7 +172,7 @@ func (f *Finder) Look() []*Spot {
 	return all
 }
 
-// some are pictures of the window at even distances: so many tell as well as all.
+// some returns evenly spaced pictures of the window: these are as good as all of them.
 func (f *Finder) some() []still {
 	var some []still
 	for i := 0; i < len(f.window); i += len(f.window)/looked + 1 {
@@ -182,8 +181,8 @@ func (f *Finder) some() []still {
 	return some
 }
 
-// longestStep is how long a picture counts as one sample, and mostSamples as
-// how many it counts at most.
+// longestStep is the longest time for which a picture counts as one sample, and
+// mostSamples is the most samples that it counts as.
 const (
 	longestStep = 40 * time.Millisecond
 	mostSamples = 1000
@@ -203,15 +202,15 @@ func samples(at, until time.Duration) iter.Seq[time.Duration] {
 	}
 }
 
-// Finish ends the movie: what has come is looked through.
+// Finish ends the movie and searches the pictures that have come.
 func (f *Finder) Finish() {
 	if len(f.window) > 0 {
 		f.endWindow()
 	}
 }
 
-// endWindow looks for spots in the window, has all that are known take in
-// their brightness in it, and begins a new one.
+// endWindow looks for spots in the window, gives all known spots their brightness in
+// it, and begins a new window.
 func (f *Finder) endWindow() {
 	for _, s := range f.search(f.window) {
 		if len(f.Spots) < maxSpots && !known(f.Spots, s) {
@@ -225,7 +224,7 @@ func (f *Finder) endWindow() {
 	f.window, f.bytes = nil, 0
 }
 
-// known reports whether a spot lies on one of others.
+// known reports whether a spot lies on one of the others.
 func known(others []*Spot, s *Spot) bool {
 	for _, other := range others {
 		if !other.ended && math.Hypot(s.X-other.X, s.Y-other.Y) < max(s.Size, other.Size)/2+4 {
@@ -235,8 +234,8 @@ func known(others []*Spot, s *Spot) bool {
 	return false
 }
 
-// bright is a spot's brightness in gray levels: the mean of its cells, each
-// weighed by how much it changes.
+// bright is a spot's brightness in gray levels: the mean of its cells, weighted by how
+// much each one changes.
 func (s *Spot) bright(p still) float64 {
 	sum := float32(0)
 	for i, c := range s.cells {
@@ -246,23 +245,23 @@ func (s *Spot) bright(p still) float64 {
 }
 
 const (
-	// bimodal is from where Sarle's coefficient, (skewness² + 1) / kurtosis,
-	// speaks for two levels: 1 for two points, 0.56 for all levels alike, 0.33
-	// for a normal (SAS/STAT User's Guide, the CLUSTER procedure).
+	// bimodal is the value of Sarle's coefficient, (skewness² + 1) / kurtosis, above which
+	// it indicates two levels: it is 1 for two points, 0.56 for a uniform distribution and
+	// 0.33 for a normal (SAS/STAT User's Guide, the CLUSTER procedure).
 	bimodal = 0.4
-	// leastSwing is the least change that is looked at, in gray levels.
+	// leastSwing is the smallest change that is considered, in gray levels.
 	leastSwing = 1.0
-	// alike is from which correlation on a cell goes along with a spot, and
-	// same from which two spots are one light, or its mirror image.
+	// alike is the correlation above which a cell belongs to a spot, and same is the
+	// correlation above which two spots are one light, or its mirror image.
 	alike = 0.6
 	same  = 0.85
-	// looked is how many pictures of a window are looked at to tell which
-	// cells go along, and tried how many spots are tried in a window.
+	// looked is how many pictures of a window are used to find which cells belong to a
+	// spot, and tried is how many spots are tried in a window.
 	looked = 400
 	tried  = 40
 )
 
-// search finds the spots that pictures show, the most promising first.
+// search finds the spots in pictures, the most promising first.
 func (f *Finder) search(of []still) []*Spot {
 	scores := f.scores(of)
 	order := make([]int, 0, len(scores))
@@ -294,7 +293,7 @@ func (f *Finder) search(of []still) []*Spot {
 		}
 		wave := centered(some, seed)
 		s := grow(f.size, some, seed, wave, claimed)
-		// A light and what it lights up are one spot, where it is brightest.
+		// A light and what it lights up are one spot, at its brightest place.
 		if !slices.ContainsFunc(series, func(other []float32) bool {
 			return math.Abs(float64(correlation(wave, other))) > same
 		}) {
@@ -304,8 +303,8 @@ func (f *Finder) search(of []still) []*Spot {
 	return spots
 }
 
-// scores returns, by cell, how much it is like two levels: the deviation of
-// its brightness, as far as it is bimodal.
+// scores returns, by cell, how much its brightness looks like two levels: its
+// deviation, to the extent that it is bimodal.
 func (f *Finder) scores(of []still) []float64 {
 	type moments struct{ sum, sum2, sum3, sum4 float64 }
 	n := float64(len(of))
@@ -353,9 +352,9 @@ func (f *Finder) scores(of []still) []float64 {
 	return scores
 }
 
-// inside returns what reports whether a cell was within all of some pictures.
+// inside returns a function that reports whether a cell was inside all of the pictures.
 func (f *Finder) inside(of []still) func(cell int) bool {
-	var left, right, up, down float32 // how far they are shifted
+	var left, right, up, down float32 // how far the pictures are shifted
 	for _, p := range of {
 		left, right, up, down = max(left, -p.dx), max(right, p.dx), max(up, -p.dy), max(down, p.dy)
 	}
@@ -380,7 +379,7 @@ func centered(some []still, cell int) []float32 {
 	return wave
 }
 
-// correlation is that of two centered waves.
+// correlation returns the correlation of two centered waves.
 func correlation(a, b []float32) float32 {
 	var ab, aa, bb float32
 	for i := range a {
@@ -394,7 +393,7 @@ func correlation(a, b []float32) float32 {
 	return ab / float32(math.Sqrt(float64(aa)*float64(bb)))
 }
 
-// grow makes a spot of a cell and all connected ones that go along with it.
+// grow makes a spot of a cell and all connected cells that follow it.
 func grow(g gridSize, some []still, seed int, wave []float32, claimed []bool) *Spot {
 	s := &Spot{}
 	power := float32(0)

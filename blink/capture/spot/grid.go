@@ -1,12 +1,12 @@
-// Package spot finds spots in moving pictures that switch between two levels
-// of brightness, and follows them: what a lamp looks like in a picture held by
-// hand, among leaves and glare.
+// Package spot finds spots in a video that switch between two levels of brightness, and
+// follows them: this is what a lamp looks like in a handheld video, among leaves and
+// glare.
 //
-// Pictures are averaged to a grid of cells ([Finder.Add]), which is steadied
-// against the shaking hand and the camera's exposure, and kept for some time.
-// In that time those cells are looked for whose brightness is the most like
-// two levels, and the cells around them that go along. A spot once found is
-// followed to the end. What the spots mean is not known here.
+// Pictures are averaged to a grid of cells ([Finder.Add]). The grid is stabilized
+// against the shaking hand and the camera's exposure, and kept for some time. The
+// finder then looks for the cells whose brightness is most like two levels, and for the
+// cells around them that follow them. Once found, a spot is followed to the end. This
+// package does not know what the spots mean.
 package spot
 
 import (
@@ -20,15 +20,14 @@ type grid struct {
 	width, height int
 	cell          int // side of a cell in pixels
 	bright        []float32
-	sums          []uint32 // of fillWide
+	sums          []uint32 // for fillWide
 }
 
-// maxCells is how many cells a grid has at most: 240 x 135 for 1920 x 1080.
+// maxCells is the most cells in a grid: 240 x 135 for 1920 x 1080.
 const maxCells = 36_000
 
-// newGrid makes a grid for pictures of a size: the finest that has no more
-// than maxCells. Pixels that fill no cell, at the right and at the bottom, are
-// left out.
+// newGrid makes the finest grid with at most maxCells for pictures of a size. Pixels at
+// the right and at the bottom that do not fill a cell are left out.
 func newGrid(width, height int) *grid {
 	g := &grid{cell: 1}
 	for (width/g.cell)*(height/g.cell) > maxCells {
@@ -39,9 +38,9 @@ func newGrid(width, height int) *grid {
 	return g
 }
 
-// fill averages rows of a picture of a width into the grid, from the row top
-// on. Both top and the number of rows are multiples of the cell, but for rows
-// at the picture's end that fill no cell.
+// fill averages rows of a picture of the given width into the grid, beginning at row
+// top. Both top and the number of rows are multiples of the cell size, except for rows
+// at the picture's end that do not fill a cell.
 func (g *grid) fill(top int, rows []uint8, width int) {
 	for ; len(rows) >= g.cell*width && top/g.cell < g.height; top += g.cell {
 		out := g.bright[top/g.cell*g.width:][:g.width]
@@ -59,7 +58,7 @@ func (g *grid) fill(top int, rows []uint8, width int) {
 	}
 }
 
-// fillNarrow averages a row of cells of a few pixels.
+// fillNarrow averages a row of cells that are a few pixels wide.
 func (g *grid) fillNarrow(rows []uint8, width int, out []float32) {
 	scale := 1 / float32(g.cell*g.cell)
 	for x := range out {
@@ -73,7 +72,7 @@ func (g *grid) fillNarrow(rows []uint8, width int, out []float32) {
 	}
 }
 
-// fillWide averages a row of cells of 8 pixels or a multiple, eight rows of
+// fillWide averages a row of cells that are 8 pixels wide or a multiple, eight rows of
 // pixels at a time.
 func (g *grid) fillWide(rows []uint8, width int, out []float32) {
 	scale := 1 / float32(g.cell*g.cell)
@@ -92,10 +91,9 @@ func (g *grid) fillWide(rows []uint8, width int, out []float32) {
 	}
 }
 
-// eightRows adds up eight rows of pixels of a width, by eights: for each eight,
-// 64 pixels. Eight pixels are added at once, as four sums of 16 bits each of
-// the odd and of the even ones. It is written out because most of the time
-// that a clip takes is spent here.
+// eightRows adds up eight rows of pixels of the given width, in blocks of 64 pixels. It
+// adds eight pixels at once, as four sums of 16 bits each for the odd and for the even
+// ones. It is unrolled because most of the time for a clip is spent here.
 func eightRows(rows []uint8, width int, sums []uint32) {
 	const even = 0x00ff00ff00ff00ff
 	r0, r1, r2, r3 := rows[:width], rows[width:2*width], rows[2*width:3*width], rows[3*width:4*width]
@@ -114,8 +112,8 @@ func eightRows(rows []uint8, width int, sums []uint32) {
 	}
 }
 
-// at returns the brightness at a place between cells, in cells from the first
-// one's middle; outside, that of the edge.
+// at returns the brightness at a place between cells, measured in cells from the middle
+// of the first one. Outside the grid it returns the brightness of the edge.
 func (g *grid) at(x, y float32) float32 {
 	x = min(max(x, 0), float32(g.width-1))
 	y = min(max(y, 0), float32(g.height-1))
@@ -134,15 +132,15 @@ func (g *grid) at(x, y float32) float32 {
 	return upper + fy*(lower-upper)
 }
 
-// shifted writes the grid as seen shifted by dx, dy cells, each brightness
-// times scale.
+// shifted writes the grid shifted by dx, dy cells, with each brightness multiplied by
+// scale.
 func (g *grid) shifted(dx, dy, scale float32, into []uint16) {
 	left, top := int(math.Floor(float64(dx))), int(math.Floor(float64(dy)))
 	fx, fy := dx-float32(left), dy-float32(top)
 	for y := range g.height {
 		out := into[y*g.width : (y+1)*g.width]
-		// Where both rows and columns lie within, the four weights are the
-		// same for all; at the edges each cell is looked up by itself.
+		// If both rows and columns are inside, the four weights are the same for all cells;
+		// at the edges each cell is looked up by itself.
 		from, to := max(-left, 0), min(g.width-1-left, g.width)
 		if y+top < 0 || y+top+1 >= g.height || from >= to {
 			from, to = g.width, g.width

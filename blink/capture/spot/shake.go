@@ -5,19 +5,18 @@ import (
 	"slices"
 )
 
-// This file measures how far a picture is shifted against another one, and
-// how much brighter it is: the shaking hand and the camera's exposure. It is
-// the method of Lucas and Kanade (1981), coarse to fine, with the gain as a
-// third unknown, and with places that do not go along (the lamp itself,
-// leaves) weighed down.
+// This file measures how far a picture is shifted against another one, and how much
+// brighter it is: the shaking hand and the camera's exposure. It uses the method of
+// Lucas and Kanade (1981), coarse to fine, with the gain as a third unknown. Places
+// that move differently (the lamp itself, leaves) get less weight.
 
 // view is how a picture differs from the one it is compared with.
 type view struct {
 	dx, dy float32 // cells by which the scene has moved
-	gain   float32 // by which it is brighter
+	gain   float32 // factor by which it is brighter
 }
 
-// mark is a place in a picture that tells how it is shifted.
+// mark is a place in a picture that shows how the picture is shifted.
 type mark struct {
 	x, y     float32
 	bright   float32
@@ -28,22 +27,22 @@ type mark struct {
 // A pattern is the marks of a picture, spread over it.
 type pattern struct {
 	marks []mark
-	// spread tells that they lie all over the picture. Where they do not they
-	// may be the lamp's own rim, and say nothing of the hand.
+	// spread reports whether the marks are all over the picture. If they are not, they may
+	// be the lamp's own rim, and do not show how the hand moves.
 	spread bool
-	slope  float32 // the median of the marks'
+	slope  float32 // the median slope of the marks
 }
 
-// agrees reports whether a picture shows the marks, by its typical error in gray
+// agrees reports whether a picture shows the marks, given its typical error in gray
 // levels.
 func (p pattern) agrees(typical float32) bool { return typical < disagree*p.slope }
 
 const (
-	tiles        = 12 // a side, over which marks are spread
+	tiles        = 12 // per side, over which marks are spread
 	marksPerTile = 4
-	leastSlope   = 1.5 // gray levels a cell, to be a mark
+	leastSlope   = 1.5 // gray levels per cell, to be a mark
 	spreadShare  = 0.25
-	leastSide    = 8 // cells; a smaller grid shows no shift
+	leastSide    = 8 // cells; a smaller grid does not show a shift
 )
 
 func patternOf(g *grid) pattern {
@@ -92,9 +91,9 @@ func patternOf(g *grid) pattern {
 	return p
 }
 
-// compare improves on a guess of how g differs from the pattern's picture, in
-// rounds until nothing changes, so many at most. It returns the best view that
-// it came by, the guess included, and its typical error in gray levels.
+// compare improves on a guess of how g differs from the pattern's picture, until
+// nothing changes or for at most rounds rounds. It returns the best view found, the
+// guess included, and its typical error in gray levels.
 func (p pattern) compare(g *grid, v view, rounds int, errs []float32) (best view, least float32) {
 	least = float32(math.Inf(1))
 	for round := range rounds + 1 {
@@ -147,8 +146,8 @@ func (p pattern) compare(g *grid, v view, rounds int, errs []float32) (best view
 	return best, least
 }
 
-// middle returns about the median of magnitudes: found by halving a range of
-// values, which is quicker than sorting and as good for a scale.
+// middle returns the approximate median of magnitudes. It halves a range of values,
+// which is faster than sorting and just as good for a scale.
 func middle(errs []float32) float32 {
 	low, high := float32(0), float32(0)
 	for _, e := range errs {
@@ -172,7 +171,7 @@ func middle(errs []float32) float32 {
 
 func abs(x float32) float32 { return math.Float32frombits(math.Float32bits(x) &^ (1 << 31)) }
 
-// Exposure follows the light no further than this from one pattern.
+// Limits for the gain within one pattern.
 const (
 	leastGain = 0.4
 	mostGain  = 2.5
@@ -207,12 +206,12 @@ func solve(a [3][4]float64) (x [3]float64, ok bool) {
 	return x, true
 }
 
-// A steadier follows the shifts of picture after picture.
+// A steadier tracks the shift from picture to picture.
 type steadier struct {
 	fine, coarse pattern
 	coarseGrid   *grid
-	base         view // of the patterns' picture against the first one
-	last         view // of the last picture against the patterns'
+	base         view // of the patterns' picture relative to the first one
+	last         view // of the last picture relative to the patterns'
 	lost         int  // pictures since the marks were last found
 	found        int  // pictures in a row in which they were found, until they are proven
 	era          int  // how often the place was lost, see [steadier.see]
@@ -220,18 +219,17 @@ type steadier struct {
 }
 
 const (
-	coarser = 4 // cells to a side of a coarse one
-	// moved is the share of the picture's side after which new marks are
-	// taken.
+	coarser = 4 // cells per side of a coarse cell
+	// moved is the share of the picture's side after which new marks are taken.
 	moved = 0.15
 	// patience is for how many pictures the marks may be out of sight.
 	patience = 20
 	// proven is in how many pictures in a row marks must have been found again to be
 	// marks: noise is not.
 	proven = 20
-	// disagree is the error, in marks' slopes, from which marks are not found
-	// again. Where there is but noise, the steepest places of one picture
-	// have half their slope or more as an error in the next.
+	// disagree is the error, relative to the marks' slope, above which the marks count as
+	// not found. If there is only noise, the steepest places of one picture have an error
+	// of half their slope or more in the next.
 	disagree = 0.35
 )
 
@@ -246,7 +244,7 @@ func (s *steadier) see(g *grid) (view, bool) {
 		s.take(g)
 	}
 	if !s.fine.spread && !s.coarse.spread {
-		s.take(g) // perhaps there is more to be seen by now
+		s.take(g) // there may be more to see by now
 		return s.base, true
 	}
 	v, found := s.find(g)
@@ -258,7 +256,7 @@ func (s *steadier) see(g *grid) (view, bool) {
 			s.found = 0
 		}
 		if s.lost++; s.lost < patience {
-			return s.base.then(s.last), noise // something passes: wait
+			return s.base.then(s.last), noise // something is passing by: wait
 		}
 		s.base = s.base.then(s.last)
 		if !noise {
@@ -279,9 +277,9 @@ func (s *steadier) see(g *grid) (view, bool) {
 	return total, true
 }
 
-// find looks for the marks in a picture, from where they were last, and from
-// where they were taken: what repeats itself, as a fence does, may have led
-// astray. It returns the better view, and false where neither is one.
+// find looks for the marks in a picture, both from where they were last and from where
+// they were taken: something that repeats, such as a fence, may have misled it. It
+// returns the better view, and false if neither is good.
 func (s *steadier) find(g *grid) (best view, found bool) {
 	least := float32(math.Inf(1))
 	for i, v := range []view{s.last, {gain: 1}} {
@@ -317,7 +315,7 @@ func (s *steadier) take(g *grid) {
 	s.errs = make([]float32, 0, len(s.fine.marks))
 }
 
-// then is a view after another one.
+// then returns a view followed by another one.
 func (v view) then(next view) view {
 	return view{v.dx + next.dx, v.dy + next.dy, v.gain * next.gain}
 }

@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Cells of every size are the plain mean of their pixels; pixels that fill no
+// Cells of every size are the plain mean of their pixels. Pixels that do not fill a
 // cell are left out.
 func TestAveraging(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 1))
@@ -20,7 +20,7 @@ func TestAveraging(t *testing.T) {
 		for i := range gray {
 			gray[i] = uint8(random.Uint32())
 		}
-		if width == 1280 { // all white is the largest sum there is
+		if width == 1280 { // all white gives the largest possible sum
 			for i := range gray {
 				gray[i] = 255
 			}
@@ -45,7 +45,7 @@ func TestAveraging(t *testing.T) {
 	}
 }
 
-// texture is a made-up view, smooth over a few cells.
+// texture is an invented view, smooth over a few cells.
 func texture(x, y float64) float64 {
 	return 100 + 30*math.Sin(x/3.1)*math.Cos(y/2.7) + 25*math.Sin(x/11+y/7) + 10*math.Cos(x/5-y/4)
 }
@@ -59,8 +59,8 @@ func textured(dx, dy, gain, noise float64, random *rand.Rand) *grid {
 	return g
 }
 
-// Shift and gain of a picture are measured to a seventh of a cell, and what was
-// shifted is put back.
+// Shift and gain of a picture are measured to a seventh of a cell, and the shift is
+// undone.
 func TestSteadying(t *testing.T) {
 	random := rand.New(rand.NewPCG(2, 2))
 	var s steadier
@@ -82,8 +82,8 @@ func TestSteadying(t *testing.T) {
 	}
 }
 
-// Where there is nothing but noise, a picture is taken to be still: the noise
-// of one is not looked for in the next.
+// If there is nothing but noise, a picture counts as still: the noise of one picture is
+// not searched for in the next.
 func TestNoiseIsNotFollowed(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 3))
 	var s steadier
@@ -98,8 +98,7 @@ func TestNoiseIsNotFollowed(t *testing.T) {
 	}
 }
 
-// Inside and at the edges the shifted grid is what the look-up of single
-// places gives.
+// Inside and at the edges, the shifted grid matches a lookup of single places.
 func TestShiftedAgreesWithLookUp(t *testing.T) {
 	random := rand.New(rand.NewPCG(4, 4))
 	g := newGrid(30, 20)
@@ -120,9 +119,9 @@ type series struct{ bright []float64 }
 
 func (s *series) Add(_, bright float64) { s.bright = append(s.bright, bright) }
 
-// A spot that switches is found first, with its place, size and swing. What
-// the steadying leaves of the view may be found as well, with far less swing:
-// what means something is not decided here.
+// A spot that switches is found first, with its place, size and swing. What the
+// stabilizing leaves of the view may be found as well, with far less swing: this
+// package does not decide what means something.
 func TestFinding(t *testing.T) {
 	random := rand.New(rand.NewPCG(5, 5))
 	f := NewFinder(160, 120, func() Follower { return &series{} })
@@ -153,9 +152,9 @@ func TestFinding(t *testing.T) {
 	assert.InDelta(t, 60, bright[0]-bright[10], 6)
 }
 
-// Sarle's coefficient at its published points: two levels 1, a uniform 0.56, a
-// normal 0.33 (SAS/STAT User's Guide, the CLUSTER procedure). Of these, only
-// two levels score by all of their deviation.
+// Sarle's coefficient at its published points: 1 for two levels, 0.56 for a uniform
+// distribution, 0.33 for a normal (SAS/STAT User's Guide, the CLUSTER procedure). Of
+// these, only two levels score with all of their deviation.
 func TestScores(t *testing.T) {
 	random := rand.New(rand.NewPCG(6, 6))
 	f := NewFinder(3, 1, nil)

@@ -1,4 +1,5 @@
-// Package booktest kills programs that write in books, for tests of what they lose.
+// Package booktest kills programs while they write to books, so that tests can check what
+// is lost.
 package booktest
 
 import (
@@ -14,20 +15,20 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Kills are programs to be killed.
+// Kills describes the programs to kill.
 type Kills struct {
-	Count int // how many programs are begun, two at a time
-	// Each is killed at a random moment, from its beginning to twice the time that
-	// one takes to tell of its first record, and More.
+	Count int // how many programs are started, two at a time
+	// Each program is killed at a random moment between its start and twice the time that
+	// one takes to report its first record, plus More.
 	More time.Duration
-	// Start makes the program of a writer.
+	// Start makes the program for a writer.
 	Start func(writer string) *exec.Cmd
-	// Tells finds, in a line that a program has printed, that a record is written.
+	// Tells reports whether a line that a program printed says that a record is written.
 	Tells func(line string) bool
 }
 
-// Run begins the programs and kills them, and returns of how many records each told
-// before, by writer, and how many were still running when they were killed.
+// Run starts the programs and kills them. It returns how many records each reported as
+// written before that, by writer, and how many were still running when they were killed.
 func (k Kills) Run(t testing.TB) (told map[string]int, killed int) {
 	t.Helper()
 	rng := rand.New(rand.NewPCG(1, uint64(k.Count)))
@@ -76,8 +77,8 @@ func (k Kills) begin(t testing.TB, name string) *writing {
 	return w
 }
 
-// end kills the program, and returns of how many records it has told that were
-// not yet counted, and whether it was still running.
+// end kills the program, and returns how many records it has reported that were not yet
+// counted, and whether it was still running.
 func (w *writing) end(t testing.TB, tells func(line string) bool) (told int, alive bool) {
 	t.Helper()
 	if err := w.program.Process.Kill(); !errors.Is(err, os.ErrProcessDone) {
@@ -95,9 +96,9 @@ func (w *writing) end(t testing.TB, tells func(line string) bool) (told int, ali
 
 func writer(n int) string { return "writer " + strconv.Itoa(n) }
 
-// Lost holds what was told against what is found in the book, by writer: nothing
-// that was told is lost, and of the programs that were killed each left at most
-// one torn line.
+// Lost compares what was reported as written with what is in the book, by writer: nothing
+// that was reported may be lost, and each program that was killed may leave at most one
+// torn line.
 func Lost(t testing.TB, told, found map[string]int, torn, killed int) {
 	t.Helper()
 	all, there := 0, 0

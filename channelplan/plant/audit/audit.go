@@ -1,10 +1,9 @@
-// Package audit holds every amplifier of an inventory against a lineup.
+// Package audit checks every amplifier of an inventory against a lineup.
 //
-// [Run] streams: rows are read in blocks, judged by several goroutines, and
-// written in the order of the file, the same bytes however many there are.
-// Memory does not grow with the rows, but for some 16 bytes each: an amplifier
-// that stands twice is told. Rows that say the same beside their names are
-// judged once.
+// [Run] streams: it reads rows in blocks, judges them in several goroutines, and writes
+// them in the order of the file, the same bytes however many goroutines there are. Memory
+// grows with the rows by only some 16 bytes each, so that an amplifier that is listed
+// twice can be reported. Rows with the same settings are judged once.
 package audit
 
 import (
@@ -24,34 +23,33 @@ import (
 	"tallywink.example/channelplan/table"
 )
 
-// Request is what is asked of a plant.
+// Request is what to audit against.
 type Request struct {
 	Lineup *lineup.Lineup
-	Before *lineup.Lineup // what was in force; nil where no change is looked at
+	Before *lineup.Lineup // the previous lineup; nil if there is no change to audit
 	Today  time.Time
 }
 
-// Judgement is what an audit has to say of all amplifiers with the same
-// settings.
+// Judgement is what an audit says about all amplifiers with the same settings.
 type Judgement struct {
-	Amplifier *plant.Amplifier // the settings: without ID, node and what else is each one's own
-	ByDesign  bool             // gain set by hand or by temperature: it has no pilot to lose
-	Report    lineup.Report    // of its pilot in the lineup; zero where ByDesign
-	// Spare judges its spare pilot, as if it followed that; nil without one.
+	Amplifier *plant.Amplifier // the settings: without ID, node and other values that each has for itself
+	ByDesign  bool             // gain set by hand or by temperature: it does not have a pilot to lose
+	Report    lineup.Report    // on its pilot in the lineup; zero if ByDesign is set
+	// Spare judges its spare pilot as if the amplifier followed that; nil if it has none.
 	Spare *lineup.Report
-	// Change is what becomes of the pilot; nil where no change is looked at.
+	// Change is what happens to the pilot; nil if there is no change to audit.
 	Change *lineup.Comparison
-	// Text is what [Writer.Judged] made of it.
+	// Text is what [Writer.Judged] returned for it.
 	Text []byte
 }
 
-// NeedsAttention reports whether somebody should look at the amplifiers: their
-// pilot is not plainly usable, or something becomes of it.
+// NeedsAttention reports whether someone should look at the amplifiers, because their
+// pilot is not plainly usable or a lineup change affects it.
 func (j *Judgement) NeedsAttention() bool {
 	return j.Report.Verdict != lineup.Usable || j.Change != nil && len(j.Change.Changes) > 0
 }
 
-// judge judges a pilot.
+// judge judges an amplifier's pilot.
 func (q Request) judge(a *plant.Amplifier) *Judgement {
 	j := &Judgement{Amplifier: a, ByDesign: a.Mode != lineup.AGC}
 	if j.ByDesign {
@@ -71,29 +69,29 @@ func (q Request) judge(a *plant.Amplifier) *Judgement {
 	return j
 }
 
-// Writer is how an audit is told. Its functions are called by several
-// goroutines at once and must depend on nothing but what they are given.
+// Writer says how an audit is written. Its functions are called by several goroutines at
+// once and must not depend on anything but their arguments.
 type Writer struct {
-	// All tells that amplifiers which need no attention are told as well.
+	// All reports that amplifiers that need no attention are written as well.
 	All bool
-	// Only, where given, narrows down which are told.
+	// Only, if not nil, limits which amplifiers are written.
 	Only func(*Judgement) bool
-	// Judged writes, once, what is the same for all amplifiers of a judgement;
-	// nil where there is nothing.
+	// Judged returns, once, the text that is the same for all amplifiers of a judgement;
+	// nil if there is none.
 	Judged func(*Judgement) []byte
-	// Row appends an amplifier, as whole lines.
+	// Row appends an amplifier, in whole lines.
 	Row func(to []byte, r plant.Row, j *Judgement) []byte
-	// Problem appends what is wrong with a row, as whole lines; nil where that is
-	// told at the end.
+	// Problem appends what is wrong with a row, in whole lines; nil if problems are
+	// reported at the end.
 	Problem func(to []byte, p table.Problem) []byte
-	// Progress, where given, is called now and then, by one goroutine, with
-	// how many lines of the inventory are done.
+	// Progress, if not nil, is called now and then, by one goroutine, with how many lines
+	// of the inventory are done.
 	Progress func(lines int)
-	// Workers is how many goroutines judge; 0 is one for each processor.
+	// Workers is how many goroutines judge; 0 means one per processor.
 	Workers int
 }
 
-// Count is how many amplifiers came out how.
+// Count is how many amplifiers had which result.
 type Count struct{ Amps, Usable, WithCare, Unusable, ByDesign int }
 
 func (c *Count) add(j *Judgement) {
@@ -111,32 +109,32 @@ func (c *Count) add(j *Judgement) {
 	}
 }
 
-// Cause is why amplifiers need attention: a rule that has something to say, or
-// what becomes of their pilot.
+// Cause is why amplifiers need attention: a rule with a finding, or a change that
+// concerns their pilot.
 type Cause struct {
-	Name string // the rule's, or the change's
+	Name string // the name of the rule or of the change
 	Text string // a sentence about the first such amplifier
 	Amps int
 }
 
-// maxTold is how many problems a summary keeps.
+// maxTold is how many problems a summary holds.
 const maxTold = 20
 
-// Summary is what an audit comes to.
+// Summary is the result of an audit.
 type Summary struct {
 	Count
 	Nodes   map[string]*Count
 	Rules   map[lineup.Rule]*Cause // blockers and cautions, by rule
 	Changes map[lineup.ChangeKind]*Cause
-	// Problems are the first that rows have, LeftOut how many rows could not
-	// be used; Told counts all problems.
+	// Problems holds the first problems of rows, and Told counts all of them. LeftOut is
+	// how many rows could not be used.
 	Problems []table.Problem
 	Told     int
 	LeftOut  int
 	Lines    int // how many lines were read
 }
 
-// buffers: of the inventory read at once, and how many beyond one a worker are
+// How much of the inventory is read at once, and how many more blocks than workers are
 // under way.
 const (
 	blockBytes = 2 * table.MaxLineBytes
@@ -146,7 +144,7 @@ const (
 // job is a block on its way through a worker.
 type job struct {
 	block  table.Block
-	buffer []byte // which the block lies in
+	buffer []byte // the buffer that the block is in
 	rows   []outcome
 	out    []byte
 	done   chan struct{}
@@ -156,23 +154,23 @@ type job struct {
 type outcome struct {
 	line     int
 	id, node []byte
-	hash     uint64 // of the ID, in lower case
+	hash     uint64 // of the ID in lower case
 	j        *Judgement
-	end      int // of what it wrote, in the job's out
+	end      int // end of what it wrote, in the job's out
 	problem  *table.Problem
 }
 
-// What an audit remembers at most: an ID's hash takes some 16 bytes.
+// The most that an audit keeps in memory: an ID's hash takes some 16 bytes.
 const (
 	maxAmps      = 4_000_000
 	maxNodes     = 100_000
-	maxNodeBytes = 1 << 10 // of a node's name
+	maxNodeBytes = 1 << 10 // the longest name of a node
 )
 
-// Run audits an inventory and writes, in its order, what the writer makes of its
-// amplifiers. What has been written is whole lines, whatever the error: the
-// context's, the output's, or a [*fault.Error] of the inventory. The summary
-// is of what was read by then.
+// Run audits an inventory and writes, in the inventory's order, what the writer makes of
+// its amplifiers. The output always ends with a whole line, whatever the error: the
+// context's, the output's, or a [*fault.Error] of the inventory. The summary covers what
+// was read up to then.
 func Run(ctx context.Context, inv *plant.Inventory, q Request, w Writer, to io.Writer) (*Summary, error) {
 	workers := w.Workers
 	if workers <= 0 {
@@ -224,7 +222,7 @@ func Run(ctx context.Context, inv *plant.Inventory, q Request, w Writer, to io.W
 		next, more := c.next(ctx, inOrder)
 		if next == nil {
 			if err == nil && more {
-				err = ctx.Err() // the reader may be waiting for a pipe: it is left to
+				err = ctx.Err() // the reader may be waiting for a pipe: do not wait for it
 			} else if err == nil {
 				err = readErr
 			}
@@ -240,8 +238,8 @@ func Run(ctx context.Context, inv *plant.Inventory, q Request, w Writer, to io.W
 	}
 }
 
-// next returns the job that comes next, or nil: then no more is under way, and
-// more reports whether there would be more, had it not been told to stop.
+// next returns the next job, or nil if there are no more under way; more then reports
+// whether there would be more if the audit had not been stopped.
 func (*collector) next(ctx context.Context, inOrder <-chan *job) (next *job, more bool) {
 	select {
 	case next, more = <-inOrder:
@@ -270,7 +268,7 @@ func newWorker(inv *plant.Inventory, q Request, w Writer, seed maphash.Seed) *wo
 	return &worker{q: q, w: w, seed: seed, decoder: inv.Decoder(), known: map[*plant.Amplifier]*Judgement{}}
 }
 
-// maxKnown is how many judgements a worker remembers.
+// maxKnown is how many judgements a worker keeps.
 const maxKnown = 4096
 
 func (k *worker) judge(a *plant.Amplifier) *Judgement {
@@ -307,7 +305,7 @@ func (k *worker) do(next *job) {
 	}
 }
 
-// hash makes IDs that differ in case alike.
+// hash returns the same value for IDs that differ only in case.
 func (k *worker) hash(id []byte) uint64 {
 	k.lower = append(k.lower[:0], id...)
 	for i, c := range k.lower {
@@ -321,18 +319,18 @@ func (k *worker) hash(id []byte) uint64 {
 	return maphash.Bytes(k.seed, k.lower)
 }
 
-// collector puts together, in order, what workers made.
+// collector puts the workers' results together, in order.
 type collector struct {
 	file    string
 	w       Writer
 	to      io.Writer
 	summary *Summary
 	first   seen              // the line of each ID, by its hash
-	node    []byte            // of the row before, and its count: neighbors share nodes
+	node    []byte            // of the previous row, and count is its count: neighbors share nodes
 	nodes   map[uint64]*Count // by the hash of their names in lower case
 	seed    maphash.Seed
 	count   *Count
-	told    []byte // problems that are still to be written
+	told    []byte // problems that have yet to be written
 }
 
 func newCollector(file string, w Writer, to io.Writer) *collector {
@@ -341,7 +339,8 @@ func newCollector(file string, w Writer, to io.Writer) *collector {
 }
 
 func (c *collector) take(done *job) error {
-	// What is written in a run goes out as it lies there; nearly always that is all.
+	// Rows in sequence are written out as they are; nearly always that is the whole
+	// block.
 	from, end := 0, 0
 	var full error
 	flush := func(next int) error {
@@ -372,7 +371,7 @@ func (c *collector) take(done *job) error {
 				twice = true
 			}
 		}
-		if len(c.told) > 0 { // it stands before its row
+		if len(c.told) > 0 { // a problem comes before its row
 			if err := flush(end); err != nil {
 				return err
 			}
@@ -409,8 +408,7 @@ func (c *collector) problem(p table.Problem) {
 	}
 }
 
-// tally counts an amplifier. The error tells that it is one too many to be
-// remembered.
+// tally counts an amplifier. The error says that there are too many to keep.
 func (c *collector) tally(o *outcome) error {
 	s := c.summary
 	tooMany := func(text, hint string) error {
@@ -424,7 +422,7 @@ func (c *collector) tally(o *outcome) error {
 			return tooMany("the node's name is longer than 1 kB", "is node the right column?")
 		}
 		c.node = append(c.node[:0], o.node...)
-		// A node that is written in capitals here and there is one.
+		// A node written in capitals in one place and not in another is one node.
 		name := maphash.Bytes(c.seed, bytes.ToLower(c.node))
 		if c.count = c.nodes[name]; c.count == nil {
 			if len(s.Nodes) >= maxNodes {
@@ -438,7 +436,7 @@ func (c *collector) tally(o *outcome) error {
 	c.count.add(o.j)
 	for _, f := range o.j.Report.Findings {
 		if f.Severity == lineup.Note {
-			break // the gravest come first
+			break // the most serious come first
 		}
 		cause := s.Rules[f.Rule]
 		if cause == nil {
@@ -464,5 +462,5 @@ func (c *collector) tally(o *outcome) error {
 	return nil
 }
 
-// Interrupted reports whether an error of [Run] is that it was told to stop.
+// Interrupted reports whether an error of [Run] means that it was told to stop.
 func Interrupted(err error) bool { return errors.Is(err, context.Canceled) }

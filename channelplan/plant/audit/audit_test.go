@@ -19,7 +19,7 @@ import (
 	"tallywink.example/channelplan/table"
 )
 
-// lineups of an invented system, before and after a change.
+// lineups returns lineups of an invented system, before and after a change.
 func lineups(t testing.TB) (before, after *lineup.Lineup) {
 	t.Helper()
 	read := func(text string) *lineup.Lineup {
@@ -31,8 +31,7 @@ func lineups(t testing.TB) (before, after *lineup.Lineup) {
 		read("115,qam256,,,37,\n108,qam256,,,38,\n73,qam256,,,34,\n60,cw,,,41,\n88,qam256,,,35,narrowcast\n,ofdm,744,1002,36,\n")
 }
 
-// inventory makes an invented inventory of so many amplifiers, with a fault
-// now and then.
+// inventory writes an invented inventory of amps amplifiers, with a fault now and then.
 func inventory(to io.Writer, amps int, faults bool) {
 	rng := rand.New(rand.NewPCG(7, 7))
 	pilots := []string{"116,digital", "116,digital", "116,digital", "108,digital", "73,analog", "60,cw", "88,digital"}
@@ -55,7 +54,7 @@ func inventory(to io.Writer, amps int, faults bool) {
 	}
 }
 
-// plain is how tests have an audit told.
+// plain is the writer that tests use.
 func plain() Writer {
 	return Writer{
 		Judged: func(j *Judgement) []byte {
@@ -149,7 +148,7 @@ func TestWorkersDoNotShow(t *testing.T) {
 	}
 }
 
-// What was written before an error is whole lines of the answer.
+// The output before an error consists of whole lines of the answer.
 func TestWhatWasWrittenIsWhole(t *testing.T) {
 	before, _ := lineups(t)
 	var text bytes.Buffer
@@ -174,8 +173,8 @@ func TestWhatWasWrittenIsWhole(t *testing.T) {
 	require.Equal(t, strings.Count(out.String(), "\n"), s.Lines-1, "a line was left out or told twice")
 	w.Progress = nil
 
-	// Interrupted while more is waited for, as from a pipe: what was given is
-	// answered, and nothing is waited for.
+	// Interrupted while waiting for more input, as from a pipe: what was read is
+	// answered, and the audit does not wait.
 	ctx, stop = context.WithCancel(context.Background())
 	w.Progress = func(int) { stop() }
 	in, feed := io.Pipe()
@@ -188,7 +187,7 @@ func TestWhatWasWrittenIsWhole(t *testing.T) {
 	require.Equal(t, strings.Count(out.String(), "\n"), s.Lines-1)
 	w.Progress = nil
 
-	// A file that can't be read on.
+	// A file that fails while it is read.
 	out.Reset()
 	half := text.Bytes()[:text.Len()/2]
 	_, err = Run(context.Background(), begin(io.MultiReader(bytes.NewReader(half), broken{})), Request{Lineup: before}, w, &out)
@@ -206,7 +205,7 @@ type broken struct{}
 func (broken) Read([]byte) (int, error)  { return 0, errors.New("the stick is out") }
 func (broken) Write([]byte) (int, error) { return 0, errors.New("the stick is out") }
 
-// A judgement is that of the rules, for every amplifier alone.
+// A judgement is the same as what the rules say about every amplifier alone.
 func TestAuditIsTheRulesVerdict(t *testing.T) {
 	_, after := lineups(t)
 	var text bytes.Buffer
@@ -230,8 +229,7 @@ func TestAuditIsTheRulesVerdict(t *testing.T) {
 	assert.Equal(t, len(p.Amplifiers), s.Amps)
 }
 
-// The table of hashes is held against a map, with hashes that collide in every
-// part.
+// The table of hashes is compared with a map, with hashes that collide in every part.
 func TestSeenIsAMap(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	var s seen
@@ -255,7 +253,7 @@ func TestSeenIsAMap(t *testing.T) {
 	}
 }
 
-// A node that is written in capitals here and there is one.
+// A node written in capitals in one place and not in another is one node.
 func TestNodesInAnyCase(t *testing.T) {
 	before, _ := lineups(t)
 	_, s := run(t, "amp,node,channel,carrier\nA1,K1,116,digital\nA2,k1,116,digital\nA3,K2,116,digital\nA4,K1,116,digital\n", Request{Lineup: before}, plain())

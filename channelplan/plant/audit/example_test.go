@@ -11,8 +11,8 @@ import (
 	"tallywink.example/channelplan/plant/demo"
 )
 
-// Every amplifier of the demo against its lineup: those that need attention are
-// written, all are counted.
+// Every amplifier of the demo against its lineup: those that need attention are printed,
+// and all are counted.
 func ExampleRun() {
 	l, err := demo.Lineup()
 	if err != nil {

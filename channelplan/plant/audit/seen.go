@@ -1,21 +1,20 @@
 package audit
 
-// seen remembers the line of every hash it is given, in some 16 bytes each: a
-// map takes twice as much, and that is most of an audit's memory.
+// seen holds the line of every hash added to it, in some 16 bytes each: a map takes twice
+// as much, and that would be most of an audit's memory.
 //
-// It is a hash table with linear probing, in shards that grow one by one, so
-// that no more than a little is held twice while one does.
+// It is a hash table with linear probing, in shards that grow one at a time, so that only
+// a small part is in memory twice while one grows.
 type seen [256]shard
 
 type shard struct {
 	hashes []uint64
-	lines  []uint32 // 0 where there is no hash
+	lines  []uint32 // 0 if there is no hash
 	count  int
 }
 
-// add remembers a hash, and returns the line it was first given with, or 0. Two
-// IDs have the same hash with a chance of one in thirty million in an inventory
-// of a million.
+// add adds a hash, and returns the line it was first added with, or 0. In an inventory of
+// a million, the chance that two IDs have the same hash is one in thirty million.
 func (s *seen) add(hash uint64, line uint32) (first uint32) {
 	k := &s[hash>>56]
 	if 4*k.count >= 3*len(k.hashes) {
@@ -30,7 +29,7 @@ func (s *seen) add(hash uint64, line uint32) (first uint32) {
 	return 0
 }
 
-// find returns where a hash is or belongs.
+// find returns the index where a hash is or belongs.
 func (k *shard) find(hash uint64) int {
 	i := int(hash & (1<<32 - 1) * uint64(len(k.hashes)) >> 32)
 	for k.lines[i] != 0 && k.hashes[i] != hash {
@@ -42,7 +41,7 @@ func (k *shard) find(hash uint64) int {
 }
 
 func (k *shard) grow() {
-	const small = 8192 // up to which what is empty takes little, and growing often much
+	const small = 8192 // below this size, empty space costs little, and growing often costs much
 	size := len(k.hashes) + len(k.hashes)/4
 	if len(k.hashes) < small {
 		size = 2*len(k.hashes) + 64

@@ -1,11 +1,12 @@
-// Package cutover plans the day on which the headend changes its lineup: which
-// amplifiers move to another pilot before, which are parked while their channel
-// moves and locked again after, in which order, and how long that takes.
+// Package cutover plans the day on which the headend changes its lineup: which amplifiers
+// move to another pilot beforehand, which are parked while their channel moves and locked
+// again afterwards, in which order, and how long that takes.
 //
-// An amplifier can move early where both lineups carry a pilot alike that it
-// can follow: then it never is without one, and backing out asks nothing of
-// it. Which kinds of carrier its detector can follow is taken from its record:
-// the kind of its pilot and of its spare, analog and continuous wave being one.
+// An amplifier can move early if both lineups carry a pilot the same way that it can
+// follow: then it is never without a pilot, and backing out does not require going back
+// to it. The kinds of carrier that its detector can follow are taken from its record: the
+// kinds of its pilot and of its spare, where analog and continuous wave count as one
+// kind.
 package cutover
 
 import (
@@ -21,23 +22,22 @@ import (
 	"tallywink.example/channelplan/plant"
 )
 
-// Action is what is done at an amplifier.
+// Action is what to do at an amplifier.
 type Action uint8
 
 // The actions.
 const (
 	Nothing  Action = iota // its pilot stays as it is
-	ByDesign               // no pilot: set by hand or by temperature
-	Early                  // moves before the change, to a pilot that both lineups carry alike
-	Park                   // parked before the change, locked again after
-	Strand                 // parked before, and nothing that it can follow is carried then
-	actions                // how many there are
+	ByDesign               // no pilot: gain set by hand or by temperature
+	Early                  // moves before the change, to a pilot that both lineups carry the same way
+	Park                   // parked before the change, locked again after it
+	Strand                 // parked before the change, and after it nothing is carried that it can follow
+	actions                // number of actions
 )
 
 var actionWords = [actions]string{"none", "by-design", "early", "park", "strand"}
 
-// String returns the word that JSON and CSV use: none, by-design, early, park,
-// strand.
+// String returns the word that JSON and CSV use: none, by-design, early, park, strand.
 func (a Action) String() string {
 	if a >= actions {
 		return ""
@@ -48,59 +48,59 @@ func (a Action) String() string {
 // Target is a pilot that amplifiers move to.
 type Target struct {
 	lineup.Report // in the new lineup
-	// Now and Then are the carrier as the old lineup has it, where it does, and
-	// as the new one has it.
+	// Now and Then are the carrier in the old lineup, if that has it, and in the new one.
 	Now, Then lineup.Carrier
 	Listed    bool // the old lineup has it
 }
 
-// Step is what is done at one amplifier.
+// Step is what to do at one amplifier.
 type Step struct {
 	plant.Amplifier
-	Depth  int // amplifiers before it in its cascade
+	Depth  int // number of amplifiers before it in its cascade
 	Action Action
-	Why    string // what becomes of its pilot, a sentence without its full stop; "" where nothing
-	// After is the amplifier before it where that is of another node and to be
-	// visited too: it comes first; "" else.
+	Why    string // what happens to its pilot, a sentence without its final period; "" if nothing
+	// After is the amplifier before it, if that is of another node and also has to be
+	// visited, which must be done first; otherwise "".
 	After string
-	// To is the pilot it is set to: before the change where it moves early,
-	// after it where it is parked; nil else.
+	// To is the pilot it is set to: before the change if it moves early, after the change
+	// if it is parked; otherwise nil.
 	To *Target
-	// OtherDetector is a pilot that an amplifier which is stranded could
-	// follow with a detector of another kind; nil where there is none.
-	// OtherEarly tells that both lineups carry it alike.
+	// OtherDetector is a pilot that a stranded amplifier could follow with a detector of
+	// another kind; nil if there is none. OtherEarly reports that both lineups carry it
+	// the same way.
 	OtherDetector *Target
 	OtherEarly    bool
-	// Addable tells that the place of To is empty in the old lineup: carried
-	// beside the old pilot for a while it would spare the parking.
+	// Addable reports that the place of To is empty in the old lineup: if it were carried
+	// along with the old pilot for a while, the amplifier would not have to be parked.
 	Addable bool
-	// Untouched is by how much its output is off, at its pilot, where nobody goes to any
+	// Untouched is how far its output is off at its pilot if nobody goes to any
 	// amplifier: see [plant.Plant.Untouched].
 	Untouched lineup.LevelStep
-	up        int // the nearest step of the plan before it in its cascade; -1 where there is none
+	up        int // the nearest step of the plan before it in its cascade; -1 if there is none
 }
 
-// Request is what is asked.
+// Request says what to plan.
 type Request struct {
 	Before, After *lineup.Lineup
 	Today         time.Time
-	Visit         time.Duration // how long a visit takes, the way included
-	Crews         int           // that work at once
-	Node          string        // only the work there; "" is everywhere
+	Visit         time.Duration // how long a visit takes, including the drive
+	Crews         int           // how many work at the same time
+	Node          string        // plan the work there only; "" is everywhere
 }
 
 // Plan is a work plan.
 type Plan struct {
 	Request
-	Steps []Step // down each cascade, whichever nodes it runs through
-	Nodes []Node // the same, node by node, in the order of the file
+	Steps []Step // down each cascade, whatever nodes it runs through
+	Nodes []Node // the same steps, node by node, in the order of the file
 	Count [actions]int
-	// Targets are the pilots that amplifiers move to, those of most first.
+	// Targets holds the pilots that amplifiers move to, starting with the one that most
+	// move to.
 	Targets []Target
-	// SparesLost are amplifiers whose spare pilot is no valid one any more.
+	// SparesLost counts amplifiers whose spare pilot is no longer valid.
 	SparesLost int
-	// Addable are parked amplifiers that need not be, were their new pilot
-	// carried for a while beside the old one.
+	// Addable counts parked amplifiers that would not have to be parked if their new
+	// pilot were carried along with the old one for a while.
 	Addable int
 }
 
@@ -110,7 +110,7 @@ type Node struct {
 	Steps []*Step // of the plan
 }
 
-// settings are what decides where an amplifier moves.
+// settings are what decides where an amplifier moves to.
 type settings struct {
 	pilot, spare channelplan.Pilot
 	role         lineup.Role
@@ -150,7 +150,7 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 	}
 	above := nearestAbove(c, visited)
 	untouched := p.Untouched(c, q.Before, q.After)
-	nearest := make([]int, len(p.Amplifiers)) // the step at or above each amplifier, -1 where there is none
+	nearest := make([]int, len(p.Amplifiers)) // the step at or above each amplifier, -1 if there is none
 	moved := map[channelplan.Pilot]int{}
 	targets := map[channelplan.Pilot]Target{}
 	for _, i := range c.Order {
@@ -197,8 +197,9 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 	return plan
 }
 
-// nearestAbove returns what finds the nearest amplifier before another in its cascade that
-// is such as is asked for, -1 where there is none. What it has walked once it knows.
+// nearestAbove returns a function that finds the nearest amplifier before another in its
+// cascade for which such returns true, -1 if there is none. It remembers the part of the
+// cascade that it has walked.
 func nearestAbove(c *plant.Cascades, such func(i int) bool) func(i int) int {
 	known := map[int]int{}
 	return func(i int) int {
@@ -224,12 +225,12 @@ func nearestAbove(c *plant.Cascades, such func(i int) bool) func(i int) int {
 	}
 }
 
-// Touched is how many amplifiers somebody must go to.
+// Touched returns how many amplifiers someone has to go to.
 func (p *Plan) Touched() int { return p.Count[Early] + p.Count[Park] + p.Count[Strand] }
 
-// choose decides what is done at an amplifier.
+// choose decides what to do at an amplifier.
 func (q Request) choose(a lineup.Amplifier) choice {
-	a.Range = lineup.Range{} // what a range holds back is told with the cascade
+	a.Range = lineup.Range{} // the limits of AGC ranges are taken into account for the whole cascade
 	compared := lineup.Compare(q.Before, q.After, a)
 	var why []lineup.Change
 	for _, c := range compared.Changes {
@@ -270,9 +271,9 @@ func (q Request) choose(a lineup.Amplifier) choice {
 	return ch
 }
 
-// best returns the best pilot for an amplifier, nil where there is none: one
-// that both lineups carry alike, or any of the new one; one that it can
-// follow by its record, or any.
+// best returns the best pilot for an amplifier, nil if there is none: only among those
+// that both lineups carry the same way if alike is set, else among all of the new one;
+// only among those that it can follow by its record if followed is set.
 func (q Request) best(a lineup.Amplifier, alike, followed bool) *Target {
 	free := a.On(channelplan.Pilot{})
 	with := lineup.Context{Amplifier: &free}
@@ -280,10 +281,10 @@ func (q Request) best(a lineup.Amplifier, alike, followed bool) *Target {
 	if alike {
 		before = q.Before
 	}
-	// What may go without notice, or is not the same at every node, is nothing to
-	// send an amplifier to.
+	// Do not send an amplifier to a carrier that may go away without notice, or that is
+	// not the same at every node.
 	passing := func(r lineup.Report) bool { return r.Has(lineup.TestCarrier) || r.Has(lineup.Narrowcast) }
-	// Nobody moves an amplifier to a level that is not known, where others are.
+	// Nobody moves an amplifier to an unknown level if the levels of others are known.
 	levels := slices.ContainsFunc(q.After.Carriers, func(c lineup.Carrier) bool { return c.HasLevel })
 	fit := slices.DeleteFunc(lineup.Rank(q.After, before, with), func(c lineup.Ranked) bool {
 		return c.Pilot == a.Pilot && alike || passing(c.Report) || levels && !c.Carrier.HasLevel || followed && !follows(a, c.Pilot.Kind) ||
@@ -304,7 +305,7 @@ func (q Request) best(a lineup.Amplifier, alike, followed bool) *Target {
 	return &t
 }
 
-// first puts what is true before what is not.
+// first orders true before false.
 func first(x, y bool) int {
 	switch {
 	case x == y:
@@ -315,13 +316,13 @@ func first(x, y bool) int {
 	return 1
 }
 
-// sound reports whether no caution speaks against a pilot.
+// sound reports whether a pilot has no cautions in the new lineup.
 func (q Request) sound(p channelplan.Pilot, with lineup.Context) bool {
 	return q.After.CheckOne(p, with).Verdict == lineup.Usable
 }
 
-// placed puts pilots for a low-pilot amplifier in order of their distance from
-// the old one: slope is made of the distance between two pilots.
+// placed orders pilots for a low-pilot amplifier by their distance from the old one:
+// slope depends on the distance between two pilots.
 func (q Request) placed(a lineup.Amplifier, x, y lineup.Ranked) int {
 	if a.Role != lineup.LowPilot {
 		return 0
@@ -334,8 +335,8 @@ func (q Request) placed(a lineup.Amplifier, x, y lineup.Ranked) int {
 	return cmp.Compare(away(x), away(y))
 }
 
-// follows reports whether an amplifier's detector can follow a kind of carrier,
-// by its record.
+// follows reports whether an amplifier's detector can follow a kind of carrier, according
+// to its record.
 func follows(a lineup.Amplifier, kind channelplan.Kind) bool {
 	line := func(k channelplan.Kind) bool { return k == channelplan.Analog || k == channelplan.CW }
 	for _, p := range []channelplan.Pilot{a.Pilot, a.Spare} {
@@ -361,8 +362,8 @@ func (q Request) addable(t Target) bool {
 	return !slices.ContainsFunc(q.Before.Carriers, func(c lineup.Carrier) bool { return lineup.Collide(c.Band, t.Then.Band) })
 }
 
-// LevelText says at which level a target is metered: today's, and from the
-// change on where that differs.
+// LevelText says at which level to measure a target: today's, and the one after the
+// change if it differs.
 func (t Target) LevelText() string {
 	const at = "dBmV at the lineup's reference point, not here"
 	now, then := t.Listed && t.Now.HasLevel, t.Then.HasLevel
@@ -375,8 +376,8 @@ func (t Target) LevelText() string {
 	return "level not listed"
 }
 
-// LevelFor returns the level at which a target is metered by who is sent to an
-// amplifier for an action: before the change, or after it.
+// LevelFor returns the level that a technician sent to an amplifier for an action should
+// measure: before the change, or after it.
 func (t Target) LevelFor(a Action) (dBmV float64, ok bool) {
 	if a == Early {
 		return t.Now.LevelDBmV, t.Listed && t.Now.HasLevel

@@ -28,7 +28,7 @@ func plan(t *testing.T, before, after, amps string, q Request) *Plan {
 	return planOf(t, before, after, "amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,upstream,role\n"+amps, q)
 }
 
-// planOf is plan for an inventory with columns of its own.
+// planOf is plan for an inventory with its own columns.
 func planOf(t *testing.T, before, after, amps string, q Request) *Plan {
 	t.Helper()
 	p, err := plant.Read(strings.NewReader(amps), "amps.csv")
@@ -78,16 +78,16 @@ B5,N2,60,cw,,,,,,B1,low
 B6,N2,73,analog,,,,,,B5,low
 `, Request{})
 	assert.Equal(t, []string{
-		"N1 A1 early 108 digital", // a block swallows 116: to what both carry, in order from the node down
+		"N1 A1 early 108 digital", // a block covers 116: to what both carry, in order from the node down
 		"N1 A2 early 108 digital", // its level moves; it may follow analog and digital
 		"N1 A3 early 108 digital",
 		"N1 A4 none",
 		"N1 A5 by-design",
 		"N1 A6 by-design",
-		"N2 B1 early 60 cw",                      // what follows analog follows cw
+		"N2 B1 early 60 cw",                      // a detector that follows analog follows cw
 		"N2 B2 park 24 cw",                       // 60 is out of its passband; 24 is new
 		"N2 B3 strand (10 digital, early false)", // no analog or cw is left in its band
-		"N2 B4 early 60 cw",                      // lost already: its spare
+		"N2 B4 early 60 cw",                      // lost already: moves to its spare
 		"N2 B5 none",
 		"N2 B6 early 60 cw",
 	}, told(p))
@@ -113,25 +113,25 @@ B6,N2,73,analog,,,,,,B5,low
 	assert.Equal(t, time.Hour, only.Needs(Doing(Early)))
 }
 
-// Where the pilot's own carrier is fit again after the change, and nothing is
-// carried alike, it is parked and locked on its own.
+// If the pilot's own carrier is fit again after the change, and nothing is carried the
+// same way in both, the amplifier is parked and locked on its own pilot.
 func TestParkedOnItsOwn(t *testing.T) {
 	p := plan(t, "78,qam256,,,,35,,\n", "78,qam256,,,,38,,\n", "A,N1,78,digital,,,,,,,\n", Request{})
 	assert.Equal(t, []string{"N1 A park 78 digital"}, told(p))
 	assert.Zero(t, p.Addable)
 	p = plan(t, "78,qam256,,,,35,,\n80,analog,,,,40,,\n", "78,qam256,,,,35,,\n", "A,N1,80,analog,,,,,,,\n", Request{})
 	assert.Equal(t, []string{"N1 A strand (78 digital, early true)"}, told(p))
-	// A channel next to the pilot's new place is no hindrance, one over it is.
+	// A channel next to the pilot's new place does not matter, one that covers it does.
 	p = plan(t, "73,analog,,,,40,,\n23,qam256,,,,30,,\n", "24,cw,,,,38,,\n23,qam256,,,,30,,\n", "A,N1,73,analog,,,,,,,\n", Request{})
 	assert.Equal(t, 1, p.Addable)
-	// The level to meter is today's for who moves early.
+	// An amplifier that moves early is measured at today's level.
 	p = plan(t, "73,analog,,,,40,,\n80,analog,,,,40,,\n", "80,analog,,,,40.4,,\n", "A,N1,73,analog,,,,,,,\n", Request{})
 	require.Equal(t, []string{"N1 A early 80 analog"}, told(p))
 	level, ok := p.Targets[0].LevelFor(Early)
 	assert.True(t, ok)
 	assert.Equal(t, 40.0, level)
 	assert.Equal(t, "40.0 dBmV at the lineup's reference point, not here, and 40.4 after the change", p.Targets[0].LevelText())
-	// Nobody moves to a level that is not known.
+	// Nobody moves to an unknown level.
 	p = plan(t, "73,analog,,,,40,,\n80,analog,,,,,,\n", "80,analog,,,,,,\n81,qam256,,,,36,,\n", "A,N1,73,analog,,,,,,,\n", Request{})
 	assert.Equal(t, []string{"N1 A strand (81 digital, early false)"}, told(p))
 	p = plan(t, "73,analog,,,,40,,\n24,qam256,,,,30,,\n", "24,cw,,,,38,,\n", "A,N1,73,analog,,,,,,,\n", Request{})
@@ -139,9 +139,9 @@ func TestParkedOnItsOwn(t *testing.T) {
 	assert.Zero(t, p.Addable)
 }
 
-// The demo's plan, step by step against the rules: whoever moves early moves to
-// a pilot that both lineups carry alike and that is fit for it in both;
-// whoever is left alone keeps a pilot that is.
+// The demo's plan, checked step by step against the rules: an amplifier that moves early
+// moves to a pilot that both lineups carry the same way and that is fit for it in both;
+// an amplifier that is left alone keeps such a pilot.
 func TestDemoPlanHolds(t *testing.T) {
 	old, err := demo.Lineup()
 	require.NoError(t, err)
@@ -182,8 +182,8 @@ func TestDemoPlanHolds(t *testing.T) {
 	}
 }
 
-// What comes first is the next amplifier up the cascade that is visited, if it is of
-// another node; nobody is sent after one that is not.
+// The amplifier to do first is the next one up the cascade that is visited, if it is of
+// another node; nobody has to wait for one that is not visited.
 func TestAfterTheVisitedOne(t *testing.T) {
 	lineups := [2]string{"57,qam256,,,,34,,\n72,qam256,,,,34,,\n73,qam256,,,,34,,\n", "57,qam256,,,,34,,\n73,qam256,,,,34,,\n"}
 	p := plan(t, lineups[0], lineups[1], "M-1,X1,72,digital,,,,,,,\nM-2,X2,,,manual,,,,,M-1,\nM-3,X3,72,digital,,,,,,M-2,\nM-4,x3,72,digital,,,,,,M-3,\nK-1,X1,57,digital,,,,,,,\nK-2,X3,72,digital,,,,,,K-1,\n",

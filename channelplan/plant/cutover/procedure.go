@@ -7,12 +7,11 @@ import (
 	"tallywink.example/channelplan/answer"
 )
 
-// The steps are common practice, with no source, and in the words of package
-// answer: a pilot is metered before it is selected, the output is brought to
-// design in manual, where no AGC corrects what is being set, and the lamp is
-// read at the end.
+// The steps are common practice, with no source, and use the words of package answer: a
+// pilot is measured before it is selected, the output is set to design in manual, where
+// no AGC works against the adjustment, and the lamp is read at the end.
 
-// MoveEarly are the steps at an amplifier that moves before the change.
+// MoveEarly returns the steps at an amplifier that moves before the change.
 func MoveEarly() []string {
 	return []string{
 		answer.Interrupts,
@@ -23,8 +22,8 @@ func MoveEarly() []string {
 	}
 }
 
-// ParkIt are the steps at an amplifier that is parked before the change, whose
-// lamp speaks a code.
+// ParkIt returns the steps at an amplifier that is parked before the change; code is the
+// code that its lamp uses.
 func ParkIt(code *blink.Code) []string {
 	read := "Read the lamp: it must show manual or thermal. "
 	if a, b := code.Brief(blink.Manual), code.Brief(blink.Thermal); a != "" && b != "" {
@@ -36,7 +35,7 @@ func ParkIt(code *blink.Code) []string {
 	}
 }
 
-// LockAgain are the steps at a parked amplifier after the change.
+// LockAgain returns the steps at a parked amplifier after the change.
 func LockAgain() []string {
 	return []string{
 		"When the headend says the change is done, work from the node down: measure the input at both balance channels, and the new pilot, against design.",
@@ -45,8 +44,8 @@ func LockAgain() []string {
 	}
 }
 
-// BackOut is what is done where the change is called off or undone, for
-// amplifiers that move early and for those that are parked.
+// BackOut says what to do if the change is called off or undone, for amplifiers that move
+// early and for those that are parked.
 func BackOut(a Action) string {
 	if a == Early {
 		return "Moved early: the new pilot is the same in both lineups (within half a dB), so there is nothing to undo. You may set the old one again the same way while it is on the air."
@@ -54,5 +53,5 @@ func BackOut(a Action) string {
 	return "Parked: leave it parked until the headend says the old lineup is back; then lock it on its old pilot by the same steps, from the node down."
 }
 
-// WhoBacksOut is who decides that.
+// WhoBacksOut says who decides that.
 const WhoBacksOut = "Who calls it off: the headend decides what is carried, the supervisor decides which pilot an amplifier has."

@@ -7,29 +7,29 @@ import (
 	"time"
 )
 
-// Which tells of steps whether they are meant.
+// Which selects steps.
 type Which func(*Step) bool
 
-// Doing are the steps of some actions.
+// Doing selects the steps with one of the actions.
 func Doing(actions ...Action) Which {
 	return func(s *Step) bool { return slices.Contains(actions, s.Action) }
 }
 
-// Spared are those that need not be parked, were their new pilot carried for a while beside
-// the old one.
+// Spared selects the steps that would not have to be parked if their new pilot were
+// carried along with the old one for a while.
 func Spared(s *Step) bool { return s.Addable }
 
-// Needs returns how long all crews together take for some visits: an
-// amplifier is visited once the one before it that is visited too is done, each crew is in
-// one place at a time, and who has the longest way still below goes first. For visits of
-// one length that is the shortest there is (Hu, Parallel sequencing and assembly line
-// problems, Operations Research 9, 1961).
+// Needs returns how long all crews together take for the selected visits: an amplifier is
+// visited once the selected one before it is done, each crew is in one place at a time,
+// and amplifiers with the longest way still downstream of them go first. For visits of
+// equal length that is the shortest time possible (Hu, Parallel sequencing and assembly
+// line problems, Operations Research 9, 1961).
 func (p *Plan) Needs(which Which) time.Duration {
 	return time.Duration(p.rounds(which, p.Crews)) * p.Visit
 }
 
-// CrewsFor returns how many crews do some visits in a time, the fewest; 0 where no number
-// does, since too many stand in one cascade.
+// CrewsFor returns the fewest crews that can do the selected visits in a given time; 0 if
+// no number of crews can, because there are too many in one cascade.
 func (p *Plan) CrewsFor(which Which, within time.Duration) int {
 	longest, visits := 0, 0
 	for _, tail := range p.tails(p.ups(which)) {
@@ -40,14 +40,14 @@ func (p *Plan) CrewsFor(which Which, within time.Duration) int {
 	if longest > fit {
 		return 0
 	}
-	// More crews never take longer, and one for each visit is enough.
+	// More crews never take longer, and one crew per visit is enough.
 	return 1 + sort.Search(visits, func(n int) bool { return p.rounds(which, n+1) <= fit })
 }
 
-// ups returns, for each step that is meant, the nearest before it in its cascade
-// that is one too, -1 where there is none; -2 for all others.
+// ups returns, for each selected step, the nearest selected step before it in its
+// cascade, -1 if there is none; -2 for all other steps.
 func (p *Plan) ups(which Which) []int {
-	nearest := make([]int, len(p.Steps)) // the nearest at or above each
+	nearest := make([]int, len(p.Steps)) // the nearest selected step at or above each
 	up := make([]int, len(p.Steps))
 	for i := range p.Steps {
 		s := &p.Steps[i]
@@ -63,11 +63,11 @@ func (p *Plan) ups(which Which) []int {
 	return up
 }
 
-// tails are how many visits follow one another from each on, itself included; 0 for what
-// is not visited.
+// tails returns how many visits follow one another from each step on, including itself; 0
+// for steps that are not visited.
 func (p *Plan) tails(up []int) []int {
 	tails := make([]int, len(up))
-	for i := len(up) - 1; i >= 0; i-- { // what is below stands behind
+	for i := len(up) - 1; i >= 0; i-- { // downstream steps come later in the list
 		if up[i] == -2 {
 			continue
 		}
@@ -79,7 +79,7 @@ func (p *Plan) tails(up []int) []int {
 	return tails
 }
 
-// rounds plays the visits through, as many at a time as there are crews.
+// rounds simulates the visits, with as many at a time as there are crews.
 func (p *Plan) rounds(which Which, crews int) int {
 	up := p.ups(which)
 	ready := &longestFirst{tails: p.tails(up)}
@@ -115,10 +115,10 @@ func (h *longestFirst) Len() int           { return len(h.steps) }
 func (h *longestFirst) Less(i, j int) bool { return h.tails[h.steps[i]] > h.tails[h.steps[j]] }
 func (h *longestFirst) Swap(i, j int)      { h.steps[i], h.steps[j] = h.steps[j], h.steps[i] }
 
-// Push is [heap.Interface]'s.
+// Push implements [heap.Interface].
 func (h *longestFirst) Push(x any) { h.steps = append(h.steps, x.(int)) }
 
-// Pop is [heap.Interface]'s.
+// Pop implements [heap.Interface].
 func (h *longestFirst) Pop() any {
 	n := len(h.steps) - 1
 	x := h.steps[n]

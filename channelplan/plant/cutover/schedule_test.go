@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// visits makes a plan of visits to cascades: up is the place of the one before each.
+// visits makes a plan of visits to cascades: up is the index of the visit before each.
 func visits(crews int, up ...int) *Plan {
 	p := &Plan{Request: Request{Crews: crews, Visit: time.Hour}}
 	for _, before := range up {
@@ -20,7 +20,7 @@ func visits(crews int, up ...int) *Plan {
 	return p
 }
 
-// Cascades by hand: crews don't help along one, and the longest tail goes first.
+// Cascades by hand: more crews don't help along one, and the longest tail goes first.
 func TestNeeds(t *testing.T) {
 	for _, c := range []struct {
 		name  string
@@ -40,7 +40,7 @@ func TestNeeds(t *testing.T) {
 	assert.Equal(t, 2, visits(1, -1, -1, -1).CrewsFor(Doing(Early), 2*time.Hour))
 }
 
-// Random forests, held against every schedule there is: none is shorter.
+// Random forests, compared with every possible schedule: none is shorter.
 func TestNeedsIsTheShortest(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 1961))
 	for range 300 {
@@ -49,7 +49,7 @@ func TestNeedsIsTheShortest(t *testing.T) {
 		for i := range up {
 			up[i] = r.IntN(i+1) - 1
 		}
-		// All sets that can be done, round by round.
+		// All sets of visits that can be done, round by round.
 		sets, rounds := map[int]bool{0: true}, 0
 		for ; !sets[1<<n-1]; rounds++ {
 			next := map[int]bool{}
@@ -78,8 +78,8 @@ func TestNeedsIsTheShortest(t *testing.T) {
 	}
 }
 
-// A pilot 7 dB lower, three amplifiers of +-4 dB in a row: +4, +7, +7, worked by hand; one
-// on another pilot takes out what comes, as far as its range goes.
+// A pilot 7 dB lower, three amplifiers of +-4 dB in a row: +4, +7, +7, worked by hand; an
+// amplifier on another pilot removes the change, as far as its range goes.
 func TestUntouched(t *testing.T) {
 	rows := func(ids ...string) string {
 		text := strings.Builder{}

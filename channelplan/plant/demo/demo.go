@@ -1,6 +1,6 @@
-// Package demo is an invented cable system, embedded, so that every command
-// has something to work on: Quillfen Valley Cable. All its names, services,
-// levels and amplifiers are made up. The same files are in testdata/demo.
+// Package demo is an invented cable system, Quillfen Valley Cable, embedded so that every
+// command has something to work on. All its names, services, levels and amplifiers are
+// made up. The same files are in testdata/demo.
 package demo
 
 import (
@@ -12,15 +12,15 @@ import (
 	"tallywink.example/channelplan/plant"
 )
 
-// Name is what stands for the demo system where a file is asked for, and
-// NextName for the lineup that it is to have.
+// Name stands for the demo system where a file is expected, and NextName for its next
+// lineup.
 const (
 	Name     = "demo"
 	NextName = "demo-next"
 )
 
-// Day is the day the demo plays on: its lineup is then in force, and the next
-// one two weeks away.
+// Day is the day on which the demo takes place: its lineup is in use then, and the next
+// one is two weeks away.
 func Day() time.Time { return time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC) }
 
 //go:embed lineup.csv
@@ -37,18 +37,16 @@ func Lineup() (*lineup.Lineup, error) {
 	return lineup.Read(strings.NewReader(lineupCSV), Name)
 }
 
-// Next returns the lineup that the system is to have: its analog channels
-// retired, the wideband block grown over the main pilot, new channels, one
-// level moved.
+// Next returns the system's next lineup: its analog channels are retired, the wideband
+// block has grown over the main pilot, there are new channels, and one level has moved.
 func Next() (*lineup.Lineup, error) {
 	return lineup.Read(strings.NewReader(nextCSV), NextName)
 }
 
-// Inventory returns the system's inventory, to be read.
+// Inventory returns a reader of the system's inventory.
 func Inventory() *strings.Reader { return strings.NewReader(ampsCSV) }
 
-// Amplifier returns one amplifier of the system's inventory, as
-// [plant.Find] does.
+// Amplifier returns one amplifier of the system's inventory, like [plant.Find].
 func Amplifier(id string) (plant.Amplifier, *plant.Inventory, error) {
 	return plant.Find(Inventory(), Name, id)
 }

@@ -20,7 +20,7 @@ func TestFilesInTestdataAreTheEmbeddedOnes(t *testing.T) {
 	}
 }
 
-// The demo has one of everything the rules speak of, and no fault.
+// The demo has one of everything that the rules are about, and no fault.
 func TestDemoLineup(t *testing.T) {
 	l, err := Lineup()
 	require.NoError(t, err)
@@ -58,8 +58,8 @@ func TestDemoAmplifier(t *testing.T) {
 	require.ErrorIs(t, err, plant.ErrNoAmplifier)
 }
 
-// The inventory is sound, its cascades are whole, and the next lineup is one
-// that leaves work to do.
+// The inventory is valid, its cascades are complete, and the next lineup leaves work to
+// do.
 func TestDemoPlant(t *testing.T) {
 	p, err := plant.Read(Inventory(), Name)
 	require.NoError(t, err)

@@ -10,7 +10,7 @@ import (
 	"tallywink.example/channelplan/plant"
 )
 
-// Trouble is what is wrong with what was seen at an amplifier.
+// Trouble is what is wrong with the last reading of an amplifier.
 type Trouble uint8
 
 // The troubles.
@@ -18,11 +18,11 @@ const (
 	NoTrouble   Trouble = iota
 	NeverSeen           // nobody has read its lamp
 	Unsure              // the last reading is doubtful
-	WrongPilot          // locked on another pilot than its own
+	WrongPilot          // locked on another pilot than the one on record
 	NotLocked           // it has AGC, and is not locked
-	AtEdge              // locked, at the end of its range
-	NotAsMeant          // by hand or temperature by design, and the lamp says otherwise
-	troubleMany         // how many there are
+	AtEdge              // locked, but at the end of its range
+	NotAsMeant          // manual or thermal by design, but the lamp shows something else
+	troubleMany         // number of troubles
 )
 
 var troubleWords = [troubleMany]string{"none", "never-seen", "doubtful", "wrong-pilot", "not-locked", "edge", "not-as-designed"}
@@ -35,28 +35,28 @@ func (t Trouble) String() string {
 	return troubleWords[t]
 }
 
-// Visit is an amplifier and what was last read there.
+// Visit is an amplifier and its last reading.
 type Visit struct {
 	plant.Amplifier
-	Last    *Reading // nil where there is none
+	Last    *Reading // nil if there is none
 	Count   int      // how many readings there are
 	Trouble Trouble
-	Text    string // what is wrong, half a sentence; "" where nothing
-	// Changed is the reading before the last, where it is of the same visit and tells
-	// something else: the lamp changed within minutes, or one of the two is a misreading.
+	Text    string // what is wrong, half a sentence; "" if nothing
+	// Changed is the reading before the last, if both are of the same visit and differ:
+	// the lamp changed within minutes, or one of the two is a misreading.
 	Changed *Reading
 }
 
-// Compared is a field book beside an inventory.
+// Compared is a field book compared with an inventory.
 type Compared struct {
 	Visits []Visit // cascade by cascade
-	// Strangers are readings at amplifiers that the inventory does not list.
+	// Strangers holds readings at amplifiers that the inventory does not list.
 	Strangers []Reading
 	Faults    []Fault
 }
 
-// Compare sets readings against an inventory. Of several at one amplifier the
-// last counts; of two at one time the later in the book. Where a lineup is given,
+// Compare compares readings with an inventory. If there are several at one amplifier, the
+// last counts; of two at the same time, the later one in the book. If a lineup is given,
 // nobody is sent to look for a pilot that is not valid in it.
 func Compare(p *plant.Plant, c *plant.Cascades, readings []Reading, l *lineup.Lineup) Compared {
 	at := make([][]*Reading, len(p.Amplifiers))
@@ -86,12 +86,12 @@ func Compare(p *plant.Plant, c *plant.Cascades, readings []Reading, l *lineup.Li
 	return all
 }
 
-// oneVisit is within what time two readings of one amplifier are of one visit: a few
-// minutes (an assumption).
+// oneVisit is how far apart two readings of one amplifier may be and still belong to one
+// visit: a few minutes (an assumption).
 const oneVisit = 15 * time.Minute
 
-// changedWithin returns the reading before the last where that tells something else
-// and is of the same visit; nil where there is none.
+// changedWithin returns the reading before the last if it differs from the last and is of
+// the same visit; nil if there is none.
 func changedWithin(readings []*Reading) *Reading {
 	n := len(readings)
 	if n < 2 {
@@ -135,7 +135,7 @@ func trouble(v Visit) (Trouble, string) {
 	return NoTrouble, ""
 }
 
-// Words says what a reading tells, half a sentence.
+// Words says what a reading shows, in half a sentence.
 func (r Reading) Words() string {
 	if r.Doubtful {
 		return "doubtful"

@@ -17,8 +17,8 @@ import (
 	"tallywink.example/channelplan/plant"
 )
 
-// cutPlant is an invented plant at random, with one span cut: what every lamp shows
-// then follows from the plant alone.
+// cutPlant is a random invented plant with one span cut: the plant alone then determines
+// what every lamp shows.
 type cutPlant struct {
 	*plant.Plant
 	c   *plant.Cascades
@@ -57,8 +57,8 @@ func (p cutPlant) below(i int) bool {
 	return false
 }
 
-// read is what is read at some of the amplifiers: those below the cut after it, others
-// after it or, old, some hours before.
+// read returns readings at a random share of the amplifiers, taken within the hour after
+// the cut; a share, old, of them was taken hours before it.
 func (p cutPlant) read(rng *rand.Rand, share, old float64) (all []Reading) {
 	for i, a := range p.Amplifiers {
 		if a.Mode != lineup.AGC || rng.Float64() > share {
@@ -80,7 +80,7 @@ func (p cutPlant) read(rng *rand.Rand, share, old float64) (all []Reading) {
 	return all
 }
 
-// holds reports whether the cut is within what a fault tells.
+// holds reports whether the cut is in the place that a fault gives.
 func (p cutPlant) holds(f Fault) bool {
 	below, ok := p.Find(f.Below)
 	if !ok || !p.below(below) {
@@ -93,9 +93,10 @@ func (p cutPlant) holds(f Fault) bool {
 	return !p.below(above)
 }
 
-// A span is cut at random in plants at random, and read in part, with mixed pilots and
-// with readings from before: the cut is always within what is told, in one fault but for
-// few, and nobody is sent to the headend for it. The oracle is the plant itself.
+// A random span is cut in random plants, which are read in part, with mixed pilots and
+// with readings from before the cut: the cut is always in the place that is given, nearly
+// always in one fault, and nobody is sent to the headend for it. The plant itself is the
+// oracle.
 func TestCutsAtRandom(t *testing.T) {
 	for name, with := range map[string]struct{ mixed, share, old float64 }{
 		"one pilot, all read":         {0, 1, 0},

@@ -11,7 +11,7 @@ import (
 	"tallywink.example/channelplan/plant/field"
 )
 
-// Two readings bound a fault.
+// Two readings narrow down the place of a fault.
 func ExampleCompare() {
 	p, err := plant.Read(demo.Inventory(), demo.Name)
 	if err != nil {

@@ -13,70 +13,72 @@ import (
 	"tallywink.example/channelplan/plant"
 )
 
-// This file looks for the places of faults, from the last readings along the cascades.
+// This file locates faults, using the last readings along the cascades.
 //
-// A lamp that has lost its pilot, is dark, or is at the low end of its range speaks for
-// a fault at it or above it. A lamp that is locked, on whatever pilot, shows that signal
-// passes it and all above it, at the time it was read: a cut takes every carrier. What
-// is locked below a loss shows that signal passes there. What is locked above it shows
-// nothing of the span between. All is found in a few walks of the forest of cascades.
+// A lamp that has lost its pilot, is dark, or is at the low end of its range indicates a
+// fault at its amplifier or upstream of it. A lamp that is locked, on whatever pilot,
+// shows that signal passed its amplifier and all those upstream of it at the time it was
+// read: a cut takes every carrier. A locked lamp downstream of a loss shows that signal
+// passes there. A locked lamp upstream of a loss shows nothing about the span between. A
+// few walks of the forest of cascades find everything.
 
-// Fault is where something is wrong, as far as readings tell.
+// Fault is a place where something is wrong, as far as the readings show.
 type Fault struct {
-	// Pilot is what the first of the amplifiers follows that lost it, and Pilots are
-	// all that were lost there.
+	// Pilot is the pilot of the first amplifier that lost it, and Pilots holds all pilots
+	// that were lost there.
 	Pilot  channelplan.Pilot
 	Pilots []channelplan.Pilot
-	// Above is the last amplifier that signal passes, "" where it is the node or
-	// the headend; Below the first that shows the fault, "" where all do.
+	// Above is the last amplifier that signal passes, "" if that is the node or the
+	// headend; Below is the first that shows the fault, "" if all do.
 	Above, Below string
-	Nodes        []string // that are concerned
-	Lost         int      // amplifiers that show it
-	Text         string   // where to look, a sentence without its full stop
-	ReadNext     string   // the amplifier to read next, "" where none would tell more
-	// Apart is how long lies between the readings that say so: what was locked
-	// then need not be now.
+	Nodes        []string // the nodes concerned
+	Lost         int      // number of amplifiers that show it
+	Text         string   // where to look, a sentence without its final period
+	ReadNext     string   // the amplifier to read next, "" if none would show more
+	// Apart is the time between the readings that this is based on: an amplifier that was
+	// locked then may not be now.
 	Apart time.Duration
 }
 
 const (
-	// oneRound is by how much a lamp may have been read before the first loss below it,
-	// and still speak of the same state of the plant: somebody walks from one to the next
-	// (an assumption).
+	// oneRound is how long before the first loss downstream of it a lamp may have been
+	// read and still count for the same state of the plant: someone walks from one to the
+	// next (an assumption).
 	oneRound = time.Hour
-	// staleApart is from when on two readings are not of one state of the plant.
+	// staleApart is the time from which on two readings no longer count for the same
+	// state of the plant.
 	staleApart = 24 * time.Hour
 )
 
-// remarkApart says that readings are not of one time.
+// remarkApart adds that the readings are far apart in time.
 func (f *Fault) remarkApart() {
 	if f.Apart > staleApart {
 		f.Text += fmt.Sprintf("; the readings are %d days apart: take them again", int(f.Apart.Hours()/24))
 	}
 }
 
-// shows is what a lamp says of a fault.
+// shows is what a lamp shows of a fault.
 type shows uint8
 
 const (
 	nothing shows = iota
-	lostIt        // holding or seeking: its pilot is gone, or was
+	lostIt        // holding or seeking: its pilot is or was gone
 	isDark        // no power, or no input
 	isLow         // at the end of its range: the input is too low
 )
 
-// search looks for faults.
+// search looks for faults in readings.
 type search struct {
 	p *plant.Plant
 	c *plant.Cascades
-	l *lineup.Lineup // nil where none is known
-	// Of each amplifier: the last reading; what it shows, and since when; and which
-	// pilot it is locked on, the zero pilot where it is not.
+	l *lineup.Lineup // nil if none is known
+	// For each amplifier: the last reading; what it shows, and since when; and the pilot
+	// it is locked on, zero if it is not locked.
 	last  []*Reading
 	shown []shows
 	since []time.Time
 	on    []channelplan.Pilot
-	// unable are amplifiers that can't follow their pilot, by the lineup.
+	// unable holds the amplifiers that can't follow their pilot, by the lineup.
 	unable map[int]bool
 	root   []int // the first amplifier of each cascade
 }
@@ -93,7 +95,7 @@ func newSearch(p *plant.Plant, c *plant.Cascades, l *lineup.Lineup) *search {
 	return s
 }
 
-// take takes the readings of an amplifier, in order of time.
+// take takes in the readings of an amplifier, in order of time.
 func (s *search) take(i int, readings []*Reading) {
 	s.last[i] = readings[len(readings)-1]
 	if s.p.Amplifiers[i].Mode != lineup.AGC {
@@ -124,19 +126,19 @@ func (s *search) take(i int, readings []*Reading) {
 	}
 }
 
-// proof is what lamps that are locked show at an amplifier and above it.
+// proof says which locked lamps show, for each amplifier, that signal passes it.
 type proof struct {
-	by   []int // the amplifier at or below each that was read last; -1 where there is none
+	by   []int // the amplifier at or below each that was read last; -1 if there is none
 	last []*Reading
 }
 
 func (p proof) when(i int) time.Time { return p.last[i].Time }
 
-// proofs finds what shows, at each amplifier, that signal passes: lamps at or below it
-// that are locked and are such as are asked for.
+// proofs finds, for each amplifier, the lamp that shows that signal passes it: a locked
+// lamp at or below it for which such returns true.
 func (s *search) proofs(such func(i int) bool) proof {
 	p := proof{slices.Repeat([]int{-1}, len(s.on)), s.last}
-	// From the ends of cascades up: what is below stands behind in their order.
+	// From the ends of the cascades up: downstream amplifiers come later in Order.
 	for _, i := range slices.Backward(s.c.Order) {
 		if !s.on[i].IsZero() && such(i) && (p.by[i] < 0 || !p.when(i).Before(p.when(p.by[i]))) {
 			p.by[i] = i
@@ -149,8 +151,8 @@ func (s *search) proofs(such func(i int) bool) proof {
 	return p
 }
 
-// at returns the lamp that shows that signal passes an amplifier at a time; -1 where
-// none does, or was read too long before.
+// at returns the lamp that shows that signal passes an amplifier at a time; -1 if none
+// does, or if it was read too long before.
 func (p proof) at(i int, when time.Time) int {
 	if by := p.by[i]; by >= 0 && !p.when(by).Before(when.Add(-oneRound)) {
 		return by
@@ -158,18 +160,18 @@ func (p proof) at(i int, when time.Time) int {
 	return -1
 }
 
-// bounds are, for each amplifier, the nearest above it that signal passes, -1 where
-// there is none up to the node; the lamp that shows it; and the one right below on the
-// way, or the first of the cascade.
+// bounds holds, for each amplifier, the nearest one above it that signal passes, -1 if
+// there is none up to the node; the lamp that shows that; and the amplifier right below
+// that one on the way, or the first of the cascade.
 type bounds struct{ above, seen, branch []int }
 
-// bound is that of one amplifier.
+// bound is the entry of bounds for one amplifier.
 type bound struct{ above, seen, branch int }
 
 func (b bounds) of(i int) bound { return bound{b.above[i], b.seen[i], b.branch[i]} }
 
-// bounds finds them. first is when a fault first shows at or below each amplifier, and
-// zero where none does.
+// bounds finds the bounds. first is the time at which a fault first shows at or below
+// each amplifier, zero if there is none.
 func (s *search) bounds(p proof, first []time.Time) bounds {
 	b := bounds{slices.Repeat([]int{-1}, len(s.on)), slices.Repeat([]int{-1}, len(s.on)), make([]int, len(s.on))}
 	for _, i := range s.c.Order {
@@ -189,7 +191,7 @@ func (s *search) bounds(p proof, first []time.Time) bounds {
 	return b
 }
 
-// first finds when a fault first shows at or below each amplifier.
+// first finds the time at which a fault first shows at or below each amplifier.
 func (s *search) first() []time.Time {
 	first := make([]time.Time, len(s.on))
 	earlier := func(i int, t time.Time) {
@@ -208,18 +210,18 @@ func (s *search) first() []time.Time {
 	return first
 }
 
-// head is an amplifier that shows a fault which none above it explains; or several, in
-// branches that have a common way to what signal passes.
+// head is an amplifier that shows a fault which none above it explains; or several of
+// them, in branches with a common path to an amplifier that signal passes.
 type head struct {
 	at     []int
 	shows  shows
-	pilots []channelplan.Pilot // that are lost
-	lost   int                 // amplifiers that show it, with those below
-	dark   int                 // of which are dark
-	bound                      // what signal passes above it
+	pilots []channelplan.Pilot // the pilots that are lost
+	lost   int                 // number of amplifiers that show the fault, including those below
+	dark   int                 // how many of them are dark
+	bound                      // the nearest amplifier above it that signal passes
 	first  time.Time
-	// own tells that its pilot passes to one below it, passing; carrier that others
-	// pass and its own was not seen there.
+	// own reports that its pilot passes to an amplifier below it, passing; carrier
+	// reports that other carriers pass and its own was not seen there.
 	own, carrier bool
 	passing      int
 }
@@ -237,7 +239,7 @@ func (h *head) takes(s *search, i int) {
 	}
 }
 
-// faults returns what bounds a fault, in the order of cascades.
+// faults returns the faults found, in the order of cascades.
 func (s *search) faults() []Fault {
 	faults := s.ofTheLineup()
 	heads := s.heads()
@@ -249,8 +251,8 @@ func (s *search) faults() []Fault {
 	return faults
 }
 
-// ofTheLineup takes out what the lineup explains: a pilot that is not valid, and one that
-// amplifiers can't follow.
+// ofTheLineup takes out losses that the lineup explains: a pilot that is not valid, or
+// one that amplifiers can't follow.
 func (s *search) ofTheLineup() []Fault {
 	if s.l == nil {
 		return nil
@@ -281,12 +283,12 @@ func (s *search) ofTheLineup() []Fault {
 	return faults
 }
 
-// unfit takes out the amplifiers that can't follow a pilot which is valid for others, by
-// their own passband for instance: a fault for each rule that says so.
+// unfit takes out the amplifiers that can't follow a pilot that is valid for others, for
+// instance because of their passband: one fault for each rule that says so.
 func (s *search) unfit(pilot channelplan.Pilot, lost []int) (faults []Fault) {
 	var rules []string
 	by := map[string][]int{}
-	why := map[lineup.Band]string{} // the rule, by the passband: what the pilot is, is the same for all
+	why := map[lineup.Band]string{} // the rule, by passband: the rest is the same for every amplifier on this pilot
 	for i, a := range s.p.Amplifiers {
 		if a.Pilot != pilot || a.Mode != lineup.AGC {
 			continue
@@ -322,7 +324,8 @@ func (s *search) unfit(pilot channelplan.Pilot, lost []int) (faults []Fault) {
 	return faults
 }
 
-// invalid reports whether the lineup has no such pilot to be lost.
+// invalid reports whether the pilot is not valid in the lineup, and returns the fault
+// that says so.
 func (s *search) invalid(pilot channelplan.Pilot, lost []int) (Fault, bool) {
 	r := s.l.CheckOne(pilot, lineup.Context{})
 	if r.Verdict != lineup.Unusable {
@@ -337,10 +340,11 @@ func (s *search) heads() []*head {
 	first := s.first()
 	any := s.proofs(func(int) bool { return true })
 	cut := s.bounds(any, first)
-	// A lamp at the low end of its range shows that its pilot is there, and not its level.
+	// A lamp at the low end of its range shows that its pilot is there, but not at what
+	// level.
 	low := s.bounds(s.proofs(func(i int) bool { return s.shown[i] != isLow }), first)
-	passes := map[int]int{}  // of those that show a fault: one below that its own pilot passes to
-	alone := map[int]bound{} // by lamps on its own pilot
+	passes := map[int]int{}  // for amplifiers that show a fault: one below that its own pilot passes to
+	alone := map[int]bound{} // bounds by lamps on its own pilot
 	for _, pilot := range s.pilotsLost() {
 		p := s.proofs(func(i int) bool { return s.on[i] == pilot })
 		b := s.bounds(p, first)
@@ -355,8 +359,9 @@ func (s *search) heads() []*head {
 		}
 	}
 	var heads []*head
-	// What covers the amplifiers below: a head that nothing passes covers all, one that
-	// other carriers pass covers those on its own pilot, a low input those that are low.
+	// What a head covers below it: a head that nothing passes covers all amplifiers, one
+	// that other carriers pass covers those on its own pilot, a low input covers those
+	// that are low.
 	covers, lows := make([]*head, len(s.on)), make([]*head, len(s.on))
 	carriers := make([]map[channelplan.Pilot]*head, len(s.on))
 	for _, i := range s.c.Order {
@@ -411,7 +416,8 @@ func (s *search) heads() []*head {
 	return s.joined(heads)
 }
 
-// pilotsLost are the pilots of amplifiers that show a fault, in the order of cascades.
+// pilotsLost returns the pilots of amplifiers that show a fault, in the order of
+// cascades.
 func (s *search) pilotsLost() []channelplan.Pilot {
 	var pilots []channelplan.Pilot
 	met := map[channelplan.Pilot]bool{}
@@ -424,14 +430,14 @@ func (s *search) pilotsLost() []channelplan.Pilot {
 	return pilots
 }
 
-// joined makes one of heads that have a common way to what signal passes: what several
-// branches have lost is likeliest lost where they are still one.
+// joined combines heads that have a common path to an amplifier that signal passes: what
+// several branches have lost was most likely lost before they split.
 func (s *search) joined(heads []*head) []*head {
 	type place struct {
 		above, branch int
 		node          string
 		low           bool
-		pilot         channelplan.Pilot // where other carriers pass
+		pilot         channelplan.Pilot // if other carriers pass
 	}
 	var all []*head
 	of := map[place]*head{}
@@ -445,7 +451,7 @@ func (s *search) joined(heads []*head) []*head {
 		node := strings.ToLower(s.p.Amplifiers[h.branch].Node)
 		fresh := passing[node]
 		if h.above < 0 && node != "" && (fresh.IsZero() || fresh.Before(h.first.Add(-oneRound))) && !h.own {
-			w.branch, w.node = -1, node // the node itself is their common way
+			w.branch, w.node = -1, node // the node itself is what they have in common
 		}
 		if before := of[w]; before != nil && !h.own && (w.branch != i) {
 			before.at = append(before.at, i)
@@ -468,7 +474,7 @@ func (s *search) joined(heads []*head) []*head {
 	return all
 }
 
-// nodesPassed tells when a lamp was last read locked in each node.
+// nodesPassed returns when a lamp was last read as locked in each node.
 func (s *search) nodesPassed() map[string]time.Time {
 	nodes := map[string]time.Time{}
 	for i, on := range s.on {
@@ -480,10 +486,10 @@ func (s *search) nodesPassed() map[string]time.Time {
 	return nodes
 }
 
-// whole parts off pilots that all amplifiers which were read have lost, in several
-// nodes and in cascades that have no common way: then the source is at fault.
+// whole separates pilots that have been lost by all amplifiers that were read, in several
+// nodes and in cascades with no common path: then the source is at fault.
 func (s *search) whole(heads []*head) (faults []Fault, rest []*head) {
-	latest := map[channelplan.Pilot]time.Time{} // when a lamp was last read locked on a pilot
+	latest := map[channelplan.Pilot]time.Time{} // when a lamp was last read as locked on a pilot
 	for i, on := range s.on {
 		if !on.IsZero() && s.last[i].Time.After(latest[on]) {
 			latest[on] = s.last[i].Time
@@ -525,7 +531,7 @@ func (s *search) whole(heads []*head) (faults []Fault, rest []*head) {
 	return faults, slices.DeleteFunc(heads, func(h *head) bool { return taken[h] })
 }
 
-// rootsOf are the first amplifiers of the cascades of others, each once.
+// rootsOf returns the first amplifier of each one's cascade, without repeats.
 func (s *search) rootsOf(places []int) []int {
 	var roots []int
 	met := map[int]bool{}
@@ -538,14 +544,14 @@ func (s *search) rootsOf(places []int) []int {
 	return roots
 }
 
-// way is what stands between what signal passes and a fault.
+// way is the path between a fault and the amplifier that signal passes.
 type way struct {
-	// between are amplifiers that nobody has read, the nearest first; unclear those
-	// whose last reading tells nothing, and mute those whose lamps can't.
+	// between holds amplifiers that nobody has read, the nearest first; unclear holds
+	// those whose last reading shows nothing, and mute those whose lamps can't show it.
 	between, unclear, mute []int
 }
 
-// way walks up from where the branches of a head are one.
+// way walks up from where the branches of a head join.
 func (s *search) way(h *head) way {
 	var w way
 	for i := s.common(h); i >= 0 && i != h.above; i = s.c.Upstream[i] {
@@ -563,13 +569,13 @@ func (s *search) way(h *head) way {
 	return w
 }
 
-// common returns the last amplifier that the ways to all of a head have in common; -1
-// where it is the node.
+// common returns the last amplifier that the paths to all amplifiers of a head have in
+// common; -1 if that is the node.
 func (s *search) common(h *head) int {
 	if len(h.at) == 1 {
 		return h.at[0]
 	}
-	place := map[int]int{} // how far up the first's way each stands
+	place := map[int]int{} // how far up the first one's path each amplifier is
 	for i, k := h.at[0], 0; i >= 0; i, k = s.c.Upstream[i], k+1 {
 		place[i] = k
 		if i == h.above {

@@ -1,10 +1,9 @@
-// Package field is the field book: what technicians read at amplifiers, and
-// what that comes to beside the inventory.
+// Package field is the field book: what technicians read at amplifiers, and what follows
+// from that together with the inventory.
 //
-// A [Reading] is appended to a book with every lamp that is read at a known
-// amplifier; [Read] reads them back. [Compare] sets them against the
-// inventory, amplifier by amplifier, and looks for the places of faults along
-// the cascades.
+// A [Reading] is appended to a book for every lamp that is read at a known amplifier;
+// [Read] reads them back. [Compare] compares them with the inventory, amplifier by
+// amplifier, and locates faults along the cascades.
 package field
 
 import (
@@ -20,8 +19,8 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// Minute is the layout in which the time of a reading is shown: faults are told apart by
-// hours.
+// Minute is the layout in which the time of a reading is shown: hours matter when
+// locating faults.
 const Minute = "2006-01-02 15:04"
 
 // Type is the type of readings in a book.
@@ -30,18 +29,18 @@ const Type = "reading"
 // Reading is what was read at an amplifier.
 type Reading struct {
 	book.Record
-	Amp     string             `json:"amp"` // by its ID in the inventory
+	Amp     string             `json:"amp"` // the ID in the inventory
 	State   blink.State        `json:"state"`
 	EdgeEnd blink.EdgeEnd      `json:"edge_end,omitzero"` // in state edge
-	Pilot   *channelplan.Pilot `json:"pilot,omitempty"`   // where the lamp surely told one
-	// Doubtful tells that the lamp told no pilot surely.
+	Pilot   *channelplan.Pilot `json:"pilot,omitempty"`   // if the lamp named one with certainty
+	// Doubtful reports that no pilot was read with certainty.
 	Doubtful bool   `json:"doubtful,omitempty"`
 	Marks    string `json:"marks,omitempty"`   // as counted, or the frame of a recording's pilot
-	Verdict  string `json:"verdict,omitempty"` // on the pilot, by the lineup, where there was one
-	Who      string `json:"who,omitempty"`     // who read it
+	Verdict  string `json:"verdict,omitempty"` // on the pilot, by the lineup, if there was one
+	Who      string `json:"who,omitempty"`     // who read the lamp
 }
 
-// Lamp returns the pilot that the lamp told, and whether it told one that there is.
+// Lamp returns the pilot that the lamp named, and whether it named a possible one.
 func (r Reading) Lamp() (channelplan.Pilot, bool) {
 	if r.Pilot == nil || r.Pilot.Channel < channelplan.FirstChannel || r.Pilot.Channel > channelplan.LastExtended {
 		return channelplan.Pilot{}, false
@@ -55,15 +54,15 @@ var pilotKinds = channelplan.PilotKinds()
 // Book is a book's readings.
 type Book struct {
 	Readings []Reading  // in the order of the book
-	Damaged  []int      // lines that can't be read
-	Clock    book.Clock // tells of times that can't be right
+	Damaged  []int      // lines that could not be read
+	Clock    book.Clock // reports times that can't be right
 }
 
 var errPilot = errors.New("there is no such pilot")
 
-// Read reads the readings of a book of that name, from a time on; the zero time is the
-// beginning. Records of other types are passed over. A reading whose time can't be
-// right, as it is now, has that which the book's clock gives it. The error is a
+// Read reads the readings of a book of that name, from a time on; the zero time means
+// from the beginning. It skips records of other types. A reading whose time can't be
+// right, given the present time, gets the time from the book's clock. The error is a
 // [*fault.Error].
 func Read(in io.Reader, name string, since, now time.Time) (Book, error) {
 	all := Book{Clock: book.NewClock(name, now)}

@@ -18,8 +18,8 @@ import (
 	"tallywink.example/channelplan/plant"
 )
 
-// An invented plant: two nodes on 116 digital, a third on 73 analog; a thermal
-// amplifier and one by hand between.
+// An invented plant: two nodes on 116 digital, a third on 73 analog; a thermal and a
+// manual amplifier in between.
 const inventory = `amp,node,channel,carrier,mode,spare_channel,spare_carrier,upstream
 A1,N1,116,digital,,73,analog,
 A2,N1,116,digital,,73,analog,A1
@@ -151,7 +151,7 @@ func TestFaults(t *testing.T) {
 		}
 		assert.Equal(t, c.want, told, name)
 	}
-	// What the lineup does not carry nobody is sent to look for.
+	// Nobody is sent to look for what the lineup does not carry.
 	p, err := plant.Read(strings.NewReader(inventory), "amps.csv")
 	require.NoError(t, err)
 	l, err := lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz\n60,cw,,\n,ofdm,744,1002\n"), "new.csv")
@@ -160,7 +160,7 @@ func TestFaults(t *testing.T) {
 	require.Len(t, invalid, 1)
 	assert.Equal(t, "116 digital is not a valid pilot in the lineup (inside-ofdm): the 1 that lost it need another pilot, not a repair", invalid[0].Text)
 
-	// All of two nodes, but years apart.
+	// All amplifiers of two nodes, but read years apart.
 	years := seen(t, "A1 holding", "B1 holding")
 	years[0].Time = day.AddDate(-2, 0, 0)
 	assert.Contains(t, compare(t, years).Faults[0].Text, "carrier first; the readings are 730 days apart")
@@ -172,7 +172,8 @@ func TestFaults(t *testing.T) {
 	assert.Equal(t, "116 digital is lost from A2 on down, and no amplifier upstream is locked: the fault is at the node, or upstream of A2; look first at A1 (locked on 116 digital, at "+old[0].Time.Local().Format("2006-01-02 15:04")+", before the first loss: read it again now): the last reading there does not show it", faults[0].Text)
 }
 
-// A field book may hold attempts too; what is no reading of ours is damaged.
+// A field book may also hold attempts; a record that is not one of our readings is
+// damaged.
 func TestRead(t *testing.T) {
 	b := book.Book{Path: filepath.Join(t.TempDir(), "field.jsonl")}
 	for _, r := range seen(t, "A1 locked 116 digital", "A2 holding") {
@@ -195,8 +196,8 @@ func TestRead(t *testing.T) {
 	assert.Len(t, all.Readings, 1)
 }
 
-// A reading made years ahead, by a clock that was put right afterwards, does not
-// hide what is read from then on.
+// A reading dated years ahead, by a clock that was corrected afterwards, does not hide
+// what is read later.
 func TestReadingsOfAWrongClock(t *testing.T) {
 	b := book.Book{Path: filepath.Join(t.TempDir(), "field.jsonl")}
 	for i, r := range seen(t, "A1 locked 116 digital", "A1 seeking", "A1 holding") {
@@ -216,7 +217,7 @@ func TestReadingsOfAWrongClock(t *testing.T) {
 	assert.Len(t, all.Readings, 1, "the one of the wrong time is older")
 }
 
-// An amplifier that can't follow its pilot, by its own passband, is no reason to
+// An amplifier that can't follow its pilot because of its own passband is no reason to
 // look for the pilot at the headend.
 func TestFaultOfTheRecord(t *testing.T) {
 	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,low_mhz,high_mhz,upstream\nA1,N1,116,digital,,,\nA2,N1,116,digital,54,550,A1\nA3,N1,116,digital,,,A1\n"), "amps.csv")
@@ -231,7 +232,7 @@ func TestFaultOfTheRecord(t *testing.T) {
 	assert.Contains(t, all.Faults[1].Text, "A3")
 }
 
-// faultsOf compares readings with an inventory of its own.
+// faultsOf compares readings with an inventory made from rows.
 func faultsOf(t *testing.T, rows string, l *lineup.Lineup, readings ...string) (texts []string, lost []int) {
 	t.Helper()
 	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,low_mhz,high_mhz,upstream\n"+rows), "amps.csv")
@@ -243,13 +244,14 @@ func faultsOf(t *testing.T, rows string, l *lineup.Lineup, readings ...string) (
 	return texts, lost
 }
 
-// What branches, what was read otherwise, and what can't follow the pilot tell, each
-// by hand.
+// Branches, other readings along the path, and amplifiers that can't follow the pilot are
+// all taken into account, each worked by hand.
 func TestFaultsInBranches(t *testing.T) {
 	l, err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"), "l.csv")
 	require.NoError(t, err)
 
-	// AA-1 can't follow 116: it says nothing of what AA-2 lost, nor of another node's.
+	// AA-1 can't follow 116: it says nothing about what AA-2 lost, nor about another
+	// node's losses.
 	texts, lost := faultsOf(t, "CC-0,N2,116,digital,54,1002,\nCC-1,N2,116,digital,54,1002,CC-0\nAA-1,N1,116,digital,54,550,\nAA-2,N1,116,digital,54,1002,AA-1\nAA-3,N1,116,digital,54,1002,AA-2\n", l,
 		"CC-0 locked 116 digital", "CC-1 holding", "AA-1 holding", "AA-2 holding", "AA-3 holding")
 	assert.Equal(t, []int{1, 1, 2}, lost)
@@ -258,7 +260,7 @@ func TestFaultsInBranches(t *testing.T) {
 	assert.Contains(t, texts[2], "lost from AA-2 on")
 	assert.Contains(t, texts[2], "AA-1 and the spans before: their lamps can't show it")
 
-	// An amplifier between that was read otherwise is where to look.
+	// An amplifier in between with another reading is where to look.
 	const line = "H-1,N,116,digital,,,\nH-2,N,116,digital,,,H-1\nH-3,N,116,digital,,,H-2\n"
 	for reading, want := range map[string]string{"H-2 fault": "H-2 (fault)", "H-2 manual": "H-2 (manual)", "H-2 locked doubtful": "H-2 (doubtful)"} {
 		texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", reading, "H-3 holding")
@@ -266,8 +268,8 @@ func TestFaultsInBranches(t *testing.T) {
 		assert.Equal(t, "116 digital is there at H-1 and lost at H-3: the fault is between them; look first at "+want+": the last reading there does not show it", texts[0])
 	}
 
-	// One that is dark is the first that shows it, and what is locked on another pilot is
-	// passed by signal.
+	// A dark amplifier is the first that shows the fault, and signal passes one that is
+	// locked on another pilot.
 	texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", "H-2 dark", "H-3 holding")
 	assert.Equal(t, []string{"the lamp is dark at H-2, but signal passes H-1: the fault is between them; check the span before H-2, and its own input"}, texts)
 	texts, _ = faultsOf(t, line, nil, "H-1 dark", "H-2 dark", "H-3 dark")
@@ -275,33 +277,33 @@ func TestFaultsInBranches(t *testing.T) {
 	texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", "H-2 locked 73 analog", "H-3 holding")
 	assert.Equal(t, []string{"116 digital is lost at H-3, but signal passes H-2, locked on 73 analog. Measure 116 digital and its neighbors at H-3: if all are low, the fault is between them; if only this one is, measure it one amplifier upstream before you call the headend; check the span before H-3, and its own input"}, texts)
 
-	// Two cascades of one node that both lost it have only the node in common.
+	// Two cascades of one node that both lost the pilot have only the node in common.
 	texts, lost = faultsOf(t, "P-1,N,116,digital,,,\nQ-1,N,116,digital,,,\nQ-2,N,60,cw,,,Q-1\n", nil, "P-1 holding", "Q-1 holding", "Q-2 seeking")
 	require.Len(t, texts, 1)
 	assert.Contains(t, texts[0], "check the node itself")
 	assert.Equal(t, []int{3}, lost)
 
-	// A branch that is locked tells of those above it; one more that is not leaves
-	// what they do not share.
+	// A locked branch clears the amplifiers upstream of it; one that is not locked leaves
+	// those that the branches do not share.
 	const tree = "H-1,N,116,digital,,,\nH-2,N,116,digital,,,H-1\nH-3,N,116,digital,,,H-2\nH-4,N,116,digital,,,H-3\nJ-1,N,116,digital,,,H-4\nL-1,N,116,digital,,,H-4\nL-2,N,116,digital,,,L-1\n"
 	texts, lost = faultsOf(t, tree, nil, "H-1 locked 116 digital", "J-1 locked 116 digital", "L-2 holding")
 	assert.Equal(t, []string{"116 digital is there at H-4 (J-1 downstream of it is locked) and lost at L-2: the fault is between them; read L-1 next: it is in between"}, texts)
 	assert.Equal(t, []int{1}, lost)
 
-	// Two branches that both lost it: likeliest where they are still one.
+	// Two branches that both lost it: most likely before they split.
 	texts, lost = faultsOf(t, tree, nil, "H-1 locked 116 digital", "J-1 holding", "L-1 holding", "L-2 holding")
 	assert.Equal(t, []string{"116 digital is there at H-1 and lost at J-1 and L-1: the fault is between them; read H-4 next: it is upstream of all of them"}, texts)
 	assert.Equal(t, []int{3}, lost)
 
-	// A node written in two ways is one.
+	// A node written in two ways is one node.
 	texts, _ = faultsOf(t, "T-1,K1,116,digital,,,\nT-2,k1,116,digital,,,T-1\n", nil, "T-1 holding", "T-2 holding")
 	require.Len(t, texts, 1)
 	assert.Contains(t, texts[0], "the fault is at the node, or upstream of T-1")
 }
 
-// Evidence of every kind, each by hand.
+// Evidence of every kind, each worked by hand.
 func TestFaultsByAllEvidence(t *testing.T) {
-	// Who is locked on its spare shows that it is there.
+	// An amplifier that is locked on its spare shows that this pilot is there.
 	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,spare_channel,spare_carrier,upstream\nA,N1,3,analog,116,digital,\nB,N1,116,digital,,,A\nC,N2,116,digital,,,\n"), "amps.csv")
 	require.NoError(t, err)
 	faults := Compare(p, p.Cascades(), seen(t, "A locked 116 digital", "B holding", "C holding"), nil).Faults
@@ -309,23 +311,23 @@ func TestFaultsByAllEvidence(t *testing.T) {
 	assert.Contains(t, faults[0].Text, "116 digital is there at A and lost at B: the fault is between")
 	assert.Contains(t, faults[1].Text, "lost from C on")
 
-	// Who follows another pilot tells whether signal passes: it is read next.
+	// An amplifier on another pilot shows whether signal passes: it is read next.
 	texts, _ := faultsOf(t, "A,N,116,digital,,,\nB,N,3,analog,,,A\nC,N,116,digital,,,B\n", nil, "A locked 116 digital", "C holding")
 	assert.Equal(t, []string{"116 digital is there at A and lost at C: the fault is between them; read B next: it is in between"}, texts)
 
-	// Three branches under one that was read otherwise are one fault.
+	// Three branches downstream of one with another reading are one fault.
 	texts, lost := faultsOf(t, "A,N,116,digital,,,\nB,N,116,digital,,,A\nC,N,116,digital,,,B\nD,N,116,digital,,,B\nE,N,116,digital,,,B\n", nil, "A locked 116 digital", "B manual", "C holding", "D holding", "E seeking")
 	assert.Equal(t, []string{"116 digital is there at A and lost at C and D and E: the fault is between them; look first at B (manual): the last reading there does not show it"}, texts)
 	assert.Equal(t, []int{3}, lost)
 
-	// Nobody is sent to read one that can't follow the pilot.
+	// Nobody is sent to read an amplifier that can't follow the pilot.
 	l, err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"), "l.csv")
 	require.NoError(t, err)
 	texts, _ = faultsOf(t, "A,N,116,digital,,,\nB,N,116,digital,54,550,A\nC,N,116,digital,,,B\n", l, "A locked 116 digital", "C holding")
 	assert.Equal(t, []string{"116 digital is there at A and lost at C: the fault is between them; check the span before C, and its own input; also B and the spans before: their lamps can't show it"}, texts)
 }
 
-// A lamp that changes within minutes is told; the last reading counts.
+// A lamp that changes within minutes is reported; the last reading counts.
 func TestChangedWithinMinutes(t *testing.T) {
 	c := compare(t, seen(t, "A1 locked 116 digital", "A1 holding", "A2 locked 116 digital", "A2 locked 116 digital"))
 	require.NotNil(t, c.Visits[0].Changed)
@@ -337,8 +339,8 @@ func TestChangedWithinMinutes(t *testing.T) {
 	assert.Nil(t, compare(t, later).Visits[0].Changed)
 }
 
-// Many that have lost a pilot below one that nobody read are looked through once:
-// beside reading their inventory.
+// Many amplifiers have lost a pilot downstream of one that nobody read: they are searched
+// only once. The baseline is reading their inventory.
 func BenchmarkManyLost(b *testing.B) {
 	rows, readings := strings.Builder{}, []Reading{}
 	const many = 20_000

@@ -8,11 +8,11 @@ import (
 	"tallywink.example/channelplan"
 )
 
-// This file says in words where to look for a fault that was found.
+// This file puts into words where to look for a fault that was found.
 
 func (s *search) id(i int) string { return s.p.Amplifiers[i].ID }
 
-// few lists some names, the first of so many.
+// few lists some names, and says how many of all there are more.
 func few(names []string, all int, between string) string {
 	text := strings.Join(names, between)
 	if more := all - len(names); more > 0 {
@@ -21,7 +21,7 @@ func few(names []string, all int, between string) string {
 	return text
 }
 
-// ids names amplifiers, a few of them.
+// ids lists the IDs of a few amplifiers.
 func (s *search) ids(places []int, between string) string {
 	const most = 4
 	var names []string
@@ -31,7 +31,7 @@ func (s *search) ids(places []int, between string) string {
 	return few(names, len(places), between)
 }
 
-// names names pilots, a few of them.
+// names lists a few pilots.
 func names(pilots []channelplan.Pilot) string {
 	const most = 3
 	var all []string
@@ -109,7 +109,7 @@ func (s *search) fault(h *head) Fault {
 	return f
 }
 
-// next says what to look at next, and notes the amplifier to read.
+// next says what to do next, and sets the amplifier to read next.
 func (s *search) next(h *head, w way, f *Fault) string {
 	var steps []string
 	if n := len(w.unclear); n > 0 {
@@ -135,7 +135,7 @@ func (s *search) next(h *head, w way, f *Fault) string {
 	case n == 1:
 		steps = append(steps, fmt.Sprintf("read %s next: it is in between", s.id(w.between[0])))
 	case n > 1:
-		// Halving what is between finds it in the fewest visits.
+		// Halving the unread ones finds it in the fewest visits.
 		steps = append(steps, fmt.Sprintf("read %s next: it splits in half the %d in between that nobody has read", s.id(w.between[n/2]), n))
 	case len(w.unclear) == 0 && len(w.mute) == 0 && len(h.at) > 1 && h.above < 0:
 		steps = append(steps, "check the node itself, they have nothing else in common")
@@ -160,7 +160,7 @@ func (s *search) nodes(places []int) []string {
 	return nodes
 }
 
-// apart is the longest time between readings.
+// apart returns the longest time between readings.
 func (s *search) apart(places []int) time.Duration {
 	first, latest := s.last[places[0]].Time, s.last[places[0]].Time
 	for _, i := range places {

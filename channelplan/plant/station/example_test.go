@@ -9,7 +9,7 @@ import (
 	"tallywink.example/channelplan/plant/station"
 )
 
-// The station whose range is shortest for what its cable swings in a year.
+// The station with the least range to spare for what its cable swings in a year.
 func ExampleStations() {
 	p, err := plant.Read(demo.Inventory(), demo.Name)
 	if err != nil {

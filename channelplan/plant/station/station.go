@@ -1,6 +1,6 @@
-// Package station holds every AGC station of a plant against the seasons: how
-// far its pilot swings with the temperature of the cable since the station
-// before it, and whether its range covers that.
+// Package station checks every AGC station of a plant against the seasons: how far its
+// pilot swings with the temperature of the cable since the previous station, and whether
+// its range covers that.
 package station
 
 import (
@@ -15,40 +15,40 @@ import (
 	"tallywink.example/channelplan/season"
 )
 
-// Conditions is what is asked of a plant.
+// Conditions is what stations are checked for.
 type Conditions struct {
-	Plan channelplan.Plan // where pilots stand
-	// Passband is that of amplifiers whose record does not say, Range
-	// likewise; the zero Range is none.
+	Plan channelplan.Plan // the plan of the pilots' channels
+	// Passband and Range are for amplifiers whose record does not give them; the zero
+	// Range means none.
 	Passband       lineup.Band
 	Range          lineup.Range
 	Now, Low, High season.Fahrenheit // of the cable
-	StepDB         float64           // to what controls can be set; 0 rounds nothing
+	StepDB         float64           // the step in which controls can be set; 0 means no rounding
 }
 
-// Station is an amplifier that follows a pilot, with the cable since the
-// station before it.
+// Station is an amplifier that follows a pilot, with the cable since the previous
+// station.
 type Station struct {
 	plant.Amplifier
-	// Through are the amplifiers between, which have no AGC by design: what
-	// their spans swing is left to this one. A thermal amplifier's
-	// compensation is open-loop and not vouched for: its span counts in full.
+	// Through holds the amplifiers in between, which have no AGC by design: this station
+	// has to make up for what their spans swing. A thermal amplifier's compensation is
+	// open-loop and can't be relied on: its span counts in full.
 	Through []string
-	// Unknown is why the question can't be answered; "" where it is.
+	// Unknown is why there is no answer; "" if there is one.
 	Unknown  string
 	Question season.Conditions
 	Answer   season.Answer
 }
 
-// SpareDB is by how much the range is more than the swing; negative is what is
+// SpareDB is how much larger the range is than the swing; a negative value is how much is
 // missing.
 func (s Station) SpareDB() float64 {
 	return s.Question.UpDB + s.Question.DownDB - s.Answer.SwingDB
 }
 
-// Stations returns all AGC stations of a plant: first those that are answered,
-// the one whose range is shortest first, then those of which too little is
-// known, in the order of the file.
+// Stations returns all AGC stations of a plant: first those with an answer, starting with
+// the one that has the least range to spare, then those about which too little is known,
+// in the order of the file.
 func Stations(p *plant.Plant, c *plant.Cascades, q Conditions) []Station {
 	var all []Station
 	for i, a := range p.Amplifiers {
@@ -68,8 +68,8 @@ func Stations(p *plant.Plant, c *plant.Cascades, q Conditions) []Station {
 	return all
 }
 
-// mostThrough is how many amplifiers without AGC may stand before a station: a cascade has
-// a few, and each station lists its own.
+// mostThrough is how many amplifiers without AGC there may be before a station: a cascade
+// has a few, and each station lists its own.
 const mostThrough = 50
 
 func (q Conditions) station(p *plant.Plant, c *plant.Cascades, i int) Station {
@@ -123,6 +123,6 @@ func (q Conditions) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 	return s
 }
 
-// SumDB is the loss of a station's cable at 68 F, each span at its own
-// frequency, to hundredths.
+// SumDB is the loss of a station's cable at 68 F, each span at its own frequency, rounded
+// to hundredths.
 func (s Station) SumDB() float64 { return math.Round(100*s.Question.SumDB()) / 100 }

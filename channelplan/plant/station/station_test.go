@@ -13,9 +13,9 @@ import (
 	"tallywink.example/channelplan/season"
 )
 
-// An invented cascade: what the cable before amplifiers without AGC swings is
-// left to the next station. The figures of one span of 22 dB at 750 MHz are
-// those of season's tests.
+// An invented cascade: the next station has to make up for what the cable before
+// amplifiers without AGC swings. The figures for one span of 22 dB at 750 MHz are those
+// of season's tests.
 func TestStations(t *testing.T) {
 	p, err := plant.Read(strings.NewReader(`amp,channel,carrier,mode,upstream,span_db,span_mhz,range_up_db,range_down_db
 A1,116,digital,,,22,750,4,4

@@ -1,6 +1,6 @@
-// Package face is the page's side of Tallywink: what the program on the command line
-// does, for a page in a phone's browser. It knows no browser: it is called by name with
-// JSON, and answers with JSON. All reading, judging and wording is that of the
+// Package face is the page's side of Tallywink: what the program does on the command
+// line, for a page in a phone's browser. It does not depend on a browser: it is called by
+// name with JSON, and answers with JSON. All reading, judging and wording is done by the
 // packages that the command line uses.
 package face
 
@@ -32,32 +32,32 @@ type Face struct {
 	code  *blink.Code
 	lines *lineup.Lineup
 	plan  channelplan.Plan
-	// amplifiers are the first IDs of the inventory: to read it takes a moment.
+	// amplifiers holds the first IDs of the inventory, because reading it takes a moment.
 	amplifiers []string
-	// Made when they are first needed: to make one takes a moment.
+	// Readers are made when first needed, because making one takes a moment.
 	reader  *answer.Reader
 	unseen  *answer.Reader // for marks that may begin at any group
 	timed   *reading.TimedReader
 	watch   *trainer.WatchReaders
 	live    *capture.Live
 	session trainer.Session
-	gate    trainer.Gate      // of the page, whatever sessions follow
-	records []json.RawMessage // noted since they were last fetched
-	// Now is the clock.
+	gate    trainer.Gate      // for the whole page, across sessions
+	records []json.RawMessage // noted since the last fetch
+	// Now returns the current time.
 	Now func() time.Time
 }
 
-// File is a file that was opened: its name and its text.
+// File is a file that was opened: its kind, its name and its text.
 type File struct {
 	Kind string `json:"kind"` // lineup, amps or sheet
-	Name string `json:"name"` // demo where it is the one that is built in
+	Name string `json:"name"` // demo for the built-in one
 	Text string `json:"text,omitempty"`
 }
 
-// New makes a face without any file.
+// New makes a face without any files.
 func New() *Face { return &Face{files: map[string]File{}, plan: channelplan.STD, Now: time.Now} }
 
-// calls are all that a page can ask for.
+// calls holds everything that a page can ask for.
 var calls = map[string]func(f *Face, args []byte) (any, error){
 	"open": typed((*Face).open), "system": typed((*Face).system), "decode": typed((*Face).decode), "check": typed((*Face).check),
 	"near": typed((*Face).near), "read": typed((*Face).read), "begin": typed((*Face).begin), "look": typed((*Face).look),
@@ -65,7 +65,7 @@ var calls = map[string]func(f *Face, args []byte) (any, error){
 	"expected": typed((*Face).expected), "encode": typed((*Face).encode), "standing": typed((*Face).standing),
 }
 
-// typed reads a call's arguments into their type.
+// typed wraps a call so that its arguments are read into their type.
 func typed[A, R any](call func(*Face, A) (R, error)) func(*Face, []byte) (any, error) {
 	return func(f *Face, args []byte) (any, error) {
 		var a A
@@ -76,14 +76,15 @@ func typed[A, R any](call func(*Face, A) (R, error)) func(*Face, []byte) (any, e
 	}
 }
 
-// failure is what is wrong with what was asked, for a person.
+// failure says what is wrong with a request, in words for a person.
 type failure struct {
 	Error string `json:"error"`
 	Hint  string `json:"hint,omitempty"`
 }
 
-// Call does what a page asks for by name, and returns the answer as JSON. What can't be
-// done is answered with 'error' and 'hint'; it never panics on what a page can send.
+// Call does what a page asks for by name, and returns the answer as JSON. If it can't be
+// done, the answer has 'error' and 'hint'; Call never panics on anything that a page can
+// send.
 func (f *Face) Call(name string, args []byte) []byte {
 	call, known := calls[name]
 	if !known {
@@ -102,14 +103,14 @@ func (f *Face) Call(name string, args []byte) []byte {
 func encoded(v any) []byte {
 	data, err := json.Marshal(v)
 	if err != nil {
-		panic(err) // documents of our own types can be encoded
+		panic(err) // documents of our own types can always be encoded
 	}
 	return data
 }
 
-// Push takes a camera's picture: when it was taken, in milliseconds since any
-// beginning, and its pixels as red, green, blue and opacity, of the size that begin was
-// given.
+// Push takes a picture from a camera: the time it was taken, in milliseconds from any
+// starting point, and its pixels as red, green, blue and opacity, in the size that was
+// given to begin.
 func (f *Face) Push(ms float64, rgba []byte) {
 	if f.live == nil {
 		return
@@ -124,18 +125,18 @@ func (f *Face) Push(ms float64, rgba []byte) {
 
 type nothing struct{}
 
-// opened is what opening a file came to.
+// opened is the result of opening a file.
 type opened struct {
 	Name     string   `json:"name"`
 	Says     string   `json:"says"`
 	Problems []string `json:"problems,omitempty"`
 }
 
-// mostProblems is how many problems of a file are told.
+// mostProblems is how many problems of a file are shown.
 const mostProblems = 20
 
-// open takes a file in place of the one of its kind before; without a name it takes
-// none in its place. A file that can't be used leaves the one before.
+// open replaces the file of the same kind; without a name it just removes that file. If
+// the new file can't be used, the previous one stays.
 func (f *Face) open(file File) (opened, error) {
 	before := f.files[file.Kind]
 	if file.Name == "" {
@@ -216,7 +217,7 @@ func (f *Face) loadLineup(file File, o *opened) error {
 	return nil
 }
 
-// problemsOf says where and what is wrong with a file, the first of it.
+// problemsOf says where and what is wrong with a file, for its first problems.
 func problemsOf(file string, all []table.Problem) []string {
 	var says []string
 	for _, p := range all[:min(len(all), mostProblems)] {
@@ -225,7 +226,7 @@ func problemsOf(file string, all []table.Problem) []string {
 	return says
 }
 
-// inventory returns the inventory that is open, to be read.
+// inventory returns a reader of the inventory that is open.
 func (f *Face) inventory() io.Reader {
 	file := f.files["amps"]
 	if file.Name == demo.Name && file.Text == "" {
@@ -234,7 +235,7 @@ func (f *Face) inventory() io.Reader {
 	return strings.NewReader(file.Text)
 }
 
-// lamp is the code that lamps speak.
+// lamp returns the code that lamps use.
 func (f *Face) lamp() *blink.Code {
 	if f.code == nil {
 		return sheet.Tally()
@@ -242,7 +243,7 @@ func (f *Face) lamp() *blink.Code {
 	return f.code
 }
 
-// at returns the system as it is known at an amplifier; "" is none.
+// at returns what is known of the system at an amplifier; "" means no amplifier.
 func (f *Face) at(amp string) (answer.System, error) {
 	s := answer.System{Code: f.lamp(), Plan: f.plan, Lineup: f.lines, Today: f.today()}
 	amp = strings.TrimSpace(amp)
@@ -267,7 +268,7 @@ func (f *Face) at(amp string) (answer.System, error) {
 	return s, nil
 }
 
-// today is the day as of which is judged: the demo's own for the demo.
+// today returns the day to judge as of: for the demo, the demo's own day.
 func (f *Face) today() time.Time {
 	if f.files["lineup"].Name == demo.Name {
 		return demo.Day()
@@ -276,15 +277,15 @@ func (f *Face) today() time.Time {
 	return time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, time.UTC)
 }
 
-// known is what is open.
+// known lists what is open.
 type known struct {
-	Files      []File   `json:"files"` // without their texts
+	Files      []File   `json:"files"` // without their text
 	Lineup     string   `json:"lineup"`
 	Code       string   `json:"code"`
-	Amplifiers []string `json:"amplifiers"` // for the field in which one is typed
+	Amplifiers []string `json:"amplifiers"` // suggestions for the field in which one is typed
 }
 
-// mostAmplifiers is how many amplifiers a page offers while one is typed.
+// mostAmplifiers is how many amplifiers a page suggests while one is typed.
 const mostAmplifiers = 2000
 
 func (f *Face) system(nothing) (known, error) {
@@ -300,8 +301,7 @@ func (f *Face) system(nothing) (known, error) {
 	return k, nil
 }
 
-// acts says how what a hint or a step asks for is done on the page: it ends the
-// sentence.
+// acts says how to do on the page what a hint or a step asks for: it ends the sentence.
 var acts = map[fault.Act]string{
 	fault.BuiltIn:      ", or open the demo under Files",
 	fault.BuiltInSheet: ", or leave the Tally code",

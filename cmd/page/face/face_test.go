@@ -17,7 +17,7 @@ import (
 	"tallywink.example/channelplan/plant/demo"
 )
 
-// asked calls the face and reads the answer.
+// asked calls the face and decodes the answer.
 func asked(t *testing.T, f *Face, call string, args map[string]any) map[string]any {
 	t.Helper()
 	data, err := json.Marshal(args)
@@ -40,8 +40,8 @@ func withDemo(t *testing.T) *Face {
 	return f
 }
 
-// The same reading gives the same JSON on the page as on the command line: the program
-// is built and asked.
+// The same reading gives the same JSON on the page as on the command line: the program is
+// built and run for the comparison.
 func TestSameAsTheCommandLine(t *testing.T) {
 	program := filepath.Join(t.TempDir(), "tallywink")
 	out, err := exec.Command("go", "build", "-o", program, "tallywink.example/cmd/tallywink").CombinedOutput()
@@ -81,7 +81,7 @@ func TestSameAsTheCommandLine(t *testing.T) {
 						}
 						args = append(args, "--amps", "demo", "--amp", amp)
 					}
-					stdout, _ := exec.Command(program, args...).Output() // bad news exits 1
+					stdout, _ := exec.Command(program, args...).Output() // bad news exits with status 1
 					c.args["amp"] = amp
 					got := asked(t, f, "decode", c.args)
 					require.NotContains(t, got, "error", "%v", got)
@@ -94,7 +94,7 @@ func TestSameAsTheCommandLine(t *testing.T) {
 	}
 }
 
-// What is read at a known amplifier is noted as the field book has it, once.
+// A reading at a known amplifier is noted once, in the form of a field book.
 func TestReadingsAreNoted(t *testing.T) {
 	f := withDemo(t)
 	asked(t, f, "decode", map[string]any{"marks": "_.. . _. _..", "amp": "OSR-03", "who": "Ada"})
@@ -107,7 +107,7 @@ func TestReadingsAreNoted(t *testing.T) {
 	assert.Empty(t, asked(t, f, "records", nil)["list"])
 }
 
-// Pictures that are pushed are read, and told as the page shows it.
+// Pictures that are pushed are read, and the answer is the one that the page shows.
 func TestPictures(t *testing.T) {
 	eye, mind := New(), withDemo(t)
 	require.NotContains(t, asked(t, eye, "begin", map[string]any{"width": 64, "height": 48}), "error")
@@ -125,7 +125,7 @@ func TestPictures(t *testing.T) {
 			into -= iv.Duration
 		}
 		for i := range 64 * 48 {
-			v := byte(60 + (i*7+n*13)%9 + i%64) // a slope, and noise
+			v := byte(60 + (i*7+n*13)%9 + i%64) // a slope with noise
 			if x, y := i%64-30, i/64-20; lit && x*x+y*y < 20 {
 				v = 240
 			}
@@ -151,8 +151,8 @@ func TestPictures(t *testing.T) {
 	assert.Equal(t, "Aim at the lamp.", early["advice"])
 }
 
-// A session of the trainer works by keys and views, its answers are noted, and nothing
-// flashes in still mode.
+// A session of the trainer is operated by keys and views, its answers are noted, and
+// nothing flashes in still mode.
 func TestSessions(t *testing.T) {
 	f := withDemo(t)
 	at := 1.8e12
@@ -173,7 +173,7 @@ func TestSessions(t *testing.T) {
 	standing := asked(t, f, "standing", map[string]any{"trainee": "Ada", "book": string(line) + "\n", "now": at})
 	assert.Equal(t, "1 answers, 0% right.", standing["lines"].([]any)[0])
 
-	// Tapping along: a frame, mark by mark, at a person's pace.
+	// Tapping along: a frame, mark by mark, at human speed.
 	require.NotContains(t, asked(t, f, "start", map[string]any{"kind": "watch", "now": at}), "error")
 	for _, group := range []string{"_..", ".", "_.", "_.."} {
 		for _, mark := range group {
@@ -189,8 +189,8 @@ func TestSessions(t *testing.T) {
 	assert.Equal(t, "116 DIGITAL, LOCKED", v["result"].(map[string]any)["headline"])
 }
 
-// Whatever a page sends is answered with a sentence, and a file that can't be used
-// leaves the one before.
+// Whatever a page sends gets a sentence as an answer, and a file that can't be used
+// leaves the previous one in place.
 func TestWhatCannotBeDone(t *testing.T) {
 	f := withDemo(t)
 	for _, c := range []struct {
@@ -220,12 +220,12 @@ func TestWhatCannotBeDone(t *testing.T) {
 	}
 	known := asked(t, f, "system", nil)
 	assert.Equal(t, "Quillfen Valley Cable", known["lineup"])
-	f.Push(0, []byte{1, 2, 3}) // before anything is watched
+	f.Push(0, []byte{1, 2, 3}) // before watching has begun
 	asked(t, f, "key", map[string]any{"key": "x"})
 	assert.Equal(t, true, asked(t, f, "view", nil)["over"])
 }
 
-// The page's own guide to what is near a frequency, and what a lamp should show.
+// The page's own guide to what is near a frequency, and to what a lamp should show.
 func TestNearAndExpected(t *testing.T) {
 	f := withDemo(t)
 	assert.Contains(t, asked(t, f, "near", map[string]any{"mhz": "747"})["says"], "channel 116")
@@ -235,7 +235,7 @@ func TestNearAndExpected(t *testing.T) {
 	assert.Equal(t, "_.. . _. _..", asked(t, f, "encode", map[string]any{"channel": "116", "carrier": "digital"})["marks"])
 }
 
-// The page's files name nothing outside: no other origin, no inline script.
+// The page's files do not refer to anything outside: no other origin, no inline script.
 func TestPageNamesNoOtherOrigin(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join("..", "site", "static", "*"))
 	require.NoError(t, err)

@@ -18,7 +18,7 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// section is a label with what is said under it.
+// section is a label with the text under it.
 type section struct {
 	Label string `json:"label"`
 	Lines []line `json:"lines"`
@@ -26,7 +26,7 @@ type section struct {
 
 type line struct {
 	Text  string `json:"text"`
-	Table bool   `json:"table,omitempty"` // columns stand under each other
+	Table bool   `json:"table,omitempty"` // columns line up
 }
 
 // told is an answer as the page shows it.
@@ -41,7 +41,7 @@ type told struct {
 	Document answer.Document `json:"document"` // as decode --json has it
 }
 
-// tell puts an answer in the page's words.
+// tell converts an answer for the page.
 func tell(a *answer.Answer) told {
 	t := told{Sure: !a.Doubtful, Bad: a.BadNews(false), Care: answer.Caution, Document: a.Document(), Headline: headline(a)}
 	for _, s := range a.Told() {
@@ -63,7 +63,7 @@ func tell(a *answer.Answer) told {
 	return t
 }
 
-// noteReading notes an answer where the amplifier is known.
+// noteReading notes an answer if the amplifier is known.
 func (f *Face) noteReading(a *answer.Answer, who string) {
 	if a.Amplifier != nil {
 		f.note(a.Reading(who, f.Now()))
@@ -78,7 +78,7 @@ func sectionOf(s answer.Section) section {
 	return out
 }
 
-// headline is what is read at arm's length.
+// headline returns the text that can be read at arm's length.
 func headline(a *answer.Answer) string {
 	if a.Doubtful {
 		return "Not sure"
@@ -92,7 +92,7 @@ func headline(a *answer.Answer) string {
 // note keeps a record until the page fetches it.
 func (f *Face) note(record any) { f.records = append(f.records, encoded(record)) }
 
-// fetch returns what was noted since it was last asked, each a line of a book.
+// fetch returns what was noted since the last call, each as a line of a book.
 func (f *Face) fetch(nothing) ([]json.RawMessage, error) {
 	records := f.records
 	f.records = nil
@@ -102,7 +102,7 @@ func (f *Face) fetch(nothing) ([]json.RawMessage, error) {
 	return records, nil
 }
 
-// decoding is what was seen, as the command line's decode takes it.
+// decoding is what was seen, in the form that the command line's decode takes.
 type decoding struct {
 	Marks   string `json:"marks"`
 	Digits  string `json:"digits"`
@@ -125,7 +125,7 @@ func (f *Face) decode(d decoding) (told, error) {
 	var looks []blink.Frame
 	switch marks := strings.TrimSpace(d.Marks); {
 	case marks != "" && strings.Trim(marks, "0123456789 ") == "":
-		looks, err = f.lamp().ParseDigits(marks) // typed into the wrong field, and clear all the same
+		looks, err = f.lamp().ParseDigits(marks) // typed into the wrong field, but clear anyway
 	case marks != "":
 		looks, err = blink.ParseNotation(marks)
 	case d.Digits != "":
@@ -145,7 +145,7 @@ func (f *Face) decode(d decoding) (told, error) {
 	return tell(a), nil
 }
 
-// readerOf returns a reader of marks. Readers are kept where no amplifier is known.
+// readerOf returns a reader of marks. Readers are reused if no amplifier is known.
 func (f *Face) readerOf(sys answer.System, noStart bool) *answer.Reader {
 	start, kept := reading.StartSeen, &f.reader
 	if noStart {
@@ -167,16 +167,16 @@ func (f *Face) timedReader() *reading.TimedReader {
 	return f.timed
 }
 
-// size is that of pictures in pixels.
+// size is the size of pictures in pixels.
 type size struct {
 	Width  int `json:"width"`
 	Height int `json:"height"`
 }
 
-// most pixels of a picture: the page sends no larger ones.
+// mostPixels is the size of the largest picture: the page does not send larger ones.
 const mostPixels = 4 << 20
 
-// begin begins to watch pictures.
+// begin starts watching pictures.
 func (f *Face) begin(s size) (nothing, error) {
 	if s.Width < 1 || s.Height < 1 || s.Width > mostPixels/s.Height {
 		return nothing{}, fmt.Errorf("pictures of %d x %d can't be watched", s.Width, s.Height)
@@ -185,7 +185,7 @@ func (f *Face) begin(s size) (nothing, error) {
 	return nothing{}, nil
 }
 
-// look looks through the pictures so far.
+// look analyzes the pictures so far.
 func (f *Face) look(nothing) (*capture.Seen, error) {
 	if f.live == nil {
 		return &capture.Seen{}, nil
@@ -196,20 +196,21 @@ func (f *Face) look(nothing) (*capture.Seen, error) {
 // seen is what was found in pictures, and where.
 type seen struct {
 	Seen *capture.Seen `json:"seen"`
-	At   *answer.Place `json:"at"` // the lamp that is meant, where somebody tapped it
+	At   *answer.Place `json:"at"` // the lamp that is meant, if someone tapped it
 	Amp  string        `json:"amp"`
 	Who  string        `json:"who"`
-	// Note asks for the answer to be noted; while somebody watches it is not.
+	// Note requests that the answer be noted; it is not set while someone is still
+	// watching.
 	Note bool `json:"note"`
 }
 
-// watched is what the lamps in view say so far.
+// watched is what the lamps in view show so far.
 type watched struct {
 	told
 	Lamps  []spotted  `json:"lamps"`
-	Advice string     `json:"advice"` // what is missing, where something is
-	Marks  string     `json:"marks"`  // as counted up to now
-	Can    []possible `json:"can"`    // what it can be
+	Advice string     `json:"advice"` // what is missing, if anything
+	Marks  string     `json:"marks"`  // as counted so far
+	Can    []possible `json:"can"`    // what it may be
 }
 
 // spotted is a lamp in view, to be marked in the picture.
@@ -218,7 +219,7 @@ type spotted struct {
 	Y    float64 `json:"y"`
 	Size float64 `json:"size"`
 	Sure bool    `json:"sure"`
-	This bool    `json:"this"` // the answer is of this one
+	This bool    `json:"this"` // the answer is about this one
 	Is   bool    `json:"lamp"` // it follows the code
 }
 
@@ -228,7 +229,8 @@ type possible struct {
 	Share       float64 `json:"share"`
 }
 
-// fewPixels wide a lamp is hard to follow, and mostPossible candidates are shown.
+// A lamp less than fewPixels wide is hard to follow; at most mostPossible candidates are
+// shown.
 const (
 	fewPixels    = 4
 	mostPossible = 4
@@ -292,11 +294,11 @@ func (f *Face) read(s seen) (watched, error) {
 	return w, nil
 }
 
-// mostMarks is how much of what was counted is shown.
+// mostMarks is how many of the counted marks are shown.
 const mostMarks = 60
 
-// marksOf writes light as it is counted: short and long marks, groups, and // for the
-// long dark.
+// marksOf writes light as it would be counted: short and long marks, groups, and // for
+// the long dark.
 func marksOf(code *blink.Code, light []blink.Interval, unit time.Duration) string {
 	t := code.Timing
 	between := func(a, b int) time.Duration { return time.Duration(a+b) * unit / 2 }
@@ -326,12 +328,12 @@ func marksOf(code *blink.Code, light []blink.Interval, unit time.Duration) strin
 
 // checking is a pilot to be judged.
 type checking struct {
-	Channel string `json:"channel"` // a number, or a frequency in MHz of a cw carrier
+	Channel string `json:"channel"` // a number, or the frequency of a cw carrier in MHz
 	Carrier string `json:"carrier"`
 	Amp     string `json:"amp"`
 }
 
-// judged is a pilot, judged.
+// judged is the result of judging a pilot.
 type judged struct {
 	Verdict  string    `json:"verdict"`
 	Headline string    `json:"headline"`
@@ -374,7 +376,7 @@ func (f *Face) check(c checking) (judged, error) {
 	return j, nil
 }
 
-// nearing asks which channel holds a frequency, or where a channel stands.
+// nearing asks which channel holds a frequency, or where a channel is.
 type nearing struct {
 	MHz string `json:"mhz"`
 }
@@ -382,7 +384,7 @@ type nearing struct {
 // channelAt is a channel with its frequencies, in MHz.
 type channelAt struct {
 	Says     string      `json:"says"`
-	Channels [][2]string `json:"rows"` // what, and where
+	Channels [][2]string `json:"rows"` // name and frequency
 }
 
 func (f *Face) near(n nearing) (channelAt, error) {
@@ -390,7 +392,7 @@ func (f *Face) near(n nearing) (channelAt, error) {
 	var at channelAt
 	var c channelplan.Channel
 	if number, err := strconv.Atoi(strings.TrimSpace(text)); err == nil && number <= channelplan.LastExtended {
-		// Up to the last channel a number is one: nothing is carried down there.
+		// A number up to the last channel is a channel: nothing is carried at so few MHz.
 		var ok bool
 		if c, ok = f.plan.Channel(number); !ok {
 			return at, &fault.Error{Text: fmt.Sprintf("the %s plan has no channel %d", f.plan.Name(), number), Act: fault.ListChannels}

@@ -16,17 +16,17 @@ import (
 	"tallywink.example/trainer/progress"
 )
 
-// rhythm is a state as it is picked by its light.
+// rhythm is a state that is picked by how its light looks.
 type rhythm struct {
 	State   string       `json:"state"`
 	EdgeEnd string       `json:"edge_end,omitempty"`
 	Name    string       `json:"name"`
 	Look    string       `json:"look"`
 	Means   string       `json:"means"`
-	Light   [][2]float64 `json:"light"` // one period: 1 lit or 0 dark, and its share of the period
+	Light   [][2]float64 `json:"light"` // one period: 1 for lit or 0 for dark, and its share of the period
 }
 
-// states are those that the code has a signal for, with their rhythms drawn.
+// states returns the states that the code has a signal for, with their rhythms drawn.
 func (f *Face) states(nothing) ([]rhythm, error) {
 	var all []rhythm
 	code := f.lamp()
@@ -60,7 +60,7 @@ func (f *Face) states(nothing) ([]rhythm, error) {
 	return all, nil
 }
 
-// encoding is a signal to be shown.
+// encoding is a signal to show.
 type encoding struct {
 	Channel string `json:"channel"`
 	Carrier string `json:"carrier"`
@@ -93,7 +93,7 @@ func (f *Face) signal(e encoding) (blink.Signal, error) {
 	return s, err
 }
 
-// shownUnit is the unit at which a code's light may be shown; 0 is none.
+// shownUnit returns the unit at which a code's light may be shown; 0 means never.
 func shownUnit(code *blink.Code) time.Duration {
 	from := code.ShownFrom()
 	if from == 0 {
@@ -108,7 +108,7 @@ func (f *Face) encode(e encoding) (sent, error) {
 		return sent{}, err
 	}
 	if _, _, err := f.lamp().Signal(s, f.lamp().Timing.Unit); err != nil {
-		return sent{}, err // this code has no such signal
+		return sent{}, err // the code does not have this signal
 	}
 	out := sent{Says: answer.StateText(s.State, s.End)}
 	if s.State.ShowsFrame() {
@@ -125,9 +125,9 @@ func (f *Face) encode(e encoding) (sent, error) {
 type starting struct {
 	Kind    string   `json:"kind"`
 	Trainee string   `json:"trainee"`
-	Book    string   `json:"book"`  // earlier attempts, JSON lines
-	Still   bool     `json:"still"` // the person wants nothing to flash
-	Now     float64  `json:"now"`   // milliseconds since 1970
+	Book    string   `json:"book"`  // earlier attempts, as JSON lines
+	Still   bool     `json:"still"` // the person does not want anything to flash
+	Now     float64  `json:"now"`   // in milliseconds since 1970
 	Signal  encoding `json:"signal"`
 }
 
@@ -204,7 +204,7 @@ func (f *Face) key(p pressing) (nothing, error) {
 	return nothing{}, nil
 }
 
-// viewing asks for what a session shows.
+// viewing requests what a session shows.
 type viewing struct {
 	Now     float64 `json:"now"`
 	Columns int     `json:"columns"`
@@ -216,9 +216,9 @@ type viewing struct {
 type view struct {
 	Rows   []shownRow `json:"rows"`
 	Lamp   *shownLamp `json:"lamp"`
-	WakeMS float64    `json:"wake"` // milliseconds from now to look again
+	WakeMS float64    `json:"wake"` // milliseconds from now until the next view
 	Over   bool       `json:"over"`
-	Result *told      `json:"result"` // of a watch that has ended with an answer
+	Result *told      `json:"result"` // for a watch that ended with an answer
 }
 
 type shownRow struct {
@@ -234,7 +234,7 @@ type shownLamp struct {
 	Second bool `json:"second"`
 }
 
-// rowsOfPage is how many rows a page has: it scrolls.
+// rowsOfPage is how many rows a page has; the page scrolls.
 const rowsOfPage = 100
 
 func (f *Face) view(v viewing) (view, error) {
@@ -251,7 +251,7 @@ func (f *Face) view(v viewing) (view, error) {
 	out := view{Rows: []shownRow{}, WakeMS: float64(seen.Wake.Sub(now).Microseconds()) / 1000, Over: f.session.Over()}
 	rows := seen.Rows
 	if _, training := f.session.(*trainer.Training); training && len(rows) > 0 {
-		rows = rows[:len(rows)-1] // which keys there are: the page has buttons
+		rows = rows[:len(rows)-1] // the list of keys: the page has buttons instead
 	}
 	for _, r := range rows {
 		out.Rows = append(out.Rows, shownRow{trainer.Fit(r.Text, rowsOfPage*10), [...]string{"plain", "strong", "marked"}[r.Style]})
@@ -272,7 +272,7 @@ func (f *Face) view(v viewing) (view, error) {
 	return out, nil
 }
 
-// tapped answers what was tapped along with a lamp.
+// tapped answers taps made along with a lamp.
 func (f *Face) tapped(w trainer.Watched, v viewing) (*told, error) {
 	if w.Left {
 		return nil, nil
@@ -299,14 +299,14 @@ func (f *Face) tapped(w trainer.Watched, v viewing) (*told, error) {
 	return &t, nil
 }
 
-// reporting asks how a trainee stands.
+// reporting asks how well a trainee is doing.
 type reporting struct {
 	Trainee string  `json:"trainee"`
 	Book    string  `json:"book"`
 	Now     float64 `json:"now"`
 }
 
-// report is how a trainee stands.
+// report says how well a trainee is doing.
 type report struct {
 	Lines []string `json:"lines"`
 }

@@ -10,5 +10,5 @@ import (
 //go:embed built
 var builtFiles embed.FS
 
-// built is what .ci/build-page.sh made: the program, packed, and what starts it.
+// built holds what .ci/build-page.sh made: the compressed program, and what starts it.
 var built fs.FS = builtFiles

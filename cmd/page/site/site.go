@@ -1,5 +1,5 @@
-// Package site is the page as files: what a browser loads, with the program in it where
-// that was built. It writes them into a folder and serves them.
+// Package site holds the page as files: what a browser loads, including the program if
+// that was built. It writes them to a folder and serves them.
 package site
 
 import (
@@ -22,11 +22,11 @@ import (
 //go:embed static
 var static embed.FS
 
-// ErrNoProgram is the error of [Files] where the page's program was not built in.
+// ErrNoProgram is the error of [Files] if the page's program was not built in.
 var ErrNoProgram = errors.New("this tallywink was built without the page")
 
-// File is a file that is put into the page: what kind it is of, lineup, amps or sheet,
-// its name, and its text; the demo has none.
+// File is a file that is put into the page: its kind (lineup, amps or sheet), its name,
+// and its text; the demo has no text.
 type File struct {
 	Kind string `json:"kind"`
 	Name string `json:"name"`
@@ -34,7 +34,7 @@ type File struct {
 }
 
 // Files returns all files of the page by name, with a system put in. The error is
-// [ErrNoProgram] where the page's program is not there.
+// [ErrNoProgram] if the page's program was not built in.
 func Files(system []File) (map[string][]byte, error) {
 	all := map[string][]byte{}
 	for _, from := range []fs.FS{static, built} {
@@ -61,7 +61,7 @@ func Files(system []File) (map[string][]byte, error) {
 		return nil, err
 	}
 	all["system.json"] = text
-	// A newer page has another version, by which a browser knows it.
+	// A browser recognizes a newer page by its version.
 	sum := sha256.New()
 	for _, name := range slices.Sorted(maps.Keys(all)) {
 		fmt.Fprintf(sum, "%s %d\n", name, len(all[name]))
@@ -72,7 +72,7 @@ func Files(system []File) (map[string][]byte, error) {
 	return all, nil
 }
 
-// policy is what the page may do: its own files, and nothing else.
+// policy limits the page to its own files.
 const policy = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; img-src 'self' blob:; media-src 'self' blob:; connect-src 'self'; worker-src 'self'; manifest-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
 // Handler serves the files, and nothing else.

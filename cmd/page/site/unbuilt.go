@@ -4,5 +4,5 @@ package site
 
 import "io/fs"
 
-// built is nothing: the page's program was not built.
+// built is nil: the page's program was not built.
 var built fs.FS

@@ -8,25 +8,25 @@ import (
 	"time"
 )
 
-// Bar is a bar on standard error while a long file is read, where that is a
-// terminal.
+// Bar is a progress bar on standard error while a long file is read, if standard error is
+// a terminal.
 type Bar struct {
 	err   io.Writer
 	what  string // what is being done: 'reading the clip'
-	file  placed // whose place tells how far it is; nil where unknown
+	file  placed // its read position shows the progress; nil if unknown
 	size  int64
 	begun time.Time
 	last  time.Time
 	shown bool
 }
 
-// placed is a file, which has a size and a place that it is read at.
+// placed is a file that has a size and a read position.
 type placed interface {
 	io.Seeker
 	Stat() (os.FileInfo, error)
 }
 
-// NewBar makes a bar for reading from in; nil where there is none to be shown.
+// NewBar makes a bar for reading from in; nil if no bar is to be shown.
 func NewBar(out *Console, what string, in io.Reader) *Bar {
 	f, ok := out.Err.(*os.File)
 	if !ok || !IsTerminal(f) {
@@ -41,22 +41,22 @@ func NewBar(out *Console, what string, in io.Reader) *Bar {
 	return p
 }
 
-// Forget forgets the file, which another program reads by itself.
+// Forget drops the file, for example because another program reads it.
 func (p *Bar) Forget() {
 	if p != nil {
 		p.file = nil
 	}
 }
 
-// A bar is shown where reading takes longer than patience, and drawn anew
-// after a redraw's time.
+// A bar is shown if reading takes longer than patience, and is redrawn at most once every
+// redraw.
 const (
 	patience = 500 * time.Millisecond
 	redraw   = 200 * time.Millisecond
 	barWidth = 24
 )
 
-// Show is told how far it is, in words.
+// Show draws the bar; far says in words how far the work has come.
 func (p *Bar) Show(far string) {
 	if p == nil {
 		return
@@ -83,7 +83,7 @@ func (p *Bar) text(far string) string {
 	return fmt.Sprintf("%s [%s%s] %2.0f%%", text, strings.Repeat("#", full), strings.Repeat(".", barWidth-full), 100*share)
 }
 
-// Clear takes the bar away, until it is shown again.
+// Clear removes the bar until it is shown again.
 func (p *Bar) Clear() {
 	if p != nil && p.shown {
 		fmt.Fprint(p.err, EraseLine)
@@ -91,14 +91,14 @@ func (p *Bar) Clear() {
 	}
 }
 
-// BesideBar passes on an answer in whole lines, and takes the bar away first
-// where the two would stand in one line.
+// BesideBar passes on an answer in whole lines, and first removes the bar if both would
+// share a line.
 type BesideBar struct {
 	Out *Console
 	*Bar
 }
 
-// Write writes lines through to the output.
+// Write passes lines on to the output.
 func (b BesideBar) Write(lines []byte) (int, error) {
 	if b.Out.Terminal {
 		b.Clear()

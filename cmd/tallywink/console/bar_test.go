@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// The bar tells how far a file is read, and where it is a pipe how long.
+// The bar shows how much of a file has been read, and for a pipe, only the words.
 func TestBar(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "clip")
 	require.NoError(t, os.WriteFile(path, make([]byte, 100), 0o644))

@@ -1,13 +1,13 @@
-// Package console is how the program speaks to whoever runs it: where a command
-// reads and prints, how text is laid out, a bar while a long file is read, files
-// that are written whole or not at all. It knows nothing of lamps and lineups.
+// Package console is how the program talks to the person who runs it: where a command
+// reads and prints, how text is laid out, a progress bar while a long file is read, and
+// files that are written whole or not at all. It knows nothing about lamps and lineups.
 //
-// The rules of all that is printed for a person:
-//   - plain ASCII of our own, so that it reads the same over any line;
-//   - lines of at most 80 columns, a label of nine columns before the text; on
-//     a narrower terminal text is broken anew, below its label;
+// The rules for everything that is printed for a person:
+//   - our own text is plain ASCII, so that it reads the same over any connection;
+//   - lines have at most 80 columns, with a label of nine columns before the text; on
+//     a narrower terminal, text is wrapped again, below its label;
 //   - color only marks what the words already say, and only on a terminal;
-//   - text from files passes through [Shown], so that it can't steer the
+//   - text from files passes through [Shown], so that it can't control the
 //     terminal;
 //   - answers go to standard output, remarks to standard error.
 package console
@@ -28,14 +28,14 @@ import (
 
 // Widths in columns.
 const (
-	LineWidth  = 80                     // of a line at most
-	LabelWidth = 9                      // of the label before a text
-	TextWidth  = LineWidth - LabelWidth // of the text beside a label
+	LineWidth  = 80                     // the most in a line
+	LabelWidth = 9                      // the label before a text
+	TextWidth  = LineWidth - LabelWidth // the text next to a label
 
-	minWidth = 30 // a narrower terminal breaks lines itself
+	minWidth = 30 // on a narrower terminal, lines are left for it to break
 )
 
-// Control sequences, ECMA-48: hide and show the cursor, erase the line.
+// ECMA-48 control sequences: hide and show the cursor, erase the line.
 const (
 	HideCursor = "\x1b[?25l"
 	ShowCursor = "\x1b[?25h"
@@ -53,17 +53,17 @@ type Console struct {
 	In  io.Reader
 	Out *bufio.Writer
 	Err io.Writer
-	// Colors by what they say; without an effect where there is to be none.
+	// Colors by meaning; they have no effect if there is to be no color.
 	Good, Warn, Bad, Strong *color.Color
-	// Terminal tells that standard output is one, and not a dumb one.
+	// Terminal reports that standard output is a terminal, and not a dumb one.
 	Terminal bool
-	Width    int // columns: LineWidth, or fewer on a narrow terminal
-	// Plain tells that nobody wants color, whatever the output is.
+	Width    int // in columns: LineWidth, or less on a narrow terminal
+	// Plain reports that the user does not want color, whatever the output is.
 	Plain bool
 }
 
-// New makes a console of streams, without color where it is not wanted: by
-// noColor, by NO_COLOR, or since the output is no terminal.
+// New makes a console for streams, without color if noColor or NO_COLOR says so or the
+// output is not a terminal.
 func New(s Streams, noColor bool) *Console {
 	c := &Console{
 		In: s.In, Out: bufio.NewWriter(s.Out), Err: s.Err,
@@ -76,7 +76,7 @@ func New(s Streams, noColor bool) *Console {
 			c.Width = min(max(width, minWidth), LineWidth)
 		}
 	}
-	// The library knows of NO_COLOR, dumb terminals and pipes.
+	// The library handles NO_COLOR, dumb terminals and pipes.
 	if noColor || color.NoColor {
 		for _, paint := range []*color.Color{c.Good, c.Warn, c.Bad, c.Strong} {
 			paint.DisableColor()
@@ -85,13 +85,13 @@ func New(s Streams, noColor bool) *Console {
 	return c
 }
 
-// IsTerminal reports whether a file is a terminal that can be drawn on; /dev/null,
-// a device too, is none.
+// IsTerminal reports whether a file is a terminal that can be drawn on; /dev/null is a
+// device, too, but not a terminal.
 func IsTerminal(f *os.File) bool {
 	return term.IsTerminal(int(f.Fd())) && os.Getenv("TERM") != "dumb"
 }
 
-// Flush prints what is held back. The error says that the output can't be written.
+// Flush prints buffered output. The error says that the output can't be written.
 func (c *Console) Flush() error {
 	if err := c.Out.Flush(); err != nil {
 		return fmt.Errorf("the output can't be written: %w", err)
@@ -105,7 +105,8 @@ func (c *Console) Line(format string, args ...any) { fmt.Fprintf(c.Out, format+"
 // Remark prints a line to standard error.
 func (c *Console) Remark(format string, args ...any) { fmt.Fprintf(c.Err, format+"\n", args...) }
 
-// JSON prints a document: exactly, with what a terminal should not see as escapes.
+// JSON prints a document exactly, with characters that could affect a terminal written as
+// escapes.
 func (c *Console) JSON(document any) error { return c.encode(document, "  ") }
 
 // JSONLine prints a document on one line.

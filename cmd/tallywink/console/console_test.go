@@ -9,8 +9,7 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// What wrap has broken is put together again, word for word, and steps keep
-// apart.
+// Text that Wrap has broken is joined again, word for word, and steps stay separate.
 func TestUnwrapped(t *testing.T) {
 	const text = "Leave the setting alone: the gain stands at its last value, and aligning to it would spoil the range. " +
 		"Measure its pilot at the input test point and add the test point loss: is it there, and at design level?"
@@ -20,7 +19,7 @@ func TestUnwrapped(t *testing.T) {
 	assert.Empty(t, unwrapped(nil, 71))
 }
 
-// On a narrow terminal no line is longer than it, and no word is lost.
+// On a narrow terminal, no line is wider than the terminal, and no word is lost.
 func TestNarrowAnswers(t *testing.T) {
 	var wide, narrow strings.Builder
 	for _, width := range []int{LineWidth, 40} {
@@ -38,7 +37,7 @@ func TestNarrowAnswers(t *testing.T) {
 	assert.Contains(t, narrow.String(), "Next\n  1. Leave the setting alone: the\n     gain stands at its last value")
 }
 
-// /dev/null is a device, as a terminal is: --show once played on it for ever.
+// /dev/null is a device like a terminal: --show once played on it forever.
 func TestNowhereIsNoTerminal(t *testing.T) {
 	nowhere, err := os.OpenFile(os.DevNull, os.O_RDWR, 0)
 	assert.NoError(t, err)

@@ -12,22 +12,22 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// File is a file to be written.
+// File is a file to write.
 type File struct {
 	Path string
-	Data []byte // all that is to be in it
+	Data []byte // the whole content
 }
 
-// Render makes a file of what is drawn, before anything is written.
+// Render draws a file's content into memory, before anything is written.
 func Render(path string, draw func(io.Writer) error) (File, error) {
 	var b bytes.Buffer
 	err := draw(&b)
 	return File{path, b.Bytes()}, err
 }
 
-// Write writes a file whole or not at all: into a new file beside it, which
-// then takes its name. What fails before leaves an old file as it was. The error
-// is a [*fault.Error].
+// Write writes a file whole or not at all: into a new file in the same folder, which then
+// takes its name. If that fails, an old file stays as it was. The error is a
+// [*fault.Error].
 func (file File) Write() error {
 	err := file.replace()
 	if err == nil {
@@ -44,7 +44,7 @@ func (file File) Write() error {
 	return &fault.Error{File: file.Path, Text: "the file can't be written: " + err.Error(), Hint: hint}
 }
 
-// SameFile reports whether two paths name one file, which need not be there yet.
+// SameFile reports whether two paths name the same file, which need not exist yet.
 func SameFile(a, b string) bool {
 	x, errX := os.Stat(a)
 	y, errY := os.Stat(b)
@@ -67,8 +67,8 @@ func SameFile(a, b string) bool {
 	return (errX == nil) == (errY == nil) && place(a) == place(b)
 }
 
-// followed is where the links of a path lead in the end, whether there is a file or
-// not.
+// followed returns where the links of a path finally lead, whether or not there is a
+// file.
 func followed(path string) (string, error) {
 	if target, err := filepath.EvalSymlinks(path); err == nil {
 		return target, nil
@@ -77,10 +77,10 @@ func followed(path string) (string, error) {
 	for range most {
 		target, err := os.Readlink(path)
 		if err != nil {
-			return path, nil // no link
+			return path, nil // not a link
 		}
 		if !filepath.IsAbs(target) {
-			// Folders are links, too: '..' leads out of where they lead to.
+			// Folders can be links, too: '..' is relative to where they lead.
 			folder, err := filepath.EvalSymlinks(filepath.Dir(path))
 			if err != nil {
 				return "", err
@@ -97,13 +97,13 @@ func (file File) replace() error {
 	if err != nil {
 		return err
 	}
-	mode := fs.FileMode(0o666) // less the umask
+	mode := fs.FileMode(0o666) // minus the umask
 	if info, err := os.Stat(path); err == nil {
 		if !info.Mode().IsRegular() {
-			// A device or a pipe is written to; a folder says that it can't be.
+			// A device or a pipe can be written to directly; a folder gives an error.
 			return os.WriteFile(path, file.Data, mode)
 		}
-		// Whoever may not write the old file may not replace it either.
+		// A user without permission to write the old file may not replace it either.
 		f, err := os.OpenFile(path, os.O_WRONLY, 0)
 		if err != nil {
 			return err
@@ -116,7 +116,7 @@ func (file File) replace() error {
 	if err != nil {
 		return err
 	}
-	defer os.Remove(name) // gone by then, unless something failed
+	defer os.Remove(name) // already renamed, unless something failed
 	_, err = f.Write(file.Data)
 	err = errors.Join(err, f.Sync(), f.Close())
 	if err != nil {

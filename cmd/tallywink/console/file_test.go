@@ -10,8 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// A file is replaced whole, keeps its mode, a link stays a link, and nothing
-// is left beside it.
+// A file is replaced whole and keeps its mode, a link stays a link, and no other file is
+// left in the folder.
 func TestFileIsReplacedWhole(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "lamp.gif")
@@ -53,7 +53,7 @@ func TestFileIsReplacedWhole(t *testing.T) {
 		require.NoError(t, err, "it is left as it is")
 		require.NoError(t, os.Remove(circle))
 
-		// '..' behind a link to a folder leads out of that folder.
+		// '..' after a link to a folder leads out of that folder.
 		require.NoError(t, os.MkdirAll(filepath.Join(dir, "b", "c"), 0o700))
 		require.NoError(t, os.Mkdir(filepath.Join(dir, "a"), 0o700))
 		require.NoError(t, os.Symlink(filepath.Join("..", "b", "c"), filepath.Join(dir, "a", "link")))

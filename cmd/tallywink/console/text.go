@@ -9,18 +9,18 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// Block is a label with the lines beside it, of at most [TextWidth] columns.
+// Block is a label with the lines next to it, each of at most [TextWidth] columns.
 type Block struct {
 	Label string
 	Lines []string
 }
 
-// Section lays out a labelled text in lines.
+// Section breaks a labeled text into lines.
 func Section(label, text string) Block {
 	return Block{Label: label, Lines: wording.Wrap(text, TextWidth)}
 }
 
-// Print prints blocks, first words painted where paint is given by label.
+// Print prints blocks. paint gives, by label, the color for a text up to its first colon.
 func (c *Console) Print(blocks []Block, paint map[string]*color.Color) {
 	if c.Width < LineWidth {
 		c.printNarrow(blocks, paint)
@@ -44,7 +44,7 @@ func (c *Console) Print(blocks []Block, paint map[string]*color.Color) {
 	}
 }
 
-// painted paints a text up to its first colon.
+// painted colors a text up to its first colon.
 func painted(text string, paint *color.Color) string {
 	first, rest, _ := strings.Cut(text, ":")
 	if paint == nil || rest == "" {
@@ -53,8 +53,8 @@ func painted(text string, paint *color.Color) string {
 	return paint.Sprint(first) + ":" + rest
 }
 
-// printNarrow is Print for a terminal of less than LineWidth columns: labels
-// on lines of their own, and text broken anew.
+// printNarrow is Print for a terminal narrower than LineWidth columns: labels are on
+// their own lines, and text is wrapped again.
 func (c *Console) printNarrow(blocks []Block, paint map[string]*color.Color) {
 	const indent = "  "
 	for _, b := range blocks {
@@ -89,11 +89,11 @@ func (c *Console) printNarrow(blocks []Block, paint map[string]*color.Color) {
 	}
 }
 
-// unwrapped joins lines that Wrap has broken at a width: exactly those whose
-// next word did not fit.
+// unwrapped joins lines that Wrap has broken at a width: exactly those whose next word
+// did not fit.
 func unwrapped(lines []string, width int) []string {
 	var paragraphs []string
-	before := 0 // width of the line before
+	before := 0 // width of the previous line
 	for i, line := range lines {
 		first, _, _ := strings.Cut(strings.TrimSpace(line), " ")
 		if i > 0 && first != "" && before+1+utf8.RuneCountInString(first) > width {
@@ -106,7 +106,7 @@ func unwrapped(lines []string, width int) []string {
 	return paragraphs
 }
 
-// Numbered lays out steps, each with its number and its lines set in.
+// Numbered lays out steps, each with its number and with its lines indented.
 func Numbered(label string, steps []string) Block {
 	b := Block{Label: label}
 	for i, step := range steps {
@@ -121,5 +121,5 @@ func Numbered(label string, steps []string) Block {
 	return b
 }
 
-// Shown makes text from outside harmless to a terminal: see [wording.Harmless].
+// Shown makes text from outside safe to print on a terminal: see [wording.Harmless].
 func Shown(text string) string { return wording.Harmless(text) }

@@ -1,4 +1,4 @@
-// Package ffmpeg reads movies of any kind through the program ffmpeg, where that is
+// Package ffmpeg reads video of any kind through the program ffmpeg, if that is
 // installed, as a [movie.Movie].
 package ffmpeg
 
@@ -18,21 +18,20 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-// ErrNone is what [Open] returns where the program ffmpeg is not
-// installed.
+// ErrNone is the error of [Open] if the program ffmpeg is not installed.
 var ErrNone = errors.New("ffmpeg is not installed")
 
-// Stalled is how long ffmpeg may take for one picture before it is ended.
+// Stalled is how long ffmpeg may take for one picture before it is stopped.
 const Stalled = 30 * time.Second
 
-// Open reads a movie of any kind through ffmpeg, which must be on the
-// PATH. It is read from in, or where in is nil from the file path. Pictures
-// larger than 1920 x 1080 are scaled down to it; a variable rate becomes a
-// constant one, by the movie's own times. The error is [ErrNone] or an
-// [*fault.Error]. Close ends ffmpeg, where it still runs.
+// Open reads video of any kind through ffmpeg, which must be on the PATH. It reads from
+// in or, if in is nil, from the file path. Pictures larger than 1920 x 1080 are scaled
+// down to that; a variable frame rate becomes a constant one, according to the video's
+// own times. The error is [ErrNone] or a [*fault.Error]. Close stops ffmpeg if it is
+// still running.
 //
-// ffmpeg may take a time of [Stalled] for a picture; then it is ended and the
-// error says so.
+// If ffmpeg takes longer than [Stalled] for a picture, it is stopped, and the error says
+// so.
 func Open(ctx context.Context, path string, in io.Reader) (movie.Movie, io.Closer, error) {
 	return open(ctx, path, in, Stalled)
 }
@@ -42,7 +41,7 @@ func open(ctx context.Context, path string, in io.Reader, stalled time.Duration)
 	if err != nil {
 		return nil, nil, ErrNone
 	}
-	input := "file:" + path // a name is never taken for a network address
+	input := "file:" + path // so that a name is never taken for a network address
 	if in != nil {
 		input = "pipe:0"
 	}
@@ -86,7 +85,7 @@ func open(ctx context.Context, path string, in io.Reader, stalled time.Duration)
 	return m, w, nil
 }
 
-// watchedReader reads what ffmpeg writes, and sees that it goes on.
+// watchedReader reads what ffmpeg writes, and stops it if it hangs.
 type watchedReader struct {
 	in        io.Reader
 	cmd       *exec.Cmd
@@ -100,10 +99,10 @@ type watchedReader struct {
 	result    error
 }
 
-// Read reads on. Where ffmpeg has failed, the error is an [*fault.Error] in place
-// of io.EOF.
+// Read implements [io.Reader]. If ffmpeg has failed, the error is a [*fault.Error]
+// instead of io.EOF.
 func (w *watchedReader) Read(b []byte) (int, error) {
-	w.timer.Reset(w.stalled) // what we do between reads is not ffmpeg's time
+	w.timer.Reset(w.stalled) // the time between reads does not count for ffmpeg
 	n, err := w.in.Read(b)
 	w.timer.Stop()
 	if err == nil {
@@ -122,25 +121,25 @@ func (w *watchedReader) Read(b []byte) (int, error) {
 	return n, err
 }
 
-// wait waits for the end of ffmpeg.
+// wait waits for ffmpeg to end.
 func (w *watchedReader) wait() error {
 	w.ended.Do(func() {
 		w.result = w.cmd.Wait()
 		w.timer.Stop()
-		w.hung.Do(func() {}) // from now on it is not
+		w.hung.Do(func() {}) // from now on it can't hang
 		w.cancel()
 	})
 	return w.result
 }
 
-// Close ends ffmpeg.
+// Close stops ffmpeg.
 func (w *watchedReader) Close() error {
 	w.cancel()
-	w.wait() // it was ended by force: that it failed is no news
+	w.wait() // it was stopped by force: its failure is expected
 	return nil
 }
 
-// tail keeps the end of what a program complains of.
+// tail keeps the end of a program's error output.
 type tail struct{ text bytes.Buffer }
 
 const maxComplaint = 4 << 10
@@ -153,10 +152,10 @@ func (t *tail) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
-// has reports whether a program complained of something.
+// has reports whether the error output contains some words.
 func (t *tail) has(words string) bool { return strings.Contains(t.text.String(), words) }
 
-// last returns the last line, or what the system says where there is none.
+// last returns the last line, or the system's error if there is none.
 func (t *tail) last(err error) string {
 	lines := strings.Split(strings.TrimSpace(t.text.String()), "\n")
 	if line := lines[len(lines)-1]; line != "" {

@@ -28,7 +28,7 @@ type shown struct {
 	Gray []uint8
 }
 
-// pictures reads a movie to its end.
+// pictures reads a video to its end.
 func pictures(m movie.Movie) ([]shown, error) {
 	width, height := m.Size()
 	var all []shown
@@ -46,7 +46,7 @@ func pictures(m movie.Movie) ([]shown, error) {
 	}
 }
 
-// fakeFFmpeg puts a script in ffmpeg's place.
+// fakeFFmpeg puts a script in the place of ffmpeg.
 func fakeFFmpeg(t *testing.T, script string) {
 	t.Helper()
 	dir := t.TempDir()
@@ -96,14 +96,14 @@ func TestFFmpegThatFails(t *testing.T) {
 	})
 }
 
-// A movie that ffmpeg itself made, of its own test source: none of it is
-// ours. It is skipped where ffmpeg is not installed, but not in CI.
+// A video that ffmpeg itself made from its own test source: none of it is ours. The test
+// is skipped if ffmpeg is not installed, except in CI.
 func TestFFmpegReads(t *testing.T) {
 	if _, err := exec.LookPath("ffmpeg"); err != nil && os.Getenv("CI") == "" {
 		t.Skip("ffmpeg is not installed")
 	}
 	path := filepath.Join(t.TempDir(), "-test: 1.mkv")
-	// 2 s of 64 x 48, black, and white from 0.5 to 1 s.
+	// 2 s of 64 x 48, black, with white from 0.5 to 1 s.
 	out, err := exec.Command("ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i", "color=black:size=64x48:rate=20:duration=2",
 		"-vf", "drawbox=color=white:thickness=fill:enable='between(t,0.5,0.99)'", "-c:v", "ffv1", "file:"+path).CombinedOutput()
 	require.NoError(t, err, "%s", out)
@@ -136,16 +136,16 @@ func TestFFmpegReads(t *testing.T) {
 	assert.Contains(t, fmt.Sprint(err), "No such file")
 }
 
-// An H.264 clip that ffmpeg made of its own test pictures, some of which move,
-// held by a hand that shakes: nothing of it comes from our code, and the
-// frame's times are written out from the code's specification. It is skipped
-// where ffmpeg is not installed, but not in CI.
+// An H.264 clip that ffmpeg made from its own test pictures, some of which move, held by
+// a shaking hand: nothing in it comes from our code, and the frame's times are written
+// out from the code's specification. The test is skipped if ffmpeg is not installed,
+// except in CI.
 func TestClipMadeByFFmpeg(t *testing.T) {
 	if _, err := exec.LookPath("ffmpeg"); err != nil && os.Getenv("CI") == "" {
 		t.Skip("ffmpeg is not installed")
 	}
-	// 116 digital, _.. . _. _.. at 200 ms: long 600, short 200, 200 between
-	// marks, 800 between groups, 2400 after the frame, 8.8 s in all.
+	// 116 digital, _.. . _. _.. at 200 ms: long 600 ms, short 200 ms, 200 ms between
+	// marks, 800 ms between groups, 2400 ms after the frame, 8.8 s in all.
 	var pulses []string
 	for _, p := range [][2]float64{{0, 0.6}, {0.8, 1}, {1.2, 1.4}, {2.2, 2.4}, {3.2, 3.8}, {4, 4.2}, {5, 5.6}, {5.8, 6}, {6.2, 6.4}} {
 		pulses = append(pulses, fmt.Sprintf("between(mod(t,8.8),%g,%g)", p[0], p[1]-0.001))

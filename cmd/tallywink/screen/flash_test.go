@@ -18,12 +18,12 @@ import (
 )
 
 // flashes counts, for each cell, how often it goes bright or dark again. A cell is bright
-// where the lamp or its glare is drawn lit: text is small (WCAG 2.x, 2.3.1, counts pairs of
-// opposing changes, and leaves small areas out).
+// if the lamp or its glare is drawn lit in it; text is small (WCAG 2.x, 2.3.1, counts
+// pairs of opposing changes, and exempts small areas).
 type flashes struct {
 	bright  map[[2]int]bool
 	changes map[[2]int][]time.Time
-	most    int // changes of one cell in any second
+	most    int // the most changes of one cell in any second
 }
 
 func (f *flashes) see(s tcell.SimulationScreen, now time.Time) {
@@ -57,8 +57,8 @@ func (f *flashes) see(s tcell.SimulationScreen, now time.Time) {
 	f.bright = seen
 }
 
-// Whatever is pressed and however the window is resized, at sixty redraws a second, no
-// place on the screen flashes more than three times in a second.
+// Whatever keys are pressed and however the window is resized, at sixty redraws per
+// second, no place on the screen flashes more than three times in a second.
 func TestNothingFlashesWhateverIsPressed(t *testing.T) {
 	begun := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
 	l, err := demo.Lineup()
@@ -91,8 +91,8 @@ func TestNothingFlashesWhateverIsPressed(t *testing.T) {
 	for name, c := range map[string]struct {
 		session func(uint64, time.Time) trainer.Session
 		keys    string
-		every   int // a key every so many redraws; 0 is at random
-		resized int // the window likewise
+		every   int // redraws between keys; 0 is at random
+		resized int // likewise for the window
 		sizes   [2][2]int
 	}{
 		"help pressed fast in judging":    {train(false, "7"), "?", 4, 0, [2][2]int{}},
@@ -126,7 +126,7 @@ func TestNothingFlashesWhateverIsPressed(t *testing.T) {
 					session.Key([]rune(c.keys)[i%len(c.keys)], now)
 					pressed++
 				}
-				if c.resized > 0 && frame%c.resized == 0 && frame/240%2 == 1 { // for four seconds of eight
+				if c.resized > 0 && frame%c.resized == 0 && frame/240%2 == 1 { // for four seconds out of eight
 					size := c.sizes[frame/c.resized%2]
 					s.SetSize(size[0], size[1])
 				}

@@ -7,8 +7,8 @@ import (
 	"tallywink.example/trainer/lesson"
 )
 
-// Colors of the lamp. Saturated red is the color that flashing harms most
-// (WCAG 2.3.1): it is amber.
+// Colors of the lamp. The lamp is amber, because flashing is most harmful in saturated
+// red (WCAG 2.3.1).
 var (
 	amber    = tcell.NewRGBColor(255, 200, 77)
 	dimAmber = tcell.NewRGBColor(130, 104, 48)
@@ -16,8 +16,8 @@ var (
 	glare    = tcell.NewRGBColor(225, 225, 215)
 )
 
-// drawLamp draws the lamp in an area of the screen. Where there is no color,
-// signs do: lit is '#' in reverse, unlit '.'.
+// drawLamp draws the lamp in an area of the screen. Without color it uses characters: '#'
+// in reverse for lit, '.' for unlit.
 func drawLamp(s tcell.Screen, lamp trainer.Lamp, width int, color bool) {
 	plain := tcell.StyleDefault
 	top, height, look, lit := lamp.Y, lamp.Height, lamp.Look, lamp.Lit
@@ -43,7 +43,7 @@ func drawLamp(s tcell.Screen, lamp trainer.Lamp, width int, color bool) {
 			sign, style = ' ', plain.Background(dimAmber)
 		case color && lit:
 			sign, style = ' ', plain.Background(amber)
-		case color: // the sign shows where black is the nearest color there is
+		case color: // the character helps if black is the nearest color available
 			style = plain.Background(unlit)
 		case lit && dim:
 			sign = '+'
@@ -66,7 +66,7 @@ func drawLamp(s tcell.Screen, lamp trainer.Lamp, width int, color bool) {
 	}
 }
 
-// lampShape is half the lamp's width, row by row: a drop, wider below.
+// lampShape returns half the lamp's width in each row: a drop, wider at the bottom.
 func lampShape(height int, look lesson.Look) []int {
 	switch {
 	case look.Small:

@@ -1,6 +1,6 @@
-// Package screen runs a session of package trainer on a terminal: it copies rows and
-// the lamp to it, reads keys, lets the session be put aside and brought back, and
-// leaves the terminal as it was.
+// Package screen runs a session of package trainer on a terminal: it copies rows and the
+// lamp to the terminal, reads keys, lets the session be suspended and resumed, and leaves
+// the terminal as it was.
 package screen
 
 import (
@@ -14,8 +14,8 @@ import (
 	"tallywink.example/trainer"
 )
 
-// Run runs a session on this program's terminal until it is over, or a signal stops
-// it. plain wants no color. The error is that of a terminal that is none.
+// Run runs a session on this program's terminal until it is over, or a signal stops it.
+// plain turns color off. Run returns an error if there is no usable terminal.
 func Run(s trainer.Session, plain bool) error {
 	screen, err := newScreen()
 	if err == nil {
@@ -31,7 +31,7 @@ func Run(s trainer.Session, plain bool) error {
 	return nil
 }
 
-// run runs a session on a screen that is the caller's to initialize and to close.
+// run runs a session on a screen that the caller initializes and closes.
 func run(ctx context.Context, s tcell.Screen, session trainer.Session, color bool) {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
@@ -61,7 +61,7 @@ func run(ctx context.Context, s tcell.Screen, session trainer.Session, color boo
 		case e, ok := <-in:
 			for more := true; more && ok; {
 				take(s, session, e)
-				select { // what has come already is taken in before the next redraw
+				select { // handle events that have already come before the next redraw
 				case e, ok = <-in:
 				default:
 					more = false
@@ -79,7 +79,7 @@ func run(ctx context.Context, s tcell.Screen, session trainer.Session, color boo
 	}
 }
 
-// take gives an event to the session.
+// take passes an event to the session.
 func take(s tcell.Screen, session trainer.Session, e stamped) {
 	switch event := e.event.(type) {
 	case *tcell.EventResize:
@@ -103,8 +103,8 @@ var styles = map[trainer.Style]tcell.Style{
 	trainer.Plain: tcell.StyleDefault, trainer.Strong: tcell.StyleDefault.Bold(true), trainer.Marked: tcell.StyleDefault.Reverse(true),
 }
 
-// draw copies a view to the screen; rows that do not fit are left out. Only what
-// changed goes over the line: the library sees to that.
+// draw copies a view to the screen; rows that do not fit are left out. The library sends
+// only what changed.
 func draw(s tcell.Screen, v trainer.View, color bool) {
 	s.Clear()
 	width, height := s.Size()

@@ -21,7 +21,7 @@ import (
 
 func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
-// onSimulation runs a session on a simulated screen, while do works it.
+// onSimulation runs a session on a simulated screen, which do operates.
 func onSimulation(t *testing.T, session trainer.Session, width, height int, do func(s tcell.SimulationScreen, stop context.CancelFunc)) {
 	t.Helper()
 	s := tcell.NewSimulationScreen("UTF-8")
@@ -41,13 +41,13 @@ func training(t *testing.T, kept *[]progress.Attempt) *trainer.Training {
 		Record: func(a progress.Attempt) error { *kept = append(*kept, a); return nil }}, time.Now())
 }
 
-// The whole loop: begin, answer, leave; and a signal.
+// The whole loop: begin, answer, leave; and stop by a signal.
 func TestTraining(t *testing.T) {
 	var kept []progress.Attempt
 	s := training(t, &kept)
 	onSimulation(t, s, 80, 24, func(s tcell.SimulationScreen, _ context.CancelFunc) {
 		s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
-		time.Sleep(1500 * time.Millisecond) // the lamp begins
+		time.Sleep(1500 * time.Millisecond) // the lamp starts blinking
 		s.InjectKey(tcell.KeyRune, '7', tcell.ModNone)
 		s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
 		s.SetSize(60, 20)
@@ -66,7 +66,7 @@ func TestTraining(t *testing.T) {
 	assert.Zero(t, s.Trained().Answered)
 }
 
-// Taps, an answer, and a terminal resized in between; and left, by Escape, by a
+// Taps, an answer, and a terminal resized in between; and leaving, by Escape and by a
 // signal.
 func TestWatching(t *testing.T) {
 	watch := func(do func(s tcell.SimulationScreen, stop context.CancelFunc)) trainer.Watched {
@@ -126,7 +126,7 @@ func TestLampIsDrawn(t *testing.T) {
 	}
 }
 
-// contents is what a simulated screen shows.
+// contents returns what a simulated screen shows.
 func contents(s tcell.SimulationScreen) string {
 	cells, width, _ := s.GetContents()
 	var b strings.Builder

@@ -4,7 +4,7 @@ package screen
 
 import "os"
 
-// StopSignals end a play, so that the terminal is left as it was.
+// StopSignals are the signals that end a session, so that the terminal is left as it was.
 var StopSignals = []os.Signal{os.Interrupt}
 
 // StopHere does nothing: there is no job control here.

@@ -7,26 +7,26 @@ import (
 	"github.com/gdamore/tcell/v2"
 )
 
-// suspending is a screen that Ctrl-Z puts aside, where the system has that,
-// and fg brings back; and that can be left while somebody pastes into it.
+// suspending is a screen that Ctrl-Z suspends, if the system supports that, and fg
+// resumes; it can be left even while someone pastes into it.
 type suspending struct {
 	tcell.Screen
-	input *mutable   // what it reads; nil where that can't be muted
-	aside sync.Mutex // held while the screen is put aside: nothing is drawn then
-	gone  bool       // it is being left: then it is not put aside any more
-	away  bool       // it was put aside, and the terminal did not come back
+	input *mutable   // its input; nil if that can't be muted
+	aside sync.Mutex // held while the screen is suspended, so that nothing is drawn
+	gone  bool       // it is being left, and must not be suspended any more
+	away  bool       // it was suspended, and the terminal did not come back
 }
 
-// Show draws what has changed, once the screen is there.
+// Show draws what has changed, after waiting until the screen is there.
 func (s *suspending) Show() {
 	s.aside.Lock()
 	defer s.aside.Unlock()
-	if !s.away { // the library would draw for ever
+	if !s.away { // otherwise the library would draw forever
 		s.Screen.Show()
 	}
 }
 
-// Sync draws everything anew, once the screen is there.
+// Sync redraws everything, after waiting until the screen is there.
 func (s *suspending) Sync() {
 	s.aside.Lock()
 	defer s.aside.Unlock()
@@ -35,8 +35,8 @@ func (s *suspending) Sync() {
 	}
 }
 
-// PollEvent waits for the next event but Ctrl-Z, which never reaches the
-// screen's program; nil is the end, also where the terminal did not come back.
+// PollEvent waits for the next event other than Ctrl-Z, which it handles itself; it
+// returns nil at the end, and if the terminal did not come back.
 func (s *suspending) PollEvent() tcell.Event {
 	for {
 		e := s.Screen.PollEvent()
@@ -62,8 +62,8 @@ func (s *suspending) Fini() {
 	s.Screen.Fini()
 }
 
-// putAside stops the program until it is continued, and reports whether the terminal
-// is there again.
+// putAside stops the program until it is continued, and reports whether the terminal is
+// back.
 func (s *suspending) putAside() (back bool) {
 	s.aside.Lock()
 	defer s.aside.Unlock()
@@ -83,10 +83,9 @@ func (s *suspending) putAside() (back bool) {
 	return true
 }
 
-// hush has the screen read no more, and waits until all that it has read is taken:
-// by take, or by whoever polls. What ends the reading then waits for the library's
-// own goroutines, which would else wait for ever for somebody to take what was
-// pasted.
+// hush makes the screen stop reading, and waits until everything it has read has been
+// taken: by take, or by whoever polls. Otherwise, ending the input would wait for the
+// library's own goroutines, which would wait forever for someone to take what was pasted.
 func (s *suspending) hush(take func()) {
 	if s.input == nil {
 		return

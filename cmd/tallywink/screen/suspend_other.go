@@ -4,7 +4,7 @@ package screen
 
 import "github.com/gdamore/tcell/v2"
 
-// mutable is what can't be muted here.
+// mutable is empty: input can't be muted on this system.
 type mutable struct{}
 
 func (*mutable) mute() {}

@@ -8,13 +8,13 @@ import (
 	"github.com/gdamore/tcell/v2"
 )
 
-// mutable is a terminal whose input can be taken and thrown away.
+// mutable is a terminal whose input can be discarded.
 type mutable struct {
 	tcell.Tty
 	muted atomic.Bool
 }
 
-// Read reads, or nothing while it is muted.
+// Read reads from the terminal, and returns nothing while it is muted.
 func (m *mutable) Read(p []byte) (int, error) {
 	n, err := m.Tty.Read(p)
 	if err == nil && m.muted.Load() {
@@ -23,7 +23,7 @@ func (m *mutable) Read(p []byte) (int, error) {
 	return n, err
 }
 
-// Start begins to read, unmuted.
+// Start starts reading, unmuted.
 func (m *mutable) Start() error {
 	m.muted.Store(false)
 	return m.Tty.Start()
