@@ -1,6 +1,7 @@
 package spot
 
 import (
+	"cmp"
 	"iter"
 	"math"
 	"runtime"
@@ -57,9 +58,10 @@ type gridSize struct{ width, height, cell int }
 // still is a stabilized picture of the window: the brightness of cells, times
 // brightScale.
 type still struct {
-	at     time.Duration
-	cells  []uint16
-	dx, dy float32 // how far it was shifted, in cells
+	at       time.Duration
+	cells    []uint16
+	dx, dy   float32 // how far it was shifted, in cells; of several pictures, the smallest shift
+	dx2, dy2 float32 // the largest shift, if this is the mean of several pictures
 }
 
 const (
@@ -117,7 +119,7 @@ func (f *Finder) Add(at, until time.Duration, picture *Averaged) {
 	// A picture shown for a long time, as in a GIF, counts for all that time, but as a
 	// limited number of samples.
 	for t := range samples(at, until) {
-		f.window = append(f.window, still{t, cells, v.dx, v.dy})
+		f.window = append(f.window, still{t, cells, v.dx, v.dy, v.dx, v.dy})
 	}
 	switch full := f.bytes > maxWindowBytes || at-f.window[0].at > maxWindow; {
 	case full && f.rolling:
@@ -158,7 +160,7 @@ func (f *Finder) Look() []*Spot {
 		return f.Spots
 	}
 	all := slices.Clone(f.Spots)
-	for _, s := range f.search(f.some()) {
+	for _, s := range f.search() {
 		if len(all) < maxSpots && !known(all, s) {
 			all = append(all, s)
 		}
@@ -172,13 +174,51 @@ func (f *Finder) Look() []*Spot {
 	return all
 }
 
-// some returns evenly spaced pictures of the window: these are as good as all of them.
+// some returns the pictures of the window averaged over blurred, or over longer if that
+// would leave more than looked: a mean of several shows more than one of them.
 func (f *Finder) some() []still {
+	n := len(f.window)
+	step := max((f.window[n-1].at-f.window[0].at)/time.Duration(max(n-1, 1)), 1)
+	each := max(int(blurred/step), (n+looked-1)/looked, 1)
+	each = min(each, max(n/fewest, 1))
+	if each == 1 {
+		return f.window
+	}
 	var some []still
-	for i := 0; i < len(f.window); i += len(f.window)/looked + 1 {
-		some = append(some, f.window[i])
+	sums := make([]uint32, len(f.window[0].cells))
+	for of := range slices.Chunk(f.window, each) {
+		clear(sums)
+		s := still{at: of[0].at, cells: make([]uint16, len(sums)), dx: of[0].dx, dy: of[0].dy, dx2: of[0].dx, dy2: of[0].dy}
+		for _, p := range of {
+			for i, v := range p.cells {
+				sums[i] += uint32(v)
+			}
+			s.dx, s.dx2, s.dy, s.dy2 = min(s.dx, p.dx), max(s.dx2, p.dx), min(s.dy, p.dy), max(s.dy2, p.dy)
+		}
+		for i, v := range sums {
+			s.cells[i] = uint16(v / uint32(len(of)))
+		}
+		some = append(some, s)
 	}
 	return some
+}
+
+// halved returns pictures with half as many cells each way.
+func halved(g gridSize, some []still) (gridSize, []still) {
+	half := gridSize{g.width / 2, g.height / 2, 2 * g.cell}
+	out := make([]still, len(some))
+	for n, p := range some {
+		cells := make([]uint16, half.width*half.height)
+		for y := range half.height {
+			upper, lower := p.cells[2*y*g.width:][:g.width], p.cells[(2*y+1)*g.width:][:g.width]
+			row := cells[y*half.width:][:half.width]
+			for x := range row {
+				row[x] = uint16((uint32(upper[2*x]) + uint32(upper[2*x+1]) + uint32(lower[2*x]) + uint32(lower[2*x+1])) / 4)
+			}
+		}
+		out[n] = still{p.at, cells, p.dx / 2, p.dy / 2, p.dx2 / 2, p.dy2 / 2}
+	}
+	return half, out
 }
 
 // longestStep is the longest time for which a picture counts as one sample, and
@@ -212,7 +252,7 @@ func (f *Finder) Finish() {
 // endWindow looks for spots in the window, gives all known spots their brightness in
 // it, and begins a new window.
 func (f *Finder) endWindow() {
-	for _, s := range f.search(f.window) {
+	for _, s := range f.search() {
 		if len(f.Spots) < maxSpots && !known(f.Spots, s) {
 			s.Follow = f.newFollower()
 			f.Spots = append(f.Spots, s)
@@ -259,42 +299,97 @@ const (
 	// spot, and tried is how many spots are tried in a window.
 	looked = 400
 	tried  = 40
+	// blurred is the time over which pictures are averaged before the search, no longer
+	// than the shortest mark; fewest is how many pictures it must leave.
+	blurred = 100 * time.Millisecond
+	fewest  = 100
+	// scales is how many cell sizes are searched, each twice as wide as the one before:
+	// one of them fits the light and the shake that stabilizing leaves.
+	scales = 4
+	// finer is how many times clearer a light must be in larger cells for these to be
+	// used.
+	finer = 1.25
 )
 
-// search finds the spots in pictures, the most promising first.
-func (f *Finder) search(of []still) []*Spot {
-	scores := f.scores(of)
-	order := make([]int, 0, len(scores))
-	for i, s := range scores {
-		if s > 0 {
-			order = append(order, i)
+// scale holds the pictures at one cell size.
+type scale struct {
+	gridSize
+	side    int // of a cell, in cells of the finest scale
+	some    []still
+	scores  []float64
+	claimed []bool
+}
+
+// search finds the spots in the window, the most promising first. It looks at cells of
+// several sizes and orders them by how far their swing exceeds the noise: a larger cell
+// averages out more of it.
+func (f *Finder) search() []*Spot {
+	type seed struct {
+		scale, cell int
+		score       float64
+	}
+	var seeds []seed
+	var all []scale
+	size, some := f.size, f.some()
+	for n := range scales {
+		if n > 0 {
+			if size.width < leastSide || size.height < leastSide {
+				break
+			}
+			size, some = halved(size, some)
+		}
+		s := scale{size, 1 << n, some, scores(size, some), make([]bool, size.width*size.height)}
+		all = append(all, s)
+		for i, score := range s.scores {
+			if score > 0 {
+				seeds = append(seeds, seed{n, i, score * float64(s.side)})
+			}
 		}
 	}
-	slices.SortFunc(order, func(a, b int) int {
-		switch {
-		case scores[a] > scores[b]:
-			return -1
-		case scores[a] < scores[b]:
-			return 1
-		}
-		return a - b
-	})
-	some := f.some()
-	claimed := make([]bool, len(scores))
+	slices.SortStableFunc(seeds, func(a, b seed) int { return cmp.Compare(b.score, a.score) })
 	var spots []*Spot
 	var series [][]float32
 	tries := 0
-	for _, seed := range order {
-		if claimed[seed] {
+	for _, from := range seeds {
+		of := all[from.scale]
+		if of.claimed[from.cell] {
 			continue
 		}
 		if tries++; tries > tried || len(spots) == maxSpots {
 			break
 		}
-		wave := centered(some, seed)
-		s := grow(f.size, some, seed, wave, claimed)
+		x, y := from.cell%of.width*of.side, from.cell/of.width*of.side
+		var s *Spot
+		var wave []float32
+		clearest := 0.0
+		for _, at := range all {
+			cell := y/at.side*at.width + x/at.side
+			if at.side < of.side {
+				cell = strongest(at, x, y, of.side)
+			}
+			if x/at.side >= at.width || y/at.side >= at.height || cell < 0 || at.claimed[cell] || at.scores[cell] == 0 {
+				continue
+			}
+			own := centered(at.some, cell)
+			grown := grow(at.gridSize, at.some, cell, own, at.claimed)
+			grown.spread(f.size, at)
+			if c := grown.clarity(all[0].some); c > finer*clearest {
+				s, wave, clearest = grown, own, c
+			}
+		}
+		if s == nil {
+			continue
+		}
+		for _, other := range all {
+			for _, cell := range s.cells {
+				x, y := cell%f.size.width/other.side, cell/f.size.width/other.side
+				if x < other.width && y < other.height {
+					other.claimed[y*other.width+x] = true
+				}
+			}
+		}
 		// A light and what it lights up are one spot, at its brightest place.
-		if !slices.ContainsFunc(series, func(other []float32) bool {
+		if !known(spots, s) && !slices.ContainsFunc(series, func(other []float32) bool {
 			return math.Abs(float64(correlation(wave, other))) > same
 		}) {
 			spots, series = append(spots, s), append(series, wave)
@@ -303,9 +398,74 @@ func (f *Finder) search(of []still) []*Spot {
 	return spots
 }
 
+// strongest returns the cell of a scale with the highest score in a square of cells of
+// the finest scale, or -1.
+func strongest(of scale, left, top, side int) int {
+	best, most := -1, 0.0
+	for y := top / of.side; y < min((top+side)/of.side, of.height); y++ {
+		for x := left / of.side; x < min((left+side)/of.side, of.width); x++ {
+			if i := y*of.width + x; of.scores[i] > most && !of.claimed[i] {
+				best, most = i, of.scores[i]
+			}
+		}
+	}
+	return best
+}
+
+// clarity returns the distance between a spot's two levels, in deviations of brightness
+// from the nearer level (two means, Lloyd 1957).
+func (s *Spot) clarity(some []still) float64 {
+	series := make([]float64, len(some))
+	for i, p := range some {
+		series[i] = s.bright(p)
+	}
+	half := (slices.Min(series) + slices.Max(series)) / 2
+	for range 10 {
+		var n, sum, squares [2]float64
+		for _, v := range series {
+			side := 0
+			if v > half {
+				side = 1
+			}
+			n[side]++
+			sum[side] += v
+			squares[side] += v * v
+		}
+		if n[0] == 0 || n[1] == 0 {
+			return 0
+		}
+		dark, lit := sum[0]/n[0], sum[1]/n[1]
+		within := (squares[0] - n[0]*dark*dark + squares[1] - n[1]*lit*lit) / (n[0] + n[1])
+		if next := (dark + lit) / 2; math.Abs(next-half) > 0.001*(lit-dark) {
+			half = next
+			continue
+		}
+		return (lit - dark) / math.Sqrt(max(within, 1e-4))
+	}
+	return 0
+}
+
+// spread converts a spot of larger cells to cells of the finest grid.
+func (s *Spot) spread(g gridSize, of scale) {
+	if of.side == 1 {
+		return
+	}
+	cells, weights := s.cells, s.weights
+	s.cells, s.weights = nil, nil
+	for i, cell := range cells {
+		left, top := cell%of.width*of.side, cell/of.width*of.side
+		for y := top; y < top+of.side; y++ {
+			for x := left; x < left+of.side; x++ {
+				s.cells = append(s.cells, y*g.width+x)
+				s.weights = append(s.weights, weights[i]/float32(of.side*of.side))
+			}
+		}
+	}
+}
+
 // scores returns, by cell, how much its brightness looks like two levels: its
 // deviation, to the extent that it is bimodal.
-func (f *Finder) scores(of []still) []float64 {
+func scores(g gridSize, of []still) []float64 {
 	type moments struct{ sum, sum2, sum3, sum4 float64 }
 	n := float64(len(of))
 	first := of[0].cells
@@ -331,7 +491,7 @@ func (f *Finder) scores(of []still) []float64 {
 	}
 	wait.Wait()
 	scores := make([]float64, len(all))
-	inside := f.inside(of)
+	inside := inside(g, of)
 	for i, m := range all {
 		if !inside(i) {
 			continue
@@ -353,12 +513,11 @@ func (f *Finder) scores(of []still) []float64 {
 }
 
 // inside returns a function that reports whether a cell was inside all of the pictures.
-func (f *Finder) inside(of []still) func(cell int) bool {
+func inside(g gridSize, of []still) func(cell int) bool {
 	var left, right, up, down float32 // how far the pictures are shifted
 	for _, p := range of {
-		left, right, up, down = max(left, -p.dx), max(right, p.dx), max(up, -p.dy), max(down, p.dy)
+		left, right, up, down = max(left, -p.dx), max(right, p.dx2), max(up, -p.dy), max(down, p.dy2)
 	}
-	g := f.size
 	return func(cell int) bool {
 		x, y := float32(cell%g.width), float32(cell/g.width)
 		return x >= left && x+right <= float32(g.width-1) && y >= up && y+down <= float32(g.height-1)

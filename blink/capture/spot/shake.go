@@ -34,8 +34,26 @@ type pattern struct {
 }
 
 // agrees reports whether a picture shows the marks, given its typical error in gray
-// levels.
-func (p pattern) agrees(typical float32) bool { return typical < disagree*p.slope }
+// levels. The error must be small compared with their slope or, in a noisy picture,
+// clearly larger for every view one cell away: noise alone has the same error everywhere.
+func (p pattern) agrees(g *grid, v view, typical float32, errs []float32) bool {
+	if typical < disagree*p.slope {
+		return true
+	}
+	away := float32(math.Inf(1))
+	for _, step := range [][2]float32{{1, 0}, {0, 1}} {
+		sum := float32(0)
+		for _, sign := range []float32{-1, 1} {
+			errs = errs[:0]
+			for _, m := range p.marks {
+				errs = append(errs, g.at(m.x+v.dx+sign*step[0], m.y+v.dy+sign*step[1])-v.gain*m.bright)
+			}
+			sum += middle(errs) / 2
+		}
+		away = min(away, sum)
+	}
+	return len(p.marks) > 0 && away > apparent*typical
+}
 
 const (
 	tiles        = 12 // per side, over which marks are spread
@@ -231,6 +249,9 @@ const (
 	// not found. If there is only noise, the steepest places of one picture have an error
 	// of half their slope or more in the next.
 	disagree = 0.35
+	// apparent is how many times larger the error must be one cell away for marks to
+	// count as found in a noisy picture.
+	apparent = 1.2
 )
 
 // see returns how a picture differs from the first one, and whether that is known.
@@ -286,22 +307,27 @@ func (s *steadier) find(g *grid) (best view, found bool) {
 		if i > 0 && abs(s.last.dx)+abs(s.last.dy) < 1 {
 			break // much the same
 		}
-		judge := s.coarse
+		here, typical, holds := v, float32(math.Inf(1)), false
 		if s.coarse.spread {
-			c, typical := s.coarse.compare(s.coarseGrid, view{v.dx / coarser, v.dy / coarser, v.gain}, 5, s.errs)
-			v = view{c.dx * coarser, c.dy * coarser, c.gain}
-			if !s.fine.spread && typical < least {
-				best, least = v, typical
-			}
+			var c view
+			c, typical = s.coarse.compare(s.coarseGrid, view{v.dx / coarser, v.dy / coarser, v.gain}, 5, s.errs)
+			holds = s.coarse.agrees(s.coarseGrid, c, typical, s.errs)
+			here = view{c.dx * coarser, c.dy * coarser, c.gain}
 		}
 		if s.fine.spread {
-			judge = s.fine
-			f, typical := s.fine.compare(g, v, 3, s.errs)
-			if typical < least {
-				best, least = f, typical
+			// In a noisy picture the fine marks may be nothing but noise, while the coarse
+			// ones, which average many more pixels, hold.
+			f, t := s.fine.compare(g, here, 3, s.errs)
+			fineHolds := s.fine.agrees(g, f, t, s.errs)
+			if near := abs(f.dx-here.dx)+abs(f.dy-here.dy) < 1; fineHolds || !holds {
+				here, typical, holds = f, t, fineHolds
+			} else if near {
+				here = f
 			}
 		}
-		found = judge.agrees(least)
+		if i == 0 || holds && !found || holds == found && typical < least {
+			best, least, found = here, typical, holds
+		}
 	}
 	return best, found
 }
@@ -312,7 +338,7 @@ func (s *steadier) take(g *grid) {
 	s.fine = patternOf(g)
 	s.coarse = patternOf(s.coarseGrid)
 	s.last = view{gain: 1}
-	s.errs = make([]float32, 0, len(s.fine.marks))
+	s.errs = make([]float32, 0, max(len(s.fine.marks), len(s.coarse.marks)))
 }
 
 // then returns a view followed by another one.

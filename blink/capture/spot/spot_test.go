@@ -167,7 +167,7 @@ func TestScores(t *testing.T) {
 		cells := []uint16{uint16(two * brightScale), uint16((50 + 50*random.Float64()) * brightScale), uint16((75 + 10*random.NormFloat64()) * brightScale)}
 		f.window = append(f.window, still{cells: cells})
 	}
-	scores := f.scores(f.window)
+	scores := scores(f.size, f.window)
 	assert.InDelta(t, 50*math.Sqrt(0.3*0.7), scores[0], 0.3)
 	assert.InDelta(t, 50/math.Sqrt(12)*(5.0/9-bimodal)/(1-bimodal), scores[1], 0.3)
 	assert.Zero(t, scores[2])
