@@ -75,6 +75,7 @@ const (
 func ReadClip(ctx context.Context, m movie.Movie, reader *reading.TimedReader, progress func(time.Duration)) (*Clip, error) {
 	width, height := m.Size()
 	live := newLive(width, height, spot.NewFinder)
+	live.finder.Color(m.ChromaSize())
 	length, broken, err := live.watch(ctx, m, progress)
 	if err != nil {
 		return nil, err
@@ -112,7 +113,7 @@ func (l *Live) watch(ctx context.Context, m movie.Movie, progress func(time.Dura
 			default:
 				s.picture = l.finder.NewAveraged()
 			}
-			s.at, s.err = m.Next(s.picture.Take)
+			s.at, s.err = m.Next(func(plane movie.Plane, top int, rows []uint8) { s.picture.Take(int(plane), top, rows) })
 			select {
 			case shots <- s:
 			case <-ctx.Done():

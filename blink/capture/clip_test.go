@@ -130,9 +130,11 @@ func newFilm(v view, random *rand.Rand) *film {
 
 func (f *film) Size() (int, int) { return f.width, f.height }
 
+func (f *film) ChromaSize() (int, int) { return 0, 0 }
+
 func (f *film) Length() time.Duration { return time.Duration(f.seconds * 1e9) }
 
-func (f *film) Next(take func(top int, rows []uint8)) (time.Duration, error) {
+func (f *film) Next(take func(plane movie.Plane, top int, rows []uint8)) (time.Duration, error) {
 	if float64(f.n) >= f.seconds*f.rate {
 		return 0, io.EOF
 	}
@@ -146,7 +148,7 @@ func (f *film) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 	f.y = f.y*forget + f.shake*math.Sqrt(1-forget*forget)*f.random.NormFloat64()
 	f.draw(at, f.x+f.pan*seconds, f.y)
 	for top := 0; top < f.height; top += movie.Band {
-		take(top, f.gray[top*f.width:min(top+movie.Band, f.height)*f.width])
+		take(movie.Luma, top, f.gray[top*f.width:min(top+movie.Band, f.height)*f.width])
 	}
 	return at, nil
 }
@@ -393,7 +395,7 @@ func TestSampleClip(t *testing.T) {
 	g := &gif.GIF{}
 	for {
 		frame := image.NewPaletted(image.Rect(0, 0, f.width, f.height), grays)
-		_, err := f.Next(func(top int, rows []uint8) {
+		_, err := f.Next(func(_ movie.Plane, top int, rows []uint8) {
 			for i, v := range rows {
 				frame.Pix[top*f.width+i] = uint8((int(v)*31 + 127) / 255)
 			}
@@ -478,7 +480,7 @@ func BenchmarkY4M(b *testing.B) {
 	chroma := make([]byte, width*height/2)
 	for range pictures {
 		w.WriteString("FRAME\n")
-		_, err := f.Next(func(_ int, rows []uint8) { w.Write(rows) })
+		_, err := f.Next(func(_ movie.Plane, _ int, rows []uint8) { w.Write(rows) })
 		require.NoError(b, err)
 		w.Write(chroma)
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"tallywink.example/blink/capture/movie"
 	"tallywink.example/blink/capture/spot"
 	"tallywink.example/blink/reading"
 )
@@ -31,17 +32,25 @@ type shot struct {
 
 // NewLive begins to watch pictures of a size in pixels.
 func NewLive(width, height int) *Live {
-	return newLive(width, height, spot.NewRolling)
+	l := newLive(width, height, spot.NewRolling)
+	l.finder.Color((width+1)/2, (height+1)/2)
+	return l
 }
 
 func newLive(width, height int, finder func(width, height int, newFollower func() spot.Follower) *spot.Finder) *Live {
 	return &Live{width: width, height: height, shortest: math.MaxInt64, finder: finder(width, height, func() spot.Follower { return newTrack() })}
 }
 
-// Add takes the next picture: its time, since any starting point, and the brightness of
-// its pixels, 0 to 255, row by row from the top. Pictures that are not later than the
-// one before are skipped. The caller may reuse the pixels when it returns.
-func (l *Live) Add(at time.Duration, gray []uint8) {
+// Picture is a picture's pixels, 0 to 255, row by row from the top: its brightness and,
+// unless it is gray, its color differences as ITU-R BT.601 defines them, a sample for
+// each two by two pixels, 128 for gray. A last odd row or column has samples of its own.
+type Picture struct{ Luma, BlueDifference, RedDifference []uint8 }
+
+// Add takes the next picture and its time, since any starting point. Pictures that are
+// not later than the one before are skipped. The caller may reuse the pixels when it
+// returns.
+func (l *Live) Add(at time.Duration, picture Picture) {
+	gray, blue, red := picture.Luma, picture.BlueDifference, picture.RedDifference
 	if l.pictures > 0 && at <= l.last.at || len(gray) < l.width*l.height {
 		return
 	}
@@ -51,7 +60,13 @@ func (l *Live) Add(at time.Duration, gray []uint8) {
 	}
 	const band = 64 // rows, as Take wants them
 	for top := 0; top < l.height; top += band {
-		p.Take(top, gray[top*l.width:min(top+band, l.height)*l.width])
+		p.Take(int(movie.Luma), top, gray[top*l.width:min(top+band, l.height)*l.width])
+	}
+	width, height := (l.width+1)/2, (l.height+1)/2
+	for top := 0; top < height && min(len(blue), len(red)) >= width*height; top += band {
+		from, to := top*width, min(top+band, height)*width
+		p.Take(int(movie.BlueDifference), top, blue[from:to])
+		p.Take(int(movie.RedDifference), top, red[from:to])
 	}
 	l.spare = l.last.picture
 	l.add(shot{at: at, picture: p})

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
+	"tallywink.example/blink/capture/movie"
 	"tallywink.example/channelplan"
 )
 
@@ -19,12 +20,12 @@ import (
 func push(t testing.TB, f *film, l *Live, until time.Duration) (pictures int) {
 	gray := make([]uint8, f.width*f.height)
 	for f.at < until {
-		at, err := f.Next(func(top int, rows []uint8) { copy(gray[top*f.width:], rows) })
+		at, err := f.Next(func(_ movie.Plane, top int, rows []uint8) { copy(gray[top*f.width:], rows) })
 		if err == io.EOF {
 			return pictures
 		}
 		require.NoError(t, err)
-		l.Add(at, gray)
+		l.Add(at, Picture{Luma: gray})
 		pictures++
 	}
 	return pictures
@@ -70,8 +71,8 @@ func TestLive(t *testing.T) {
 	// A picture that comes too late or is too small is skipped; a caller that does not
 	// wait for the answer does not get one.
 	before := l.pictures
-	l.Add(time.Second, make([]uint8, 320*240))
-	l.Add(time.Hour, make([]uint8, 10))
+	l.Add(time.Second, Picture{Luma: make([]uint8, 320*240)})
+	l.Add(time.Hour, Picture{Luma: make([]uint8, 10)})
 	assert.Equal(t, before, l.pictures)
 	stopped, stop := context.WithCancel(t.Context())
 	stop()
@@ -89,7 +90,7 @@ func BenchmarkLive(b *testing.B) {
 	f := newFilm(view{width: 640, height: 480, rate: 30, noise: 3, texture: 25, shake: 2, seconds: 24,
 		lamps: []filmed{lampOf(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond, 300, 200, 20, random)}}, random)
 	gray := make([]uint8, 640*480)
-	_, err := f.Next(func(top int, rows []uint8) { copy(gray[top*640:], rows) })
+	_, err := f.Next(func(_ movie.Plane, top int, rows []uint8) { copy(gray[top*640:], rows) })
 	require.NoError(b, err)
 	b.Run("picture", func(b *testing.B) {
 		l := NewLive(640, 480)
@@ -97,7 +98,7 @@ func BenchmarkLive(b *testing.B) {
 		at := time.Duration(0)
 		for b.Loop() {
 			at += 33 * time.Millisecond
-			l.Add(at, gray)
+			l.Add(at, Picture{Luma: gray})
 		}
 	})
 	b.Run("baseline-copy", func(b *testing.B) {

@@ -90,9 +90,11 @@ func newHandheld(h handheld, random *rand.Rand) *handheld {
 
 func (h *handheld) Size() (int, int) { return h.width, h.height }
 
+func (h *handheld) ChromaSize() (int, int) { return 0, 0 }
+
 func (h *handheld) Length() time.Duration { return time.Duration(h.seconds * 1e9) }
 
-func (h *handheld) Next(take func(top int, rows []uint8)) (time.Duration, error) {
+func (h *handheld) Next(take func(plane movie.Plane, top int, rows []uint8)) (time.Duration, error) {
 	seconds := float64(h.n) / h.rate
 	if seconds >= h.seconds {
 		return 0, io.EOF
@@ -123,7 +125,7 @@ func (h *handheld) Next(take func(top int, rows []uint8)) (time.Duration, error)
 		}
 	}
 	for top := 0; top < h.height; top += movie.Band {
-		take(top, h.gray[top*h.width:min(top+movie.Band, h.height)*h.width])
+		take(movie.Luma, top, h.gray[top*h.width:min(top+movie.Band, h.height)*h.width])
 	}
 	return time.Duration(seconds * 1e9), nil
 }

@@ -46,8 +46,8 @@ type gif struct {
 	width  int
 	height int
 
-	canvas   []uint8 // what is shown
-	previous []uint8 // what was shown before, for disposePrevious
+	canvas   planes // what is shown
+	previous planes // what was shown before, for disposePrevious
 	pictures int
 	at       time.Duration // of the next picture
 	moved    bool          // some delay was not zero
@@ -55,6 +55,19 @@ type gif struct {
 	// How to dispose of the picture on the canvas, and where it is.
 	dispose byte
 	bounds  image.Rectangle
+}
+
+// planes are those of a picture. The color differences are empty until there is color.
+type planes [3][]uint8
+
+// colorful reports whether a palette has anything but grays.
+func colorful(p color.Palette) bool {
+	for _, c := range p {
+		if r, g, b, _ := c.RGBA(); r != g || g != b {
+			return true
+		}
+	}
+	return false
 }
 
 // gifColors returns the number of bytes in a color table, from the packed fields of
@@ -81,7 +94,7 @@ func newGIF(in *bufio.Reader) (*gif, error) {
 		return nil, g.broken(err)
 	}
 	g.header = append(g.header, colors...)
-	g.canvas = make([]uint8, g.width*g.height)
+	g.canvas[Luma] = make([]uint8, g.width*g.height)
 	return g, nil
 }
 
@@ -100,11 +113,13 @@ func (g *gif) damaged(text string, args ...any) error {
 
 func (g *gif) Size() (int, int) { return g.width, g.height }
 
+func (g *gif) ChromaSize() (int, int) { return g.width, g.height }
+
 func (g *gif) Length() time.Duration { return g.at }
 
 // Next returns the next picture that is shown for some time. A picture with zero delay
 // is drawn over at once.
-func (g *gif) Next(take func(top int, rows []uint8)) (time.Duration, error) {
+func (g *gif) Next(take func(plane Plane, top int, rows []uint8)) (time.Duration, error) {
 	for {
 		delay, err := g.draw()
 		if err == io.EOF && g.pictures > 1 && !g.moved {
@@ -121,8 +136,10 @@ func (g *gif) Next(take func(top int, rows []uint8)) (time.Duration, error) {
 			continue
 		}
 		g.moved = true
-		for top := 0; top < g.height; top += Band {
-			take(top, g.canvas[top*g.width:min(top+Band, g.height)*g.width])
+		for p, canvas := range g.canvas {
+			for top := 0; top < g.height && canvas != nil; top += Band {
+				take(Plane(p), top, canvas[top*g.width:min(top+Band, g.height)*g.width])
+			}
 		}
 		if g.at > maxLength {
 			return 0, tooLong(g.pictures)
@@ -248,8 +265,15 @@ func (g *gif) picture(transparent int, dispose byte) error {
 	}
 	g.clear()
 	g.dispose, g.bounds = dispose, bounds
+	if g.canvas[BlueDifference] == nil && colorful(paletted.Palette) {
+		for _, p := range []Plane{BlueDifference, RedDifference} {
+			g.canvas[p] = bytes.Repeat([]byte{neutral}, g.width*g.height)
+		}
+	}
 	if dispose == disposePrevious {
-		g.previous = append(g.previous[:0], g.canvas...)
+		for p := range g.canvas {
+			g.previous[p] = append(g.previous[p][:0], g.canvas[p]...)
+		}
 	}
 	g.paint(paletted, transparent)
 	return nil
@@ -259,24 +283,43 @@ func (g *gif) picture(transparent int, dispose byte) error {
 func (g *gif) clear() {
 	switch g.dispose {
 	case disposePrevious:
-		copy(g.canvas, g.previous)
+		for p := range g.canvas {
+			copy(g.canvas[p], g.previous[p])
+		}
 	case disposeBackground:
 		for y := g.bounds.Min.Y; y < g.bounds.Max.Y; y++ {
-			clear(g.canvas[y*g.width+g.bounds.Min.X : y*g.width+g.bounds.Max.X])
+			from, to := y*g.width+g.bounds.Min.X, y*g.width+g.bounds.Max.X
+			clear(g.canvas[Luma][from:to])
+			for _, p := range []Plane{BlueDifference, RedDifference} {
+				if g.canvas[p] != nil {
+					copy(g.canvas[p][from:to], bytes.Repeat([]byte{neutral}, to-from))
+				}
+			}
 		}
 	}
 }
 
+// neutral is the value of a color difference for gray.
+const neutral = 128
+
+// paint draws a picture, in the colors of ITU-R BT.601 at full range.
 func (g *gif) paint(p *image.Paletted, transparent int) {
-	var grays [256]uint8
+	var colors [3][256]uint8
 	for i, c := range p.Palette {
-		grays[i] = color.GrayModel.Convert(c).(color.Gray).Y
+		rgb := color.NRGBAModel.Convert(c).(color.NRGBA)
+		colors[Luma][i], colors[BlueDifference][i], colors[RedDifference][i] = color.RGBToYCbCr(rgb.R, rgb.G, rgb.B)
 	}
-	for y := range p.Rect.Dy() {
-		row := g.canvas[(p.Rect.Min.Y+y)*g.width+p.Rect.Min.X:]
-		for x, index := range p.Pix[y*p.Stride : y*p.Stride+p.Rect.Dx()] {
-			if int(index) != transparent {
-				row[x] = grays[index]
+	for plane, canvas := range g.canvas {
+		if canvas == nil {
+			continue
+		}
+		values := &colors[plane]
+		for y := range p.Rect.Dy() {
+			row := canvas[(p.Rect.Min.Y+y)*g.width+p.Rect.Min.X:]
+			for x, index := range p.Pix[y*p.Stride : y*p.Stride+p.Rect.Dx()] {
+				if int(index) != transparent {
+					row[x] = values[index]
+				}
 			}
 		}
 	}

@@ -1,5 +1,5 @@
-// Package movie reads a video as gray pictures with their times: GIF and Y4M, the open
-// uncompressed format of the mjpegtools.
+// Package movie reads a video as pictures with their times, as brightness and color
+// differences: GIF and Y4M, the open uncompressed format of the mjpegtools.
 //
 // It streams both formats: memory holds a picture or two, whatever the movie's length
 // and whatever a header says.
@@ -22,16 +22,32 @@ import (
 // Band is how many rows of a picture are handed over at a time.
 const Band = 64
 
+// Plane is one of the three planes of a picture.
+type Plane int
+
+// The planes, as ITU-R BT.601 defines them: brightness, and how much more blue or red
+// than it a color is. The differences are 128 for gray.
+const (
+	Luma Plane = iota
+	BlueDifference
+	RedDifference
+)
+
 // Movie is a source of pictures of one size.
 type Movie interface {
 	// Size returns the width and height in pixels.
 	Size() (width, height int)
+	// ChromaSize returns the width and height of the two color difference planes, in
+	// samples, each as large as the picture or half as large. It returns 0, 0 if there are
+	// none.
+	ChromaSize() (width, height int)
 	// Next reads the next picture and returns when it is shown, since the beginning of the
-	// movie, or io.EOF after the last one. It passes the brightness of the pixels, 0 to
-	// 255, to take, from the top in bands of [Band] rows. The last band may have fewer
-	// rows. A band is valid until take returns. If the movie breaks off or is damaged,
-	// perhaps after some bands, the error is an [*fault.Error].
-	Next(take func(top int, rows []uint8)) (time.Duration, error)
+	// movie, or io.EOF after the last one. It passes the samples of each plane, 0 to 255,
+	// to take, from the top in bands of [Band] rows. The last band may have fewer rows. A
+	// picture without color may leave out the color differences. A band is valid until
+	// take returns. If the movie breaks off or is damaged, perhaps after some bands, the
+	// error is a [*fault.Error].
+	Next(take func(plane Plane, top int, rows []uint8)) (time.Duration, error)
 	// Length returns how long the movie is, from its beginning to the end of the last
 	// picture. Call it after Next has returned io.EOF.
 	Length() time.Duration

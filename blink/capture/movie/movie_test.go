@@ -28,6 +28,8 @@ func open(t *testing.T, data []byte) Movie {
 type picture struct {
 	At   time.Duration
 	Gray []uint8
+	// Color has both color differences, one after the other.
+	Color []uint8
 }
 
 // pictures reads a movie to its end.
@@ -35,7 +37,11 @@ func pictures(m Movie) (all []picture, err error) {
 	width, _ := m.Size()
 	for {
 		var p picture
-		p.At, err = m.Next(func(top int, rows []uint8) {
+		p.At, err = m.Next(func(plane Plane, top int, rows []uint8) {
+			if plane != Luma {
+				p.Color = append(p.Color, rows...)
+				return
+			}
 			if top*width != len(p.Gray) {
 				panic("bands out of order")
 			}
@@ -267,6 +273,57 @@ func TestCutAnywhere(t *testing.T) {
 			if err == nil { // between two pictures of a Y4M
 				assert.Contains(t, []int{len("YUV4MPEG2 W4 H2 F25:1 Cmono\n"), len(data) - len("FRAME\n12345678")}, n)
 			}
+		}
+	}
+}
+
+// The color differences of both formats. Worked values: a picture in ITU-R BT.601 at full
+// range, as JFIF 1.02 states it (both from memory): Cb = 128 - 0.1687 R - 0.3313 G + 0.5 B,
+// Cr = 128 + 0.5 R - 0.4187 G - 0.0813 B. Pure blue has Y 29, Cb 255 (255.5 is clipped),
+// Cr 107; pure red has 76, 85, 255; pure green 150, 44, 21; every gray has 128, 128.
+func TestColor(t *testing.T) {
+	palette := color.Palette{color.RGBA{0, 0, 255, 255}, color.RGBA{255, 0, 0, 255}, color.RGBA{0, 255, 0, 255}, color.Gray{90}}
+	want := [][3]uint8{{29, 255, 107}, {76, 85, 255}, {150, 44, 21}, {90, 128, 128}}
+	grays := color.Palette{color.Gray{10}, color.Gray{20}}
+	g := &imagegif.GIF{Delay: []int{10, 10}}
+	g.Image = []*image.Paletted{image.NewPaletted(image.Rect(0, 0, 4, 1), grays), image.NewPaletted(image.Rect(0, 0, 4, 1), palette)}
+	copy(g.Image[1].Pix, []uint8{0, 1, 2, 3})
+	var b bytes.Buffer
+	require.NoError(t, imagegif.EncodeAll(&b, g))
+	all, err := pictures(open(t, b.Bytes()))
+	require.NoError(t, err)
+	require.Len(t, all, 2)
+	assert.Empty(t, all[0].Color, "gray so far")
+	require.Len(t, all[1].Color, 8)
+	for i, w := range want {
+		got := [3]uint8{all[1].Gray[i], all[1].Color[i], all[1].Color[4+i]}
+		for p := range w {
+			assert.InDelta(t, w[p], got[p], 1, "color %d, plane %d", i, p)
+		}
+	}
+
+	// Each plane's samples in order, however color is sampled: W5 H3 has an odd side.
+	for space, size := range map[string][2]int{"420jpeg": {3, 2}, "422": {3, 3}, "444": {5, 3}, "444alpha": {5, 3}, "mono": {0, 0}, "411": {0, 0}} {
+		skipped := map[string]int{"444alpha": 15, "411": 2 * 2 * 3}[space]
+		n := size[0] * size[1]
+		var b bytes.Buffer
+		b.WriteString("YUV4MPEG2 W5 H3 F25:1 C" + space + "\n")
+		for range 2 {
+			b.WriteString("FRAME\n")
+			b.Write(bytes.Repeat([]byte{1}, 15))
+			b.Write(bytes.Repeat([]byte{2}, n))
+			b.Write(bytes.Repeat([]byte{3}, n))
+			b.Write(bytes.Repeat([]byte{4}, skipped))
+		}
+		m := open(t, b.Bytes())
+		width, height := m.ChromaSize()
+		assert.Equal(t, size, [2]int{width, height}, space)
+		all, err := pictures(m)
+		require.NoError(t, err, space)
+		require.Len(t, all, 2, space)
+		for _, p := range all {
+			assert.Equal(t, bytes.Repeat([]byte{1}, 15), p.Gray, space)
+			assert.Equal(t, string(bytes.Repeat([]byte{2}, n))+string(bytes.Repeat([]byte{3}, n)), string(p.Color), space)
 		}
 	}
 }

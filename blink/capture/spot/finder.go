@@ -21,18 +21,21 @@ type Spot struct {
 	// of time in which the spot was found.
 	Follow Follower
 
-	cells   []int // of the grid
+	plane   int   // the plane in which it is clearest
+	cells   []int // of that plane's grid
 	weights []float32
 	ended   bool // the camera was turned, and its place is not known any more
 }
 
 // follow has a follower take in a spot's brightness in pictures.
-func (s *Spot) follow(of []still, into Follower) {
+func (s *Spot) follow(of []shown, into Follower) {
 	if s.ended {
 		return
 	}
 	for _, p := range of {
-		into.Add(p.at.Seconds(), s.bright(p))
+		if p := p.plane(s.plane); p.cells != nil {
+			into.Add(p.at.Seconds(), s.bright(p))
+		}
 	}
 }
 
@@ -43,9 +46,11 @@ type Follower interface{ Add(seconds, bright float64) }
 // Finder finds spots and follows them.
 type Finder struct {
 	width, height int
+	chromaWidth   int // of a color difference plane, in samples; 0 if there is none
+	chromaHeight  int
 	newFollower   func() Follower
 	steady        steadier
-	window        []still
+	window        []shown
 	bytes         int // in the window
 	size          gridSize
 	rolling       bool // the window always holds the latest pictures, and nothing older is known
@@ -64,12 +69,36 @@ type still struct {
 	dx2, dy2 float32 // the largest shift, if this is the mean of several pictures
 }
 
+// shown is a picture of the window: its brightness and, if it has color, its color
+// differences. A cell of these is as large as two by two of the others.
+type shown struct {
+	still
+	chroma [2][]uint16
+}
+
+// planes is how many planes a picture in color has: brightness is plane 0.
+const planes = 3
+
+// bytes returns how much memory a picture takes.
+func (p shown) bytes() int { return 2 * (len(p.cells) + len(p.chroma[0]) + len(p.chroma[1])) }
+
+// plane returns one plane of a picture. It has no cells if the picture has no color.
+func (p shown) plane(n int) still {
+	if n == 0 {
+		return p.still
+	}
+	return still{p.at, p.chroma[n-1], p.dx / 2, p.dy / 2, p.dx2 / 2, p.dy2 / 2}
+}
+
+// neutral is a color difference of gray.
+const neutral = 128 * brightScale
+
 const (
 	brightScale = 64
 	// maxWindow and maxWindowBytes limit the pictures that are kept to find spots in: two
 	// frames of the code at its slowest, or as much as should be in memory.
 	maxWindow      = 40 * time.Second
-	maxWindowBytes = 64 << 20
+	maxWindowBytes = 96 << 20
 	// maxSpots is the most spots that are followed.
 	maxSpots = 24
 )
@@ -86,20 +115,42 @@ func NewRolling(width, height int, newFollower func() Follower) *Finder {
 	return &Finder{width: width, height: height, newFollower: newFollower, rolling: true}
 }
 
+// Color tells the finder that pictures have color differences, in planes of a size in
+// samples: each as large as the picture, or half as large. A lamp whose brightness hardly
+// changes may change its color. Call it before anything else.
+func (f *Finder) Color(width, height int) { f.chromaWidth, f.chromaHeight = width, height }
+
 // Averaged is a picture averaged to a grid.
 type Averaged struct {
-	grid  *grid
-	width int
+	grid        *grid
+	chroma      [2]*grid // nil if there are no color differences
+	has         [2]bool  // there are some in this picture
+	width       int
+	chromaWidth int
 }
 
 // NewAveraged makes an empty picture for [Averaged.Take] to fill. That may run ahead of
 // [Finder.Add] in its own goroutine.
 func (f *Finder) NewAveraged() *Averaged {
-	return &Averaged{newGrid(f.width, f.height), f.width}
+	a := &Averaged{grid: newGrid(f.width, f.height), width: f.width, chromaWidth: f.chromaWidth}
+	for i := range a.chroma {
+		a.chroma[i] = a.grid.newChroma(f.chromaWidth, f.chromaHeight, f.width, f.height)
+	}
+	return a
 }
 
-// Take takes rows of the picture, beginning at row top, in bands of 64.
-func (a *Averaged) Take(top int, rows []uint8) { a.grid.fill(top, rows, a.width) }
+// Take takes rows of a plane of the picture, beginning at row top, in bands of 64. Plane
+// 0 is brightness, and comes first; 1 and 2 are the color differences.
+func (a *Averaged) Take(plane, top int, rows []uint8) {
+	switch {
+	case plane == 0:
+		a.has = [2]bool{}
+		a.grid.fill(top, rows, a.width)
+	case a.chroma[plane-1] != nil:
+		a.has[plane-1] = true
+		a.chroma[plane-1].fill(top, rows, a.chromaWidth)
+	}
+}
 
 // Add takes the next picture, with its time and the time until which it is shown.
 func (f *Finder) Add(at, until time.Duration, picture *Averaged) {
@@ -115,11 +166,19 @@ func (f *Finder) Add(at, until time.Duration, picture *Averaged) {
 	}
 	cells := make([]uint16, len(g.bright))
 	g.shifted(v.dx, v.dy, brightScale/v.gain, cells)
-	f.bytes += 2 * len(cells)
+	now := shown{still: still{at, cells, v.dx, v.dy, v.dx, v.dy}}
+	for i, c := range picture.chroma {
+		if picture.has[i] {
+			now.chroma[i] = make([]uint16, len(c.bright))
+			c.shifted(v.dx/2, v.dy/2, brightScale, now.chroma[i])
+		}
+	}
+	f.bytes += now.bytes()
 	// A picture shown for a long time, as in a GIF, counts for all that time, but as a
 	// limited number of samples.
 	for t := range samples(at, until) {
-		f.window = append(f.window, still{t, cells, v.dx, v.dy, v.dx, v.dy})
+		now.at = t
+		f.window = append(f.window, now)
 	}
 	switch full := f.bytes > maxWindowBytes || at-f.window[0].at > maxWindow; {
 	case full && f.rolling:
@@ -146,10 +205,10 @@ func (f *Finder) forget() {
 	n := len(f.window)/share + 1
 	for i, p := range f.window[:n] {
 		if i == 0 || &p.cells[0] != &f.window[i-1].cells[0] {
-			f.bytes -= 2 * len(p.cells)
+			f.bytes -= p.bytes()
 		}
 	}
-	f.window = append([]still(nil), f.window[n:]...)
+	f.window = slices.Clone(f.window[n:])
 }
 
 // Look returns the spots known so far, as if the movie ended here. They have their own
@@ -174,29 +233,41 @@ func (f *Finder) Look() []*Spot {
 	return all
 }
 
-// some returns the pictures of the window averaged over blurred, or over longer if that
-// would leave more than looked: a mean of several shows more than one of them.
-func (f *Finder) some() []still {
+// some returns the pictures of the window, plane by plane, averaged over blurred, or over
+// longer if that would leave more than looked: a mean of several shows more than one of
+// them. Color differences are empty unless all pictures have them.
+func (f *Finder) some() (some [planes][]still) {
 	n := len(f.window)
 	step := max((f.window[n-1].at-f.window[0].at)/time.Duration(max(n-1, 1)), 1)
 	each := max(int(blurred/step), (n+looked-1)/looked, 1)
 	each = min(each, max(n/fewest, 1))
-	if each == 1 {
-		return f.window
-	}
-	var some []still
-	sums := make([]uint32, len(f.window[0].cells))
-	for of := range slices.Chunk(f.window, each) {
-		clear(sums)
-		s := still{at: of[0].at, cells: make([]uint16, len(sums)), dx: of[0].dx, dy: of[0].dy, dx2: of[0].dx, dy2: of[0].dy}
-		for _, p := range of {
-			for i, v := range p.cells {
-				sums[i] += uint32(v)
-			}
-			s.dx, s.dx2, s.dy, s.dy2 = min(s.dx, p.dx), max(s.dx2, p.dx), min(s.dy, p.dy), max(s.dy2, p.dy)
+	for plane := range some {
+		if !slices.ContainsFunc(f.window, func(p shown) bool { return p.plane(plane).cells == nil }) {
+			some[plane] = averaged(f.window, plane, each)
 		}
-		for i, v := range sums {
-			s.cells[i] = uint16(v / uint32(len(of)))
+	}
+	return some
+}
+
+// averaged returns the means of so many pictures each, of one plane.
+func averaged(window []shown, plane, each int) []still {
+	var some []still
+	sums := make([]uint32, len(window[0].plane(plane).cells))
+	for of := range slices.Chunk(window, each) {
+		s := of[0].plane(plane)
+		if each > 1 {
+			clear(sums)
+			for _, p := range of {
+				p := p.plane(plane)
+				for i, v := range p.cells {
+					sums[i] += uint32(v)
+				}
+				s.dx, s.dx2, s.dy, s.dy2 = min(s.dx, p.dx), max(s.dx2, p.dx), min(s.dy, p.dy), max(s.dy2, p.dy)
+			}
+			s.cells = make([]uint16, len(sums))
+			for i, v := range sums {
+				s.cells[i] = uint16(v / uint32(len(of)))
+			}
 		}
 		some = append(some, s)
 	}
@@ -311,13 +382,39 @@ const (
 	finer = 1.25
 )
 
-// scale holds the pictures at one cell size.
+// scale holds the pictures of one plane at one cell size.
 type scale struct {
 	gridSize
-	side    int // of a cell, in cells of the finest scale
+	plane   int
+	side    int // of a cell, in cells of the plane's finest scale
+	wide    int // of a cell, in cells of the finest scale of brightness
 	some    []still
 	scores  []float64
 	claimed []bool
+}
+
+// scalesOf returns all scales of all planes, the finest of each plane first.
+func (f *Finder) scalesOf(some [planes][]still) []scale {
+	var all []scale
+	for plane, some := range some {
+		if some == nil {
+			continue
+		}
+		size, wide := f.size, 1
+		if plane > 0 {
+			size, wide = gridSize{f.size.width / 2, f.size.height / 2, 2 * f.size.cell}, 2
+		}
+		for n := range scales {
+			if n > 0 {
+				if size.width < leastSide || size.height < leastSide {
+					break
+				}
+				size, some = halved(size, some)
+			}
+			all = append(all, scale{size, plane, 1 << n, wide << n, some, scores(size, some), make([]bool, size.width*size.height)})
+		}
+	}
+	return all
 }
 
 // search finds the spots in the window, the most promising first. It looks at cells of
@@ -329,17 +426,9 @@ func (f *Finder) search() []*Spot {
 		score       float64
 	}
 	var seeds []seed
-	var all []scale
-	size, some := f.size, f.some()
-	for n := range scales {
-		if n > 0 {
-			if size.width < leastSide || size.height < leastSide {
-				break
-			}
-			size, some = halved(size, some)
-		}
-		s := scale{size, 1 << n, some, scores(size, some), make([]bool, size.width*size.height)}
-		all = append(all, s)
+	some := f.some()
+	all := f.scalesOf(some)
+	for n, s := range all {
 		for i, score := range s.scores {
 			if score > 0 {
 				seeds = append(seeds, seed{n, i, score * float64(s.side)})
@@ -358,36 +447,11 @@ func (f *Finder) search() []*Spot {
 		if tries++; tries > tried || len(spots) == maxSpots {
 			break
 		}
-		x, y := from.cell%of.width*of.side, from.cell/of.width*of.side
-		var s *Spot
-		var wave []float32
-		clearest := 0.0
-		for _, at := range all {
-			cell := y/at.side*at.width + x/at.side
-			if at.side < of.side {
-				cell = strongest(at, x, y, of.side)
-			}
-			if x/at.side >= at.width || y/at.side >= at.height || cell < 0 || at.claimed[cell] || at.scores[cell] == 0 {
-				continue
-			}
-			own := centered(at.some, cell)
-			grown := grow(at.gridSize, at.some, cell, own, at.claimed)
-			grown.spread(f.size, at)
-			if c := grown.clarity(all[0].some); c > finer*clearest {
-				s, wave, clearest = grown, own, c
-			}
-		}
+		s, wave := f.clearest(all, some, from.cell%of.width*of.wide, from.cell/of.width*of.wide, of.wide)
 		if s == nil {
 			continue
 		}
-		for _, other := range all {
-			for _, cell := range s.cells {
-				x, y := cell%f.size.width/other.side, cell/f.size.width/other.side
-				if x < other.width && y < other.height {
-					other.claimed[y*other.width+x] = true
-				}
-			}
-		}
+		s.claim(all, f.size.width)
 		// A light and what it lights up are one spot, at its brightest place.
 		if !known(spots, s) && !slices.ContainsFunc(series, func(other []float32) bool {
 			return math.Abs(float64(correlation(wave, other))) > same
@@ -398,12 +462,98 @@ func (f *Finder) search() []*Spot {
 	return spots
 }
 
+// clearest grows a spot at a square of cells of the finest scale, in each plane and at
+// each scale, and returns the clearest one with its wave, or nil.
+func (f *Finder) clearest(all []scale, some [planes][]still, x, y, span int) (s *Spot, wave []float32) {
+	clearest := 0.0
+	for _, at := range all {
+		cell := y/at.wide*at.width + x/at.wide
+		if at.wide < span {
+			cell = strongest(at, x, y, span)
+		}
+		if x/at.wide >= at.width || y/at.wide >= at.height || cell < 0 || at.claimed[cell] || at.scores[cell] == 0 {
+			continue
+		}
+		own := centered(at.some, cell)
+		grown := grow(at.gridSize, at.some, cell, own, at.claimed)
+		grown.plane = at.plane
+		grown.spread(f.size.width/(at.wide/at.side), at)
+		if c := grown.clarity(some[at.plane]); c > finer*clearest {
+			s, wave, clearest = grown, own, c
+		}
+	}
+	if s != nil && s.plane > 0 {
+		s.orient(f.size, some, wave)
+	}
+	return s, wave
+}
+
+// orient makes a spot that was found by its color go up where the lamp is lit: where the
+// same place is brighter or, if its brightness does not go along, more colorful.
+func (s *Spot) orient(size gridSize, some [planes][]still, wave []float32) {
+	series := make([]float32, len(some[0]))
+	for i, p := range some[0] {
+		for _, c := range s.cells {
+			x, y := c%(size.width/2)*2, c/(size.width/2)*2
+			series[i] += float32(p.cells[y*size.width+x])
+		}
+	}
+	mean := float32(0)
+	for _, v := range series {
+		mean += v / float32(len(series))
+	}
+	for i := range series {
+		series[i] -= mean
+	}
+	const goesAlong = 0.3
+	up := correlation(series, wave)
+	if math.Abs(float64(up)) < goesAlong {
+		level := 0.0
+		for _, p := range some[s.plane] {
+			level += s.bright(p) / float64(len(some[s.plane]))
+		}
+		up = float32(level - neutral/brightScale*s.gain())
+	}
+	if up < 0 {
+		for i := range s.weights {
+			s.weights[i] = -s.weights[i]
+		}
+	}
+}
+
+// gain returns the sum of a spot's weights: what an even brightness of 1 comes to.
+func (s *Spot) gain() float64 {
+	sum := 0.0
+	for _, w := range s.weights {
+		sum += float64(w)
+	}
+	return sum
+}
+
+// claim marks a spot's cells at all scales. Width is that of the finest one.
+func (s *Spot) claim(all []scale, width int) {
+	wide := 1
+	if s.plane > 0 {
+		wide, width = 2, width/2
+	}
+	for _, other := range all {
+		for _, cell := range s.cells {
+			for d := range wide * wide {
+				x, y := (cell%width*wide+d%wide)/other.wide, (cell/width*wide+d/wide)/other.wide
+				if x < other.width && y < other.height {
+					other.claimed[y*other.width+x] = true
+				}
+			}
+		}
+	}
+}
+
 // strongest returns the cell of a scale with the highest score in a square of cells of
 // the finest scale, or -1.
 func strongest(of scale, left, top, side int) int {
 	best, most := -1, 0.0
-	for y := top / of.side; y < min((top+side)/of.side, of.height); y++ {
-		for x := left / of.side; x < min((left+side)/of.side, of.width); x++ {
+	for y := top / of.wide; y < min((top+side)/of.wide, of.height); y++ {
+		for x := left / of.wide; x < min((left+side)/of.wide, of.width); x++ {
 			if i := y*of.width + x; of.scores[i] > most && !of.claimed[i] {
 				best, most = i, of.scores[i]
 			}
@@ -445,8 +595,9 @@ func (s *Spot) clarity(some []still) float64 {
 	return 0
 }
 
-// spread converts a spot of larger cells to cells of the finest grid.
-func (s *Spot) spread(g gridSize, of scale) {
+// spread converts a spot of larger cells to cells of its plane's finest grid, of a width
+// in cells.
+func (s *Spot) spread(width int, of scale) {
 	if of.side == 1 {
 		return
 	}
@@ -456,7 +607,7 @@ func (s *Spot) spread(g gridSize, of scale) {
 		left, top := cell%of.width*of.side, cell/of.width*of.side
 		for y := top; y < top+of.side; y++ {
 			for x := left; x < left+of.side; x++ {
-				s.cells = append(s.cells, y*g.width+x)
+				s.cells = append(s.cells, y*width+x)
 				s.weights = append(s.weights, weights[i]/float32(of.side*of.side))
 			}
 		}

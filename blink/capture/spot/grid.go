@@ -15,10 +15,10 @@ import (
 	"slices"
 )
 
-// grid is a picture averaged over square cells.
+// grid is a picture, or one of its color difference planes, averaged over square cells.
 type grid struct {
 	width, height int
-	cell          int // side of a cell in pixels
+	cell, tall    int // width and height of a cell, in samples of the plane
 	bright        []float32
 	sums          []uint32 // for fillWide
 }
@@ -33,37 +33,56 @@ func newGrid(width, height int) *grid {
 	for (width/g.cell)*(height/g.cell) > maxCells {
 		g.cell *= 2
 	}
+	g.tall = g.cell
 	g.width, g.height = width/g.cell, height/g.cell
 	g.bright = make([]float32, g.width*g.height)
 	return g
+}
+
+// newChroma makes a grid for a color difference plane of a size in samples, which
+// belongs to a picture of width pixels and to its grid: each cell is as large as two by
+// two of the grid's. It returns nil if there is no such plane.
+func (g *grid) newChroma(planeWidth, planeHeight, width, height int) *grid {
+	c := &grid{width: g.width / 2, height: g.height / 2, cell: g.cell, tall: g.cell}
+	if planeWidth == width {
+		c.cell *= 2
+	}
+	if planeHeight == height {
+		c.tall *= 2
+	}
+	if planeWidth == 0 || planeHeight == 0 || c.width == 0 || c.height == 0 {
+		return nil
+	}
+	c.bright = make([]float32, c.width*c.height)
+	return c
 }
 
 // fill averages rows of a picture of the given width into the grid, beginning at row
 // top. Both top and the number of rows are multiples of the cell size, except for rows
 // at the picture's end that do not fill a cell.
 func (g *grid) fill(top int, rows []uint8, width int) {
-	for ; len(rows) >= g.cell*width && top/g.cell < g.height; top += g.cell {
-		out := g.bright[top/g.cell*g.width:][:g.width]
+	for ; len(rows) >= g.tall*width && top/g.tall < g.height; top += g.tall {
+		out := g.bright[top/g.tall*g.width:][:g.width]
 		switch {
-		case g.cell == 1:
+		case g.cell == 1 && g.tall == 1:
 			for x := range out {
 				out[x] = float32(rows[x])
 			}
-		case g.cell%8 == 0:
+		case g.cell%8 == 0 && g.tall%8 == 0:
 			g.fillWide(rows, width, out)
 		default:
 			g.fillNarrow(rows, width, out)
 		}
-		rows = rows[g.cell*width:]
+		rows = rows[g.tall*width:]
 	}
 }
 
 // fillNarrow averages a row of cells that are a few pixels wide.
 func (g *grid) fillNarrow(rows []uint8, width int, out []float32) {
-	scale := 1 / float32(g.cell*g.cell)
+	scale := 1 / float32(g.cell*g.tall)
 	for x := range out {
 		sum := uint32(0)
-		for dy := range g.cell {
+		for dy := range g.tall {
 			for _, v := range rows[dy*width+x*g.cell:][:g.cell] {
 				sum += uint32(v)
 			}
@@ -75,11 +94,11 @@ func (g *grid) fillNarrow(rows []uint8, width int, out []float32) {
 // fillWide averages a row of cells that are 8 pixels wide or a multiple, eight rows of
 // pixels at a time.
 func (g *grid) fillWide(rows []uint8, width int, out []float32) {
-	scale := 1 / float32(g.cell*g.cell)
+	scale := 1 / float32(g.cell*g.tall)
 	words := g.cell / 8
 	g.sums = slices.Grow(g.sums[:0], g.width*words)[:g.width*words]
 	clear(out)
-	for dy := 0; dy < g.cell; dy += 8 {
+	for dy := 0; dy < g.tall; dy += 8 {
 		eightRows(rows[dy*width:], width, g.sums)
 		sums := g.sums
 		for x := range out {

@@ -27,7 +27,7 @@ func TestAveraging(t *testing.T) {
 		}
 		a := NewFinder(width, height, nil).NewAveraged()
 		for top := 0; top < height; top += 64 {
-			a.Take(top, gray[top*width:min(top+64, height)*width])
+			a.Take(0, top, gray[top*width:min(top+64, height)*width])
 		}
 		g := a.grid
 		require.LessOrEqual(t, len(g.bright), maxCells)
@@ -157,17 +157,16 @@ func TestFinding(t *testing.T) {
 // these, only two levels score with all of their deviation.
 func TestScores(t *testing.T) {
 	random := rand.New(rand.NewPCG(6, 6))
-	f := NewFinder(3, 1, nil)
-	f.size = gridSize{3, 1, 1}
+	var window []still
 	for range 40_000 {
 		two := 50.0
 		if random.Float64() < 0.3 {
 			two = 100
 		}
 		cells := []uint16{uint16(two * brightScale), uint16((50 + 50*random.Float64()) * brightScale), uint16((75 + 10*random.NormFloat64()) * brightScale)}
-		f.window = append(f.window, still{cells: cells})
+		window = append(window, still{cells: cells})
 	}
-	scores := scores(f.size, f.window)
+	scores := scores(gridSize{3, 1, 1}, window)
 	assert.InDelta(t, 50*math.Sqrt(0.3*0.7), scores[0], 0.3)
 	assert.InDelta(t, 50/math.Sqrt(12)*(5.0/9-bimodal)/(1-bimodal), scores[1], 0.3)
 	assert.Zero(t, scores[2])

@@ -35,14 +35,17 @@ type Face struct {
 	// amplifiers holds the first IDs of the inventory, because reading it takes a moment.
 	amplifiers []string
 	// Readers are made when first needed, because making one takes a moment.
-	reader  *answer.Reader
-	unseen  *answer.Reader // for marks that may begin at any group
-	timed   *reading.TimedReader
-	watch   *trainer.WatchReaders
-	live    *capture.Live
-	session trainer.Session
-	gate    trainer.Gate      // for the whole page, across sessions
-	records []json.RawMessage // noted since the last fetch
+	reader *answer.Reader
+	unseen *answer.Reader // for marks that may begin at any group
+	timed  *reading.TimedReader
+	watch  *trainer.WatchReaders
+	live   *capture.Live
+	size   size // of the pictures that live takes
+	// blue and red are the color differences of a picture.
+	blue, red []uint8
+	session   trainer.Session
+	gate      trainer.Gate      // for the whole page, across sessions
+	records   []json.RawMessage // noted since the last fetch
 	// Now returns the current time.
 	Now func() time.Time
 }
@@ -115,12 +118,30 @@ func (f *Face) Push(ms float64, rgba []byte) {
 	if f.live == nil {
 		return
 	}
+	f.live.Add(time.Duration(ms*float64(time.Millisecond)), f.pictureOf(rgba))
+}
+
+// pictureOf converts pixels to brightness and color differences, by the matrix of ITU-R
+// BT.601 in 256ths, at full range: 0.299 red, 0.587 green, 0.114 blue, and 0.5 / 0.886 of
+// what blue, 0.5 / 0.701 of what red exceeds that. The brightness takes the place of rgba.
+func (f *Face) pictureOf(rgba []byte) capture.Picture {
+	width, height := f.size.Width, f.size.Height
+	f.blue, f.red = f.blue[:0], f.red[:0]
+	for y := 0; y < height && 4*width*height <= len(rgba); y += 2 {
+		for x := 0; x < width; x += 2 {
+			var r, g, b, n int
+			for _, i := range [4]int{y*width + x, y*width + min(x+1, width-1), min(y+1, height-1)*width + x, min(y+1, height-1)*width + min(x+1, width-1)} {
+				r, g, b, n = r+int(rgba[4*i]), g+int(rgba[4*i+1]), b+int(rgba[4*i+2]), n+256
+			}
+			f.blue = append(f.blue, uint8(min(max(128+(-43*r-85*g+128*b)/n, 0), 255)))
+			f.red = append(f.red, uint8(min(max(128+(128*r-107*g-21*b)/n, 0), 255)))
+		}
+	}
 	gray := rgba[:len(rgba)/4]
 	for i := range gray {
-		// The luma of ITU-R BT.601: 0.299 red, 0.587 green, 0.114 blue, in 256ths.
 		gray[i] = uint8((77*uint32(rgba[4*i]) + 150*uint32(rgba[4*i+1]) + 29*uint32(rgba[4*i+2])) >> 8)
 	}
-	f.live.Add(time.Duration(ms*float64(time.Millisecond)), gray)
+	return capture.Picture{Luma: gray, BlueDifference: f.blue, RedDifference: f.red}
 }
 
 type nothing struct{}

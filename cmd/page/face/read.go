@@ -181,7 +181,7 @@ func (f *Face) begin(s size) (nothing, error) {
 	if s.Width < 1 || s.Height < 1 || s.Width > mostPixels/s.Height {
 		return nothing{}, fmt.Errorf("pictures of %d x %d can't be watched", s.Width, s.Height)
 	}
-	f.live = capture.NewLive(s.Width, s.Height)
+	f.size, f.live = s, capture.NewLive(s.Width, s.Height)
 	return nothing{}, nil
 }
 

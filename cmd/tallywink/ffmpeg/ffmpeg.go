@@ -48,7 +48,7 @@ func open(ctx context.Context, path string, in io.Reader, stalled time.Duration)
 	ctx, cancel := context.WithCancel(ctx)
 	cmd := exec.CommandContext(ctx, program, "-hide_banner", "-loglevel", "error", "-nostdin",
 		"-protocol_whitelist", "file,pipe", "-i", input, "-map", "0:v:0",
-		"-vf", "scale=w='min(1920,iw)':h='min(1080,ih)':force_original_aspect_ratio=decrease:in_range=auto:out_range=pc,format=gray",
+		"-vf", "scale=w='min(1920,iw)':h='min(1080,ih)':force_original_aspect_ratio=decrease:in_range=auto:out_range=pc,format=yuv420p",
 		"-f", "yuv4mpegpipe", "-strict", "-1", "pipe:1")
 	cmd.Stdin = in
 	cmd.WaitDelay = time.Second

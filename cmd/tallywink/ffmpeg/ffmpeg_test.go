@@ -34,7 +34,11 @@ func pictures(m movie.Movie) ([]shown, error) {
 	var all []shown
 	for {
 		p := shown{Gray: make([]uint8, width*height)}
-		at, err := m.Next(func(top int, rows []uint8) { copy(p.Gray[top*width:], rows) })
+		at, err := m.Next(func(plane movie.Plane, top int, rows []uint8) {
+			if plane == movie.Luma {
+				copy(p.Gray[top*width:], rows)
+			}
+		})
 		if err == io.EOF {
 			return all, nil
 		}
