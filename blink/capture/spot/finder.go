@@ -24,7 +24,9 @@ type Spot struct {
 	plane   int   // the plane in which it is clearest
 	cells   []int // of that plane's grid
 	weights []float32
-	ended   bool // the camera was turned, and its place is not known any more
+	wave    []float32 // its brightness in the pictures that were searched, less the mean
+	clear   float64   // see [Spot.clarity]
+	ended   bool      // the camera was turned, and its place is not known any more
 }
 
 // follow has a follower take in a spot's brightness in pictures.
@@ -99,8 +101,11 @@ const (
 	// frames of the code at its slowest, or as much as should be in memory.
 	maxWindow      = 40 * time.Second
 	maxWindowBytes = 96 << 20
-	// maxSpots is the most spots that are followed.
-	maxSpots = 24
+	// maxSpots is the most spots that are followed, and colorSpots how many of them are
+	// kept for those that stand out by their color: what moves in a colorful view must
+	// not crowd out the brightest.
+	maxSpots   = 36
+	colorSpots = 12
 )
 
 // NewFinder makes a finder for a movie with pictures of a size, to be followed to its
@@ -369,7 +374,7 @@ const (
 	// looked is how many pictures of a window are used to find which cells belong to a
 	// spot, and tried is how many spots are tried in a window.
 	looked = 400
-	tried  = 40
+	tried  = 40 // in brightness, and again in color
 	// blurred is the time over which pictures are averaged before the search, no longer
 	// than the shortest mark; fewest is how many pictures it must leave.
 	blurred = 100 * time.Millisecond
@@ -417,18 +422,17 @@ func (f *Finder) scalesOf(some [planes][]still) []scale {
 	return all
 }
 
-// search finds the spots in the window, the most promising first. It looks at cells of
-// several sizes and orders them by how far their swing exceeds the noise: a larger cell
-// averages out more of it.
-func (f *Finder) search() []*Spot {
-	type seed struct {
-		scale, cell int
-		score       float64
-	}
+// seed is a cell of a scale that may be in a spot.
+type seed struct {
+	scale, cell int
+	score       float64
+}
+
+// seedsOf returns the cells of scales that look like two levels, those with the highest
+// scores first.
+func seedsOf(scales []scale) []seed {
 	var seeds []seed
-	some := f.some()
-	all := f.scalesOf(some)
-	for n, s := range all {
+	for n, s := range scales {
 		for i, score := range s.scores {
 			if score > 0 {
 				seeds = append(seeds, seed{n, i, score * float64(s.side)})
@@ -436,37 +440,60 @@ func (f *Finder) search() []*Spot {
 		}
 	}
 	slices.SortStableFunc(seeds, func(a, b seed) int { return cmp.Compare(b.score, a.score) })
-	var spots []*Spot
-	var series [][]float32
+	return seeds
+}
+
+// search finds the spots in the window, the most promising first. It looks at cells of
+// several sizes and orders them by how far their swing exceeds the noise: a larger cell
+// averages out more of it. It looks at brightness first and then at color, which counts
+// where it is clearer.
+func (f *Finder) search() []*Spot {
+	some := f.some()
+	all := f.scalesOf(some)
+	isColor := func(s scale) bool { return s.plane > 0 }
+	first := slices.IndexFunc(all, isColor)
+	if first < 0 {
+		first = len(all)
+	}
+	spots := f.searchIn(nil, maxSpots-colorSpots, all[:first], some)
+	return f.searchIn(spots, maxSpots, all[first:], some)
+}
+
+// searchIn adds the spots that some scales show, up to most.
+func (f *Finder) searchIn(spots []*Spot, most int, scales []scale, some [planes][]still) []*Spot {
 	tries := 0
-	for _, from := range seeds {
-		of := all[from.scale]
+	for _, from := range seedsOf(scales) {
+		of := scales[from.scale]
 		if of.claimed[from.cell] {
 			continue
 		}
-		if tries++; tries > tried || len(spots) == maxSpots {
+		if tries++; tries > tried || len(spots) == most {
 			break
 		}
-		s, wave := f.clearest(all, some, from.cell%of.width*of.wide, from.cell/of.width*of.wide, of.wide)
+		s := f.clearest(scales, some, from.cell%of.width*of.wide, from.cell/of.width*of.wide, of.wide)
 		if s == nil {
 			continue
 		}
-		s.claim(all, f.size.width)
+		s.claim(scales, f.size.width)
 		// A light and what it lights up are one spot, at its brightest place.
-		if !known(spots, s) && !slices.ContainsFunc(series, func(other []float32) bool {
-			return math.Abs(float64(correlation(wave, other))) > same
-		}) {
-			spots, series = append(spots, s), append(series, wave)
+		i := slices.IndexFunc(spots, func(other *Spot) bool {
+			return known([]*Spot{other}, s) || math.Abs(float64(correlation(s.wave, other.wave))) > same
+		})
+		switch {
+		case i < 0:
+			spots = append(spots, s)
+		case s.plane > 0 && spots[i].plane == 0 && s.clear > finer*spots[i].clear:
+			spots[i] = s
 		}
 	}
 	return spots
 }
 
-// clearest grows a spot at a square of cells of the finest scale, in each plane and at
-// each scale, and returns the clearest one with its wave, or nil.
-func (f *Finder) clearest(all []scale, some [planes][]still, x, y, span int) (s *Spot, wave []float32) {
-	clearest := 0.0
-	for _, at := range all {
+// clearest grows a spot at a square of cells of the finest scale, at each of some scales,
+// and returns the clearest one, or nil.
+func (f *Finder) clearest(scales []scale, some [planes][]still, x, y, span int) *Spot {
+	var s *Spot
+	for _, at := range scales {
 		cell := y/at.wide*at.width + x/at.wide
 		if at.wide < span {
 			cell = strongest(at, x, y, span)
@@ -474,23 +501,24 @@ func (f *Finder) clearest(all []scale, some [planes][]still, x, y, span int) (s 
 		if x/at.wide >= at.width || y/at.wide >= at.height || cell < 0 || at.claimed[cell] || at.scores[cell] == 0 {
 			continue
 		}
-		own := centered(at.some, cell)
-		grown := grow(at.gridSize, at.some, cell, own, at.claimed)
-		grown.plane = at.plane
+		wave := centered(at.some, cell)
+		grown := grow(at.gridSize, at.some, cell, wave, at.claimed)
+		grown.plane, grown.wave = at.plane, wave
 		grown.spread(f.size.width/(at.wide/at.side), at)
-		if c := grown.clarity(some[at.plane]); c > finer*clearest {
-			s, wave, clearest = grown, own, c
+		grown.clear = grown.clarity(some[at.plane])
+		if s == nil && grown.clear > 0 || s != nil && grown.clear > finer*s.clear {
+			s = grown
 		}
 	}
 	if s != nil && s.plane > 0 {
-		s.orient(f.size, some, wave)
+		s.orient(f.size, some)
 	}
-	return s, wave
+	return s
 }
 
 // orient makes a spot that was found by its color go up where the lamp is lit: where the
 // same place is brighter or, if its brightness does not go along, more colorful.
-func (s *Spot) orient(size gridSize, some [planes][]still, wave []float32) {
+func (s *Spot) orient(size gridSize, some [planes][]still) {
 	series := make([]float32, len(some[0]))
 	for i, p := range some[0] {
 		for _, c := range s.cells {
@@ -506,7 +534,7 @@ func (s *Spot) orient(size gridSize, some [planes][]still, wave []float32) {
 		series[i] -= mean
 	}
 	const goesAlong = 0.3
-	up := correlation(series, wave)
+	up := correlation(series, s.wave)
 	if math.Abs(float64(up)) < goesAlong {
 		level := 0.0
 		for _, p := range some[s.plane] {
