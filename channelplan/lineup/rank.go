@@ -150,6 +150,9 @@ type PilotPair struct{ Main, Spare Ranked }
 // such as a growing block or a failed combiner, should not take out the other.
 const apartHz = 60_000_000
 
+// FarApart reports whether two frequencies are far enough apart for a pair of pilots.
+func FarApart(aHz, bHz int64) bool { return max(aHz-bHz, bHz-aHz) >= apartHz }
+
 // PilotPairs returns main and spare pilots, the best first: each carrier once as a main,
 // with the best spare that is far enough away. It returns a pair for each main that has a
 // spare, up to most.
@@ -157,8 +160,7 @@ func PilotPairs(all []Ranked, most int) []PilotPair {
 	var pairs []PilotPair
 	for _, main := range all {
 		i := slices.IndexFunc(all, func(spare Ranked) bool {
-			away := spare.Located.FrequencyHz - main.Located.FrequencyHz
-			return max(away, -away) >= apartHz
+			return FarApart(spare.Located.FrequencyHz, main.Located.FrequencyHz)
 		})
 		if i >= 0 && len(pairs) < most {
 			pairs = append(pairs, PilotPair{main, all[i]})

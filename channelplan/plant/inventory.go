@@ -370,7 +370,15 @@ type Plant struct {
 	Problems []table.Problem
 	// LeftOut is how many rows were left out.
 	LeftOut int
-	byID    map[string]int
+	// How the file is written, and the columns that are the owner's own: their titles
+	// and, if [ReadOwn] read it, their values for each amplifier. A work list made from
+	// the inventory keeps them.
+	Comma     rune
+	Marked    bool
+	OwnTitles []string
+	Own       [][]string
+	own       []int // the places of those columns; nil if values are not kept
+	byID      map[string]int
 }
 
 // The most that [Read] keeps: a large system has some ten thousand amplifiers with AGC.
@@ -382,12 +390,22 @@ const (
 // Read reads all amplifiers of an inventory; file is the name for messages. The error is
 // a [*fault.Error] if the file can't be used at all, or has more than 100,000 rows or 64
 // MB: they are all kept in memory.
-func Read(r io.Reader, file string) (*Plant, error) {
+func Read(r io.Reader, file string) (*Plant, error) { return read(r, file, false) }
+
+// ReadOwn is [Read], and keeps the values of the owner's own columns.
+func ReadOwn(r io.Reader, file string) (*Plant, error) { return read(r, file, true) }
+
+func read(r io.Reader, file string, own bool) (*Plant, error) {
 	inv, err := Begin(table.Limit(r, maxBytes, "an inventory that is read all at once"), file)
 	if err != nil {
 		return nil, err
 	}
-	p := &Plant{File: file, Plan: inv.Plan, HasPlan: inv.HasPlan, byID: map[string]int{}}
+	p := &Plant{File: file, Plan: inv.Plan, HasPlan: inv.HasPlan, Comma: inv.Comma, Marked: inv.Marked, byID: map[string]int{}}
+	for i, f := range inv.Header {
+		if own && f.Text != "" && !Column(f.Text) {
+			p.OwnTitles, p.own = append(p.OwnTitles, inv.Titles[i]), append(p.own, i)
+		}
+	}
 	d := inv.Decoder()
 	buffer := make([]byte, blockBytes)
 	for {
@@ -429,6 +447,13 @@ func (p *Plant) take(d *Decoder, line []byte, number int) {
 	}
 	p.byID[fold(a.ID)] = len(p.Amplifiers)
 	p.Amplifiers = append(p.Amplifiers, a)
+	if p.own != nil {
+		values := make([]string, len(p.own))
+		for i, place := range p.own {
+			values[i] = string(at(row.Values, place))
+		}
+		p.Own = append(p.Own, values)
+	}
 }
 
 // Twice returns the problem of an amplifier that is listed a second time.

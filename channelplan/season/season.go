@@ -49,7 +49,7 @@ func ParseTemperature(text string) (Fahrenheit, error) {
 	if !strings.ContainsRune("FfCc", rune(unit)) {
 		return 0, fmt.Errorf("%w: %q has no unit; write it like 95F or 35C", ErrTemperature, text)
 	}
-	x, err := table.ParseNumber(number)
+	x, err := table.ParseTyped(number)
 	if err != nil {
 		return 0, fmt.Errorf("%w: %q; write it like 95F or 35C", ErrTemperature, text)
 	}

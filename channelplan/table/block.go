@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"tallywink.example/channelplan/fault"
+	"tallywink.example/channelplan/wording"
 )
 
 // Block is several lines of a table, for callers that read many of them at once.
@@ -118,11 +119,16 @@ func (l *Layout) Cut(line []byte, values [][]byte) ([][]byte, bool) {
 	}
 }
 
-// trim is bytes.TrimSpace, but without a call if there is no space around the value.
+// trim is bytes.TrimSpace, but without a call if there is no space around the value, and
+// takes off what [wording.Spreadsheet] put before it.
 func trim(value []byte) []byte {
 	plain := func(c byte) bool { return c > ' ' && c < utf8.RuneSelf }
-	if n := len(value); n == 0 || plain(value[0]) && plain(value[n-1]) {
+	if n := len(value); n == 0 || value[0] != '\'' && plain(value[0]) && plain(value[n-1]) {
 		return value
 	}
-	return bytes.TrimSpace(value)
+	value = bytes.TrimSpace(value)
+	if len(value) > 0 && value[0] == '\'' && wording.Unescaped(string(value)) != string(value) {
+		value = value[1:]
+	}
+	return value
 }

@@ -24,3 +24,17 @@ func ParseNumber(text string) (float64, error) {
 	}
 	return x, nil
 }
+
+// DecimalPoint turns the decimal comma of a typed number into a point: 35,5. A comma with
+// three digits behind it may separate thousands, so it stays, and is not a number.
+func DecimalPoint(text string) string {
+	whole, fraction, ok := strings.Cut(text, ",")
+	if !ok || len(fraction) == 0 || len(fraction) == 3 || strings.ContainsAny(whole+fraction, ".,") {
+		return text
+	}
+	return whole + "." + fraction
+}
+
+// ParseTyped is [ParseNumber] for a number that a person typed, perhaps with a decimal
+// comma.
+func ParseTyped(text string) (float64, error) { return ParseNumber(DecimalPoint(text)) }

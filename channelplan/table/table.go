@@ -40,6 +40,7 @@ type Problem struct {
 type Layout struct {
 	File   string   // its path or name, for messages
 	Comma  rune     // the separator between values
+	Marked bool     // the file begins with a byte order mark, as spreadsheets write it
 	Header []Field  // the columns' names in normal form; nil before the header is read
 	Titles []string // the columns' names as written in the file
 	at     map[string]int
@@ -146,6 +147,7 @@ func New(r io.Reader, file string) (*Table, error) {
 		return nil, &fault.Error{File: file, Line: 1, Column: 1, Text: "the file is not text", Hint: saveAs}
 	}
 	if bytes.HasPrefix(head, []byte("\ufeff")) {
+		t.Marked = true
 		if _, err := t.in.Discard(3); err != nil {
 			return nil, err
 		}
@@ -247,7 +249,7 @@ func (t *Layout) Split(line string, number int) ([]Field, *Problem) {
 	fields := make([]Field, len(values))
 	for i, v := range values {
 		_, at := r.FieldPos(i)
-		fields[i] = Field{strings.TrimSpace(v), column(at - 1)}
+		fields[i] = Field{wording.Unescaped(strings.TrimSpace(v)), column(at - 1)}
 	}
 	return fields, nil
 }

@@ -86,13 +86,29 @@ func XML(text string) string {
 }
 
 // Spreadsheet puts an apostrophe before text that a spreadsheet would take for a formula;
-// a negative number is not one. The rest of the text stays as it is.
+// a negative number is not one. The rest of the text stays as it is. [Unescaped] takes
+// the apostrophe off again, which is why text that looks as if it had one gets another.
 func Spreadsheet(value string) string {
-	if value == "" || !strings.ContainsRune("=+-@\t\r", rune(value[0])) {
+	if !formula(value) {
 		return value
 	}
 	if rest := value[1:]; value[0] == '-' && rest != "" && strings.Trim(rest, "0123456789.,") == "" {
 		return value
 	}
 	return "'" + value
+}
+
+// formula reports whether text is a formula for a spreadsheet, perhaps with apostrophes
+// before it.
+func formula(value string) bool {
+	bare := strings.TrimLeft(value, "'")
+	return bare != "" && strings.ContainsRune("=+-@\t\r", rune(bare[0]))
+}
+
+// Unescaped returns the text for which [Spreadsheet] wrote a value.
+func Unescaped(value string) string {
+	if strings.HasPrefix(value, "'") && formula(value) {
+		return value[1:]
+	}
+	return value
 }

@@ -43,3 +43,10 @@ func TestSpreadsheet(t *testing.T) {
 		assert.Equal(t, want, Spreadsheet(value))
 	}
 }
+
+// What was escaped for a spreadsheet and read back is the text that it was.
+func TestEscapedIsReadBack(t *testing.T) {
+	for _, text := range []string{"=A1", "'=A1", "''=A1", "+1", "-x", "-12.5", "'-12.5", "@", "'", "''", "'A1", "O'Brien", "A1", "", "\tx"} {
+		assert.Equal(t, text, Unescaped(Spreadsheet(text)), "%q", text)
+	}
+}

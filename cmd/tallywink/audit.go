@@ -36,6 +36,7 @@ var auditCommand = command{
   tallywink audit --amps amps.csv --lineup new.csv --before old.csv
   tallywink audit --amps amps.csv --lineup new.csv --csv > work.csv
   tallywink audit --amps amps.csv --book readings.jsonl
+  tallywink audit demo --node N16
 
 One line for each amplifier that needs attention, then how many there are, by
 cause and by node. With --before it also says what happens to each pilot: lost,
@@ -58,6 +59,7 @@ Exit status 1 if an amplifier is unusable or a row can't be read.
 		a.declare(flags, "what happens to pilots since this older lineup, a CSV `FILE`, or demo")
 		flags.StringVar(&a.book, "book", "", "compare field readings, a book `FILE`, with the inventory")
 		flags.StringVar(&a.since, "since", "", "with --book, only readings from this `DATE` on, such as 2026-11-25")
+		flags.StringVar(&a.node, "node", "", "only the amplifiers of this `NODE`")
 		flags.BoolVar(&a.all, "all", false, "list the healthy amplifiers too")
 		flags.BoolVar(&a.lost, "unusable", false, "only amplifiers whose pilot is not usable")
 		flags.BoolVar(&a.strict, "strict", false, "exit 1 for cautions too")
@@ -70,7 +72,7 @@ Exit status 1 if an amplifier is unusable or a row can't be read.
 // auditing is the command with its flags.
 type auditing struct {
 	plantFlags
-	book, since                  string
+	book, since, node            string
 	all, lost, strict, csv, json bool
 }
 
@@ -127,7 +129,7 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	const often, much = 400, 128 << 20
 	defer debug.SetGCPercent(debug.SetGCPercent(often))
 	defer debug.SetMemoryLimit(debug.SetMemoryLimit(much))
-	summary, err := audit.Run(ctx, inv, audit.Request{Lineup: now, Before: before, Today: today}, w, to)
+	summary, err := audit.Run(ctx, inv, audit.Request{Lineup: now, Before: before, Today: today, Node: a.node}, w, to)
 	to.Clear()
 	if audit.Interrupted(err) {
 		out.Remark("tallywink audit: stopped after line %d; all lines written are complete", summary.Lines)
@@ -137,6 +139,9 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 		return 0, err
 	}
 	if summary.Amps == 0 && summary.LeftOut == 0 {
+		if a.node != "" {
+			return 0, noNode(a.node)
+		}
 		return 0, noAmplifier(inv.File)
 	}
 	concerns := now.Concerns(today)
@@ -509,7 +514,7 @@ type auditCSV struct {
 var auditColumns = []string{"pilot_verdict", "pilot_why", "pilot_change", "level_step_db", "spare_verdict"}
 
 func newAuditCSV(inv *plant.Inventory, screen bool) auditCSV {
-	a := auditCSV{workList: workList{inv.Comma, screen}}
+	a := auditCSV{workList: workList{inv.Comma, inv.Marked, screen}}
 	for i, f := range inv.Header {
 		if !slices.Contains(auditColumns, f.Text) { // columns of an earlier audit are replaced
 			a.keep = append(a.keep, i)
@@ -520,7 +525,7 @@ func newAuditCSV(inv *plant.Inventory, screen bool) auditCSV {
 }
 
 func (a auditCSV) head() []byte {
-	return a.append(nil, append(slices.Clone(a.titles), auditColumns...)...)
+	return a.append(a.mark(), append(slices.Clone(a.titles), auditColumns...)...)
 }
 
 // judged writes the columns that are the same for all amplifiers of a judgement.
@@ -537,7 +542,7 @@ func (a auditCSV) judged(j *audit.Judgement) []byte {
 			changes = append(changes, ch.What.String()+": "+ch.Text)
 		}
 		if c.Step.Known {
-			step = a.number(fmt.Sprintf("%.1f", c.Step.DB))
+			step = a.tenths(c.Step.DB)
 		}
 	}
 	if j.Spare != nil {

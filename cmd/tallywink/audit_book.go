@@ -13,6 +13,7 @@ import (
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/field"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/channelplan/wording"
@@ -22,8 +23,10 @@ import (
 // runBook compares a field book with the inventory.
 func (a *auditing) runBook(out *console.Console) (int, error) {
 	switch {
-	case a.before != "" || a.csv || a.lost || a.strict:
-		return 0, misuse("leave them out", "--before, --csv, --unusable and --strict do not go with a field book")
+	case a.before != "" || a.lost || a.strict:
+		return 0, misuse("leave them out", "--before, --unusable and --strict do not go with a field book")
+	case a.json && a.csv:
+		return 0, misuse("leave one of them out", "you gave both --json and --csv")
 	case a.amps == "":
 		return 0, misuse("add --amps FILE", "a field book is compared with an inventory of amplifiers")
 	}
@@ -63,6 +66,9 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 	}
 	seen := seenInField{Compared: field.Compare(p, c, readings.Readings, l), lineup: l, readings: readings.Readings,
 		damaged: readings.Damaged, misdated: readings.Clock.Count, problems: append(slices.Clone(p.Problems), c.Problems...)}
+	if a.node != "" && !seen.keep(p, a.node) {
+		return 0, noNode(a.node)
+	}
 	status := exitWell
 	if len(seen.Faults) > 0 || seen.count(field.WrongPilot)+seen.count(field.NotLocked)+seen.count(field.NotAsMeant) > 0 || p.LeftOut > 0 || len(c.Problems)+len(readings.Damaged) > 0 {
 		status = exitBadNews
@@ -70,8 +76,58 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 	if a.json {
 		return status, seen.lines(out, a.all)
 	}
+	if a.csv {
+		out.Line("%s", strings.TrimSuffix(string(seen.list(p, a.all, out.Terminal)), "\n"))
+		return status, nil
+	}
 	out.Print(seen.blocks(a.all), nil)
 	return status, nil
+}
+
+// keep drops everything that does not concern a node. It reports whether the inventory
+// has that node.
+func (s *seenInField) keep(p *plant.Plant, node string) bool {
+	other := func(name string) bool { return !strings.EqualFold(name, node) }
+	s.Visits = slices.DeleteFunc(s.Visits, func(v field.Visit) bool { return other(v.Node) })
+	s.Faults = slices.DeleteFunc(s.Faults, func(f field.Fault) bool {
+		return !slices.ContainsFunc(f.Nodes, func(n string) bool { return !other(n) })
+	})
+	s.Strangers = nil
+	s.readings = slices.DeleteFunc(slices.Clone(s.readings), func(r field.Reading) bool {
+		row, ok := p.Find(r.Amp)
+		return !ok || other(p.Amplifiers[row].Node)
+	})
+	return len(s.Visits) > 0
+}
+
+// seenColumns are the work list's own columns, before the inventory owner's.
+var seenColumns = []string{"amp", "node", "upstream", "pilot", "trouble", "read", "read_at", "read_by", "what", "read_next"}
+
+// list writes the amplifiers that somebody has to go to, for a spreadsheet: those with
+// trouble and those that nobody has read, or all of them.
+func (s seenInField) list(p *plant.Plant, all, screen bool) []byte {
+	w := newWorkList(p, screen)
+	titles, own := ownOf(p, seenColumns)
+	rows := w.append(w.mark(), append(slices.Clone(seenColumns), titles...)...)
+	next := map[string]bool{}
+	for _, f := range s.Faults {
+		next[f.ReadNext] = f.ReadNext != ""
+	}
+	for _, v := range s.Visits {
+		if v.Trouble == field.NoTrouble && !all && v.Changed == nil && !next[v.ID] {
+			continue
+		}
+		read, at, who, pilot := "", "", "", ""
+		if v.Last != nil {
+			read, at, who = v.Last.Words(), v.Last.Time.Local().Format(field.Minute), v.Last.Who
+		}
+		if !v.Pilot.IsZero() {
+			pilot = v.Pilot.String()
+		}
+		row, _ := p.Find(v.ID)
+		rows = w.append(rows, append([]string{v.ID, v.Node, v.Upstream, pilot, v.Trouble.String(), read, at, who, v.Text, either(next[v.ID], "yes", "")}, own(row)...)...)
+	}
+	return rows
 }
 
 // seenInField is a field book compared with an inventory, for output.
@@ -134,8 +190,10 @@ func (s seenInField) blocks(all bool) []console.Block {
 	}
 	if len(s.Strangers) > 0 {
 		var ids []string
+		named := map[string]bool{}
 		for _, r := range s.Strangers {
-			if !slices.Contains(ids, r.Amp) {
+			if !named[r.Amp] {
+				named[r.Amp] = true
 				ids = append(ids, r.Amp)
 			}
 		}

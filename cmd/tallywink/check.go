@@ -79,7 +79,7 @@ func pilotArgs(args []string, mhz, example string) (channelplan.Pilot, error) {
 		if kind != channelplan.CW {
 			return channelplan.Pilot{}, misuse("give its channel instead; 'tallywink plan --near "+mhz+"' finds it", "--mhz is for cw carriers, but this is %v", kind)
 		}
-		hz, err := channelplan.ParseMHz(mhz)
+		hz, err := parseMHz(mhz)
 		return channelplan.Pilot{Kind: kind, FrequencyHz: hz}, err
 	}
 	if len(args) != 2 {

@@ -13,6 +13,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/cutover"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/table"
@@ -86,13 +87,13 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	}
 	plan := cutover.New(p, cascades, cutover.Request{Before: before, After: after, Today: today, Visit: c.visit, Crews: c.crews, Node: c.node})
 	if c.node != "" && len(plan.Nodes) == 0 {
-		return 0, misuse("check the name against the inventory", "no amplifier is in node %q", c.node)
+		return 0, noNode(c.node)
 	}
 	status := exitWell
 	if plan.Count[cutover.Strand] > 0 || p.LeftOut+len(cascades.Problems) > 0 {
 		status = exitBadNews
 	}
-	w := workPlan{Plan: plan, code: code, problems: append(slices.Clone(p.Problems), cascades.Problems...), leftOut: p.LeftOut, broken: len(cascades.Problems),
+	w := workPlan{Plan: plan, plant: p, code: code, problems: append(slices.Clone(p.Problems), cascades.Problems...), leftOut: p.LeftOut, broken: len(cascades.Problems),
 		cautions: cautionsOf(before, after, today), assumed: !flags.Changed("visit") && !flags.Changed("crews")}
 	switch {
 	case c.json:
@@ -108,6 +109,7 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 // workPlan is a plan, for output.
 type workPlan struct {
 	*cutover.Plan
+	plant    *plant.Plant
 	code     *blink.Code // the code that the lamps use
 	problems []table.Problem
 	leftOut  int      // rows that could not be used
@@ -157,7 +159,7 @@ func (w workPlan) blocks() []console.Block {
 		blocks = append(blocks, console.Section("Caution", console.Shown(caution)))
 	}
 	if w.SparesLost > 0 {
-		blocks = append(blocks, console.Section("Spares", fmt.Sprintf("%s a spare pilot that is no longer valid: 'tallywink audit --before' lists them, 'tallywink rank --pairs' finds others.",
+		blocks = append(blocks, console.Section("Spares", fmt.Sprintf("%s a spare pilot that is no longer valid: --csv and --json give each a new one for its record, where there is one.",
 			wording.Counted(w.SparesLost, "amplifier has", "amplifiers have"))))
 	}
 	pilots := console.Block{Label: "Pilots"}
@@ -342,7 +344,11 @@ func nodeLines(node cutover.Node) []string {
 		case cutover.Early:
 			add(fmt.Sprintf("early to %v, from %v", s.To.Pilot, s.Pilot), s)
 		case cutover.Park:
-			add(fmt.Sprintf("park, then lock on %v, from %v", s.To.Pilot, s.Pilot), s)
+			lead := fmt.Sprintf("park, then lock on %v, from %v", s.To.Pilot, s.Pilot)
+			if s.To.Pilot == s.Pilot {
+				lead = fmt.Sprintf("park, then lock on %v again", s.Pilot)
+			}
+			add(lead, s)
 		case cutover.Strand:
 			lead := fmt.Sprintf("park, then strand: on %v, and after the change no carrier fits its detector", s.Pilot)
 			if o := s.OtherDetector; o != nil {
@@ -398,6 +404,8 @@ type stepDoc struct {
 	// Held: its AGC is then at the end of its range.
 	UntouchedDB *float64 `json:"untouched_db"`
 	Held        bool     `json:"untouched_held,omitempty"`
+	// A new spare for its record; null if it needs none or there is none.
+	NewSpare *channelplan.Pilot `json:"new_spare"`
 }
 
 func untouchedDB(s lineup.LevelStep) *float64 {
@@ -475,22 +483,33 @@ func (w workPlan) document() cutoverDoc {
 		nd := nodeDoc{Node: node.Name, Steps: []stepDoc{}}
 		for _, s := range node.Steps {
 			nd.Steps = append(nd.Steps, stepDoc{s.ID, s.Upstream, s.After, s.Depth, s.Action.String(), coded(s.Pilot), codedTarget(s.To), s.Why,
-				codedTarget(s.OtherDetector), s.OtherEarly, s.Addable, untouchedDB(s.Untouched), s.Untouched.Held})
+				codedTarget(s.OtherDetector), s.OtherEarly, s.Addable, untouchedDB(s.Untouched), s.Untouched.Held, coded(s.NewSpare)})
 		}
 		d.Nodes = append(d.Nodes, nd)
 	}
 	return d
 }
 
+// cutoverColumns are the work list's own columns, before the inventory owner's.
+var cutoverColumns = []string{"visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz", "level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out",
+	"design_input_dbmv", "design_output_dbmv", "test_point_db", "after", "new_spare"}
+
 // list writes the work list for dispatch: one row per visit, first all early ones, then
-// those before the change, then those after.
+// those before the change, those after, and records that need a new spare. The steps are in the first row of each
+// phase: they are the same for all.
 func (w workPlan) list(screen bool) []byte {
-	list := workList{',', screen}
-	rows := list.append(nil, "visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz", "level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out", "design_input_dbmv", "design_output_dbmv", "test_point_db")
+	list := newWorkList(w.plant, screen)
+	titles, own := ownOf(w.plant, cutoverColumns)
+	rows := list.append(list.mark(), append(slices.Clone(cutoverColumns), titles...)...)
 	visit := 0
+	told := map[string]bool{}
 	add := func(phase string, s cutover.Step, to *cutover.Target, lamp string, steps []string) {
+		if told[phase] {
+			steps = nil
+		}
+		told[phase] = true
 		number := ""
-		if phase != "strand" { // the supervisor decides about those
+		if phase != "strand" && phase != "record" { // nobody has to go there, or the supervisor decides
 			visit++
 			number = fmt.Sprint(visit)
 		}
@@ -500,9 +519,9 @@ func (w workPlan) list(screen bool) []byte {
 			if lamp, drawn = lampFrame(w.code, to.Pilot); len(drawn) > 0 {
 				light = drawn[0]
 			}
-			pilot, mhz = to.Pilot.String(), channelplan.FormatMHz(to.Located.FrequencyHz)
+			pilot, mhz = to.Pilot.String(), list.number(channelplan.FormatMHz(to.Located.FrequencyHz))
 			if dBmV, ok := to.LevelFor(s.Action); ok {
-				level = fmt.Sprintf("%.1f", dBmV)
+				level = list.tenths(dBmV)
 			}
 		}
 		var input, output, testPoint string
@@ -513,17 +532,22 @@ func (w workPlan) list(screen bool) []byte {
 			}
 			e := l.Expect(to.Pilot, s.Design)
 			if e.InputKnown {
-				input = fmt.Sprintf("%.1f", e.Input)
+				input = list.tenths(e.Input)
 			}
 			if e.OutputKnown {
-				output = fmt.Sprintf("%.1f", e.Output)
+				output = list.tenths(e.Output)
 			}
 			if !e.IsZero() && e.TestPointDB > 0 {
-				testPoint = fmt.Sprint(e.TestPointDB)
+				testPoint = list.number(fmt.Sprint(e.TestPointDB))
 			}
 		}
-		rows = list.append(rows, number, phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot, mhz, level, lamp, light,
-			strings.Join(steps, " "), s.Why, cutover.BackOut(s.Action), input, output, testPoint)
+		spare := ""
+		if !s.NewSpare.IsZero() {
+			spare = s.NewSpare.String()
+		}
+		row, _ := w.plant.Find(s.ID)
+		rows = list.append(rows, append([]string{number, phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot, mhz, level, lamp, light,
+			strings.Join(steps, " "), s.Why, either(phase == "record", "", cutover.BackOut(s.Action)), input, output, testPoint, s.After, spare}, own(row)...)...)
 	}
 	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
 	for _, s := range w.Steps {
@@ -542,6 +566,11 @@ func (w workPlan) list(screen bool) []byte {
 			add("lock", s, s.To, "", cutover.LockAgain())
 		case parked(s):
 			add("strand", s, nil, "", []string{"There is no pilot it can follow: the supervisor decides on another detector or another way to hold its level."})
+		}
+	}
+	for _, s := range w.Steps {
+		if s.Action < cutover.Early && !s.NewSpare.IsZero() {
+			add("record", s, nil, "", []string{"Write the new spare into the record. Nobody has to go there."})
 		}
 	}
 	return rows

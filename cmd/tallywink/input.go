@@ -4,8 +4,13 @@ import (
 	"io"
 	"os"
 	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/pflag"
 
 	"tallywink.example/blink/sheet"
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/table"
@@ -59,4 +64,37 @@ func onScreen(out *console.Console, s trainer.Session) error {
 		return misuse("run it in a terminal", "%v", err)
 	}
 	return nil
+}
+
+// number is a flag's number, which may have a decimal comma.
+type number float64
+
+// numberVar declares a flag for a number.
+func numberVar(flags *pflag.FlagSet, into *float64, name string, usual float64, usage string) {
+	*into = usual
+	flags.Var((*number)(into), name, usage)
+}
+
+// String implements [pflag.Value].
+func (n *number) String() string { return strconv.FormatFloat(float64(*n), 'g', -1, 64) }
+
+// Set implements [pflag.Value].
+func (n *number) Set(text string) error {
+	x, err := table.ParseTyped(text)
+	if err == nil {
+		*n = number(x)
+	}
+	return err
+}
+
+// Type implements [pflag.Value].
+func (n *number) Type() string { return "float64" }
+
+// parseMHz reads a frequency as people type it: 747, 747.25, 747,25, 747 MHz.
+func parseMHz(text string) (int64, error) {
+	bare := strings.TrimSpace(text)
+	if n := len(bare) - len("MHz"); n > 0 && strings.EqualFold(bare[n:], "MHz") {
+		bare = strings.TrimSpace(bare[:n])
+	}
+	return channelplan.ParseMHz(table.DecimalPoint(bare))
 }

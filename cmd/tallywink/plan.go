@@ -118,7 +118,7 @@ func channelArgs(plan channelplan.Plan, args []string) ([]channelplan.Channel, e
 }
 
 func planNear(out *console.Console, plan channelplan.Plan, text string, asJSON bool) (int, error) {
-	hz, err := channelplan.ParseMHz(text)
+	hz, err := parseMHz(text)
 	if err != nil {
 		return 0, err
 	}

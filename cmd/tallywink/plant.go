@@ -110,7 +110,7 @@ func loadPlant(out *console.Console, path string, l *lineup.Lineup) (*plant.Plan
 		return nil, nil, err
 	}
 	defer in.Close()
-	p, err := plant.Read(in, nameOfInput(path))
+	p, err := plant.ReadOwn(in, nameOfInput(path))
 	if err != nil {
 		return nil, nil, err
 	}
@@ -129,6 +129,10 @@ func loadPlant(out *console.Console, path string, l *lineup.Lineup) (*plant.Plan
 
 func noAmplifier(file string) error {
 	return &fault.Error{File: file, Text: "the inventory does not list any amplifiers", Hint: "add a row for each, below the header line"}
+}
+
+func noNode(node string) error {
+	return misuse("check the name against the inventory", "no amplifier is in node %q", node)
 }
 
 // maxRemarks is how many problems of a file are listed.

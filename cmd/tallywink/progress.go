@@ -176,7 +176,7 @@ func newProgressDoc(standings []progress.Standing, attempts progress.Attempts) p
 
 // writeAttempts writes attempts for a spreadsheet.
 func writeAttempts(out *console.Console, attempts progress.Attempts, trainee string) error {
-	w := workList{',', out.Terminal}
+	w := workList{',', false, out.Terminal}
 	rows := w.append(nil, "time", "trainee", "exercise", "mark", "shown", "read", "right", "unit_ms", "took_ms", "plays", "run")
 	for _, a := range attempts.All {
 		if trainee != "" && !progress.SameName(a.Trainee, trainee) {

@@ -30,8 +30,9 @@ var seasonCommand = command{
   tallywink season demo
 
 --span-db is a loss at 68 F in dB, at a frequency in MHz; --cable the loss of
-100 feet in dB, at a frequency in MHz, and the length in feet. Give either once
-for every span since the last AGC station. --amps answers for every AGC station
+100 feet in dB, at a frequency in MHz, and the length in feet; or of 100 meters
+and the length in meters, with an m behind it. Give either once for every span
+since the last AGC station. --amps answers for every AGC station
 of an inventory with the columns span_db, span_mhz, range_up_db and
 range_down_db, the worst first; spans of amplifiers without AGC before it,
 along upstream, count as its own. Temperatures are the cable's, not the
@@ -40,7 +41,7 @@ air's: sun adds, burial evens out. Passives do not follow the rule.
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		s := &seasonFlags{}
 		flags.StringArrayVar(&s.spans, "span-db", nil, "the loss of a span at 68 F, as `DB@MHZ`, such as 22@750")
-		flags.StringArrayVar(&s.cables, "cable", nil, "the same as `DB@MHZxFEET`, loss per 100 feet and length, such as 1.5@750x900")
+		flags.StringArrayVar(&s.cables, "cable", nil, "the same as `DB@MHZxFEET`, loss per 100 feet and length, such as 1.5@750x900, or in meters, 4.9@750x270m")
 		flags.StringVar(&s.pilot, "pilot", "", "the `PILOT`, such as '116 digital'")
 		flags.StringVar(&s.mhz, "mhz", "", "with --pilot cw, its frequency in `MHZ`")
 		flags.StringVar(&s.plan, "plan", "std", "channel `PLAN`: std, irc or hrc")
@@ -48,11 +49,12 @@ air's: sun adds, burial evens out. Passives do not follow the rule.
 		flags.StringVar(&s.now, "now", "", "the cable's `TEMPERATURE` now, such as 95F or 35C")
 		flags.StringVar(&s.low, "low", "", "the lowest `TEMPERATURE` of the year")
 		flags.StringVar(&s.high, "high", "", "the highest `TEMPERATURE` of the year")
-		flags.Float64Var(&s.rangeDB, "range-db", 0, "the AGC's whole range in `DB`, its middle halfway")
-		flags.Float64Var(&s.up, "range-up", 0, "or how far it can raise the gain from its middle, in `DB`")
-		flags.Float64Var(&s.down, "range-down", 0, "and how far it can lower it, in `DB`")
-		flags.Float64Var(&s.step, "step-db", 0.5, "the smallest step of the gain control, in `DB`; 0 for no rounding")
+		numberVar(flags, &s.rangeDB, "range-db", 0, "the AGC's whole range in `DB`, its middle halfway")
+		numberVar(flags, &s.up, "range-up", 0, "or how far it can raise the gain from its middle, in `DB`")
+		numberVar(flags, &s.down, "range-down", 0, "and how far it can lower it, in `DB`")
+		numberVar(flags, &s.step, "step-db", 0.5, "the smallest step of the gain control, in `DB`; 0 for no rounding")
 		flags.StringVar(&s.amps, "amps", "", "answer for an inventory of amplifiers, a CSV `FILE` (or -), or demo")
+		flags.StringVar(&s.node, "node", "", "with --amps, only the stations at this `NODE`")
 		flags.BoolVar(&s.all, "all", false, "with --amps, all stations, not the twenty worst")
 		flags.BoolVar(&s.csv, "csv", false, "with --amps, a list for a spreadsheet")
 		flags.BoolVar(&s.json, "json", false, "answer as one JSON document")
@@ -64,8 +66,8 @@ air's: sun adds, burial evens out. Passives do not follow the rule.
 			if s.amps != "" {
 				return s.runStations(out, flags)
 			}
-			if s.all || s.csv {
-				return 0, misuse("add --amps FILE, or leave it out", "--all and --csv are for an inventory's stations")
+			if s.all || s.csv || s.node != "" {
+				return 0, misuse("add --amps FILE, or leave it out", "--all, --node and --csv are for an inventory's stations")
 			}
 			return s.run(out, flags)
 		}
@@ -76,7 +78,7 @@ type seasonFlags struct {
 	spans, cables                             []string
 	pilot, mhz, plan, forward, now, low, high string
 	rangeDB, up, down, step                   float64
-	amps                                      string
+	amps, node                                string
 	all, csv, json                            bool
 }
 
@@ -117,16 +119,17 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channel
 		q.Spans = append(q.Spans, season.Span{LossDB: db, AtHz: hz})
 	}
 	for _, text := range s.cables {
-		loss, length, ok := strings.Cut(strings.TrimSuffix(text, "ft"), "x")
-		feet, err := table.ParseNumber(length)
-		if !ok || err != nil || !(feet > 0) || feet > 1e6 {
-			return q, p, misuse("write it like 1.5@750x900: dB per 100 feet, MHz, feet", "--cable can't be %q", text)
+		loss, length, ok := strings.Cut(text, "x")
+		// The loss is per 100 of whatever the length is in, feet or meters.
+		units, err := table.ParseTyped(strings.TrimSuffix(strings.TrimSuffix(length, "ft"), "m"))
+		if !ok || err != nil || !(units > 0) || units > 1e6 {
+			return q, p, misuse("write it like 1.5@750x900: dB per 100 feet, MHz, feet; or like 4.9@750x270m: dB per 100 meters, MHz, meters", "--cable can't be %q", text)
 		}
 		db, hz, err := lossAt("--cable", text, loss)
 		if err != nil {
 			return q, p, err
 		}
-		q.Spans = append(q.Spans, season.Span{LossDB: db * feet / 100, AtHz: hz})
+		q.Spans = append(q.Spans, season.Span{LossDB: db * units / 100, AtHz: hz})
 	}
 	plan, err := channelplan.ParsePlan(s.plan)
 	if err != nil {
@@ -205,8 +208,8 @@ func (s *seasonFlags) heldRange(flags *pflag.FlagSet) (lineup.Range, error) {
 // lossAt reads a loss at a frequency: 22@750.
 func lossAt(flag, whole, text string) (db float64, hz int64, err error) {
 	left, right, ok := strings.Cut(text, "@")
-	db, errDB := table.ParseNumber(left)
-	hz, errHz := channelplan.ParseMHz(right)
+	db, errDB := table.ParseTyped(left)
+	hz, errHz := parseMHz(right)
 	if !ok || errDB != nil || errHz != nil {
 		return 0, 0, misuse("write it like 22@750: dB at MHz", "%s can't be %q", flag, whole)
 	}

@@ -3,11 +3,14 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/station"
 	"tallywink.example/channelplan/season"
 	"tallywink.example/channelplan/wording"
@@ -52,6 +55,12 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 		q.Plan = p.Plan
 	}
 	stations := station.Stations(p, c, q)
+	if s.node != "" {
+		stations = slices.DeleteFunc(stations, func(st station.Station) bool { return !strings.EqualFold(st.Node, s.node) })
+		if len(stations) == 0 {
+			return 0, noNode(s.node)
+		}
+	}
 	short, unknown := 0, 0
 	for _, st := range stations {
 		switch {
@@ -73,7 +82,7 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 		}
 		return status, out.JSON(docs)
 	case s.csv:
-		printStationList(out, stations)
+		printStationList(out, p, stations)
 	default:
 		s.printStations(out, stations, q, short)
 	}
@@ -100,28 +109,41 @@ func newStationDoc(st station.Station) stationDoc {
 	return d
 }
 
+// stationColumns are the list's own columns, before the inventory owner's.
+var stationColumns = []string{"amp", "node", "pilot", "cable_db", "swing_db", "range_db", "covered", "spare_db", "set_db", "room_up_db", "room_down_db", "not_known"}
+
 // printStationList lists stations for a spreadsheet.
-func printStationList(out *console.Console, stations []station.Station) {
-	w := workList{',', out.Terminal}
-	rows := w.append(nil, "amp", "node", "pilot", "cable_db", "swing_db", "range_db", "covered", "spare_db", "set_db", "room_up_db", "room_down_db", "not_known")
-	number := func(x float64) string { return fmt.Sprintf("%.1f", x) }
+func printStationList(out *console.Console, p *plant.Plant, stations []station.Station) {
+	w := newWorkList(p, out.Terminal)
+	titles, own := ownOf(p, stationColumns)
+	rows := w.append(w.mark(), append(slices.Clone(stationColumns), titles...)...)
 	for _, st := range stations {
-		if st.Unknown != "" {
-			rows = w.append(rows, st.ID, st.Node, st.Pilot.String(), "", "", "", "", "", "", "", "", st.Unknown)
-			continue
+		values := []string{st.ID, st.Node, st.Pilot.String(), "", "", "", "", "", "", "", "", st.Unknown}
+		if a := st.Answer; st.Unknown == "" {
+			values = []string{st.ID, st.Node, st.Pilot.String(), w.tenths(st.SumDB()), w.tenths(a.SwingDB), w.tenths(st.Question.UpDB + st.Question.DownDB),
+				either(a.Covered, "yes", "no"), w.tenths(st.SpareDB()), w.tenths(a.SetDB), w.tenths(a.RoomUpDB), w.tenths(a.RoomDownDB), ""}
 		}
-		a := st.Answer
-		rows = w.append(rows, st.ID, st.Node, st.Pilot.String(), number(st.SumDB()), number(a.SwingDB), number(st.Question.UpDB+st.Question.DownDB),
-			either(a.Covered, "yes", "no"), number(st.SpareDB()), number(a.SetDB), number(a.RoomUpDB), number(a.RoomDownDB), "")
+		row, _ := p.Find(st.ID)
+		rows = w.append(rows, append(values, own(row)...)...)
 	}
 	out.Line("%s", strings.TrimSuffix(string(rows), "\n"))
 }
 
-// maxStations is how many stations are listed for a person.
-const maxStations = 20
+const (
+	// maxStations is how many stations are listed for a person.
+	maxStations = 20
+	// maxNameColumn is how wide a column of names may become.
+	maxNameColumn = 24
+)
 
 func (s *seasonFlags) printStations(out *console.Console, stations []station.Station, q station.Conditions, short int) {
-	out.Line("amp        node  pilot       cable dB  swing  range  spare  set today")
+	// Long names get wider columns; a narrow screen wraps them anyway.
+	id, node := len("amp"), len("node")
+	for _, st := range stations {
+		id, node = max(id, utf8.RuneCountInString(console.Shown(st.ID))), max(node, utf8.RuneCountInString(console.Shown(st.Node)))
+	}
+	id, node = min(max(id, 10), maxNameColumn), min(max(node, 5), maxNameColumn)
+	out.Line("%-*s %-*s %-11s cable dB  swing  range  spare  set today", id, "amp", node, "node", "pilot")
 	var unknown []station.Station
 	listed := 0
 	for _, st := range stations {
@@ -133,7 +155,7 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 			continue
 		}
 		a := st.Answer
-		line := fmt.Sprintf("%-10s %-5s %-11s %8.1f %6.1f %6.1f %+6.1f  %+9.1f", console.Shown(st.ID), console.Shown(st.Node), st.Pilot, st.SumDB(), a.SwingDB,
+		line := fmt.Sprintf("%-*s %-*s %-11s %8.1f %6.1f %6.1f %+6.1f  %+9.1f", id, console.Shown(st.ID), node, console.Shown(st.Node), st.Pilot, st.SumDB(), a.SwingDB,
 			st.Question.UpDB+st.Question.DownDB, st.SpareDB(), nonzero(a.SetDB))
 		if !a.Covered {
 			line += "  short"

@@ -1,8 +1,11 @@
 package main
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 
+	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -11,8 +14,41 @@ import (
 // separator, so that the spreadsheet that wrote the inventory opens the list, too.
 type workList struct {
 	comma rune
+	// marked reports that the inventory begins with a byte order mark.
+	marked bool
 	// screen reports that the list goes to a terminal, which text must not control.
 	screen bool
+}
+
+// newWorkList makes a work list for a plant, with the same separator and byte order mark.
+func newWorkList(p *plant.Plant, screen bool) workList {
+	return workList{p.Comma, p.Marked, screen}
+}
+
+// mark returns what the list begins with.
+func (w workList) mark() []byte {
+	if w.marked && !w.screen {
+		return []byte("\ufeff")
+	}
+	return nil
+}
+
+// ownOf returns the columns of an inventory that are its owner's own and not named like a
+// column of the list: their titles and, for a row of the inventory, their values.
+func ownOf(p *plant.Plant, listed []string) (titles []string, values func(row int) []string) {
+	var keep []int
+	for i, title := range p.OwnTitles {
+		if !slices.ContainsFunc(listed, func(name string) bool { return strings.EqualFold(name, title) }) {
+			keep, titles = append(keep, i), append(titles, title)
+		}
+	}
+	return titles, func(row int) []string {
+		var all []string
+		for _, i := range keep {
+			all = append(all, p.Own[row][i])
+		}
+		return all
+	}
 }
 
 // append appends a row.
@@ -40,6 +76,9 @@ func (w workList) value(to []byte, value string) []byte {
 	to = append(to, strings.ReplaceAll(value, `"`, `""`)...)
 	return append(to, '"')
 }
+
+// tenths writes a number with one decimal, and never a negative zero.
+func (w workList) tenths(x float64) string { return w.number(fmt.Sprintf("%.1f", nonzero(x))) }
 
 // number writes a number the way the spreadsheet that wrote the inventory does.
 func (w workList) number(text string) string {

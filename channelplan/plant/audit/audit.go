@@ -28,6 +28,7 @@ type Request struct {
 	Lineup *lineup.Lineup
 	Before *lineup.Lineup // the previous lineup; nil if there is no change to audit
 	Today  time.Time
+	Node   string // only the amplifiers of this node, in any case; "" is all
 }
 
 // Judgement is what an audit says about all amplifiers with the same settings.
@@ -262,10 +263,15 @@ type worker struct {
 	decoder *plant.Decoder
 	known   map[*plant.Amplifier]*Judgement
 	lower   []byte
+	node    []byte // nil for all nodes
 }
 
 func newWorker(inv *plant.Inventory, q Request, w Writer, seed maphash.Seed) *worker {
-	return &worker{q: q, w: w, seed: seed, decoder: inv.Decoder(), known: map[*plant.Amplifier]*Judgement{}}
+	k := &worker{q: q, w: w, seed: seed, decoder: inv.Decoder(), known: map[*plant.Amplifier]*Judgement{}}
+	if q.Node != "" {
+		k.node = []byte(q.Node)
+	}
+	return k
 }
 
 // maxKnown is how many judgements a worker keeps.
@@ -290,6 +296,9 @@ func (k *worker) do(next *job) {
 	next.rows, next.out = slices.Grow(next.rows[:0], bytes.Count(next.block.Data, []byte{'\n'})+1), next.out[:0]
 	for line, number := range next.block.Lines {
 		row, problem := k.decoder.Row(line, number)
+		if k.node != nil && row.ID != nil && !bytes.EqualFold(row.Node, k.node) {
+			continue
+		}
 		o := outcome{problem: problem}
 		if row.Alike != nil {
 			o.j = k.judge(row.Alike)

@@ -260,3 +260,29 @@ func TestNodesInAnyCase(t *testing.T) {
 	require.Len(t, s.Nodes, 2)
 	assert.Equal(t, 3, s.Nodes["K1"].Amps)
 }
+
+// BenchmarkSettings audits a tenth of a million amplifiers, with five settings in all and
+// with one for nearly every amplifier. The inventories are invented.
+func BenchmarkSettings(b *testing.B) {
+	before, after := lineups(b)
+	for _, many := range []bool{false, true} {
+		random := rand.New(rand.NewPCG(12, 12))
+		var text bytes.Buffer
+		fmt.Fprintln(&text, "amp,node,channel,carrier,range_up_db,range_down_db")
+		for i := range 100_000 {
+			up, down := i%5, 4
+			if many {
+				up, down = random.IntN(400), random.IntN(400)
+			}
+			fmt.Fprintf(&text, "A%d,N%d,116,digital,%d.%d,%d.%d\n", i, i/100, up/10, up%10, down/10, down%10)
+		}
+		b.Run(map[bool]string{false: "baseline-five", true: "many"}[many], func(b *testing.B) {
+			for b.Loop() {
+				inv, err := plant.Begin(bytes.NewReader(text.Bytes()), "amps.csv")
+				require.NoError(b, err)
+				_, err = Run(context.Background(), inv, Request{Lineup: after, Before: before}, Writer{Row: func(to []byte, _ plant.Row, _ *Judgement) []byte { return to }}, io.Discard)
+				require.NoError(b, err)
+			}
+		})
+	}
+}

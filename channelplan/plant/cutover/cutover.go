@@ -73,6 +73,9 @@ type Step struct {
 	// Addable reports that the place of To is empty in the old lineup: if it were carried
 	// along with the old pilot for a while, the amplifier would not have to be parked.
 	Addable bool
+	// NewSpare is the spare for its record if the change takes its spare, as an invalid
+	// carrier or because it is now the pilot; zero if it needs none or there is none.
+	NewSpare channelplan.Pilot
 	// Untouched is how far its output is off at its pilot if nobody goes to any
 	// amplifier: see [plant.Plant.Untouched].
 	Untouched lineup.LevelStep
@@ -122,6 +125,7 @@ type choice struct {
 	to, other           *Target
 	addable, otherEarly bool
 	spareLost           bool
+	spare               channelplan.Pilot // a new one
 	why                 string
 }
 
@@ -141,6 +145,13 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 		ch, known := choices[key]
 		if !known {
 			ch = q.choose(a)
+			main := a.Pilot
+			if ch.to != nil {
+				main = ch.to.Pilot
+			}
+			if !a.Spare.IsZero() && ch.action != Strand && (ch.spareLost || main == a.Spare) {
+				ch.spare = q.newSpare(a, main)
+			}
 			choices[key] = ch
 		}
 		return ch
@@ -169,7 +180,7 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 			if ch.spareLost {
 				plan.SparesLost++
 			}
-			s.Action, s.To, s.OtherDetector, s.OtherEarly, s.Addable, s.Why = ch.action, ch.to, ch.other, ch.otherEarly, ch.addable, ch.why
+			s.Action, s.To, s.OtherDetector, s.OtherEarly, s.Addable, s.Why, s.NewSpare = ch.action, ch.to, ch.other, ch.otherEarly, ch.addable, ch.why, ch.spare
 		}
 		if s.To != nil {
 			moved[s.To.Pilot]++
@@ -248,6 +259,15 @@ func (q Request) choose(a lineup.Amplifier) choice {
 		return ch
 	}
 	ch.why = why[0].Text
+	if i := slices.IndexFunc(compared.Changes, func(c lineup.Change) bool { return c.What == lineup.PilotBack }); i >= 0 {
+		// It is set for the pilot that is to come: it stays without AGC until then, and is
+		// not sent away from it.
+		ch.action = Park
+		own := q.target(a, a.Pilot)
+		ch.to, ch.addable = &own, q.addable(own)
+		ch.why = compared.Changes[i].Text + "; it is on record for the pilot to come, so keep it parked and lock it after the change"
+		return ch
+	}
 	if ch.to = q.best(a, true, true); ch.to != nil {
 		ch.action = Early
 		return ch

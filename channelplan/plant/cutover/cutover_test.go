@@ -2,6 +2,7 @@ package cutover
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"strings"
 	"testing"
 	"time"
@@ -9,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/demo"
@@ -194,4 +196,62 @@ func TestAfterTheVisitedOne(t *testing.T) {
 	}
 	assert.Equal(t, map[string]string{"M-1": "", "M-2": "", "M-3": "M-1 of node X1", "M-4": "", "K-1": "", "K-2": ""}, after)
 	assert.Len(t, p.Nodes, 3, "x3 is X3")
+}
+
+// Pilots for many amplifiers, on random plants: each one fits or misfits every amplifier
+// by its own record, looked at one by one; those that fit all are returned alone. A new
+// spare is valid, far from the pilot and not the pilot itself. The plants are invented.
+func TestCommonPilots(t *testing.T) {
+	now, err := demo.Lineup()
+	require.NoError(t, err)
+	next, err := demo.Next()
+	require.NoError(t, err)
+	kinds := []string{"digital", "analog", "cw"}
+	for seed := range 60 {
+		random := rand.New(rand.NewPCG(19, uint64(seed)))
+		var rows strings.Builder
+		rows.WriteString("amp,node,channel,carrier,spare_channel,spare_carrier,low_mhz,high_mhz\n")
+		for i := range 1 + random.IntN(12) {
+			high := []string{"550", "750", "1002"}[random.IntN(3)]
+			kind := kinds[random.IntN(1+random.IntN(3))]
+			fmt.Fprintf(&rows, "A%d,N%d,%d,%s,%d,%s,54,%s\n", i, random.IntN(2), 2+random.IntN(115), kind, 2+random.IntN(115), kind, high)
+		}
+		p, err := plant.Read(strings.NewReader(rows.String()), "amps.csv")
+		require.NoError(t, err)
+		for _, node := range []string{"", "N1"} {
+			common, of := CommonPilots(p, node, next, now)
+			for _, c := range common {
+				var misfits []string
+				count := 0
+				for _, a := range p.Amplifiers {
+					if node != "" && a.Node != node {
+						continue
+					}
+					count++
+					on := a.On(c.Pilot)
+					with := lineup.Context{Amplifier: &on}
+					line := func(k channelplan.Kind) bool { return k != channelplan.Digital }
+					if line(a.Pilot.Kind) != line(c.Pilot.Kind) || next.CheckOne(c.Pilot, with).Verdict == lineup.Unusable || now.CheckOne(c.Pilot, with).Verdict == lineup.Unusable {
+						misfits = append(misfits, a.ID)
+					}
+				}
+				assert.Equal(t, count, of)
+				assert.ElementsMatch(t, misfits, c.Misfits, "%v in %s", c.Pilot, rows.String())
+				assert.True(t, len(common[0].Misfits) > 0 || len(misfits) == 0, "only those that fit all, where there are such")
+			}
+		}
+		plan := New(p, p.Cascades(), Request{Before: now, After: next, Visit: time.Hour, Crews: 1})
+		for _, s := range plan.Steps {
+			if s.NewSpare.IsZero() {
+				continue
+			}
+			main := s.Pilot
+			if s.To != nil {
+				main = s.To.Pilot
+			}
+			on := s.On(s.NewSpare)
+			assert.NotEqual(t, lineup.Unusable, next.CheckOne(s.NewSpare, lineup.Context{Amplifier: &on}).Verdict)
+			assert.NotEqual(t, main, s.NewSpare)
+		}
+	}
 }
