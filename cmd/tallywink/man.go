@@ -10,10 +10,15 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// manual returns the manual page in mdoc, made from the commands' help.
+// manualDay is when the manual's text was last gone through, for a build that does not
+// know its own day.
+var manualDay = time.Date(2026, 11, 26, 0, 0, 0, 0, time.UTC)
+
+// manual returns the manual page in mdoc, made from the commands' help and the manual's
+// topics.
 func manual() string {
 	var b strings.Builder
-	day := time.Now()
+	day := manualDay
 	if at, err := time.Parse(time.RFC3339, newVersionDoc(debug.ReadBuildInfo()).Time); err == nil {
 		day = at
 	}
@@ -59,6 +64,13 @@ The commands are:
 	}
 	b.WriteString(".Ss man, completion, help\n" + manText("'tallywink man' prints this page, 'tallywink help COMMAND' a part of it. "+
 		"'tallywink completion bash' (zsh, fish, powershell) prints a script that completes commands, flags, channels and files; it starts by saying where to put it."))
+	for _, name := range topicNames() {
+		file, err := topicFiles.ReadFile("topics/" + name + ".md")
+		if err != nil {
+			panic(err) // it is embedded
+		}
+		b.WriteString(manTopic(name, string(file)))
+	}
 	b.WriteString(`.Sh ENVIRONMENT
 .Bl -tag -width Ds
 .It Ev NO_COLOR
@@ -75,6 +87,65 @@ training allow.
 Changing an AGC setting moves the levels of everyone downstream.
 If you are sensitive to flashing light, have someone else read the lamp.
 `)
+	return b.String()
+}
+
+// manTopic converts a topic of the manual to mdoc: its title becomes a section, examples
+// and indented lines are literal, and so are tables, whose rows become paragraphs.
+func manTopic(name, markdown string) string {
+	var b strings.Builder
+	var text []string // of the current paragraph so far
+	literal, example := false, false
+	end := func() {
+		if literal {
+			b.WriteString(".Ed\n")
+		}
+		if len(text) > 0 {
+			b.WriteString(".Pp\n" + manText(strings.ReplaceAll(strings.Join(text, " "), "`", "'")))
+		}
+		literal, text = false, nil
+	}
+	for line := range strings.SplitSeq(strings.TrimRight(markdown, "\n"), "\n") {
+		title, isTitle := strings.CutPrefix(line, "# ")
+		row, isRow := strings.CutPrefix(line, "| ")
+		switch {
+		case strings.HasPrefix(line, "```"):
+			end()
+			if example = !example; example {
+				b.WriteString(".Bd -literal -offset indent\n")
+				literal = true
+			}
+		case example:
+			b.WriteString(roff(line) + "\n")
+		case isTitle:
+			fmt.Fprintf(&b, ".Sh %s\n", roff(strings.ToUpper(name)))
+			b.WriteString(manText(wording.Sentence(strings.ReplaceAll(title, "`", "'"))))
+		case strings.TrimSpace(line) == "":
+			end()
+		case strings.HasPrefix(line, "|-"):
+		case isRow:
+			end()
+			cells := strings.Split(strings.TrimSuffix(strings.TrimSpace(row), "|"), " | ")
+			for i, c := range cells {
+				cells[i] = strings.TrimSpace(c)
+			}
+			text = append(text, strings.Trim(strings.Join(cells, ": "), ": "))
+			end()
+		case strings.HasPrefix(line, "    "):
+			if !literal {
+				end()
+				b.WriteString(".Bd -literal -offset indent\n")
+				literal = true
+			}
+			b.WriteString(roff(line[4:]) + "\n")
+		default:
+			if literal {
+				end()
+			}
+			text = append(text, line)
+		}
+	}
+	end()
 	return b.String()
 }
 
