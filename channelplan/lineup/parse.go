@@ -351,6 +351,9 @@ func choice(text string, into *bool, no, yes string) error {
 
 // checkHeader reports which columns are missing, misspelled or ignored.
 func (p *parser) checkHeader() error {
+	if _, ok := p.Place("amp"); ok {
+		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "this is an inventory of amplifiers, not a lineup of carriers", Hint: "give the lineup here, and this file as the inventory"}
+	}
 	known := slices.Collect(maps.Keys(columns))
 	recognized := 0
 	missing := func() bool { _, ok := p.Place("carrier"); return !ok }()

@@ -51,11 +51,21 @@ func Begin(r io.Reader, file string) (*Inventory, error) {
 		if err := t.ReadHeader(line); err != nil {
 			return nil, err
 		}
+		if isLineup(&t.Layout) {
+			return nil, &fault.Error{File: file, Line: t.Line, Column: 1, Text: "this is a lineup of carriers, not an inventory of amplifiers", Hint: "give an inventory here, with a column amp, and this file as the lineup"}
+		}
 		if err := t.Needs("amp", "channel", "carrier"); err != nil {
 			return nil, err
 		}
 		return inv, t.Misspelt(columns)
 	}
+}
+
+// isLineup reports whether a header is a lineup's: it has columns that only a lineup has,
+// and none for amplifiers.
+func isLineup(t *table.Layout) bool {
+	has := func(name string) bool { _, ok := t.Place(name); return ok }
+	return !has("amp") && !has("node") && has("carrier") && (has("level_dbmv") || has("frequency_mhz") || has("service"))
 }
 
 // remark reads '# plan: irc'; other remarks mean nothing to a program. A remark that

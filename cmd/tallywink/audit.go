@@ -78,7 +78,7 @@ type auditing struct {
 
 func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if a.book != "" {
-		if err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.Name}, nil); err != nil {
+		if err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.Name}, &a.amps); err != nil {
 			return 0, err
 		}
 		return a.runBook(out)
@@ -86,7 +86,7 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if a.since != "" {
 		return 0, misuse("add --book FILE, or leave it out", "--since is only for field readings")
 	}
-	err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.NextName, &a.before: demo.Name}, nil)
+	err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.NextName, &a.before: demo.Name}, &a.amps)
 	if err != nil {
 		return 0, err
 	}

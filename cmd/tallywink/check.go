@@ -67,7 +67,10 @@ type checkDoc struct {
 // pilotArgs reads CHANNEL CARRIER, or 'cw' together with a frequency; the example is
 // shown if anything else is given.
 func pilotArgs(args []string, mhz, example string) (channelplan.Pilot, error) {
-	args = strings.Fields(strings.Join(args, " "))
+	args = strings.FieldsFunc(strings.Join(args, " "), func(r rune) bool { return r == ' ' || r == ',' })
+	if len(args) == 1 && mhz == "" {
+		args = splitPilot(args[0])
+	}
 	if mhz != "" {
 		if len(args) != 1 {
 			return channelplan.Pilot{}, misuse("for instance: tallywink check --mhz 138.0125 cw --lineup demo", "with --mhz the only argument is the carrier, cw")
@@ -82,6 +85,9 @@ func pilotArgs(args []string, mhz, example string) (channelplan.Pilot, error) {
 		hz, err := parseMHz(mhz)
 		return channelplan.Pilot{Kind: kind, FrequencyHz: hz}, err
 	}
+	if len(args) == 1 && strings.Trim(args[0], "0123456789") == "" {
+		return channelplan.Pilot{}, misuse("for instance "+args[0]+" digital; the others are analog and cw", "give the carrier of channel %s, too", args[0])
+	}
 	if len(args) != 2 {
 		return channelplan.Pilot{}, misuse(example, "give a channel and a carrier")
 	}
@@ -95,6 +101,19 @@ func pilotArgs(args []string, mhz, example string) (channelplan.Pilot, error) {
 	}
 	kind, err := channelplan.ParsePilotKind(args[1])
 	return channelplan.Pilot{Channel: channel, Kind: kind}, err
+}
+
+// splitPilot splits '116digital', 'digital116' or '116-digital', which are as clear as
+// '116 digital'.
+func splitPilot(text string) []string {
+	const digits = "0123456789"
+	if word := strings.TrimLeft(text, digits); word != text && word != "" {
+		return []string{strings.TrimSuffix(text, word), strings.TrimLeft(word, "-_")}
+	}
+	if word := strings.TrimRight(text, digits); word != text && word != "" {
+		return []string{strings.TrimPrefix(text, word), strings.TrimRight(word, "-_")}
+	}
+	return []string{text}
 }
 
 func printCheck(out *console.Console, sys system, r *lineup.Report) {

@@ -39,7 +39,7 @@ pilot and of its spare. Exit status 1 if an amplifier would be stranded.
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		c := &cuttingOver{}
 		c.declare(flags, "the lineup in use now, a CSV `FILE`, or demo")
-		flags.DurationVar(&c.visit, "visit", 30*time.Minute, "how long a visit takes, with the drive, such as `45m`")
+		durationVar(flags, &c.visit, "visit", 30*time.Minute, time.Minute, "how long a visit takes, with the drive, such as `45m`")
 		flags.IntVar(&c.crews, "crews", 1, "how many `CREWS` work at once")
 		flags.StringVar(&c.node, "node", "", "only the work at this `NODE`")
 		declareSheet(flags, &c.sheet)
@@ -59,7 +59,7 @@ type cuttingOver struct {
 }
 
 func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []string) (int, error) {
-	err := demoArgs(args, "cutover", map[*string]string{&c.amps: demo.Name, &c.lineup: demo.NextName, &c.before: demo.Name}, nil)
+	err := demoArgs(args, "cutover", map[*string]string{&c.amps: demo.Name, &c.lineup: demo.NextName, &c.before: demo.Name}, &c.amps)
 	if err != nil {
 		return 0, err
 	}

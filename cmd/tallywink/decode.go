@@ -2,9 +2,13 @@ package main
 
 import (
 	"fmt"
+	"os"
+	"path"
+	"slices"
 	"strings"
 
 	"github.com/spf13/pflag"
+	"golang.org/x/term"
 
 	"tallywink.example/blink"
 	"tallywink.example/blink/reading"
@@ -75,9 +79,11 @@ type decoding struct {
 	trace, clip, at          string
 	trainee                  string
 	noStart, json            bool
+	piped                    bool // marks come from standard input, though nobody said so
 }
 
 func (d *decoding) run(out *console.Console, args []string) (int, error) {
+	args = d.understand(out, args)
 	told, err := d.told(args)
 	if err != nil {
 		return 0, err
@@ -138,6 +144,45 @@ func (d *decoding) run(out *console.Console, args []string) (int, error) {
 	return d.tellAndNote(out, reader.Of(looks, told), sys, d.amps, d.json)
 }
 
+// The endings of the names of files that --clip and --trace read.
+var (
+	clipEndings  = []string{".gif", ".y4m", ".mp4", ".m4v", ".mov", ".webm", ".mkv", ".avi", ".3gp"}
+	traceEndings = []string{".csv", ".tsv"}
+)
+
+// understand takes arguments that are clearly not marks for what they are: digits, a
+// state, a clip or a trace by the ending of its name; and if there are none, what is
+// piped in. It returns the arguments that are left.
+func (d *decoding) understand(out *console.Console, args []string) []string {
+	typed := strings.Join(args, "")
+	ending := strings.ToLower(path.Ext(typed))
+	_, noState := blink.ParseState(typed)
+	switch {
+	case d.recorded() != "" || d.each != "":
+	case len(args) == 0 && d.digits == "" && d.state == "" && d.end == "":
+		if in, ok := out.In.(*os.File); ok && !term.IsTerminal(int(in.Fd())) {
+			d.piped = true
+		}
+	case strings.ContainsAny(typed, "0123456789") && strings.Trim(typed, "0123456789?xX/") == "":
+		d.digits += typed
+		return nil
+	case len(args) == 1 && noState == nil && d.state == "" && d.digits == "":
+		d.state = typed
+		return nil
+	case len(args) == 1 && d.digits == "" && d.state == "" && slices.Contains(clipEndings, ending):
+		d.clip = typed
+		return nil
+	case len(args) == 1 && d.digits == "" && d.state == "" && slices.Contains(traceEndings, ending):
+		d.trace = typed
+		return nil
+	}
+	return args
+}
+
+func errNothingToRead() error {
+	return misuse("type what the lamp showed, for instance: tallywink decode _.. . _. _..", "there is nothing to read")
+}
+
 // shows refuses a state for which the lamp's code does not have a signal.
 func shows(code *blink.Code, told blink.Signal) error {
 	switch s := told.State; {
@@ -189,13 +234,10 @@ func (d *decoding) told(args []string) (blink.Signal, error) {
 	if s.End != blink.NoEnd && s.State != blink.Edge {
 		return s, misuse("leave it out, or say --state edge", "--edge-end goes with the state edge, not with %v", s.State)
 	}
-	if s.State == blink.NoState && len(args) == 0 && d.digits == "" && d.each == "" && d.recorded() == "" {
-		return s, misuse("type what the lamp showed, for instance: tallywink decode _.. . _. _..", "there is nothing to read")
+	if s.State == blink.NoState && len(args) == 0 && d.digits == "" && d.each == "" && d.recorded() == "" && !d.piped {
+		return s, errNothingToRead()
 	}
 	if d.digits != "" && len(args) > 0 {
-		if typed := d.digits + strings.Join(args, ""); strings.Trim(typed, "0123456789?xX/") == "" {
-			return s, misuse("write --digits "+typed, "the digits have spaces between them")
-		}
 		return s, misuse("give one or the other", "you gave both marks and --digits")
 	}
 	return s, nil
@@ -208,6 +250,15 @@ func (d *decoding) looks(out *console.Console, code *blink.Code, args []string) 
 		return looks, fault.In("digits", err, "")
 	case len(args) > 0:
 		return readMarks(out, args)
+	case d.piped:
+		text, err := readAll(out.In)
+		if err == nil && strings.TrimSpace(text) == "" {
+			err = errNothingToRead()
+		}
+		if err != nil {
+			return nil, err
+		}
+		return stdinMarks(text)
 	}
 	return nil, nil
 }

@@ -74,8 +74,7 @@ func readMarks(out *console.Console, args []string) ([]blink.Frame, error) {
 		if err != nil {
 			return nil, err
 		}
-		looks, err := blink.ParseNotation(text)
-		return looks, fault.In("stdin", err, "")
+		return stdinMarks(text)
 	}
 	looks, err := blink.ParseNotation(strings.Join(args, " "))
 	if err == nil {
@@ -87,10 +86,12 @@ func readMarks(out *console.Console, args []string) ([]blink.Frame, error) {
 				"%q is not a mark, but a file here has that name: the shell may have replaced a ? or * with it", a)
 		}
 	}
-	if typed := strings.Join(args, ""); typed != "" && strings.Trim(typed, "0123456789?xX/") == "" {
-		return nil, misuse("write --digits "+typed, "%q are digits, not marks", strings.Join(args, " "))
-	}
 	return nil, fault.In("marks", err, "")
+}
+
+func stdinMarks(text string) ([]blink.Frame, error) {
+	looks, err := blink.ParseNotation(text)
+	return looks, fault.In("stdin", err, "")
 }
 
 func readAll(r io.Reader) (string, error) {

@@ -42,7 +42,7 @@ rhythm of their own and take no pilot.
 		)
 		flags.StringVar(&state, "state", "locked", "the `STATE` to show: "+stateList())
 		flags.StringVar(&end, "edge-end", "", "the `END` of the range in state edge: low or high")
-		flags.DurationVar(&unit, "unit", 0, "the `LENGTH` of a unit, such as 250ms (default: the code's, 200ms in Tally)")
+		durationVar(flags, &unit, "unit", 0, time.Millisecond, "the `LENGTH` of a unit, such as 250ms (default: the code's, 200ms in Tally)")
 		declareSheet(flags, &sheetFile)
 		flags.StringVar(&gifFile, "gif", "", "write an animated picture of the lamp to this `FILE`; it flashes")
 		flags.StringVar(&svgFile, "svg", "", "write a still timeline of the pulses to this `FILE`")

@@ -2,10 +2,12 @@ package main
 
 import (
 	"io"
+	"math"
 	"os"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/spf13/pflag"
 
@@ -98,3 +100,35 @@ func parseMHz(text string) (int64, error) {
 	}
 	return channelplan.ParseMHz(table.DecimalPoint(bare))
 }
+
+// length is a flag's duration; a plain number counts in a unit that the flag is usually
+// given in.
+type length struct {
+	into *time.Duration
+	unit time.Duration
+}
+
+// durationVar declares a flag for a duration, and the unit of a plain number.
+func durationVar(flags *pflag.FlagSet, into *time.Duration, name string, usual, unit time.Duration, usage string) {
+	*into = usual
+	flags.Var(&length{into, unit}, name, usage)
+}
+
+// String implements [pflag.Value].
+func (l *length) String() string { return l.into.String() }
+
+// Set implements [pflag.Value].
+func (l *length) Set(text string) error {
+	if x, err := table.ParseTyped(text); err == nil && math.Abs(x) < 1e6 {
+		*l.into = time.Duration(x * float64(l.unit))
+		return nil
+	}
+	d, err := time.ParseDuration(text)
+	if err == nil {
+		*l.into = d
+	}
+	return err
+}
+
+// Type implements [pflag.Value].
+func (l *length) Type() string { return "duration" }

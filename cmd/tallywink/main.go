@@ -60,6 +60,8 @@ func run(args []string, s console.Streams) int {
 		return help(args[1:], s)
 	case "man":
 		return showText(s, manual())
+	case "--version", "-v":
+		return versionCommand.run(args[1:], s)
 	case "completion":
 		return completion(args[1:], s)
 	case "complete": // called by the shells' completion scripts
@@ -106,7 +108,7 @@ func (c command) run(args []string, s console.Streams) int {
 	if c.arrange != nil {
 		args = c.arrange(flags, args)
 	}
-	err := flags.Parse(args)
+	err := parseOnce(flags, args)
 	if *wantHelp {
 		return showText(s, c.usage(flags))
 	}
@@ -125,6 +127,22 @@ func (c command) run(args []string, s console.Streams) int {
 		return c.fail(err, s)
 	}
 	return status
+}
+
+// parseOnce parses flags and refuses one that is given twice, unless it may be: otherwise
+// the first value would silently have no effect.
+func parseOnce(flags *pflag.FlagSet, args []string) error {
+	var twice error
+	err := flags.ParseAll(args, func(f *pflag.Flag, value string) error {
+		if f.Changed && f.Value.Type() != "stringArray" && f.Value.Type() != "bool" && twice == nil {
+			twice = misuse("leave one of them out", "you gave --%s twice, %s and %s", f.Name, f.Value, value)
+		}
+		return flags.Set(f.Name, value)
+	})
+	if err != nil {
+		return err
+	}
+	return twice
 }
 
 // emptyFlag refuses a flag with an empty value, for example from an unset variable in a
@@ -193,6 +211,9 @@ func flagError(flags *pflag.FlagSet, err error) error {
 			hint = "write it with its unit, such as 200ms or 30m"
 		}
 		return misuse(hint, "flag --%s can't be %q", invalid.GetFlag().Name, invalid.GetValue())
+	}
+	if own := (*fault.Error)(nil); errors.As(err, &own) {
+		return own
 	}
 	return misuse("see --help", "%v", err)
 }

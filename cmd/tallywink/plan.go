@@ -41,6 +41,9 @@ Channels beyond 158 continue ANSI/CTA-542 by its rule and are marked.
 				}
 				return planNear(out, plan, near, asJSON)
 			}
+			if len(args) == 1 && isFrequency(args[0]) {
+				return planNear(out, plan, args[0], asJSON)
+			}
 			channels, err := channelArgs(plan, args)
 			if err != nil {
 				return 0, err
@@ -79,6 +82,17 @@ func newChannelDoc(c channelplan.Channel) channelDoc {
 		AuralHz: c.AuralHz(), ChromaHz: c.ChromaHz(), CenterHz: c.CenterHz(), Extension: c.Extension()}
 }
 
+// isFrequency reports whether an argument is meant as a frequency, not as a channel: it
+// has the unit or a decimal point, or no plan has such a channel.
+func isFrequency(arg string) bool {
+	whole := strings.TrimRight(strings.ToLower(arg), "mhz ")
+	if hz, err := parseMHz(arg); err != nil || hz < 0 || strings.ContainsAny(arg, "-/") {
+		return false
+	}
+	n, err := strconv.Atoi(whole)
+	return whole != strings.ToLower(arg) || err != nil || n > channelplan.LastExtended
+}
+
 // channelArgs reads numbers and ranges such as 95-99; no arguments means all channels.
 func channelArgs(plan channelplan.Plan, args []string) ([]channelplan.Channel, error) {
 	var channels []channelplan.Channel
@@ -89,7 +103,15 @@ func channelArgs(plan channelplan.Plan, args []string) ([]channelplan.Channel, e
 		return channels, nil
 	}
 	for _, a := range args {
+		if _, err := channelplan.ParsePilotKind(a); err == nil {
+			continue // '116 digital': the plan is the same for all kinds
+		}
 		for part := range strings.SplitSeq(a, ",") {
+			if word := strings.TrimLeft(part, "0123456789"); word != part && word != "" {
+				if _, err := channelplan.ParsePilotKind(word); err == nil {
+					part = strings.TrimSuffix(part, word) // '116digital'
+				}
+			}
 			low, high, isRange := strings.Cut(part, "-")
 			if !isRange {
 				high = low

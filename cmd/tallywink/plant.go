@@ -42,7 +42,7 @@ func demoArgs(args []string, name string, files map[*string]string, one *string)
 		*one = args[0]
 		return nil
 	case !slices.Equal(args, []string{demo.Name}):
-		return misuse("name files with flags, see --help", "%s takes only demo, and you gave %q", name, strings.Join(args, " "))
+		return misuse("quote a pilot, and name other files with flags: see --help", "%s takes demo or one file, and you gave %q", name, strings.Join(args, " "))
 	}
 	for into, file := range files {
 		if *into == "" {

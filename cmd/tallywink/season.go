@@ -59,7 +59,7 @@ air's: sun adds, burial evens out. Passives do not follow the rule.
 		flags.BoolVar(&s.csv, "csv", false, "with --amps, a list for a spreadsheet")
 		flags.BoolVar(&s.json, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
-			err := demoArgs(args, "season", map[*string]string{&s.amps: demo.Name, &s.now: "95F", &s.low: "-10F", &s.high: "110F"}, nil)
+			err := demoArgs(args, "season", map[*string]string{&s.amps: demo.Name, &s.now: "95F", &s.low: "-10F", &s.high: "110F"}, &s.amps)
 			if err != nil {
 				return 0, err
 			}
