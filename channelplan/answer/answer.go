@@ -107,6 +107,7 @@ type Answer struct {
 	Result    reading.Result // meaningless if there are no looks
 	Check     reading.CheckDigit
 	Next      []Step
+	assumed   bool // nobody said that the state is locked
 }
 
 // Of answers looks at a lamp, with what its rhythm showed, or the rhythm alone.
@@ -126,7 +127,7 @@ func (r *Reader) OfTapped(ways []reading.Grouping, told blink.Signal) *Answer {
 func (r *Reader) of(looks []blink.Frame, told blink.Signal, read func() reading.Result) *Answer {
 	a := &Answer{Situation: Situation{System: r.system.speaking(), State: told.State, End: told.End, StartUnseen: r.start == reading.StartUnseen}, Observer: r.observer, Looks: looks}
 	if a.State == blink.NoState {
-		a.State = blink.Locked
+		a.State, a.assumed = blink.Locked, true
 	}
 	if len(looks) > 0 {
 		a.Result = read()

@@ -42,6 +42,9 @@ func (a *Answer) Told() []Section {
 		all = append(all, a.Recording.lamps())
 	}
 	state := StateText(a.State, a.End)
+	if a.Doubtful && a.assumed {
+		state = "locked or edge, if what you counted is a frame."
+	}
 	if len(a.Looks) > 0 && !a.State.ShowsFrame() {
 		state = strings.TrimSuffix(state, ".") + " (the marks were read earlier)."
 	}

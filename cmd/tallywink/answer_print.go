@@ -9,7 +9,6 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -25,6 +24,10 @@ func tell(out *console.Console, a *answer.Answer, of system, asJSON bool) (int, 
 	}
 	if asJSON {
 		return status, out.JSON(a.Document())
+	}
+	if of.brief {
+		out.Line("%s", a.Brief())
+		return status, nil
 	}
 	printAnswer(out, a, of.flags, true)
 	return status, nil
@@ -47,34 +50,39 @@ func printAnswer(out *console.Console, a *answer.Answer, flags string, care bool
 	}
 	used := 0
 	for _, b := range append(append([]console.Block{}, top...), bottom...) {
-		used += len(b.Lines)
+		used += b.Height()
 	}
 	if text := a.Meter(); text != "" {
 		b := console.Section("Meter", text)
 		bottom = append([]console.Block{b}, bottom...)
-		used += len(b.Lines)
+		used += b.Height()
 	}
 	if v := a.Verdict(); v != nil {
 		b := verdictBlock(v, flags, maxAnswerLines-used)
 		top = append(top, b)
-		used += len(b.Lines)
+		used += b.Height()
 	}
 	if over := used - maxAnswerLines; over > 0 && a.Doubtful && len(top) > 1 {
 		pilot := &top[1]
-		pilot.Lines = pilot.Lines[:max(len(pilot.Lines)-over, 1)]
+		for keep := pilot.Height() - over; len(pilot.Text) > 1 && pilot.Height() > keep; {
+			pilot.Text = pilot.Text[:len(pilot.Text)-1]
+		}
 	}
 	out.Print(append(top, bottom...), paintOf(out, a))
+	if out.Width < smallScreen && care {
+		// What was read first has left the screen by now.
+		out.Print([]console.Block{{Text: []console.Paragraph{console.Text(a.Brief())}}}, nil)
+	}
 }
 
-// blockOf breaks a section into lines.
+// smallScreen is the width below which an answer ends with its verdict once more.
+const smallScreen = 60
+
+// blockOf lays out a section.
 func blockOf(s answer.Section) console.Block {
 	b := console.Block{Label: s.Label}
 	for _, line := range s.Lines {
-		if line.Table && len(line.Text) <= console.TextWidth {
-			b.Lines = append(b.Lines, line.Text)
-			continue
-		}
-		b.Lines = append(b.Lines, wording.Wrap(line.Text, console.TextWidth)...)
+		b.Text = append(b.Text, console.Paragraph{Text: line.Text, Row: line.Table})
 	}
 	return b
 }
@@ -109,24 +117,24 @@ func byVerdict(c *console.Console, v lineup.Verdict) *color.Color {
 // more lines than there is room for.
 func verdictBlock(v *answer.Verdict, flags string, room int) console.Block {
 	b := console.Section(v.Label, v.Full)
-	if room < len(b.Lines)+min(3*len(v.Findings), 3) {
+	if room < b.Height()+min(3*len(v.Findings), 3) {
 		b = console.Section(v.Label, v.Short)
 	}
 	left := len(v.Findings)
 	for _, f := range v.Findings {
-		lines := wording.Wrap(f, console.TextWidth)
+		more := console.Section("", f)
 		reserve := 1 // for the line that says how many are left out
 		if left == 1 {
 			reserve = 0
 		}
-		if len(b.Lines)+len(lines)+reserve > room {
+		if b.Height()+more.Height()+reserve > room {
 			break
 		}
-		b.Lines = append(b.Lines, lines...)
+		b.Text = append(b.Text, more.Text...)
 		left--
 	}
 	if left > 0 {
-		b.Lines = append(b.Lines, moreText(left, v.Report, flags))
+		b.Text = append(b.Text, console.Row("%s", moreText(left, v.Report, flags)))
 	}
 	return b
 }

@@ -275,3 +275,34 @@ func TestShownIsHarmless(t *testing.T) {
 		assert.NotContains(t, line, "\x07")
 	}
 }
+
+// On a terminal of 40 columns nothing is wider than that, drawings are true, each step
+// begins a line, and the verdict stands at the end.
+func TestFortyColumns(t *testing.T) {
+	l, err := demo.Lineup()
+	require.NoError(t, err)
+	amp, _, err := demo.Amplifier("OSR-03")
+	require.NoError(t, err)
+	s := answer.System{Plan: l.Plan, Lineup: l, Amplifier: &amp.Amplifier, Today: demo.Day()}
+	var b strings.Builder
+	out := console.New(console.Streams{In: strings.NewReader(""), Out: &b, Err: &b}, true)
+	out.Width = 40
+	a := answer.NewReader(s, reading.StartSeen, nil).Of(nil, blink.Signal{State: blink.Holding})
+	printAnswer(out, a, "", true)
+	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 108, Kind: channelplan.Digital}}
+	intervals, _, err := blink.Tally.Signal(signal, blink.Tally.Timing.Unit)
+	require.NoError(t, err)
+	out.Print([]console.Block{{Label: "Light", Text: lightText(blink.Tally, signal, intervals, blink.Tally.Timing.Unit)}, bandBlock(s.Lineup, []channelplan.Pilot{signal.Pilot})}, nil)
+	require.NoError(t, out.Flush())
+	for line := range strings.Lines(b.String()) {
+		assert.LessOrEqual(t, len(strings.TrimRight(line, "\n")), 40, line)
+	}
+	for i := range a.Next {
+		assert.Contains(t, b.String(), fmt.Sprintf("\n  %d. ", i+1))
+	}
+	assert.Contains(t, b.String(), "\n  "+a.Brief()[:20])
+	assert.Contains(t, b.String(), "  head   ### # #\n  tens   ### ###\n  units  ### # # #\n  check  ### # # #\n")
+	// The mark stands under the letter of the pilot's channel: 108 digital is at 699 MHz, in
+	// the row that begins at 594, 17 letters of 6 MHz from its left.
+	assert.Regexp(t, `\n  594 .*\n  .{30}\n {2} {17}\^\n`, b.String())
+}

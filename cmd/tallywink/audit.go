@@ -254,44 +254,32 @@ func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
 		amps += fmt.Sprintf(" Also, %s could not be used: see above, or --json for all of them.", wording.Counted(s.LeftOut, "row", "rows"))
 	}
 	blocks := []console.Block{console.Section("Amps", amps)}
-	causes := console.Block{Label: "Causes", Lines: causeLines(slices.Collect(maps.Values(s.Rules)))}
-	changes := console.Block{Label: "Changes", Lines: causeLines(slices.Collect(maps.Values(s.Changes)))}
+	causes := console.Block{Label: "Causes", Text: causeLines(slices.Collect(maps.Values(s.Rules)))}
+	changes := console.Block{Label: "Changes", Text: causeLines(slices.Collect(maps.Values(s.Changes)))}
 	nodes := console.Block{Label: "Nodes"}
 	worst := worstNodes(s)
 	for _, n := range worst[:min(len(worst), maxAuditNodes)] {
-		nodes.Lines = append(nodes.Lines, fmt.Sprintf("%-8s %d of %d unusable, %d with caution", console.Shown(n.name), n.Unusable, n.Amps, n.WithCare))
+		nodes.Text = append(nodes.Text, console.Row("%-8s %d of %d unusable, %d with caution", console.Shown(n.name), n.Unusable, n.Amps, n.WithCare))
 	}
 	if more := len(worst) - maxAuditNodes; more > 0 {
-		nodes.Lines = append(nodes.Lines, fmt.Sprintf("and %d more of %s", more, wording.Counted(len(s.Nodes), "node", "nodes")))
+		nodes.Text = append(nodes.Text, console.Row("and %d more of %s", more, wording.Counted(len(s.Nodes), "node", "nodes")))
 	}
 	about := console.Block{Label: "Lineup"}
 	for _, f := range concerns {
-		about.Lines = append(about.Lines, wording.Wrap(answer.FindingText(f), console.TextWidth)...)
+		about.Text = append(about.Text, console.Text(answer.FindingText(f)))
 	}
 	for _, b := range []console.Block{causes, changes, nodes, about} {
-		if len(b.Lines) > 0 {
+		if len(b.Text) > 0 {
 			blocks = append(blocks, b)
 		}
 	}
 	return blocks
 }
 
-func causeLines(causes []*audit.Cause) []string {
-	var lines []string
+func causeLines(causes []*audit.Cause) []console.Paragraph {
+	var lines []console.Paragraph
 	for _, c := range byAmps(causes) {
-		lines = append(lines, hung(fmt.Sprintf("%5d  ", c.Amps), c.Name+". For example: "+wording.Sentence(console.Shown(c.Text)))...)
-	}
-	return lines
-}
-
-// hung wraps a text next to its lead, and indents the following lines to match.
-func hung(lead, text string) []string {
-	lines := wording.Wrap(text, console.TextWidth-len(lead))
-	for i := range lines {
-		if i > 0 {
-			lead = strings.Repeat(" ", len(lead))
-		}
-		lines[i] = lead + lines[i]
+		lines = append(lines, console.Hung(fmt.Sprintf("%5d  ", c.Amps), c.Name+". For example: "+wording.Sentence(console.Shown(c.Text))))
 	}
 	return lines
 }

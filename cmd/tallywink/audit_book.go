@@ -160,9 +160,9 @@ func (s seenInField) blocks(all bool) []console.Block {
 	blocks := []console.Block{console.Section("Book", s.summary())}
 	faults := console.Block{Label: "Faults"}
 	for i, f := range s.Faults {
-		faults.Lines = append(faults.Lines, hung(fmt.Sprintf("%d. ", i+1), console.Shown(wording.Sentence(f.Text)))...)
+		faults.Text = append(faults.Text, console.Hung(fmt.Sprintf("%d. ", i+1), console.Shown(wording.Sentence(f.Text))))
 	}
-	if len(faults.Lines) > 0 {
+	if len(faults.Text) > 0 {
 		blocks = append(blocks, faults)
 	}
 	for _, t := range []struct {
@@ -173,10 +173,10 @@ func (s seenInField) blocks(all bool) []console.Block {
 		b := console.Block{Label: t.label}
 		for i, v := range list {
 			if i == maxSeen && !all {
-				b.Lines = append(b.Lines, fmt.Sprintf("and %d more: --all shows them", len(list)-maxSeen))
+				b.Text = append(b.Text, console.Row("and %d more: --all shows them", len(list)-maxSeen))
 				break
 			}
-			b.Lines = append(b.Lines, wording.Wrap(s.visitText(v), console.TextWidth)...)
+			b.Text = append(b.Text, console.Text(s.visitText(v)))
 		}
 		if len(list) > 0 {
 			blocks = append(blocks, b)
@@ -186,7 +186,7 @@ func (s seenInField) blocks(all bool) []console.Block {
 		blocks = append(blocks, console.Section("Never", neverText(never, all)))
 	}
 	if changed := s.changed(); len(changed) > 0 {
-		blocks = append(blocks, console.Block{Label: "Changed", Lines: changed})
+		blocks = append(blocks, console.Block{Label: "Changed", Text: changed})
 	}
 	if len(s.Strangers) > 0 {
 		var ids []string
@@ -207,8 +207,8 @@ func (s seenInField) blocks(all bool) []console.Block {
 }
 
 // changed lists lamps that were read twice within minutes, with different results.
-func (s seenInField) changed() []string {
-	var lines []string
+func (s seenInField) changed() []console.Paragraph {
+	var lines []console.Paragraph
 	count := 0
 	for _, v := range s.Visits {
 		if v.Changed == nil {
@@ -217,11 +217,11 @@ func (s seenInField) changed() []string {
 		if count++; count <= maxSeen {
 			text := fmt.Sprintf("%s: %s at %s, then %s at %s. If nobody worked on it in between, read it again.", v.ID,
 				v.Changed.Words(), v.Changed.Time.Local().Format(field.Minute), v.Last.Words(), v.Last.Time.Local().Format("15:04"))
-			lines = append(lines, wording.Wrap(console.Shown(text), console.TextWidth)...)
+			lines = append(lines, console.Text(console.Shown(text)))
 		}
 	}
 	if count > maxSeen {
-		lines = append(lines, fmt.Sprintf("and %d more", count-maxSeen))
+		lines = append(lines, console.Row("and %d more", count-maxSeen))
 	}
 	return lines
 }

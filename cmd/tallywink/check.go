@@ -9,7 +9,6 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
-	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -123,10 +122,10 @@ func printCheck(out *console.Console, sys system, r *lineup.Report) {
 	}
 	findings := console.Block{Label: "Rules"}
 	for _, f := range r.Findings {
-		findings.Lines = append(findings.Lines, wording.Wrap(answer.FindingText(f)+" ("+f.Source+")", console.TextWidth)...)
+		findings.Text = append(findings.Text, console.Text(answer.FindingText(f)+" ("+f.Source+")"))
 	}
 	if len(r.Findings) == 0 {
-		findings.Lines = []string{"No problems found."}
+		findings.Text = []console.Paragraph{console.Text("No problems found.")}
 	}
 	blocks = append(blocks, findings)
 	if text := sys.Meter(r.Pilot); text != "" {

@@ -151,9 +151,9 @@ func (w workPlan) blocks() []console.Block {
 	blocks := []console.Block{
 		console.Section("Change", fmt.Sprintf("%s replaces %s %s: %s to be visited.", console.Shown(w.After.File), console.Shown(w.Before.File), day,
 			wording.Counted(w.Touched(), "amplifier is", "amplifiers are"))),
-		{Label: "Amps", Lines: w.countLines()},
-		{Label: "Time", Lines: w.timeLines()},
-		{Label: "Levels", Lines: w.untouchedLines()},
+		{Label: "Amps", Text: w.countLines()},
+		console.Section("Time", w.timeText()),
+		{Label: "Levels", Text: w.untouchedLines()},
 	}
 	for _, caution := range w.cautions {
 		blocks = append(blocks, console.Section("Caution", console.Shown(caution)))
@@ -164,9 +164,9 @@ func (w workPlan) blocks() []console.Block {
 	}
 	pilots := console.Block{Label: "Pilots"}
 	for _, t := range w.Targets {
-		pilots.Lines = append(pilots.Lines, targetLines(w.code, t)...)
+		pilots.Text = append(pilots.Text, targetLines(w.code, t)...)
 	}
-	if len(pilots.Lines) > 0 {
+	if len(pilots.Text) > 0 {
 		blocks = append(blocks, pilots)
 	}
 	if n[cutover.Early] > 0 {
@@ -183,7 +183,7 @@ func (w workPlan) blocks() []console.Block {
 	}
 	for _, node := range w.Nodes {
 		if lines := nodeLines(node); len(lines) > 0 {
-			blocks = append(blocks, console.Block{Label: console.Shown(orNone(node.Name)), Lines: lines})
+			blocks = append(blocks, console.Block{Label: console.Shown(orNone(node.Name)), Text: lines})
 		}
 	}
 	return append(blocks, careBlock())
@@ -200,8 +200,8 @@ func (w workPlan) backOut() []string {
 	return append(steps, cutover.WhoBacksOut)
 }
 
-func (w workPlan) countLines() []string {
-	var lines []string
+func (w workPlan) countLines() []console.Paragraph {
+	var lines []console.Paragraph
 	for _, c := range []struct {
 		action cutover.Action
 		text   string
@@ -213,14 +213,14 @@ func (w workPlan) countLines() []string {
 		{cutover.ByDesign, "have no pilot by design (hand or temperature): no fault, nothing to do."},
 	} {
 		if n := w.Count[c.action]; n > 0 {
-			lines = append(lines, hung(fmt.Sprintf("%5d  ", n), c.text)...)
+			lines = append(lines, console.Hung(fmt.Sprintf("%5d  ", n), c.text))
 		}
 	}
 	if w.leftOut > 0 {
-		lines = append(lines, wording.Wrap(fmt.Sprintf("Also, %s of the inventory could not be used and are not in this plan.", wording.Counted(w.leftOut, "row", "rows")), console.TextWidth)...)
+		lines = append(lines, console.Text(fmt.Sprintf("Also, %s of the inventory could not be used and are not in this plan.", wording.Counted(w.leftOut, "row", "rows"))))
 	}
 	if w.broken > 0 {
-		lines = append(lines, wording.Wrap(fmt.Sprintf("Also, %s: loops, or amplifiers that are not listed. The order there is not known.", wording.Counted(w.broken, "cascade problem", "cascade problems")), console.TextWidth)...)
+		lines = append(lines, console.Text(fmt.Sprintf("Also, %s: loops, or amplifiers that are not listed. The order there is not known.", wording.Counted(w.broken, "cascade problem", "cascade problems"))))
 	}
 	return lines
 }
@@ -231,9 +231,9 @@ func orNone(node string) string { return either(node == "", "no node", node) }
 // assumption).
 const shift = 8 * time.Hour
 
-// timeLines says how long the work takes, and how long old and new carriers must be on
+// timeText says how long the work takes, and how long old and new carriers must be on
 // the air together.
-func (w workPlan) timeLines() []string {
+func (w workPlan) timeText() string {
 	early, locked := w.Count[cutover.Early], w.Count[cutover.Park]
 	parked := locked + w.Count[cutover.Strand]
 	text := fmt.Sprintf("%.0f minutes a visit and %s%s.", w.Visit.Minutes(), wording.Counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
@@ -259,11 +259,11 @@ func (w workPlan) timeLines() []string {
 	case locked > 0:
 		text += " Overlap: it would not save any parking, because the new pilots' spots are in use today."
 	}
-	return wording.Wrap(text, console.TextWidth)
+	return text
 }
 
 // untouchedLines says what happens to outputs if nobody goes anywhere.
-func (w workPlan) untouchedLines() []string {
+func (w workPlan) untouchedLines() []console.Paragraph {
 	off, held, worst := 0, 0, 0.0
 	var at string
 	for _, s := range w.Steps {
@@ -287,30 +287,34 @@ func (w workPlan) untouchedLines() []string {
 	if held > 0 {
 		text += fmt.Sprintf(" %s at the end of the AGC's range: the next amplifier in the cascade takes what is left.", wording.Counted(held, "is", "are"))
 	}
-	return wording.Wrap(text, console.TextWidth)
+	return []console.Paragraph{console.Text(text)}
 }
 
 // targetLines draws what the lamp must show on a pilot, and says where to measure it.
-func targetLines(code *blink.Code, t cutover.Target) []string {
-	lines := hung("", fmt.Sprintf("%v: measure %s MHz, %s. Lamp:", t.Pilot, channelplan.FormatMHz(t.Located.FrequencyHz), t.LevelText()))
+func targetLines(code *blink.Code, t cutover.Target) []console.Paragraph {
+	lines := []console.Paragraph{console.Text(fmt.Sprintf("%v: measure %s MHz, %s. Lamp:", t.Pilot, channelplan.FormatMHz(t.Located.FrequencyHz), t.LevelText()))}
 	for _, f := range t.Findings {
 		if f.Severity != lineup.Note {
-			lines = append(lines, hung("  ", answer.FindingText(f))...)
+			lines = append(lines, console.Hung("  ", answer.FindingText(f)))
 		}
 	}
-	marks, drawn := lampFrame(code, t.Pilot)
+	marks, draw := lampFrame(code, t.Pilot)
 	if marks == "" {
-		return append(lines, wording.Wrap(fmt.Sprintf("  the code %s can't name it: measure, because the lamp does not show it.", console.Shown(code.Name)), console.TextWidth)...)
+		return append(lines, console.Hung("  ", fmt.Sprintf("the code %s can't name it: measure, because the lamp does not show it.", console.Shown(code.Name))))
 	}
-	for _, line := range append([]string{marks}, drawn...) {
-		lines = append(lines, "  "+line)
-	}
-	return lines
+	return append(lines, console.Row("  %s", marks), console.Drawn(func(width int) []string {
+		const indent = "  "
+		drawn := draw(width - len(indent))
+		for i := range drawn {
+			drawn[i] = indent + drawn[i]
+		}
+		return drawn
+	}))
 }
 
-// lampFrame returns what the lamp shows when it is locked on a pilot: its marks, and its
-// light drawn with the names of the groups below it.
-func lampFrame(code *blink.Code, p channelplan.Pilot) (marks string, drawn []string) {
+// lampFrame returns what the lamp shows when it is locked on a pilot: its marks, and how
+// its light is drawn, in lines of a width, with the names of the groups.
+func lampFrame(code *blink.Code, p channelplan.Pilot) (marks string, draw func(width int) []string) {
 	unit := code.Timing.Unit
 	s := blink.Signal{State: blink.Locked, Pilot: p}
 	frame, err := code.Encode(s.Pilot)
@@ -321,12 +325,12 @@ func lampFrame(code *blink.Code, p channelplan.Pilot) (marks string, drawn []str
 	if err != nil {
 		return "", nil
 	}
-	return frame.String(), lightLines(code, s, intervals, unit)[:2]
+	return frame.String(), func(width int) []string { return frameLines(code, s, intervals, unit, width) }
 }
 
 // nodeLines lists the work at a node, in order down the cascades; similar steps in a row
 // share a line.
-func nodeLines(node cutover.Node) []string {
+func nodeLines(node cutover.Node) []console.Paragraph {
 	var leads []string
 	var ids [][]string
 	add := func(lead string, s *cutover.Step) {
@@ -358,9 +362,9 @@ func nodeLines(node cutover.Node) []string {
 			add(lead, s)
 		}
 	}
-	var lines []string
+	var lines []console.Paragraph
 	for i, lead := range leads {
-		lines = append(lines, wording.Wrap(lead+": "+strings.Join(ids[i], ", "), console.TextWidth)...)
+		lines = append(lines, console.Text(lead+": "+strings.Join(ids[i], ", ")))
 	}
 	return lines
 }
@@ -515,9 +519,9 @@ func (w workPlan) list(screen bool) []byte {
 		}
 		pilot, mhz, level, light := "", "", "", ""
 		if to != nil {
-			var drawn []string
-			if lamp, drawn = lampFrame(w.code, to.Pilot); len(drawn) > 0 {
-				light = drawn[0]
+			var draw func(width int) []string
+			if lamp, draw = lampFrame(w.code, to.Pilot); draw != nil {
+				light = draw(math.MaxInt)[0]
 			}
 			pilot, mhz = to.Pilot.String(), list.number(channelplan.FormatMHz(to.Located.FrequencyHz))
 			if dBmV, ok := to.LevelFor(s.Action); ok {

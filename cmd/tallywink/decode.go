@@ -58,6 +58,7 @@ notes nothing; readings at the demo's amplifiers are noted only with --book.
 		declareSheet(flags, &d.sheet)
 		d.sheetGiven = true
 		d.noting.declare(flags, "the book, a `FILE`: with --amp where the reading is noted, with --trainee their attempts (default: in your own data folder)")
+		flags.BoolVar(&d.brief, "brief", false, "answer in one line, for the radio")
 		flags.BoolVar(&d.json, "json", false, "answer as one JSON document")
 		return d.run
 	},
@@ -99,6 +100,9 @@ func (d *decoding) run(out *console.Console, args []string) (int, error) {
 	}
 	if d.book != "" && d.trainee == "" && d.amp == "" {
 		return 0, misuse("add --amp ID or --trainee NAME", "--book is for readings at an amplifier, or a trainee's attempts")
+	}
+	if d.brief && d.json {
+		return 0, misuse("leave one of them out", "you gave both --brief and --json")
 	}
 	if err := d.noting.check(d.amp); err != nil {
 		return 0, err

@@ -55,7 +55,7 @@ func runDemo(out *console.Console, asJSON bool) (int, error) {
 	doc := demoDoc{Schema: answer.Schema, Lineup: newLineupDoc(l)}
 	main := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	if !asJSON {
-		out.Print([]console.Block{summaryBlock(l), {Label: "Band", Lines: drawBand(l, []channelplan.Pilot{main})}}, nil)
+		out.Print([]console.Block{summaryBlock(l), bandBlock(l, []channelplan.Pilot{main})}, nil)
 	}
 	for _, lamp := range demoLamps {
 		amp, _, err := demo.Amplifier(lamp.amp)

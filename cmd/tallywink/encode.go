@@ -159,6 +159,19 @@ func longEnough(state blink.State, intervals []blink.Interval) []blink.Interval 
 func signalArgs(args []string, state, end string) (blink.Signal, error) {
 	var s blink.Signal
 	var err error
+	// 'encode holding' and 'encode 116 digital edge low' are as clear as with flags.
+	args = slices.DeleteFunc(slices.Clone(args), func(word string) bool {
+		at, err := blink.ParseState(word)
+		if err == nil && at != blink.NoState && (state == blink.Locked.String() || state == word) {
+			state = word
+			return true
+		}
+		if e, err := blink.ParseEdgeEnd(word); err == nil && e != blink.NoEnd && end == "" {
+			end = word
+			return true
+		}
+		return false
+	})
 	if s.State, err = blink.ParseState(state); err != nil {
 		return s, err
 	}
@@ -167,7 +180,7 @@ func signalArgs(args []string, state, end string) (blink.Signal, error) {
 	}
 	switch {
 	case s.State == blink.Edge && s.End == blink.NoEnd:
-		return s, misuse("add --edge-end low (the gain can't go any higher) or --edge-end high (any lower)", "state edge needs an end of the range")
+		return s, misuse("add --edge-end low (too little input: one bar) or --edge-end high (too much input: two bars)", "state edge needs an end of the range")
 	case s.State != blink.Edge && s.End != blink.NoEnd:
 		return s, misuse("leave it out, or say --state edge", "--edge-end goes with the state edge, not with %v", s.State)
 	case !s.State.ShowsFrame() && len(args) > 0:
@@ -221,9 +234,9 @@ func printSignal(out *console.Console, code *blink.Code, s blink.Signal, interva
 		}
 		blocks = append(blocks,
 			console.Section("Pilot", s.Pilot.String()),
-			console.Block{Label: "Marks", Lines: []string{fmt.Sprintf("%-28s digits %s", frame, answer.SpelledDigits(code, frame))}})
+			console.Block{Label: "Marks", Text: []console.Paragraph{console.Row("%-28s digits %s", frame, answer.SpelledDigits(code, frame))}})
 	}
-	blocks = append(blocks, console.Section("Lamp", code.Look(s.State, s.End)+"."), console.Block{Label: "Light", Lines: lightLines(code, s, intervals, unit)})
+	blocks = append(blocks, console.Section("Lamp", code.Look(s.State, s.End)+"."), console.Block{Label: "Light", Text: lightText(code, s, intervals, unit)})
 	if period > 0 {
 		blocks = append(blocks, console.Section("Period", fmt.Sprintf("%.1f s at %v a unit, again and again.", period.Seconds(), unit)))
 	}
@@ -231,29 +244,74 @@ func printSignal(out *console.Console, code *blink.Code, s blink.Signal, interva
 	return nil
 }
 
-// lightLines draws intervals, one character per unit, '#' for lit. Below a frame are the
-// names of its groups; what follows the frame is said in words.
-func lightLines(code *blink.Code, s blink.Signal, intervals []blink.Interval, unit time.Duration) []string {
+// lightText draws intervals, one character per unit, '#' for lit. Below a frame are the
+// names of its groups and what comes after it.
+func lightText(code *blink.Code, s blink.Signal, intervals []blink.Interval, unit time.Duration) []console.Paragraph {
 	if s.State == blink.Steady || s.State == blink.Dark {
-		return []string{either(s.State == blink.Steady, "lit continuously", "no light")}
+		return []console.Paragraph{console.Text(either(s.State == blink.Steady, "lit continuously", "no light"))}
 	}
-	frame, err := code.Encode(s.Pilot)
-	if !s.State.ShowsFrame() || err != nil {
-		return []string{strings.TrimRight(drawLight(intervals, unit), " ")}
-	}
-	names := ""
-	rules := code.Rules(s.Pilot)
-	inFrame := -1 // number of intervals in the frame: a gap after each mark except the last
-	for i, g := range frame {
-		start := len(drawLight(intervals[:inFrame+1], unit))
-		names += strings.Repeat(" ", max(start-len(names), min(i, 1))) + console.Shown(rules[i].Name)
-		inFrame += 2 * len(g)
-	}
+	inFrame := lengthOfFrame(code, s)
 	var rest []string
 	for _, iv := range intervals[inFrame:] {
 		rest = append(rest, fmt.Sprintf("%s %s", wording.Counted(int(iv.Duration/unit), "unit", "units"), either(iv.Lit, "lit", "dark")))
 	}
-	return append([]string{drawLight(intervals[:inFrame], unit), names}, wording.Wrap("then "+strings.Join(rest, ", "), console.TextWidth)...)
+	if inFrame == 0 {
+		return []console.Paragraph{console.Drawn(func(width int) []string {
+			// Dark is drawn too: a rhythm is told by its dark as by its light.
+			var lines []string
+			for line := strings.ReplaceAll(drawLight(intervals, unit), " ", "-"); line != ""; {
+				n := min(len(line), width)
+				lines, line = append(lines, line[:n]), line[n:]
+			}
+			return lines
+		}), console.Text(strings.Join(rest, ", ") + "; # is lit, - dark")}
+	}
+	return []console.Paragraph{
+		console.Drawn(func(width int) []string { return frameLines(code, s, intervals, unit, width) }),
+		console.Text("then " + strings.Join(rest, ", ")),
+	}
+}
+
+// lengthOfFrame returns how many intervals of a signal are its frame, with a gap after
+// each mark except the last; 0 if it does not show one.
+func lengthOfFrame(code *blink.Code, s blink.Signal) int {
+	frame, err := code.Encode(s.Pilot)
+	if !s.State.ShowsFrame() || err != nil {
+		return 0
+	}
+	n := -1
+	for _, g := range frame {
+		n += 2 * len(g)
+	}
+	return n
+}
+
+// frameLines draws a signal's frame with the names of its groups below it or, if that is
+// wider than there is room, a line for each group.
+func frameLines(code *blink.Code, s blink.Signal, intervals []blink.Interval, unit time.Duration, width int) []string {
+	frame, err := code.Encode(s.Pilot)
+	if err != nil {
+		return nil
+	}
+	names, wide := "", 0
+	rules := code.Rules(s.Pilot)
+	var groups []string
+	at := 0 // the interval at which the group begins
+	for i, g := range frame {
+		start := len(drawLight(intervals[:at], unit))
+		name := console.Shown(rules[i].Name)
+		names += strings.Repeat(" ", max(start-len(names), min(i, 1))) + name
+		wide = max(wide, len(name))
+		groups = append(groups, drawLight(intervals[at:at+2*len(g)-1], unit))
+		at += 2 * len(g)
+	}
+	if light := drawLight(intervals[:lengthOfFrame(code, s)], unit); len(light) <= width && len(names) <= width {
+		return []string{light, names}
+	}
+	for i, light := range groups {
+		groups[i] = fmt.Sprintf("%-*s  %s", wide, console.Shown(rules[i].Name), light)
+	}
+	return groups
 }
 
 func drawLight(intervals []blink.Interval, unit time.Duration) string {

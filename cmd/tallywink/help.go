@@ -49,7 +49,7 @@ func help(args []string, s console.Streams) int {
 			return c.run([]string{"--help"}, s)
 		}
 	}
-	if slices.Contains(programWords, args[0]) {
+	if slices.Contains(programWords, args[0]) || args[0] == "--help" || args[0] == "-h" {
 		return showText(s, overview())
 	}
 	if text, ok := topic(args[0]); ok {

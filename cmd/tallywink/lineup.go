@@ -54,7 +54,7 @@ It lists every problem in the file, with line and column, and then exits 1.
 			if asJSON {
 				return status, out.JSON(newLineupDoc(l))
 			}
-			out.Print([]console.Block{summaryBlock(l), {Label: "Band", Lines: drawBand(l, pilots)}}, nil)
+			out.Print([]console.Block{summaryBlock(l), bandBlock(l, pilots)}, nil)
 			printProblems(out, l)
 			if !drawing {
 				printCarriers(out, l)
@@ -170,17 +170,27 @@ const (
 	unfitGlyph   = 'x'
 	pilotGlyph   = '^'
 	cwGlyph      = 'c'
-	cellsPerRow  = 60
+	cellsPerRow  = 60 // at most
 	cellsPerTick = 10
 )
 
-// drawBand draws the forward passband, one letter per 6 MHz, with a scale in MHz above
-// each row and pilots marked below it.
-func drawBand(l *lineup.Lineup, pilots []channelplan.Pilot) []string {
+// bandBlock is the band, drawn, with what its letters mean.
+func bandBlock(l *lineup.Lineup, pilots []channelplan.Pilot) console.Block {
+	legend := "A analog, D 256-QAM, d 64-QAM, C cw, = OFDM, . nothing, x part-time or scrambled, c under a letter: cw in it. A letter is 6 MHz."
+	for _, p := range pilots {
+		legend = fmt.Sprintf("^ %v. ", p) + legend
+	}
+	return console.Block{Label: "Band", Text: []console.Paragraph{console.Drawn(func(width int) []string { return drawBand(l, pilots, width) }), console.Text(legend)}}
+}
+
+// drawBand draws the forward passband in rows that fit a width, one letter per 6 MHz,
+// with a scale in MHz above each row and pilots marked below it.
+func drawBand(l *lineup.Lineup, pilots []channelplan.Pilot, width int) []string {
 	cells := l.Cells()
+	perRow := min(max(width/cellsPerTick, 1)*cellsPerTick, cellsPerRow)
 	var lines []string
-	for start := 0; start < len(cells); start += cellsPerRow {
-		row := cells[start:min(start+cellsPerRow, len(cells))]
+	for start := 0; start < len(cells); start += perRow {
+		row := cells[start:min(start+perRow, len(cells))]
 		var scale, drawn, marks strings.Builder
 		for i, cell := range row {
 			if i%cellsPerTick == 0 {
@@ -198,11 +208,7 @@ func drawBand(l *lineup.Lineup, pilots []channelplan.Pilot) []string {
 			lines = append(lines, m)
 		}
 	}
-	legend := "A analog, D 256-QAM, d 64-QAM, C cw, = OFDM, . nothing, x part-time or scrambled, c under a letter: cw in it. A letter is 6 MHz."
-	for _, p := range pilots {
-		legend = fmt.Sprintf("^ %v. ", p) + legend
-	}
-	return append(lines, wording.Wrap(legend, console.TextWidth)...)
+	return lines
 }
 
 func cellMark(cell lineup.Cell, l *lineup.Lineup, pilots []channelplan.Pilot) byte {

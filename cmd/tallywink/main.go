@@ -16,6 +16,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"tallywink.example/blink"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
@@ -75,12 +76,22 @@ func run(args []string, s console.Streams) int {
 }
 
 func unknownCommand(name string, s console.Streams) int {
-	fmt.Fprintf(s.Err, "tallywink: there is no command %s\n", console.Shown(fmt.Sprintf("%q", name)))
-	if near := wording.Nearest(name, append(commandNames(), programWords...)); near != "" {
-		fmt.Fprintf(s.Err, "  did you mean 'tallywink %s'?\n", near)
-	} else {
-		fmt.Fprintln(s.Err, "  'tallywink help' lists the commands")
+	hint := "'tallywink help' lists the commands"
+	near := wording.Nearest(name, append(commandNames(), programWords...))
+	topic := wording.Nearest(name, topicNames())
+	_, noState := blink.ParseState(name)
+	switch {
+	case blink.IsNotation(name) || noState == nil || len(name) > 3 && strings.Trim(name, "0123456789") == "":
+		hint = "to read a lamp: 'tallywink decode " + name + " ...'"
+	case strings.Trim(name, "0123456789") == "":
+		hint = "to see a channel: 'tallywink plan " + name + "'; to judge a pilot: 'tallywink check " + name + " digital'"
+	case near != "":
+		hint = "did you mean 'tallywink " + near + "'?"
+	case topic != "":
+		hint = "did you mean 'tallywink help " + topic + "'?"
 	}
+	text := fmt.Sprintf("tallywink: there is no command %s\n  %s\n", console.Shown(fmt.Sprintf("%q", name)), console.Shown(hint))
+	io.WriteString(s.Err, console.Prose(text, console.WidthOf(s.Err)))
 	return exitUnfit
 }
 
@@ -158,7 +169,7 @@ func emptyFlag(flags *pflag.FlagSet) (err error) {
 
 // showText prints a text and returns the exit status.
 func showText(s console.Streams, text string) int {
-	if _, err := io.WriteString(s.Out, text); err != nil {
+	if _, err := io.WriteString(s.Out, console.Prose(text, console.WidthOf(s.Out))); err != nil {
 		fmt.Fprintf(s.Err, "tallywink: the output can't be written: %v\n", err)
 		return exitUnfit
 	}
@@ -172,10 +183,11 @@ func (c command) fail(err error, s console.Streams) int {
 	if errors.As(err, &f) {
 		said, hint = f.Fault(), hintOf(f)
 	}
-	fmt.Fprintf(s.Err, "tallywink %s: %s\n", c.name, console.Shown(said))
+	text := fmt.Sprintf("tallywink %s: %s\n", c.name, console.Shown(said))
 	if hint != "" {
-		fmt.Fprintf(s.Err, "  %s\n", console.Shown(hint))
+		text += "  " + console.Shown(hint) + "\n"
 	}
+	io.WriteString(s.Err, console.Prose(text, console.WidthOf(s.Err)))
 	return exitUnfit
 }
 

@@ -9,6 +9,7 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -152,7 +153,9 @@ func planNear(out *console.Console, plan channelplan.Plan, text string, asJSON b
 		return exitWell, out.JSON([]channelDoc{d})
 	}
 	for _, sentence := range answer.NearText(c, place, hz, landmark(c, hz)) {
-		out.Line("%s", sentence)
+		for _, line := range wording.Wrap(sentence, out.Width) {
+			out.Line("%s", line)
+		}
 	}
 	out.Line("")
 	printChannels(out, []channelplan.Channel{c})
@@ -176,6 +179,14 @@ func landmark(c channelplan.Channel, hz int64) string {
 }
 
 func printChannels(out *console.Console, channels []channelplan.Channel) {
+	if out.Width < console.LineWidth {
+		for _, c := range channels {
+			mhz := channelplan.FormatMHz
+			out.Print([]console.Block{{Label: fmt.Sprintf("%d%s", c.Number(), either(c.Extension(), " (extension)", "")), Text: []console.Paragraph{console.Text(fmt.Sprintf(
+				"%s to %s MHz, center %s, visual %s, color %s, aural %s", mhz(c.LowHz()), mhz(c.HighHz()), mhz(c.CenterHz()), mhz(c.VisualHz()), mhz(c.ChromaHz()), mhz(c.AuralHz())))}}}, nil)
+		}
+		return
+	}
 	out.Line("%s", out.Strong.Sprint("channel        low     visual      color      aural     center       high  MHz"))
 	for _, c := range channels {
 		line := fmt.Sprintf("%7s", strconv.Itoa(c.Number()))

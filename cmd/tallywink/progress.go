@@ -205,7 +205,7 @@ func printProgress(out *console.Console, standings []progress.Standing, attempts
 func standingBlocks(s progress.Standing) []console.Block {
 	blocks := []console.Block{console.Section("Trainee", fmt.Sprintf("%s: %s, %d%% right, last on %s.", console.Shown(s.Trainee),
 		wording.Counted(s.Attempts, "answer", "answers"), percentRight(s.Right, s.Attempts), s.Last.Format(time.DateOnly)))}
-	blocks = append(blocks, console.Block{Label: "Days", Lines: dayLines(s.Days)})
+	blocks = append(blocks, console.Block{Label: "Days", Text: dayLines(s.Days)})
 	var weak []string
 	for _, m := range s.Marks {
 		if 10*m.Right < 9*m.Seen {
@@ -219,15 +219,15 @@ func standingBlocks(s progress.Standing) []console.Block {
 		b := console.Block{Label: "Misread"}
 		const most = 8
 		for _, c := range s.Confusions[:min(len(s.Confusions), most)] {
-			b.Lines = append(b.Lines, fmt.Sprintf("%3dx  %s read as %s", c.Count, wording.Clipped(console.Shown(c.Shown), 26), wording.Clipped(console.Shown(c.Read), 26)))
+			b.Text = append(b.Text, console.Row("%3dx  %s read as %s", c.Count, wording.Clipped(console.Shown(c.Shown), 26), wording.Clipped(console.Shown(c.Read), 26)))
 		}
 		if more := len(s.Confusions) - most; more > 0 {
-			b.Lines = append(b.Lines, fmt.Sprintf("and %d more: --json has all", more))
+			b.Text = append(b.Text, console.Row("and %d more: --json has all", more))
 		}
 		blocks = append(blocks, b)
 	}
 	if len(s.Runs) > 0 {
-		blocks = append(blocks, console.Block{Label: "Runs", Lines: runLines(s.Runs)})
+		blocks = append(blocks, console.Block{Label: "Runs", Text: runLines(s.Runs)})
 	}
 	due := "nothing."
 	if len(s.Due) > 0 {
@@ -246,8 +246,8 @@ func percentRight(right, of int) int {
 }
 
 // runLines lists the last qualification runs.
-func runLines(runs []progress.Run) []string {
-	var lines []string
+func runLines(runs []progress.Run) []console.Paragraph {
+	var lines []console.Paragraph
 	for _, r := range runs[max(len(runs)-6, 0):] {
 		verdict := "not passed"
 		switch {
@@ -256,18 +256,18 @@ func runLines(runs []progress.Run) []string {
 		case r.Passed():
 			verdict = "passed"
 		}
-		lines = append(lines, fmt.Sprintf("%s  %s: %s, %d of %d right, %d misread%s", r.Last.Format(time.DateOnly), console.Shown(r.Name), verdict, r.Right, r.Of, r.Misread, either(r.Still, ", still mode", "")))
+		lines = append(lines, console.Row("%s  %s: %s, %d of %d right, %d misread%s", r.Last.Format(time.DateOnly), console.Shown(r.Name), verdict, r.Right, r.Of, r.Misread, either(r.Still, ", still mode", "")))
 	}
 	return lines
 }
 
 // dayLines plots the last days: how many answers were right, and how long a right answer
 // took.
-func dayLines(days []progress.Day) []string {
+func dayLines(days []progress.Day) []console.Paragraph {
 	const most, width = 14, 25
-	var lines []string
+	var lines []console.Paragraph
 	if more := len(days) - most; more > 0 {
-		lines = append(lines, fmt.Sprintf("%d more before: --json has all", more))
+		lines = append(lines, console.Row("%d more before: --json has all", more))
 	}
 	for _, d := range days[max(len(days)-most, 0):] {
 		took := "     -"
@@ -275,7 +275,7 @@ func dayLines(days []progress.Day) []string {
 			took = fmt.Sprintf("%4.1f s", d.Took.Seconds())
 		}
 		share := float64(d.Right) / float64(d.Attempts)
-		lines = append(lines, fmt.Sprintf("%s  %-*s %3d%% of %3d, %s", d.Date.Format(time.DateOnly), width, strings.Repeat("#", int(share*width+0.5)), percentRight(d.Right, d.Attempts), d.Attempts, took))
+		lines = append(lines, console.Row("%s  %-*s %3d%% of %3d, %s", d.Date.Format(time.DateOnly), width, strings.Repeat("#", int(share*width+0.5)), percentRight(d.Right, d.Attempts), d.Attempts, took))
 	}
 	return lines
 }

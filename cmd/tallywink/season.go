@@ -329,7 +329,7 @@ func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []c
 			a.SetDB, q.AskedDB(a), a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
 	}
 	blocks = append(blocks, console.Section("Range", held), console.Section("Set", set),
-		console.Block{Label: "Plot", Lines: seasonPlot(q, a)})
+		console.Block{Label: "Plot", Text: []console.Paragraph{console.Drawn(func(width int) []string { return seasonPlot(q, a, width) })}})
 	first, second := seasonWays(a)
 	if second == nil {
 		blocks = append(blocks, console.Numbered("Way", first))
@@ -344,11 +344,17 @@ func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []c
 
 // seasonPlot draws where the control is within its range, one line per temperature: '['
 // and ']' are the ends of the range, '|' its middle, '*' the control, '!' a control that
-// would be beyond an end.
-func seasonPlot(q season.Conditions, a season.Answer) []string {
-	const width, rows = 41, 7
+// would be beyond an end. It is as wide as there is room; if that is too little, it is a
+// table.
+func seasonPlot(q season.Conditions, a season.Answer, room int) []string {
+	const names, notes, rows = 16, 6, 7 // columns before and after the plot, and its lines
+	width := min(room-names-notes, 41)
+	width -= 1 - width%2 // an odd one has a middle
+	if width < 13 {
+		return seasonTable(q, a)
+	}
 	most := max(q.UpDB, q.DownDB)
-	column := func(db float64) int { return int(math.Round((db/most + 1) / 2 * (width - 1))) }
+	column := func(db float64) int { return int(math.Round((db/most + 1) / 2 * float64(width-1))) }
 	temperatures := []season.Fahrenheit{}
 	for i := range rows {
 		temperatures = append(temperatures, q.Low+(q.High-q.Low)*season.Fahrenheit(i)/(rows-1))
@@ -377,4 +383,14 @@ func seasonPlot(q season.Conditions, a season.Answer) []string {
 		draw(t, "")
 	}
 	return lines
+}
+
+// seasonTable says where the control is within its range, a line for each temperature.
+func seasonTable(q season.Conditions, a season.Answer) []string {
+	var lines []string
+	for _, t := range []season.Fahrenheit{q.Low, q.Now, q.High} {
+		at := nonzero(q.StandsAt(t, a))
+		lines = append(lines, fmt.Sprintf("%.0f F: %+.1f dB%s", float64(t), at, either(at > q.UpDB || at < -q.DownDB, "!", "")))
+	}
+	return append(lines, fmt.Sprintf("of %+.1f to %+.1f", -q.DownDB, q.UpDB))
 }

@@ -143,7 +143,10 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 		id, node = max(id, utf8.RuneCountInString(console.Shown(st.ID))), max(node, utf8.RuneCountInString(console.Shown(st.Node)))
 	}
 	id, node = min(max(id, 10), maxNameColumn), min(max(node, 5), maxNameColumn)
-	out.Line("%-*s %-*s %-11s cable dB  swing  range  spare  set today", id, "amp", node, "node", "pilot")
+	narrow := out.Width < console.LineWidth
+	if !narrow {
+		out.Line("%-*s %-*s %-11s cable dB  swing  range  spare  set today", id, "amp", node, "node", "pilot")
+	}
 	var unknown []station.Station
 	listed := 0
 	for _, st := range stations {
@@ -155,6 +158,11 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 			continue
 		}
 		a := st.Answer
+		if narrow {
+			out.Print([]console.Block{{Label: fmt.Sprintf("%s %s", console.Shown(st.ID), console.Shown(st.Node)), Text: []console.Paragraph{console.Text(fmt.Sprintf(
+				"%v: swing %.1f of %.1f dB, spare %+.1f%s, set today %+.1f", st.Pilot, a.SwingDB, st.Question.UpDB+st.Question.DownDB, st.SpareDB(), either(a.Covered, "", " (short)"), nonzero(a.SetDB)))}}}, nil)
+			continue
+		}
 		line := fmt.Sprintf("%-*s %-*s %-11s %8.1f %6.1f %6.1f %+6.1f  %+9.1f", id, console.Shown(st.ID), node, console.Shown(st.Node), st.Pilot, st.SumDB(), a.SwingDB,
 			st.Question.UpDB+st.Question.DownDB, st.SpareDB(), nonzero(a.SetDB))
 		if !a.Covered {
@@ -173,10 +181,10 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 	if len(unknown) > 0 {
 		b := console.Block{Label: "Unknown"}
 		for _, st := range unknown[:min(len(unknown), 5)] {
-			b.Lines = append(b.Lines, wording.Wrap(fmt.Sprintf("%s: %s.", console.Shown(st.ID), console.Shown(st.Unknown)), console.TextWidth)...)
+			b.Text = append(b.Text, console.Text(fmt.Sprintf("%s: %s.", console.Shown(st.ID), console.Shown(st.Unknown))))
 		}
 		if more := len(unknown) - 5; more > 0 {
-			b.Lines = append(b.Lines, fmt.Sprintf("and %d more: --json and --csv have all", more))
+			b.Text = append(b.Text, console.Row("and %d more: --json and --csv have all", more))
 		}
 		blocks = append(blocks, b)
 	}

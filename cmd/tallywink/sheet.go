@@ -81,10 +81,10 @@ func sheetBlocks(name string, code *blink.Code, problems []fault.Error, r qualit
 	if code == nil {
 		b := console.Block{Label: "Problems"}
 		for _, p := range problems[:min(len(problems), maxSheetProblems)] {
-			b.Lines = append(b.Lines, wording.Wrap(wording.Sentence(console.Shown(fmt.Sprintf("%s:%d:%d: %s; %s", name, p.Line, p.Column, p.Text, hintOf(&p)))), console.TextWidth)...)
+			b.Text = append(b.Text, console.Text(wording.Sentence(console.Shown(fmt.Sprintf("%s:%d:%d: %s; %s", name, p.Line, p.Column, p.Text, hintOf(&p))))))
 		}
 		if more := len(problems) - maxSheetProblems; more > 0 {
-			b.Lines = append(b.Lines, fmt.Sprintf("and %d more", more))
+			b.Text = append(b.Text, console.Row("and %d more", more))
 		}
 		return []console.Block{b}
 	}

@@ -23,6 +23,7 @@ type systemFlags struct {
 	sheet      string
 	sheetGiven bool
 	strict     bool
+	brief      bool
 }
 
 func (f *systemFlags) declare(flags *pflag.FlagSet) {
@@ -38,13 +39,14 @@ func (f *systemFlags) declare(flags *pflag.FlagSet) {
 type system struct {
 	answer.System
 	strict bool
+	brief  bool   // one line, as said over the radio
 	flags  string // the flags that name system and amplifier, as typed
 }
 
 // load reads the files that the flags name. Problems of a lineup that can be used anyway
 // are reported as remarks.
 func (f *systemFlags) load(out *console.Console) (system, error) {
-	s := system{strict: f.strict}
+	s := system{strict: f.strict, brief: f.brief}
 	for _, flag := range []struct{ name, value string }{{"lineup", f.lineup}, {"amps", f.amps}, {"amp", f.amp}} {
 		if flag.value != "" {
 			s.flags += " --" + flag.name + " " + console.Shown(flag.value)

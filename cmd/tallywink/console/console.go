@@ -32,7 +32,7 @@ const (
 	LabelWidth = 9                      // the label before a text
 	TextWidth  = LineWidth - LabelWidth // the text next to a label
 
-	minWidth = 30 // on a narrower terminal, lines are left for it to break
+	minWidth = 20 // on a narrower terminal, lines are left for it to break
 )
 
 // ECMA-48 control sequences: hide and show the cursor, erase the line.
@@ -72,9 +72,7 @@ func New(s Streams, noColor bool) *Console {
 	}
 	if f, ok := s.Out.(*os.File); ok {
 		c.Terminal = IsTerminal(f)
-		if width, _, err := term.GetSize(int(f.Fd())); err == nil && width > 0 {
-			c.Width = min(max(width, minWidth), LineWidth)
-		}
+		c.Width = WidthOf(f)
 	}
 	// The library handles NO_COLOR, dumb terminals and pipes.
 	if noColor || color.NoColor {

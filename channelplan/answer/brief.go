@@ -1,0 +1,56 @@
+package answer
+
+import (
+	"fmt"
+
+	"tallywink.example/blink"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/wording"
+)
+
+// Brief says an answer in one line, as said over the radio: the amplifier, what its lamp
+// shows, whether that pilot is valid.
+func (a *Answer) Brief() string {
+	text := ""
+	if a.Amplifier != nil {
+		text = wording.Harmless(a.Amplifier.ID) + ": "
+	}
+	p, named := a.Pilot()
+	switch {
+	case a.Doubtful:
+		return text + "not sure what it shows" + a.guess() + "; change nothing."
+	case named:
+		text += SignalText(blink.Signal{State: a.State, End: a.End, Pilot: p})
+	default:
+		text += a.State.NameAt(a.End)
+	}
+	r, asRecorded := a.Shown()
+	if r == nil {
+		return text + "."
+	}
+	about := ""
+	if asRecorded {
+		about = fmt.Sprintf("%v on record is ", r.Pilot)
+	}
+	text += ", " + about + VerdictWords(r.Verdict)
+	if r.Verdict != lineup.Usable && len(r.Findings) > 0 {
+		text += fmt.Sprintf(" (%s)", r.Findings[0].Rule)
+	}
+	return text + "."
+}
+
+// guess names the most likely pilot or state of a doubtful answer, if one is more likely
+// than all others together.
+func (a *Answer) guess() string {
+	const half = 0.5
+	switch {
+	case len(a.Rhythm) > 0:
+	case a.Recording != nil && len(a.Recording.Candidates) > 0 && a.Recording.Best().Probability > half && a.Recording.objection() == "":
+		best := a.Recording.Best()
+		return fmt.Sprintf(", most likely %s (%s)", SignalText(best.Signal), wording.Percent(best.Probability))
+	case a.Recording == nil && len(a.Looks) > 0 && a.Result.Stranger < half && len(a.Result.Candidates) > 0 && a.Result.Best().Probability > half:
+		best := a.Result.Best()
+		return fmt.Sprintf(", most likely %v (%s)", best.Pilot, wording.Percent(best.Probability))
+	}
+	return ""
+}
