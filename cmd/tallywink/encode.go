@@ -14,6 +14,7 @@ import (
 	"tallywink.example/blink/picture"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/trainer"
@@ -25,6 +26,7 @@ var encodeCommand = command{
 	help: `  tallywink encode 116 digital
   tallywink encode 116 digital --state edge --edge-end low
   tallywink encode --state holding
+  tallywink encode --amp OSR-03 --amps amps.csv
   tallywink encode 73 analog --unit 250ms --json
   tallywink encode 116 digital --gif lamp.gif --svg timeline.svg
   tallywink encode 116 digital --show
@@ -38,9 +40,12 @@ rhythm of their own and take no pilot.
 			gifFile, svgFile string
 			sheetFile        string
 			asJSON, show     bool
+			at               ampFlags
 			unit             time.Duration
 		)
 		flags.StringVar(&state, "state", "locked", "the `STATE` to show: "+stateList())
+		flags.StringVar(&at.amp, "amp", "", "what this amplifier must show, by its `ID` in the inventory")
+		flags.StringVar(&at.amps, "amps", "", "the inventory of amplifiers, a CSV `FILE`, or demo")
 		flags.StringVar(&end, "edge-end", "", "the `END` of the range in state edge: low or high")
 		durationVar(flags, &unit, "unit", 0, time.Millisecond, "the `LENGTH` of a unit, such as 250ms (default: the code's, 200ms in Tally)")
 		declareSheet(flags, &sheetFile)
@@ -49,7 +54,12 @@ rhythm of their own and take no pilot.
 		flags.BoolVar(&show, "show", false, "play the lamp in this terminal, in real time; it flashes")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
-			s, err := signalArgs(args, state, end)
+			s, err := blink.Signal{}, error(nil)
+			if at.amp != "" || at.amps != "" && flags.Changed("amps") {
+				s, err = at.signal(args, flags.Changed("state") || end != "")
+			} else {
+				s, err = signalArgs(args, state, end)
+			}
 			if err != nil {
 				return 0, err
 			}
@@ -153,6 +163,37 @@ func longEnough(state blink.State, intervals []blink.Interval) []blink.Interval 
 		}
 	}
 	return slices.Repeat(intervals, int((enough+period-1)/period))
+}
+
+// ampFlags name an amplifier.
+type ampFlags struct{ amps, amp string }
+
+// signal returns what the amplifier's lamp must show.
+func (f ampFlags) signal(args []string, other bool) (blink.Signal, error) {
+	switch {
+	case len(args) > 0 || other:
+		return blink.Signal{}, misuse("leave one of them out", "--amp says what the lamp shows, so it does not go with a pilot or a state")
+	case f.amp == "":
+		return blink.Signal{}, misuse("add --amp ID", "--amps needs the amplifier")
+	case f.amps == "":
+		return blink.Signal{}, misuse("add --amps FILE, or --amps demo, or set it once with 'tallywink settings'", "--amp %s needs the inventory that lists it", f.amp)
+	}
+	var s system
+	if err := s.find(&systemFlags{amps: f.amps, amp: f.amp}); err != nil {
+		return blink.Signal{}, err
+	}
+	return mustShow(*s.Amplifier), nil
+}
+
+// mustShow returns what an amplifier's lamp must show if all is well.
+func mustShow(a lineup.Amplifier) blink.Signal {
+	switch a.Mode {
+	case lineup.OpenLoop:
+		return blink.Signal{State: blink.Thermal}
+	case lineup.HandSet:
+		return blink.Signal{State: blink.Manual}
+	}
+	return blink.Signal{State: blink.Locked, Pilot: a.Pilot}
 }
 
 // signalArgs works out what the lamp should show.

@@ -43,7 +43,7 @@ type command struct {
 }
 
 // commands holds all commands, in the order of the help.
-var commands = []command{demoCommand, decodeCommand, watchCommand, checkCommand, lineupCommand, rankCommand, auditCommand, cutoverCommand, encodeCommand, sheetCommand, cardCommand, planCommand, seasonCommand, trainCommand, progressCommand, pageCommand, versionCommand}
+var commands = []command{demoCommand, decodeCommand, watchCommand, ampCommand, checkCommand, lineupCommand, rankCommand, auditCommand, cutoverCommand, encodeCommand, sheetCommand, cardCommand, planCommand, seasonCommand, trainCommand, progressCommand, pageCommand, settingsCommand, versionCommand}
 
 func main() {
 	os.Exit(run(os.Args[1:], console.Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr}))
@@ -115,6 +115,10 @@ func (c command) run(args []string, s console.Streams) int {
 	flags.Usage = func() {}
 	act := c.setup(flags)
 	wantHelp := flags.BoolP("help", "h", false, "show this help")
+	noSettings := false
+	if usesSettings[c.name] != nil {
+		flags.BoolVar(&noSettings, "no-settings", false, "use nothing from 'tallywink settings'")
+	}
 	noColor := flags.Bool("no-color", false, "no color (also if NO_COLOR is set or the output is not a terminal)")
 	if c.arrange != nil {
 		args = c.arrange(flags, args)
@@ -128,6 +132,15 @@ func (c command) run(args []string, s console.Streams) int {
 	}
 	if err := emptyFlag(flags); err != nil {
 		return c.fail(err, s)
+	}
+	if usesSettings[c.name] != nil && !noSettings {
+		own, err := loadSettings()
+		if err == nil {
+			err = own.apply(c.name, flags, flags.Args())
+		}
+		if err != nil {
+			return c.fail(err, s)
+		}
 	}
 	out := console.New(s, *noColor)
 	status, err := act(out, flags.Args())

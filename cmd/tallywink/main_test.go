@@ -24,13 +24,16 @@ func TestMain(m *testing.M) {
 }
 
 // leavesNothing runs tests, and fails if one leaves a goroutine behind. It leaves the
-// books of the user who runs them alone: the tests' books are in a folder of their own.
+// books and settings of the user who runs them alone: the tests' are in a folder of
+// their own.
 type leavesNothing struct{ *testing.M }
 
 func (l leavesNothing) Run() int {
 	books, err := os.MkdirTemp("", "tallywink-books-")
-	if err == nil {
-		err = os.Setenv("XDG_DATA_HOME", books)
+	for _, folder := range []string{"XDG_DATA_HOME", "XDG_CONFIG_HOME"} {
+		if err == nil {
+			err = os.Setenv(folder, books)
+		}
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)

@@ -11,6 +11,7 @@ import (
 	"errors"
 	"io"
 	"slices"
+	"strings"
 	"time"
 
 	"tallywink.example/blink"
@@ -40,6 +41,23 @@ type Reading struct {
 	Who      string `json:"who,omitempty"`     // who read the lamp
 }
 
+// WithdrawalType is the type of records that take a reading back.
+const WithdrawalType = "withdrawal"
+
+// Withdrawal takes a reading back that was wrong. The reading stays in the book, and
+// does not count any more.
+type Withdrawal struct {
+	book.Record
+	Amp string    `json:"amp"`
+	Of  time.Time `json:"of"` // the time of the reading
+	Who string    `json:"who,omitempty"`
+}
+
+// Withdraw returns the record that takes a reading back.
+func (r Reading) Withdraw(who string, now time.Time) Withdrawal {
+	return Withdrawal{book.Record{Type: WithdrawalType, Time: now}, r.Amp, r.Time, who}
+}
+
 // Lamp returns the pilot that the lamp named, and whether it named a possible one.
 func (r Reading) Lamp() (channelplan.Pilot, bool) {
 	if r.Pilot == nil || r.Pilot.Channel < channelplan.FirstChannel || r.Pilot.Channel > channelplan.LastExtended {
@@ -61,15 +79,28 @@ type Book struct {
 var errPilot = errors.New("there is no such pilot")
 
 // Read reads the readings of a book of that name, from a time on; the zero time means
-// from the beginning. It skips records of other types. A reading whose time can't be
+// from the beginning. It skips records of other types, and readings that were withdrawn. A reading whose time can't be
 // right, given the present time, gets the time from the book's clock. The error is a
 // [*fault.Error].
 func Read(in io.Reader, name string, since, now time.Time) (Book, error) {
 	all := Book{Clock: book.NewClock(name, now)}
+	type place struct {
+		amp string // in lower case
+		at  int64  // nanoseconds
+	}
+	withdrawn := map[place]bool{}
+	var written []time.Time // of each reading, whatever the book's clock says
 	var err error
 	all.Damaged, err = book.Scan(in, name, func(number int, line []byte) error {
 		var record book.Record
-		if err := json.Unmarshal(line, &record); err == nil && record.Type != Type {
+		if err := json.Unmarshal(line, &record); err == nil && record.Type == WithdrawalType {
+			var w Withdrawal
+			if err := json.Unmarshal(line, &w); err != nil || w.Amp == "" || w.Of.IsZero() {
+				return book.ErrDamaged
+			}
+			withdrawn[place{strings.ToLower(w.Amp), w.Of.UnixNano()}] = true
+			return nil
+		} else if err == nil && record.Type != Type {
 			return nil
 		}
 		var r Reading
@@ -80,14 +111,21 @@ func Read(in io.Reader, name string, since, now time.Time) (Book, error) {
 		if err != nil || r.State == blink.NoState || r.Amp == "" || r.Time.IsZero() {
 			return book.ErrDamaged
 		}
+		noted := r.Time
 		if r.Time = all.Clock.At(number, r.Time); r.Time.Before(since) {
 			return nil
 		}
 		if len(all.Readings) == book.MaxKept {
 			return book.Full(name, "count only readings from a certain day on", fault.NameDay)
 		}
-		all.Readings = append(all.Readings, r)
+		all.Readings, written = append(all.Readings, r), append(written, noted)
 		return nil
+	})
+	i := -1
+	all.Readings = slices.DeleteFunc(all.Readings, func(r Reading) bool {
+		i++
+		amp := strings.ToLower(r.Amp)
+		return withdrawn[place{amp, r.Time.UnixNano()}] || withdrawn[place{amp, written[i].UnixNano()}]
 	})
 	return all, err
 }
