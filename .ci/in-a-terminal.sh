@@ -40,6 +40,8 @@ wait_for 'NOT RIGHT'
 first=$(field 1 shown)
 # The same question again, in a book of its own, answered right.
 t send-keys Escape
+wait_for 'Enter practices what is due'
+t send-keys Escape
 wait_for 'status 0'
 wait_for '1 answered, 0 right'
 [ "$(field 1 read)" = unsure ] && [ "$(field 1 right)" = false ]
@@ -55,6 +57,8 @@ wait_for 'Which digit?'
 wait_for '1 of 1 right'
 t send-keys u Enter
 wait_for 'NOT RIGHT'
+t send-keys Escape
+wait_for 'Enter practices what is due'
 t send-keys Escape
 wait_for '2 answered, 1 right'
 [ "$(lines)" = 2 ]

@@ -13,11 +13,16 @@ import (
 	"tallywink.example/trainer/progress"
 )
 
-// The smallest screen on which the trainer fits.
+// The smallest screens on which the trainer fits: a terminal's, and a phone's, which is
+// narrow and high.
 const (
-	leastWidth  = 60
-	leastHeight = 20
+	leastWidth, leastHeight   = 60, 20
+	narrowWidth, narrowHeight = 40, 30
 )
+
+func fits(width, height int) bool {
+	return width >= leastWidth && height >= leastHeight || width >= narrowWidth && height >= narrowHeight
+}
 
 // View returns what to show. All light passes through one shutter, whatever is shown.
 func (t *Training) View(now time.Time, width, height int) View {
@@ -28,9 +33,9 @@ func (t *Training) View(now time.Time, width, height int) View {
 	}
 	v := View{Wake: soonest(now.Add(idle), again)}
 	put := func(y, x int, text string, style Style) { v.Rows = append(v.Rows, Row{y, x, text, style}) }
-	t.tooSmall = !t.options.Scrolls && (width < leastWidth || height < leastHeight)
+	t.tooSmall = !t.options.Scrolls && !fits(width, height)
 	if t.tooSmall {
-		for y, text := range wrapped(fmt.Sprintf("The trainer needs %d columns and %d rows: make the window larger. Esc leaves.", leastWidth, leastHeight), width) {
+		for y, text := range wrapped(fmt.Sprintf("The trainer needs %d columns and %d rows, or %d and %d: make the window larger or the letters smaller. Esc leaves.", leastWidth, leastHeight, narrowWidth, narrowHeight), width) {
 			put(y, 0, text, Plain)
 		}
 		return v
@@ -51,10 +56,13 @@ func (t *Training) View(now time.Time, width, height int) View {
 			}
 		}
 	}
-	for i, r := range rows[:min(len(rows), height-y-1)] {
+	keys := t.bottom(width)
+	for i, r := range rows[:max(min(len(rows), height-y-len(keys)), 0)] {
 		put(y+i, 0, r.text, r.style)
 	}
-	put(height-1, 0, t.bottom(), Marked)
+	for i, line := range keys {
+		put(height-len(keys)+i, 0, line, Marked)
+	}
 	return v
 }
 
@@ -92,8 +100,20 @@ func (t *Training) top(width int) string {
 	return left
 }
 
-// bottom is the last row, which lists the keys.
-func (t *Training) bottom() string {
+// bottom is the last row, which lists the keys, or several on a narrow screen.
+func (t *Training) bottom(width int) []string {
+	var lines []string
+	for _, key := range strings.Split(strings.TrimSpace(t.keys()), "   ") {
+		if n := len(lines); n > 0 && len(lines[n-1])+len("   ")+len(key) <= width {
+			lines[n-1] += "   " + key
+			continue
+		}
+		lines = append(lines, " "+key)
+	}
+	return lines
+}
+
+func (t *Training) keys() string {
 	switch t.page {
 	case menu:
 		if t.exam != nil {
@@ -105,12 +125,15 @@ func (t *Training) bottom() string {
 		if t.question.Way != lesson.BySending {
 			keys += "   r again"
 		}
-		return keys + "   ? help   Esc leave"
+		if t.exam != nil {
+			return keys + "   Esc leave"
+		}
+		return keys + "   ? help   Esc menu"
 	case answered:
 		if len(t.question.Light) > 0 {
-			return " Enter next   r play again   Esc leave"
+			return " Enter next   r play again   Esc menu"
 		}
-		return " Enter next   Esc leave"
+		return " Enter next   Esc menu"
 	}
 	return " Enter leave"
 }
@@ -221,7 +244,10 @@ func (t *Training) askingRows(width int) []row {
 	} else {
 		rows = append(rows, t.choiceRows(width)...)
 	}
-	rows = append(rows, row{"> " + t.entry.Text() + "_", Strong}, row{"  " + t.question.Keys() + ", u not sure", Plain})
+	rows = append(rows, row{"> " + t.entry.Text() + "~", Strong})
+	for _, line := range wrapped(t.question.Keys()+", u not sure", width-2) {
+		rows = append(rows, row{"  " + line, Plain})
+	}
 	if t.note != "" {
 		rows = append(rows, text([]string{t.note}, width)...)
 	}

@@ -99,6 +99,7 @@ type Training struct {
 	player   blink.Player
 	plays    int
 	helped   bool
+	leaving  bool // Esc was pressed once in a run
 	taps     []reading.Tap
 	begun    time.Time // the first light, or the first tap of a frame that is sent
 	note     string
@@ -181,10 +182,16 @@ func (t *Training) menuKey(key rune, at time.Time) {
 	}
 }
 
+// back goes back to the first screen.
+func (t *Training) back() {
+	t.player.Stop()
+	t.page, t.note, t.helped = menu, "", false
+}
+
 // ask asks the next question.
 func (t *Training) ask(at time.Time) {
 	t.player.Stop()
-	t.page, t.note, t.helped, t.taps, t.plays = asking, "", false, nil, 0
+	t.page, t.note, t.helped, t.leaving, t.taps, t.plays = asking, "", false, false, nil, 0
 	if t.exam != nil {
 		t.unit = examUnit(t.code, t.speed.Fastest)
 		t.question = t.exam[len(t.result.Answers)]
@@ -269,9 +276,19 @@ func (t *Training) play(at time.Time) {
 
 func (t *Training) askingKey(key rune, at time.Time) {
 	t.note = ""
+	if key != KeyEscape {
+		t.leaving = false
+	}
 	switch {
-	case key == KeyEscape:
+	case key == KeyEscape && t.helped:
+		t.helped = false
+	case key == KeyEscape && t.exam != nil && !t.leaving:
+		t.leaving = true
+		t.note = "Leave the run? It then has no result. Esc again leaves."
+	case key == KeyEscape && t.exam != nil:
 		t.over = true
+	case key == KeyEscape:
+		t.back()
 	case key == KeyEnter:
 		t.answer(at)
 	case key == KeyBackspace:
@@ -401,7 +418,7 @@ func (t *Training) examined(attempt progress.Attempt) {
 func (t *Training) answeredKey(key rune, at time.Time) {
 	switch {
 	case key == KeyEscape:
-		t.over = true
+		t.back()
 	case key == KeyEnter:
 		t.ask(at)
 	case key == 'r' && len(t.question.Light) > 0:

@@ -166,7 +166,7 @@ func TestAnswersAreRecorded(t *testing.T) {
 	s.run(3 * time.Second)
 	s.press("\n")
 	assert.NotEqual(t, a.Mark, s.question.Mark, "nothing comes twice in a row")
-	s.press("u\n\x1b")
+	s.press("u\n\x1b\x1b") // to the menu, and out
 	require.Len(t, s.recorded, 2)
 	assert.Equal(t, lesson.Unsure, s.recorded[1].Read)
 	assert.True(t, s.over)
@@ -174,13 +174,37 @@ func TestAnswersAreRecorded(t *testing.T) {
 	assert.Equal(t, 1, s.trained.Right)
 }
 
+// Esc closes help, then goes back to the menu, then leaves; in a qualification run it asks
+// first.
+func TestEscapeGoesBack(t *testing.T) {
+	s := newStudio(t, 80, 24, nil)
+	s.press("1?\x1b")
+	assert.Contains(t, s.text(), "Which digit?")
+	s.press("\x1b")
+	assert.Contains(t, s.text(), "Enter practices what is due")
+	assert.False(t, s.over)
+	s.press("\x1b")
+	assert.True(t, s.over)
+
+	seed := uint64(7)
+	s = newStudio(t, 80, 24, func(o *TrainOptions) { o.Exam = &seed })
+	s.press("\n\x1b")
+	assert.Contains(t, s.text(), "Leave the run? It then has no result. Esc again leaves.")
+	assert.False(t, s.over)
+	s.press("u\x1b")
+	assert.False(t, s.over, "another key in between")
+	s.press("\x1b")
+	assert.True(t, s.over)
+	assert.Nil(t, s.trained.Exam)
+}
+
 // What was tapped and then given up is not judged.
 func TestSentMarksThatWereGivenUp(t *testing.T) {
 	s := newStudio(t, 80, 24, nil)
 	s.press("6..u")
-	assert.Contains(t, s.text(), "> not sure_")
+	assert.Contains(t, s.text(), "> not sure~")
 	s.press("_")
-	assert.Contains(t, s.text(), "> __")
+	assert.Contains(t, s.text(), "> _~")
 	s.press("_\b\n")
 	require.Len(t, s.recorded, 1)
 	assert.Equal(t, "_", s.recorded[0].Read)
@@ -198,7 +222,7 @@ func TestKeysAfterTheEnd(t *testing.T) {
 // Every question fits on the smallest screen: the input and the keys are always on it,
 // and the lamp gets smaller if necessary.
 func TestEveryQuestionFits(t *testing.T) {
-	for _, size := range [][2]int{{60, 20}, {80, 24}} {
+	for _, size := range [][2]int{{60, 20}, {80, 24}, {40, 30}} {
 		for _, e := range lesson.Exercises(blink.Tally) {
 			for _, mark := range e.Marks() {
 				for seed := range uint64(3) {
@@ -208,7 +232,7 @@ func TestEveryQuestionFits(t *testing.T) {
 					s.entry = lesson.NewEntry(s.question)
 					s.player.Play(blink.Play{Light: s.question.Light}, s.now)
 					s.run(0)
-					require.Contains(t, s.text(), "\n> _", "%s at %v:\n%s", mark, size, s.text())
+					require.Contains(t, s.text(), "\n> ~", "%s at %v:\n%s", mark, size, s.text())
 					require.Contains(t, s.text(), "u not sure", "%s at %v:\n%s", mark, size, s.text())
 				}
 			}

@@ -186,11 +186,11 @@ func (f *Face) start(s starting) (nothing, error) {
 
 // pressing is a key that was pressed in a session.
 type pressing struct {
-	Key string  `json:"key"` // a letter, or Enter, Escape, Backspace
+	Key string  `json:"key"` // a letter, or Enter, Escape, Backspace, Break
 	At  float64 `json:"at"`
 }
 
-var named = map[string]rune{"Enter": trainer.KeyEnter, "Escape": trainer.KeyEscape, "Backspace": trainer.KeyBackspace}
+var named = map[string]rune{"Enter": trainer.KeyEnter, "Escape": trainer.KeyEscape, "Backspace": trainer.KeyBackspace, "Break": trainer.KeyBreak}
 
 func (f *Face) key(p pressing) (nothing, error) {
 	if f.session == nil || f.session.Over() {

@@ -35,6 +35,8 @@ func Run(s trainer.Session, plain bool) error {
 func run(ctx context.Context, s tcell.Screen, session trainer.Session, color bool) {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
+	s.EnablePaste()
+	pasting := false
 	in := events(ctx, s, time.Now)
 	timer := time.NewTimer(0)
 	defer timer.Stop()
@@ -60,7 +62,12 @@ func run(ctx context.Context, s tcell.Screen, session trainer.Session, color boo
 		select {
 		case e, ok := <-in:
 			for more := true; more && ok; {
-				take(s, session, e)
+				if p, ok := e.event.(*tcell.EventPaste); ok {
+					pasting = p.Start()
+				}
+				if key, typed := e.event.(*tcell.EventKey); !typed || !pasting || key.Key() == tcell.KeyCtrlC {
+					take(s, session, e) // what is pasted is no answer
+				}
 				select { // handle events that have already come before the next redraw
 				case e, ok = <-in:
 				default:

@@ -51,11 +51,26 @@ func TestTraining(t *testing.T) {
 		s.InjectKey(tcell.KeyRune, '7', tcell.ModNone)
 		s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
 		s.SetSize(60, 20)
+		s.InjectKey(tcell.KeyEscape, 0, tcell.ModNone) // to the menu
 		s.InjectKey(tcell.KeyEscape, 0, tcell.ModNone)
 	})
 	assert.Equal(t, 1, s.Trained().Answered)
 	assert.Len(t, kept, 1)
 	assert.NotEmpty(t, s.Trained().Lateness)
+
+	// What is pasted answers nothing, but Ctrl-C leaves in the middle of it.
+	s = training(t, &kept)
+	onSimulation(t, s, 80, 24, func(s tcell.SimulationScreen, _ context.CancelFunc) {
+		s.InjectKey(tcell.KeyRune, '1', tcell.ModNone)
+		assert.NoError(t, s.PostEvent(tcell.NewEventPaste(true)))
+		for range 3 {
+			s.InjectKey(tcell.KeyRune, 'u', tcell.ModNone)
+			s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
+		}
+		s.InjectKey(tcell.KeyCtrlC, 0, tcell.ModCtrl)
+	})
+	assert.True(t, s.Over())
+	assert.Zero(t, s.Trained().Answered)
 
 	s = training(t, &kept)
 	onSimulation(t, s, 80, 24, func(_ tcell.SimulationScreen, stop context.CancelFunc) { stop() })

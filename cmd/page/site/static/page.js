@@ -345,7 +345,7 @@ function end(s, v) {
   clearTimeout(s.timer);
   $('lamp').className = '';
   awake(false);
-  if (!v) mind.call('key', { key: 'Escape', at: clock() }).then(() => mind.call('view', { now: clock(), columns: 40 })).then(keepRecords);
+  if (!v) mind.call('key', { key: 'Break', at: clock() }).then(() => mind.call('view', { now: clock(), columns: 40 })).then(keepRecords);
   s.over(v);
 }
 
