@@ -176,7 +176,7 @@ func (t *Training) menuRows(width int, now time.Time) []row {
 		lines = append(lines, fmt.Sprintf("Qualification: %d readings as in the field, no feedback. You pass with %d right and no pilot misread; press u if you are not sure.", len(t.exam), progress.PassMark),
 			fmt.Sprintf("Everybody gets the same readings with --seed %d. Enter begins.", t.result.Seed))
 	} else {
-		lines = append(lines, "Enter practices what is due. Or choose:", "")
+		lines = append(lines, t.todayText(now)+" Or choose:", "")
 		for i, e := range lesson.Exercises(t.code) {
 			marks := e.Marks()
 			seen := 0
@@ -208,6 +208,27 @@ func (t *Training) menuRows(width int, now time.Time) []row {
 		}
 	}
 	return rows
+}
+
+// todayText says what Enter does, and whether that is needed today.
+func (t *Training) todayText(now time.Time) string {
+	done := len(t.options.Attempts) > 0
+	for _, e := range lesson.Exercises(t.code) {
+		for _, m := range e.Marks() {
+			if _, asked := t.chooser.Due(m); asked && t.chooser.IsDue(m, now) {
+				done = false
+			}
+		}
+	}
+	switch {
+	case progress.IsReady(t.trained.Attempts):
+		return "You read well enough for a qualification run. Enter practices what is due."
+	case done:
+		return "Done for today: nothing is due. Enter goes on to what is new."
+	case len(t.trained.Attempts) == 0:
+		return "Enter practices what is due. It shows how digits are counted first."
+	}
+	return "Enter practices what is due."
 }
 
 // lookText describes how the lamp is shown.
@@ -243,6 +264,13 @@ func (t *Training) askingRows(width int) []row {
 		rows = text(helpLines(t.code, t.question.Way), width)
 	} else {
 		rows = append(rows, t.choiceRows(width)...)
+		if t.teaching {
+			lines := helpLines(t.code, t.question.Way)
+			if t.question.Way == lesson.ByDigit {
+				lines = lines[:1]
+			}
+			rows = append(rows, text(lines, width)...)
+		}
 	}
 	rows = append(rows, row{"> " + t.entry.Text() + "~", Strong})
 	for _, line := range wrapped(t.question.Keys()+", u not sure", width-2) {
@@ -398,14 +426,14 @@ func (t Trained) LatenessText() string {
 }
 
 // DueText says which of a trainee's marks come back tomorrow.
-func DueText(attempts []progress.Attempt, now time.Time) string {
+func DueText(attempts []progress.Attempt, code *blink.Code, now time.Time) string {
 	var marks []string
 	for _, a := range attempts {
 		if !slices.Contains(marks, a.Mark) {
 			marks = append(marks, a.Mark)
 		}
 	}
-	due := progress.NewChooser(attempts, nil).DueOf(marks, now.AddDate(0, 0, 1))
+	due := progress.NewChooser(attempts, code, nil).DueOf(marks, now.AddDate(0, 0, 1))
 	if len(due) == 0 {
 		return "Nothing is due tomorrow."
 	}

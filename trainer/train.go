@@ -99,6 +99,7 @@ type Training struct {
 	player   blink.Player
 	plays    int
 	helped   bool
+	teaching bool // the code is shown with the question
 	leaving  bool // Esc was pressed once in a run
 	taps     []reading.Tap
 	begun    time.Time // the first light, or the first tap of a frame that is sent
@@ -117,7 +118,7 @@ type Training struct {
 func NewTraining(o TrainOptions, now time.Time) *Training {
 	t := &Training{options: o, code: o.Material.Code, trained: Trained{Attempts: slices.Clone(o.Attempts)}, random: o.Material.Random,
 		groups: reading.NewTapGroups(o.Material.Code), note: o.Note}
-	t.chooser = progress.NewChooser(o.Attempts, o.Material.Random)
+	t.chooser = progress.NewChooser(o.Attempts, o.Material.Code, o.Material.Random)
 	t.speed = progress.SpeedOf(t.code)
 	t.still = o.Still || t.neverFlashes()
 	if o.Exam != nil {
@@ -202,6 +203,8 @@ func (t *Training) ask(at time.Time) {
 	}
 	t.entry = lesson.NewEntry(t.question)
 	t.begun = at
+	// Nobody is asked what was never shown: the digits are listed until one was read.
+	t.teaching = t.exam == nil && (t.question.Way == lesson.ByDigit || t.question.Way == lesson.ByPilot) && !t.met(t.question.Exercise)
 	if len(t.question.Light) == 0 {
 		return
 	}
@@ -209,6 +212,12 @@ func (t *Training) ask(at time.Time) {
 	if !t.still {
 		t.begun = t.player.Begin()
 	}
+}
+
+// met reports whether the trainee got something right in an exercise, or as in the field,
+// which has all of it.
+func (t *Training) met(name string) bool {
+	return slices.ContainsFunc(t.trained.Attempts, func(a progress.Attempt) bool { return a.Right && (a.Exercise == name || a.Exercise == progress.Field) })
 }
 
 // choose picks an exercise and one of its marks. If the trainee picked an exercise it

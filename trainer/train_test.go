@@ -215,7 +215,7 @@ func TestSentMarksThatWereGivenUp(t *testing.T) {
 func TestKeysAfterTheEnd(t *testing.T) {
 	s := newStudio(t, 80, 24, nil)
 	s.press("1")
-	s.press("7\x1b\n\n")
+	s.press("7\x1b\x1b\n\n")
 	assert.Empty(t, s.recorded)
 }
 
@@ -465,7 +465,7 @@ func TestOddScreensAndNames(t *testing.T) {
 	s.run(2 * time.Second)
 	s.width, s.height = 80, 24
 	s.run(100 * time.Millisecond)
-	assert.Contains(t, s.text(), "Enter practices what is due. Or choose:")
+	assert.Contains(t, s.text(), "Enter practices what is due")
 	s.press("3")
 	s.run(2 * time.Second)
 	assert.Contains(t, s.text(), "Which pilot?")

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"github.com/spf13/pflag"
 
@@ -20,17 +21,23 @@ var progressCommand = command{
 	help: `  tallywink progress
   tallywink progress --trainee Ada
   tallywink progress --book monday.jsonl --book tuesday.jsonl --json
+  tallywink progress --class --book ada.jsonl --book bo.jsonl
 
-Reads the book of attempts that 'tallywink train' keeps, or several.
+Reads the book of attempts that 'tallywink train' keeps, or several. --class
+shows one line for each trainee: who is ready for a qualification run, who
+passed one and until when it counts; and what the class finds hard.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var books []string
 		var trainee, sheetFile string
-		var asJSON, asCSV bool
+		var asJSON, asCSV, class bool
+		var valid int
 		flags.StringVar(&trainee, "trainee", "", "only this `NAME`")
 		flags.StringArrayVar(&books, "book", nil, "a book of attempts, a `FILE`; may be given several times")
 		declareSheet(flags, &sheetFile)
-		flags.BoolVar(&asCSV, "csv", false, "all attempts as CSV")
+		flags.BoolVar(&class, "class", false, "all trainees together, one line each")
+		flags.IntVar(&valid, "valid-days", 365, "with --class, for how many `DAYS` a qualification counts; your employer decides")
+		flags.BoolVar(&asCSV, "csv", false, "all attempts as CSV; with --class, a row for each trainee")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
@@ -38,6 +45,9 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			}
 			if asJSON && asCSV {
 				return 0, misuse("leave one of them out", "you gave both --json and --csv")
+			}
+			if flags.Changed("valid-days") && !class || valid < 1 || valid > 36_500 {
+				return 0, misuse("it goes with --class, and 365 is the default", "--valid-days can't be %d here", valid)
 			}
 			code, err := loadSheet(sheetFile)
 			if err != nil {
@@ -71,7 +81,15 @@ Reads the book of attempts that 'tallywink train' keeps, or several.
 			if len(attempts.Damaged) > 0 {
 				status = exitBadNews
 			}
+			all := classroom{progress.ClassOf(standings), valid, time.Now()}
 			switch {
+			case class && asCSV:
+				_, err := out.Out.Write(all.list(out.Terminal))
+				return status, err
+			case class && !asJSON:
+				out.Print(all.blocks(), nil)
+				remarkBooks(out, attempts.Damaged, attempts.Clocks...)
+				return status, nil
 			case asJSON:
 				return status, out.JSON(newProgressDoc(standings, attempts))
 			case asCSV:
@@ -112,6 +130,10 @@ type traineeDoc struct {
 	Days       []dayDoc       `json:"days"`
 	Due        []string       `json:"due"`
 	Runs       []runDoc       `json:"runs"` // qualification runs
+	// Whether the latest readings in training would have passed a run, and when one was
+	// last passed; null if never.
+	Ready     bool       `json:"ready"`
+	Qualified *time.Time `json:"qualified"`
 }
 
 type runDoc struct {
@@ -169,6 +191,10 @@ func newProgressDoc(standings []progress.Standing, attempts progress.Attempts) p
 			}
 			t.Runs = append(t.Runs, d)
 		}
+		t.Ready = s.Ready
+		if at := s.Qualified(); !at.IsZero() {
+			t.Qualified = &at
+		}
 		d.Trainees = append(d.Trainees, t)
 	}
 	return d
@@ -187,6 +213,83 @@ func writeAttempts(out *console.Console, attempts progress.Attempts, trainee str
 	}
 	_, err := out.Out.Write(rows)
 	return err
+}
+
+// classroom is a class, for output.
+type classroom struct {
+	progress.Class
+	valid int // days for which a qualification counts
+	now   time.Time
+}
+
+// standing says whether a trainee has a qualification that counts, or is ready for one.
+func (c classroom) standing(s progress.Standing) string {
+	at := s.Qualified()
+	until := at.AddDate(0, 0, c.valid)
+	switch {
+	case !at.IsZero() && c.now.Before(until):
+		return "qualified until " + until.Format(time.DateOnly)
+	case !at.IsZero():
+		return "expired " + until.Format(time.DateOnly)
+	case s.Ready:
+		return "ready"
+	}
+	return "learning"
+}
+
+// maxHard is how many of the hardest marks and most frequent confusions are shown.
+const maxHard = 8
+
+func (c classroom) blocks() []console.Block {
+	if len(c.Trainees) == 0 {
+		return []console.Block{console.Section("Nothing", "no attempts yet: 'tallywink train' records them.")}
+	}
+	class := console.Block{Label: "Class"}
+	wide := 0
+	for _, s := range c.Trainees {
+		wide = max(wide, utf8.RuneCountInString(wording.Clipped(console.Shown(s.Trainee), maxNameColumn)))
+	}
+	for _, s := range c.Trainees {
+		class.Text = append(class.Text, console.Row("%-*s %5d, %3d%% right, %2d due  %s", wide, wording.Clipped(console.Shown(s.Trainee), maxNameColumn), s.Attempts,
+			percentRight(s.Right, s.Attempts), len(s.Due), c.standing(s)))
+	}
+	hard := console.Block{Label: "Hard"}
+	for _, m := range c.Marks[:min(len(c.Marks), maxHard)] {
+		if m.Right < m.Seen {
+			hard.Text = append(hard.Text, console.Row("%3d%% of %4d  %s", percentRight(m.Right, m.Seen), m.Seen, console.Shown(m.Mark)))
+		}
+	}
+	misread := console.Block{Label: "Misread"}
+	for _, one := range c.Confusions[:min(len(c.Confusions), maxHard)] {
+		misread.Text = append(misread.Text, console.Row("%4dx  %s read as %s", one.Count, wording.Clipped(console.Shown(one.Shown), 26), wording.Clipped(console.Shown(one.Read), 26)))
+	}
+	blocks := []console.Block{class}
+	for _, b := range []console.Block{hard, misread} {
+		if len(b.Text) > 0 {
+			blocks = append(blocks, b)
+		}
+	}
+	return append(blocks, console.Section("Means", fmt.Sprintf("ready: the last %d readings in training would have passed. A qualification counts %d days here (--valid-days); your employer decides.", progress.RunLength, c.valid)))
+}
+
+// list is the class for a spreadsheet.
+func (c classroom) list(screen bool) []byte {
+	w := workList{',', false, screen}
+	rows := w.append(nil, "trainee", "answers", "right", "last", "due", "ready", "qualified", "valid_until", "standing")
+	day := func(t time.Time) string {
+		if t.IsZero() {
+			return ""
+		}
+		return t.Format(time.DateOnly)
+	}
+	for _, s := range c.Trainees {
+		until := time.Time{}
+		if at := s.Qualified(); !at.IsZero() {
+			until = at.AddDate(0, 0, c.valid)
+		}
+		rows = w.append(rows, s.Trainee, fmt.Sprint(s.Attempts), fmt.Sprint(s.Right), day(s.Last), fmt.Sprint(len(s.Due)), either(s.Ready, "yes", "no"), day(s.Qualified()), day(until), c.standing(s))
+	}
+	return rows
 }
 
 func printProgress(out *console.Console, standings []progress.Standing, attempts progress.Attempts) {

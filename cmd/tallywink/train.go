@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"tallywink.example/blink"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/plant/demo"
@@ -134,7 +135,7 @@ func (t *training) run(out *console.Console) (int, error) {
 	if done.Err != nil {
 		return 0, done.Err
 	}
-	status, err := t.tell(out, done, b)
+	status, err := t.tell(out, done, b, sys.Lamp())
 	if err != nil || t.svg == "" || done.Exam == nil {
 		return status, err
 	}
@@ -200,7 +201,7 @@ type trainedDoc struct {
 
 // tell reports the result of a session. A qualification run that was not passed, or not
 // finished, is bad news.
-func (t *training) tell(out *console.Console, done trainer.Trained, b book.Book) (int, error) {
+func (t *training) tell(out *console.Console, done trainer.Trained, b book.Book, code *blink.Code) (int, error) {
 	status := exitWell
 	if t.qualify && (done.Exam == nil || !done.Exam.Passed()) {
 		status = exitBadNews
@@ -230,7 +231,7 @@ func (t *training) tell(out *console.Console, done trainer.Trained, b book.Book)
 		blocks = append(blocks, console.Section("Lamp", text))
 	}
 	if done.Answered > 0 {
-		blocks = append(blocks, console.Section("Next", console.Shown(trainer.DueText(done.Attempts, time.Now()))),
+		blocks = append(blocks, console.Section("Next", console.Shown(trainer.DueText(done.Attempts, code, time.Now()))),
 			console.Section("Book", console.Shown(b.Path)+": 'tallywink progress' reads it."))
 	}
 	out.Print(blocks, nil)

@@ -88,7 +88,7 @@ func Exercises(code *blink.Code) []Exercise {
 		{"heads", headsTitle(code), headMarks(code), headQuestion},
 		{"pilots", "whole frames: channel and carrier", pilotMarks(code), pilotQuestion},
 		{"states", statesTitle(code), stateMarks(code), stateQuestion},
-		{"field", "as in the field: from the middle, small, dim, glare", fieldMarks(code), fieldQuestion},
+		{progress.Field, "as in the field: from the middle, small, dim, glare", fieldMarks(code), fieldQuestion},
 		{progress.Sending, "sending: tap a pilot's frame", sendMarks(code), sendQuestion},
 		{"judging", "judging: is the pilot valid, and what comes next", judgeMarks(code), judgeQuestion},
 	}
@@ -146,7 +146,7 @@ var digitNames = [10]string{"zero", "one", "two", "three", "four", "five", "six"
 func digitMarks() []string {
 	var marks []string
 	for d := range 10 {
-		marks = append(marks, fmt.Sprintf("digit %d", d))
+		marks = append(marks, progress.DigitMark(d))
 	}
 	return marks
 }
@@ -427,7 +427,7 @@ func judgeMarks(code *blink.Code) []string {
 // pilot comes twice if there are enough.
 func Exam(m Material, seed uint64, unit time.Duration) []Question {
 	m.Random = rand.New(rand.NewPCG(seed, progress.RunLength))
-	field, _ := find(m.Code, "field")
+	field, _ := find(m.Code, progress.Field)
 	shuffled := func(marks []string) []string {
 		marks = slices.Clone(marks)
 		m.Random.Shuffle(len(marks), func(i, j int) { marks[i], marks[j] = marks[j], marks[i] })

@@ -1,10 +1,13 @@
 package progress
 
 import (
+	"fmt"
 	"math/rand/v2"
 	"slices"
 	"sort"
 	"time"
+
+	"tallywink.example/blink"
 )
 
 // Chooser chooses what a trainee is asked next.
@@ -20,6 +23,7 @@ import (
 // in a row.
 type Chooser struct {
 	marks  map[string]*knowledge
+	digits map[string]string // the mark that practices a group of a frame
 	last   string
 	random *rand.Rand
 }
@@ -31,6 +35,7 @@ type knowledge struct {
 	confused bool      // since then it was given as the answer when another mark was shown
 	trust    float64   // how far recent answers were right: 0 until one was right
 	schedule Schedule
+	repeated int // the day of the last repetition that the schedule counts
 	day      int // of the latest answers
 	seen     int // on that day
 	right    int
@@ -54,10 +59,13 @@ const (
 	freshGain   = 0.15
 )
 
-// NewChooser makes a chooser that knows a trainee's earlier attempts. If marks need
-// practice equally, the random source decides.
-func NewChooser(attempts []Attempt, random *rand.Rand) *Chooser {
-	c := &Chooser{marks: map[string]*knowledge{}, random: random}
+// NewChooser makes a chooser that knows a trainee's earlier attempts at a code. If marks
+// need practice equally, the random source decides.
+func NewChooser(attempts []Attempt, code *blink.Code, random *rand.Rand) *Chooser {
+	c := &Chooser{marks: map[string]*knowledge{}, digits: map[string]string{}, random: random}
+	for d, group := range code.Patterns {
+		c.digits[string(group)] = DigitMark(d)
+	}
 	for _, a := range attempts {
 		c.Take(a)
 	}
@@ -65,8 +73,20 @@ func NewChooser(attempts []Attempt, random *rand.Rand) *Chooser {
 	return c
 }
 
-// Take takes an attempt into account.
-func (c *Chooser) Take(a Attempt) { c.Record(a.Mark, confusedMark(a), a.Right, a.Time) }
+// DigitMark is the mark of practicing a digit.
+func DigitMark(d int) string { return fmt.Sprintf("digit %d", d) }
+
+// Take takes an attempt into account. The groups of a frame that was read count for their
+// digits, too; those of one that was sent do not: they were not read.
+func (c *Chooser) Take(a Attempt) {
+	for _, g := range a.Groups {
+		shown, read := c.digits[g.Shown], c.digits[g.Read]
+		if a.Exercise != Sending && shown != "" && shown != a.Mark && (g.Shown == g.Read || read != "") {
+			c.Record(shown, read, g.Shown == g.Read, a.Time)
+		}
+	}
+	c.Record(a.Mark, confusedMark(a), a.Right, a.Time)
+}
 
 // confusedMark returns the mark for which an answer would have been right: marks of one
 // exercise differ only in their last word.
@@ -156,10 +176,14 @@ func (c *Chooser) of(mark string) *knowledge {
 	return k
 }
 
-// closeDay counts the answers of a day as one repetition.
+// closeDay counts the answers of a day as one repetition. Practice before the schedule's
+// day does not count, unless it failed: SM-2 is about repetitions that are due.
 func (k *knowledge) closeDay() {
 	if k.seen > 0 {
-		k.schedule = k.schedule.After(gradeOf(k.right, k.seen))
+		grade := gradeOf(k.right, k.seen)
+		if due := k.repeated + k.schedule.IntervalDays; k.schedule.Easiness == 0 || k.day >= due || grade < passingGrade {
+			k.schedule, k.repeated = k.schedule.After(grade), k.day
+		}
 	}
 	k.seen, k.right = 0, 0
 }
@@ -182,7 +206,7 @@ func (c *Chooser) Due(mark string) (time.Time, bool) {
 func (k *knowledge) due() time.Time {
 	now := *k
 	now.closeDay()
-	days := min(max(now.schedule.IntervalDays, 1), longestInterval)
+	days := min(max(now.repeated+now.schedule.IntervalDays-now.day, 1), longestInterval)
 	days = sort.Search(days-1, func(n int) bool { return k.chance(k.at.AddDate(0, 0, n+2)) < enough }) + 1
 	return k.at.AddDate(0, 0, days)
 }

@@ -115,7 +115,7 @@ func (l *learner) knowsAll(marks []string, now time.Time) bool {
 func questions(marks []string, seed uint64, aDay int, chosen bool) int {
 	random := rand.New(rand.NewPCG(seed, 5))
 	l := newLearner(marks, random)
-	c := NewChooser(nil, random)
+	c := NewChooser(nil, blink.Tally, random)
 	n := 0
 	for day := range 400 {
 		now := monday.AddDate(0, 0, day)
@@ -169,7 +169,7 @@ func TestChoosingNeedsFewerQuestions(t *testing.T) {
 }
 
 func TestChooserAsksWhatIsWeak(t *testing.T) {
-	c := NewChooser(nil, rand.New(rand.NewPCG(1, 1)))
+	c := NewChooser(nil, blink.Tally, rand.New(rand.NewPCG(1, 1)))
 	marks := []string{"digit 3", "digit 7", "digit 8"}
 	now := monday
 	asked := map[string]int{}
@@ -189,7 +189,7 @@ func TestChooserAsksWhatIsWeak(t *testing.T) {
 	assert.True(t, c.IsDue("digit 9", now), "never asked")
 	assert.Zero(t, c.Chance("digit 9", now))
 	assert.Equal(t, "digit 7", c.DueOf(marks, now.AddDate(0, 0, 30))[0])
-	one := NewChooser(nil, rand.New(rand.NewPCG(1, 1)))
+	one := NewChooser(nil, blink.Tally, rand.New(rand.NewPCG(1, 1)))
 	for range 3 {
 		require.Equal(t, "digit 1", one.Next([]string{"digit 1"}, now), "where there is but one")
 		one.Record("digit 1", "", true, now)
@@ -200,23 +200,56 @@ func TestChooserAsksWhatIsWeak(t *testing.T) {
 // than the schedule says: after 1 day, then 6, then 17 (6 times 2.7 rounded up). A mark
 // that is misread comes back the next day.
 func TestMarksComeBack(t *testing.T) {
-	c := NewChooser(nil, rand.New(rand.NewPCG(1, 1)))
-	day, before := monday, 0
+	c := NewChooser(nil, blink.Tally, rand.New(rand.NewPCG(1, 1)))
+	day, start := monday, monday
 	var s Schedule
-	for range 12 {
+	last := 0
+	for range 40 {
 		c.Record("digit 7", "", true, day)
-		s = s.After(5)
+		if dayOf(day) >= dayOf(start)+s.IntervalDays {
+			s, start = s.After(5), day
+		}
 		due, ok := c.Due("digit 7")
 		require.True(t, ok)
-		gap := int(due.Sub(day).Hours() / 24)
-		assert.LessOrEqual(t, gap, s.IntervalDays)
-		assert.GreaterOrEqual(t, gap, min(before, longestInterval))
-		day, before = due, gap
+		assert.LessOrEqual(t, dayOf(due), max(dayOf(start)+s.IntervalDays, dayOf(day)+1))
+		last = int(due.Sub(day).Hours() / 24)
+		day = due
 	}
-	assert.GreaterOrEqual(t, before, 6, "in the end it comes back after a week or more")
+	assert.GreaterOrEqual(t, last, 6, "in the end it comes back after a week or more")
 	c.Record("digit 7", "", false, day)
 	due, _ := c.Due("digit 7")
 	assert.Equal(t, day.AddDate(0, 0, 1), due)
+}
+
+// Practice before a repetition is due does not lengthen the intervals: nine right answers
+// a day, day after day, are repetitions on the days 0, 1 and 7 alone, as SM-2 has it.
+func TestPracticeInBetween(t *testing.T) {
+	c := NewChooser(nil, blink.Tally, rand.New(rand.NewPCG(1, 1)))
+	var repetitions []int
+	for n := range 20 {
+		for range 9 {
+			c.Record("digit 7", "", true, monday.AddDate(0, 0, n))
+		}
+		k := *c.marks["digit 7"]
+		k.closeDay()
+		if k.repeated == k.day {
+			repetitions = append(repetitions, n)
+			assert.Equal(t, []int{1, 6, 17}[len(repetitions)-1], k.schedule.IntervalDays)
+		}
+	}
+	assert.Equal(t, []int{0, 1, 7}, repetitions)
+}
+
+// The groups of a frame count for their digits: right ones as practice, wrong ones as
+// misreadings, which bring both digits back.
+func TestFramesCountForDigits(t *testing.T) {
+	c := NewChooser(nil, blink.Tally, rand.New(rand.NewPCG(1, 1)))
+	c.Take(Attempt{Record: book.Record{Time: monday}, Exercise: "pilots", Mark: "pilot digital 100", Shown: "171 digital", Read: "181 digital",
+		Groups: []GroupRead{{"_..", "_.."}, {"_..", "_..."}, {".", "."}}})
+	assert.Positive(t, c.Chance("digit 1", monday.Add(time.Minute)))
+	assert.True(t, c.marks["digit 8"].confused)
+	assert.Less(t, c.Chance("digit 7", monday.Add(time.Minute)), c.Chance("digit 1", monday.Add(time.Minute)))
+	assert.Equal(t, 2, c.marks["digit 7"].seen)
 }
 
 func TestUnit(t *testing.T) {
@@ -253,7 +286,7 @@ func TestReadAttempts(t *testing.T) {
 	assert.Equal(t, []book.Place{{Book: b.Path, Line: 5}}, a.Damaged)
 	assert.Equal(t, []string{"Ada", "ben"}, a.Trainees())
 	assert.Len(t, a.Of("ada"), 2)
-	c := NewChooser(a.All, rand.New(rand.NewPCG(1, 1)))
+	c := NewChooser(a.All, blink.Tally, rand.New(rand.NewPCG(1, 1)))
 	assert.True(t, c.marks["digit 8"].confused, "eight was answered for seven")
 	assert.False(t, math.IsNaN(c.Chance("digit 7", monday.AddDate(0, 0, 3))))
 }
@@ -281,7 +314,7 @@ func TestStand(t *testing.T) {
 	require.Len(t, s.Days, 2)
 	assert.Equal(t, Day{time.Date(2026, 11, 23, 0, 0, 0, 0, time.UTC), 4, 3, 3 * time.Second}, s.Days[0])
 	assert.Equal(t, Day{time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC), 3, 0, 0}, s.Days[1])
-	assert.Contains(t, s.Due, "digit 7", "misread two days ago")
+	assert.Contains(t, Stand("Ada", attempts, blink.Tally, monday.AddDate(0, 0, 3)).Due, "digit 7", "misread in a frame the day before")
 
 	// Marks shown when reading: 3 + 3 + 3 + 3, and 3 + 1 + 3 of the pilot.
 	assert.Equal(t, reading.Habits{Marks: 19, Doubled: 2}, HabitsOf(attempts))
@@ -408,7 +441,7 @@ func read(t *testing.T, b book.Book, now time.Time) (Attempts, error) {
 // A trainee who reads 7 and 8 wrong, again and again, knows neither: both are due and
 // not known. A trainee who is always unsure knows nothing.
 func TestWrongAnswersAreNoPractice(t *testing.T) {
-	c := NewChooser(nil, rand.New(rand.NewPCG(1, 1)))
+	c := NewChooser(nil, blink.Tally, rand.New(rand.NewPCG(1, 1)))
 	at := monday
 	for i := range 71 {
 		mark, other := "digit 7", "digit 8"
@@ -438,4 +471,33 @@ func TestWrongAnswersAreNoPractice(t *testing.T) {
 	}
 	assert.Less(t, c.Chance("digit 3", at), 0.2)
 	assert.True(t, c.IsDue("digit 3", at))
+}
+
+// A class, from attempts whose sums are worked out by hand: who is ready, who qualified,
+// what is hard.
+func TestClass(t *testing.T) {
+	at := func(n int) book.Record { return book.Record{Type: AttemptType, Time: monday.Add(time.Duration(n) * time.Minute)} }
+	var ada, bo, cy []Attempt
+	for i := range RunLength {
+		ada = append(ada, Attempt{Record: at(i), Exercise: Field, Mark: "field pilot cw", Shown: "1 cw", Read: "1 cw", Right: true})
+		bo = append(bo, Attempt{Record: at(i), Exercise: Field, Mark: "field pilot cw", Shown: "1 cw", Read: "1 cw", Right: true, Run: "seed 7", RunID: "a", Reading: i + 1})
+	}
+	for i := range 4 {
+		cy = append(cy, Attempt{Record: at(i), Exercise: "digits", Mark: "digit 7", Shown: "7", Read: "8", Right: i == 3, Groups: []GroupRead{{"_..", map[bool]string{true: "_..", false: "_..."}[i == 3]}}})
+	}
+	now := monday.AddDate(0, 0, 1)
+	c := ClassOf([]Standing{Stand("Ada", ada, blink.Tally, now), Stand("Bo", bo, blink.Tally, now), Stand("Cy", cy, blink.Tally, now)})
+	assert.True(t, c.Trainees[0].Ready)
+	assert.Zero(t, c.Trainees[0].Qualified())
+	assert.False(t, c.Trainees[1].Ready, "a run is no training")
+	assert.Equal(t, at(19).Time, c.Trainees[1].Qualified())
+	assert.Equal(t, []MarkStanding{{"digit 7", 4, 1}, {"field pilot cw", 40, 40}}, c.Marks)
+	assert.Equal(t, []Confusion{{"7", "8", 3}}, c.Confusions)
+
+	// One of twenty may be not sure, none misread.
+	ada[3].Right, ada[3].Read = false, Unsure
+	assert.True(t, IsReady(ada))
+	ada[3].Read = "2 cw"
+	assert.False(t, IsReady(ada))
+	assert.False(t, IsReady(ada[:19]))
 }

@@ -21,6 +21,8 @@ type Standing struct {
 	Days       []Day          // in order
 	Due        []string       // marks that are due, the least known first
 	Runs       []Run          // qualification runs, in order
+	// Ready reports that the latest readings in training would have passed a run.
+	Ready bool
 }
 
 // Length of a qualification run in readings, and how many must be right to pass. No
@@ -224,7 +226,8 @@ func Stand(trainee string, attempts []Attempt, code *blink.Code, now time.Time) 
 		return cmp.Or(cmp.Compare(b.Count, a.Count), cmp.Compare(a.Shown, b.Shown), cmp.Compare(a.Read, b.Read))
 	})
 	s.Runs = RunsOf(attempts)
-	s.Due = NewChooser(attempts, nil).DueOf(names, now)
+	s.Ready = IsReady(attempts)
+	s.Due = NewChooser(attempts, code, nil).DueOf(names, now)
 	return s
 }
 
@@ -257,6 +260,9 @@ func digitText(code *blink.Code, marks string) string {
 // Sending is the exercise that is not about reading: it says nothing about how a lamp
 // is read, and neither do pulses that were drawn.
 const Sending = "sending"
+
+// Field is the exercise with readings like those of a qualification run.
+const Field = "field"
 
 // HabitsOf counts what a trainee misread in groups whose answer is known. If a group
 // has as many marks as were shown, those of another length were mistaken. If it has

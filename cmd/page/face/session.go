@@ -327,5 +327,5 @@ func (f *Face) standing(r reporting) (report, error) {
 			right++
 		}
 	}
-	return report{[]string{fmt.Sprintf("%d answers, %.0f%% right.", len(own), 100*float64(right)/float64(len(own))), trainer.DueText(own, now)}}, nil
+	return report{[]string{fmt.Sprintf("%d answers, %.0f%% right.", len(own), 100*float64(right)/float64(len(own))), trainer.DueText(own, f.lamp(), now)}}, nil
 }
