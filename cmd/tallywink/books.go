@@ -107,3 +107,22 @@ func remarkBooks(out *console.Console, damaged []book.Place, clocks ...book.Cloc
 		}
 	}
 }
+
+// keptBook is a book that is written to for a while. It notices when someone deletes or
+// replaces the file in between.
+type keptBook struct {
+	book.Book
+	was     os.FileInfo // when it was last written to; nil before
+	changed bool
+}
+
+func (k *keptBook) append(a progress.Attempt) error {
+	if now, err := os.Stat(k.Path); k.was != nil && (err != nil || !os.SameFile(now, k.was)) {
+		k.changed = true
+	}
+	if err := k.Append(a); err != nil {
+		return err
+	}
+	k.was, _ = os.Stat(k.Path)
+	return nil
+}

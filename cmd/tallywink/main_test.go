@@ -10,13 +10,16 @@ import (
 	"runtime"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"go.uber.org/goleak"
 
+	"tallywink.example/channelplan/book"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/trainer/progress"
 )
 
 func TestMain(m *testing.M) {
@@ -172,4 +175,23 @@ func TestKnowledge(t *testing.T) {
 		}
 	}
 	assert.Equal(t, rows, strings.Count(string(guide), "\n| blink")+strings.Count(string(guide), "\n| channelplan")+strings.Count(string(guide), "\n| trainer")+strings.Count(string(guide), "\n| cmd/"))
+}
+
+// A book that is deleted or replaced between two answers is noticed; what is not a file is
+// refused, and nothing is lost.
+func TestABookThatIsReplaced(t *testing.T) {
+	k := keptBook{Book: book.Book{Path: filepath.Join(t.TempDir(), "book.jsonl")}}
+	record := progress.Attempt{Record: book.Record{Type: progress.AttemptType, Time: time.Now()}, Mark: "digit 7"}
+	require.NoError(t, k.append(record))
+	require.NoError(t, k.append(record))
+	assert.False(t, k.changed)
+	require.NoError(t, os.Rename(k.Path, k.Path+".old"))
+	require.NoError(t, k.append(record))
+	assert.True(t, k.changed)
+	require.NoError(t, os.Remove(k.Path))
+	require.NoError(t, os.Mkdir(k.Path, 0o700))
+	assert.ErrorContains(t, k.append(record), "not a regular file")
+	old, err := os.ReadFile(k.Path + ".old")
+	require.NoError(t, err)
+	assert.Equal(t, 2, strings.Count(string(old), "\n"))
 }

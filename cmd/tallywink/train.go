@@ -109,8 +109,9 @@ func (t *training) run(out *console.Console) (int, error) {
 		Trainee:  t.trainee,
 		Material: lesson.Material{Code: sys.Lamp(), Lineup: sys.Lineup, Today: sys.Today, Random: rand.New(rand.NewPCG(t.seed, 1))},
 		Attempts: attempts.In(sys.Lamp()).Of(t.trainee),
-		Record:   func(a progress.Attempt) error { return b.Append(a) },
 	}
+	kept := keptBook{Book: b}
+	options.Record = kept.append
 	if t.qualify {
 		options.Exam = &t.seed
 		names, of := attempts.In(sys.Lamp()).ByTrainee()
@@ -132,6 +133,9 @@ func (t *training) run(out *console.Console) (int, error) {
 		return 0, err
 	}
 	done := session.Trained()
+	if kept.changed {
+		out.Remark("tallywink train: %s was deleted or replaced while you trained; the answers after that are in the new file", console.Shown(b.Path))
+	}
 	if done.Err != nil {
 		return 0, done.Err
 	}

@@ -8,6 +8,10 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"syscall"
 
 	"tallywink.example/channelplan/fault"
 )
@@ -111,7 +115,9 @@ func (file File) replace() error {
 		f.Close()
 		mode = info.Mode().Perm()
 	}
-	name := filepath.Join(filepath.Dir(path), fmt.Sprintf(".tallywink-%d", os.Getpid()))
+	const begin = ".tallywink-"
+	sweep(filepath.Dir(path), begin)
+	name := filepath.Join(filepath.Dir(path), fmt.Sprintf("%s%d", begin, os.Getpid()))
 	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 	if err != nil {
 		return err
@@ -123,4 +129,34 @@ func (file File) replace() error {
 		return err
 	}
 	return os.Rename(name, path)
+}
+
+// sweep removes what a write left in a folder that was killed in the middle: files whose
+// names begin that way and end in the number of a process that is gone.
+func sweep(folder, begin string) {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return // the write itself will report what is wrong
+	}
+	for _, e := range entries {
+		number, ours := strings.CutPrefix(e.Name(), begin)
+		pid, err := strconv.Atoi(number)
+		if ours && err == nil && e.Type().IsRegular() && !running(pid) {
+			os.Remove(filepath.Join(folder, e.Name()))
+		}
+	}
+}
+
+// running reports whether there may be a process with a number.
+func running(pid int) bool {
+	p, err := os.FindProcess(pid) // on Windows, this fails if there is none
+	if err != nil {
+		return false
+	}
+	defer p.Release()
+	if runtime.GOOS == "windows" {
+		return true
+	}
+	err = p.Signal(syscall.Signal(0))
+	return err == nil || errors.Is(err, os.ErrPermission)
 }

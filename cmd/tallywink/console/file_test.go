@@ -1,7 +1,9 @@
 package console
 
 import (
+	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"runtime"
 	"testing"
@@ -84,4 +86,22 @@ func TestFileIsReplacedWhole(t *testing.T) {
 	entries, err := os.ReadDir(dir)
 	require.NoError(t, err)
 	assert.Len(t, entries, 1, "nothing is left beside it")
+}
+
+// A write that was killed leaves a file behind; the next one in that folder removes it,
+// and leaves alone what is not ours or still being written.
+func TestNothingStaysBehind(t *testing.T) {
+	folder := t.TempDir()
+	gone := exec.Command("true")
+	require.NoError(t, gone.Run())
+	stray := filepath.Join(folder, fmt.Sprintf(".tallywink-%d", gone.Process.Pid))
+	busy := filepath.Join(folder, fmt.Sprintf(".tallywink-%d", os.Getppid()))
+	other := filepath.Join(folder, ".tallywink-notes")
+	for _, name := range []string{stray, busy, other} {
+		require.NoError(t, os.WriteFile(name, []byte("half"), 0o600))
+	}
+	require.NoError(t, File{filepath.Join(folder, "card.svg"), []byte("whole")}.Write())
+	assert.NoFileExists(t, stray)
+	assert.FileExists(t, busy)
+	assert.FileExists(t, other)
 }

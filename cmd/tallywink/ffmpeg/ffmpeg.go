@@ -21,6 +21,11 @@ import (
 // ErrNone is the error of [Open] if the program ffmpeg is not installed.
 var ErrNone = errors.New("ffmpeg is not installed")
 
+// formats are the containers that ffmpeg may read: those that have their pictures in
+// them. Playlists, scripts and image sequences name other files, and are refused whatever
+// the name of the file ends in.
+const formats = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts,mpeg,mpegvideo,flv,ogg,asf,gif,apng,yuv4mpegpipe,h264,hevc,m4v,ivf,nut,dv,mxf"
+
 // Stalled is how long ffmpeg may take for one picture before it is stopped.
 const Stalled = 30 * time.Second
 
@@ -47,7 +52,7 @@ func open(ctx context.Context, path string, in io.Reader, stalled time.Duration)
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	cmd := exec.CommandContext(ctx, program, "-hide_banner", "-loglevel", "error", "-nostdin",
-		"-protocol_whitelist", "file,pipe", "-i", input, "-map", "0:v:0",
+		"-protocol_whitelist", "file,pipe", "-format_whitelist", formats, "-i", input, "-map", "0:v:0",
 		"-vf", "scale=w='min(1920,iw)':h='min(1080,ih)':force_original_aspect_ratio=decrease:in_range=auto:out_range=pc,format=yuv420p",
 		"-f", "yuv4mpegpipe", "-strict", "-1", "pipe:1")
 	cmd.Stdin = in

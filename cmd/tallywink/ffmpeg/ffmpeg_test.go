@@ -84,6 +84,18 @@ func TestFFmpegThatFails(t *testing.T) {
 		fakeFFmpeg(t, "printf 'YUV4MPEG2 W2 H1 F25:1 Cmono\\nFRAME\\nabFRA'; exec sleep 60\n")
 		require.ErrorContains(t, read(500*time.Millisecond), "ffmpeg did nothing for 500ms and was stopped")
 	})
+	t.Run("it changes its mind about the size", func(t *testing.T) {
+		fakeFFmpeg(t, "printf 'YUV4MPEG2 W2 H1 F25:1 Cmono\\nFRAME\\nabFRAME\\nabcdFRAME\\nab'; exit 0\n")
+		require.ErrorContains(t, read(time.Minute), "picture 3: it should start with FRAME")
+	})
+	t.Run("it says a size that is too large", func(t *testing.T) {
+		fakeFFmpeg(t, "printf 'YUV4MPEG2 W99999 H99999 F25:1 Cmono\\nFRAME\\n'; exec cat /dev/zero\n")
+		require.ErrorContains(t, read(time.Minute), "the limit is 16 million pixels")
+	})
+	t.Run("it prints without end", func(t *testing.T) {
+		fakeFFmpeg(t, "cat /dev/zero >&2 & exec sleep 60\n")
+		require.ErrorContains(t, read(500*time.Millisecond), "ffmpeg did nothing for 500ms and was stopped")
+	})
 	t.Run("it writes nothing", func(t *testing.T) {
 		fakeFFmpeg(t, "exit 0\n")
 		require.ErrorContains(t, read(time.Minute), "ffmpeg found no pictures in it")
@@ -176,4 +188,35 @@ func TestClipMadeByFFmpeg(t *testing.T) {
 			assert.InDelta(t, 0.2, l.Unit.Seconds(), 0.005)
 		})
 	}
+}
+
+// A playlist or a script that names another file is refused by the true ffmpeg, also one
+// that does not look like text and has the ending of a video. The test is skipped if
+// ffmpeg is not installed, except in CI.
+func TestNoOtherFileIsOpened(t *testing.T) {
+	if _, err := exec.LookPath("ffmpeg"); err != nil && os.Getenv("CI") == "" {
+		t.Skip("ffmpeg is not installed")
+	}
+	dir := t.TempDir()
+	secret := filepath.Join(dir, "secret.ts")
+	out, err := exec.Command("ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i", "color=black:size=64x48:rate=20:duration=1", "-c:v", "mpeg2video", "file:"+secret).CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	for name, text := range map[string]string{
+		"hls.mp4":     "#EXTM3U\n#EXT-X-TARGETDURATION:1\n#EXTINF:1,\x01\nsecret.ts\n#EXT-X-ENDLIST\n",
+		"concat.mkv":  "ffconcat version 1.0\nfile secret.ts\n# \x01\n",
+		"playlist.ts": "#EXTM3U\n#EXT-X-TARGETDURATION:1\n#EXTINF:1,\nfile:" + secret + "\n#EXT-X-ENDLIST\n",
+	} {
+		path := filepath.Join(dir, name)
+		require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
+		_, _, err := Open(context.Background(), path, nil)
+		var e *fault.Error
+		require.True(t, errors.As(err, &e), "%s: %v", name, err)
+		assert.Contains(t, err.Error(), "ffmpeg failed: ", name)
+	}
+	m, closer, err := Open(context.Background(), secret, nil)
+	require.NoError(t, err)
+	defer closer.Close()
+	all, err := pictures(m)
+	require.NoError(t, err)
+	assert.Len(t, all, 20, "the file itself is read")
 }
