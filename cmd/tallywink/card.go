@@ -3,8 +3,10 @@ package main
 import (
 	"cmp"
 	"errors"
+	"fmt"
 	"io"
 	"slices"
+	"strings"
 
 	"github.com/spf13/pflag"
 
@@ -94,7 +96,12 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 		return 0, err
 	}
 	if drawn.LeftOut > 0 {
-		out.Remark("tallywink card: no room for %s; use a larger --paper, or --pilot for those that matter", wording.Counted(drawn.LeftOut, "pilot", "pilots"))
+		var names []string
+		for _, p := range content.Pilots[len(content.Pilots)-drawn.LeftOut:] {
+			names = append(names, p.String())
+		}
+		out.Remark("%s", strings.Join(wording.Wrap(fmt.Sprintf("tallywink card: no room for %s: %s; use a larger --paper, or give them a second card, each with --pilot",
+			wording.Counted(drawn.LeftOut, "pilot", "pilots"), strings.Join(names, ", ")), console.LineWidth), "\n"))
 	}
 	return exitWell, c.write(out, drawn)
 }
@@ -150,9 +157,11 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 		}
 		all = append(all, p)
 	}
-	if len(all) > 0 {
-		return all, nil
+	named := all
+	if len(named) > 0 && c.amps == "" {
+		return named, nil
 	}
+	all = nil
 	known := func(p channelplan.Pilot) bool {
 		_, err := code.Encode(p)
 		_, ok := lineup.Locate(p, l.Plan)
@@ -199,5 +208,5 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 	slices.SortFunc(all, func(a, b channelplan.Pilot) int {
 		return cmp.Or(invalid(a)-invalid(b), used[b]-used[a], a.Channel-b.Channel, int(a.Kind)-int(b.Kind))
 	})
-	return all, nil
+	return append(named, slices.DeleteFunc(all, func(p channelplan.Pilot) bool { return slices.Contains(named, p) })...), nil
 }

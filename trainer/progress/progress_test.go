@@ -476,7 +476,9 @@ func TestWrongAnswersAreNoPractice(t *testing.T) {
 // A class, from attempts whose sums are worked out by hand: who is ready, who qualified,
 // what is hard.
 func TestClass(t *testing.T) {
-	at := func(n int) book.Record { return book.Record{Type: AttemptType, Time: monday.Add(time.Duration(n) * time.Minute)} }
+	at := func(n int) book.Record {
+		return book.Record{Type: AttemptType, Time: monday.Add(time.Duration(n) * time.Minute)}
+	}
 	var ada, bo, cy []Attempt
 	for i := range RunLength {
 		ada = append(ada, Attempt{Record: at(i), Exercise: Field, Mark: "field pilot cw", Shown: "1 cw", Read: "1 cw", Right: true})
