@@ -33,12 +33,13 @@ type Format struct {
 	unit         float64 // width of a unit of light, in millimeters
 }
 
-// The formats: ANSI letter, ISO 216 A4, and a sheet that folds twice to the size of a
-// wallet card, ISO/IEC 7810 ID-1.
+// The formats: ANSI letter, ISO 216 A4, and a sheet that folds to the size of a wallet
+// card, ISO/IEC 7810 ID-1, six of them in all. Its text is 2.5 mm high, to be read at
+// arm's length.
 var (
 	Letter = Format{Name: "letter", Width: 215.9, Height: 279.4, across: 1, down: 1, text: 3.4, unit: 1.5}
 	A4     = Format{Name: "a4", Width: 210, Height: 297, across: 1, down: 1, text: 3.4, unit: 1.5}
-	Wallet = Format{Name: "wallet", Width: 2 * 85.6, Height: 2 * 53.98, across: 2, down: 2, text: 1.9, unit: 0.8}
+	Wallet = Format{Name: "wallet", Width: 3 * 85.6, Height: 2 * 53.98, across: 3, down: 2, text: 2.5, unit: 0.8}
 )
 
 // Formats returns all formats.
@@ -249,6 +250,13 @@ func (d *draft) heading() error {
 		groups = append(groups, name)
 	}
 	text := "Wait for the long dark, then count: " + strings.Join(groups, ", ") + "."
+	t := d.content.Code.Timing
+	lasts := func(units int) float64 { return (time.Duration(units) * t.Unit).Seconds() }
+	text += fmt.Sprintf(" As sent, a short lasts %.1f s, ", lasts(t.Short))
+	if t.Long > 0 {
+		text += fmt.Sprintf("a long %.1f s, ", lasts(t.Long))
+	}
+	text += fmt.Sprintf("the long dark %.1f s.", lasts(t.Rest))
 	if kinds := d.kinds(); kinds != "" {
 		text += " " + kinds
 	}
@@ -307,15 +315,29 @@ func (d *draft) states() error {
 	left := 0.3 * d.width()
 	for _, s := range blink.States() {
 		look := code.Look(s, blink.NoEnd)
-		if look == "" || d.folded() && s == blink.Locked {
+		if look == "" {
 			continue
+		}
+		if d.folded() && d.room() < d.stateHeight(s, left) {
+			d.panelEnd()
 		}
 		top := d.y
 		d.put(0, left, size, true, s.String())
-		if light, period, err := code.Signal(blink.Signal{State: s}, code.Timing.Unit); err == nil && period > 0 {
-			// Twice, if there is room: rhythms repeat.
-			scale := min(d.format.unit, left/(2.2*float64(period/code.Timing.Unit)))
-			d.draw(0, append(light, light...), scale, 0.7*size)
+		for _, shown := range d.samples(s) {
+			light, period, err := code.Signal(shown, code.Timing.Unit)
+			if err != nil || period == 0 {
+				continue
+			}
+			// Rhythms repeat: twice, if there is room. A frame is long enough.
+			times := 2.0
+			if s.ShowsFrame() {
+				times = 1
+			}
+			scale := min(d.format.unit, left/(1.1*times*float64(period/code.Timing.Unit)))
+			if !s.ShowsFrame() {
+				light = append(light, light...)
+			}
+			d.draw(0, light, scale, 0.7*size)
 			d.y += size
 		}
 		below := d.y
@@ -338,10 +360,35 @@ func (d *draft) states() error {
 	return nil
 }
 
+// stateHeight returns how much room a state takes on a folded card.
+func (d *draft) stateHeight(s blink.State, left float64) float64 {
+	size := d.format.text
+	lines := float64(len(broken(d.brief(s), int((d.width()-left-size)/(emWidth*size)))))
+	return max(1.25*size*lines, 1.25*size+float64(len(d.samples(s)))*size)
+}
+
+// samples returns the signals to draw for a state: a frame of the first pilot, with the
+// bars of both ends in state edge.
+func (d *draft) samples(s blink.State) []blink.Signal {
+	if !s.ShowsFrame() {
+		return []blink.Signal{{State: s}}
+	}
+	if len(d.content.Pilots) == 0 {
+		return nil
+	}
+	p := d.content.Pilots[0]
+	if s == blink.Edge {
+		return []blink.Signal{{State: s, End: blink.EndLow, Pilot: p}, {State: s, End: blink.EndHigh, Pilot: p}}
+	}
+	return []blink.Signal{{State: s, Pilot: p}}
+}
+
 // brief says what a state means, for use where there is little room.
 func (d *draft) brief(s blink.State) string {
 	code := d.content.Code
 	switch brief := code.Brief(s); {
+	case s == blink.Locked:
+		return "The frame, then a long dark with no bar: the AGC follows the pilot."
 	case s == blink.Edge:
 		return fmt.Sprintf("Locked at an end of the range: %s in the long dark, input too low; %s, too high.", code.BarWords(blink.EndLow), code.BarWords(blink.EndHigh))
 	case brief != "":
