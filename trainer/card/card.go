@@ -430,7 +430,10 @@ func (d *draft) entries() ([]entry, error) {
 		case r.Verdict == lineup.Unusable:
 			e.text += " NOT VALID HERE, " + string(r.Findings[0].Rule)
 		default:
-			e.text += fmt.Sprintf(" %s MHz", channelplan.FormatMHz(at.FrequencyHz))
+			e.text += " " + channelplan.FormatMHz(at.FrequencyHz)
+			if !d.folded() {
+				e.text += " MHz"
+			}
 		}
 		for _, iv := range e.light {
 			e.width += d.units(iv) * d.format.unit
@@ -457,7 +460,7 @@ func (d *draft) pilots() error {
 			columns, width = 1, d.width()
 		}
 	}
-	head := func() { d.put(0, d.width(), size, true, "Pilots: the frame, and where to measure") }
+	head := func() { d.put(0, d.width(), size, true, "Pilots: the frame, and where to measure (MHz)") }
 	head()
 	for i := 0; i < len(all); i += columns {
 		row := all[i:min(i+columns, len(all))]
