@@ -321,7 +321,7 @@ func weighMarks(r WatchReaders, ready []reading.Grouping, start reading.Start) [
 }
 
 func weighLight(reader *reading.TimedReader, light []blink.Interval) []candidate {
-	result := reader.Read(light)
+	result := reader.ReadTapped(light)
 	var found []candidate
 	for i, c := range result.Candidates[:min(len(result.Candidates), shownCandidates)] {
 		what := c.Signal.State.NameAt(c.Signal.End)

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
@@ -165,5 +166,47 @@ func TestAnswersOfTaps(t *testing.T) {
 		t.Logf("%v, frames %d: sure %d, of which wrong %d, of %d", c.spread, c.frames, sure, wrong, all)
 		assert.Zero(t, wrong, "wrong and sure")
 		assert.GreaterOrEqual(t, 100*sure, c.sure*all)
+	}
+}
+
+// Light that a person tapped with a key, as a thumb follows a lamp: each end comes later by
+// a reaction of some 200 ms whose spread nobody knows, and going dark a little sooner or
+// later than lighting up. Two frames are enough with a spread of 60 ms, and none of what
+// is called sure is wrong. The spreads are invented.
+func TestTappedLight(t *testing.T) {
+	r := NewTimedReader(blink.Tally, AssumedDurations, nil)
+	pilots := slices.Collect(blink.Tally.Pilots)
+	for _, c := range []struct {
+		spreadMS float64
+		frames   int
+		sure     int // of 12, at least
+	}{{20, 1, 11}, {60, 2, 10}, {80, 2, 7}, {120, 2, 2}} {
+		sure := 0
+		for seed := range 12 {
+			random := rand.New(rand.NewPCG(20, uint64(seed)))
+			want := blink.Signal{State: blink.Locked, Pilot: pilots[random.IntN(len(pilots))]}
+			frame, _, err := blink.Tally.Signal(want, 200*time.Millisecond)
+			require.NoError(t, err)
+			light := []blink.Interval{{Duration: 2 * time.Second}}
+			for range c.frames {
+				light = append(light, frame...)
+			}
+			lag := map[bool]float64{true: 200, false: 200 + 30*random.NormFloat64()} // by whether it lights up, ms
+			var tapped []blink.Interval
+			at, last := time.Duration(0), time.Duration(0)
+			for _, iv := range light {
+				at += iv.Duration
+				end := max(at+time.Duration((lag[!iv.Lit]+c.spreadMS*random.NormFloat64())*1e6), last+10*time.Millisecond)
+				tapped = append(tapped, blink.Interval{Lit: iv.Lit, Duration: end - last})
+				last = end
+			}
+			result := r.ReadTapped(tapped)
+			if result.Doubtful() {
+				continue
+			}
+			sure++
+			assert.Equal(t, want, result.Best().Signal, "%v, seed %d", c, seed)
+		}
+		assert.GreaterOrEqual(t, sure, c.sure, "%v", c)
 	}
 }

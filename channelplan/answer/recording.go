@@ -59,7 +59,7 @@ func OfTrace(ctx context.Context, trace *capture.Trace, reader *reading.TimedRea
 
 // OfTaps reads changes of the light that a person tapped.
 func OfTaps(light []blink.Interval, taps int, length time.Duration, reader *reading.TimedReader) *Recording {
-	return &Recording{TimedResult: reader.Read(light), Samples: taps, Length: length, Tapped: true}
+	return &Recording{TimedResult: reader.ReadTapped(light), Samples: taps, Length: length, Tapped: true}
 }
 
 // Place is a place in a picture, in pixels from its upper left corner.
