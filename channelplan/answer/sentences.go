@@ -129,7 +129,7 @@ func SpelledDigits(code *blink.Code, look blink.Frame) string {
 
 // likeliest says that no candidate is certain enough.
 func likeliest(p float64) string {
-	return fmt.Sprintf("doubtful: the best match has %s, and it takes %.0f%%.", wording.Percent(p), 100*reading.Sure)
+	return fmt.Sprintf("doubtful: the best match has %s, but %.0f%% is needed.", wording.Percent(p), 100*reading.Sure)
 }
 
 // pilot names the pilot, or lists the candidates if none is certain.

@@ -24,7 +24,7 @@ import (
 // Caution is the usual caution, given once with any instruction.
 const Caution = "Power, heights, traffic: as local codes, employer, training allow. " +
 	"Hands off open housings, no phone aloft. " +
-	"AGC moves all levels below."
+	"AGC moves levels downstream."
 
 // Interrupts is added wherever something is pulled that signal passes through (common
 // practice, no source).
@@ -81,7 +81,7 @@ const (
 	oneLook    = "Wait for the long dark, count one whole frame after it, and enter only that look."
 	tellState  = "Watch it for ten seconds. If it keeps doing that, enter the state instead of marks."
 	whichLamp  = "Move closer and record just one lamp, or say which one you mean."
-	toJudge    = "The lamp shows nothing to fix. Add the lineup to see if this pilot is valid in your system."
+	toJudge    = "The lamp shows nothing wrong. Add the lineup to see if this pilot is valid in your system."
 	stillValid = "It is the pilot on record: note the reading. Add the lineup to see if it is still valid."
 )
 
@@ -521,7 +521,7 @@ func withoutPilot(s Situation) []string {
 	if a != nil && a.Upstream != "" {
 		upstream = "upstream (" + a.Upstream + ")"
 	}
-	last := strings.TrimSpace("All at design: pilot setting or AGC module. The supervisor decides. " + aboutSpare(s))
+	last := strings.TrimSpace("If all are at design, report it: pilot setting or AGC module. " + aboutSpare(s))
 	return []string{
 		first, meterBeside(what),
 		fmt.Sprintf("If only the pilot is low, measure it one amplifier upstream: if low there, call the headend; if not, look for a suck-out, trap or water. "+

@@ -73,7 +73,7 @@ func TestSteps(t *testing.T) {
 		says []string
 	}{
 		{"locked, no pilot read", at{State: blink.Locked, LineupKnown: true}, []string{"count the frame"}},
-		{"locked, no lineup", at{State: blink.Locked, Report: report(p116, lineup.Usable)}, []string{"nothing to fix. Add the lineup to see if this pilot is valid"}},
+		{"locked, no lineup", at{State: blink.Locked, Report: report(p116, lineup.Usable)}, []string{"nothing wrong. Add the lineup to see if this pilot is valid"}},
 		{"locked, by the record alone", at{State: blink.Locked, Report: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})}, []string{"pilot on record", "Add the lineup to see if it is still valid"}},
 		{"locked, manual by design", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Mode: lineup.HandSet})},
 			[]string{"The record says manual by design, but the AGC is on:", "supervisor decides"}},

@@ -282,7 +282,7 @@ func (w workPlan) untouchedLines() []console.Paragraph {
 	if off == 0 {
 		return nil
 	}
-	text := fmt.Sprintf("where nobody goes and the AGCs follow what they find, %s off level; %s is the worst, by %+.1f dB.",
+	text := fmt.Sprintf("if nobody visits them, %s off level after the change; %s is the worst, by %+.1f dB.",
 		wording.Counted(off, "output is", "outputs are"), console.Shown(at), worst)
 	if held > 0 {
 		text += fmt.Sprintf(" %s at the end of the AGC's range: the next amplifier in the cascade takes what is left.", wording.Counted(held, "is", "are"))

@@ -339,7 +339,7 @@ func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []c
 	if a.Beyond {
 		blocks = append(blocks, console.Section("Caution", "a frequency here is more than twice the one the loss was given for: the square root law reads low there."))
 	}
-	return append(blocks, console.Section("Never", "leave the output off design in AGC. It is the cable's temperature that counts, not the air's."), careBlock())
+	return append(blocks, console.Section("Caution", "never leave the output off design in AGC. It is the cable's temperature that counts, not the air's."), careBlock())
 }
 
 // seasonPlot draws where the control is within its range, one line per temperature: '['

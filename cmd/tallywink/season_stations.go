@@ -199,7 +199,7 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 			wording.Counted(beyond, "station", "stations"))))
 	}
 	out.Print(append(blocks,
-		console.Section("Set", "is where to set the gain control today, from the middle of its range: 'tallywink season --span-db ...' gives both ways to get there. Never leave the output off design in AGC."),
+		console.Section("Set", "set the gain control today as the last column says, from the middle of its range. 'tallywink season --span-db ...' gives both ways to get there. Never leave the output off design in AGC."),
 		careBlock()), nil)
 }
 
