@@ -521,7 +521,7 @@ func withoutPilot(s Situation) []string {
 	if a != nil && a.Upstream != "" {
 		upstream = "upstream (" + a.Upstream + ")"
 	}
-	last := strings.TrimSpace("If all are at design, report it: pilot setting or AGC module. " + aboutSpare(s))
+	last := strings.TrimSpace("All at design? Pilot setting or AGC module: the supervisor decides. " + aboutSpare(s))
 	return []string{
 		first, meterBeside(what),
 		fmt.Sprintf("If only the pilot is low, measure it one amplifier upstream: if low there, call the headend; if not, look for a suck-out, trap or water. "+
