@@ -33,6 +33,7 @@ type handheld struct {
 	grain         float64 // deviation of each pixel of the metal from the next, gray levels: rough metal
 	x, y          float64 // middle of the lamp, pixels
 	lit           func(seconds float64) bool
+	path          func(seconds float64) (dx, dy float64) // of the camera, besides the shake; nil: it stays
 
 	random *rand.Rand
 	metal  []float32 // with border pixels on each side
@@ -42,7 +43,7 @@ type handheld struct {
 	dx, dy float64
 }
 
-const border = 24
+const border = 120
 
 // newHandheld draws the metal and begins the clip.
 func newHandheld(h handheld, random *rand.Rand) *handheld {
@@ -103,12 +104,16 @@ func (h *handheld) Next(take func(plane movie.Plane, top int, rows []uint8)) (ti
 	forget := math.Exp(-5 / h.rate)
 	h.dx = h.dx*forget + h.shake*math.Sqrt(1-forget*forget)*h.random.NormFloat64()
 	h.dy = h.dy*forget + h.shake*math.Sqrt(1-forget*forget)*h.random.NormFloat64()
+	px, py := 0.0, 0.0
+	if h.path != nil {
+		px, py = h.path(seconds)
+	}
 	bright := 0.0
 	if h.lit(seconds) {
 		bright = h.contrast
 	}
 	w := h.width + 2*border
-	bx, by := min(max(h.dx+border, 0), 2*border-1.01), min(max(h.dy+border, 0), 2*border-1.01)
+	bx, by := min(max(h.dx+px+border, 0), 2*border-1.01), min(max(h.dy+py+border, 0), 2*border-1.01)
 	fx, fy := float32(bx-math.Floor(bx)), float32(by-math.Floor(by))
 	w00, w10, w01, w11 := (1-fx)*(1-fy), fx*(1-fy), (1-fx)*fy, fx*fy
 	noise := h.noises[h.random.IntN(len(h.noises)-len(h.gray)):]
@@ -223,5 +228,41 @@ func TestSmallLamps(t *testing.T) {
 	})
 	for k, c := range classes {
 		t.Logf("%2.0f pixels, contrast %3.0f, noise %2.0f, shake %.0f, plain %-5v  %s", c.diameter, c.contrast, c.noise, c.shake, c.plain, rows[k])
+	}
+}
+
+// A hand that wanders: across a third of the picture and back, and so far that the lamp is
+// out of the picture for two seconds, which is a gap. All are read, none is wrong.
+func TestWanderingHands(t *testing.T) {
+	const width, height = 320, 240
+	for _, c := range []struct {
+		name string
+		x    float64 // of the lamp
+		path func(seconds, whole float64) (dx, dy float64)
+	}{
+		{"across a third", 200, func(seconds, whole float64) (float64, float64) {
+			return width / 6 * math.Sin(2*math.Pi*seconds/whole), 0
+		}},
+		{"out for two seconds", 60, func(seconds, whole float64) (float64, float64) {
+			// There in half a second, two seconds out, and back.
+			out := seconds - whole/2
+			return 100 * min(max(min(out/0.5+1, 6-out/0.5), 0), 1), 0
+		}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			for seed := range 4 {
+				random := rand.New(rand.NewPCG(7, uint64(seed)))
+				signal, lit, seconds := shown(random, time.Duration(17+random.IntN(7))*10*time.Millisecond)
+				h := handheld{width: width, height: height, rate: 30, base: 115, diameter: 13, contrast: 110, noise: 4, shake: 1.5, x: c.x, y: 110, lit: lit, seconds: seconds,
+					path: func(at float64) (float64, float64) { return c.path(at, seconds) }}
+				clip, err := ReadClip(context.Background(), newHandheld(h, random), reader(), nil)
+				require.NoError(t, err)
+				require.NotEmpty(t, clip.Lamps, seed)
+				l := clip.Lamps[0]
+				assert.Equal(t, signal, l.Best().Signal, "%d", seed)
+				assert.False(t, l.Doubtful(), "%d: %v", seed, l.Best())
+			}
+		})
 	}
 }

@@ -21,8 +21,9 @@ type Spot struct {
 	// of time in which the spot was found.
 	Follow Follower
 
-	plane   int   // the plane in which it is clearest
-	cells   []int // of that plane's grid
+	plane   int      // the plane in which it is clearest
+	size    gridSize // of that plane's grid
+	cells   []int    // of that grid
 	weights []float32
 	wave    []float32 // its brightness in the pictures that were searched, less the mean
 	clear   float64   // see [Spot.clarity]
@@ -35,10 +36,16 @@ func (s *Spot) follow(of []shown, into Follower) {
 		return
 	}
 	for _, p := range of {
-		if p := p.plane(s.plane); p.cells != nil {
+		if p := p.plane(s.plane); p.cells != nil && s.in(p) {
 			into.Add(p.at.Seconds(), s.bright(p))
 		}
 	}
+}
+
+// in reports whether a picture shows all of a spot.
+func (s *Spot) in(p still) bool {
+	inside := p.inside(s.size)
+	return !slices.ContainsFunc(s.cells, func(cell int) bool { return !inside.has(cell, s.size.width) })
 }
 
 // Follower takes a spot's brightness as it comes, in gray levels, with the time in
@@ -374,7 +381,10 @@ const (
 	// looked is how many pictures of a window are used to find which cells belong to a
 	// spot, and tried is how many spots are tried in a window.
 	looked = 400
-	tried  = 40 // in brightness, and again in color
+	// seen is the share of the pictures that must show a cell: a hand may lose a lamp for
+	// some seconds.
+	seen  = 0.6
+	tried = 40 // in brightness, and again in color
 	// blurred is the time over which pictures are averaged before the search, no longer
 	// than the shortest mark; fewest is how many pictures it must leave.
 	blurred = 100 * time.Millisecond
@@ -501,10 +511,11 @@ func (f *Finder) clearest(scales []scale, some [planes][]still, x, y, span int) 
 		if x/at.wide >= at.width || y/at.wide >= at.height || cell < 0 || at.claimed[cell] || at.scores[cell] == 0 {
 			continue
 		}
-		wave := centered(at.some, cell)
+		wave := centered(at.gridSize, at.some, cell)
 		grown := grow(at.gridSize, at.some, cell, wave, at.claimed)
 		grown.plane, grown.wave = at.plane, wave
-		grown.spread(f.size.width/(at.wide/at.side), at)
+		grown.size = gridSize{f.size.width / (at.wide / at.side), f.size.height / (at.wide / at.side), 0}
+		grown.spread(grown.size.width, at)
 		grown.clear = grown.clarity(some[at.plane])
 		if s == nil && grown.clear > 0 || s != nil && grown.clear > finer*s.clear {
 			s = grown
@@ -521,24 +532,34 @@ func (f *Finder) clearest(scales []scale, some [planes][]still, x, y, span int) 
 func (s *Spot) orient(size gridSize, some [planes][]still) {
 	series := make([]float32, len(some[0]))
 	for i, p := range some[0] {
+		if !s.in(some[s.plane][i]) {
+			continue
+		}
 		for _, c := range s.cells {
 			x, y := c%(size.width/2)*2, c/(size.width/2)*2
 			series[i] += float32(p.cells[y*size.width+x])
 		}
 	}
-	mean := float32(0)
-	for _, v := range series {
-		mean += v / float32(len(series))
+	mean, n := float32(0), float32(0)
+	for i, v := range series {
+		if s.in(some[s.plane][i]) {
+			mean += v
+			n++
+		}
 	}
 	for i := range series {
-		series[i] -= mean
+		if s.in(some[s.plane][i]) {
+			series[i] -= mean / n
+		}
 	}
 	const goesAlong = 0.3
 	up := correlation(series, s.wave)
 	if math.Abs(float64(up)) < goesAlong {
 		level := 0.0
 		for _, p := range some[s.plane] {
-			level += s.bright(p) / float64(len(some[s.plane]))
+			if s.in(p) {
+				level += s.bright(p) / float64(n)
+			}
 		}
 		up = float32(level - neutral/brightScale*s.gain())
 	}
@@ -593,9 +614,14 @@ func strongest(of scale, left, top, side int) int {
 // clarity returns the distance between a spot's two levels, in deviations of brightness
 // from the nearer level (two means, Lloyd 1957).
 func (s *Spot) clarity(some []still) float64 {
-	series := make([]float64, len(some))
-	for i, p := range some {
-		series[i] = s.bright(p)
+	var series []float64
+	for _, p := range some {
+		if s.in(p) {
+			series = append(series, s.bright(p))
+		}
+	}
+	if len(series) == 0 {
+		return 0
 	}
 	half := (slices.Min(series) + slices.Max(series)) / 2
 	for range 10 {
@@ -645,43 +671,49 @@ func (s *Spot) spread(width int, of scale) {
 // scores returns, by cell, how much its brightness looks like two levels: its
 // deviation, to the extent that it is bimodal.
 func scores(g gridSize, of []still) []float64 {
-	type moments struct{ sum, sum2, sum3, sum4 float64 }
-	n := float64(len(of))
+	type moments struct{ n, sum, sum2, sum3, sum4 float64 }
 	first := of[0].cells
 	all := make([]moments, len(first))
 	var wait sync.WaitGroup
 	parts := runtime.GOMAXPROCS(0)
 	for part := range parts {
-		from, to := part*len(all)/parts, (part+1)*len(all)/parts
+		top, bottom := part*g.height/parts, (part+1)*g.height/parts
 		wait.Go(func() {
-			all, first := all[from:to], first[from:to]
 			for _, p := range of {
-				for i, v := range p.cells[from:to] {
-					x := float64(int(v)-int(first[i])) / brightScale
-					m := &all[i]
-					xx := x * x
-					m.sum += x
-					m.sum2 += xx
-					m.sum3 += xx * x
-					m.sum4 += xx * xx
+				in := p.inside(g)
+				for y := max(in.top, top); y < min(in.bottom, bottom); y++ {
+					from, to := y*g.width+in.left, y*g.width+in.right
+					if from >= to {
+						break
+					}
+					row, first := all[from:to], first[from:to]
+					for i, v := range p.cells[from:to] {
+						x := float64(int(v)-int(first[i])) / brightScale
+						m := &row[i]
+						xx := x * x
+						m.n++
+						m.sum += x
+						m.sum2 += xx
+						m.sum3 += xx * x
+						m.sum4 += xx * xx
+					}
 				}
 			}
 		})
 	}
 	wait.Wait()
 	scores := make([]float64, len(all))
-	inside := inside(g, of)
 	for i, m := range all {
-		if !inside(i) {
+		if m.n < seen*float64(len(of)) {
 			continue
 		}
-		mean := m.sum / n
-		variance := m.sum2/n - mean*mean
+		mean := m.sum / m.n
+		variance := m.sum2/m.n - mean*mean
 		if variance < leastSwing*leastSwing/16 {
 			continue
 		}
-		third := m.sum3/n - 3*mean*m.sum2/n + 2*mean*mean*mean
-		fourth := m.sum4/n - 4*mean*m.sum3/n + 6*mean*mean*m.sum2/n - 3*mean*mean*mean*mean
+		third := m.sum3/m.n - 3*mean*m.sum2/m.n + 2*mean*mean*mean
+		fourth := m.sum4/m.n - 4*mean*m.sum3/m.n + 6*mean*mean*m.sum2/m.n - 3*mean*mean*mean*mean
 		skew2 := third * third / (variance * variance * variance)
 		sarle := (skew2 + 1) / (fourth / (variance * variance))
 		if sarle > bimodal {
@@ -691,28 +723,39 @@ func scores(g gridSize, of []still) []float64 {
 	return scores
 }
 
-// inside returns a function that reports whether a cell was inside all of the pictures.
-func inside(g gridSize, of []still) func(cell int) bool {
-	var left, right, up, down float32 // how far the pictures are shifted
-	for _, p := range of {
-		left, right, up, down = max(left, -p.dx), max(right, p.dx2), max(up, -p.dy), max(down, p.dy2)
-	}
-	return func(cell int) bool {
-		x, y := float32(cell%g.width), float32(cell/g.width)
-		return x >= left && x+right <= float32(g.width-1) && y >= up && y+down <= float32(g.height-1)
-	}
+// rect is a part of a grid, from its left and top cells up to, not including, its right
+// and bottom ones.
+type rect struct{ left, top, right, bottom int }
+
+// inside returns the cells that a picture shows. It shows nothing of the others: the hand
+// has moved away from them.
+func (p still) inside(g gridSize) rect {
+	lowest := func(d float32) int { return max(int(math.Ceil(float64(-d))), 0) }
+	end := func(d float32, n int) int { return min(int(math.Floor(float64(n-1)-float64(d))), n-1) + 1 }
+	return rect{lowest(p.dx), lowest(p.dy), end(p.dx2, g.width), end(p.dy2, g.height)}
 }
 
-// centered returns a cell's brightness less its mean.
-func centered(some []still, cell int) []float32 {
+func (r rect) has(cell, width int) bool {
+	x, y := cell%width, cell/width
+	return x >= r.left && x < r.right && y >= r.top && y < r.bottom
+}
+
+// centered returns a cell's brightness less its mean, and 0 where it is not inside.
+func centered(g gridSize, some []still, cell int) []float32 {
 	wave := make([]float32, len(some))
-	sum := float32(0)
+	sum, n := float32(0), float32(0)
+	outside := make([]bool, len(some))
 	for i, p := range some {
-		wave[i] = float32(p.cells[cell])
-		sum += wave[i]
+		if outside[i] = !p.inside(g).has(cell, g.width); !outside[i] {
+			wave[i] = float32(p.cells[cell])
+			sum += wave[i]
+			n++
+		}
 	}
 	for i := range wave {
-		wave[i] -= sum / float32(len(wave))
+		if !outside[i] {
+			wave[i] -= sum / n
+		}
 	}
 	return wave
 }
@@ -744,7 +787,7 @@ func grow(g gridSize, some []still, seed int, wave []float32, claimed []bool) *S
 	for len(queue) > 0 {
 		cell := queue[0]
 		queue = queue[1:]
-		own := centered(some, cell)
+		own := centered(g, some, cell)
 		ab := float32(0)
 		for i := range own {
 			ab += own[i] * wave[i]
@@ -758,7 +801,7 @@ func grow(g gridSize, some []still, seed int, wave []float32, claimed []bool) *S
 		for ny := max(cy-1, 0); ny <= min(cy+1, g.height-1); ny++ {
 			for nx := max(cx-1, 0); nx <= min(cx+1, g.width-1); nx++ {
 				next := ny*g.width + nx
-				if claimed[next] || correlation(centered(some, next), wave) < alike {
+				if claimed[next] || correlation(centered(g, some, next), wave) < alike {
 					continue
 				}
 				claimed[next] = true
