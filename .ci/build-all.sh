@@ -16,4 +16,4 @@ for target; do
   CGO_ENABLED=0 GOOS=$os GOARCH=$arch GOFLAGS= \
     go build -tags page -trimpath -buildvcs=true -ldflags='-s -w -buildid=' -o "$out/tallywink-$os-$arch$suffix" ./cmd/tallywink
 done
-cd "$out" && sha256sum tallywink-*
+cd "$out" && sha256sum tallywink-* | tee SHA256SUMS

@@ -107,7 +107,8 @@ type Answer struct {
 	Result    reading.Result // meaningless if there are no looks
 	Check     reading.CheckDigit
 	Next      []Step
-	assumed   bool // nobody said that the state is locked
+	assumed   bool                 // nobody said that the state is locked
+	checks    []reading.CheckDigit // of each look by itself, if there are several
 }
 
 // Of answers looks at a lamp, with what its rhythm showed, or the rhythm alone.
@@ -138,6 +139,11 @@ func (r *Reader) of(looks []blink.Frame, told blink.Signal, read func() reading.
 			a.Doubtful = a.Doubtful || len(a.Rhythm) > 0
 		}
 	}
+	if len(looks) > 1 && a.Lamp().Checks() {
+		for _, look := range looks {
+			a.checks = append(a.checks, r.reader.CheckDigit([]blink.Frame{look}, r.start, a.Result))
+		}
+	}
 	if len(looks) > 1 {
 		if named := r.reader.Named(looks, r.start); len(named) > 1 {
 			a.Named = named
@@ -165,7 +171,7 @@ func (r *Reader) of(looks []blink.Frame, told blink.Signal, read func() reading.
 func OfRecording(s System, r *Recording) *Answer {
 	r.codeName = s.Lamp().Name
 	best := r.Best().Signal
-	a := &Answer{Situation: Situation{System: s.speaking(), State: best.State, End: best.End, FromTime: true, Places: r.places()}, Recording: r}
+	a := &Answer{Situation: Situation{System: s.speaking(), State: best.State, End: best.End, FromTime: true, Tapped: r.Tapped, Places: r.places()}, Recording: r}
 	a.Doubtful = r.Doubtful() || r.Unsteady || r.objection() != ""
 	if _, ok := a.Pilot(); ok && s.Lamp().Checks() {
 		a.Check = reading.Agrees // every codeword has its check digit

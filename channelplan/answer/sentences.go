@@ -2,6 +2,7 @@ package answer
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -100,6 +101,9 @@ func (a *Answer) checkText() string {
 			return fmt.Sprintf("%s: you read %s, but a frame has %s.", what, wording.Counted(n, "group", "groups"), has)
 		}
 	}
+	if agree := a.agreeing(); len(agree) > 0 && len(agree) < len(a.Looks) && len(a.Named) < 2 {
+		return fmt.Sprintf("The check digit agrees in look %s only.", strings.Join(agree, ", "))
+	}
 	if !checks {
 		return map[reading.CheckDigit]string{
 			reading.Agrees:  "It is a valid frame. This code has no check digit.",
@@ -112,6 +116,17 @@ func (a *Answer) checkText() string {
 		reading.Differs: "The check digit differs: something was miscounted.",
 		reading.Unread:  "Check digit not compared: not every group you read is a digit.",
 	}[a.Check]
+}
+
+// agreeing returns the numbers of the looks, of several, whose own check digit agrees.
+func (a *Answer) agreeing() []string {
+	var agree []string
+	for i, c := range a.checks {
+		if c == reading.Agrees {
+			agree = append(agree, fmt.Sprint(i+1))
+		}
+	}
+	return agree
 }
 
 // SpelledDigits writes the digits of a look, with '?' for a group that is not a digit.
@@ -169,7 +184,20 @@ func (a *Answer) pilot() Section {
 		}
 		lines = append(lines, Line{strings.TrimRight(line, " "), true})
 	}
+	if rest := a.others(likely); len(likely) > 0 && rest >= 0.01 {
+		lines = append(lines, Line{fmt.Sprintf("%5s  others", wording.Percent(rest)), true})
+	}
 	return Section{"Pilot", lines}
+}
+
+// others returns the probability of everything but the candidates that are listed, so that
+// what is shown adds up.
+func (a *Answer) others(listed []reading.Candidate) float64 {
+	percent := 100.0
+	for _, c := range listed {
+		percent -= math.Floor(100 * c.Probability)
+	}
+	return (percent + 0.5) / 100 // shown without the half
 }
 
 // carriedAs says in short whether the lineup carries a candidate. That does not change

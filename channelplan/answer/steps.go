@@ -53,6 +53,8 @@ type Situation struct {
 	Rhythm []blink.State
 	// FromTime reports that the lamp was recorded or timed, not counted.
 	FromTime bool
+	// Tapped reports that a person tapped each change of the light.
+	Tapped bool
 	// Places holds where lamps are in a clip that show different things, if it is not
 	// known which one is meant.
 	Places []Place
@@ -216,6 +218,11 @@ func doubtful(s Situation) []string {
 		return []string{looks, tellState, change}
 	case len(s.Places) > 0:
 		return []string{whichLamp, change}
+	case s.Tapped:
+		return []string{
+			"Tap it again, at each change of the light, for two frames. Or count a frame.",
+			change,
+		}
 	case s.FromTime:
 		return []string{
 			"Record it again, longer (three frames or half a minute), with the camera steady and out of the sun. Or count a frame.",
