@@ -386,6 +386,7 @@ type Plant struct {
 	Comma     rune
 	Marked    bool
 	OwnTitles []string
+	OwnNames  []string // the same in normal form, see [table.Table.ReadHeader]
 	Own       [][]string
 	own       []int // the places of those columns; nil if values are not kept
 	byID      map[string]int
@@ -413,7 +414,7 @@ func read(r io.Reader, file string, own bool) (*Plant, error) {
 	p := &Plant{File: file, Plan: inv.Plan, HasPlan: inv.HasPlan, Comma: inv.Comma, Marked: inv.Marked, byID: map[string]int{}}
 	for i, f := range inv.Header {
 		if own && f.Text != "" && !Column(f.Text) {
-			p.OwnTitles, p.own = append(p.OwnTitles, inv.Titles[i]), append(p.own, i)
+			p.OwnTitles, p.OwnNames, p.own = append(p.OwnTitles, inv.Titles[i]), append(p.OwnNames, f.Text), append(p.own, i)
 		}
 	}
 	d := inv.Decoder()

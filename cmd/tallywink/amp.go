@@ -36,6 +36,7 @@ reading noted there; it stays in the book, and does not count any more.
 		declareSheet(flags, &a.sheet)
 		a.sheetGiven = true
 		flags.StringVar(&a.book, "book", "", "the field book, a `FILE` (default: in your own data folder)")
+		flags.StringVar(&a.by, "by", "", "with --withdraw, your `NAME` (default: your own on this machine)")
 		flags.BoolVar(&a.withdraw, "withdraw", false, "take back the last reading noted there: it was wrong")
 		flags.BoolVar(&a.json, "json", false, "answer as one JSON document")
 		return a.run
@@ -45,7 +46,7 @@ reading noted there; it stays in the book, and does not count any more.
 // amping is the command with its flags.
 type amping struct {
 	systemFlags
-	book           string
+	book, by       string
 	withdraw, json bool
 }
 
@@ -71,7 +72,7 @@ func (c *amping) run(out *console.Console, args []string) (int, error) {
 		return 0, err
 	}
 	status := exitWell
-	if k.pilot != nil && k.pilot.Verdict == lineup.Unusable {
+	if k.pilot != nil && !c.withdraw && (k.pilot.Verdict == lineup.Unusable || sys.strict && k.pilot.Verdict == lineup.WithCare) {
 		status = exitBadNews
 	}
 	if c.json {
@@ -91,10 +92,10 @@ func (c *amping) takeBack(out *console.Console, k knownAmp) (knownAmp, error) {
 		return k, err
 	}
 	last := k.readings[len(k.readings)-1]
-	if err := b.Append(last.Withdraw(loginName(), time.Now())); err != nil {
+	if err := b.Append(k.noted.Withdraw(k.last, either(c.by == "", loginName(), c.by), time.Now())); err != nil {
 		return k, err
 	}
-	out.Remark("taken back: %s, %s", last.Time.Local().Format(field.Minute), console.Shown(last.Words()))
+	out.Remark("taken back: %s, %s%s", last.Time.Local().Format(field.Minute), console.Shown(last.Words()), console.Shown(either(last.Who == "", "", ", read by "+last.Who)))
 	k.readings = k.readings[:len(k.readings)-1]
 	return k, nil
 }
@@ -105,6 +106,8 @@ type knownAmp struct {
 	pilot, spare *lineup.Report // nil if there is none on record
 	neighbors    []lineup.Carrier
 	readings     []field.Reading // the last ones, oldest first
+	noted        field.Book      // all of them, and the index of the last one here
+	last         int
 }
 
 // lastReadings is how many readings are shown.
@@ -143,9 +146,10 @@ func (c *amping) known(out *console.Console, sys system) (knownAmp, error) {
 		return k, err
 	}
 	remarkBooks(out, book.Places(b.Path, read.Damaged), read.Clock)
-	for _, r := range read.Readings {
+	k.noted = read
+	for i, r := range read.Readings {
 		if strings.EqualFold(r.Amp, sys.Amplifier.ID) {
-			k.readings = append(k.readings, r)
+			k.readings, k.last = append(k.readings, r), i
 		}
 	}
 	k.readings = k.readings[max(len(k.readings)-lastReadings, 0):]

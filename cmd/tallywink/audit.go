@@ -138,10 +138,10 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
+	if a.node != "" && summary.Amps == 0 {
+		return 0, noNode(a.node)
+	}
 	if summary.Amps == 0 && summary.LeftOut == 0 {
-		if a.node != "" {
-			return 0, noNode(a.node)
-		}
 		return 0, noAmplifier(inv.File)
 	}
 	concerns := now.Concerns(today)

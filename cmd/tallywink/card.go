@@ -27,7 +27,7 @@ var cardCommand = command{
   tallywink card lineup.csv --svg wallet.svg --paper wallet
 
 Drawn at actual size, black on white: print it at 100 %. It has the pilots that
---pilot names, or with --amps those of the plant's amplifiers, main and
+--pilot names, and with --amps those of the plant's amplifiers, main and
 spare, valid ones first, then the most used; else the lineup's best, as ranked
 by rank. A wallet card folds to six panels.
 `,

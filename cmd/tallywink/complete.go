@@ -83,7 +83,7 @@ Register-ArgumentCompleter -Native -CommandName tallywink -ScriptBlock {
 func completion(args []string, s console.Streams) int {
 	if len(args) == 1 {
 		if script, ok := shells[args[0]]; ok {
-			return showText(s, script)
+			return showExactly(s, script)
 		}
 	}
 	fmt.Fprintln(s.Err, "tallywink completion: name your shell\n  bash, zsh, fish or powershell; each script starts by saying where to put it")
@@ -134,6 +134,9 @@ func candidates(words []string) []string {
 	commands[i].setup(flags)
 	flags.Bool("help", false, "")
 	flags.Bool("no-color", false, "")
+	if usesSettings[commands[i].name] != nil {
+		flags.Bool("no-settings", false, "")
+	}
 	if before := words[len(words)-2]; len(words) > 2 && strings.HasPrefix(before, "--") {
 		if f := flags.Lookup(before[2:]); f != nil && f.Value.Type() != "bool" {
 			return valuesOf(f)

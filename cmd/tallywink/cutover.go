@@ -158,9 +158,9 @@ func (w workPlan) blocks() []console.Block {
 	for _, caution := range w.cautions {
 		blocks = append(blocks, console.Section("Caution", console.Shown(caution)))
 	}
-	if w.SparesLost > 0 {
-		blocks = append(blocks, console.Section("Spares", fmt.Sprintf("%s a spare pilot that is no longer valid: --csv and --json give each a new one for its record, where there is one.",
-			wording.Counted(w.SparesLost, "amplifier has", "amplifiers have"))))
+	if w.SparesLost+w.NewSpares > 0 {
+		blocks = append(blocks, console.Section("Spares", fmt.Sprintf("%s a spare pilot that is no longer valid. For %s there is a new one for the record, also for those that move onto their spare: see --csv or --json.",
+			wording.Counted(w.SparesLost, "amplifier has", "amplifiers have"), wording.Counted(w.NewSpares, "amplifier", "amplifiers"))))
 	}
 	pilots := console.Block{Label: "Pilots"}
 	for _, t := range w.Targets {

@@ -101,8 +101,8 @@ func (d *decoding) run(out *console.Console, args []string) (int, error) {
 	if d.book != "" && d.trainee == "" && d.amp == "" {
 		return 0, misuse("add --amp ID or --trainee NAME", "--book is for readings at an amplifier, or a trainee's attempts")
 	}
-	if d.brief && d.json {
-		return 0, misuse("leave one of them out", "you gave both --brief and --json")
+	if d.brief && (d.json || d.each != "") {
+		return 0, misuse("leave it out", "--brief does not go with --json and --each")
 	}
 	if err := d.noting.check(d.amp); err != nil {
 		return 0, err
@@ -168,11 +168,24 @@ func (d *decoding) understand(out *console.Console, args []string) []string {
 			d.piped = true
 		}
 	case strings.ContainsAny(typed, "0123456789") && strings.Trim(typed, "0123456789?xX/") == "":
-		d.digits += typed
-		return nil
+		// '7 1 6 7' is a frame, one digit at a time, and so is '--digits 7 1 6 7'; '7167 7168'
+		// are two looks.
+		if single := !slices.ContainsFunc(args, func(a string) bool { return len(a) > 1 && a != "//" }); single && len(d.digits) <= 1 {
+			d.digits += typed
+			return nil
+		}
+		if d.digits == "" {
+			d.digits = strings.Join(slices.DeleteFunc(slices.Clone(args), func(a string) bool { return a == "//" }), "//")
+			return nil
+		}
 	case len(args) == 1 && noState == nil && d.state == "" && d.digits == "":
 		d.state = typed
 		return nil
+	case len(args) == 2 && args[0] == blink.Edge.String() && d.state == "" && d.end == "" && d.digits == "":
+		if _, err := blink.ParseEdgeEnd(args[1]); err == nil {
+			d.state, d.end = args[0], args[1]
+			return nil
+		}
 	case len(args) == 1 && d.digits == "" && d.state == "" && slices.Contains(clipEndings, ending):
 		d.clip = typed
 		return nil
@@ -261,6 +274,10 @@ func (d *decoding) looks(out *console.Console, code *blink.Code, args []string) 
 		}
 		if err != nil {
 			return nil, err
+		}
+		if bare := strings.Join(strings.Fields(text), ""); strings.ContainsAny(bare, "0123456789") && strings.Trim(bare, "0123456789?xX/") == "" {
+			looks, err := code.ParseDigits(bare)
+			return looks, fault.In("stdin", err, "")
 		}
 		return stdinMarks(text)
 	}

@@ -87,7 +87,7 @@ rhythm of their own and take no pilot.
 				err = checkShow(out, code, intervals, unit)
 			}
 			if err == nil {
-				err = apart([]named{{"--gif", gifFile}, {"--svg", svgFile}}, named{"--sheet", sheetFile})
+				err = apart([]named{{"--gif", gifFile}, {"--svg", svgFile}}, named{"--sheet", sheetFile}, named{"--amps", at.amps})
 			}
 			if err == nil {
 				err = writePictures(gifFile, svgFile, code, s, intervals, unit)

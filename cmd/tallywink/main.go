@@ -60,7 +60,7 @@ func run(args []string, s console.Streams) int {
 	case "help", "--help", "-h":
 		return help(args[1:], s)
 	case "man":
-		return showText(s, manual())
+		return showExactly(s, manual())
 	case "--version", "-v":
 		return versionCommand.run(args[1:], s)
 	case "completion":
@@ -133,10 +133,11 @@ func (c command) run(args []string, s console.Streams) int {
 	if err := emptyFlag(flags); err != nil {
 		return c.fail(err, s)
 	}
+	var set []string
 	if usesSettings[c.name] != nil && !noSettings {
 		own, err := loadSettings()
 		if err == nil {
-			err = own.apply(c.name, flags, flags.Args())
+			set, err = own.apply(c.name, flags, flags.Args())
 		}
 		if err != nil {
 			return c.fail(err, s)
@@ -146,6 +147,11 @@ func (c command) run(args []string, s console.Streams) int {
 	status, err := act(out, flags.Args())
 	if err == nil {
 		err = out.Flush()
+	}
+	if f := (*fault.Error)(nil); errors.As(err, &f) && slices.Contains(set, f.File) {
+		own := *f // nobody typed that path
+		own.Hint = strings.TrimPrefix(own.Hint+"; it is in 'tallywink settings', and --no-settings leaves it out", "; ")
+		err = &own
 	}
 	if err != nil {
 		return c.fail(err, s)
@@ -180,9 +186,14 @@ func emptyFlag(flags *pflag.FlagSet) (err error) {
 	return err
 }
 
-// showText prints a text and returns the exit status.
+// showText prints a text, broken anew for a narrow terminal, and returns the exit status.
 func showText(s console.Streams, text string) int {
-	if _, err := io.WriteString(s.Out, console.Prose(text, console.WidthOf(s.Out))); err != nil {
+	return showExactly(s, console.Prose(text, console.WidthOf(s.Out)))
+}
+
+// showExactly prints a text as it is, for other programs, and returns the exit status.
+func showExactly(s console.Streams, text string) int {
+	if _, err := io.WriteString(s.Out, text); err != nil {
 		fmt.Fprintf(s.Err, "tallywink: the output can't be written: %v\n", err)
 		return exitUnfit
 	}

@@ -90,6 +90,10 @@ func isFrequency(arg string) bool {
 	if hz, err := parseMHz(arg); err != nil || hz < 0 || strings.ContainsAny(arg, "-/") {
 		return false
 	}
+	if before, _, list := strings.Cut(whole, ","); list && whole == strings.ToLower(arg) {
+		n, err := strconv.Atoi(before) // '95,99' is two channels, '747,25' a frequency
+		return err == nil && n > channelplan.LastExtended
+	}
 	n, err := strconv.Atoi(whole)
 	return whole != strings.ToLower(arg) || err != nil || n > channelplan.LastExtended
 }

@@ -43,6 +43,9 @@ passed one and until when it counts; and what the class finds hard.
 			if len(args) > 0 {
 				return 0, misuse("name a book with --book, a trainee with --trainee", "progress takes no arguments, but you gave %q", args[0])
 			}
+			if class && asJSON {
+				return 0, misuse("leave --class out: --json has all trainees", "--class does not go with --json")
+			}
 			if asJSON && asCSV {
 				return 0, misuse("leave one of them out", "you gave both --json and --csv")
 			}
@@ -84,6 +87,7 @@ passed one and until when it counts; and what the class finds hard.
 			all := classroom{progress.ClassOf(standings), valid, time.Now()}
 			switch {
 			case class && asCSV:
+				remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 				_, err := out.Out.Write(all.list(out.Terminal))
 				return status, err
 			case class && !asJSON:

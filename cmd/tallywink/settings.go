@@ -11,6 +11,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 	"github.com/spf13/pflag"
 
+	"tallywink.example/blink/sheet"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/plant"
@@ -74,18 +75,28 @@ func loadSettings() (settings, error) {
 
 // usesSettings says, for each command that uses settings, for which flags.
 var usesSettings = map[string][]string{
-	"decode": {"lineup", "amps", "sheet", "by"}, "watch": {"lineup", "amps", "sheet", "by"}, "check": {"lineup", "amps"}, "amp": {"lineup", "amps", "sheet"},
-	"rank": {"lineup"}, "audit": {"lineup", "amps"}, "encode": {"sheet", "amps"}, "card": {"lineup", "amps", "sheet"},
-	"train": {"lineup", "sheet", "trainee"}, "page": {"lineup", "amps", "sheet"},
+	"decode": {"lineup", "amps", "sheet", "by"}, "watch": {"lineup", "amps", "sheet", "by"}, "check": {"lineup", "amps"}, "amp": {"lineup", "amps", "sheet", "by"},
+	"rank": {"lineup", "amps"}, "audit": {"lineup", "amps"}, "encode": {"sheet", "amps"}, "card": {"lineup", "amps", "sheet"},
+	"train": {"lineup", "sheet", "trainee"},
 }
+
+// The page is not among them: it would put the plant where anybody who opens it can read
+// it, and nobody had asked for that.
+
+func isDemoName(name string) bool { return name == demo.Name || name == demo.NextName }
 
 // apply sets flags that nobody gave. A lineup and an inventory belong together: neither
 // is set if one of them, or an older lineup, was given. An inventory is set only where an
-// amplifier is named or all of them are meant.
-func (s settings) apply(command string, flags *pflag.FlagSet, args []string) error {
+// amplifier or a node is named or all of them are meant. It returns the values that it
+// set.
+func (s settings) apply(command string, flags *pflag.FlagSet, args []string) (used []string, err error) {
 	given := func(name string) bool { f := flags.Lookup(name); return f != nil && f.Changed }
 	takesFile := command == "rank" || command == "audit" || command == "card"
 	own := !given("lineup") && !given("amps") && !given("before") && !(takesFile && len(args) > 0)
+	isDemo := slices.ContainsFunc(args, isDemoName)
+	for _, name := range []string{"lineup", "amps", "before"} {
+		isDemo = isDemo || given(name) && isDemoName(flags.Lookup(name).Value.String())
+	}
 	hasAmp := flags.Lookup("amp") != nil && command != "amp"
 	for _, name := range usesSettings[command] {
 		value := map[string]string{"lineup": s.Lineup, "amps": s.Amps, "sheet": s.Sheet, "by": s.Name, "trainee": s.Name}[name]
@@ -94,19 +105,26 @@ func (s settings) apply(command string, flags *pflag.FlagSet, args []string) err
 			continue
 		case (name == "lineup" || name == "amps") && !own:
 			continue
-		case (name == "amps" || name == "by") && hasAmp && !given("amp"):
+		case (name == "amps" || name == "by") && hasAmp && !given("amp") && !given("node"):
 			continue
-		case name == "by" && given("no-book"):
+		case name == "by" && (given("no-book") || given("each") || given("trainee")):
+			continue
+		case name == "sheet" && isDemo: // its lamps speak Tally
+			continue
+		case name == "amps" && given("pilot"): // a card for named pilots
+			continue
+		case name == "lineup" && given("qualify"): // the same readings for everyone with a seed
 			continue
 		}
 		// Set does not mark it as given: a command may ask whether it was.
 		if f := flags.Lookup(name); f != nil {
 			if err := f.Value.Set(value); err != nil {
-				return err
+				return used, err
 			}
+			used = append(used, value)
 		}
 	}
-	return nil
+	return used, nil
 }
 
 var settingsCommand = command{
@@ -170,8 +188,10 @@ func (s settings) with(out *console.Console, given settings) (settings, error) {
 		given string
 		into  *string
 		check func(path string) error
+		// builtIn are the names that are no files.
+		builtIn []string
 	}{
-		{given.Lineup, &s.Lineup, func(path string) error { _, err := loadFit(out, path); return err }},
+		{given.Lineup, &s.Lineup, func(path string) error { _, err := loadFit(out, path); return err }, []string{demo.Name, demo.NextName}},
 		{given.Amps, &s.Amps, func(path string) error {
 			in, err := openAmps(out, path)
 			if err != nil {
@@ -180,9 +200,9 @@ func (s settings) with(out *console.Console, given settings) (settings, error) {
 			defer in.Close()
 			_, err = plant.Begin(in, path)
 			return err
-		}},
-		{given.Sheet, &s.Sheet, func(path string) error { _, err := loadSheet(path); return err }},
-		{given.Name, &s.Name, nil},
+		}, []string{demo.Name}},
+		{given.Sheet, &s.Sheet, func(path string) error { _, err := loadSheet(path); return err }, []string{sheet.TallyName, sheet.CurlewName}},
+		{given.Name, &s.Name, nil, nil},
 	} {
 		switch {
 		case v.given == "":
@@ -197,7 +217,7 @@ func (s settings) with(out *console.Console, given settings) (settings, error) {
 				return s, err
 			}
 			*v.into = v.given
-			if _, err := os.Stat(v.given); err == nil && !slices.Contains([]string{demo.Name, demo.NextName}, v.given) {
+			if !slices.Contains(v.builtIn, v.given) {
 				whole, err := filepath.Abs(v.given)
 				if err != nil {
 					return s, err
@@ -209,7 +229,7 @@ func (s settings) with(out *console.Console, given settings) (settings, error) {
 	return s, nil
 }
 
-// save writes the settings file, readable by its owner alone.
+// save writes the settings file, in a folder that its owner alone can read.
 func (s settings) save(path string) error {
 	text, err := toml.Marshal(s)
 	if err != nil {

@@ -70,7 +70,7 @@ func (t *training) run(out *console.Console) (int, error) {
 	if !t.seeded {
 		t.seed = uint64(time.Now().UnixNano()) % 10_000
 	}
-	if !t.named {
+	if t.trainee == "" { // neither given nor set
 		t.trainee = loginName()
 	}
 	switch {

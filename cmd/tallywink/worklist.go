@@ -38,7 +38,7 @@ func (w workList) mark() []byte {
 func ownOf(p *plant.Plant, listed []string) (titles []string, values func(row int) []string) {
 	var keep []int
 	for i, title := range p.OwnTitles {
-		if !slices.ContainsFunc(listed, func(name string) bool { return strings.EqualFold(name, title) }) {
+		if !slices.Contains(listed, p.OwnNames[i]) {
 			keep, titles = append(keep, i), append(titles, title)
 		}
 	}

@@ -23,7 +23,7 @@ import (
 // in a row.
 type Chooser struct {
 	marks  map[string]*knowledge
-	digits map[string]string // the mark that practices a group of a frame
+	code   *blink.Code
 	last   string
 	random *rand.Rand
 }
@@ -62,10 +62,7 @@ const (
 // NewChooser makes a chooser that knows a trainee's earlier attempts at a code. If marks
 // need practice equally, the random source decides.
 func NewChooser(attempts []Attempt, code *blink.Code, random *rand.Rand) *Chooser {
-	c := &Chooser{marks: map[string]*knowledge{}, digits: map[string]string{}, random: random}
-	for d, group := range code.Patterns {
-		c.digits[string(group)] = DigitMark(d)
-	}
+	c := &Chooser{marks: map[string]*knowledge{}, code: code, random: random}
 	for _, a := range attempts {
 		c.Take(a)
 	}
@@ -76,11 +73,19 @@ func NewChooser(attempts []Attempt, code *blink.Code, random *rand.Rand) *Choose
 // DigitMark is the mark of practicing a digit.
 func DigitMark(d int) string { return fmt.Sprintf("digit %d", d) }
 
+// digitMark returns what practices a group of a frame; "" if it is not a digit.
+func (c *Chooser) digitMark(group string) string {
+	if d, ok := c.code.DigitOf(blink.Group(group)); ok {
+		return DigitMark(d)
+	}
+	return ""
+}
+
 // Take takes an attempt into account. The groups of a frame that was read count for their
 // digits, too; those of one that was sent do not: they were not read.
 func (c *Chooser) Take(a Attempt) {
 	for _, g := range a.Groups {
-		shown, read := c.digits[g.Shown], c.digits[g.Read]
+		shown, read := c.digitMark(g.Shown), c.digitMark(g.Read)
 		if a.Exercise != Sending && shown != "" && shown != a.Mark && (g.Shown == g.Read || read != "") {
 			c.Record(shown, read, g.Shown == g.Read, a.Time)
 		}

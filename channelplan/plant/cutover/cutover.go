@@ -100,8 +100,9 @@ type Plan struct {
 	// Targets holds the pilots that amplifiers move to, starting with the one that most
 	// move to.
 	Targets []Target
-	// SparesLost counts amplifiers whose spare pilot is no longer valid.
-	SparesLost int
+	// SparesLost counts amplifiers whose spare pilot is no longer valid, and NewSpares
+	// those for which there is a new one: also those that move onto their spare.
+	SparesLost, NewSpares int
 	// Addable counts parked amplifiers that would not have to be parked if their new
 	// pilot were carried along with the old one for a while.
 	Addable int
@@ -188,6 +189,9 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 		}
 		if s.Addable {
 			plan.Addable++
+		}
+		if !s.NewSpare.IsZero() {
+			plan.NewSpares++
 		}
 		plan.Count[s.Action]++
 		if s.Action >= Early {

@@ -66,19 +66,20 @@ func CommonPilots(p *plant.Plant, node string, l, before *lineup.Lineup) (all []
 	return all, of
 }
 
-// newSpare returns the best spare pilot in the new lineup for an amplifier that follows
-// main there, far enough from it; the zero Pilot if there is none.
+// newSpare returns the best spare pilot for an amplifier that follows main in the new
+// lineup, far enough from it: one that both lineups carry the same way, since records may
+// be changed early, else one of the new lineup; the zero Pilot if there is none.
 func (q Request) newSpare(a lineup.Amplifier, main channelplan.Pilot) channelplan.Pilot {
 	free := a.On(channelplan.Pilot{})
-	fit := slices.DeleteFunc(lineup.Rank(q.After, nil, lineup.Context{Amplifier: &free}), func(c lineup.Ranked) bool {
-		return !follows(a, c.Pilot.Kind) || c.Has(lineup.TestCarrier) || c.Has(lineup.Narrowcast)
-	})
-	i := slices.IndexFunc(fit, func(c lineup.Ranked) bool {
-		at, ok := lineup.Locate(main, q.After.Plan)
-		return c.Pilot != main && (!ok || lineup.FarApart(c.Located.FrequencyHz, at.FrequencyHz))
-	})
-	if i < 0 {
-		return channelplan.Pilot{}
+	at, located := lineup.Locate(main, q.After.Plan)
+	levels := slices.ContainsFunc(q.After.Carriers, func(c lineup.Carrier) bool { return c.HasLevel })
+	for _, before := range []*lineup.Lineup{q.Before, nil} {
+		for _, c := range lineup.Rank(q.After, before, lineup.Context{Amplifier: &free}) {
+			fit := follows(a, c.Pilot.Kind) && !c.Has(lineup.TestCarrier) && !c.Has(lineup.Narrowcast) && (c.Carrier.HasLevel || !levels)
+			if fit && c.Pilot != main && (!located || lineup.FarApart(c.Located.FrequencyHz, at.FrequencyHz)) {
+				return c.Pilot
+			}
+		}
 	}
-	return fit[i].Pilot
+	return channelplan.Pilot{}
 }

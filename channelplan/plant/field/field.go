@@ -49,13 +49,13 @@ const WithdrawalType = "withdrawal"
 type Withdrawal struct {
 	book.Record
 	Amp string    `json:"amp"`
-	Of  time.Time `json:"of"` // the time of the reading
+	Of  time.Time `json:"of"` // the time of the reading, as the book has it
 	Who string    `json:"who,omitempty"`
 }
 
-// Withdraw returns the record that takes a reading back.
-func (r Reading) Withdraw(who string, now time.Time) Withdrawal {
-	return Withdrawal{book.Record{Type: WithdrawalType, Time: now}, r.Amp, r.Time, who}
+// Withdraw returns the record that takes one of the book's readings back, by its index.
+func (b Book) Withdraw(i int, who string, now time.Time) Withdrawal {
+	return Withdrawal{book.Record{Type: WithdrawalType, Time: now}, b.Readings[i].Amp, b.written[i], who}
 }
 
 // Lamp returns the pilot that the lamp named, and whether it named a possible one.
@@ -74,6 +74,8 @@ type Book struct {
 	Readings []Reading  // in the order of the book
 	Damaged  []int      // lines that could not be read
 	Clock    book.Clock // reports times that can't be right
+	// written holds the time of each reading as the book has it, whatever the clock says.
+	written []time.Time
 }
 
 var errPilot = errors.New("there is no such pilot")
@@ -89,7 +91,6 @@ func Read(in io.Reader, name string, since, now time.Time) (Book, error) {
 		at  int64  // nanoseconds
 	}
 	withdrawn := map[place]bool{}
-	var written []time.Time // of each reading, whatever the book's clock says
 	var err error
 	all.Damaged, err = book.Scan(in, name, func(number int, line []byte) error {
 		var record book.Record
@@ -118,14 +119,16 @@ func Read(in io.Reader, name string, since, now time.Time) (Book, error) {
 		if len(all.Readings) == book.MaxKept {
 			return book.Full(name, "count only readings from a certain day on", fault.NameDay)
 		}
-		all.Readings, written = append(all.Readings, r), append(written, noted)
+		all.Readings, all.written = append(all.Readings, r), append(all.written, noted)
 		return nil
 	})
-	i := -1
-	all.Readings = slices.DeleteFunc(all.Readings, func(r Reading) bool {
-		i++
-		amp := strings.ToLower(r.Amp)
-		return withdrawn[place{amp, r.Time.UnixNano()}] || withdrawn[place{amp, written[i].UnixNano()}]
-	})
+	kept := 0
+	for i, r := range all.Readings {
+		if !withdrawn[place{strings.ToLower(r.Amp), all.written[i].UnixNano()}] {
+			all.Readings[kept], all.written[kept] = r, all.written[i]
+			kept++
+		}
+	}
+	all.Readings, all.written = all.Readings[:kept], all.written[:kept]
 	return all, err
 }

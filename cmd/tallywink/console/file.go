@@ -12,6 +12,7 @@ import (
 	"strconv"
 	"strings"
 	"syscall"
+	"time"
 
 	"tallywink.example/channelplan/fault"
 )
@@ -141,11 +142,18 @@ func sweep(folder, begin string) {
 	for _, e := range entries {
 		number, ours := strings.CutPrefix(e.Name(), begin)
 		pid, err := strconv.Atoi(number)
-		if ours && err == nil && e.Type().IsRegular() && !running(pid) {
+		if info, old := e.Info(); !ours || err != nil || pid <= 0 || old != nil || !info.Mode().IsRegular() {
+			continue
+		} else if pid != os.Getpid() && (running(pid) || time.Since(info.ModTime()) < settled) {
+			continue // on a shared folder, the process may be another machine's
+		} else {
 			os.Remove(filepath.Join(folder, e.Name()))
 		}
 	}
 }
+
+// settled is how long a write may take.
+const settled = time.Minute
 
 // running reports whether there may be a process with a number.
 func running(pid int) bool {

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -100,8 +101,14 @@ func TestNothingStaysBehind(t *testing.T) {
 	for _, name := range []string{stray, busy, other} {
 		require.NoError(t, os.WriteFile(name, []byte("half"), 0o600))
 	}
+	own := filepath.Join(folder, fmt.Sprintf(".tallywink-%d", os.Getpid())) // of an earlier process with this number
+	require.NoError(t, os.WriteFile(own, []byte("half"), 0o600))
+	long := time.Now().Add(-time.Hour)
+	require.NoError(t, os.Chtimes(stray, long, long))
+	require.NoError(t, os.Chtimes(busy, long, long))
 	require.NoError(t, File{filepath.Join(folder, "card.svg"), []byte("whole")}.Write())
 	assert.NoFileExists(t, stray)
+	assert.NoFileExists(t, own)
 	assert.FileExists(t, busy)
 	assert.FileExists(t, other)
 }
