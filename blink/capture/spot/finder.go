@@ -382,9 +382,11 @@ const (
 	// spot, and tried is how many spots are tried in a window.
 	looked = 400
 	// seen is the share of the pictures that must show a cell: a hand may lose a lamp for
-	// some seconds.
-	seen  = 0.6
-	tried = 40 // in brightness, and again in color
+	// some seconds, a few times. What leaves more often than fewLosses is at the edge, where
+	// the shaking of the hand alone makes things come and go.
+	seen      = 0.6
+	fewLosses = 3
+	tried     = 40 // in brightness, and again in color
 	// blurred is the time over which pictures are averaged before the search, no longer
 	// than the shortest mark; fewest is how many pictures it must leave.
 	blurred = 100 * time.Millisecond
@@ -704,7 +706,7 @@ func scores(g gridSize, of []still) []float64 {
 	wait.Wait()
 	scores := make([]float64, len(all))
 	for i, m := range all {
-		if m.n < seen*float64(len(of)) {
+		if m.n < seen*float64(len(of)) || m.n < float64(len(of)) && losses(g, of, i) > fewLosses {
 			continue
 		}
 		mean := m.sum / m.n
@@ -721,6 +723,19 @@ func scores(g gridSize, of []still) []float64 {
 		}
 	}
 	return scores
+}
+
+// losses counts how often a cell leaves the pictures.
+func losses(g gridSize, of []still, cell int) int {
+	n, was := 0, true
+	for _, p := range of {
+		is := p.inside(g).has(cell, g.width)
+		if was && !is {
+			n++
+		}
+		was = is
+	}
+	return n
 }
 
 // rect is a part of a grid, from its left and top cells up to, not including, its right
