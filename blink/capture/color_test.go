@@ -2,9 +2,12 @@ package capture
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"fmt"
+	"image"
 	"image/color"
+	"image/gif"
 	"io"
 	"math"
 	"math/rand/v2"
@@ -14,7 +17,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tallywink.example/blink"
 	"tallywink.example/blink/capture/movie"
+	"tallywink.example/channelplan"
 )
 
 // rgb is a color, a level of 0 to 255 each; a picture clips what exceeds it.
@@ -125,4 +130,35 @@ func TestColoredLamps(t *testing.T) {
 			}
 		})
 	}
+}
+
+// A lamp in a GIF whose dark pictures have gray palettes and whose lit ones are red and
+// equally bright: color that begins late counts from the beginning.
+func TestColorThatBeginsLate(t *testing.T) {
+	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
+	light, _, err := blink.Tally.Signal(signal, 200*time.Millisecond)
+	require.NoError(t, err)
+	g := &gif.GIF{}
+	for _, iv := range append(append([]blink.Interval{{Duration: 400 * time.Millisecond}}, light...), light...) {
+		palette := color.Palette{color.Gray{90}, color.Gray{100}}
+		if iv.Lit {
+			palette = color.Palette{color.Gray{90}, color.RGBA{220, 55, 20, 255}} // luma 100
+		}
+		frame := image.NewPaletted(image.Rect(0, 0, 60, 40), palette)
+		for y := 15; y < 25; y++ {
+			for x := 25; x < 35; x++ {
+				frame.SetColorIndex(x, y, 1)
+			}
+		}
+		g.Image, g.Delay = append(g.Image, frame), append(g.Delay, int(iv.Duration/(10*time.Millisecond)))
+	}
+	var b bytes.Buffer
+	require.NoError(t, gif.EncodeAll(&b, g))
+	m, _, err := movie.Read(&b)
+	require.NoError(t, err)
+	clip, err := ReadClip(context.Background(), m, reader(), nil)
+	require.NoError(t, err)
+	require.NotEmpty(t, clip.Lamps)
+	assert.Equal(t, signal, clip.Lamps[0].Best().Signal)
+	assert.False(t, clip.Lamps[0].Doubtful(), "%v", clip.Lamps[0].Best())
 }

@@ -19,6 +19,7 @@ type Live struct {
 	finder            *spot.Finder
 	last              shot // not passed on yet: its end is not known
 	spare             *spot.Averaged
+	first             time.Duration // when the first picture was taken
 	pictures          int
 	shortest, longest time.Duration // from one picture to the next
 }
@@ -74,7 +75,9 @@ func (l *Live) Add(at time.Duration, picture Picture) {
 
 // add passes on the previous picture, whose end is now known.
 func (l *Live) add(s shot) {
-	if l.pictures > 0 {
+	if l.pictures == 0 {
+		l.first = s.at
+	} else {
 		l.shortest, l.longest = min(l.shortest, s.at-l.last.at), max(l.longest, s.at-l.last.at)
 		l.finder.Add(l.last.at, s.at, l.last.picture)
 	}
@@ -120,9 +123,9 @@ func (l *Live) Look() *Seen { return l.seen(l.finder.Look()) }
 
 // seen turns spots into possible lamps.
 func (l *Live) seen(spots []*spot.Spot) *Seen {
-	seen := &Seen{Width: l.width, Height: l.height, Pictures: l.pictures, Length: l.last.at, Even: l.longest < l.shortest+l.shortest/2}
+	seen := &Seen{Width: l.width, Height: l.height, Pictures: l.pictures, Length: l.last.at - l.first, Even: l.longest < l.shortest+l.shortest/2}
 	if seen.Even && l.pictures > 1 {
-		seen.Step = l.last.at / time.Duration(l.pictures-1)
+		seen.Step = (l.last.at - l.first) / time.Duration(l.pictures-1)
 	}
 	for _, s := range spots {
 		t := s.Follow.(*track)

@@ -124,3 +124,49 @@ func BenchmarkLive(b *testing.B) {
 		}
 	})
 }
+
+// Pictures may be timed from anywhere: a page counts from when it was loaded.
+func TestLiveFromAnywhere(t *testing.T) {
+	random := rand.New(rand.NewPCG(31, 31))
+	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
+	f := newFilm(view{width: 160, height: 120, rate: 25, noise: 3, texture: 25, shake: 1, seconds: 25,
+		lamps: []filmed{lampOf(signal, 200*time.Millisecond, 80, 60, 9, random)}}, random)
+	l := NewLive(160, 120)
+	gray := make([]uint8, 160*120)
+	for {
+		at, err := f.Next(func(_ movie.Plane, top int, rows []uint8) { copy(gray[top*f.width:], rows) })
+		if err == io.EOF {
+			break
+		}
+		l.Add(1000*time.Second+at, Picture{Luma: gray})
+	}
+	seen := l.Look()
+	assert.InDelta(t, 0.04, seen.Step.Seconds(), 1e-6)
+	assert.InDelta(t, 24.96, seen.Length.Seconds(), 1e-3)
+	clip, err := seen.Read(context.Background(), reader())
+	require.NoError(t, err)
+	require.NotEmpty(t, clip.Lamps)
+	assert.Equal(t, signal, clip.Lamps[0].Best().Signal)
+	assert.False(t, clip.Lamps[0].Doubtful())
+}
+
+// A camera that was moved far to the lamp, slowly: it is found where it is now.
+func TestLiveAfterAPan(t *testing.T) {
+	random := rand.New(rand.NewPCG(32, 32))
+	signal, lit, seconds := shown(random, 200*time.Millisecond)
+	h := newHandheld(handheld{width: 160, height: 120, rate: 25, base: 115, diameter: 11, contrast: 110, noise: 3, shake: 1, x: 180, y: 60, lit: lit, seconds: 8 + seconds,
+		path: func(at float64) (float64, float64) { return 100 * min(at/8, 1), 0 }}, random)
+	l := NewLive(160, 120)
+	gray := make([]uint8, 160*120)
+	for {
+		at, err := h.Next(func(_ movie.Plane, top int, rows []uint8) { copy(gray[top*160:], rows) })
+		if err == io.EOF {
+			break
+		}
+		l.Add(at, Picture{Luma: gray})
+	}
+	clip, err := l.Look().Read(context.Background(), reader())
+	require.NoError(t, err)
+	require.NotEmpty(t, clip.Lamps)
+	assert.Equal(t, signal, clip.Lamps[0].Best().Signal)
+}

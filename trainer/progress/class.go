@@ -63,12 +63,12 @@ func (s Standing) Qualified() time.Time {
 // has, and as many of them right, none misread (an assumption).
 const readyOf, readyRight = RunLength, PassMark
 
-// IsReady reports whether the latest readings as in the field would have passed a
-// qualification run.
+// IsReady reports whether the latest readings as in the field, of a flashing lamp, were as
+// many and as good as a qualification run asks for.
 func IsReady(attempts []Attempt) bool {
 	of, right := 0, 0
 	for _, a := range slices.Backward(attempts) {
-		if a.Run != "" || a.Exercise != Field {
+		if a.Run != "" || a.Exercise != Field || a.Still {
 			continue
 		}
 		if of++; a.Right {

@@ -232,7 +232,7 @@ func (f *Finder) Look() []*Spot {
 	}
 	all := slices.Clone(f.Spots)
 	for _, s := range f.search() {
-		if len(all) < maxSpots && !known(all, s) {
+		if active(all) < maxSpots && !known(all, s) {
 			all = append(all, s)
 		}
 	}
@@ -249,6 +249,7 @@ func (f *Finder) Look() []*Spot {
 // longer if that would leave more than looked: a mean of several shows more than one of
 // them. Color differences are empty unless all pictures have them.
 func (f *Finder) some() (some [planes][]still) {
+	f.fillGray()
 	n := len(f.window)
 	step := max((f.window[n-1].at-f.window[0].at)/time.Duration(max(n-1, 1)), 1)
 	each := max(int(blurred/step), (n+looked-1)/looked, 1)
@@ -259,6 +260,26 @@ func (f *Finder) some() (some [planes][]still) {
 		}
 	}
 	return some
+}
+
+// fillGray gives pictures without color the color differences of gray, if others of the
+// window have color: a GIF has none until its first colored picture.
+func (f *Finder) fillGray() {
+	for i := range f.window[0].chroma {
+		var gray []uint16
+		if !slices.ContainsFunc(f.window, func(p shown) bool { return p.chroma[i] != nil }) {
+			continue
+		}
+		for k := range f.window {
+			if p := &f.window[k]; p.chroma[i] == nil {
+				if gray == nil {
+					gray = slices.Repeat([]uint16{neutral}, (f.size.width/2)*(f.size.height/2))
+				}
+				p.chroma[i] = gray
+				f.bytes += 2 * len(gray)
+			}
+		}
+	}
 }
 
 // averaged returns the means of so many pictures each, of one plane.
@@ -336,7 +357,7 @@ func (f *Finder) Finish() {
 // it, and begins a new window.
 func (f *Finder) endWindow() {
 	for _, s := range f.search() {
-		if len(f.Spots) < maxSpots && !known(f.Spots, s) {
+		if active(f.Spots) < maxSpots && !known(f.Spots, s) {
 			s.Follow = f.newFollower()
 			f.Spots = append(f.Spots, s)
 		}
@@ -345,6 +366,17 @@ func (f *Finder) endWindow() {
 		s.follow(f.window, s.Follow)
 	}
 	f.window, f.bytes = nil, 0
+}
+
+// active counts the spots that are still followed.
+func active(spots []*Spot) int {
+	n := 0
+	for _, s := range spots {
+		if !s.ended {
+			n++
+		}
+	}
+	return n
 }
 
 // known reports whether a spot lies on one of the others.

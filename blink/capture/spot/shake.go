@@ -240,6 +240,9 @@ const (
 	coarser = 4 // cells per side of a coarse cell
 	// moved is the share of the picture's side after which new marks are taken.
 	moved = 0.15
+	// farthest is the share of the picture's side by which the view may move from the
+	// first picture before a new era begins.
+	farthest = 0.4
 	// patience is for how many pictures the marks may be out of sight.
 	patience = 20
 	// proven is in how many pictures in a row marks must have been found again to be
@@ -281,7 +284,7 @@ func (s *steadier) see(g *grid) (view, bool) {
 		}
 		s.base = s.base.then(s.last)
 		if !noise {
-			s.era++
+			return s.begin(g), true
 		}
 		s.take(g)
 		return s.base, true
@@ -291,11 +294,22 @@ func (s *steadier) see(g *grid) (view, bool) {
 	s.last = v
 	total := s.base.then(v)
 	if away > far {
+		if abs(total.dx) > farthest*float32(g.width) || abs(total.dy) > farthest*float32(g.height) {
+			return s.begin(g), true // hardly anything of the first picture is left to be seen
+		}
 		s.base = total
 		s.take(g)
 		s.found = proven // where they were taken is known
 	}
 	return total, true
+}
+
+// begin begins a new era, in which this picture is the first one.
+func (s *steadier) begin(g *grid) view {
+	s.era++
+	s.base = view{gain: 1}
+	s.take(g)
+	return s.base
 }
 
 // find looks for the marks in a picture, both from where they were last and from where
