@@ -35,7 +35,7 @@ func TestManualPage(t *testing.T) {
 	for _, name := range topicNames() {
 		assert.Contains(t, page, "\n.Sh "+strings.ToUpper(name)+"\n")
 	}
-	assert.Contains(t, page, "'tallywink sheet own.toml' tells every problem", "a paragraph of the manual")
+	assert.Contains(t, page, "'tallywink sheet own.toml' shows every problem", "a paragraph of the manual")
 	mandoc := tool(t, "mandoc")
 	lint := exec.Command(mandoc, "-T", "lint")
 	lint.Stdin = strings.NewReader(page)
