@@ -57,7 +57,7 @@ func loadSettings() (settings, error) {
 	d := toml.NewDecoder(f)
 	d.DisallowUnknownFields()
 	err = d.Decode(&s)
-	const hint = "correct the line, set it again with 'tallywink settings', or use --no-settings"
+	const hint = "correct the line, or use --no-settings; to begin anew, delete the file"
 	var strict *toml.StrictMissingError
 	var decode *toml.DecodeError
 	switch {
@@ -156,7 +156,7 @@ them leaves out both. --no-settings leaves out all.
 			}
 			now, err := loadSettings()
 			changed := set != settings{}
-			if err != nil && !changed {
+			if err != nil { // a damaged file may hold more than what is set now
 				return 0, err
 			}
 			if changed {
