@@ -164,7 +164,7 @@ func (k knownAmp) blocks() []console.Block {
 	code, s := k.Lamp(), mustShow(*k.Amplifier)
 	if intervals, _, err := code.Signal(s, code.Timing.Unit); err == nil {
 		show := console.Block{Label: "Lamp", Text: []console.Paragraph{console.Text("must show " + answer.SignalText(s) + ":")}}
-		if frame, err := code.Encode(s.Pilot); s.State.ShowsFrame() && err == nil {
+		if frame := frameOf(code, s); frame != nil {
 			show.Text = append(show.Text, console.Row("%-28s digits %s", frame, answer.SpelledDigits(code, frame)))
 		}
 		show.Text = append(show.Text, lightText(code, s, intervals, code.Timing.Unit)...)
@@ -235,11 +235,9 @@ type ampDoc struct {
 }
 
 func (k knownAmp) document() ampDoc {
-	d := ampDoc{Schema: answer.Schema, Amp: k.Amplifier.ID, Node: k.Amplifier.Node, Upstream: k.Amplifier.Upstream, State: mustShow(*k.Amplifier).State,
+	s := mustShow(*k.Amplifier)
+	d := ampDoc{Schema: answer.Schema, Amp: k.Amplifier.ID, Node: k.Amplifier.Node, Upstream: k.Amplifier.Upstream, State: s.State, Marks: frameOf(k.Lamp(), s).String(),
 		Neighbors: []string{}, Readings: append([]field.Reading{}, k.readings...)}
-	if frame, err := k.Lamp().Encode(mustShow(*k.Amplifier).Pilot); mustShow(*k.Amplifier).State.ShowsFrame() && err == nil {
-		d.Marks = frame.String()
-	}
 	if k.pilot != nil {
 		d.Pilot, d.Verdict = answer.NewPilotDocument(k.pilot, k.Plan), answer.NewVerdictDocument(k.pilot)
 		d.Meter = k.Meter(k.Amplifier.Pilot)

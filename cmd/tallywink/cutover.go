@@ -325,7 +325,7 @@ func lampFrame(code *blink.Code, p channelplan.Pilot) (marks string, draw func(w
 	if err != nil {
 		return "", nil
 	}
-	return frame.String(), func(width int) []string { return frameLines(code, s, intervals, unit, width) }
+	return frame.String(), func(width int) []string { return frameLines(code.Rules(s.Pilot), frame, intervals, unit, width) }
 }
 
 // nodeLines lists the work at a node, in order down the cascades; similar steps in a row

@@ -154,6 +154,11 @@ var (
 	traceEndings = []string{".csv", ".tsv"}
 )
 
+// isDigits reports whether a text without spaces is digits of groups, not marks.
+func isDigits(text string) bool {
+	return strings.ContainsAny(text, "0123456789") && strings.Trim(text, "0123456789?xX/") == ""
+}
+
 // understand takes arguments that are clearly not marks for what they are: digits, a
 // state, a clip or a trace by the ending of its name; and if there are none, what is
 // piped in. It returns the arguments that are left.
@@ -167,7 +172,7 @@ func (d *decoding) understand(out *console.Console, args []string) []string {
 		if in, ok := out.In.(*os.File); ok && !term.IsTerminal(int(in.Fd())) {
 			d.piped = true
 		}
-	case strings.ContainsAny(typed, "0123456789") && strings.Trim(typed, "0123456789?xX/") == "":
+	case isDigits(typed):
 		// '7 1 6 7' is a frame, one digit at a time, and so is '--digits 7 1 6 7'; '7167 7168'
 		// are two looks.
 		if single := !slices.ContainsFunc(args, func(a string) bool { return len(a) > 1 && a != "//" }); single && len(d.digits) <= 1 {
@@ -275,7 +280,7 @@ func (d *decoding) looks(out *console.Console, code *blink.Code, args []string) 
 		if err != nil {
 			return nil, err
 		}
-		if bare := strings.Join(strings.Fields(text), ""); strings.ContainsAny(bare, "0123456789") && strings.Trim(bare, "0123456789?xX/") == "" {
+		if bare := strings.Join(strings.Fields(text), ""); isDigits(bare) {
 			looks, err := code.ParseDigits(bare)
 			return looks, fault.In("stdin", err, "")
 		}

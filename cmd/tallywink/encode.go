@@ -291,12 +291,13 @@ func lightText(code *blink.Code, s blink.Signal, intervals []blink.Interval, uni
 	if s.State == blink.Steady || s.State == blink.Dark {
 		return []console.Paragraph{console.Text(either(s.State == blink.Steady, "lit continuously", "no light"))}
 	}
-	inFrame := lengthOfFrame(code, s)
+	frame := frameOf(code, s)
+	inFrame := lengthOfFrame(frame)
 	var rest []string
 	for _, iv := range intervals[inFrame:] {
 		rest = append(rest, fmt.Sprintf("%s %s", wording.Counted(int(iv.Duration/unit), "unit", "units"), either(iv.Lit, "lit", "dark")))
 	}
-	if inFrame == 0 {
+	if frame == nil {
 		return []console.Paragraph{console.Drawn(func(width int) []string {
 			// Dark is drawn too: a rhythm is told by its dark as by its light.
 			var lines []string
@@ -308,34 +309,37 @@ func lightText(code *blink.Code, s blink.Signal, intervals []blink.Interval, uni
 		}), console.Text(strings.Join(rest, ", ") + "; # is lit, - dark")}
 	}
 	return []console.Paragraph{
-		console.Drawn(func(width int) []string { return frameLines(code, s, intervals, unit, width) }),
+		console.Drawn(func(width int) []string { return frameLines(code.Rules(s.Pilot), frame, intervals, unit, width) }),
 		console.Text("then " + strings.Join(rest, ", ")),
 	}
 }
 
-// lengthOfFrame returns how many intervals of a signal are its frame, with a gap after
-// each mark except the last; 0 if it does not show one.
-func lengthOfFrame(code *blink.Code, s blink.Signal) int {
-	frame, err := code.Encode(s.Pilot)
-	if !s.State.ShowsFrame() || err != nil {
-		return 0
+// frameOf returns the frame that a signal shows, or nil.
+func frameOf(code *blink.Code, s blink.Signal) blink.Frame {
+	if !s.State.ShowsFrame() {
+		return nil
 	}
-	n := -1
-	for _, g := range frame {
-		n += 2 * len(g)
-	}
-	return n
-}
-
-// frameLines draws a signal's frame with the names of its groups below it or, if that is
-// wider than there is room, a line for each group.
-func frameLines(code *blink.Code, s blink.Signal, intervals []blink.Interval, unit time.Duration, width int) []string {
 	frame, err := code.Encode(s.Pilot)
 	if err != nil {
 		return nil
 	}
+	return frame
+}
+
+// lengthOfFrame returns how many intervals a frame takes, with a gap after each mark
+// except the last.
+func lengthOfFrame(frame blink.Frame) int {
+	marks := 0
+	for _, g := range frame {
+		marks += len(g)
+	}
+	return max(2*marks-1, 0)
+}
+
+// frameLines draws the frame with which intervals begin, with the names of its groups
+// below it or, if that is wider than there is room, a line for each group.
+func frameLines(rules []blink.GroupRule, frame blink.Frame, intervals []blink.Interval, unit time.Duration, width int) []string {
 	names, wide := "", 0
-	rules := code.Rules(s.Pilot)
 	var groups []string
 	at := 0 // the interval at which the group begins
 	for i, g := range frame {
@@ -346,7 +350,7 @@ func frameLines(code *blink.Code, s blink.Signal, intervals []blink.Interval, un
 		groups = append(groups, drawLight(intervals[at:at+2*len(g)-1], unit))
 		at += 2 * len(g)
 	}
-	if light := drawLight(intervals[:lengthOfFrame(code, s)], unit); len(light) <= width && len(names) <= width {
+	if light := drawLight(intervals[:lengthOfFrame(frame)], unit); len(light) <= width && len(names) <= width {
 		return []string{light, names}
 	}
 	for i, light := range groups {

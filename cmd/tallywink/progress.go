@@ -84,16 +84,18 @@ passed one and until when it counts; and what the class finds hard.
 			if len(attempts.Damaged) > 0 {
 				status = exitBadNews
 			}
-			all := classroom{progress.ClassOf(standings), valid, time.Now()}
-			switch {
-			case class && asCSV:
-				remarkBooks(out, attempts.Damaged, attempts.Clocks...)
-				_, err := out.Out.Write(all.list(out.Terminal))
-				return status, err
-			case class && !asJSON:
+			if class {
+				all := classroom{progress.ClassOf(standings), valid, time.Now()}
+				if asCSV {
+					remarkBooks(out, attempts.Damaged, attempts.Clocks...)
+					_, err := out.Out.Write(all.list(out.Terminal))
+					return status, err
+				}
 				out.Print(all.blocks(), nil)
 				remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 				return status, nil
+			}
+			switch {
 			case asJSON:
 				return status, out.JSON(newProgressDoc(standings, attempts))
 			case asCSV:
@@ -226,14 +228,22 @@ type classroom struct {
 	now   time.Time
 }
 
+// until returns when a trainee's qualification ends, or the zero time.
+func (c classroom) until(s progress.Standing) time.Time {
+	at := s.Qualified()
+	if at.IsZero() {
+		return at
+	}
+	return at.AddDate(0, 0, c.valid)
+}
+
 // standing says whether a trainee has a qualification that counts, or is ready for one.
 func (c classroom) standing(s progress.Standing) string {
-	at := s.Qualified()
-	until := at.AddDate(0, 0, c.valid)
+	until := c.until(s)
 	switch {
-	case !at.IsZero() && c.now.Before(until):
+	case c.now.Before(until):
 		return "qualified until " + until.Format(time.DateOnly)
-	case !at.IsZero():
+	case !until.IsZero():
 		return "expired " + until.Format(time.DateOnly)
 	case s.Ready:
 		return "ready"
@@ -287,11 +297,7 @@ func (c classroom) list(screen bool) []byte {
 		return t.Format(time.DateOnly)
 	}
 	for _, s := range c.Trainees {
-		until := time.Time{}
-		if at := s.Qualified(); !at.IsZero() {
-			until = at.AddDate(0, 0, c.valid)
-		}
-		rows = w.append(rows, s.Trainee, fmt.Sprint(s.Attempts), fmt.Sprint(s.Right), day(s.Last), fmt.Sprint(len(s.Due)), either(s.Ready, "yes", "no"), day(s.Qualified()), day(until), c.standing(s))
+		rows = w.append(rows, s.Trainee, fmt.Sprint(s.Attempts), fmt.Sprint(s.Right), day(s.Last), fmt.Sprint(len(s.Due)), either(s.Ready, "yes", "no"), day(s.Qualified()), day(c.until(s)), c.standing(s))
 	}
 	return rows
 }

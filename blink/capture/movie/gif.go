@@ -267,7 +267,8 @@ func (g *gif) picture(transparent int, dispose byte) error {
 	g.dispose, g.bounds = dispose, bounds
 	if g.canvas[BlueDifference] == nil && colorful(paletted.Palette) {
 		for _, p := range []Plane{BlueDifference, RedDifference} {
-			g.canvas[p] = bytes.Repeat([]byte{neutral}, g.width*g.height)
+			g.canvas[p] = make([]uint8, g.width*g.height)
+			fillNeutral(g.canvas[p])
 		}
 	}
 	if dispose == disposePrevious {
@@ -292,7 +293,7 @@ func (g *gif) clear() {
 			clear(g.canvas[Luma][from:to])
 			for _, p := range []Plane{BlueDifference, RedDifference} {
 				if g.canvas[p] != nil {
-					copy(g.canvas[p][from:to], bytes.Repeat([]byte{neutral}, to-from))
+					fillNeutral(g.canvas[p][from:to])
 				}
 			}
 		}
@@ -301,6 +302,12 @@ func (g *gif) clear() {
 
 // neutral is the value of a color difference for gray.
 const neutral = 128
+
+func fillNeutral(samples []uint8) {
+	for i := range samples {
+		samples[i] = neutral
+	}
+}
 
 // paint draws a picture, in the colors of ITU-R BT.601 at full range.
 func (g *gif) paint(p *image.Paletted, transparent int) {

@@ -230,12 +230,7 @@ func (f *Finder) Look() []*Spot {
 	if len(f.window) == 0 {
 		return f.Spots
 	}
-	all := slices.Clone(f.Spots)
-	for _, s := range f.search() {
-		if active(all) < maxSpots && !known(all, s) {
-			all = append(all, s)
-		}
-	}
+	all := f.withNew(slices.Clone(f.Spots))
 	for i, s := range all {
 		now := *s
 		now.Follow = f.newFollower()
@@ -356,16 +351,24 @@ func (f *Finder) Finish() {
 // endWindow looks for spots in the window, gives all known spots their brightness in
 // it, and begins a new window.
 func (f *Finder) endWindow() {
-	for _, s := range f.search() {
-		if active(f.Spots) < maxSpots && !known(f.Spots, s) {
-			s.Follow = f.newFollower()
-			f.Spots = append(f.Spots, s)
-		}
-	}
+	f.Spots = f.withNew(f.Spots)
 	for _, s := range f.Spots {
+		if s.Follow == nil {
+			s.Follow = f.newFollower()
+		}
 		s.follow(f.window, s.Follow)
 	}
 	f.window, f.bytes = nil, 0
+}
+
+// withNew searches the window and adds the spots that are new, without a follower.
+func (f *Finder) withNew(spots []*Spot) []*Spot {
+	for _, s := range f.search() {
+		if active(spots) < maxSpots && !known(spots, s) {
+			spots = append(spots, s)
+		}
+	}
+	return spots
 }
 
 // active counts the spots that are still followed.

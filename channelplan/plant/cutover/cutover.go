@@ -121,6 +121,10 @@ type settings struct {
 	passband     lineup.Band
 }
 
+func settingsOf(a lineup.Amplifier) settings {
+	return settings{a.Pilot, a.Spare, a.Role, a.Passband}
+}
+
 type choice struct {
 	action              Action
 	to, other           *Target
@@ -142,7 +146,7 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 	}
 	choices := map[settings]choice{}
 	choose := func(a lineup.Amplifier) choice {
-		key := settings{a.Pilot, a.Spare, a.Role, a.Passband}
+		key := settingsOf(a)
 		ch, known := choices[key]
 		if !known {
 			ch = q.choose(a)
@@ -307,7 +311,6 @@ func (q Request) best(a lineup.Amplifier, alike, followed bool) *Target {
 	}
 	// Do not send an amplifier to a carrier that may go away without notice, or that is
 	// not the same at every node.
-	passing := func(r lineup.Report) bool { return r.Has(lineup.TestCarrier) || r.Has(lineup.Narrowcast) }
 	// Nobody moves an amplifier to an unknown level if the levels of others are known.
 	levels := slices.ContainsFunc(q.After.Carriers, func(c lineup.Carrier) bool { return c.HasLevel })
 	fit := slices.DeleteFunc(lineup.Rank(q.After, before, with), func(c lineup.Ranked) bool {

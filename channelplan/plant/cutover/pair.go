@@ -36,7 +36,7 @@ func CommonPilots(p *plant.Plant, node string, l, before *lineup.Lineup) (all []
 			continue
 		}
 		of++
-		key := settings{a.Pilot, a.Spare, a.Role, a.Passband}
+		key := settingsOf(a.Amplifier)
 		g := groups[key]
 		if g == nil {
 			g = &group{like: a.Amplifier}
@@ -45,7 +45,7 @@ func CommonPilots(p *plant.Plant, node string, l, before *lineup.Lineup) (all []
 		g.ids = append(g.ids, a.ID)
 	}
 	for _, r := range lineup.Rank(l, before, lineup.Context{}) {
-		if r.Has(lineup.TestCarrier) || r.Has(lineup.Narrowcast) {
+		if passing(r.Report) {
 			continue
 		}
 		c := Common{Ranked: r}
@@ -66,6 +66,9 @@ func CommonPilots(p *plant.Plant, node string, l, before *lineup.Lineup) (all []
 	return all, of
 }
 
+// passing reports whether a carrier may go away, or differs from node to node.
+func passing(r lineup.Report) bool { return r.Has(lineup.TestCarrier) || r.Has(lineup.Narrowcast) }
+
 // newSpare returns the best spare pilot for an amplifier that follows main in the new
 // lineup, far enough from it: one that both lineups carry the same way, since records may
 // be changed early, else one of the new lineup; the zero Pilot if there is none.
@@ -75,7 +78,7 @@ func (q Request) newSpare(a lineup.Amplifier, main channelplan.Pilot) channelpla
 	levels := slices.ContainsFunc(q.After.Carriers, func(c lineup.Carrier) bool { return c.HasLevel })
 	for _, before := range []*lineup.Lineup{q.Before, nil} {
 		for _, c := range lineup.Rank(q.After, before, lineup.Context{Amplifier: &free}) {
-			fit := follows(a, c.Pilot.Kind) && !c.Has(lineup.TestCarrier) && !c.Has(lineup.Narrowcast) && (c.Carrier.HasLevel || !levels)
+			fit := follows(a, c.Pilot.Kind) && !passing(c.Report) && (c.Carrier.HasLevel || !levels)
 			if fit && c.Pilot != main && (!located || lineup.FarApart(c.Located.FrequencyHz, at.FrequencyHz)) {
 				return c.Pilot
 			}

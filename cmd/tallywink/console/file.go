@@ -142,13 +142,17 @@ func sweep(folder, begin string) {
 	for _, e := range entries {
 		number, ours := strings.CutPrefix(e.Name(), begin)
 		pid, err := strconv.Atoi(number)
-		if info, old := e.Info(); !ours || err != nil || pid <= 0 || old != nil || !info.Mode().IsRegular() {
+		if !ours || err != nil || pid <= 0 {
 			continue
-		} else if pid != os.Getpid() && (running(pid) || time.Since(info.ModTime()) < settled) {
-			continue // on a shared folder, the process may be another machine's
-		} else {
-			os.Remove(filepath.Join(folder, e.Name()))
 		}
+		info, err := e.Info()
+		if err != nil || !info.Mode().IsRegular() {
+			continue
+		}
+		if pid != os.Getpid() && (running(pid) || time.Since(info.ModTime()) < settled) {
+			continue // on a shared folder, the process may be another machine's
+		}
+		os.Remove(filepath.Join(folder, e.Name()))
 	}
 }
 

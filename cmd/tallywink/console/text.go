@@ -109,14 +109,13 @@ func (b Block) lines(width int) []string {
 // On a terminal narrower than LineWidth columns, labels are on their own lines.
 func (c *Console) Print(blocks []Block, paint map[string]*color.Color) {
 	const indent = "  "
+	narrow, width := c.Width < LineWidth, TextWidth
+	if narrow {
+		width = c.Width - len(indent)
+	}
 	for _, b := range blocks {
-		narrow := c.Width < LineWidth
-		width := TextWidth
-		if narrow {
-			width = c.Width - len(indent)
-			if b.Label != "" {
-				fmt.Fprintln(c.Out, c.Strong.Sprint(b.Label))
-			}
+		if narrow && b.Label != "" {
+			fmt.Fprintln(c.Out, c.Strong.Sprint(b.Label))
 		}
 		for i, text := range b.lines(width) {
 			lead := indent
