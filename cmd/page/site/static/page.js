@@ -311,14 +311,18 @@ async function begin(args, rows, lamp, over) {
       v = { over: true, rows: [], err };
     }
     if (session !== s || turn !== s.asked) return;
-    draw(rows, v.rows);
     if (lamp) {
       // It stays in its place, dark where there is none: nothing bright comes and goes
       // but what the program lets pass.
       lamp.hidden = false;
       lamp.className = v.lamp ? Object.keys(v.lamp).filter(k => v.lamp[k]).join(' ') : '';
     }
-    await keepRecords();
+    try {
+      await keepRecords(); // before it is told: whoever sees an answer judged may close the page
+    } finally {
+      if (session === s && turn === s.asked) draw(rows, v.rows);
+    }
+    if (session !== s || turn !== s.asked) return;
     if (v.over) return end(s, v);
     s.timer = setTimeout(s.show, Math.max(v.wake - (clock() - asked), 0));
   };
