@@ -6,15 +6,11 @@
 package capture
 
 import (
-	"bufio"
-	"bytes"
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"math"
 	"slices"
-	"strings"
 	"time"
 	"unicode/utf8"
 
@@ -79,54 +75,50 @@ func (t *Trace) Read(ctx context.Context, reader *reading.TimedReader, told func
 }
 
 const (
-	maxTraceLine = 4 << 10 // bytes of a line
-	maxBright    = 1e15    // above this a brightness is a mistake
-	maxSeconds   = 1e9     // above this a time is a mistake: 30 years
+	maxBright  = 1e15 // above this a brightness is a mistake
+	maxSeconds = 1e9  // above this a time is a mistake: 30 years
 )
 
 // ReadTrace reads a trace. The first line that is not a comment is the header line;
 // seconds and brightness must be among its columns. Commas, semicolons or tabs separate
-// columns. The error is a [*fault.Error] or that of the reader.
+// columns. The error is a [*fault.Error].
 func ReadTrace(r io.Reader) (*Trace, error) {
-	p := &traceParser{in: bufio.NewReaderSize(r, 64<<10)}
-	if err := p.header(); err != nil {
+	in, err := newTraceRows(r)
+	if err != nil {
 		return nil, err
 	}
 	tame, moving := newSplitter(), &drift.Splitter{}
 	trace := &Trace{}
 	var first, last float64
-	in := &arrivals{emit: func(seconds, bright float64) {
+	order := &arrivals{emit: func(seconds, bright float64) {
 		tame.add(seconds, bright)
 		moving.Add(seconds, bright)
 	}}
-	for {
-		seconds, bright, err := p.sample()
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			return nil, err
-		}
+	err = in.each(func(line []byte, number int, seconds, bright float64) error {
 		if trace.Samples == 0 {
 			first, last = seconds, seconds
 		}
-		if !in.add(seconds-first, bright) {
-			return nil, p.fail(p.columnAt(p.seconds), "the time does not increase here", "sort the samples by time")
+		if !order.add(seconds-first, bright) {
+			return in.fail(line, number, in.seconds, "the time does not increase here", "sort the samples by time")
 		}
 		last = max(last, seconds)
 		trace.Samples++
 		if tame.full() || moving.Full() {
-			return nil, p.fail(1, "the light has changed 100,000 times up to here, and no lamp does that", "cut the trace to the minutes that matter")
+			return &fault.Error{Line: number, Column: 1, Text: "the light has changed 100,000 times up to here, and no lamp does that", Hint: "cut the trace to the minutes that matter"}
 		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
 	}
 	if trace.Samples < 2 {
-		return nil, &fault.Error{Line: p.line, Column: 1, Text: "the trace has fewer than two samples", Hint: "record the lamp for a frame or two, ten seconds at least"}
+		return nil, &fault.Error{Line: in.Line, Column: 1, Text: "the trace has fewer than two samples", Hint: "record the lamp for a frame or two, ten seconds at least"}
 	}
 	if last <= first {
-		return nil, p.fail(1, "the time does not increase: all samples have the same one", "write the time of each sample, in seconds")
+		return nil, &fault.Error{Line: in.Line, Column: 1, Text: "the time does not increase: all samples have the same one", Hint: "write the time of each sample, in seconds"}
 	}
-	in.finish()
-	trace.Disordered = in.early
+	order.finish()
+	trace.Disordered = order.early
 	trace.Length = time.Duration((last - first) * float64(time.Second))
 	var scraps int
 	trace.Pieces, trace.Scraps = longest(tame.finish())
@@ -160,155 +152,122 @@ func longest(pieces []reading.Piece) (kept []reading.Piece, scraps int) {
 	return kept, len(pieces) - mostPieces
 }
 
-// traceParser reads the lines of a trace.
-type traceParser struct {
-	in              *bufio.Reader
-	line            int
-	text            []byte // the current line
-	ended           bool   // the current line had a line end
-	comma           byte
-	fields          []span // the fields of the current line
-	columns         int    // how many columns the header line has
-	seconds, bright int    // the indexes of their columns
-}
-
-// span is where a field begins and ends in its line.
-type span struct{ begin, end int }
-
-func (p *traceParser) fail(column int, text, hint string) error {
-	return &fault.Error{Line: p.line, Column: column, Text: text, Hint: hint}
-}
-
-// next reads the next line that is neither empty nor a comment.
-func (p *traceParser) next() error {
-	for {
-		line, err := p.in.ReadSlice('\n')
-		p.line++
-		if errors.Is(err, bufio.ErrBufferFull) || len(line) > maxTraceLine {
-			return p.fail(1, fmt.Sprintf("the line is longer than %d kB", maxTraceLine>>10), "is this a trace? It needs a line for each sample")
-		}
-		if err != nil && err != io.EOF {
-			return fmt.Errorf("line %d: the rest of the trace can't be read: %w", p.line, err)
-		}
-		if len(line) == 0 {
-			if p.line > 1 && !p.ended {
-				p.line-- // the last line had no line end: nothing comes after it
-			}
-			return io.EOF
-		}
-		p.ended = line[len(line)-1] == '\n'
-		line = bytes.TrimRight(line, "\r\n")
-		if p.line == 1 {
-			line = bytes.TrimPrefix(line, []byte("\ufeff"))
-		}
-		if blank := bytes.TrimLeft(line, " \t"); len(blank) == 0 || blank[0] == '#' {
-			if err == io.EOF {
-				return io.EOF
-			}
-			continue
-		}
-		p.text = line
-		return nil
-	}
+// traceRows reads the rows of a trace.
+type traceRows struct {
+	*table.Table
+	seconds, bright int // the indexes of their columns
+	values          [][]byte
 }
 
 const headerHint = "start the trace with a header line: seconds,brightness"
 
-func (p *traceParser) header() error {
-	err := p.next()
-	if err == io.EOF {
-		p.line = max(p.line, 1)
-		return p.fail(1, "the trace is empty", headerHint)
-	}
+func newTraceRows(r io.Reader) (*traceRows, error) {
+	t, err := table.New(r, "")
 	if err != nil {
-		return err
+		return nil, err
 	}
-	if bytes.IndexByte(p.text, 0) >= 0 {
-		return p.fail(1, "this is not text in UTF-8", "save the trace as 'CSV UTF-8'")
-	}
-	p.comma = ','
-	for _, c := range []byte(";\t") {
-		if bytes.Count(p.text, []byte{c}) > bytes.Count(p.text, []byte{p.comma}) {
-			p.comma = c
+	s := &traceRows{Table: t}
+	for t.Header == nil {
+		line, err := t.ReadLine()
+		if err == io.EOF {
+			return nil, &fault.Error{Line: max(t.Line, 1), Column: 1, Text: "the trace has no header line", Hint: headerHint}
 		}
-	}
-	p.seconds, p.bright = -1, -1
-	p.cut()
-	p.columns = len(p.fields)
-	for i, f := range p.fields {
-		name := p.text[f.begin:f.end]
-		var place *int
-		switch strings.ToLower(strings.Trim(string(name), " \"")) {
-		case "seconds":
-			place = &p.seconds
-		case "brightness":
-			place = &p.bright
-		default:
+		if err != nil {
+			return nil, err
+		}
+		if isRemark([]byte(line)) {
 			continue
 		}
-		if *place >= 0 {
-			return p.fail(p.columnAt(i), fmt.Sprintf("column %s is named twice", bytes.Trim(name, " \"")), "keep one of the two")
+		if err := t.ReadHeader(line); err != nil {
+			return nil, err
 		}
-		*place = i
 	}
-	if p.seconds < 0 || p.bright < 0 {
-		missing := "seconds"
-		if p.seconds >= 0 {
-			missing = "brightness"
+	for name, place := range map[string]*int{"seconds": &s.seconds, "brightness": &s.bright} {
+		at, ok := t.Place(name)
+		if !ok {
+			return nil, &fault.Error{Line: t.Line, Column: 1, Text: "the trace needs a column named seconds and one named brightness", Hint: headerHint}
 		}
-		return p.fail(1, fmt.Sprintf("no column is named %s", missing), headerHint)
+		*place = at
 	}
-	return nil
+	return s, nil
 }
 
-// sample reads the next sample.
-func (p *traceParser) sample() (seconds, bright float64, err error) {
-	if err := p.next(); err != nil {
+// isRemark reports whether a line is a comment or has nothing in it.
+func isRemark(line []byte) bool {
+	bare := table.Bare(line)
+	return len(bare) == 0 || bare[0] == '#'
+}
+
+// each calls yield with each sample, its line and its line's number, until there is an
+// error.
+func (s *traceRows) each(yield func(line []byte, number int, seconds, bright float64) error) error {
+	buffer := make([]byte, 2*table.MaxLineBytes)
+	for {
+		block, err := s.ReadBlock(buffer)
+		if err == io.EOF {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		for line, number := range block.Lines {
+			if isRemark(line) {
+				continue
+			}
+			seconds, bright, err := s.sample(line, number)
+			if err == nil {
+				err = yield(line, number, seconds, bright)
+			}
+			if err != nil {
+				return err
+			}
+		}
+	}
+}
+
+// sample reads the numbers of one row.
+func (s *traceRows) sample(line []byte, number int) (seconds, bright float64, err error) {
+	var plain bool
+	if s.values, plain = s.Cut(line, s.values[:0]); !plain {
+		fields, problem := s.Split(string(line), number)
+		if problem != nil {
+			return 0, 0, &fault.Error{Line: problem.Line, Column: problem.Column, Text: problem.Text, Hint: "correct the line"}
+		}
+		s.values = s.values[:0]
+		for _, f := range fields {
+			s.values = append(s.values, []byte(f.Text))
+		}
+	}
+	if columns := len(s.Header); len(s.values) > columns && slices.ContainsFunc(s.values[columns:], func(v []byte) bool { return len(v) > 0 }) {
+		return 0, 0, s.fail(line, number, columns, fmt.Sprintf("there are more values here than the header's columns, %d", columns), "write plain numbers such as 1.25, with no separator in them")
+	}
+	if seconds, err = s.number(line, number, s.seconds, maxSeconds); err != nil {
 		return 0, 0, err
 	}
-	p.cut()
-	if len(p.fields) > p.columns && len(bytes.Trim(p.text[p.fields[p.columns].begin:], string([]byte{p.comma, ' ', '"'}))) > 0 {
-		return 0, 0, p.fail(p.columnAt(p.columns), fmt.Sprintf("there are more values here than the header's columns, %d", p.columns), "write plain numbers such as 1.25, with no separator in them")
-	}
-	if seconds, err = p.number(p.seconds, "seconds", maxSeconds); err != nil {
-		return 0, 0, err
-	}
-	bright, err = p.number(p.bright, "brightness", maxBright)
+	bright, err = s.number(line, number, s.bright, maxBright)
 	return seconds, bright, err
 }
 
-func (p *traceParser) number(column int, name string, most float64) (float64, error) {
-	if column >= len(p.fields) {
-		return 0, p.fail(1+utf8.RuneCount(p.text), fmt.Sprintf("there is no value for %s here", name), "every line needs all values")
+// number reads the value in a column.
+func (s *traceRows) number(line []byte, number, column int, most float64) (float64, error) {
+	name := s.Header[column].Text
+	if column >= len(s.values) {
+		return 0, &fault.Error{Line: number, Column: 1 + utf8.RuneCount(line), Text: fmt.Sprintf("there is no value for %s here", name), Hint: "every line needs all values"}
 	}
-	field := bytes.Trim(p.text[p.fields[column].begin:p.fields[column].end], " \"")
-	if p.comma != ',' && bytes.IndexByte(field, ',') >= 0 {
-		field = bytes.Replace(bytes.Clone(field), []byte(","), []byte("."), 1) // a decimal comma
-	}
-	x, err := table.ParseNumber(string(field))
+	text := string(s.values[column])
+	x, err := table.ParseNumber(s.Number(text))
 	if err != nil || math.Abs(x) > most {
-		return 0, p.fail(p.columnAt(column), fmt.Sprintf("%q is not a number of %s", wording.Clipped(string(field), 30), name), "write a plain number such as 1.25")
+		return 0, s.fail(line, number, column, fmt.Sprintf("%q is not a number of %s", wording.Clipped(text, 30), name), "write a plain number such as 1.25")
 	}
 	return x, nil
 }
 
-// cut finds the fields of the line. A separator in quotes does not count.
-func (p *traceParser) cut() {
-	p.fields = p.fields[:0]
-	begin, quoted := 0, false
-	for i, c := range p.text {
-		switch {
-		case c == '"' && (quoted || i == begin): // elsewhere it is an inch
-			quoted = !quoted
-		case c == p.comma && !quoted:
-			p.fields = append(p.fields, span{begin, i})
-			begin = i + 1
-		}
+// fail returns a fault in a column of a row. The row is split once more for it, because
+// only then does it matter where its values begin.
+func (s *traceRows) fail(line []byte, number, column int, text, hint string) error {
+	at := 1
+	if fields, problem := s.Split(string(line), number); problem == nil {
+		at = fields[column].Column
 	}
-	p.fields = append(p.fields, span{begin, len(p.text)})
-}
-
-// columnAt returns the column, in characters, at which a field begins.
-func (p *traceParser) columnAt(column int) int {
-	return 1 + utf8.RuneCount(p.text[:p.fields[column].begin])
+	return &fault.Error{Line: number, Column: at, Text: text, Hint: hint}
 }

@@ -261,11 +261,12 @@ func TestUnchangingTraces(t *testing.T) {
 func TestTracesThatCannotBeRead(t *testing.T) {
 	const head = "seconds,brightness\n"
 	for _, c := range []struct{ name, text, says string }{
-		{"nothing", "", "1:1: the trace is empty; start the trace with a header line: seconds,brightness"},
-		{"no header", "0,1\n0.1,2\n", "1:1: no column is named seconds; start"},
-		{"half a header", "seconds,light\n", "1:1: no column is named brightness"},
-		{"a header alone", head, "2:1: the trace has fewer than two samples; record the lamp"},
-		{"one sample", head + "0,1\n", "3:1: the trace has fewer than two samples"},
+		{"nothing", "", "1:1: the file is empty; it needs a header line"},
+		{"remarks only", "# none\n", "1:1: the trace has no header line; start the trace with a header line: seconds,brightness"},
+		{"no header", "0,1\n0.1,2\n", "1:1: the trace needs a column named seconds and one named brightness; start the trace"},
+		{"half a header", "seconds,light\n", "1:1: the trace needs a column named seconds and one named brightness"},
+		{"a header alone", head, "1:1: the trace has fewer than two samples; record the lamp"},
+		{"one sample", head + "0,1\n", "2:1: the trace has fewer than two samples"},
 		{"text in a number", head + "0,1\n0.1,lit\n", `3:5: "lit" is not a number of brightness; write a plain number`},
 		{"time running backwards", head + "0,1\n1,1\n0.5,1\n", "4:1: the time does not increase here; sort the samples"},
 		{"time standing still", head + "0,1\n0,1\n", "the time does not increase: all samples have the same one"},
@@ -273,8 +274,8 @@ func TestTracesThatCannotBeRead(t *testing.T) {
 		{"no end of it", head + "0,1e300\n", `2:3: "1e300" is not a number of brightness`},
 		{"infinity", head + "Inf,1\n", `2:1: "Inf" is not a number of seconds`},
 		{"a value missing", head + "0.5\n", "2:4: there is no value for brightness here"},
-		{"an endless line", head + strings.Repeat("1", 10_000) + "\n", "2:1: the line is longer than 4 kB"},
-		{"binary", "sec\x00onds", "1:1: this is not text"},
+		{"an endless line", head + strings.Repeat("1", 100_000) + "\n", "2:1: the line is longer than 64 kB"},
+		{"binary", "sec\x00onds", "1:1: the file is not text"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			_, err := ReadTrace(strings.NewReader(c.text))
@@ -302,7 +303,7 @@ func TestTracesAsTheyAreWritten(t *testing.T) {
 		"semicolons, decimal commas": "seconds;brightness\n0;1\n0,5;2\n1;1,5\n",
 		"tabs and more columns":      "frame\tBrightness\tSeconds\n1\t1\t0\n2\t2\t0.5\n3\t1.5\t1\n",
 		"remarks and empty lines":    "# phone on the rail\n\nseconds,brightness\n0,1\n# cloud\n0.5,2\n\n1,1.5\n",
-		"quotes and blanks":          "\"seconds\" , \"brightness\"\n 0 , \"1\"\n0.5,2\n1,1.5\n",
+		"quotes and blanks":          "\"seconds\", \"brightness\"\n 0 , \"1\"\n0.5,2\n1,1.5\n",
 	} {
 		t.Run(name, func(t *testing.T) {
 			trace, err := ReadTrace(strings.NewReader(text))

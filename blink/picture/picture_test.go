@@ -120,15 +120,15 @@ type full struct{}
 
 func (full) Write([]byte) (int, error) { return 0, errFull }
 
-// drawing is the relevant parts of a timeline.
-type drawing struct {
+// timeline is the relevant parts of a timeline.
+type timeline struct {
 	bars  []float64 // x and width, alternating
 	texts []string
 }
 
-func parse(t *testing.T, svg string) drawing {
+func parse(t *testing.T, svg string) timeline {
 	t.Helper()
-	var d drawing
+	var d timeline
 	decoder := xml.NewDecoder(strings.NewReader(svg))
 	inText := false
 	text := ""

@@ -1,13 +1,12 @@
 package picture
 
 import (
-	"bytes"
 	"fmt"
 	"io"
 	"time"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/wording"
+	"tallywink.example/channelplan/drawing"
 )
 
 // Dimensions of the timeline, in pixels.
@@ -37,31 +36,27 @@ func WriteSVG(w io.Writer, code *blink.Code, s blink.Signal, unit time.Duration)
 	for _, iv := range intervals {
 		total += iv.Duration
 	}
-	var b bytes.Buffer
 	name := title(s)
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%.0f" height="%d" font-family="sans-serif" font-size="14">`+"\n",
-		max(at(total)+margin, narrowest), fullHeight)
-	fmt.Fprintf(&b, "<title>%s</title>\n", name)
-	fmt.Fprintf(&b, `<rect width="100%%" height="100%%" fill="white"/>`+"\n")
-	fmt.Fprintf(&b, `<text x="%d" y="24" font-weight="bold">%s</text>`+"\n", margin, name)
-	foot := pulseTop + pulseHeight
-	fmt.Fprintf(&b, `<path d="M%d %d H%.1f" stroke="black"/>`+"\n", margin, foot, at(total))
+	d := drawing.New(name, max(at(total)+margin, narrowest), fullHeight, drawing.Pixels)
+	d.Write(drawing.Words{X: margin, Y: 24, Size: 14, Bold: true, Text: name})
+	const foot = pulseTop + pulseHeight
+	d.Line(drawing.Black, 1, 0, margin, foot, at(total), foot)
 	var now time.Duration
 	for _, iv := range intervals {
 		if iv.Lit {
-			fmt.Fprintf(&b, `<rect class="lit" x="%.1f" y="%d" width="%.1f" height="%d"/>`+"\n", at(now), pulseTop, at(now+iv.Duration)-at(now), pulseHeight)
+			d.Rect(at(now), pulseTop, at(now+iv.Duration)-at(now), pulseHeight, drawing.Black, "lit")
 		}
 		now += iv.Duration
 	}
 	if s.State.ShowsFrame() {
-		labelGroups(&b, code, s, intervals, at, foot+labelBelow)
+		labelGroups(d, code, s, intervals, at, foot+labelBelow)
 	}
 	last := fmt.Sprintf("%.1f s, again and again; a unit is %v", period.Seconds(), unit)
 	if period == 0 {
 		last = "continuous"
 	}
-	fmt.Fprintf(&b, `<text x="%d" y="%d" font-size="12">%s</text>`+"\n</svg>\n", margin, foot+footBelow, last)
-	_, err = w.Write(b.Bytes())
+	d.Write(drawing.Words{X: margin, Y: foot + footBelow, Size: 12, Text: last})
+	_, err = d.WriteTo(w)
 	return err
 }
 
@@ -75,7 +70,7 @@ func title(s blink.Signal) string {
 }
 
 // labelGroups writes each group's name and digit below the middle of its marks.
-func labelGroups(b *bytes.Buffer, code *blink.Code, s blink.Signal, intervals []blink.Interval, at func(time.Duration) float64, y int) {
+func labelGroups(d *drawing.Sheet, code *blink.Code, s blink.Signal, intervals []blink.Interval, at func(time.Duration) float64, y float64) {
 	frame, err := code.Encode(s.Pilot)
 	digits, ok := code.DigitsOf(frame)
 	if err != nil || !ok {
@@ -93,8 +88,7 @@ func labelGroups(b *bytes.Buffer, code *blink.Code, s blink.Signal, intervals []
 		middle := (at(begin) + at(end)) / 2
 		// A long name under a short group begins at the margin.
 		middle = max(middle, margin/2+float64(len(code.Rules(s.Pilot)[g].Name)+2)*labelWidth/2)
-		fmt.Fprintf(b, `<text x="%.1f" y="%d" text-anchor="middle" font-size="12">%s <tspan font-weight="bold">%d</tspan></text>`+"\n",
-			middle, y, wording.XML(code.Rules(s.Pilot)[g].Name), digits[g])
+		d.Write(drawing.Words{X: middle, Y: y, Size: 12, Anchor: drawing.Middle, Text: code.Rules(s.Pilot)[g].Name + " ", Tail: fmt.Sprint(digits[g])})
 		now = end + intervals[i].Duration
 		i++
 	}

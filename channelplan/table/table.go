@@ -232,6 +232,7 @@ func (t *Layout) Split(line string, number int) ([]Field, *Problem) {
 	r := csv.NewReader(strings.NewReader(line))
 	r.Comma = t.Comma
 	r.FieldsPerRecord = -1
+	r.TrimLeadingSpace = t.Comma != '\t' // a blank before a quote; between tabs it is no value
 	values, err := r.Read()
 	var parse *csv.ParseError
 	switch {

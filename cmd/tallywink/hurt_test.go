@@ -83,7 +83,7 @@ func TestHurtfulFiles(t *testing.T) {
 		{"columns without end", "audit --amps - --lineup demo", endless("amp,"), exitUnfit, "line is longer than 64 kB"},
 		{"quotes in quotes", "audit --amps - --lineup demo", endless(`"`), exitUnfit, "line is longer than 64 kB"},
 		{"long node names", "audit --amps - --lineup demo", rows(inventory, "A#,"+strings.Repeat("n", 60_000)+"#,116,digital"), exitUnfit, "name is longer than 1 kB"},
-		{"a trace of one line", "decode --trace -", endless("1"), exitUnfit, "line is longer than 4 kB"},
+		{"a trace of one line", "decode --trace -", endless("1"), exitUnfit, "line is longer than 64 kB"},
 		{"a trace that never ends", "decode --trace -", &forEver{make: func(i int) string {
 			if i == 0 {
 				return "seconds,brightness\n"

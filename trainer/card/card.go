@@ -17,6 +17,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/drawing"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/wording"
 )
@@ -529,27 +530,19 @@ func (c *Card) WriteHTML(w io.Writer) error {
 }
 
 func (c *Card) svg() string {
-	var b strings.Builder
-	f := c.format
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%gmm" height="%gmm" viewBox="0 0 %g %g" font-family="sans-serif" fill="#000">`+"\n", f.Width, f.Height, f.Width, f.Height)
-	fmt.Fprintf(&b, "<title>%s</title>\n<rect width=\"%g\" height=\"%g\" fill=\"#fff\"/>\n", wording.XML("Pilot lamp: "+c.title), f.Width, f.Height)
+	d := drawing.New("Pilot lamp: "+c.title, c.format.Width, c.format.Height, drawing.Millimeters)
 	for _, l := range c.lines {
-		dash := ""
+		dash := 0.0
 		if l.dashed {
-			dash = ` stroke-dasharray="1.5 1.5"`
+			dash = 1.5
 		}
-		fmt.Fprintf(&b, `<path d="M%.2f %.2fL%.2f %.2f" stroke="#000" stroke-width="0.15"%s/>`+"\n", l.x1, l.y1, l.x2, l.y2, dash)
+		d.Line(drawing.Black, 0.15, dash, l.x1, l.y1, l.x2, l.y2)
 	}
 	for _, m := range c.marks {
-		fmt.Fprintf(&b, `<rect x="%.2f" y="%.2f" width="%.2f" height="%.2f"/>`+"\n", m.x, m.y, m.width, m.height)
+		d.Rect(m.x, m.y, m.width, m.height, drawing.Black, "")
 	}
 	for _, t := range c.words {
-		weight := ""
-		if t.bold {
-			weight = ` font-weight="bold"`
-		}
-		fmt.Fprintf(&b, `<text x="%.2f" y="%.2f" font-size="%.2f"%s>%s</text>`+"\n", t.x, t.y, t.size, weight, wording.XML(t.text))
+		d.Write(drawing.Words{X: t.x, Y: t.y, Size: t.size, Bold: t.bold, Text: t.text})
 	}
-	b.WriteString("</svg>\n")
-	return b.String()
+	return d.String()
 }
