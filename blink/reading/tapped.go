@@ -47,6 +47,6 @@ func (r *TimedReader) ReadTapped(intervals []blink.Interval) TimedResult {
 	result.Candidates, result.Fit = r.candidates(mixed), top+math.Log(sum)
 	result.Sequence[len(result.Sequence)-1].TimedCandidate = result.Best()
 	r.makeRoomForStranger(&result)
-	r.weighForeign([]Piece{{Intervals: seen}}, &result)
+	r.weighStranger([]Piece{{Intervals: seen}}, &result)
 	return result
 }

@@ -209,7 +209,7 @@ func (r *TimedReader) addRhythm(code *blink.Code, s blink.Signal, prior float64)
 func (r *TimedReader) Read(intervals []blink.Interval) TimedResult {
 	result, _ := r.read(intervals)
 	r.makeRoomForStranger(&result)
-	r.weighForeign([]Piece{{Intervals: joined(intervals)}}, &result)
+	r.weighStranger([]Piece{{Intervals: joined(intervals)}}, &result)
 	return result
 }
 
@@ -306,7 +306,7 @@ func (r *TimedReader) ReadPieces(ctx context.Context, pieces []Piece, told func(
 	}
 	slices.Reverse(result.Sequence)
 	r.makeRoomForStranger(&result)
-	r.weighForeign(whole, &result)
+	r.weighStranger(whole, &result)
 	return result, nil
 }
 

@@ -92,7 +92,7 @@ func (s *seenInField) keep(p *plant.Plant, node string) bool {
 	s.Faults = slices.DeleteFunc(s.Faults, func(f field.Fault) bool {
 		return !slices.ContainsFunc(f.Nodes, func(n string) bool { return !other(n) })
 	})
-	s.Strangers = nil
+	s.Unlisted = nil
 	s.readings = slices.DeleteFunc(slices.Clone(s.readings), func(r field.Reading) bool {
 		row, ok := p.Find(r.Amp)
 		return !ok || other(p.Amplifiers[row].Node)
@@ -188,10 +188,10 @@ func (s seenInField) blocks(all bool) []console.Block {
 	if changed := s.changed(); len(changed) > 0 {
 		blocks = append(blocks, console.Block{Label: "Changed", Text: changed})
 	}
-	if len(s.Strangers) > 0 {
+	if len(s.Unlisted) > 0 {
 		var ids []string
 		named := map[string]bool{}
-		for _, r := range s.Strangers {
+		for _, r := range s.Unlisted {
 			if !named[r.Amp] {
 				named[r.Amp] = true
 				ids = append(ids, r.Amp)
@@ -363,7 +363,7 @@ func (s seenInField) lines(out *console.Console, all bool) error {
 	}
 	d := fieldSummaryDoc{Schema: answer.Schema}
 	d.Summary.Amps, d.Summary.Visited = len(s.Visits), len(s.Visits)-s.count(field.NeverSeen)
-	d.Summary.Readings, d.Summary.Unlisted, d.Summary.Faults = len(s.readings), len(s.Strangers), len(s.Faults)
+	d.Summary.Readings, d.Summary.Unlisted, d.Summary.Faults = len(s.readings), len(s.Unlisted), len(s.Faults)
 	d.Summary.WrongPilot, d.Summary.NotLocked, d.Summary.NotAsMeant = s.count(field.WrongPilot), s.count(field.NotLocked), s.count(field.NotAsMeant)
 	d.Summary.Edge, d.Summary.Doubtful = s.count(field.AtEdge), s.count(field.Unsure)
 	d.Summary.Damaged, d.Summary.Problems = append([]int{}, s.damaged...), problemDocs(s.problems)

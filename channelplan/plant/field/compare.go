@@ -50,8 +50,8 @@ type Visit struct {
 // Compared is a field book compared with an inventory.
 type Compared struct {
 	Visits []Visit // cascade by cascade
-	// Strangers holds readings at amplifiers that the inventory does not list.
-	Strangers []Reading
+	// Unlisted holds readings at amplifiers that the inventory does not list.
+	Unlisted []Reading
 	Faults    []Fault
 }
 
@@ -65,7 +65,7 @@ func Compare(p *plant.Plant, c *plant.Cascades, readings []Reading, l *lineup.Li
 		r := &readings[i]
 		place, ok := p.Find(r.Amp)
 		if !ok {
-			all.Strangers = append(all.Strangers, *r)
+			all.Unlisted = append(all.Unlisted, *r)
 			continue
 		}
 		at[place] = append(at[place], r)

@@ -86,8 +86,8 @@ func TestTroubles(t *testing.T) {
 		"C1 0 never-seen",
 		"C2 1 not-as-designed locked, but manual by design",
 	}, told)
-	require.Len(t, c.Strangers, 1)
-	assert.Equal(t, "Z9", c.Strangers[0].Amp)
+	require.Len(t, c.Unlisted, 1)
+	assert.Equal(t, "Z9", c.Unlisted[0].Amp)
 	require.Len(t, c.Faults, 1, "if the input is too low,")
 	assert.Equal(t, "the input is too low at A4, but signal passes A3 (A5 downstream of it is locked): the fault is between them; check the span before A4, and its own input", c.Faults[0].Text)
 	for trouble := range troubleMany {

@@ -101,9 +101,9 @@ func (r *TimedReader) repeated(pieces []Piece, since, unit time.Duration, certai
 	return most, n, counts[certain]
 }
 
-// weighForeign gives a repeated frame its share of the probability if it is not the
+// weighStranger gives a repeated frame its share of the probability if it is not the
 // best candidate's.
-func (r *TimedReader) weighForeign(pieces []Piece, result *TimedResult) {
+func (r *TimedReader) weighStranger(pieces []Piece, result *TimedResult) {
 	best := result.Best().Signal
 	if !best.State.ShowsFrame() || result.Unit <= 0 {
 		return
