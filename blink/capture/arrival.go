@@ -35,9 +35,10 @@ type arrivals struct {
 
 const (
 	// disorder is how far a sample may be before the newest one, and mostEarly is the
-	// share of samples that may be early. More than that is not an exception.
+	// share of samples that may be early, once a few were. More is not an exception.
 	disorder  = 0.25 // seconds
 	mostEarly = 0.05
+	few       = 8.0 // early samples are no rule yet
 	// mostTogether is how many samples may have the same time: more can't be a batch.
 	mostTogether = 200
 	// patience is how many samples wait to be sorted, and fewArrived is how many it takes
@@ -54,7 +55,7 @@ func (a *arrivals) add(seconds, bright float64) bool {
 	a.count++
 	if a.count > 1 && seconds < a.newest {
 		a.early++
-		if a.newest-seconds > disorder || a.early > 3 && float64(a.early) > mostEarly*float64(a.count) {
+		if a.newest-seconds > disorder || float64(a.early) > few+mostEarly*float64(a.count) {
 			return false
 		}
 	}

@@ -92,6 +92,7 @@ type Words struct {
 	Size   float64 // of the letters
 	Anchor Anchor
 	Bold   bool
+	Fill   Shade // "" is black
 	Text   string
 	Tail   string // more text on the same line, always bold
 }
@@ -104,6 +105,9 @@ func (s *Sheet) Write(w Words) {
 	}
 	if w.Bold {
 		set += ` font-weight="bold"`
+	}
+	if w.Fill != "" {
+		set += fmt.Sprintf(" fill=%q", string(w.Fill))
 	}
 	tail := ""
 	if w.Tail != "" {

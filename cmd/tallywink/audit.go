@@ -65,6 +65,7 @@ Exit status 1 if an amplifier is unusable or a row can't be read.
 		flags.BoolVar(&a.strict, "strict", false, "exit 1 for cautions too")
 		flags.BoolVar(&a.csv, "csv", false, "a work list for a spreadsheet, with all columns of the inventory")
 		flags.BoolVar(&a.json, "json", false, "answer in JSON lines, a summary last")
+		htmlVar(flags, &a.html)
 		return a.run
 	},
 }
@@ -72,7 +73,7 @@ Exit status 1 if an amplifier is unusable or a row can't be read.
 // auditing is the command with its flags.
 type auditing struct {
 	plantFlags
-	book, since, node            string
+	book, since, node, html      string
 	all, lost, strict, csv, json bool
 }
 
@@ -97,8 +98,13 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 		return 0, misuse("add --lineup FILE, or --lineup demo to try it", "an audit needs a lineup")
 	case a.json && a.csv:
 		return 0, misuse("leave one of them out", "you gave both --json and --csv")
+	case a.html != "" && a.amps == "-":
+		return 0, misuse("save the inventory in a file", "a page reads the inventory twice, so it can't come from standard input")
 	case a.all && a.lost:
 		return 0, misuse("leave one of them out", "you gave both --all and --unusable")
+	}
+	if err := a.fitsPage(); err != nil {
+		return 0, err
 	}
 	now, before, today, err := a.lineups(out)
 	if err != nil {
@@ -153,6 +159,9 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if a.json {
 		return status, out.JSONLine(newAuditSummaryDoc(summary, concerns))
 	}
+	if a.html != "" {
+		return status, a.page(out, now, before, auditBlocks(summary, concerns))
+	}
 	remarkProblems(out, inv.File, summary.Problems, summary.Told)
 	if a.csv {
 		return status, nil
@@ -168,6 +177,8 @@ func (a *auditing) writer(out *console.Console, inv *plant.Inventory, now *lineu
 		w.Only = func(j *audit.Judgement) bool { return j.Report.Verdict == lineup.Unusable }
 	}
 	switch {
+	case a.html != "":
+		w = discard()
 	case a.json:
 		form := auditJSON{now.Plan, ownColumns(inv)}
 		w.Judged, w.Row, w.Problem = form.judged, form.row, form.problem

@@ -30,8 +30,11 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 	case a.amps == "":
 		return 0, misuse("add --amps FILE", "a field book is compared with an inventory of amplifiers")
 	}
+	err := a.fitsPage()
+	if err != nil {
+		return 0, err
+	}
 	var since time.Time
-	var err error
 	if a.since != "" {
 		if since, err = parseDay("since", a.since, time.Local); err != nil {
 			return 0, err
@@ -80,8 +83,16 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 		out.Line("%s", strings.TrimSuffix(string(seen.list(p, a.all, out.Terminal)), "\n"))
 		return status, nil
 	}
+	if a.html != "" {
+		return status, seen.page(out, a.html, p, c, a.all)
+	}
 	out.Print(seen.blocks(a.all), nil)
 	return status, nil
+}
+
+// fitsPage checks that --html goes with the other flags.
+func (a *auditing) fitsPage() error {
+	return misfitsPage(a.html, a.json, a.csv, named{"--amps", a.amps}, named{"--lineup", a.lineup}, named{"--before", a.before}, named{"--book", a.book})
 }
 
 // keep drops everything that does not concern a node. It reports whether the inventory

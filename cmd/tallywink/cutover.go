@@ -45,6 +45,7 @@ pilot and of its spare. Exit status 1 if an amplifier would be stranded.
 		declareSheet(flags, &c.sheet)
 		flags.BoolVar(&c.csv, "csv", false, "a work list for dispatch, a row for each visit")
 		flags.BoolVar(&c.json, "json", false, "answer as one JSON document")
+		htmlVar(flags, &c.html)
 		return func(out *console.Console, args []string) (int, error) { return c.run(out, flags, args) }
 	},
 }
@@ -55,6 +56,7 @@ type cuttingOver struct {
 	visit       time.Duration
 	crews       int
 	node, sheet string
+	html        string
 	csv, json   bool
 }
 
@@ -72,6 +74,9 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 		return 0, misuse("30m is usual", "--visit can't be %v", c.visit)
 	case c.crews < 1 || c.crews > 1000:
 		return 0, misuse("1 is the default", "--crews can't be %d", c.crews)
+	}
+	if err := misfitsPage(c.html, c.json, c.csv, named{"--amps", c.amps}, named{"--lineup", c.lineup}, named{"--before", c.before}, named{"--sheet", c.sheet}); err != nil {
+		return 0, err
 	}
 	code, err := loadSheet(c.sheet)
 	if err != nil {
@@ -96,6 +101,8 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	w := workPlan{Plan: plan, plant: p, code: code, problems: append(slices.Clone(p.Problems), cascades.Problems...), leftOut: p.LeftOut, broken: len(cascades.Problems),
 		cautions: cautionsOf(before, after, today), assumed: !flags.Changed("visit") && !flags.Changed("crews")}
 	switch {
+	case c.html != "":
+		return status, w.page(out, c.html, cascades)
 	case c.json:
 		return status, out.JSON(w.document())
 	case c.csv:

@@ -57,6 +57,7 @@ air's: sun adds, burial evens out. Passives do not follow the rule.
 		flags.StringVar(&s.node, "node", "", "with --amps, only the stations at this `NODE`")
 		flags.BoolVar(&s.all, "all", false, "with --amps, all stations, not the twenty worst")
 		flags.BoolVar(&s.csv, "csv", false, "with --amps, a list for a spreadsheet")
+		flags.StringVar(&s.html, "html", "", "with --amps, write a page to print and hand on to `FILE`, with a drawing")
 		flags.BoolVar(&s.json, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
 			err := demoArgs(args, "season", map[*string]string{&s.amps: demo.Name, &s.now: "95F", &s.low: "-10F", &s.high: "110F"}, &s.amps)
@@ -66,8 +67,8 @@ air's: sun adds, burial evens out. Passives do not follow the rule.
 			if s.amps != "" {
 				return s.runStations(out, flags)
 			}
-			if s.all || s.csv || s.node != "" {
-				return 0, misuse("add --amps FILE, or leave it out", "--all, --node and --csv are for an inventory's stations")
+			if s.all || s.csv || s.html != "" || s.node != "" {
+				return 0, misuse("add --amps FILE, or leave it out", "--all, --node, --csv and --html are for an inventory's stations")
 			}
 			return s.run(out, flags)
 		}
@@ -78,7 +79,7 @@ type seasonFlags struct {
 	spans, cables                             []string
 	pilot, mhz, plan, forward, now, low, high string
 	rangeDB, up, down, step                   float64
-	amps, node                                string
+	amps, node, html                          string
 	all, csv, json                            bool
 }
 

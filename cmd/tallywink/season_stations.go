@@ -27,6 +27,9 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 	if s.json && s.csv {
 		return 0, misuse("leave one of them out", "you gave both --json and --csv")
 	}
+	if err := misfitsPage(s.html, s.json, s.csv, named{"--amps", s.amps}); err != nil {
+		return 0, err
+	}
 	q := station.Conditions{StepDB: s.step}
 	var err error
 	if q.Plan, err = channelplan.ParsePlan(s.plan); err != nil {
@@ -75,6 +78,8 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 		status = exitBadNews
 	}
 	switch {
+	case s.html != "":
+		return status, s.seasonPage(out, stations, stationBlocks(stations, q, short))
 	case s.json:
 		docs := []stationDoc{}
 		for _, st := range stations {
@@ -147,11 +152,9 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 	if !narrow {
 		out.Line("%-*s %-*s %-11s cable dB  swing  range  spare  set today", id, "amp", node, "node", "pilot")
 	}
-	var unknown []station.Station
 	listed := 0
 	for _, st := range stations {
 		if st.Unknown != "" {
-			unknown = append(unknown, st)
 			continue
 		}
 		if listed++; listed > maxStations && !s.all {
@@ -172,6 +175,17 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 	}
 	if more := listed - maxStations; more > 0 && !s.all {
 		out.Line("and %d more: --all shows them", more)
+	}
+	out.Print(append(stationBlocks(stations, q, short), careBlock()), nil)
+}
+
+// stationBlocks says how many stations are covered, and what to do.
+func stationBlocks(stations []station.Station, q station.Conditions, short int) []console.Block {
+	var unknown []station.Station
+	for _, st := range stations {
+		if st.Unknown != "" {
+			unknown = append(unknown, st)
+		}
 	}
 	known := len(stations) - len(unknown)
 	blocks := []console.Block{
@@ -198,9 +212,8 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 		blocks = append(blocks, console.Section("Caution", fmt.Sprintf("at %s a frequency is more than twice the one a loss was given for: the square root law reads low there.",
 			wording.Counted(beyond, "station", "stations"))))
 	}
-	out.Print(append(blocks,
-		console.Section("Set", "set the gain control today as the last column says, from the middle of its range. 'tallywink season --span-db ...' gives both ways to get there. Never leave the output off design in AGC."),
-		careBlock()), nil)
+	return append(blocks,
+		console.Section("Set", "set the gain control today as the last column says, from the middle of its range. 'tallywink season --span-db ...' gives both ways to get there. Never leave the output off design in AGC."))
 }
 
 // nonzero turns a value that rounds to zero tenths into a plain zero, never a negative

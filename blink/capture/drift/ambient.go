@@ -49,6 +49,9 @@ const (
 	// swingWanders is how fast the swing may change, as a share of itself, per root
 	// second.
 	swingWanders = 0.04
+	// edgeSeconds is how close to a change a sample may be far off: it was taken while the
+	// light changed.
+	edgeSeconds = 0.1
 	// leastStretch is shorter than the shortest mark, 100 ms, as it is seen.
 	leastStretch = 0.07
 	// far is the number of deviations from the prediction beyond which a sample only shows
@@ -74,6 +77,8 @@ type survivor struct {
 	level, slope, swing          float64
 	ll, ls, lw, ss, sw, ww       float64
 	residual2, residuals, outlay float64 // squared residuals, their number, and the number far off
+	jumps                        int     // samples far off in the middle of a stretch
+	jumped                       float64 // the time of the last of them
 }
 
 // predict moves the estimate forward by dt seconds.
@@ -109,6 +114,10 @@ func (v *survivor) take(s sample, variance float64) {
 		// anything.
 		v.score -= far*far/2 + 2*math.Log(z/far)
 		v.outlay++
+		if s.seconds-v.since > edgeSeconds {
+			v.jumps++
+			v.jumped = s.seconds
+		}
 		r *= z * z / far
 		total = hl + x*hw + r
 	} else {
@@ -218,6 +227,9 @@ func (b *beam) add(s sample) {
 	for side, v := range turned {
 		if has[side] {
 			v.last, v.since = &change{at, v.last}, at
+			if at-v.jumped < edgeSeconds && v.jumps > 0 {
+				v.jumps--
+			}
 			b.next = append(b.next, v)
 		}
 	}

@@ -41,6 +41,7 @@ type Splitter struct {
 	wildest float64 // the most that ambient light moved
 	tried   int     // how many looks to skip before all settings are tried again
 	edge    float64 // the least clarity of an edge of light, in deviations
+	jumps   int     // jumps of brightness that are not changes of this lamp
 }
 
 // level is an extreme of brightness: a saturated sensor gives the same value again and
@@ -236,6 +237,7 @@ func (s *Splitter) endPiece() {
 		s.write(v.last, v.first)
 		piece := append(s.done, blink.Interval{Lit: s.lit, Duration: duration(s.beam.last - s.from)})
 		s.changes += len(piece)
+		s.jumps += v.jumps
 		s.out = append(s.out, reading.Piece{From: duration(s.begun), Intervals: piece})
 	}
 	s.beam, s.done, s.written, s.window, s.average = nil, nil, false, s.window[:0], averaging{}
@@ -276,17 +278,27 @@ const (
 	// in a thousand or more would be mistaken, and the reader's model of errors no longer
 	// holds.
 	leastEdge = 7.0
+	// A lamp of which another light is part jumps where it does not change: at fewJumps or
+	// more, and at over jumpShare of its changes, what was found is not one lamp's.
+	fewJumps  = 5
+	jumpShare = 0.3
 )
 
-// Tame reports whether a lamp was found and ambient light hardly moves. Then two levels
-// in a window are as good.
+// Tame reports whether a lamp was found and ambient light hardly moves, and does not
+// jump. Then two levels in a window are as good.
 func (s *Splitter) Tame() bool {
 	const hardly = 2 // swings² a cubic second
-	return s.found && s.wildest < hardly
+	return s.found && s.wildest < hardly && !s.mixed()
+}
+
+// mixed reports whether brightness jumps so often where the lamp does not change that
+// another light must be in it.
+func (s *Splitter) mixed() bool {
+	return s.jumps >= fewJumps && float64(s.jumps) > jumpShare*float64(s.changes)
 }
 
 // Unsteady reports whether what was taken for the lamp's two levels changed too much to
 // be one lamp's, or does not stand out enough from ambient light.
 func (s *Splitter) Unsteady() bool {
-	return s.edge < leastEdge && s.found || s.most > unsteadyRatio*s.least || s.odd > oddShare*max(s.seen, 1)
+	return s.edge < leastEdge && s.found || s.most > unsteadyRatio*s.least || s.odd > oddShare*max(s.seen, 1) || s.mixed()
 }

@@ -52,7 +52,7 @@ type Compared struct {
 	Visits []Visit // cascade by cascade
 	// Unlisted holds readings at amplifiers that the inventory does not list.
 	Unlisted []Reading
-	Faults    []Fault
+	Faults   []Fault
 }
 
 // Compare compares readings with an inventory. If there are several at one amplifier, the

@@ -1,0 +1,313 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/audit"
+	"tallywink.example/channelplan/plant/cutover"
+	"tallywink.example/channelplan/plant/field"
+	"tallywink.example/channelplan/plant/station"
+	"tallywink.example/channelplan/wording"
+	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/handout"
+)
+
+// This file puts what audit, cutover and season say on pages that a supervisor hands on.
+
+func htmlVar(flags *pflag.FlagSet, into *string) {
+	flags.StringVar(into, "html", "", "write a page to print and hand on to `FILE`, with drawings, instead of the text")
+}
+
+// misfitsPage refuses what does not go with a page.
+func misfitsPage(html string, json, csv bool, inputs ...named) error {
+	if html == "" {
+		return nil
+	}
+	if json || csv {
+		return misuse("leave one of them out", "--html goes with neither --json nor --csv")
+	}
+	return apart([]named{{"--html", html}}, inputs...)
+}
+
+// writeHandout writes a page to a file, or to standard output for "-".
+func writeHandout(out *console.Console, path string, p *handout.Page) error {
+	file, err := console.Render(path, func(w io.Writer) error { _, err := p.WriteTo(w); return err })
+	if err != nil {
+		return err
+	}
+	if path == "-" {
+		_, err = out.Out.Write(file.Data)
+		return err
+	}
+	if err := file.Write(); err != nil {
+		return err
+	}
+	out.Remark("wrote %s", console.Shown(path))
+	return nil
+}
+
+const (
+	maxCascades = 40 // drawn on one page
+	maxPilots   = 14 // named in one band
+	maxSwings   = 75 // stations drawn
+	// swingsTogether is how many stations one drawing holds: two drawings fill a sheet of
+	// paper.
+	swingsTogether = 25
+)
+
+// drawCascades draws the cascades in which something is not as it should be, the worst
+// first.
+func drawCascades(page *handout.Page, p *plant.Plant, c *plant.Cascades, legend string, at func(i int) handout.Amp) {
+	type cascade struct{ root, bad, care int }
+	root := make([]int, len(p.Amplifiers)) // of each amplifier
+	troubled := map[int]*cascade{}
+	var all []*cascade
+	for _, i := range c.Order {
+		root[i] = i
+		if up := c.Upstream[i]; up >= 0 {
+			root[i] = root[up]
+		}
+		look := at(i).Look
+		if look == handout.Well || look == handout.Unknown && !at(i).Fault {
+			continue
+		}
+		t := troubled[root[i]]
+		if t == nil {
+			t = &cascade{root: root[i]}
+			troubled[root[i]] = t
+			all = append(all, t)
+		}
+		if look == handout.Bad {
+			t.bad++
+		} else {
+			t.care++
+		}
+	}
+	slices.SortStableFunc(all, func(a, b *cascade) int { return cmp.Or(b.bad-a.bad, b.care-a.care) })
+	var large []string
+	drawn := 0
+	for _, t := range all {
+		if drawn == maxCascades {
+			break
+		}
+		a := p.Amplifiers[t.root]
+		d, count := handout.Cascade(p, c, t.root, at)
+		if d == nil {
+			large = append(large, fmt.Sprintf("%s (%d)", a.ID, count))
+			continue
+		}
+		heading := "Cascade from " + a.ID
+		if a.Node != "" {
+			heading = fmt.Sprintf("Node %s, cascade from %s", a.Node, a.ID)
+		}
+		note := ""
+		if drawn == 0 {
+			note = legend
+		}
+		page.Draw(heading, d, note)
+		drawn++
+	}
+	var left []string
+	if more := len(all) - drawn - len(large); more > 0 {
+		left = append(left, fmt.Sprintf("%s more with something to do are not drawn: use --node, a page for each node.", wording.Counted(more, "cascade", "cascades")))
+	}
+	if n := len(large); n > 0 {
+		left = append(left, fmt.Sprintf("Too large to draw, with how many amplifiers: %s.", strings.Join(large[:min(n, 10)], ", ")))
+	}
+	if len(left) > 0 {
+		page.Write([]console.Block{console.Section("Not drawn", strings.Join(left, " "))})
+	}
+}
+
+// usesOf counts the pilots that a plant's amplifiers follow, and judges them by a lineup;
+// most used first.
+func usesOf(p *plant.Plant, l *lineup.Lineup, node string) []handout.Use {
+	count := map[channelplan.Pilot]int{}
+	for _, a := range p.Amplifiers {
+		if a.Mode == lineup.AGC && !a.Pilot.IsZero() && (node == "" || strings.EqualFold(a.Node, node)) {
+			count[a.Pilot]++
+		}
+	}
+	var uses []handout.Use
+	for _, pilot := range slices.SortedFunc(maps.Keys(count), func(a, b channelplan.Pilot) int {
+		return cmp.Or(count[b]-count[a], a.Channel-b.Channel, int(a.Kind)-int(b.Kind))
+	}) {
+		uses = append(uses, handout.Use{Pilot: pilot, Amps: count[pilot], Valid: l.CheckOne(pilot, lineup.Context{}).Verdict != lineup.Unusable})
+	}
+	return uses
+}
+
+const bandNote = "A number is how many amplifiers follow that pilot. A cross: it is not a valid pilot there. Lines: analog and cw carriers. Pale: digital. Gray: OFDM."
+
+// drawPilots draws the pilots in use in one lineup or in two.
+func drawPilots(page *handout.Page, p *plant.Plant, node string, lineups ...*lineup.Lineup) {
+	var rows []handout.Pilots
+	more := 0
+	for i, l := range lineups {
+		label := l.File
+		if !l.Effective.IsZero() {
+			label += ", from " + l.Effective.Format(time.DateOnly)
+		}
+		if len(lineups) == 2 {
+			label = either(i == 0, "Before: ", "After: ") + label
+		}
+		uses := usesOf(p, l, node)
+		more = max(len(uses)-maxPilots, 0)
+		rows = append(rows, handout.Pilots{Label: label, Lineup: l, Use: uses[:len(uses)-more]})
+	}
+	note := bandNote
+	if more > 0 {
+		note += fmt.Sprintf(" The %d most used are shown, %d are not.", maxPilots, more)
+	}
+	page.Draw("Pilots in the band", handout.Band("pilots in the band", rows), note)
+}
+
+// madeOn says what a page was made from.
+func madeOn(files ...string) string {
+	files = slices.Compact(files)
+	return fmt.Sprintf("Made on %s from %s. Local codes, your employer's rules and the training you have come first.", time.Now().Format(field.Minute), strings.Join(files, ", "))
+}
+
+// page writes an audit's page.
+func (a *auditing) page(out *console.Console, now, before *lineup.Lineup, blocks []console.Block) error {
+	p, c, err := loadPlant(out, a.amps, now)
+	if err != nil {
+		return err
+	}
+	page := handout.New("Amplifiers and their pilots", madeOn(p.File, now.File))
+	page.Write(blocks)
+	if before != nil {
+		drawPilots(page, p, a.node, before, now)
+	} else {
+		drawPilots(page, p, a.node, now)
+	}
+	verdicts := make([]handout.Amp, len(p.Amplifiers))
+	for i := range p.Amplifiers {
+		amp := &p.Amplifiers[i]
+		if amp.Mode != lineup.AGC {
+			verdicts[i].Note = amp.Mode.String()
+			continue
+		}
+		verdicts[i].Note = amp.Pilot.String()
+		if a.node != "" && !strings.EqualFold(amp.Node, a.node) {
+			continue
+		}
+		switch now.CheckOne(amp.Pilot, lineup.Context{Amplifier: &amp.Amplifier}).Verdict {
+		case lineup.Unusable:
+			verdicts[i].Look = handout.Bad
+		case lineup.WithCare:
+			verdicts[i].Look = handout.Care
+		}
+	}
+	drawCascades(page, p, c, "White on black: the pilot is not usable. Thick frame: usable with caution. Thin frame: usable.", func(i int) handout.Amp { return verdicts[i] })
+	return writeHandout(out, a.html, page)
+}
+
+// page writes the page of a field book compared with an inventory.
+func (s seenInField) page(out *console.Console, path string, p *plant.Plant, c *plant.Cascades, all bool) error {
+	page := handout.New("What the lamps show", madeOn(p.File))
+	page.Write(s.blocks(all))
+	looks := make([]handout.Amp, len(p.Amplifiers))
+	for i := range looks {
+		looks[i].Note = "not looked at"
+	}
+	for _, v := range s.Visits {
+		i, ok := p.Find(v.ID)
+		if !ok {
+			continue
+		}
+		a := handout.Amp{Note: "as it should be"}
+		if v.Last != nil {
+			a.Note = v.Last.State.String()
+			if pilot, told := v.Last.Lamp(); told {
+				a.Note = pilot.String()
+			}
+		}
+		switch v.Trouble {
+		case field.NeverSeen:
+			a = handout.Amp{Look: handout.Unknown, Note: "not read"}
+		case field.Unsure:
+			a.Look, a.Note = handout.Care, "doubtful"
+		case field.AtEdge:
+			a.Look, a.Note = handout.Care, v.Last.State.NameAt(v.Last.EdgeEnd)
+		case field.WrongPilot, field.NotLocked, field.NotAsMeant:
+			a.Look = handout.Bad
+		}
+		looks[i] = a
+	}
+	for _, f := range s.Faults {
+		if i, ok := p.Find(f.Below); ok {
+			looks[i].Fault = true
+		}
+	}
+	drawCascades(page, p, c, "White on black: not locked, or on another pilot than its record. Thick frame: edge or doubtful. Dashed: nobody has read it. A cross: look for the fault in this span, or in the amplifier before it.", func(i int) handout.Amp { return looks[i] })
+	return writeHandout(out, path, page)
+}
+
+// page writes a work plan's page.
+func (w workPlan) page(out *console.Console, path string, c *plant.Cascades) error {
+	page := handout.New("Work plan: "+w.After.File, madeOn(w.plant.File, w.Before.File, w.After.File))
+	drawPilots(page, w.plant, w.Node, w.Before, w.After)
+	page.Write(w.blocks())
+	looks := make([]handout.Amp, len(w.plant.Amplifiers))
+	for _, s := range w.Steps {
+		i, ok := w.plant.Find(s.ID)
+		if !ok {
+			continue
+		}
+		switch s.Action {
+		case cutover.Early:
+			looks[i] = handout.Amp{Look: handout.Care, Note: "to " + s.To.Pilot.String()}
+		case cutover.Park:
+			looks[i] = handout.Amp{Look: handout.Bad, Note: "park"}
+		case cutover.Strand:
+			looks[i] = handout.Amp{Look: handout.Bad, Note: "park, no pilot"}
+		case cutover.ByDesign:
+			looks[i].Note = s.Mode.String()
+		default:
+			looks[i].Note = "stays"
+		}
+	}
+	drawCascades(page, w.plant, c, "White on black: park it before the change. Thick frame: move it before the change. Thin frame: nothing to do.", func(i int) handout.Amp { return looks[i] })
+	return writeHandout(out, path, page)
+}
+
+// seasonPage writes the page of all stations through the year.
+func (s *seasonFlags) seasonPage(out *console.Console, stations []station.Station, blocks []console.Block) error {
+	page := handout.New("Gain controls through the year", madeOn(nameOfInput(s.amps)))
+	page.Write(blocks)
+	var known []station.Station
+	for _, st := range stations {
+		if st.Unknown == "" {
+			known = append(known, st)
+		}
+	}
+	note := "In dB from the middle of the range. Pale: the AGC's range. Black: where it stands from the hottest day to the coldest, if it is set today as the white line shows and the last column says."
+	if more := len(known) - maxSwings; more > 0 {
+		note += fmt.Sprintf(" The %d stations with the least to spare are drawn, %d are not.", maxSwings, more)
+	}
+	for part := range slices.Chunk(known[:min(len(known), maxSwings)], swingsTogether) {
+		page.Draw("Swing through the year, from "+part[0].ID, handout.Swings(part), note)
+		note = ""
+	}
+	return writeHandout(out, s.html, page)
+}
+
+// discard judges every row and writes nothing: a page needs the summary alone.
+func discard() audit.Writer {
+	return audit.Writer{
+		Judged: func(*audit.Judgement) []byte { return nil },
+		Row:    func(to []byte, _ plant.Row, _ *audit.Judgement) []byte { return to },
+	}
+}
