@@ -200,6 +200,17 @@ func (q Conditions) place(a *Answer, setDB float64) {
 	a.RoomDownDB = q.DownDB + (setDB - a.LowDB)
 }
 
+// ReserveDB is how much of a range set-up and drift take, at most: 1 to 2 dB (common
+// practice, no source). A range that has less to spare covers the swing on paper only.
+const ReserveDB = 2.0
+
+// SpareDB returns how much larger the range is than the swing; a negative value is how
+// much is missing.
+func (q Conditions) SpareDB(a Answer) float64 { return q.UpDB + q.DownDB - a.SwingDB }
+
+// Tight reports whether a range covers the swing, but has less than [ReserveDB] to spare.
+func (q Conditions) Tight(a Answer) bool { return a.Covered && q.SpareDB(a) < ReserveDB }
+
 // StandsAt returns where the control is at a temperature, in dB from the middle of its
 // range, if it is at SetDB today.
 func (q Conditions) StandsAt(t Fahrenheit, a Answer) float64 {

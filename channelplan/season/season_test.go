@@ -158,3 +158,20 @@ func TestSetWithinRange(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, -3.0, a.SetDB)
 }
+
+// A range covers a swing on paper down to nothing to spare, but is tight below the 2 dB
+// that set-up and drift take (common practice, no source). 20 dB swing by 20 x 0.0011 x 120
+// = 2.64 dB (the rule of 0.11 % per degree F).
+func TestTight(t *testing.T) {
+	for _, c := range []struct {
+		upDB, downDB   float64
+		covered, tight bool
+	}{{1, 1, false, false}, {1.4, 1.4, true, true}, {2, 2.6, true, true}, {2.4, 2.4, true, false}} {
+		q := Conditions{Spans: []Span{{20, 747_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000, Now: 50, Low: -10, High: 110, UpDB: c.upDB, DownDB: c.downDB}
+		a, err := q.Answer()
+		require.NoError(t, err)
+		assert.InDelta(t, c.upDB+c.downDB-2.64, q.SpareDB(a), 1e-6)
+		assert.Equal(t, c.covered, a.Covered, "%v", c)
+		assert.Equal(t, c.tight, q.Tight(a), "%v", c)
+	}
+}

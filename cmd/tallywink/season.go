@@ -274,7 +274,7 @@ func newSeasonCoreDoc(q season.Conditions, a season.Answer) seasonCoreDoc {
 
 func newSeasonDoc(q season.Conditions, a season.Answer) seasonDoc {
 	d := seasonDoc{Schema: answer.Schema, seasonCoreDoc: newSeasonCoreDoc(q, a)}
-	first, second := seasonWays(a)
+	first, second := seasonWays(q, a)
 	d.Steps = [][]string{first}
 	if second != nil {
 		d.Steps = append(d.Steps, second)
@@ -289,23 +289,32 @@ const (
 	thenAGC    = "Switch to AGC and set the AGC's level until the output is %s. If you can't, go back to manual or thermal and report."
 )
 
+// middleOf names the place of the control from which its range is counted: the middle, if
+// that is as far from both ends.
+func middleOf(q season.Conditions) string {
+	if q.UpDB == q.DownDB {
+		return "the middle of its range"
+	}
+	return fmt.Sprintf("the place that leaves %.1f dB up and %.1f dB down", q.UpDB, q.DownDB)
+}
+
 // seasonWays returns the two ways to put the control where it should be. Each ends with
 // the output at design: it is never left off design in AGC. The AGC has its own level
 // setting, and pads come in steps.
-func seasonWays(a season.Answer) (byControl, byOutput []string) {
+func seasonWays(q season.Conditions, a season.Answer) (byControl, byOutput []string) {
 	amount := fmt.Sprintf("%.1f dB", math.Abs(a.SetDB))
 	way := func(control, output, after string) []string {
 		return []string{inputFirst, "In manual, set the gain control " + control + ".", answer.Interrupts, fmt.Sprintf(padTo, output), fmt.Sprintf(thenAGC, after)}
 	}
 	if math.Abs(a.SetDB) < 0.05 {
-		return way("to the middle of its range", "to design", "the same"), nil
+		return way("to "+middleOf(q), "to design", "the same"), nil
 	}
 	above, below := "above", "below"
 	if a.SetDB < 0 {
 		above, below = "below", "above"
 	}
-	return way(fmt.Sprintf("%s %s the middle of its range", amount, above), "to design", "the same"),
-		way("to the middle of its range", fmt.Sprintf("%s %s design", amount, below), "at design")
+	return way(fmt.Sprintf("%s %s %s", amount, above, middleOf(q)), "to design", "the same"),
+		way("to "+middleOf(q), fmt.Sprintf("%s %s design", amount, below), "at design")
 }
 
 func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []console.Block {
@@ -320,18 +329,22 @@ func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []c
 			a.LowDB, q.Low, a.HighDB, q.High, a.SwingDB, channelplan.FormatMHz(q.LowHz), a.SwingLowDB, channelplan.FormatMHz(q.HighHz), a.SwingHighDB)),
 	}
 	held := fmt.Sprintf("covered: the AGC has %.1f dB up and %.1f dB down, and needs %.1f dB in all.", q.UpDB, q.DownDB, a.SwingDB)
+	if q.Tight(a) {
+		held = fmt.Sprintf("tight: the AGC has %.1f dB up and %.1f dB down, and needs %.1f dB in all. That leaves %.1f dB, and set-up and drift take 1 to 2 dB (common practice, no source): treat it as not covered.",
+			q.UpDB, q.DownDB, a.SwingDB, q.SpareDB(a))
+	}
 	if !a.Covered {
 		held = fmt.Sprintf("not covered: the AGC has %.1f dB in all, but needs %.1f dB. In extreme weather it will be at the end of its range.", q.UpDB+q.DownDB, a.SwingDB)
 	}
-	set := fmt.Sprintf("set the gain control to %+.1f dB from the middle of its range today (seasonal offset %+.2f dB). That leaves %.1f dB for the heat and %.1f dB for the cold.",
-		a.SetDB, a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
+	set := fmt.Sprintf("set the gain control to %+.1f dB from %s today (seasonal offset %+.2f dB). That leaves %.1f dB for the heat and %.1f dB for the cold.",
+		a.SetDB, middleOf(q), a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
 	if a.SetDB >= q.UpDB || a.SetDB <= -q.DownDB {
 		set = fmt.Sprintf("set the gain control to the end of its range today, %+.1f dB from the middle; the seasons call for %+.1f dB (offset %+.2f dB). That leaves %.1f dB for the heat and %.1f dB for the cold.",
 			a.SetDB, q.AskedDB(a), a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
 	}
 	blocks = append(blocks, console.Section("Range", held), console.Section("Set", set),
 		console.Block{Label: "Plot", Text: []console.Paragraph{console.Drawn(func(width int) []string { return seasonPlot(q, a, width) })}})
-	first, second := seasonWays(a)
+	first, second := seasonWays(q, a)
 	if second == nil {
 		blocks = append(blocks, console.Numbered("Way", first))
 	} else {

@@ -163,15 +163,12 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 		a := st.Answer
 		if narrow {
 			out.Print([]console.Block{{Label: fmt.Sprintf("%s %s", console.Shown(st.ID), console.Shown(st.Node)), Text: []console.Paragraph{console.Text(fmt.Sprintf(
-				"%v: swing %.1f of %.1f dB, spare %+.1f%s, set today %+.1f", st.Pilot, a.SwingDB, st.Question.UpDB+st.Question.DownDB, st.SpareDB(), either(a.Covered, "", " (short)"), nonzero(a.SetDB)))}}}, nil)
+				"%v: swing %.1f of %.1f dB, spare %+.1f%s, set today %+.1f", st.Pilot, a.SwingDB, st.Question.UpDB+st.Question.DownDB, st.SpareDB(), either(markOf(st) == "", "", " ("+markOf(st)+")"), nonzero(a.SetDB)))}}}, nil)
 			continue
 		}
 		line := fmt.Sprintf("%-*s %-*s %-11s %8.1f %6.1f %6.1f %+6.1f  %+9.1f", id, console.Shown(st.ID), node, console.Shown(st.Node), st.Pilot, st.SumDB(), a.SwingDB,
 			st.Question.UpDB+st.Question.DownDB, st.SpareDB(), nonzero(a.SetDB))
-		if !a.Covered {
-			line += "  short"
-		}
-		out.Line("%s", line)
+		out.Line("%s", strings.TrimRight(line+"  "+markOf(st), " "))
 	}
 	if more := listed - maxStations; more > 0 && !s.all {
 		out.Line("and %d more: --all shows them", more)
@@ -179,18 +176,55 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 	out.Print(append(stationBlocks(stations, q, short), careBlock()), nil)
 }
 
+// markOf is what a list says about a station's range.
+func markOf(st station.Station) string {
+	switch {
+	case !st.Answer.Covered:
+		return "short"
+	case st.Question.Tight(st.Answer):
+		return "tight"
+	}
+	return ""
+}
+
+// maxThermal is how many stations with thermal amplifiers before them are named.
+const maxThermal = 5
+
 // stationBlocks says how many stations are covered, and what to do.
 func stationBlocks(stations []station.Station, q station.Conditions, short int) []console.Block {
-	var unknown []station.Station
+	var unknown, thermal []station.Station
+	tight := 0
 	for _, st := range stations {
-		if st.Unknown != "" {
+		switch {
+		case st.Unknown != "":
 			unknown = append(unknown, st)
+			continue
+		case len(st.Thermal) > 0:
+			thermal = append(thermal, st)
+		}
+		if markOf(st) == "tight" {
+			tight++
 		}
 	}
 	known := len(stations) - len(unknown)
 	blocks := []console.Block{
 		console.Section("Stations", fmt.Sprintf("%d: %d covered, %d not covered, %d with too little data; %v now, %v to %v in the year.",
 			len(stations), known-short, short, len(unknown), q.Now, q.Low, q.High)),
+	}
+	if tight > 0 {
+		blocks = append(blocks, console.Section("Tight", fmt.Sprintf("%s under %.0f dB to spare, and set-up and drift take 1 to 2 dB (common practice, no source): treat it as short.",
+			wording.Counted(tight, "covered station has", "covered stations have"), season.ReserveDB)))
+	}
+	if len(thermal) > 0 {
+		b := console.Block{Label: "Thermal"}
+		for _, st := range thermal[:min(len(thermal), maxThermal)] {
+			b.Text = append(b.Text, console.Text(console.Shown(fmt.Sprintf("%s swings %.1f dB if %s before it compensates fully, and %.1f dB if not at all; the list counts the larger.",
+				st.ID, st.LeastDB, strings.Join(st.Thermal, ", "), st.Answer.SwingDB))))
+		}
+		if more := len(thermal) - maxThermal; more > 0 {
+			b.Text = append(b.Text, console.Row("and %d more", more))
+		}
+		blocks = append(blocks, b)
 	}
 	if len(unknown) > 0 {
 		b := console.Block{Label: "Unknown"}

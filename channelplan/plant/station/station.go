@@ -32,19 +32,22 @@ type Station struct {
 	plant.Amplifier
 	// Through holds the amplifiers in between, which have no AGC by design: this station
 	// has to make up for what their spans swing. A thermal amplifier's compensation is
-	// open-loop and can't be relied on: its span counts in full.
+	// open-loop and can't be relied on: in Answer its span counts in full.
 	Through []string
 	// Unknown is why there is no answer; "" if there is one.
 	Unknown  string
 	Question season.Conditions
 	Answer   season.Answer
+	// Thermal holds those of Through that compensate for temperature, and LeastDB is the
+	// swing that is left if they do so fully: the truth is between that and Answer.SwingDB.
+	// LeastDB means nothing if there are none.
+	Thermal []string
+	LeastDB float64
 }
 
 // SpareDB is how much larger the range is than the swing; a negative value is how much is
 // missing.
-func (s Station) SpareDB() float64 {
-	return s.Question.UpDB + s.Question.DownDB - s.Answer.SwingDB
-}
+func (s Station) SpareDB() float64 { return s.Question.SpareDB(s.Answer) }
 
 // Stations returns all AGC stations of a plant: first those with an answer, starting with
 // the one that has the least range to spare, then those about which too little is known,
@@ -96,6 +99,7 @@ func (q Conditions) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 	}
 	s.Question = season.Conditions{PilotHz: at.FrequencyHz, LowHz: pass.LowHz, HighHz: pass.HighHz, Now: q.Now, Low: q.Low, High: q.High,
 		UpDB: held.UpDB, DownDB: held.DownDB, StepDB: q.StepDB}
+	least := s.Question // without the spans of thermal amplifiers
 	for before := i; before >= 0 && (before == i || p.Amplifiers[before].Mode != lineup.AGC); before = c.Upstream[before] {
 		a := p.Amplifiers[before]
 		if a.SpanDB == 0 {
@@ -114,11 +118,26 @@ func (q Conditions) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 			}
 			s.Through = append(s.Through, a.ID)
 		}
-		s.Question.Spans = append(s.Question.Spans, season.Span{LossDB: a.SpanDB, AtHz: a.SpanHz})
+		span := season.Span{LossDB: a.SpanDB, AtHz: a.SpanHz}
+		s.Question.Spans = append(s.Question.Spans, span)
+		if before != i && a.Mode == lineup.OpenLoop {
+			s.Thermal = append(s.Thermal, a.ID)
+		} else {
+			least.Spans = append(least.Spans, span)
+		}
 	}
 	var err error
 	if s.Answer, err = s.Question.Answer(); err != nil {
 		s.Unknown = err.Error()
+		return s
+	}
+	if len(s.Thermal) > 0 {
+		left, err := least.Answer()
+		if err != nil {
+			s.Unknown = err.Error()
+			return s
+		}
+		s.LeastDB = left.SwingDB
 	}
 	return s
 }

@@ -55,6 +55,10 @@ B4,116,digital,,B3,20,750,4,4
 	assert.InDelta(t, 3*one.Answer.SwingDB, far.Answer.SwingDB, 1e-9, "three spans of 22 dB on average")
 	assert.False(t, far.Answer.Covered)
 	assert.InDelta(t, 8-far.Answer.SwingDB, far.SpareDB(), 1e-9)
+	// If the thermal A3 compensates for its 24 of the 66 dB, what is left swings as 42 dB.
+	assert.Equal(t, []string{"A3"}, far.Thermal)
+	assert.InDelta(t, far.Answer.SwingDB*42/66, far.LeastDB, 1e-9)
+	assert.Empty(t, one.Thermal)
 
 	assert.Equal(t, "the loss of the span before A6 is not known", byID["A6"].Unknown)
 	assert.Equal(t, "the range of its AGC is not known", byID["A7"].Unknown)
