@@ -27,20 +27,22 @@ const (
 	QAM64          // 64-QAM; average power in the channel
 	QAM256         // 256-QAM; average power in the channel
 	OFDM           // OFDM block; average power per 6 MHz
+	QAM1024        // 1024-QAM; average power in the channel
+	QAM4096        // 4096-QAM; average power in the channel
 )
 
 var kindWords = [...]string{
 	NoCarrier: "none", Analog: "analog", Digital: "digital", CW: "cw",
-	QAM64: "qam64", QAM256: "qam256", OFDM: "ofdm",
+	QAM64: "qam64", QAM256: "qam256", OFDM: "ofdm", QAM1024: "qam1024", QAM4096: "qam4096",
 }
 
 var kindLabels = [...]string{
 	NoCarrier: "no carrier", Analog: "analog", Digital: "digital (QAM)", CW: "continuous wave",
-	QAM64: "64-QAM", QAM256: "256-QAM", OFDM: "OFDM",
+	QAM64: "64-QAM", QAM256: "256-QAM", OFDM: "OFDM", QAM1024: "1024-QAM", QAM4096: "4096-QAM",
 }
 
 // String returns the word that files and commands use: analog, digital, cw, qam64,
-// qam256, ofdm or none.
+// qam256, qam1024, qam4096, ofdm or none.
 func (k Kind) String() string {
 	if int(k) >= len(kindWords) {
 		return kindWords[NoCarrier]
@@ -72,7 +74,7 @@ func (k Kind) Label() string {
 // CW are themselves; OFDM stays OFDM, which a lamp can't show.
 func (k Kind) Family() Kind {
 	switch k {
-	case QAM64, QAM256:
+	case QAM64, QAM256, QAM1024, QAM4096:
 		return Digital
 	}
 	return k
@@ -86,27 +88,30 @@ func PilotKinds() [3]Kind { return [3]Kind{Analog, Digital, CW} }
 // a kind.
 var ErrCarrier = errors.New("unknown carrier")
 
+// ListedKinds names the words that [ParseListedKind] reads, for messages.
+const ListedKinds = "analog, qam64, qam256, qam1024, qam4096, cw or ofdm"
+
 var (
 	pilotWords = map[string]Kind{
 		"analog": Analog, "digital": Digital, "qam": Digital,
-		"qam64": Digital, "qam256": Digital, "cw": CW,
+		"qam64": Digital, "qam256": Digital, "qam1024": Digital, "qam4096": Digital, "cw": CW,
 	}
 	listedWords = map[string]Kind{
-		"analog": Analog, "qam64": QAM64, "qam256": QAM256, "cw": CW, "ofdm": OFDM,
+		"analog": Analog, "qam64": QAM64, "qam256": QAM256, "qam1024": QAM1024, "qam4096": QAM4096, "cw": CW, "ofdm": OFDM,
 	}
 )
 
-// ParsePilotKind reads the kind of a pilot: analog, digital (qam, qam64 and qam256 also
-// count as digital) or cw, in any case. The error wraps [ErrCarrier] and suggests the
+// ParsePilotKind reads the kind of a pilot: analog, digital (qam, qam64 and the like
+// also count as digital) or cw, in any case. The error wraps [ErrCarrier] and suggests the
 // nearest word.
 func ParsePilotKind(word string) (Kind, error) {
 	return parseKind(word, pilotWords, "analog, digital or cw")
 }
 
-// ParseListedKind reads the kind of a carrier in a lineup: analog, qam64, qam256, cw or
-// ofdm, in any case. The error wraps [ErrCarrier] and suggests the nearest word.
+// ParseListedKind reads the kind of a carrier in a lineup: analog, qam64, qam256,
+// qam1024, qam4096, cw or ofdm, in any case. The error wraps [ErrCarrier] and suggests the nearest word.
 func ParseListedKind(word string) (Kind, error) {
-	return parseKind(word, listedWords, "analog, qam64, qam256, cw or ofdm")
+	return parseKind(word, listedWords, ListedKinds)
 }
 
 func parseKind(word string, known map[string]Kind, list string) (Kind, error) {

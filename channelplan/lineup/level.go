@@ -57,7 +57,7 @@ func (x *exam) levelMissing() bool {
 }
 
 // analogEquivalent returns the level that an analog carrier would have in the place of
-// this carrier.
+// this carrier. For 1024-QAM and 4096-QAM no rule of thumb is known.
 func analogEquivalent(c Carrier) (dBmV float64, ok bool) {
 	switch c.Kind {
 	case channelplan.Analog:

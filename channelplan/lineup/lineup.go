@@ -75,7 +75,7 @@ type LeftOut struct {
 type Carrier struct {
 	Line    int              // in the file
 	Channel int              // in the plan; 0 for an OFDM block and for a carrier outside all channels
-	Kind    channelplan.Kind // Analog, QAM64, QAM256, CW or OFDM
+	Kind    channelplan.Kind // not Digital: the file states the order of a QAM
 	// FrequencyHz is the visual carrier of analog, the carrier of cw, and the center of
 	// QAM and of an OFDM block: the listed one, or else the plan's.
 	FrequencyHz int64

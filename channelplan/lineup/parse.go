@@ -180,6 +180,10 @@ var settings = map[string]func(p *parser, value string) error{
 	},
 	"off-air": func(p *parser, v string) error {
 		for part := range strings.SplitSeq(v, ",") {
+			if strings.EqualFold(strings.TrimSpace(part), "mobile") {
+				p.lineup.OffAir = append(p.lineup.OffAir, mobileDownlinks...)
+				continue
+			}
 			b, err := ParseBand(part)
 			if err != nil {
 				return err
@@ -189,6 +193,10 @@ var settings = map[string]func(p *parser, value string) error{
 		return nil
 	},
 }
+
+// mobileDownlinks are the bands in which mobile base stations transmit below 1 GHz: 600 MHz
+// and 700 MHz (47 CFR 27) and 850 MHz (47 CFR 22). The edges are from memory.
+var mobileDownlinks = []Band{{617_000_000, 652_000_000}, {729_000_000, 768_000_000}, {869_000_000, 894_000_000}}
 
 // setting reads a remark such as '# plan: irc'. Anything that is not a setting is a
 // remark, unless it looks like a setting that was misspelled or written another way.
@@ -280,7 +288,8 @@ func ParseBand(text string) (Band, error) {
 type draft struct {
 	Carrier
 	low, high, frequency int64
-	bad                  bool // a value could not be read: the row is left out
+	excluded             []Band // parts of an OFDM block in which it carries nothing
+	bad                  bool   // a value could not be read: the row is left out
 }
 
 // softColumns do not say what is carried where: a row can be used without them.
@@ -308,6 +317,23 @@ var columns = map[string]func(t *table.Table, d *draft, text string) error{
 	"low_mhz":       func(t *table.Table, d *draft, text string) error { return megahertz(t, text, &d.low) },
 	"high_mhz":      func(t *table.Table, d *draft, text string) error { return megahertz(t, text, &d.high) },
 	"frequency_mhz": func(t *table.Table, d *draft, text string) error { return megahertz(t, text, &d.frequency) },
+	"excluded_mhz": func(t *table.Table, d *draft, text string) error {
+		parts := []string{text}
+		switch {
+		case strings.Contains(text, ";"):
+			parts = strings.Split(text, ";")
+		case t.Comma == ',': // else a comma may be a decimal one
+			parts = strings.Split(text, ",")
+		}
+		for _, part := range parts {
+			b, err := ParseBand(t.Number(part))
+			if err != nil {
+				return err
+			}
+			d.excluded = append(d.excluded, b)
+		}
+		return nil
+	},
 	"level_dbmv": func(t *table.Table, d *draft, text string) error {
 		level, err := table.ParseNumber(t.Number(text))
 		if err != nil || level < -60 || level > 90 {
@@ -384,7 +410,7 @@ func (p *parser) checkHeader() error {
 	case recognized == 0:
 		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "this should be the header line, but it names none of a lineup's columns", Hint: "start the table with a header line like channel,carrier,level_dbmv,service"}
 	case missing:
-		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "there is no column 'carrier'", Hint: "add it: analog, qam64, qam256, cw or ofdm for each row"}
+		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "there is no column 'carrier'", Hint: "add it: " + channelplan.ListedKinds + " for each row"}
 	}
 	for _, needs := range []string{"channel", "frequency_mhz", "low_mhz"} {
 		if _, ok := p.Place(needs); ok {
@@ -437,7 +463,7 @@ func (p *parser) row(fields []table.Field) {
 	}
 	if !d.bad && d.Kind == channelplan.NoCarrier {
 		d.bad = true
-		p.problem(at("carrier"), "the row has no carrier; write analog, qam64, qam256, cw or ofdm")
+		p.problem(at("carrier"), "the row has no carrier; write "+channelplan.ListedKinds)
 	}
 	if !d.bad {
 		if column, text := p.place(d); text != "" {
@@ -456,7 +482,34 @@ func (p *parser) row(fields []table.Field) {
 		p.problem(at("video"), "only analog video can be sync-suppressed, but this is %s", d.Kind)
 		d.SyncSuppressed = false
 	}
-	p.lineup.Carriers = append(p.lineup.Carriers, d.Carrier)
+	for _, band := range d.parts() {
+		c := d.Carrier
+		if c.Band != band {
+			c.Band, c.FrequencyHz = band, (band.LowHz+band.HighHz)/2
+		}
+		p.lineup.Carriers = append(p.lineup.Carriers, c)
+	}
+}
+
+// parts returns the bands that a carrier fills: one, or what exclusions leave of an OFDM
+// block.
+func (d *draft) parts() []Band {
+	if d.excluded == nil {
+		return []Band{d.Band}
+	}
+	slices.SortFunc(d.excluded, func(a, b Band) int { return cmp.Compare(a.LowHz, b.LowHz) })
+	var parts []Band
+	left := d.Band
+	for _, out := range d.excluded {
+		if out.LowHz > left.LowHz {
+			parts = append(parts, Band{left.LowHz, min(out.LowHz, left.HighHz)})
+		}
+		left.LowHz = max(left.LowHz, out.HighHz)
+	}
+	if left.LowHz < left.HighHz {
+		parts = append(parts, left)
+	}
+	return parts
 }
 
 // place works out where a row's carrier is. If something is wrong, it returns the text
@@ -472,12 +525,18 @@ func (p *parser) place(d *draft) (column, text string) {
 		case d.low >= d.high:
 			return "low_mhz", "the block ends below where it starts; put the lower edge in low_mhz"
 		}
+		for _, out := range d.excluded {
+			if out.LowHz < d.low || out.HighHz > d.high || out.LowHz == d.low && out.HighHz == d.high {
+				return "excluded_mhz", fmt.Sprintf("%v is not a part of the block; an exclusion is a band inside it", out)
+			}
+		}
 		d.Band = Band{d.low, d.high}
 		d.FrequencyHz = (d.low + d.high) / 2
 		return "", ""
 	}
-	if d.low != 0 || d.high != 0 {
-		p.note(p.Line, 1, "low_mhz and high_mhz are for OFDM blocks and are ignored for %s", d.Kind)
+	if d.low != 0 || d.high != 0 || d.excluded != nil {
+		p.note(p.Line, 1, "low_mhz, high_mhz and excluded_mhz are for OFDM blocks and are ignored for %s", d.Kind)
+		d.excluded = nil
 	}
 	d.FrequencyHz, d.Listed = d.frequency, d.frequency != 0
 	if d.Channel == 0 {

@@ -137,7 +137,7 @@ x,,analog,36
 		`2:1: setting "forward": "1002-54" ends below where it starts; write the lower edge first`,
 		`3:1: setting "effective": "yesterday" is not a date; write it like 2026-11-25`,
 		`4:1: setting "effective" is given twice, first on line 3; keep one`,
-		`6:6: unknown carrier "qam265": a carrier is analog, qam64, qam256, cw or ofdm (did you mean qam256?)`,
+		`6:6: unknown carrier "qam265": a carrier is analog, qam64, qam256, qam1024, qam4096, cw or ofdm (did you mean qam256?)`,
 		`7:13: "loud" is not a level in dBmV; write a number such as 34.5`,
 		`8:16: "sometimes" is neither continuous nor part-time`,
 		`9:17: not a frequency in MHz: "765000000" is above 3 GHz; if it is in Hz, write 765`,
@@ -146,7 +146,7 @@ x,,analog,36
 		`12:1: there is no channel 300 in the STD plan; channels run from 2 to 199`,
 		`13:1: "x" is not a channel number; leave it empty for a carrier given by frequency`,
 		`14:1: the row has neither channel nor frequency_mhz; give one of them`,
-		`15:5: the row has no carrier; write analog, qam64, qam256, cw or ofdm`,
+		`15:5: the row has no carrier; write analog, qam64, qam256, qam1024, qam4096, cw or ofdm`,
 		`16:3: an OFDM block needs both edges: low_mhz and high_mhz`,
 		`17:1: an OFDM block goes by its edges; leave channel empty and give low_mhz and high_mhz`,
 		`18:13: the block ends below where it starts; put the lower edge in low_mhz`,
@@ -321,4 +321,40 @@ func TestReadErrorsAreReported(t *testing.T) {
 	require.ErrorContains(t, err, "the disk is gone")
 	_, err = Read(&broken{}, "x.csv")
 	require.ErrorContains(t, err, "the disk is gone")
+}
+
+// An exclusion parts an OFDM block: a carrier in it is no fault and can be a pilot, one
+// next to it still is covered.
+func TestExclusions(t *testing.T) {
+	l, err := Read(strings.NewReader(`# forward: 54-1002
+# effective: 2026-01-01
+# off-air: 470-608, mobile
+channel,carrier,low_mhz,high_mhz,frequency_mhz,excluded_mhz
+,ofdm,800,990,,"834-840; 900-906"
+131,qam4096,,,,
+140,cw,,,,
+`), "l.csv")
+	require.NoError(t, err)
+	var blocks []Band
+	for _, c := range l.Carriers {
+		if c.Kind == channelplan.OFDM {
+			blocks = append(blocks, c.Band)
+			assert.Equal(t, (c.LowHz+c.HighHz)/2, c.FrequencyHz)
+		}
+	}
+	assert.Equal(t, []Band{{800_000_000, 834_000_000}, {840_000_000, 900_000_000}, {906_000_000, 990_000_000}}, blocks)
+	today := time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)
+	assert.NotEqual(t, Unusable, l.Check(channelplan.Pilot{Channel: 131, Kind: channelplan.Digital}, Context{Today: today}).Verdict, "834 to 840 MHz, by the plan of ANSI/CTA-542")
+	assert.Equal(t, Unusable, l.Check(channelplan.Pilot{Channel: 140, Kind: channelplan.CW}, Context{Today: today}).Verdict)
+	assert.Contains(t, l.OffAir, Band{729_000_000, 768_000_000})
+
+	for text, says := range map[string]string{
+		"780-840": "not a part of the block", "800-990": "not a part of the block", "834": "is not a band",
+	} {
+		l, err := Read(strings.NewReader("channel,carrier,low_mhz,high_mhz,excluded_mhz\n,ofdm,800,990,"+text+"\n116,qam256,,,\n"), "l.csv")
+		require.NoError(t, err)
+		require.NotEmpty(t, l.Problems)
+		assert.Contains(t, l.Problems[0].Text, says)
+		assert.Equal(t, 15, l.Problems[0].Column, "where it is written")
+	}
 }

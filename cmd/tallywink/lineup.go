@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -149,7 +150,7 @@ func summaryBlock(l *lineup.Lineup) console.Block {
 		counts[c.Kind]++
 	}
 	var parts []string
-	for _, k := range []channelplan.Kind{channelplan.Analog, channelplan.QAM64, channelplan.QAM256, channelplan.CW, channelplan.OFDM} {
+	for _, k := range []channelplan.Kind{channelplan.Analog, channelplan.QAM64, channelplan.QAM256, channelplan.QAM1024, channelplan.QAM4096, channelplan.CW, channelplan.OFDM} {
 		if counts[k] > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", counts[k], k.Label()))
 		}
@@ -163,7 +164,7 @@ func summaryBlock(l *lineup.Lineup) console.Block {
 
 // The characters of the drawing, each for one cell of 6 MHz.
 var glyphs = map[channelplan.Kind]byte{
-	channelplan.NoCarrier: '.', channelplan.Analog: 'A', channelplan.QAM64: 'd', channelplan.QAM256: 'D', channelplan.CW: 'C', channelplan.OFDM: '=',
+	channelplan.NoCarrier: '.', channelplan.Analog: 'A', channelplan.QAM64: 'd', channelplan.QAM256: 'D', channelplan.QAM1024: 'Q', channelplan.QAM4096: 'Q', channelplan.CW: 'C', channelplan.OFDM: '=',
 }
 
 const (
@@ -177,6 +178,9 @@ const (
 // bandBlock is the band, drawn, with what its letters mean.
 func bandBlock(l *lineup.Lineup, pilots []channelplan.Pilot) console.Block {
 	legend := "A analog, D 256-QAM, d 64-QAM, C cw, = OFDM, . nothing, x part-time or scrambled, c under a letter: cw in it. A letter is 6 MHz."
+	if slices.ContainsFunc(l.Carriers, func(c lineup.Carrier) bool { return c.Kind == channelplan.QAM1024 || c.Kind == channelplan.QAM4096 }) {
+		legend = strings.Replace(legend, "D 256-QAM", "Q 1024- or 4096-QAM, D 256-QAM", 1)
+	}
 	for _, p := range pilots {
 		legend = fmt.Sprintf("^ %v. ", p) + legend
 	}
