@@ -234,7 +234,7 @@ func anySignal(random *rand.Rand) blink.Signal {
 	return s
 }
 
-var recordings = flag.Int("recordings", 8, "recordings of each class of light outdoors")
+var recordings = flag.Int("recordings", 5, "recordings of each class of light outdoors")
 
 // told is one answer: the probability it was told with, and whether it was right.
 type told struct {

@@ -113,7 +113,7 @@ func encoded(t *testing.T, m movie.Movie, rate string, codec ...string) movie.Mo
 	return read
 }
 
-var clips = flag.Int("clips", 2, "clips of each class of camera outdoors")
+var clips = flag.Int("clips", 1, "clips of each class of camera outdoors")
 
 // Clips as cameras outdoors make them: every answer is right or doubtful, and most are
 // right. Each clip shows three frames or as many seconds, of any signal.

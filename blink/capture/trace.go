@@ -61,6 +61,9 @@ func (t *Trace) Read(ctx context.Context, reader *reading.TimedReader, told func
 	if err != nil {
 		return result, t.Unsteady, err
 	}
+	if t.lost && len(t.Pieces) > 0 {
+		return result, t.Unsteady || !t.tame, nil // what the model found does not count
+	}
 	moving, err := reader.ReadPieces(ctx, t.Moving, told)
 	if err != nil {
 		return result, t.Unsteady, err

@@ -52,6 +52,9 @@ const (
 	// edgeSeconds is how close to a change a sample may be far off: it was taken while the
 	// light changed.
 	edgeSeconds = 0.1
+	// leastJump is the least jump of another light, as a share of the lamp's swing, by which
+	// it could be mistaken for the lamp.
+	leastJump = 0.2
 	// leastStretch is shorter than the shortest mark, 100 ms, as it is seen.
 	leastStretch = 0.07
 	// far is the number of deviations from the prediction beyond which a sample only shows
@@ -114,7 +117,7 @@ func (v *survivor) take(s sample, variance float64) {
 		// anything.
 		v.score -= far*far/2 + 2*math.Log(z/far)
 		v.outlay++
-		if s.seconds-v.since > edgeSeconds {
+		if s.seconds-v.since > edgeSeconds && math.Abs(off) > leastJump*v.swing {
 			v.jumps++
 			v.jumped = s.seconds
 		}

@@ -110,16 +110,21 @@ func (s *Splitter) fullness(bright float64) int {
 // again reports whether a brightness is the extreme on a side, and has come again and
 // again.
 func (l *level) again(bright, side float64) bool {
-	const few, share = 6, 0.04
 	l.total++
 	switch {
 	case l.total == 1 || side*(bright-l.bright) > 0:
 		l.bright, l.count = bright, 1
 	case bright == l.bright:
 		l.count++
-		return l.count > few && float64(l.count) > share*float64(l.total)
+		return l.repeats()
 	}
 	return false
+}
+
+// repeats reports whether the extreme has come again and again.
+func (l *level) repeats() bool {
+	const few, share = 6, 0.04
+	return l.count > few && float64(l.count) > share*float64(l.total)
 }
 
 func (s *Splitter) push(b sample) {
@@ -292,9 +297,10 @@ func (s *Splitter) Tame() bool {
 }
 
 // mixed reports whether brightness jumps so often where the lamp does not change that
-// another light must be in it.
+// another light must be in it. At the limits of a sensor nothing tells where ambient light
+// is, and a jump means nothing.
 func (s *Splitter) mixed() bool {
-	return s.jumps >= fewJumps && float64(s.jumps) > jumpShare*float64(s.changes)
+	return !s.top.repeats() && !s.bottom.repeats() && s.jumps >= fewJumps && float64(s.jumps) > jumpShare*float64(s.changes)
 }
 
 // Unsteady reports whether what was taken for the lamp's two levels changed too much to
