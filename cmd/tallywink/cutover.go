@@ -28,13 +28,16 @@ var cutoverCommand = command{
   tallywink cutover --amps amps.csv --before old.csv --lineup new.csv
   tallywink cutover demo --node N16 --visit 45m --crews 2
   tallywink cutover demo --csv > work.csv
+  tallywink cutover demo --crews 4 --window 00:00-06:00 --ics crews.ics
 
 Which amplifiers move before the change, to a pilot that is the same in both
 lineups; which are parked in manual or thermal while their channel moves and
 locked again after; in order down each cascade (the column upstream), node by
 node, with what the lamp must show, how long it takes and how to back out.
-The record says which carriers a detector can follow: the kind of its
-pilot and of its spare. Exit status 1 if an amplifier would be stranded.
+--window lays the visits on nights; --change-at says when that night the
+headend changes its lineup. The record says which carriers a detector can
+follow: the kind of its pilot and of its spare. Exit status 1 if an amplifier
+would be stranded, or if the nights do not suffice.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		c := &cuttingOver{}
@@ -42,6 +45,9 @@ pilot and of its spare. Exit status 1 if an amplifier would be stranded.
 		durationVar(flags, &c.visit, "visit", 30*time.Minute, time.Minute, "how long a visit takes, with the drive, such as `45m`")
 		flags.IntVar(&c.crews, "crews", 1, "how many `CREWS` work at once")
 		flags.StringVar(&c.node, "node", "", "only the work at this `NODE`")
+		flags.StringVar(&c.window, "window", "", "lay the visits on nights: the `HOURS` of work, such as 00:00-06:00")
+		flags.StringVar(&c.changeAt, "change-at", "", "with --window, the `TIME` of the change, such as 03:00 (default: halfway)")
+		flags.StringVar(&c.ics, "ics", "", "with --window, also write a calendar `FILE` (iCalendar)")
 		declareSheet(flags, &c.sheet)
 		flags.BoolVar(&c.csv, "csv", false, "a work list for dispatch, a row for each visit")
 		flags.BoolVar(&c.json, "json", false, "answer as one JSON document")
@@ -58,6 +64,9 @@ type cuttingOver struct {
 	node, sheet string
 	html        string
 	csv, json   bool
+	window      string // when crews may work
+	changeAt    string
+	ics         string
 }
 
 func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []string) (int, error) {
@@ -75,7 +84,11 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	case c.crews < 1 || c.crews > 1000:
 		return 0, misuse("1 is the default", "--crews can't be %d", c.crews)
 	}
-	if err := misfitsPage(c.html, c.json, c.csv, named{"--amps", c.amps}, named{"--lineup", c.lineup}, named{"--before", c.before}, named{"--sheet", c.sheet}); err != nil {
+	inputs := []named{{"--amps", c.amps}, {"--lineup", c.lineup}, {"--before", c.before}, {"--sheet", c.sheet}}
+	if err := misfitsPage(c.html, c.json, c.csv, inputs...); err != nil {
+		return 0, err
+	}
+	if err := apart([]named{{"--ics", c.ics}, {"--html", c.html}}, inputs...); err != nil {
 		return 0, err
 	}
 	code, err := loadSheet(c.sheet)
@@ -94,12 +107,24 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	if c.node != "" && len(plan.Nodes) == 0 {
 		return 0, noNode(c.node)
 	}
+	nights, err := c.nights(plan)
+	if err != nil {
+		return 0, err
+	}
 	status := exitWell
 	if plan.Count[cutover.Strand] > 0 || p.LeftOut+len(cascades.Problems) > 0 {
 		status = exitBadNews
 	}
 	w := workPlan{Plan: plan, plant: p, code: code, problems: append(slices.Clone(p.Problems), cascades.Problems...), leftOut: p.LeftOut, broken: len(cascades.Problems),
-		cautions: cautionsOf(before, after, today), assumed: !flags.Changed("visit") && !flags.Changed("crews")}
+		cautions: cautionsOf(before, after, today), assumed: !flags.Changed("visit") && !flags.Changed("crews"), calendar: nights, jobs: byVisit(nights)}
+	if w.late() {
+		status = exitBadNews
+	}
+	if c.ics != "" {
+		if err := w.writeICalendar(out, c.ics); err != nil {
+			return 0, err
+		}
+	}
 	switch {
 	case c.html != "":
 		return status, w.page(out, c.html, cascades)
@@ -119,10 +144,12 @@ type workPlan struct {
 	plant    *plant.Plant
 	code     *blink.Code // the code that the lamps use
 	problems []table.Problem
-	leftOut  int      // rows that could not be used
-	broken   int      // number of problems with cascades
-	cautions []string // about the lineups
-	assumed  bool     // nobody gave the length of a visit, or the number of crews
+	leftOut  int                    // rows that could not be used
+	broken   int                    // number of problems with cascades
+	cautions []string               // about the lineups
+	assumed  bool                   // nobody gave the length of a visit, or the number of crews
+	calendar *cutover.Calendar      // nil if nobody said when crews may work
+	jobs     map[string]cutover.Job // its visits, see byVisit
 }
 
 // cautionsOf says what is odd about two lineups, the second of which is to replace the
@@ -160,8 +187,11 @@ func (w workPlan) blocks() []console.Block {
 			wording.Counted(w.Touched(), "amplifier is", "amplifiers are"))),
 		{Label: "Amps", Text: w.countLines()},
 		console.Section("Time", w.timeText()),
-		{Label: "Levels", Text: w.untouchedLines()},
 	}
+	if w.calendar != nil {
+		blocks = append(blocks, w.nightsBlock())
+	}
+	blocks = append(blocks, console.Block{Label: "Levels", Text: w.untouchedLines()})
 	for _, caution := range w.cautions {
 		blocks = append(blocks, console.Section("Caution", console.Shown(caution)))
 	}
@@ -458,6 +488,7 @@ type cutoverDoc struct {
 	Nodes        []nodeDoc           `json:"nodes"`
 	Procedures   map[string][]string `json:"procedures"`
 	Problems     []problemDoc        `json:"problems"` // of the inventory and its cascades
+	Calendar     *calendarDoc        `json:"calendar"` // null without --window
 	LeftOut      int                 `json:"left_out"` // rows of the inventory that could not be used
 	Cautions     []string            `json:"cautions"` // about the lineups
 }
@@ -478,7 +509,7 @@ func codedTarget(t *cutover.Target) *channelplan.Pilot {
 
 func (w workPlan) document() cutoverDoc {
 	n := w.Count
-	d := cutoverDoc{Schema: answer.Schema, Before: w.Before.File, After: w.After.File, Early: n[cutover.Early], Park: n[cutover.Park], Strand: n[cutover.Strand],
+	d := cutoverDoc{Schema: answer.Schema, Calendar: w.calendarDocument(), Before: w.Before.File, After: w.After.File, Early: n[cutover.Early], Park: n[cutover.Park], Strand: n[cutover.Strand],
 		Unchanged: n[cutover.Nothing], ByDesign: n[cutover.ByDesign], VisitMin: answer.Tenths(w.Visit.Minutes()), Crews: w.Crews,
 		EarlyHours: answer.Tenths(w.Needs(cutover.Doing(cutover.Early)).Hours()), ParkedHours: answer.Tenths(w.Needs(cutover.Doing(cutover.Park, cutover.Strand)).Hours()),
 		LockHours: answer.Tenths(w.Needs(cutover.Doing(cutover.Park)).Hours()), Addable: w.Addable, SparesLost: w.SparesLost, OverlapHours: answer.Tenths(w.Needs(cutover.Spared).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{}, Problems: problemDocs(w.problems), LeftOut: w.leftOut, Cautions: append([]string{}, w.cautions...),
@@ -503,7 +534,7 @@ func (w workPlan) document() cutoverDoc {
 
 // cutoverColumns are the work list's own columns, before the inventory owner's.
 var cutoverColumns = []string{"visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz", "level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out",
-	"design_input_dbmv", "design_output_dbmv", "test_point_db", "after", "new_spare"}
+	"design_input_dbmv", "design_output_dbmv", "test_point_db", "after", "new_spare", "crew", "begin", "end"}
 
 // list writes the work list for dispatch: one row per visit, first all early ones, then
 // those before the change, those after, and records that need a new spare. The steps are in the first row of each
@@ -556,9 +587,10 @@ func (w workPlan) list(screen bool) []byte {
 		if !s.NewSpare.IsZero() {
 			spare = s.NewSpare.String()
 		}
+		crew, begin, end := w.when(phase, s.ID)
 		row, _ := w.plant.Find(s.ID)
 		rows = list.append(rows, append([]string{number, phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot, mhz, level, lamp, light,
-			strings.Join(steps, " "), s.Why, either(phase == "record", "", cutover.BackOut(s.Action)), input, output, testPoint, s.After, spare}, own(row)...)...)
+			strings.Join(steps, " "), s.Why, either(phase == "record", "", cutover.BackOut(s.Action)), input, output, testPoint, s.After, spare, crew, begin, end}, own(row)...)...)
 	}
 	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
 	for _, s := range w.Steps {

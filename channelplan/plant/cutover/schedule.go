@@ -79,8 +79,12 @@ func (p *Plan) tails(up []int) []int {
 	return tails
 }
 
-// rounds simulates the visits, with as many at a time as there are crews.
-func (p *Plan) rounds(which Which, crews int) int {
+// rounds returns how many visits follow one another with so many crews.
+func (p *Plan) rounds(which Which, crews int) int { return len(p.order(which, crews)) }
+
+// order simulates the visits, with as many at a time as there are crews: it returns the
+// steps visited at the same time, one such round after another.
+func (p *Plan) order(which Which, crews int) [][]int {
 	up := p.ups(which)
 	ready := &longestFirst{tails: p.tails(up)}
 	below := make(map[int][]int)
@@ -93,8 +97,8 @@ func (p *Plan) rounds(which Which, crews int) int {
 		}
 	}
 	heap.Init(ready)
-	rounds := 0
-	for ; ready.Len() > 0; rounds++ {
+	var rounds [][]int
+	for ready.Len() > 0 {
 		var done []int
 		for range min(crews, ready.Len()) {
 			done = append(done, heap.Pop(ready).(int))
@@ -104,6 +108,94 @@ func (p *Plan) rounds(which Which, crews int) int {
 				heap.Push(ready, next)
 			}
 		}
+		rounds = append(rounds, done)
+	}
+	return rounds
+}
+
+// byNode simulates the visits with crews that stay in a node as long as there is
+// something to do: it returns what each crew visits, one round after another, -1 where a
+// crew has to wait. That saves driving, but may take longer than [Plan.order].
+func (p *Plan) byNode(which Which, crews int) [][]int {
+	up := p.ups(which)
+	tails := p.tails(up)
+	below := make(map[int][]int)
+	ready := map[string]*longestFirst{} // in each node
+	open := &longestFirst{tails: tails} // steps whose nodes wait for a crew; some are done
+	left := 0
+	begin := func(i int) {
+		node := p.Steps[i].Node
+		if ready[node] == nil {
+			ready[node] = &longestFirst{tails: tails}
+		}
+		heap.Push(ready[node], i)
+		heap.Push(open, i)
+	}
+	for i, before := range up {
+		switch {
+		case before >= 0:
+			below[before] = append(below[before], i)
+			left++
+		case before == -1:
+			begin(i)
+			left++
+		}
+	}
+	at := make([]string, crews) // the node in which a crew is
+	has := make([]bool, crews)
+	crewsAt := map[string]int{}
+	visited := make([]bool, len(up))
+	var rounds [][]int
+	for left > 0 {
+		round := make([]int, crews)
+		for crew := range round {
+			round[crew] = -1
+			if h := ready[at[crew]]; !has[crew] || h == nil || h.Len() == 0 {
+				if has[crew] {
+					crewsAt[at[crew]]--
+				}
+				has[crew] = false
+				// The node with the longest way to go that nobody is in; else any.
+				var passed []int
+				for open.Len() > 0 && !has[crew] {
+					i := heap.Pop(open).(int)
+					switch node := p.Steps[i].Node; {
+					case visited[i]:
+					case crewsAt[node] > 0:
+						passed = append(passed, i)
+					default:
+						at[crew], has[crew] = node, true
+						passed = append(passed, i)
+					}
+					if len(passed) > 2*crews {
+						break
+					}
+				}
+				for _, i := range passed {
+					heap.Push(open, i)
+					if node := p.Steps[i].Node; !has[crew] && ready[node].Len() > 0 {
+						at[crew], has[crew] = node, true
+					}
+				}
+				if !has[crew] {
+					continue
+				}
+				crewsAt[at[crew]]++
+			}
+			if h := ready[at[crew]]; h.Len() > 0 {
+				round[crew] = heap.Pop(h).(int)
+				visited[round[crew]] = true
+				left--
+			}
+		}
+		for _, i := range round {
+			if i >= 0 {
+				for _, next := range below[i] {
+					begin(next)
+				}
+			}
+		}
+		rounds = append(rounds, round)
 	}
 	return rounds
 }

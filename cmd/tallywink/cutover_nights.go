@@ -1,0 +1,211 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"tallywink.example/channelplan/plant/cutover"
+	"tallywink.example/channelplan/wording"
+	"tallywink.example/cmd/tallywink/console"
+)
+
+// This file lays a cutover's visits on nights, for --window.
+
+// nights lays a plan on the nights that the flags give; nil if they give none.
+func (c *cuttingOver) nights(plan *cutover.Plan) (*cutover.Calendar, error) {
+	if c.window == "" {
+		if c.changeAt != "" || c.ics != "" {
+			return nil, misuse("add --window, such as --window 00:00-06:00", "--change-at and --ics need the hours in which crews may work")
+		}
+		return nil, nil
+	}
+	if plan.After.Effective.IsZero() {
+		return nil, misuse("add '# effective: 2026-12-09' to it", "%s does not say on which day it takes effect", plan.After.File)
+	}
+	from, to, ok := strings.Cut(c.window, "-")
+	begin, err := timeOfDay("window", c.window, from)
+	if err != nil {
+		return nil, err
+	}
+	end, err := timeOfDay("window", c.window, to)
+	if err != nil {
+		return nil, err
+	}
+	if !ok || begin == end {
+		return nil, misuse("write it like 00:00-06:00", "--window can't be %q", c.window)
+	}
+	n := cutover.Nights{Begin: begin, Length: end - begin}
+	if n.Length < 0 {
+		n.Length += 24 * time.Hour
+	}
+	at := begin + n.Length/2
+	if c.changeAt != "" {
+		if at, err = timeOfDay("change-at", c.changeAt, c.changeAt); err != nil {
+			return nil, err
+		}
+	}
+	if n.From, err = dayOf(c.on, c.lineup); err != nil {
+		return nil, err
+	}
+	n.Change = plan.After.Effective.Add(at % (24 * time.Hour))
+	calendar, err := plan.Calendar(n)
+	if errors.Is(err, cutover.ErrWindow) {
+		return nil, misuse("give a longer --window or a shorter --visit", "no visit of %v fits in the window %s", plan.Visit, c.window)
+	}
+	return calendar, err
+}
+
+// timeOfDay reads a time of day, as the time since midnight.
+func timeOfDay(flag, whole, text string) (time.Duration, error) {
+	hour, minute, ok := strings.Cut(strings.TrimSpace(text), ":")
+	h, errH := strconv.Atoi(hour)
+	m, errM := strconv.Atoi(minute)
+	if !ok || errH != nil || errM != nil || h < 0 || h > 24 || m < 0 || m > 59 || h == 24 && m > 0 {
+		return 0, misuse("write hours and minutes of a day of 24 hours, such as 03:00", "--%s can't be %q", flag, whole)
+	}
+	return time.Duration(h%24)*time.Hour + time.Duration(m)*time.Minute, nil
+}
+
+// late reports whether the first visit would have had to begin before the day from which visits can
+// be made.
+func (w workPlan) late() bool {
+	return w.calendar != nil && len(w.calendar.Jobs) > 0 && w.calendar.Begin().Before(w.calendar.From)
+}
+
+// maxNights is how many nights are listed for a person.
+const maxNights = 14
+
+// nightsBlock says which night how many amplifiers are visited, and where.
+func (w workPlan) nightsBlock() console.Block {
+	c := w.calendar
+	b := console.Block{Label: "Nights"}
+	end := c.Nights.Begin + c.Length
+	b.Text = append(b.Text, console.Text(fmt.Sprintf("crews work %s to %s; the headend changes its lineup on %s.", clock(c.Nights.Begin), clock(end), c.Change.Format("2006-01-02 at 15:04"))))
+	if len(c.Jobs) == 0 {
+		b.Text = append(b.Text, console.Text("There is nothing to visit."))
+		return b
+	}
+	if w.late() {
+		text := fmt.Sprintf("It does not fit: the first visit would have to begin on %s.", c.Begin().Format("2006-01-02 at 15:04"))
+		switch crews, err := w.CrewsBy(c.Nights); {
+		case err != nil:
+		case crews == 0:
+			text += " More crews do not help: one cascade by itself takes longer. Ask the headend for a later day, or for both pilots on the air for a while."
+		default:
+			text += fmt.Sprintf(" With %s it fits: give --crews %d. Or ask the headend for a later day.", wording.Counted(crews, "crew", "crews"), crews)
+		}
+		b.Text = append(b.Text, console.Text(text))
+	} else {
+		b.Text = append(b.Text, console.Text(fmt.Sprintf("Begin no later than %s.", c.Begin().Format("2006-01-02 at 15:04"))))
+	}
+	type night struct {
+		day   string
+		phase cutover.Phase
+	}
+	var order []night
+	count, nodes := map[night]int{}, map[night][]string{}
+	for _, j := range c.Jobs {
+		n := night{j.Begin.Add(-c.Nights.Begin).Format(time.DateOnly), j.Phase}
+		if count[n] == 0 {
+			order = append(order, n)
+		}
+		count[n]++
+		if !slices.Contains(nodes[n], j.Step.Node) {
+			nodes[n] = append(nodes[n], j.Step.Node)
+		}
+	}
+	for _, n := range order[:min(len(order), maxNights)] {
+		const most = 8
+		where := ""
+		for i, name := range nodes[n] {
+			if i == most {
+				where += fmt.Sprintf(" and %d more nodes", len(nodes[n])-most)
+				break
+			}
+			where += either(i > 0, ", ", "") + orNone(name)
+		}
+		b.Text = append(b.Text, console.Hung(n.day+"  ", console.Shown(fmt.Sprintf("%v %d: %s", n.phase, count[n], where))))
+	}
+	if more := len(order) - maxNights; more > 0 {
+		b.Text = append(b.Text, console.Row("and %d more: --csv has who goes where and when", more))
+	}
+	return b
+}
+
+// clock writes a time since midnight as a clock shows it.
+func clock(d time.Duration) string {
+	d %= 24 * time.Hour
+	return fmt.Sprintf("%02d:%02d", int(d.Hours()), int(d.Minutes())%60)
+}
+
+const onTheClock = "2006-01-02 15:04"
+
+// when returns who visits an amplifier in a phase, and when, for the work list; "" if there
+// is no calendar or nobody has to go.
+func (w workPlan) when(phase, id string) (crew, begin, end string) {
+	j, ok := w.jobs[phase+" "+id]
+	if !ok {
+		return "", "", ""
+	}
+	return fmt.Sprint(j.Crew), j.Begin.Format(onTheClock), j.End.Format(onTheClock)
+}
+
+// byVisit returns the jobs by phase and amplifier.
+func byVisit(c *cutover.Calendar) map[string]cutover.Job {
+	if c == nil {
+		return nil
+	}
+	jobs := make(map[string]cutover.Job, len(c.Jobs))
+	for _, j := range c.Jobs {
+		jobs[j.Phase.String()+" "+j.ID] = j
+	}
+	return jobs
+}
+
+// writeICalendar writes the calendar to a file.
+func (w workPlan) writeICalendar(out *console.Console, path string) error {
+	file, err := console.Render(path, func(to io.Writer) error { return w.calendar.WriteICalendar(to, time.Now()) })
+	if err != nil {
+		return err
+	}
+	if err := file.Write(); err != nil {
+		return err
+	}
+	out.Remark("wrote %s", console.Shown(path))
+	return nil
+}
+
+type calendarDoc struct {
+	Change string   `json:"change"` // on the clock: 2026-12-09 03:00
+	Begin  *string  `json:"begin"`  // of the first visit; null if there is none
+	Late   bool     `json:"late"`   // that is past
+	Jobs   []jobDoc `json:"jobs"`
+}
+
+type jobDoc struct {
+	Phase string `json:"phase"` // early, park or lock
+	Crew  int    `json:"crew"`
+	Begin string `json:"begin"`
+	End   string `json:"end"`
+	Amp   string `json:"amp"`
+	Node  string `json:"node"`
+}
+
+func (w workPlan) calendarDocument() *calendarDoc {
+	if w.calendar == nil {
+		return nil
+	}
+	d := &calendarDoc{Change: w.calendar.Change.Format(onTheClock), Late: w.late(), Jobs: []jobDoc{}}
+	for _, j := range w.calendar.Jobs {
+		d.Jobs = append(d.Jobs, jobDoc{j.Phase.String(), j.Crew, j.Begin.Format(onTheClock), j.End.Format(onTheClock), j.ID, j.Step.Node})
+	}
+	if len(d.Jobs) > 0 {
+		d.Begin = &d.Jobs[0].Begin
+	}
+	return d
+}
