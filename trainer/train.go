@@ -368,11 +368,11 @@ func (t *Training) answer(at time.Time) {
 	if len(t.question.Light) > 0 {
 		attempt.UnitMS = t.unit.Milliseconds()
 	}
+	if answer != progress.Unsure && (t.exam != nil || len(t.question.Light) > 0) {
+		attempt.EnoughMS = enough.Milliseconds()
+	}
 	if t.exam != nil {
 		attempt.Run, attempt.RunID, attempt.Reading = t.result.Name, t.result.ID, len(t.result.Answers)+1
-		if answer != progress.Unsure {
-			attempt.EnoughMS = enough.Milliseconds()
-		}
 	}
 	if err := t.options.Record(attempt); err != nil {
 		t.trained.Err = err

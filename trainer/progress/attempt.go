@@ -64,6 +64,10 @@ type GroupRead struct {
 	Read  string `json:"read"`
 }
 
+// Early reports whether the answer came before enough of the lamp was shown to be read: a
+// guess, or known from before.
+func (a *Attempt) Early() bool { return a.EnoughMS > 0 && a.TookMS < a.EnoughMS }
+
 // Attempts are the attempts of books, in order, with the places of damaged lines and
 // what there is to report about their clocks.
 type Attempts struct {

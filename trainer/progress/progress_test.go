@@ -502,4 +502,11 @@ func TestClass(t *testing.T) {
 	ada[3].Read = "2 cw"
 	assert.False(t, IsReady(ada))
 	assert.False(t, IsReady(ada[:19]))
+
+	// A right answer before enough light was shown is a guess, and does not count.
+	ada[3].Read = Unsure
+	ada[7].TookMS, ada[7].EnoughMS = 900, 8000
+	assert.False(t, IsReady(ada), "nineteen are left")
+	ada[7].TookMS = 8000
+	assert.True(t, IsReady(ada))
 }

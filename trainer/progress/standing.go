@@ -60,7 +60,7 @@ func (r Run) Passed() bool {
 func (r *Run) Add(a Attempt) {
 	r.Of++
 	r.Last, r.Still = a.Time, r.Still || a.Still
-	if a.EnoughMS > 0 && a.TookMS < a.EnoughMS {
+	if a.Early() {
 		r.Early++
 	}
 	if a.Reading > 0 {
