@@ -23,7 +23,7 @@ import (
 	"tallywink.example/cmd/tallywink/handout"
 )
 
-// This file puts what audit, cutover and season say on pages that a supervisor hands on.
+// This file puts what audit, cutover, season and progress say on pages that a supervisor hands on.
 
 func htmlVar(flags *pflag.FlagSet, into *string) {
 	flags.StringVar(into, "html", "", "write a page to print and hand on to `FILE`, with drawings, instead of the text")
@@ -64,6 +64,8 @@ const (
 	// swingsTogether is how many stations one drawing holds: two drawings fill a sheet of
 	// paper.
 	swingsTogether = 25
+	maxCurves      = 120 // trainees drawn
+	curvesTogether = 12
 )
 
 // drawCascades draws the cascades in which something is not as it should be, the worst
@@ -302,6 +304,29 @@ func (s *seasonFlags) seasonPage(out *console.Console, stations []station.Statio
 		note = ""
 	}
 	return writeHandout(out, s.html, page)
+}
+
+// page writes a class's page.
+func (c classroom) page(out *console.Console, path string) error {
+	page := handout.New("How the class reads the lamp", fmt.Sprintf("Made on %s.", c.now.Format(field.Minute)))
+	page.Write(c.blocks())
+	note := "Each point is a day: at the lower line nothing was right, at the upper one everything."
+	if more := len(c.Trainees) - maxCurves; more > 0 {
+		note += fmt.Sprintf(" The first %d trainees are drawn, %d are not.", maxCurves, more)
+	}
+	for part := range slices.Chunk(c.Trainees[:min(len(c.Trainees), maxCurves)], curvesTogether) {
+		var curves []handout.Curve
+		for _, s := range part {
+			curve := handout.Curve{Name: s.Trainee, Note: c.standing(s)}
+			for _, d := range s.Days {
+				curve.Days = append(curve.Days, handout.Share{Day: d.Date, Right: float64(d.Right) / float64(max(d.Attempts, 1))})
+			}
+			curves = append(curves, curve)
+		}
+		page.Draw("Right answers, day by day", handout.Curves(curves), note)
+		note = ""
+	}
+	return writeHandout(out, path, page)
 }
 
 // discard judges every row and writes nothing: a page needs the summary alone.

@@ -29,7 +29,7 @@ passed one and until when it counts; and what the class finds hard.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var books []string
-		var trainee, sheetFile string
+		var trainee, sheetFile, html string
 		var asJSON, asCSV, class bool
 		var valid int
 		flags.StringVar(&trainee, "trainee", "", "only this `NAME`")
@@ -39,6 +39,7 @@ passed one and until when it counts; and what the class finds hard.
 		flags.IntVar(&valid, "valid-days", 365, "with --class, for how many `DAYS` a qualification counts; your employer decides")
 		flags.BoolVar(&asCSV, "csv", false, "all attempts as CSV; with --class, a row for each trainee")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
+		flags.StringVar(&html, "html", "", "with --class, write a page to print to `FILE`, with learning curves")
 		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
 				return 0, misuse("name a book with --book, a trainee with --trainee", "progress takes no arguments, but you gave %q", args[0])
@@ -48,6 +49,16 @@ passed one and until when it counts; and what the class finds hard.
 			}
 			if asJSON && asCSV {
 				return 0, misuse("leave one of them out", "you gave both --json and --csv")
+			}
+			if html != "" && !class {
+				return 0, misuse("add --class", "a page is for a whole class")
+			}
+			var kept []named
+			for _, b := range books {
+				kept = append(kept, named{"--book", b})
+			}
+			if err := misfitsPage(html, asJSON, asCSV, append(kept, named{"--sheet", sheetFile})...); err != nil {
+				return 0, err
 			}
 			if flags.Changed("valid-days") && !class || valid < 1 || valid > 36_500 {
 				return 0, misuse("it goes with --class, and 365 is the default", "--valid-days can't be %d here", valid)
@@ -90,6 +101,10 @@ passed one and until when it counts; and what the class finds hard.
 					remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 					_, err := out.Out.Write(all.list(out.Terminal))
 					return status, err
+				}
+				if html != "" {
+					remarkBooks(out, attempts.Damaged, attempts.Clocks...)
+					return status, all.page(out, html)
 				}
 				out.Print(all.blocks(), nil)
 				remarkBooks(out, attempts.Damaged, attempts.Clocks...)

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -193,5 +194,31 @@ func TestPage(t *testing.T) {
 	}
 	for _, good := range []string{"default-src 'none'", "&lt;script&gt;", "a.csv &amp; b.csv", "<h2>Say</h2>", "first", "second", "<pre>a   b</pre>", "# #", "<h2>Look</h2>", d.String(), "how to read it"} {
 		assert.Contains(t, text, good)
+	}
+}
+
+// A day's point stands where its share and its date put it, between the lines of its row.
+func TestCurves(t *testing.T) {
+	day := func(n int) time.Time { return time.Date(2026, 11, n, 0, 0, 0, 0, time.UTC) }
+	d := handout.Curves([]handout.Curve{
+		{Name: "Ada", Note: "ready", Days: []handout.Share{{Day: day(1), Right: 0}, {Day: day(6), Right: 0.5}, {Day: day(11), Right: 1}}},
+		{Name: "<Bo>", Days: []handout.Share{{Day: day(11), Right: 0.25}}},
+	})
+	var x, y []float64
+	text := ""
+	for _, s := range shapes(t, d) {
+		if s.name == "rect" && s.attr["class"] == "day" {
+			x, y = append(x, number(t, s.attr["x"])), append(y, number(t, s.attr["y"]))
+		}
+		text += s.text
+	}
+	require.Len(t, x, 4)
+	assert.InDelta(t, x[1]-x[0], x[2]-x[1], 0.01)
+	assert.InDelta(t, y[0]-y[1], y[1]-y[2], 0.01)
+	assert.Greater(t, y[0], y[2], "more is higher")
+	assert.InDelta(t, x[2], x[3], 0.01, "the same day")
+	assert.InDelta(t, 0.75*(y[0]-y[2]), y[3]-(y[2]+46), 0.01, "a quarter, in the next row")
+	for _, part := range []string{"Ada", "<Bo>", "ready", "2026-11-01", "2026-11-11", "2 trainees"} {
+		assert.Contains(t, text, part)
 	}
 }
