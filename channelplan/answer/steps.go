@@ -427,13 +427,13 @@ func edgeOfRange(s Situation) []string {
 	}
 	switch s.End {
 	case blink.EndLow:
-		steps = append(steps, "If only the pilot is low, the rest is too high now: measure it one amplifier upstream, then call the headend. "+
-			"If all are low, look for too large a pad or equalizer, water, or a lost input upstream.",
-			"If at design, or low only in the worst heat, the gain control is in the wrong place in its range. The supervisor decides.")
+		steps = append(steps, "Only the pilot is low: measure it one amplifier upstream, then call the headend. The rest is too high now.",
+			"All are low: look for a wrong pad or equalizer, water, lost input.",
+			"At design, or low only in the worst heat: the gain control is in the wrong place in its range. The supervisor decides.")
 	case blink.EndHigh:
-		steps = append(steps, "If only the pilot is high, the rest is too low now: measure it one amplifier upstream, then call the headend. "+
-			"If all are high, look for a missing or too small pad, or an output set too high upstream.",
-			"If at design, or high only in the worst cold, the gain control is in the wrong place in its range. The supervisor decides.")
+		steps = append(steps, "Only the pilot is high: measure it one amplifier upstream, then call the headend. The rest is too low now.",
+			"All are high: look for a missing or too small pad, or an output set too high upstream.",
+			"At design, or high only in the worst cold: the gain control is in the wrong place in its range. The supervisor decides.")
 	default:
 		if s.Report == nil {
 			steps = append(steps, s.countBars())
@@ -528,11 +528,11 @@ func withoutPilot(s Situation) []string {
 	if a != nil && a.Upstream != "" {
 		upstream = "upstream (" + a.Upstream + ")"
 	}
-	last := strings.TrimSpace("All at design? Pilot setting or AGC module: the supervisor decides. " + aboutSpare(s))
+	last := strings.TrimSpace("All at design: pilot setting or AGC module. The supervisor decides. " + aboutSpare(s))
 	return []string{
 		first, meterBeside(what),
-		fmt.Sprintf("If only the pilot is low, measure it one amplifier upstream: if low there, call the headend; if not, look for a suck-out, trap or water. "+
-			"If all are low, go %s to the first locked amplifier; the fault is after it.", upstream),
+		"Only the pilot is low: measure it one amplifier upstream. Low there: call the headend. If not, look for a suck-out, trap or water.",
+		fmt.Sprintf("All are low: go %s to the first locked amplifier. The fault is after it.", upstream),
 		last,
 	}
 }

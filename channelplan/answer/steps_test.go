@@ -108,8 +108,8 @@ func TestSteps(t *testing.T) {
 			[]string{"It is right to be on its spare: its main pilot"}},
 		{"another detector setting", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(channelplan.Pilot{Channel: 73, Kind: channelplan.CW}, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.CW}})},
 			[]string{"It is on the recorded channel, but with a different detector setting. Leave it locked and ask which is right."}},
-		{"edge, low", at{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Usable)}, []string{"Measure 116 digital", "If only the pilot is low, the rest is too high now: measure it one amplifier upstream, then call the headend.", "If all are low, look for too large a pad or equalizer, water, or a lost input upstream.", "If at design, or low only in the worst heat, the gain control is in the wrong place in its range. The supervisor decides."}},
-		{"edge, high", at{State: blink.Edge, End: blink.EndHigh}, []string{"count the frame", "Measure the pilot", "If only the pilot is high, the rest is too low now: measure it one amplifier upstream, then call the headend.", "If all are high, look for a missing or too small pad, or an output set too high upstream.", "If at design, or high only in the worst cold, the gain control is in the wrong place in its range. The supervisor decides."}},
+		{"edge, low", at{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Usable)}, []string{"Measure 116 digital", "Only the pilot is low: measure it one amplifier upstream, then call the headend. The rest is too high now.", "All are low: look for a wrong pad or equalizer, water, lost input.", "At design, or low only in the worst heat: the gain control is in the wrong place in its range. The supervisor decides."}},
+		{"edge, high", at{State: blink.Edge, End: blink.EndHigh}, []string{"count the frame", "Measure the pilot", "Only the pilot is high: measure it one amplifier upstream, then call the headend. The rest is too low now.", "All are high: look for a missing or too small pad, or an output set too high upstream.", "At design, or high only in the worst cold: the gain control is in the wrong place in its range. The supervisor decides."}},
 		{"edge, end not seen", at{State: blink.Edge}, []string{"Count the bars"}},
 		{"edge on a pilot that is not valid", at{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Unusable, "part-time")}, []string{"The edge means nothing until the pilot is right", "wander"}},
 		{"edge on a pilot that is not its own", at{State: blink.Edge, End: blink.EndLow, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
@@ -163,7 +163,7 @@ func TestSteps(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			steps := texts(Steps(c.s.situation()))
 			require.NotEmpty(t, steps)
-			assert.LessOrEqual(t, len(steps), 4)
+			assert.LessOrEqual(t, len(steps), 5) // one for each thing that the meter may show
 			text := strings.Join(steps, "\n")
 			for _, s := range c.says {
 				assert.Contains(t, text, s)

@@ -290,7 +290,7 @@ func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
 func causeLines(causes []*audit.Cause) []console.Paragraph {
 	var lines []console.Paragraph
 	for _, c := range byAmps(causes) {
-		lines = append(lines, console.Hung(fmt.Sprintf("%5d  ", c.Amps), c.Name+". For example: "+wording.Sentence(console.Shown(c.Text))))
+		lines = append(lines, console.Hung(fmt.Sprintf("%5d  ", c.Amps), console.Shown(fmt.Sprintf("%s. At %s, for example: %s", c.Name, c.ID, wording.Sentence(c.Text)))))
 	}
 	return lines
 }

@@ -115,6 +115,7 @@ func (c *Count) add(j *Judgement) {
 type Cause struct {
 	Name string // the name of the rule or of the change
 	Text string // a sentence about the first such amplifier
+	ID   string // of that amplifier
 	Amps int
 }
 
@@ -449,7 +450,7 @@ func (c *collector) tally(o *outcome) error {
 		}
 		cause := s.Rules[f.Rule]
 		if cause == nil {
-			cause = &Cause{Name: string(f.Rule), Text: f.Text}
+			cause = &Cause{Name: string(f.Rule), Text: f.Text, ID: string(o.id)}
 			s.Rules[f.Rule] = cause
 		}
 		cause.Amps++
@@ -463,7 +464,7 @@ func (c *collector) tally(o *outcome) error {
 		}
 		cause := s.Changes[ch.What]
 		if cause == nil {
-			cause = &Cause{Name: ch.What.String(), Text: ch.Text}
+			cause = &Cause{Name: ch.What.String(), Text: ch.Text, ID: string(o.id)}
 			s.Changes[ch.What] = cause
 		}
 		cause.Amps++
