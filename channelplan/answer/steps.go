@@ -432,7 +432,7 @@ func edgeOfRange(s Situation) []string {
 			"At design, or low only in the worst heat: the gain control is in the wrong place in its range. The supervisor decides.")
 	case blink.EndHigh:
 		steps = append(steps, "Only the pilot is high: measure it one amplifier upstream, then call the headend. The rest is too low now.",
-			"All are high: look for a missing or too small pad, or an output set too high upstream.",
+			"All are high: look for a missing or small pad, high output upstream.",
 			"At design, or high only in the worst cold: the gain control is in the wrong place in its range. The supervisor decides.")
 	default:
 		if s.Report == nil {
