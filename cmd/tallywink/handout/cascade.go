@@ -75,16 +75,14 @@ func Cascade(p *plant.Plant, c *plant.Cascades, root int, at func(i int) Amp) (*
 		at, q := at(v.amp), places[v.amp]
 		x, y := q.x+margin, q.y+4
 		mid := y + boxHeight/2
-		from := x - spanWidth
+		from := x - margin
 		if v.depth > 0 {
 			up := places[c.Upstream[v.amp]]
 			turn := x - spanWidth/2
-			from = up.x + margin + boxWidth
 			upMid := up.y + 4 + boxHeight/2
-			d.Line(drawing.Black, 1, 0, from, upMid, turn, upMid, turn, mid, x, mid)
+			d.Line(drawing.Black, 1, 0, up.x+margin+boxWidth, upMid, turn, upMid, turn, mid, x, mid)
 			from = turn
 		} else {
-			from = x - margin
 			d.Line(drawing.Black, 1, 0, from, mid, x, mid)
 		}
 		if at.Fault {
