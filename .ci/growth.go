@@ -92,6 +92,25 @@ var shapes = []shape{
 				fmt.Fprintf(w, "V%d,M,116,digital,K%d\n", i, n-1)
 			}
 		}},
+	{"cutover --window: n nodes of one amplifier, 500 crews", [3]int{10000, 20000, 40000}, "cutover --amps amps.csv --before demo --lineup demo-next --crews 500 --window 00:00-06:00 --json",
+		func(file func(string) io.Writer, n int) {
+			w := file("amps.csv")
+			fmt.Fprintln(w, "amp,node,channel,carrier")
+			for i := range n {
+				fmt.Fprintf(w, "A%d,N%d,116,digital\n", i, i)
+			}
+		}},
+	{"cutover --window: n in one node behind a chain of n, 500 crews", [3]int{5000, 10000, 20000}, "cutover --amps amps.csv --before demo --lineup demo-next --crews 500 --window 00:00-06:00 --json",
+		func(file func(string) io.Writer, n int) {
+			w := file("amps.csv")
+			fmt.Fprintln(w, "amp,node,channel,carrier,upstream")
+			for i := range n {
+				fmt.Fprintf(w, "C%d,M%d,116,digital,%s\n", i, i, before("C", i))
+			}
+			for i := range n {
+				fmt.Fprintf(w, "S%d,N,116,digital,C%d\n", i, n-1)
+			}
+		}},
 	{"audit: n rows of many settings", [3]int{20000, 40000, 80000}, "audit --amps amps.csv --lineup demo --json",
 		func(file func(string) io.Writer, n int) {
 			w := file("amps.csv")

@@ -146,8 +146,9 @@ func (p *Plan) byNode(which Which, crews int) [][]int {
 	crewsAt := map[string]int{}
 	visited := make([]bool, len(up))
 	var rounds [][]int
+	round := make([]int, crews)
 	for left > 0 {
-		round := make([]int, crews)
+		busy := 0 // crews up to the last that has a visit
 		for crew := range round {
 			round[crew] = -1
 			if h := ready[at[crew]]; !has[crew] || h == nil || h.Len() == 0 {
@@ -186,16 +187,17 @@ func (p *Plan) byNode(which Which, crews int) [][]int {
 				round[crew] = heap.Pop(h).(int)
 				visited[round[crew]] = true
 				left--
+				busy = crew + 1
 			}
 		}
-		for _, i := range round {
+		for _, i := range round[:busy] {
 			if i >= 0 {
 				for _, next := range below[i] {
 					begin(next)
 				}
 			}
 		}
-		rounds = append(rounds, round)
+		rounds = append(rounds, slices.Clone(round[:busy]))
 	}
 	return rounds
 }
