@@ -16,25 +16,14 @@ import (
 // Traces as phones write them: every answer is right or doubtful, and most are right.
 // How samples are written belongs to this test; all of it is invented.
 func TestTracesAsPhonesWriteThem(t *testing.T) {
-	type at struct{ seconds, bright float64 }
 	for _, c := range []struct {
 		name  string
 		right float64
-		write func(all []at, random *rand.Rand) []at
+		write func(all []sample, random *rand.Rand) []sample
 	}{
-		{"in batches with the time of arrival", 0.9, func(all []at, random *rand.Rand) []at {
-			for i := 0; i < len(all); {
-				n := min(3+random.IntN(6), len(all)-i)
-				arrived := all[i+n-1].seconds
-				for k := range n {
-					all[i+k].seconds = arrived + float64(k)*0.0005
-				}
-				i += n
-			}
-			return all
-		}},
-		{"only where the value changes", 0.9, func(all []at, _ *rand.Rand) []at {
-			var kept []at
+		{"in batches with the time of arrival", 0.9, inBatches},
+		{"only where the value changes", 0.9, func(all []sample, _ *rand.Rand) []sample {
+			var kept []sample
 			for _, s := range all {
 				s.bright = math.Round(s.bright / 2)
 				if len(kept) == 0 || kept[len(kept)-1].bright != s.bright {
@@ -43,7 +32,7 @@ func TestTracesAsPhonesWriteThem(t *testing.T) {
 			}
 			return kept
 		}},
-		{"a few samples out of order", 0.95, func(all []at, random *rand.Rand) []at {
+		{"a few samples out of order", 0.95, func(all []sample, random *rand.Rand) []sample {
 			for range len(all) / 50 {
 				i := random.IntN(len(all) - 1)
 				all[i], all[i+1] = all[i+1], all[i]
@@ -60,9 +49,9 @@ func TestTracesAsPhonesWriteThem(t *testing.T) {
 				s := scene{rate: 40, dark: 20, lit: 60, noise: 3, jitter: 0.02}
 				s.signal, s.unit = anySignal(random), time.Duration(180+random.IntN(60))*time.Millisecond
 				s.seconds = 3 * 46 * s.unit.Seconds()
-				var all []at
+				var all []sample
 				for line := range strings.Lines(s.write(random)) {
-					var one at
+					var one sample
 					if k, _ := fmt.Sscanf(line, "%f,%f", &one.seconds, &one.bright); k == 2 {
 						all = append(all, one)
 					}

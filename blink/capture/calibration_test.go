@@ -1,4 +1,4 @@
-package capture_test
+package capture
 
 import (
 	"flag"
@@ -15,16 +15,27 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
-	"tallywink.example/blink/capture"
-	"tallywink.example/blink/reading"
-	"tallywink.example/channelplan"
 )
 
 // A light is how bright the scene is at a time, in seconds; instants are when samples
 // are taken. All of it is invented, and it knows nothing of how traces are read.
 type light func(seconds float64) float64
 
+// sample is a sample as it was taken.
 type sample struct{ seconds, bright float64 }
+
+// inBatches gives samples the times at which the batches they came in arrived.
+func inBatches(all []sample, random *rand.Rand) []sample {
+	for i := 0; i < len(all); {
+		n := min(3+random.IntN(6), len(all)-i)
+		arrived := all[i+n-1].seconds
+		for k := range n {
+			all[i+k].seconds = arrived + float64(k)*0.0005
+		}
+		i += n
+	}
+	return all
+}
 
 // lampLight is 1 where the lamp is lit and 0 where it is dark, beginning anywhere in the
 // signal's period; each stretch sent differs from the code's by jitter, a relative
@@ -109,16 +120,7 @@ var classes = []outdoors{
 	{"ambient 3 swings, 7 s", 0.7, ambient(3, 7, 0.1)},
 	{"10 dB, ambient 1 swing, 7 s", 0.7, ambient(1, 7, 0.32)},
 	{"in batches", 0.9, func(random *rand.Rand, lamp light, seconds float64) []sample {
-		all := evenly(random, lamp, 30+20*random.Float64(), 0.5, 0.08, seconds)
-		for i := 0; i < len(all); {
-			n := min(3+random.IntN(6), len(all)-i)
-			arrived := all[i+n-1].seconds
-			for k := range n {
-				all[i+k].seconds = arrived + float64(k)*0.0005
-			}
-			i += n
-		}
-		return all
+		return inBatches(evenly(random, lamp, 30+20*random.Float64(), 0.5, 0.08, seconds), random)
 	}},
 	{"written on change", 0.9, func(random *rand.Rand, lamp light, seconds float64) []sample {
 		var kept []sample
@@ -222,18 +224,6 @@ var classes = []outdoors{
 	}},
 }
 
-func anySignal(random *rand.Rand) blink.Signal {
-	states := []blink.State{blink.Locked, blink.Locked, blink.Locked, blink.Edge, blink.Manual, blink.Thermal, blink.Seeking, blink.Holding, blink.Fault}
-	s := blink.Signal{State: states[random.IntN(len(states))]}
-	if s.State.ShowsFrame() {
-		s.Pilot = channelplan.Pilot{Channel: 1 + random.IntN(158), Kind: channelplan.PilotKinds()[random.IntN(3)]}
-	}
-	if s.State == blink.Edge {
-		s.End = blink.EdgeEnd(1 + random.IntN(2))
-	}
-	return s
-}
-
 var recordings = flag.Int("recordings", 5, "recordings of each class of light outdoors")
 
 // told is one answer: the probability it was told with, and whether it was right.
@@ -249,7 +239,6 @@ type told struct {
 // outdoors, answers are gathered by the probability told with them, and counted. The
 // recordings are invented, see [classes]; three frames each, of any signal.
 func TestProbabilitiesAreTrue(t *testing.T) {
-	reader := reading.NewTimedReader(blink.Tally, reading.AssumedDurations, nil)
 	var lock sync.Mutex
 	var all []told
 	t.Run("classes", func(t *testing.T) {
@@ -267,9 +256,9 @@ func TestProbabilitiesAreTrue(t *testing.T) {
 					for _, s := range c.record(random, lampLight(random, sent, unit, 0.02, seconds), seconds) {
 						fmt.Fprintf(&b, "%.5f,%.5g\n", s.seconds, s.bright)
 					}
-					trace, err := capture.ReadTrace(strings.NewReader(b.String()))
+					trace, err := ReadTrace(strings.NewReader(b.String()))
 					require.NoError(t, err)
-					result, unsteady, err := trace.Read(t.Context(), reader, nil)
+					result, unsteady, err := trace.Read(t.Context(), reader(), nil)
 					require.NoError(t, err)
 					a := told{class: class, seed: seed, sent: fmt.Sprint(sent)}
 					if !trace.Unchanging && !unsteady && len(result.Candidates) > 0 {

@@ -241,16 +241,9 @@ func (s *traceRows) each(yield func(line []byte, number int, seconds, bright flo
 
 // sample reads the numbers of one row.
 func (s *traceRows) sample(line []byte, number int) (seconds, bright float64, err error) {
-	var plain bool
-	if s.values, plain = s.Cut(line, s.values[:0]); !plain {
-		fields, problem := s.Split(string(line), number)
-		if problem != nil {
-			return 0, 0, &fault.Error{Line: problem.Line, Column: problem.Column, Text: problem.Text, Hint: "correct the line"}
-		}
-		s.values = s.values[:0]
-		for _, f := range fields {
-			s.values = append(s.values, []byte(f.Text))
-		}
+	var problem *table.Problem
+	if s.values, problem = s.Values(line, number, s.values[:0]); problem != nil {
+		return 0, 0, &fault.Error{Line: problem.Line, Column: problem.Column, Text: problem.Text, Hint: "correct the line"}
 	}
 	if columns := len(s.Header); len(s.values) > columns && slices.ContainsFunc(s.values[columns:], func(v []byte) bool { return len(v) > 0 }) {
 		return 0, 0, s.fail(line, number, columns, fmt.Sprintf("there are more values here than the header's columns, %d", columns), "write plain numbers such as 1.25, with no separator in them")

@@ -179,16 +179,8 @@ func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 		// of a value.
 		return r, &table.Problem{Line: number, Column: 1 + utf8.RuneCount(line[:at]), Text: "there is a carriage return inside the row; take it out"}
 	}
-	var cut bool
 	var problem *table.Problem
-	d.values, cut = d.layout.Cut(line, d.values[:0])
-	if !cut {
-		var fields []table.Field
-		fields, problem = d.layout.Split(string(line), number)
-		for _, f := range fields {
-			d.values = append(d.values, []byte(f.Text))
-		}
-	}
+	d.values, problem = d.layout.Values(line, number, d.values[:0])
 	if bare[0] == '#' && !d.isRow() {
 		if meansPlan(string(bare)) {
 			return r, &table.Problem{Line: number, Column: 1, Text: "the plan is below the header line; move it above"}

@@ -119,6 +119,20 @@ func (l *Layout) Cut(line []byte, values [][]byte) ([][]byte, bool) {
 	}
 }
 
+// Values splits a line as [Layout.Split] does, appending its values to those given: in
+// place where [Layout.Cut] can, which is nearly always.
+func (l *Layout) Values(line []byte, number int, values [][]byte) ([][]byte, *Problem) {
+	cut, ok := l.Cut(line, values)
+	if ok {
+		return cut, nil
+	}
+	fields, problem := l.Split(string(line), number)
+	for _, f := range fields {
+		values = append(values, []byte(f.Text))
+	}
+	return values, problem
+}
+
 // trim is bytes.TrimSpace, but without a call if there is no space around the value, and
 // takes off what [wording.Spreadsheet] put before it.
 func trim(value []byte) []byte {

@@ -124,17 +124,20 @@ func (c *carding) write(out *console.Console, drawn *card.Card) error {
 		outputs = append(outputs, rendered)
 	}
 	for _, o := range outputs {
-		var err error
-		if o.Path == "-" {
-			_, err = out.Out.Write(o.Data)
-		} else {
-			err = o.Write()
-		}
-		if err != nil {
+		if err := deliver(out, o); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// deliver writes a file, or prints it if its path is "-".
+func deliver(out *console.Console, file console.File) error {
+	if file.Path == "-" {
+		_, err := out.Out.Write(file.Data)
+		return err
+	}
+	return file.Write()
 }
 
 // bestPilots is how many of a lineup's best carriers are drawn if nobody says which are

@@ -85,7 +85,7 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 		return 0, misuse("1 is the default", "--crews can't be %d", c.crews)
 	}
 	inputs := []named{{"--amps", c.amps}, {"--lineup", c.lineup}, {"--before", c.before}, {"--sheet", c.sheet}}
-	if err := misfitsPage(c.html, c.json, c.csv, inputs...); err != nil {
+	if err := misfitsPage(c.html, c.json, c.csv); err != nil {
 		return 0, err
 	}
 	if err := apart([]named{{"--ics", c.ics}, {"--html", c.html}}, inputs...); err != nil {
@@ -117,7 +117,7 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	}
 	w := workPlan{Plan: plan, plant: p, code: code, problems: append(slices.Clone(p.Problems), cascades.Problems...), leftOut: p.LeftOut, broken: len(cascades.Problems),
 		cautions: cautionsOf(before, after, today), assumed: !flags.Changed("visit") && !flags.Changed("crews"), calendar: nights, jobs: byVisit(nights)}
-	if w.late() {
+	if nights != nil && nights.Late() {
 		status = exitBadNews
 	}
 	if c.ics != "" {

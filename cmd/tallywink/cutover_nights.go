@@ -4,12 +4,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
 
 	"tallywink.example/channelplan/plant/cutover"
+	"tallywink.example/channelplan/plant/field"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -71,12 +71,6 @@ func timeOfDay(flag, whole, text string) (time.Duration, error) {
 	return time.Duration(h%24)*time.Hour + time.Duration(m)*time.Minute, nil
 }
 
-// late reports whether the first visit would have had to begin before the day from which visits can
-// be made.
-func (w workPlan) late() bool {
-	return w.calendar != nil && len(w.calendar.Jobs) > 0 && w.calendar.Begin().Before(w.calendar.From)
-}
-
 // maxNights is how many nights are listed for a person.
 const maxNights = 14
 
@@ -85,13 +79,13 @@ func (w workPlan) nightsBlock() console.Block {
 	c := w.calendar
 	b := console.Block{Label: "Nights"}
 	end := c.Nights.Begin + c.Length
-	b.Text = append(b.Text, console.Text(fmt.Sprintf("crews work %s to %s; the headend changes its lineup on %s.", clock(c.Nights.Begin), clock(end), c.Change.Format("2006-01-02 at 15:04"))))
+	b.Text = append(b.Text, console.Text(fmt.Sprintf("crews work %s to %s; the headend changes its lineup on %s.", clock(c.Nights.Begin), clock(end), atOnDay(c.Change))))
 	if len(c.Jobs) == 0 {
 		b.Text = append(b.Text, console.Text("There is nothing to visit."))
 		return b
 	}
-	if w.late() {
-		text := fmt.Sprintf("It does not fit: the first visit would have to begin on %s.", c.Begin().Format("2006-01-02 at 15:04"))
+	if c.Late() {
+		text := fmt.Sprintf("It does not fit: the first visit would have to begin on %s.", atOnDay(c.Begin()))
 		switch crews, err := w.CrewsBy(c.Nights); {
 		case err != nil:
 		case crews == 0:
@@ -101,7 +95,7 @@ func (w workPlan) nightsBlock() console.Block {
 		}
 		b.Text = append(b.Text, console.Text(text))
 	} else {
-		b.Text = append(b.Text, console.Text(fmt.Sprintf("Begin no later than %s.", c.Begin().Format("2006-01-02 at 15:04"))))
+		b.Text = append(b.Text, console.Text(fmt.Sprintf("Begin no later than %s.", atOnDay(c.Begin()))))
 	}
 	type night struct {
 		day   string
@@ -109,14 +103,17 @@ func (w workPlan) nightsBlock() console.Block {
 	}
 	var order []night
 	count, nodes := map[night]int{}, map[night][]string{}
+	named := map[night]map[string]bool{}
 	for _, j := range c.Jobs {
-		n := night{j.Begin.Add(-c.Nights.Begin).Format(time.DateOnly), j.Phase}
+		n := night{c.NightOf(j), j.Phase}
 		if count[n] == 0 {
 			order = append(order, n)
+			named[n] = map[string]bool{}
 		}
 		count[n]++
-		if !slices.Contains(nodes[n], j.Step.Node) {
-			nodes[n] = append(nodes[n], j.Step.Node)
+		if name := j.Step.Node; !named[n][name] {
+			named[n][name] = true
+			nodes[n] = append(nodes[n], name)
 		}
 	}
 	for _, n := range order[:min(len(order), maxNights)] {
@@ -143,7 +140,8 @@ func clock(d time.Duration) string {
 	return fmt.Sprintf("%02d:%02d", int(d.Hours()), int(d.Minutes())%60)
 }
 
-const onTheClock = "2006-01-02 15:04"
+// atOnDay writes a time in a sentence.
+func atOnDay(t time.Time) string { return t.Format("2006-01-02 at 15:04") }
 
 // when returns who visits an amplifier in a phase, and when, for the work list; "" if there
 // is no calendar or nobody has to go.
@@ -152,7 +150,7 @@ func (w workPlan) when(phase, id string) (crew, begin, end string) {
 	if !ok {
 		return "", "", ""
 	}
-	return fmt.Sprint(j.Crew), j.Begin.Format(onTheClock), j.End.Format(onTheClock)
+	return fmt.Sprint(j.Crew), j.Begin.Format(field.Minute), j.End.Format(field.Minute)
 }
 
 // byVisit returns the jobs by phase and amplifier.
@@ -173,11 +171,7 @@ func (w workPlan) writeICalendar(out *console.Console, path string) error {
 	if err != nil {
 		return err
 	}
-	if err := file.Write(); err != nil {
-		return err
-	}
-	out.Remark("wrote %s", console.Shown(path))
-	return nil
+	return writeAndSay(out, file)
 }
 
 type calendarDoc struct {
@@ -200,9 +194,9 @@ func (w workPlan) calendarDocument() *calendarDoc {
 	if w.calendar == nil {
 		return nil
 	}
-	d := &calendarDoc{Change: w.calendar.Change.Format(onTheClock), Late: w.late(), Jobs: []jobDoc{}}
+	d := &calendarDoc{Change: w.calendar.Change.Format(field.Minute), Late: w.calendar.Late(), Jobs: []jobDoc{}}
 	for _, j := range w.calendar.Jobs {
-		d.Jobs = append(d.Jobs, jobDoc{j.Phase.String(), j.Crew, j.Begin.Format(onTheClock), j.End.Format(onTheClock), j.ID, j.Step.Node})
+		d.Jobs = append(d.Jobs, jobDoc{j.Phase.String(), j.Crew, j.Begin.Format(field.Minute), j.End.Format(field.Minute), j.ID, j.Step.Node})
 	}
 	if len(d.Jobs) > 0 {
 		d.Begin = &d.Jobs[0].Begin

@@ -47,13 +47,17 @@ func writeHandout(out *console.Console, path string, p *handout.Page) error {
 		return err
 	}
 	if path == "-" {
-		_, err = out.Out.Write(file.Data)
-		return err
+		return deliver(out, file)
 	}
+	return writeAndSay(out, file)
+}
+
+// writeAndSay writes a file that comes in addition to an answer, or instead of one.
+func writeAndSay(out *console.Console, file console.File) error {
 	if err := file.Write(); err != nil {
 		return err
 	}
-	out.Remark("wrote %s", console.Shown(path))
+	out.Remark("wrote %s", console.Shown(file.Path))
 	return nil
 }
 

@@ -59,6 +59,13 @@ func (c *Calendar) Begin() time.Time {
 	return c.Jobs[0].Begin
 }
 
+// NightOf returns the day on which the window of a job begins.
+func (c *Calendar) NightOf(j Job) string { return j.Begin.Add(-c.Nights.Begin).Format(time.DateOnly) }
+
+// Late reports whether the first visit would have to begin before the day from which
+// visits can be made.
+func (c *Calendar) Late() bool { return len(c.Jobs) > 0 && c.Begin().Before(c.From) }
+
 // rounds says when rounds of visits begin: as many as fit stand at the beginning of each
 // window, and after the change at once.
 type rounds struct {

@@ -28,8 +28,7 @@ func (c *Calendar) WriteICalendar(w io.Writer, stamp time.Time) error {
 	jobs := map[event][]Job{}
 	var order []event
 	for _, j := range c.Jobs {
-		night := j.Begin.Add(-c.Nights.Begin).Format(time.DateOnly)
-		e := event{j.Crew, j.Phase, night}
+		e := event{j.Crew, j.Phase, c.NightOf(j)}
 		if jobs[e] == nil {
 			order = append(order, e)
 		}

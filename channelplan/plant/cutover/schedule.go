@@ -85,17 +85,8 @@ func (p *Plan) rounds(which Which, crews int) int { return len(p.order(which, cr
 // order simulates the visits, with as many at a time as there are crews: it returns the
 // steps visited at the same time, one such round after another.
 func (p *Plan) order(which Which, crews int) [][]int {
-	up := p.ups(which)
-	ready := &longestFirst{tails: p.tails(up)}
-	below := make(map[int][]int)
-	for i, before := range up {
-		switch {
-		case before >= 0:
-			below[before] = append(below[before], i)
-		case before == -1:
-			ready.steps = append(ready.steps, i)
-		}
-	}
+	first, below, tails := p.sequence(which)
+	ready := &longestFirst{first, tails}
 	heap.Init(ready)
 	var rounds [][]int
 	for ready.Len() > 0 {
@@ -113,16 +104,30 @@ func (p *Plan) order(which Which, crews int) [][]int {
 	return rounds
 }
 
+// sequence returns the selected steps with which to begin, those that become possible
+// after each, and their tails.
+func (p *Plan) sequence(which Which) (first []int, below map[int][]int, tails []int) {
+	up := p.ups(which)
+	below = make(map[int][]int)
+	for i, before := range up {
+		switch {
+		case before >= 0:
+			below[before] = append(below[before], i)
+		case before == -1:
+			first = append(first, i)
+		}
+	}
+	return first, below, p.tails(up)
+}
+
 // byNode simulates the visits with crews that stay in a node as long as there is
 // something to do: it returns what each crew visits, one round after another, -1 where a
 // crew has to wait. That saves driving, but may take longer than [Plan.order].
 func (p *Plan) byNode(which Which, crews int) [][]int {
-	up := p.ups(which)
-	tails := p.tails(up)
-	below := make(map[int][]int)
+	first, below, tails := p.sequence(which)
 	ready := map[string]*longestFirst{} // in each node
 	open := &longestFirst{tails: tails} // steps whose nodes wait for a crew; some are done
-	left := 0
+	left := 0                           // steps in ready
 	begin := func(i int) {
 		node := p.Steps[i].Node
 		if ready[node] == nil {
@@ -130,21 +135,15 @@ func (p *Plan) byNode(which Which, crews int) [][]int {
 		}
 		heap.Push(ready[node], i)
 		heap.Push(open, i)
+		left++
 	}
-	for i, before := range up {
-		switch {
-		case before >= 0:
-			below[before] = append(below[before], i)
-			left++
-		case before == -1:
-			begin(i)
-			left++
-		}
+	for _, i := range first {
+		begin(i)
 	}
 	at := make([]string, crews) // the node in which a crew is
 	has := make([]bool, crews)
 	crewsAt := map[string]int{}
-	visited := make([]bool, len(up))
+	visited := make([]bool, len(p.Steps))
 	var rounds [][]int
 	round := make([]int, crews)
 	for left > 0 {

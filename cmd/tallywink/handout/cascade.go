@@ -109,14 +109,3 @@ func Cascade(p *plant.Plant, c *plant.Cascades, root int, at func(i int) Amp) (*
 	}
 	return d, count
 }
-
-// Roots returns the amplifiers at which cascades begin, in the order of the plant.
-func Roots(c *plant.Cascades) []int {
-	var roots []int
-	for _, i := range c.Order {
-		if c.Upstream[i] < 0 {
-			roots = append(roots, i)
-		}
-	}
-	return roots
-}
