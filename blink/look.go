@@ -2,7 +2,6 @@ package blink
 
 import (
 	"fmt"
-	"strings"
 
 	"tallywink.example/channelplan/wording"
 )
@@ -38,9 +37,9 @@ func (c *Code) Look(s State, end EdgeEnd) string {
 	case n == 1 && lit == dark:
 		return "on and off for equal times"
 	case n == 1 && lit > dark:
-		return "lit, with one short eclipse again and again"
+		return "lit, with one short blink off, again and again"
 	case lit > dark:
-		return fmt.Sprintf("lit, with %s eclipses close together, again and again", wording.Number(n))
+		return fmt.Sprintf("lit, with %s blinks off close together, again and again", wording.Number(n))
 	case n == 1:
 		return "one flash, then a long dark"
 	}
@@ -84,23 +83,23 @@ func (c *Code) Bars(end EdgeEnd) int {
 }
 
 // Brief says in two or three words what the lamp does in a state that has its own
-// rhythm: 'one eclipse', 'two flashes', 'light and dark alike'. It is empty for other
+// rhythm: 'one blink off', 'two flashes', 'light and dark alike'. It is empty for other
 // states.
 func (c *Code) Brief(s State) string {
 	n, lit, dark := countBeats(c.Rhythms[s.valid()])
-	what := "flash"
+	one, more := "one flash", " flashes"
 	switch {
 	case n == 0:
 		return ""
 	case n == 1 && lit == dark:
 		return "light and dark alike"
 	case lit > dark:
-		what = "eclipse"
+		one, more = "one blink off", " blinks off"
 	}
 	if n == 1 {
-		return "one " + what
+		return one
 	}
-	return wording.Number(n) + " " + strings.Replace(what+"s", "hs", "hes", 1)
+	return wording.Number(n) + more
 }
 
 // countBeats returns how often a rhythm is lit in a period, and how many units it is

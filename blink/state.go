@@ -24,7 +24,7 @@ const (
 	Holding       // pilot lost, last gain held
 	Fault         // self-test failed
 	Steady        // always lit: starting, or stuck; fixed
-	Dark          // never lit: no power, or no sensor
+	Dark          // never lit: no power, or no AGC module
 	stateCount
 )
 
@@ -65,14 +65,14 @@ func (e *EdgeEnd) UnmarshalText(word []byte) (err error) {
 var stateFacts = [stateCount]struct{ word, meaning string }{
 	NoState: {"none", ""},
 	Locked:  {"locked", "the AGC follows the pilot"},
-	Edge:    {"edge", "locked, but at the end of the correction range"},
+	Edge:    {"edge", "locked, but at the end of the AGC's range"},
 	Manual:  {"manual", "the gain is set by hand and the AGC is off"},
-	Thermal: {"thermal", "open-loop temperature compensation: the AGC does not follow a pilot"},
+	Thermal: {"thermal", "the gain follows the temperature, not a pilot"},
 	Seeking: {"seeking", "the AGC is looking for its pilot"},
 	Holding: {"holding", "the pilot is lost and the last gain is held"},
 	Fault:   {"fault", "the self-test failed"},
 	Steady:  {"steady", "always lit: starting, or stuck"},
-	Dark:    {"dark", "never lit: no power, or no sensor"},
+	Dark:    {"dark", "never lit: no power, or no AGC module"},
 }
 
 // States returns all states, in the order of the code's description.

@@ -529,6 +529,11 @@ func (r *TimedReader) sequence(seen []blink.Interval, result TimedResult, began,
 // day mean the same.
 const longest = 24 * time.Hour
 
+// shortest is the shortest: all intervals shorter than a tenth of a millisecond mean the
+// same. Keys that a terminal hands over together are nanoseconds apart, which no model of
+// lengths explains.
+const shortest = 100 * time.Microsecond
+
 // joined joins neighboring intervals of one kind.
 func joined(intervals []blink.Interval) []blink.Interval {
 	var out []blink.Interval
@@ -539,6 +544,7 @@ func joined(intervals []blink.Interval) []blink.Interval {
 		case n > 0 && out[n-1].Lit == iv.Lit:
 			out[n-1].Duration += iv.Duration
 		default:
+			iv.Duration = max(iv.Duration, shortest)
 			out = append(out, iv)
 		}
 	}

@@ -493,3 +493,22 @@ func TestForeignFramesAreNotRead(t *testing.T) {
 		})
 	}
 }
+
+// Keys that a terminal hands over in one go are nanoseconds apart: they mean nothing, and
+// are told as nothing, not as no number.
+func TestTapsThatArriveTogether(t *testing.T) {
+	r := NewTimedReader(blink.Tally, AssumedDurations, nil)
+	for _, apart := range []time.Duration{1, 700, 20 * time.Microsecond} {
+		for _, taps := range []int{2, 5, 11} {
+			light := []blink.Interval{{Duration: time.Millisecond}}
+			for i := range taps {
+				light = append(light, blink.Interval{Lit: i%2 == 0, Duration: apart * time.Duration(1+i%3)})
+			}
+			light[taps].Duration = time.Second
+			for _, result := range []TimedResult{r.ReadTapped(light), r.Read(light)} {
+				assert.False(t, math.IsNaN(result.Best().Probability), "%d taps, %v apart", taps, apart)
+				assert.False(t, math.IsNaN(result.Stranger) || math.IsNaN(result.Fit), "%d taps, %v apart", taps, apart)
+			}
+		}
+	}
+}

@@ -50,7 +50,7 @@ func TestCurlew(t *testing.T) {
 	}
 	least, most := code.FrameLengths()
 	assert.Equal(t, [2]int{2, 4}, [2]int{least, most})
-	assert.Equal(t, "lit, with two eclipses close together, again and again", code.Look(blink.Thermal, blink.NoEnd))
+	assert.Equal(t, "lit, with two blinks off close together, again and again", code.Look(blink.Thermal, blink.NoEnd))
 	assert.Equal(t, "four flashes", code.Brief(blink.Fault))
 	assert.Equal(t, "the frame, and three bars of light in its long dark", code.Look(blink.Edge, blink.EndHigh))
 	_, err = code.Pilot([]int{1, 2, 3, 4, 5})

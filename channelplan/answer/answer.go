@@ -133,6 +133,7 @@ func (r *Reader) of(looks []blink.Frame, told blink.Signal, read func() reading.
 	if len(looks) > 0 {
 		a.Result = read()
 		a.Check = r.reader.CheckDigit(looks, r.start, a.Result)
+		a.Unconfirmed = a.Check != reading.Agrees
 		a.Doubtful = a.Result.Doubtful()
 		if told.State == blink.NoState && told.End == blink.NoEnd {
 			a.Rhythm = rhythmOf(a.Lamp(), looks)
@@ -222,6 +223,12 @@ func (a *Answer) Pilot() (channelplan.Pilot, bool) {
 		return channelplan.Pilot{}, false
 	}
 	return a.Result.Best().Pilot, true
+}
+
+// NothingToDo reports whether the answer asks for nothing but to note the reading: the
+// amplifier is locked on a usable pilot.
+func (a *Answer) NothingToDo() bool {
+	return !a.Doubtful && a.State == blink.Locked && a.Report != nil && a.Report.Verdict == lineup.Usable
 }
 
 // Shown returns the report to show: the one on the pilot that was read or, without one,

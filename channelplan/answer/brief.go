@@ -25,12 +25,18 @@ func (a *Answer) Brief() string {
 		text += a.State.NameAt(a.End)
 	}
 	r, asRecorded := a.Shown()
-	if r == nil {
+	if r == nil || asRecorded && !a.recordMatters(r) {
 		return text + "."
 	}
 	about := ""
 	if asRecorded {
 		about = fmt.Sprintf("%v on record is ", r.Pilot)
+	}
+	if own := a.Recorded; !asRecorded && own != nil && own.Pilot != r.Pilot {
+		text += fmt.Sprintf(", not its own pilot, %v", own.Pilot)
+		if r.Verdict != lineup.Unusable {
+			return text + "."
+		}
 	}
 	text += ", " + about + VerdictWords(r.Verdict)
 	if r.Verdict != lineup.Usable && len(r.Findings) > 0 {

@@ -208,11 +208,10 @@ type DesignDocument struct {
 }
 
 func (a *Answer) design() *DesignDocument {
-	r, _ := a.Shown()
-	if r == nil {
+	if r, _ := a.Shown(); r == nil || unusable(r) {
 		return nil
 	}
-	e := a.expected(r.Pilot)
+	e := a.expected(a.metered())
 	if e.IsZero() {
 		return nil
 	}

@@ -247,9 +247,12 @@ func (a *Answer) Verdict() *Verdict {
 	if r == nil {
 		return nil
 	}
+	if asRecorded && !a.recordMatters(r) {
+		return nil
+	}
 	about := ""
 	if asRecorded {
-		about = fmt.Sprintf(" (%v, as recorded)", r.Pilot)
+		about = fmt.Sprintf(" (%v, on record)", r.Pilot)
 	}
 	v := &Verdict{Report: r}
 	for _, f := range r.Findings {
@@ -258,6 +261,9 @@ func (a *Answer) Verdict() *Verdict {
 	switch {
 	case a.Lineup != nil:
 		v.Label, v.Full, v.Short = "Lineup", VerdictText(r, a.Lineup, about, true), VerdictText(r, a.Lineup, about, false)
+		if asRecorded {
+			v.Label = "Record"
+		}
 		return v
 	case a.Amplifier != nil:
 		v.Label, v.Full = "Record", fmt.Sprintf("%s%s: judged only by the record of %s.", VerdictWords(r.Verdict), about, wording.Harmless(a.Amplifier.ID))
@@ -268,36 +274,93 @@ func (a *Answer) Verdict() *Verdict {
 	return v
 }
 
-// Meter says what a meter should show at the amplifier, by its design, at the pilot that
-// was read or is on record; "" if the record does not say. It gives no other level: a
-// lineup's level is the one at its reference point, and must not be used to balance an
-// amplifier.
-func (a *Answer) Meter() string {
-	r, _ := a.Shown()
-	if r == nil {
-		return ""
+// recordMatters reports whether the verdict on the recorded pilot belongs in an answer
+// that names none: it must be heard if it is bad news, or if the lamp shows that the AGC
+// is without its pilot. Elsewhere, 'usable' would sound like good news about the lamp.
+func (a *Answer) recordMatters(r *lineup.Report) bool {
+	switch {
+	case a.Amplifier != nil && a.Amplifier.Mode != lineup.AGC:
+		return false
+	case r.Verdict != lineup.Usable:
+		return true
 	}
-	return a.System.Meter(r.Pilot)
+	switch a.State {
+	case blink.Fault, blink.Dark, blink.Steady:
+		return false
+	}
+	return true
 }
 
-// Meter says what a meter should show at the system's amplifier at a pilot; "" if the
-// record or the lineup does not say.
-func (s System) Meter(p channelplan.Pilot) string {
-	text := s.expected(p).Words(p.String())
-	if text == "" {
-		return ""
+// Meter says what a meter should show at the amplifier, by its design, at the pilot that
+// was read or is on record and at the balance channels; nil if the record does not say. A
+// pilot that is not usable has no level worth telling. No other level is told: a lineup's
+// level is the one at its reference point, and must not be used to balance an amplifier.
+func (a *Answer) Meter() []Line {
+	if r, _ := a.Shown(); r == nil {
+		return nil
 	}
-	if d := s.Amplifier.Design; d.Pad+d.Equalizer != "" {
-		var fitted []string
-		if d.Pad != "" {
-			fitted = append(fitted, "pad "+wording.Harmless(d.Pad))
-		}
-		if d.Equalizer != "" {
-			fitted = append(fitted, "equalizer "+wording.Harmless(d.Equalizer))
-		}
-		text += " On record: " + strings.Join(fitted, ", ") + "."
+	return a.System.Meter(a.metered())
+}
+
+// Meter says what a meter should show at the system's amplifier at a pilot, if that is not
+// zero, and at the balance channels; nil if the record or the lineup does not say.
+func (s System) Meter(p channelplan.Pilot) []Line {
+	if s.Lineup == nil || s.Amplifier == nil {
+		return nil
 	}
-	return text
+	d := s.Amplifier.Design
+	var rows []Line
+	add := func(what string, hz int64, e lineup.Expected) {
+		text := fmt.Sprintf("%-21s %8s MHz", what, channelplan.FormatMHz(hz))
+		in, out := e.AtMeter()
+		if e.InputKnown {
+			text += fmt.Sprintf("  input %5.1f", in)
+		}
+		if e.OutputKnown {
+			text += fmt.Sprintf("  output %5.1f", out)
+		}
+		rows = append(rows, Line{text + " dBmV", true})
+	}
+	if e := s.expected(p); !e.IsZero() {
+		if c, ok := s.Lineup.Standing(p); ok {
+			add("pilot "+p.String(), c.FrequencyHz, e)
+		}
+	}
+	digital := false
+	for _, b := range s.Lineup.Balance(d) {
+		name := "balance"
+		if b.Channel != 0 {
+			name = fmt.Sprintf("balance, channel %d", b.Channel)
+		}
+		add(name, b.FrequencyHz, b.Expected)
+		digital = digital || b.Kind.Family() == channelplan.Digital
+	}
+	if rows == nil {
+		return nil
+	}
+	place := "by design, on the line (add your test point loss to what the meter shows):"
+	if d.TestPointDB > 0 {
+		place = fmt.Sprintf("by design, at the test points, %g dB under the line:", d.TestPointDB)
+	}
+	rows = append([]Line{{Text: place}}, rows...)
+	var more []string
+	if d.Pad != "" {
+		more = append(more, "pad "+wording.Harmless(d.Pad))
+	}
+	if d.Equalizer != "" {
+		more = append(more, "equalizer "+wording.Harmless(d.Equalizer))
+	}
+	text := ""
+	if len(more) > 0 {
+		text = "On record: " + strings.Join(more, ", ") + "."
+	}
+	if digital {
+		text += " QAM reads lower than an analog carrier at design: that is in these numbers."
+	}
+	if text != "" {
+		rows = append(rows, Line{Text: strings.TrimSpace(text)})
+	}
+	return rows
 }
 
 // expected returns what the amplifier's design requires at a pilot; zero if the record or

@@ -21,22 +21,6 @@ import (
 // blamed, no pilot is selected that is not valid, and each answer says who decides when
 // it is not the technician's call.
 
-// Caution is the usual caution, given once with any instruction.
-const Caution = "Power, heights, traffic: as local codes, employer, training allow. " +
-	"Hands off open housings, no phone aloft. " +
-	"AGC moves levels downstream."
-
-// Interrupts is added wherever something is pulled that signal passes through (common
-// practice, no source).
-const Interrupts = "Pulling a pad, an equalizer or a module cuts off everyone downstream, phones too: " +
-	"do it only in a maintenance window, and first tell those who must know."
-
-// SetLevel is what to do once a pilot is selected (common practice, no source): the AGC
-// has its own level setting, so switching to AGC does not by itself put the output at
-// design.
-const SetLevel = "Set the output to design at both balance channels. Switch to AGC, wait for lock, " +
-	"set the AGC's level until the output is the same. If you can't: back to manual, report."
-
 // Situation is what is known at the amplifier.
 type Situation struct {
 	System
@@ -61,6 +45,9 @@ type Situation struct {
 	// RunsOn reports that a look has more groups than a frame, StartUnseen that the long
 	// dark before it was not seen.
 	RunsOn, StartUnseen bool
+	// Unconfirmed reports that no look that was entered spells the pilot as it stands: the
+	// pilot is what most likely was miscounted.
+	Unconfirmed bool
 	// Report judges the pilot that was read, by the lineup or, if there is none, by plan
 	// and record; nil without a pilot.
 	Report *lineup.Report
@@ -85,17 +72,23 @@ const (
 	whichLamp  = "Move closer and record just one lamp, or say which one you mean."
 	toJudge    = "The lamp shows nothing wrong. Add the lineup to see if this pilot is valid in your system."
 	stillValid = "It is the pilot on record: note the reading. Add the lineup to see if it is still valid."
+	// mayReset ends a step.
+	mayReset = "Ask your supervisor before you leave: should you set it to that pilot?"
 )
 
 var stepActs = map[string]fault.Act{
 	twoLooks: fault.PartLooks, partLooks: fault.PartLooks, oneLook: fault.BeginAtHead, whichLamp: fault.PickLamp, tellState: fault.TellState, toJudge: fault.GiveLineup, stillValid: fault.GiveLineup,
 }
 
-// Steps returns what to do, in order: at most four sentences or groups of sentences.
+// Steps returns what to do, in order: at most five groups of sentences.
 func Steps(s Situation) []Step {
 	var steps []Step
 	for _, text := range s.steps() {
-		steps = append(steps, Step{text, stepActs[text]})
+		act := stepActs[text]
+		if strings.HasSuffix(text, mayReset) {
+			act = fault.ShowSetting
+		}
+		steps = append(steps, Step{text, act})
 	}
 	return steps
 }
@@ -115,8 +108,8 @@ func (s Situation) steps() []string {
 		return withoutPilot(s)
 	case blink.Fault:
 		return s.with(s.tellApart("Count again: ", blink.Fault, blink.Holding),
-			"Measure the output against design: with the self-test failed, its level may be anything. Adjust nothing by the lamp.",
-			"Report it: the supervisor decides when to replace the module, which cuts off everyone downstream. If customers are affected, ask to set the output to design in manual.")
+			"Don't adjust anything. Measure the output against design: with the self-test failed, its level may be anything.",
+			"Call your supervisor, and say first if customers are affected. The supervisor decides if the output is set to design in manual, and when the module is replaced, which cuts off everyone downstream.")
 	case blink.Steady:
 		return []string{
 			cmp.Or(s.tellApart("Shade the lamp and watch it for ten seconds: ", blink.Manual, blink.Thermal), "Shade the lamp and watch it for ten seconds."),
@@ -125,10 +118,10 @@ func (s Situation) steps() []string {
 		}
 	case blink.Dark:
 		return []string{
-			"Shade the lamp from the sun and watch it for ten seconds.",
+			"Are customers off? Call it in now. Then shade the lamp from the sun and watch it for ten seconds.",
 			"Check that an AGC module is installed and that signal passes. If there is no signal, it has no power or no input.",
 			"Check power only if you are trained for it. If the amplifiers next to it are dark too, report a power outage.",
-			"If customers are off, call it in now. The supervisor decides about a missing or dead module.",
+			"The supervisor decides about a missing or dead module.",
 		}
 	}
 	return nil
@@ -174,15 +167,44 @@ func pilotAt(r *lineup.Report) string {
 	return fmt.Sprintf("%v (%s MHz)", r.Pilot, channelplan.FormatMHz(r.Located.FrequencyHz))
 }
 
+// design says how to compare what the meter shows with the design. If the answer says
+// what the meter should show, the test point loss is already taken off there.
+func (s Situation) design() string {
+	p := s.metered()
+	switch {
+	case s.Meter(p) == nil:
+		return ", add the test point loss, and compare with design"
+	case s.Amplifier.Design.TestPointDB > 0:
+		return " and compare with Meter, above"
+	}
+	return ", add the test point loss, and compare with Meter, above"
+}
+
+// metered returns the pilot whose level at the amplifier is worth telling: the one that
+// was read, else the one on record, if it is usable; zero if neither is.
+func (s Situation) metered() channelplan.Pilot {
+	for _, r := range []*lineup.Report{s.Report, s.Recorded} {
+		if r != nil && !unusable(r) {
+			return r.Pilot
+		}
+	}
+	return channelplan.Pilot{}
+}
+
 // meter returns the step that comes before the amplifier is blamed.
-func meter(what string) string {
-	return fmt.Sprintf("Measure %s at the input test point and add the test point loss: is it there, and at design level?", what)
+func (s Situation) meter(what string) string {
+	return fmt.Sprintf("Measure %s at the input test point%s. Is it there, and at design level?", what, s.design())
 }
 
 // meterBeside is meter for cases in which the first question is whether only the pilot is
 // off or all carriers are.
-func meterBeside(what string) string {
-	return fmt.Sprintf("Measure %s and a channel on each side of it at the input test point; add the test point loss.", what)
+func (s Situation) meterBeside(what string) string {
+	return fmt.Sprintf("Measure %s and a channel on each side of it at the input test point%s.", what, s.design())
+}
+
+// output is the step for levels that everyone downstream gets.
+func (s Situation) output() string {
+	return fmt.Sprintf("Measure the output at both balance channels%s.", s.design())
 }
 
 const (
@@ -249,7 +271,19 @@ func list(pilots []channelplan.Pilot) string {
 }
 
 func locked(s Situation) []string {
+	if first := s.countOnceMore(); first != "" {
+		return append([]string{first}, lockedOnReport(s)...)
+	}
 	return agreeing(s, lockedOnReport(s))
+}
+
+// countOnceMore asks for one more frame if none that was entered spells the pilot as it
+// stands; "" if one does, or if the steps ask for it anyway.
+func (s Situation) countOnceMore() string {
+	if !s.Unconfirmed || len(s.Named) > 1 || unusable(s.Report) {
+		return ""
+	}
+	return "Count one more frame before you note it: no frame you entered is right as it stands."
 }
 
 // agreeing replaces the first step by one that says that the looks disagree.
@@ -281,8 +315,8 @@ func lockedOnReport(s Situation) []string {
 		return []string{stillValid}
 	case r.Verdict == lineup.Usable:
 		return []string{
-			"The lamp shows nothing wrong: note the reading and leave the setting alone.",
-			"Is the output still off design? First measure the pilot at the input test point, add the test point loss, and compare with design.",
+			"The lamp shows nothing wrong. Note the reading and leave the setting alone.",
+			fmt.Sprintf("Is the output still off design? First measure the pilot at the input test point%s.", s.design()),
 		}
 	}
 	steps := []string{
@@ -293,13 +327,6 @@ func lockedOnReport(s Situation) []string {
 		steps = append(steps, "The lineup file has rows that can't be read. Get them fixed: the verdict may change.")
 	}
 	return steps
-}
-
-// changeTo returns the step that changes to another pilot. The pilot is measured before
-// it is selected, and the output is set to design in manual, where no AGC works against
-// the adjustment.
-func changeTo(r *lineup.Report) string {
-	return fmt.Sprintf("If the supervisor agrees: measure %s at the input; in manual, select it and set the output at both balance channels; switch to AGC, set the AGC's level for the same output, read the lamp. If you can't, go back to manual and report.", pilotAt(r))
 }
 
 // notAssigned returns the steps for a good carrier that is not this amplifier's pilot.
@@ -327,9 +354,10 @@ func notAssigned(s Situation) []string {
 		return []string{"Leave it locked, and ask which pilot it should have.", askSupervisor}
 	case onSpare:
 		return []string{
-			meter("its main pilot, " + pilotAt(s.Recorded) + ","),
-			"If it is there and at design, it may be set back to it by your employer's procedure. If it is gone, tell the headend and leave it on the spare.",
-			askSupervisor,
+			"It is on its spare. Leave it locked.",
+			s.meter("its main pilot, " + pilotAt(s.Recorded) + ","),
+			"Gone or low: tell the headend, and leave it on the spare.",
+			"Is it there, and at design? " + mayReset,
 		}
 	case s.Report.Pilot.Channel == s.Recorded.Pilot.Channel && s.Report.Pilot.Kind != channelplan.Digital && s.Recorded.Pilot.Kind != channelplan.Digital:
 		return []string{
@@ -339,22 +367,25 @@ func notAssigned(s Situation) []string {
 	}
 	return []string{
 		"It is locked on a good carrier, but not its own pilot. Leave it locked: either the record or the setting is wrong.",
-		changeTo(s.Recorded),
-		"The supervisor decides which of the two to fix.",
+		s.meter("its own pilot, " + pilotAt(s.Recorded) + ","),
+		mayReset,
 	}
 }
 
 // wrongPilot returns the steps for an amplifier locked on a pilot that is not valid here.
+// Nothing is set there before the supervisor has been asked, and nobody leaves before the
+// output has been measured: the AGC may follow anything.
 func wrongPilot(s Situation) []string {
 	r, a := s.Report, s.Amplifier
 	here := pilotAt(r)
-	steps := []string{"Count one more frame from the long dark, to be sure of the reading."}
+	steps := []string{"Adjust nothing. Count one more frame from the long dark, to be sure of the reading."}
 	if undecided(r) {
 		return append(steps, cannotTell(r), lineupIsHeadends)
 	}
 	if r.Has(lineup.LineupProblems) {
-		steps[0] = "Get the lineup's unreadable rows fixed: the verdict may change. Also count one more frame."
+		steps[0] = "Get the lineup's unreadable rows fixed: the verdict may change. Adjust nothing, and count one more frame."
 	}
+	ask := "which pilot should it get"
 	switch {
 	case r.Has(lineup.NotInPlan):
 		return append(steps, "Same reading twice? Ask which plan this system uses (std, irc or hrc) before anything else.", lineupIsHeadends)
@@ -363,40 +394,42 @@ func wrongPilot(s Situation) []string {
 	case r.Has(lineup.InsideOFDM):
 		// A meter reads the block's power there, whether or not the pilot is still on the
 		// air.
-		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view: a level alone proves nothing there, because the block has power too.", here),
+		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view: a level alone proves nothing there, because the block has power too. If you see a carrier of its own, the lineup is wrong: tell the headend.", here),
 			"If you see only the OFDM block, the AGC is tracking that. It needs another pilot.")
 	case r.Has(lineup.CarrierMismatch):
 		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view, or try a QAM lock: a level alone does not show what kind it is.", here),
 			"If the lineup is right, the detector is set for the wrong kind. If the lamp is right, the lineup is wrong: tell the headend.")
 	case r.Has(lineup.NotInLineup):
-		steps = append(steps, meter(here),
-			"If it is there, the lineup is wrong: tell the headend. If not, the AGC is following something else, and its level means nothing.")
+		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view. If a carrier is there, the lineup is wrong: tell the headend. If not, the AGC is following something else, and its level means nothing.", here))
 	case r.Has(lineup.OutsideForward):
 		steps = append(steps, "The filters do not pass all of this carrier, so its level does not show how the others are. It needs a pilot inside the passband.")
 	case r.Has(lineup.Overlapped):
-		steps = append(steps, meter(here)+" If two carriers share one spot, the headend has to separate them.")
+		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view. If two carriers share one spot, tell the headend: it has to separate them.", here))
 	default: // part-time, sync-suppressed
-		steps = append(steps, "It follows this carrier for now, and its gain will wander with it. Measure the output against design, and ask for a steady pilot.")
+		steps = append(steps, "It follows this carrier for now, and its gain will wander with it. It needs a full-time pilot.")
+		ask = "which full-time pilot should it get"
 	}
+	steps = append(steps, s.output())
+	const until = ", and should it go to manual at design until then?"
 	switch own := s.Recorded; {
 	case a != nil && a.Mode != lineup.AGC:
-		return append(steps, fmt.Sprintf("Also, the record says %v by design: the AGC should not be on at all. The supervisor decides.", a.Mode))
+		return append(steps, fmt.Sprintf("Call your supervisor before you leave: the record says %v by design, so the AGC should not be on at all.", a.Mode))
 	case undecided(own):
 		return append(steps, cannotTell(own))
 	case own == nil || own.Pilot == r.Pilot:
+		return append(steps, "Call your supervisor before you leave: "+ask+until)
 	case unusable(own):
-		return append(steps, fmt.Sprintf("The pilot on record is no good either: %s. The supervisor has to assign a new one.", invalid(own)))
+		return append(steps, fmt.Sprintf("The recorded %s either: call your supervisor before you leave. Which pilot should it get%s", invalid(own), until))
 	default:
-		return append(steps, "The record names another pilot. "+changeTo(own))
+		return append(steps, fmt.Sprintf("The record names %s, which is valid here. ", pilotAt(own))+mayReset)
 	}
-	return append(steps, lineupIsHeadends)
 }
 
 func edge(s Situation) []string {
 	switch a := s.Amplifier; {
 	case unusable(s.Report):
 		steps := wrongPilot(s)
-		steps[0] = "The edge means nothing until the pilot is right. Count one more frame, to be sure of the reading."
+		steps[0] = "The edge means nothing until the pilot is right. Adjust nothing, and count one more frame."
 		return agreeing(s, steps)
 	case a != nil && a.Mode != lineup.AGC:
 		return []string{
@@ -417,28 +450,35 @@ func edgeOfRange(s Situation) []string {
 	case r == nil:
 		first = "The state alone does not name the pilot: wait for the long dark, count the frame, and enter its marks."
 	case r.Has(lineup.NotAssigned) && s.Recorded != nil && !unusable(s.Recorded):
-		first = fmt.Sprintf("It is not on its own pilot, %s: the level of this other pilot may be all that is wrong. Ask which is right.", pilotAt(s.Recorded))
+		own := pilotAt(s.Recorded)
+		return []string{
+			fmt.Sprintf("It is not on its own pilot, %s: the level of this other one may be all that is wrong. Change nothing.", own),
+			s.meter("its own pilot, " + own + ","), s.output(), mayReset,
+		}
+	case s.countOnceMore() != "":
+		first = s.countOnceMore()
 	case s.End == blink.NoEnd:
 		first = s.countBars()
 	}
-	steps := []string{meterBeside(what)}
+	steps := []string{s.meterBeside(what) + " Change no pad, equalizer or setting."}
 	if first != "" {
-		steps = []string{first, meterBeside(what)}
+		steps = append([]string{first}, steps...)
 	}
+	const sight = "compare pad and equalizer with the record without pulling them"
 	switch s.End {
 	case blink.EndLow:
-		steps = append(steps, "Only the pilot is low: measure it one amplifier upstream, then call the headend. The rest is too high now.",
-			"All are low: look for a wrong pad or equalizer, water, lost input.",
-			"At design, or low only in the worst heat: the gain control is in the wrong place in its range. The supervisor decides.")
+		steps = append(steps, "Only the pilot is low: measure it one amplifier upstream. Low there too: call the headend. Good there: report a suck-out, trap or water. The other channels run high now.",
+			"All are low: "+sight+", look for water and damage, measure one amplifier upstream. Report what you find.",
+			"All at design, or low only in the worst heat: the AGC's range is off center. Change nothing, report it: the supervisor decides.")
 	case blink.EndHigh:
-		steps = append(steps, "Only the pilot is high: measure it one amplifier upstream, then call the headend. The rest is too low now.",
-			"All are high: look for a missing or small pad, high output upstream.",
-			"At design, or high only in the worst cold: the gain control is in the wrong place in its range. The supervisor decides.")
+		steps = append(steps, "Only the pilot is high: measure it one amplifier upstream. High there too: call the headend. Good there: report it. The other channels run low now.",
+			"All are high: "+sight+", measure the output of the amplifier upstream. Report what you find.",
+			"All at design, or high only in the worst cold: the AGC's range is off center. Change nothing, report it: the supervisor decides.")
 	default:
 		if s.Report == nil {
 			steps = append(steps, s.countBars())
 		}
-		steps = append(steps, "Whatever you change, finish with the output at design. "+askSupervisor)
+		steps = append(steps, "Report what you find. "+askSupervisor)
 	}
 	return steps
 }
@@ -472,23 +512,20 @@ func openLoop(s Situation) []string {
 			"It needs another pilot. " + lineupIsHeadends,
 		}
 	}
-	steps := []string{"Ask before you switch it: somebody may have parked it for work."}
+	steps := []string{"Ask your supervisor before you switch it: somebody may have parked it for work."}
 	if s.State == blink.Thermal {
-		steps[0] = "Ask before you switch it: it was parked, or it lost its pilot."
+		steps[0] = "Ask your supervisor before you switch it: it may be thermal by design, parked, or without its pilot."
 	}
-	what := "the pilot"
-	if s.Recorded != nil {
-		what = pilotAt(s.Recorded)
-		parked := "somebody may have parked it for work."
-		if s.State == blink.Thermal {
-			parked = "it was parked, or it lost its pilot."
-		}
-		steps[0] = fmt.Sprintf("The record says AGC on %s. Ask before you switch it: %s", what, parked)
+	if s.Recorded == nil {
+		return append(steps, "Measure the output at both balance channels and compare with design for today's temperature.",
+			"The supervisor decides if it goes back to AGC, and on which pilot.")
 	}
-	return append(steps,
-		fmt.Sprintf("Once you have permission, measure %s at the input test point, add the test point loss, and compare with design. If it is missing or off, leave it as it is and report.", what),
-		"If good: in manual, "+strings.ToLower(SetLevel[:1])+SetLevel[1:],
-		askSupervisor)
+	what, parked := pilotAt(s.Recorded), "somebody may have parked it for work."
+	if s.State == blink.Thermal {
+		parked = "it was parked, or it lost its pilot."
+	}
+	steps[0] = fmt.Sprintf("The record says AGC on %s. Ask your supervisor before you switch it: %s", what, parked)
+	return append(steps, settingTo(what, s.design(), "If your supervisor agrees: m")...)
 }
 
 // withoutPilot returns the steps for seeking or holding.
@@ -500,13 +537,13 @@ func withoutPilot(s Situation) []string {
 			"Measure the output against design. The supervisor decides how it should run.",
 		}
 	}
-	first := "Leave the setting alone: the gain is held at its last value. If you balance to it, the AGC will be off center when the pilot comes back."
+	first := "Leave the setting alone: balance to a held gain, and the AGC is off center when the pilot comes back. Customers affected? Call it in."
 	if s.State == blink.Seeking {
-		first = "Wait a few minutes: a restart or short signal loss looks the same."
+		first = "Customers affected? Call it in. Leave the setting alone and wait a few minutes: a restart or short signal loss looks the same."
 	}
 	switch {
 	case undecided(s.Recorded):
-		return []string{first, cannotTell(s.Recorded), meter(pilotAt(s.Recorded)), askSupervisor}
+		return []string{first, cannotTell(s.Recorded), s.meter(pilotAt(s.Recorded)), askSupervisor}
 	case mismatched(s.Recorded):
 		return []string{
 			first,
@@ -528,11 +565,11 @@ func withoutPilot(s Situation) []string {
 	if a != nil && a.Upstream != "" {
 		upstream = "upstream (" + a.Upstream + ")"
 	}
-	last := strings.TrimSpace("All at design: pilot setting or AGC module. The supervisor decides. " + aboutSpare(s))
+	last := strings.TrimSpace("All good or high: bad setting or module. The supervisor decides. " + aboutSpare(s))
 	return []string{
-		first, meterBeside(what),
-		"Only the pilot is low: measure it one amplifier upstream. Low there: call the headend. If not, look for a suck-out, trap or water.",
-		fmt.Sprintf("All are low: go %s to the first locked amplifier. The fault is after it.", upstream),
+		first, s.meterBeside(what),
+		"Only the pilot is low, or it and one neighbor: measure it one amplifier upstream. Low there: call the headend. Good there: look for a suck-out, trap or water in between.",
+		fmt.Sprintf("All are low: go %s to the first locked amplifier. The fault is between it and the next one down.", upstream),
 		last,
 	}
 }

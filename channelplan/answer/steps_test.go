@@ -43,6 +43,7 @@ type at struct {
 	End                             blink.EdgeEnd
 	Doubtful, FromTime, LineupKnown bool
 	RunsOn, StartUnseen             bool
+	Unconfirmed                     bool
 	Counts                          []string
 	Named                           []channelplan.Pilot
 	Report, Recorded, Spare         *lineup.Report
@@ -51,7 +52,7 @@ type at struct {
 
 func (a at) situation() Situation {
 	s := Situation{System: System{Code: blink.Tally, Amplifier: a.Amplifier}, State: a.State, End: a.End, Doubtful: a.Doubtful, FromTime: a.FromTime,
-		RunsOn: a.RunsOn, StartUnseen: a.StartUnseen, Counts: a.Counts, Named: a.Named, Report: a.Report, Recorded: a.Recorded, Spare: a.Spare}
+		RunsOn: a.RunsOn, StartUnseen: a.StartUnseen, Unconfirmed: a.Unconfirmed, Counts: a.Counts, Named: a.Named, Report: a.Report, Recorded: a.Recorded, Spare: a.Spare}
 	if a.LineupKnown {
 		s.Lineup = &lineup.Lineup{}
 	}
@@ -79,27 +80,30 @@ func TestSteps(t *testing.T) {
 			[]string{"The record says manual by design, but the AGC is on:", "supervisor decides"}},
 		{"locked, usable", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable)},
 			[]string{"The lamp shows nothing wrong", "Is the output still off design? First measure the pilot at the input test point, add the test point loss, and compare with design."}},
+		{"locked, usable, no frame right as it stands", at{State: blink.Locked, LineupKnown: true, Unconfirmed: true, Report: report(p116, lineup.Usable)},
+			[]string{"Count one more frame before you note it: no frame you entered is right as it stands.\nThe lamp shows nothing wrong"}},
+		{"edge, no frame right as it stands", at{State: blink.Edge, End: blink.EndLow, Unconfirmed: true, Report: report(p116, lineup.Usable)}, []string{"Count one more frame before you note it"}},
 		{"locked, usable, one look named another", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable), Named: []channelplan.Pilot{b116, b73}},
 			[]string{"not all agree (116 digital, 73 analog):", "Look once more"}},
 		{"locked, a caution", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.WithCare, "narrowcast")}, []string{"Leave it locked", "headend"}},
 		{"locked, a lineup that can't be read in full", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.WithCare, "lineup-problems")}, []string{"The lineup file has rows that can't be read. Get them fixed: the verdict may change."}},
 		{"locked on a wrong pilot that is not in the lineup", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "not-in-lineup")},
-			[]string{"Count one more frame", "Measure 116 digital (747 MHz) at the input test point and add the test point loss:", "tell the headend", "The headend decides what is carried; the supervisor decides which pilot this amplifier gets."}},
+			[]string{"Adjust nothing. Count one more frame", "Look at 116 digital (747 MHz) in spectrum view. If a carrier is there, the lineup is wrong: tell the headend.", "Measure the output at both balance channels", "Call your supervisor before you leave: which pilot should it get, and should it go to manual at design until then?"}},
 		{"the same, and the lineup can't be read in full", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "not-in-lineup", "lineup-problems")},
-			[]string{"Get the lineup's unreadable rows fixed: the verdict may change. Also count one more frame."}},
+			[]string{"Get the lineup's unreadable rows fixed: the verdict may change. Adjust nothing, and count one more frame."}},
 		{"inside a block a meter tells nothing", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "inside-ofdm")},
 			[]string{"spectrum view", "the block has power too", "It needs another pilot"}},
 		{"of another kind a level tells nothing", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "carrier-mismatch")},
 			[]string{"QAM lock", "in spectrum view, or try a QAM lock: a level alone does not show what kind it is."}},
 		{"locked on a wrong pilot, the record says which", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.Unusable, "part-time"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
-			[]string{"wander", "The record names another pilot.", "measure 116 digital (747 MHz) at the input; in manual, select it", "supervisor agrees"}},
+			[]string{"wander", "full-time pilot", "Measure the output at both balance channels", "The record names 116 digital (747 MHz), which is valid here. Ask your supervisor before you leave: should you set it to that pilot?"}},
 		{"locked on a wrong pilot, and the record's is no better", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.Unusable, "part-time"), Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
-			[]string{"The pilot on record is no good either: 116 digital is not valid here (inside-ofdm)."}},
+			[]string{"The recorded 116 digital is not valid here (inside-ofdm) either: call your supervisor before you leave. Which pilot should it get, and should it go to manual"}},
 		{"a channel the plan has not", at{State: blink.Locked, Report: report(channelplan.Pilot{Channel: 1, Kind: channelplan.Analog}, lineup.Unusable, "not-in-plan")}, []string{"which plan"}},
 		{"out of its passband", at{State: blink.Locked, Report: report(p116, lineup.Unusable, "outside-forward")}, []string{"filters"}},
-		{"two carriers in one place", at{State: blink.Locked, Report: report(p116, lineup.Unusable, "overlapped")}, []string{"If two carriers share one spot, the headend has to separate them."}},
+		{"two carriers in one place", at{State: blink.Locked, Report: report(p116, lineup.Unusable, "overlapped")}, []string{"If two carriers share one spot, tell the headend: it has to separate them."}},
 		{"a good carrier that is not this amplifier's", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
-			[]string{"Leave it locked", "measure 116 digital (747 MHz) at the input; in manual, select it", "supervisor decides"}},
+			[]string{"Leave it locked", "Measure its own pilot, 116 digital (747 MHz), at the input", "should you set it to that pilot?"}},
 		{"a good carrier, and the record's is gone", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
 			[]string{"the recorded 116 digital is not valid here (inside-ofdm)", "Ask for a corrected record: the supervisor decides."}},
 		{"on its spare", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73})},
@@ -108,8 +112,8 @@ func TestSteps(t *testing.T) {
 			[]string{"It is right to be on its spare: its main pilot"}},
 		{"another detector setting", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(channelplan.Pilot{Channel: 73, Kind: channelplan.CW}, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.CW}})},
 			[]string{"It is on the recorded channel, but with a different detector setting. Leave it locked and ask which is right."}},
-		{"edge, low", at{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Usable)}, []string{"Measure 116 digital", "Only the pilot is low: measure it one amplifier upstream, then call the headend. The rest is too high now.", "All are low: look for a wrong pad or equalizer, water, lost input.", "At design, or low only in the worst heat: the gain control is in the wrong place in its range. The supervisor decides."}},
-		{"edge, high", at{State: blink.Edge, End: blink.EndHigh}, []string{"count the frame", "Measure the pilot", "Only the pilot is high: measure it one amplifier upstream, then call the headend. The rest is too low now.", "All are high: look for a missing or small pad, high output upstream.", "At design, or high only in the worst cold: the gain control is in the wrong place in its range. The supervisor decides."}},
+		{"edge, low", at{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Usable)}, []string{"Measure 116 digital", "Change no pad, equalizer or setting.", "Only the pilot is low: measure it one amplifier upstream. Low there too: call the headend. Good there: report a suck-out, trap or water.", "All are low: compare pad and equalizer with the record without pulling them", "low only in the worst heat: the AGC's range is off center. Change nothing, report it: the supervisor decides."}},
+		{"edge, high", at{State: blink.Edge, End: blink.EndHigh}, []string{"count the frame", "Measure the pilot", "Only the pilot is high: measure it one amplifier upstream. High there too: call the headend.", "All are high: compare pad and equalizer with the record without pulling them, measure the output of the amplifier upstream.", "high only in the worst cold: the AGC's range is off center."}},
 		{"edge, end not seen", at{State: blink.Edge}, []string{"Count the bars"}},
 		{"edge on a pilot that is not valid", at{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Unusable, "part-time")}, []string{"The edge means nothing until the pilot is right", "wander"}},
 		{"edge on a pilot that is not its own", at{State: blink.Edge, End: blink.EndLow, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
@@ -118,15 +122,15 @@ func TestSteps(t *testing.T) {
 		{"thermal by design", at{State: blink.Thermal, Amplifier: amp(lineup.Amplifier{Mode: lineup.OpenLoop, Pilot: p116})}, []string{"thermal by design"}},
 		{"manual where the record says thermal", at{State: blink.Manual, Amplifier: amp(lineup.Amplifier{Mode: lineup.OpenLoop, Pilot: p116})}, []string{"The record says thermal by design, but the lamp shows manual:"}},
 		{"manual and should be AGC", at{State: blink.Manual, Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
-			[]string{"The record says AGC on 116 digital", "at the input test point, add the test point loss, and compare with design. If it is missing or off, leave it as it is and report.", "supervisor decides"}},
+			[]string{"The record says AGC on 116 digital", "If your supervisor agrees: measure 116 digital (747 MHz) and both balance channels at the input test point, add the test point loss, and compare with design. If the pilot is missing or anything is more than 2 dB off, stop: leave it as it is and report.", "Select 116 digital (747 MHz). Switch to AGC and wait for lock. The lamp must show that pilot.", "Back to manual, output to design"}},
 		{"manual, and its pilot is gone", at{State: blink.Manual, Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
 			[]string{"Do not switch to AGC: the", "inside-ofdm"}},
-		{"manual, no record", at{State: blink.Manual}, []string{"Ask before you switch"}},
+		{"manual, no record", at{State: blink.Manual}, []string{"Ask your supervisor before you switch"}},
 		{"seeking that does not end", at{State: blink.Seeking, Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116, Upstream: "OSR-00"})},
-			[]string{"few minutes", "its pilot, 116 digital (747 MHz),", "call the headend", "upstream (OSR-00)", "supervisor decides"}},
+			[]string{"few minutes", "Leave the setting alone", "its pilot, 116 digital (747 MHz),", "call the headend", "upstream (OSR-00) to the first locked amplifier. The fault is between it and the next one down.", "supervisor decides"}},
 		{"seeking where a spare is on record", at{State: blink.Seeking, LineupKnown: true, Recorded: report(p116, lineup.Usable), Spare: report(p73, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73})}, []string{"Its recorded spare, 73 analog, is valid here"}},
 		{"seeking where the record says manual", at{State: blink.Seeking, Amplifier: amp(lineup.Amplifier{Mode: lineup.HandSet})}, []string{"The record says manual by design"}},
-		{"holding", at{State: blink.Holding}, []string{"Leave the setting alone", "off center when the pilot comes back", "Measure its pilot and a channel on each side", "go upstream", "call the headend", "suck-out, trap or water"}},
+		{"holding", at{State: blink.Holding}, []string{"Leave the setting alone", "the AGC is off center when the pilot comes back", "Measure its pilot and a channel on each side", "go upstream", "call the headend", "suck-out, trap or water"}},
 		{"holding for a pilot that is not in the lineup", at{State: blink.Holding, Amplifier: amp(lineup.Amplifier{Pilot: p116}), Recorded: report(p116, lineup.Unusable, "inside-ofdm")},
 			[]string{"116 digital is not valid here (inside-ofdm): it needs another pilot, not a repair"}},
 		{"holding, and the spare is no better", at{State: blink.Holding, LineupKnown: true, Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73}), Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Spare: report(p73, lineup.Unusable, "part-time")},
@@ -145,7 +149,7 @@ func TestSteps(t *testing.T) {
 		{"on a good carrier, the record's of the wrong kind", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Unusable, "carrier-mismatch"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
 			[]string{"Leave it locked", "as another kind, so either the record or the lineup is wrong."}},
 		{"a wrong pilot on an amplifier that should have none", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.Unusable, "part-time"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116, Mode: lineup.OpenLoop})},
-			[]string{"the record says thermal by design: the AGC should not be on"}},
+			[]string{"the record says thermal by design, so the AGC should not be on"}},
 		{"edge on an amplifier that should have no AGC", at{State: blink.Edge, End: blink.EndLow, LineupKnown: true, Report: report(p116, lineup.Usable), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116, Mode: lineup.OpenLoop})},
 			[]string{"The record says thermal by design, but the AGC is on:"}},
 		{"beyond the amplifier's own filters", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "outside-forward", "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Passband: lineup.Band{LowHz: 54e6, HighHz: 550e6}})},

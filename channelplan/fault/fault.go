@@ -44,6 +44,7 @@ const (
 	PickLamp         // say which of several lamps is meant
 	TellState        // give the state that a rhythm means
 	GiveLineup       // give the system's lineup
+	ShowSetting      // see how to set an amplifier to a pilot, step by step
 )
 
 // Fault returns where the fault is and what is wrong: file:line:column: text.

@@ -22,7 +22,7 @@ const (
 	CarrierChanged                    // another kind of carrier takes its place
 	LevelChanged                      // by more than an AGC ignores
 	CarrierMoved                      // to another frequency within its channel
-	NeighborOver                      // another carrier or block now covers its channel
+	NeighborOver                      // another carrier or block covers its channel
 	NeighborNew                       // a neighbor where there was none
 	NeighborGone                      // a neighbor is no longer there
 	NeighborChanged                   // a neighbor becomes another kind of carrier
@@ -161,7 +161,7 @@ func Compare(before, after *Lineup, a Amplifier) Comparison {
 	unfit, unfitThen := c.Before.Verdict == Unusable, c.After.Verdict == Unusable
 	switch {
 	case !unfit && unfitThen:
-		add(PilotLost, "%v is no longer a valid pilot: %s", p, c.After.Findings[0].Text)
+		add(PilotLost, "%v is not a valid pilot after the change: %s", p, c.After.Findings[0].Text)
 	case unfit && unfitThen:
 		add(PilotAbsent, "%v is not a valid pilot before or after: %s", p, c.After.Findings[0].Text)
 	case unfit:
@@ -174,7 +174,7 @@ func Compare(before, after *Lineup, a Amplifier) Comparison {
 		with := Context{Amplifier: &on}
 		then := after.CheckOne(s, with)
 		if before.CheckOne(s, with).Verdict != Unusable && then.Verdict == Unusable {
-			add(SpareLost, "its spare, %v, is no longer a valid pilot: %s", s, then.Findings[0].Text)
+			add(SpareLost, "its spare, %v, is not a valid pilot after the change: %s", s, then.Findings[0].Text)
 		}
 	}
 	slices.SortStableFunc(c.Changes, func(a, b Change) int { return int(a.What) - int(b.What) })
@@ -211,7 +211,7 @@ func (c *Comparison) carrier(before, after *Lineup, a Amplifier, add adder) {
 	}
 	over := func(r Report) bool { return r.Has(Overlapped) || r.Has(InsideOFDM) }
 	if over(c.After) && !over(c.Before) {
-		add(NeighborOver, "another carrier or block now covers its channel")
+		add(NeighborOver, "another carrier or block covers its channel after the change")
 	}
 }
 

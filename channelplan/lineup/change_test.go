@@ -41,7 +41,7 @@ func TestStepWhenAnalogGoesDigital(t *testing.T) {
 	a := analog73()
 	c := Compare(before, after, a)
 	assert.Equal(t, []string{
-		"pilot-lost: 73 analog is no longer a valid pilot: the pilot is analog, but channel 73 carries 256-QAM",
+		"pilot-lost: 73 analog is not a valid pilot after the change: the pilot is analog, but channel 73 carries 256-QAM",
 		"carrier-changed: analog at 40.0 dBmV becomes 256-QAM at 34.0 dBmV: if the AGC locks at all, its output goes 6.0 dB up (it depends on the detector)",
 	}, told(c))
 	assert.InDelta(t, 6, c.Step.DB, 1e-9)
@@ -87,8 +87,8 @@ func TestWhatBecomesOfAPilot(t *testing.T) {
 		},
 		"a block swallows it": {
 			[]string{"116,qam256,,,,37,", ",ofdm,810,1002,,36.5,"}, []string{",ofdm,744,1002,,36.5,"}, digital(116),
-			[]string{"pilot-lost: 116 digital is no longer a valid pilot: the OFDM block 744 to 1002 MHz now covers its channel: the pilot no longer exists",
-				"carrier-changed: 256-QAM at 37.0 dBmV becomes OFDM at 36.5 dBmV", "neighbor-over: another carrier or block now covers its channel"},
+			[]string{"pilot-lost: 116 digital is not a valid pilot after the change: the OFDM block 744 to 1002 MHz covers its channel: there is no such pilot",
+				"carrier-changed: 256-QAM at 37.0 dBmV becomes OFDM at 36.5 dBmV", "neighbor-over: another carrier or block covers its channel after the change"},
 		},
 		"it was gone already": {
 			[]string{"80,qam256,,,,36,"}, []string{"80,qam256,,,,36,"}, digital(90),
@@ -109,7 +109,7 @@ func TestWhatBecomesOfAPilot(t *testing.T) {
 		},
 		"its spare is lost": {
 			[]string{"80,qam256,,,,36,", "73,analog,,,,40,"}, []string{"80,qam256,,,,36,"}, spared,
-			[]string{"spare-lost: its spare, 73 analog, is no longer a valid pilot: the lineup carries nothing on channel 73"},
+			[]string{"spare-lost: its spare, 73 analog, is not a valid pilot after the change: the lineup carries nothing on channel 73"},
 		},
 	} {
 		got := Compare(read(t, c.before...), read(t, c.after...), c.a)

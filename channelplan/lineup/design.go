@@ -1,8 +1,6 @@
 package lineup
 
 import (
-	"fmt"
-
 	"tallywink.example/channelplan"
 )
 
@@ -43,9 +41,17 @@ func (e Expected) IsZero() bool { return !e.InputKnown && !e.OutputKnown }
 // The result is unknown if the lineup does not list these levels: a guess must not be
 // used to balance an amplifier.
 func (l *Lineup) Expect(p channelplan.Pilot, d Design) Expected {
-	var e Expected
 	c, ok := l.Standing(p)
-	if !ok || !c.HasLevel || d.LowHz <= 0 || d.HighHz <= d.LowHz {
+	if !ok {
+		return Expected{}
+	}
+	return l.ExpectCarrier(c, d)
+}
+
+// ExpectCarrier is [Lineup.Expect] for a carrier of the lineup.
+func (l *Lineup) ExpectCarrier(c Carrier, d Design) Expected {
+	var e Expected
+	if !c.HasLevel || d.LowHz <= 0 || d.HighHz <= d.LowHz {
 		return e
 	}
 	low, ok := l.analogAt(d.LowHz)
@@ -69,33 +75,49 @@ func (l *Lineup) Expect(p channelplan.Pilot, d Design) Expected {
 // analogAt returns the level of the carrier that holds a frequency, as an analog
 // equivalent.
 func (l *Lineup) analogAt(hz int64) (float64, bool) {
+	_, db, ok := l.balanceAt(hz)
+	return db, ok
+}
+
+// balanceAt returns the carrier that holds a frequency, and its level as an analog
+// equivalent.
+func (l *Lineup) balanceAt(hz int64) (c Carrier, analogDBmV float64, ok bool) {
 	for _, c := range l.Carriers {
 		if hz < c.LowHz || hz > c.HighHz || !c.HasLevel {
 			continue
 		}
 		if db, ok := analogEquivalent(c); ok {
-			return db, true
+			return c, db, true
 		}
 	}
-	return 0, false
+	return Carrier{}, 0, false
 }
 
-// Words says what a meter should show, at which test point, and at which carrier.
-func (e Expected) Words(p string) string {
-	if e.IsZero() {
-		return ""
-	}
-	side := func(name string, level float64) string {
-		if e.TestPointDB == 0 {
-			return fmt.Sprintf("%.1f dBmV on the line at the %s", level, name)
+// Balance returns the carriers that the lineup has at the balance channels, low and high,
+// with what the design requires of them; nil if that is not known. A digital channel there
+// is lower than the design's level, which is an analog carrier's.
+func (l *Lineup) Balance(d Design) []Required {
+	var both []Required
+	for _, hz := range []int64{d.LowHz, d.HighHz} {
+		c, _, ok := l.balanceAt(hz)
+		if e := l.ExpectCarrier(c, d); ok && !e.IsZero() {
+			both = append(both, Required{c, e})
 		}
-		return fmt.Sprintf("%.1f dBmV at the %s test point (%.1f on the line, less %g dB)", level-e.TestPointDB, name, level, e.TestPointDB)
 	}
-	switch {
-	case e.InputKnown && e.OutputKnown:
-		return fmt.Sprintf("by design the meter shows %s %s, and %s.", p, side("input", e.Input), side("output", e.Output))
-	case e.InputKnown:
-		return fmt.Sprintf("by design the meter shows %s %s.", p, side("input", e.Input))
+	if len(both) < 2 {
+		return nil
 	}
-	return fmt.Sprintf("by design the meter shows %s %s.", p, side("output", e.Output))
+	return both
+}
+
+// Required is a carrier with what a design requires of it.
+type Required struct {
+	Carrier
+	Expected
+}
+
+// AtMeter returns what a meter shows at the test points, or on the line if the test point
+// loss is not known.
+func (e Expected) AtMeter() (input, output float64) {
+	return e.Input - e.TestPointDB, e.Output - e.TestPointDB
 }

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan"
 )
@@ -21,7 +22,9 @@ func TestExpect(t *testing.T) {
 	e := of(116, channelplan.Digital)
 	assert.InDelta(t, 41, e.Output, 1e-9)
 	assert.InDelta(t, 8, e.Input, 1e-9)
-	assert.Equal(t, "by design the meter shows 116 digital -12.0 dBmV at the input test point (8.0 on the line, less 20 dB), and 21.0 dBmV at the output test point (41.0 on the line, less 20 dB).", e.Words("116 digital"))
+	in, out := e.AtMeter()
+	assert.InDelta(t, -12, in, 1e-9)
+	assert.InDelta(t, 21, out, 1e-9)
 	// 439.25 MHz is 384/691.75 of the way: 37 + 5.551, and the cw is 3 dB above.
 	e = of(60, channelplan.CW)
 	assert.InDelta(t, 37+10*384.0/691.75+3, e.Output, 1e-9)
@@ -34,5 +37,12 @@ func TestExpect(t *testing.T) {
 	off := d
 	off.HighHz = 900_000_000 // where there is nothing with a level
 	assert.True(t, l.Expect(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, off).IsZero())
-	assert.Empty(t, Expected{}.Words("116 digital"))
+	assert.Nil(t, l.Balance(off))
+	// At the balance channels: analog at design, and the 6 dB of 256-QAM under it.
+	both := l.Balance(d)
+	require.Len(t, both, 2)
+	assert.Equal(t, 2, both[0].Channel)
+	assert.InDelta(t, 37, both[0].Output, 1e-9)
+	assert.Equal(t, 116, both[1].Channel)
+	assert.InDelta(t, 41, both[1].Output, 1e-9)
 }

@@ -140,7 +140,7 @@ func insideOFDM(x *exam) (Severity, string) {
 	}
 	shared := sharedHz(block.Band, x.at.Band)
 	if shared >= x.at.HighHz-x.at.LowHz {
-		return Blocker, fmt.Sprintf("%s now covers its channel: the pilot no longer exists", block)
+		return Blocker, fmt.Sprintf("%s covers its channel: there is no such pilot", block)
 	}
 	return Blocker, fmt.Sprintf("%s reaches %s into its channel", block, mhz(shared))
 }

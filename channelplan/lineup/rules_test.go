@@ -63,7 +63,7 @@ func ruleCases() []ruleCase {
 
 		{"channel 1 in STD", "116,qam256", "1 analog", nil, "not-in-plan/blocker", "the STD plan has no channel 1", Unusable},
 		{"an OFDM block over the channel, which is said alone", ",ofdm,810,1002", "130 digital", nil, "inside-ofdm/blocker",
-			"the OFDM block 810 to 1002 MHz now covers its channel", Unusable},
+			"the OFDM block 810 to 1002 MHz covers its channel", Unusable},
 		{"a block over half the channel", ",ofdm,747,810\n116,qam256", "116 digital", nil, "inside-ofdm/blocker", "reaches 3 MHz into its channel", Unusable},
 		{"a block that takes 100 kHz is no matter", ",ofdm,749.9,810\n116,qam256", "116 digital", nil, "", "", Usable},
 		{"a block that takes a hertz more is", ",ofdm,749.899999,810\n116,qam256", "116 digital", nil, "inside-ofdm/blocker", "", Unusable},

@@ -26,6 +26,7 @@ var acts = map[fault.Act]string{
 	fault.BeginAtHead:  ", without --no-start",
 	fault.TellState:    " (--state)",
 	fault.GiveLineup:   " (--lineup FILE)",
+	fault.ShowSetting:  " 'tallywink help setting' has the steps",
 }
 
 // hintOf says what to do about a fault.

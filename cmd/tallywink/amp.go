@@ -156,6 +156,27 @@ func (c *amping) known(out *console.Console, sys system) (knownAmp, error) {
 	return k, nil
 }
 
+// mustShow introduces what the lamp shows if all is as on record.
+func (k knownAmp) mustShow(s blink.Signal) string {
+	if k.pilot != nil && k.pilot.Verdict == lineup.Unusable && s.State.ShowsFrame() {
+		return fmt.Sprintf("on record for %s, which is not valid: see Pilot. It would show:", answer.SignalText(s))
+	}
+	return "must show " + answer.SignalText(s) + ":"
+}
+
+// meterAt says what a meter should show at a carrier, by the amplifier's design; "" if the
+// record does not say. The lineup's own level is the headend's, and stays out of it.
+func (k knownAmp) meterAt(c lineup.Carrier) string {
+	e := k.Lineup.ExpectCarrier(c, k.Amplifier.Design)
+	switch {
+	case !e.InputKnown:
+		return ""
+	case e.TestPointDB > 0:
+		return fmt.Sprintf(", %.1f dBmV at the input test point by design", e.Input-e.TestPointDB)
+	}
+	return fmt.Sprintf(", %.1f dBmV on the line at the input by design", e.Input)
+}
+
 func (k knownAmp) blocks() []console.Block {
 	blocks := []console.Block{console.Section("Amp", ampText(*k.Amplifier))}
 	if up := k.Amplifier.Upstream; up != "" {
@@ -163,7 +184,7 @@ func (k knownAmp) blocks() []console.Block {
 	}
 	code, s := k.Lamp(), mustShow(*k.Amplifier)
 	if intervals, _, err := code.Signal(s, code.Timing.Unit); err == nil {
-		show := console.Block{Label: "Lamp", Text: []console.Paragraph{console.Text("must show " + answer.SignalText(s) + ":")}}
+		show := console.Block{Label: "Lamp", Text: []console.Paragraph{console.Text(k.mustShow(s))}}
 		if frame := frameOf(code, s); frame != nil {
 			show.Text = append(show.Text, console.Row("%-28s digits %s", frame, answer.SpelledDigits(code, frame)))
 		}
@@ -191,17 +212,17 @@ func (k knownAmp) blocks() []console.Block {
 	if len(k.neighbors) > 0 {
 		b := console.Block{Label: "Next to"}
 		for _, c := range k.neighbors {
-			level := ""
-			if c.HasLevel {
-				level = fmt.Sprintf(", %.1f dBmV in the lineup, not here", c.LevelDBmV)
-			}
-			b.Text = append(b.Text, console.Text(console.Shown(fmt.Sprintf("%v, %s, at %s MHz%s.", c, c.Kind.Label(), channelplan.FormatMHz(c.FrequencyHz), level))))
+			b.Text = append(b.Text, console.Text(console.Shown(fmt.Sprintf("%v, %s, at %s MHz%s.", c, c.Kind.Label(), channelplan.FormatMHz(c.FrequencyHz), k.meterAt(c)))))
 		}
 		blocks = append(blocks, b)
 	}
 	if k.pilot != nil {
-		if text := k.Meter(k.Amplifier.Pilot); text != "" {
-			blocks = append(blocks, console.Section("Meter", text))
+		meter := k.Amplifier.Pilot
+		if k.pilot.Verdict == lineup.Unusable {
+			meter = channelplan.Pilot{}
+		}
+		if lines := k.Meter(meter); lines != nil {
+			blocks = append(blocks, blockOf(answer.Section{Label: "Meter", Lines: lines}))
 		}
 	}
 	read := console.Block{Label: "Read"}
@@ -240,7 +261,11 @@ func (k knownAmp) document() ampDoc {
 		Neighbors: []string{}, Readings: append([]field.Reading{}, k.readings...)}
 	if k.pilot != nil {
 		d.Pilot, d.Verdict = answer.NewPilotDocument(k.pilot, k.Plan), answer.NewVerdictDocument(k.pilot)
-		d.Meter = k.Meter(k.Amplifier.Pilot)
+		var lines []string
+		for _, line := range k.Meter(k.Amplifier.Pilot) {
+			lines = append(lines, line.Text)
+		}
+		d.Meter = strings.Join(lines, " ")
 	}
 	if k.spare != nil {
 		d.Spare = &spareDoc{answer.NewPilotDocument(k.spare, k.Plan), *answer.NewVerdictDocument(k.spare)}

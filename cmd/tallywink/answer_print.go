@@ -12,9 +12,10 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// maxAnswerLines is the most lines in an answer: what a technician can take in at a pole.
-// Findings are dropped first, then candidates.
-const maxAnswerLines = 20
+// maxAnswerLines is the most lines in an answer: a terminal of 24, less the prompt.
+// Findings are dropped first, except for the one that makes a pilot unusable; then
+// candidates.
+const maxAnswerLines = 23
 
 // tell prints an answer, for a person or a program, and returns the exit status.
 func tell(out *console.Console, a *answer.Answer, of system, asJSON bool) (int, error) {
@@ -46,14 +47,18 @@ func printAnswer(out *console.Console, a *answer.Answer, flags string, care bool
 	}
 	bottom = append(bottom, console.Numbered("Next", steps))
 	if care {
-		bottom = append(bottom, careBlock())
+		b := careBlock()
+		if a.NothingToDo() {
+			b = console.Section("Care", answer.CautionInShort)
+		}
+		bottom = append(bottom, b)
 	}
 	used := 0
 	for _, b := range append(append([]console.Block{}, top...), bottom...) {
 		used += b.Height()
 	}
-	if text := a.Meter(); text != "" {
-		b := console.Section("Meter", text)
+	if lines := a.Meter(); lines != nil {
+		b := blockOf(answer.Section{Label: "Meter", Lines: lines})
 		bottom = append([]console.Block{b}, bottom...)
 		used += b.Height()
 	}
@@ -127,13 +132,14 @@ func verdictBlock(v *answer.Verdict, flags string, room int) console.Block {
 		if left == 1 {
 			reserve = 0
 		}
-		if b.Height()+more.Height()+reserve > room {
+		first := left == len(v.Findings) && v.Report.Verdict == lineup.Unusable // why it is not usable must be said
+		if !first && b.Height()+more.Height()+reserve > room {
 			break
 		}
 		b.Text = append(b.Text, more.Text...)
 		left--
 	}
-	if left > 0 {
+	if left > 0 && (b.Height() < room || left == len(v.Findings)) {
 		b.Text = append(b.Text, console.Row("%s", moreText(left, v.Report, flags)))
 	}
 	return b

@@ -33,7 +33,7 @@ func answerLines(t *testing.T, a *answer.Answer) []string {
 	return strings.Split(strings.TrimRight(text.String(), "\n"), "\n")
 }
 
-// Whatever the state, the pilot, the record and the reading, an answer is at most twenty
+// Whatever the state, the pilot, the record and the reading, an answer is at most 23
 // lines of eighty columns, in plain ASCII.
 func TestAnswersAreShort(t *testing.T) {
 	l, err := demo.Lineup()
@@ -305,4 +305,15 @@ func TestFortyColumns(t *testing.T) {
 	// The mark stands under the letter of the pilot's channel: 108 digital is at 699 MHz, in
 	// the row that begins at 594, 17 letters of 6 MHz from its left.
 	assert.Regexp(t, `\n  594 .*\n  .{30}\n {2} {17}\^\n`, b.String())
+}
+
+// The manual's steps for setting a pilot are those that answers and work plans give.
+func TestTheManualSetsAPilotAsAnswersDo(t *testing.T) {
+	text, ok := topic("setting")
+	require.True(t, ok)
+	text = strings.Join(strings.Fields(text), " ")
+	for _, step := range answer.Setting("the pilot") {
+		assert.Contains(t, text, step)
+	}
+	assert.Contains(t, text, answer.Interrupts[:strings.Index(answer.Interrupts, ":")])
 }

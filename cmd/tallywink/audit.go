@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"github.com/spf13/pflag"
@@ -150,6 +151,10 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if summary.Amps == 0 && summary.LeftOut == 0 {
 		return 0, noAmplifier(inv.File)
 	}
+	told := judgedBy{now: now, before: before}
+	if told.today, err = dayOf(a.on, a.lineup); err != nil {
+		return 0, err
+	}
 	concerns := now.Concerns(today)
 	careful := summary.WithCare > 0 || slices.ContainsFunc(concerns, func(f lineup.Finding) bool { return f.Severity == lineup.Caution })
 	status := exitWell
@@ -160,13 +165,13 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 		return status, out.JSONLine(newAuditSummaryDoc(summary, concerns))
 	}
 	if a.html != "" {
-		return status, a.page(out, now, before, auditBlocks(summary, concerns))
+		return status, a.page(out, now, before, told.blocks(summary, concerns))
 	}
 	remarkProblems(out, inv.File, summary.Problems, summary.Told)
 	if a.csv {
 		return status, nil
 	}
-	out.Print(auditBlocks(summary, concerns), nil)
+	out.Print(told.blocks(summary, concerns), nil)
 	return status, nil
 }
 
@@ -227,9 +232,15 @@ func auditText(j *audit.Judgement) []byte {
 	}
 	switch {
 	case j.Spare == nil:
-	case j.Spare.Verdict == lineup.Unusable && (j.Report.Verdict == lineup.Unusable || j.Change != nil && j.Change.Has(lineup.SpareLost)):
-		text += ", no spare"
-	case j.Spare.Verdict != lineup.Unusable && j.Report.Verdict == lineup.Unusable:
+		if j.Report.Verdict == lineup.Unusable {
+			text += ", no spare"
+		}
+	case j.Change != nil && j.Change.Has(lineup.SpareLost):
+		text += ", spare lost"
+	case j.Report.Verdict != lineup.Unusable:
+	case j.Spare.Verdict == lineup.Unusable:
+		text += ", spare not valid"
+	default:
 		text += ", spare ok"
 	}
 	return fmt.Appendf(nil, "%-11s %-8s %s", j.Report.Pilot, j.Report.Verdict, strings.TrimPrefix(text, ", "))
@@ -256,7 +267,47 @@ func padded(to, text []byte, width int) []byte {
 // maxAuditNodes is how many nodes a summary lists for a person.
 const maxAuditNodes = 10
 
-func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
+// judgedBy is what an audit judges by, and the day on which somebody reads it.
+type judgedBy struct {
+	now, before *lineup.Lineup // before is nil if there is no change
+	today       time.Time
+}
+
+// coming reports whether the lineup is not in effect yet.
+func (j judgedBy) coming() bool { return j.now.Effective.After(j.today) }
+
+// what says which lineup the audit judges by and, if it is to come, that nothing is lost
+// yet.
+func (j judgedBy) what() string {
+	name := wording.Harmless(answer.LineupName(j.now))
+	if j.before != nil {
+		name = wording.Harmless(j.now.File)
+	}
+	if j.now.Effective.IsZero() {
+		return fmt.Sprintf("judged by %s, which has no date.", name)
+	}
+	day := j.now.Effective.Format(time.DateOnly)
+	switch {
+	case !j.coming():
+		return fmt.Sprintf("judged by %s, in effect since %s.", name, day)
+	case j.before != nil:
+		return fmt.Sprintf("what will be from %s on, when %s replaces %s. Until then nothing is lost.", day, name, wording.Harmless(j.before.File))
+	}
+	return fmt.Sprintf("judged by %s, which takes effect on %s: what will be then, not what is now.", name, day)
+}
+
+// next says what to do about the amplifiers that are listed.
+func (j judgedBy) next(s *audit.Summary) string {
+	switch {
+	case s.Unusable == 0 || s.Amps == 0:
+		return ""
+	case j.coming():
+		return fmt.Sprintf("plan the visits before %s ('tallywink cutover'), and tell the headend which pilots it takes away.", j.now.Effective.Format(time.DateOnly))
+	}
+	return "read the lamps of the unusable ones before anyone changes a setting ('tallywink decode --amp ID' says what to do); ask the supervisor for another pilot."
+}
+
+func (j judgedBy) blocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
 	amps := fmt.Sprintf("%s: %d usable, %d with caution, %d unusable.", wording.Counted(s.Amps, "amplifier", "amplifiers"), s.Usable, s.WithCare, s.Unusable)
 	if s.ByDesign > 0 {
 		amps = strings.TrimSuffix(amps, ".") + fmt.Sprintf("; %d of the usable are set by hand or temperature by design.", s.ByDesign)
@@ -264,7 +315,7 @@ func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
 	if s.LeftOut > 0 {
 		amps += fmt.Sprintf(" Also, %s could not be used: see above, or --json for all of them.", wording.Counted(s.LeftOut, "row", "rows"))
 	}
-	blocks := []console.Block{console.Section("Amps", amps)}
+	blocks := []console.Block{console.Section("Judged", strings.TrimPrefix(j.what(), "judged ")), console.Section("Amps", amps)}
 	causes := console.Block{Label: "Causes", Text: causeLines(slices.Collect(maps.Values(s.Rules)))}
 	changes := console.Block{Label: "Changes", Text: causeLines(slices.Collect(maps.Values(s.Changes)))}
 	nodes := console.Block{Label: "Nodes"}
@@ -283,6 +334,9 @@ func auditBlocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
 		if len(b.Text) > 0 {
 			blocks = append(blocks, b)
 		}
+	}
+	if next := j.next(s); next != "" {
+		blocks = append(blocks, console.Section("Next", next))
 	}
 	return blocks
 }

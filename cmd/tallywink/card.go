@@ -39,7 +39,7 @@ by rank. A wallet card folds to six panels.
 		flags.StringVar(&c.paper, "paper", card.Letter.Name, "the `SIZE`: letter, a4, or wallet")
 		flags.StringVar(&c.svg, "svg", "", "write it to this `FILE` (or -) as SVG")
 		flags.StringVar(&c.html, "html", "", "write it to this `FILE` (or -) as a page to print")
-		flags.StringVar(&c.on, "on", "", "made on this `DATE`, such as 2026-11-25 (default today)")
+		flags.StringVar(&c.on, "on", "", "judge the pilots as of this `DATE`, such as 2026-11-25 (default today)")
 		declareSheet(flags, &c.sheet)
 		return c.run
 	},

@@ -128,8 +128,8 @@ func printCheck(out *console.Console, sys system, r *lineup.Report) {
 		findings.Text = []console.Paragraph{console.Text("No problems found.")}
 	}
 	blocks = append(blocks, findings)
-	if text := sys.Meter(r.Pilot); text != "" {
-		blocks = append(blocks, console.Section("Meter", text))
+	if lines := sys.Meter(r.Pilot); lines != nil {
+		blocks = append(blocks, blockOf(answer.Section{Label: "Meter", Lines: lines}))
 	}
 	out.Print(blocks, map[string]*color.Color{"Lineup": byVerdict(out, r.Verdict)})
 }

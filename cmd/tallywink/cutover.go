@@ -204,6 +204,7 @@ func (w workPlan) blocks() []console.Block {
 		pilots.Text = append(pilots.Text, targetLines(w.code, t)...)
 	}
 	if len(pilots.Text) > 0 {
+		pilots.Text = append(pilots.Text, console.Text(w.designText()))
 		blocks = append(blocks, pilots)
 	}
 	if n[cutover.Early] > 0 {
@@ -215,6 +216,9 @@ func (w workPlan) blocks() []console.Block {
 	if n[cutover.Park] > 0 {
 		blocks = append(blocks, console.Numbered("Lock", cutover.LockAgain()))
 	}
+	if n[cutover.Strand] > 0 {
+		blocks = append(blocks, console.Numbered("Stranded", cutover.LeaveParked()))
+	}
 	if w.Touched() > 0 {
 		blocks = append(blocks, console.Numbered("Back out", w.backOut()))
 	}
@@ -224,6 +228,37 @@ func (w workPlan) blocks() []console.Block {
 		}
 	}
 	return append(blocks, careBlock())
+}
+
+// designText says where the levels to set to are. The lineup's are told nowhere that
+// somebody could set an amplifier to them.
+func (w workPlan) designText() string {
+	known, moved := 0, 0
+	for _, s := range w.Steps {
+		if s.To != nil {
+			moved++
+			if !w.expected(s).IsZero() {
+				known++
+			}
+		}
+	}
+	switch known {
+	case 0:
+		return "No design levels are on file: set outputs by each amplifier's own record. Never set an amplifier to the lineup's levels: they are the headend's."
+	case moved:
+		return "--csv has each amplifier's design levels, on the line. Never set an amplifier to the lineup's levels: they are the headend's."
+	}
+	return fmt.Sprintf("--csv has the design levels, on the line, of %d of the %d amplifiers; set the others by their own records. Never set an amplifier to the lineup's levels: they are the headend's.", known, moved)
+}
+
+// expected returns what an amplifier's design requires at the pilot that it moves to, at
+// the time it does.
+func (w workPlan) expected(s cutover.Step) lineup.Expected {
+	l := w.After
+	if s.Action == cutover.Early {
+		l = w.Before
+	}
+	return l.Expect(s.To.Pilot, s.Design)
 }
 
 func (w workPlan) backOut() []string {
@@ -245,7 +280,7 @@ func (w workPlan) countLines() []console.Paragraph {
 	}{
 		{cutover.Early, "early: move before the change, to a pilot that is the same in both lineups."},
 		{cutover.Park, "park: put in manual or thermal before the change, lock again after it."},
-		{cutover.Strand, "strand: parked before the change; after it, no carrier fits their detectors."},
+		{cutover.Strand, "stranded: parked before the change; after it, no carrier fits their detectors."},
 		{cutover.Nothing, "keep their pilot as it is."},
 		{cutover.ByDesign, "have no pilot by design (hand or temperature): no fault, nothing to do."},
 	} {
@@ -273,12 +308,12 @@ const shift = 8 * time.Hour
 func (w workPlan) timeText() string {
 	early, locked := w.Count[cutover.Early], w.Count[cutover.Park]
 	parked := locked + w.Count[cutover.Strand]
-	text := fmt.Sprintf("%.0f minutes a visit and %s%s.", w.Visit.Minutes(), wording.Counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
+	text := fmt.Sprintf("hours of work, at %.0f minutes a visit and %s%s.", w.Visit.Minutes(), wording.Counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
 	if early > 0 {
 		text += fmt.Sprintf(" Early: %s; start at least that long before the change, and leave both pilots alone until the last amplifier has moved.", hours(w.Needs(cutover.Doing(cutover.Early))))
 	}
 	if parked > 0 {
-		text += fmt.Sprintf(" Parked: %s before the change, and %s after it to lock them again; the first has no AGC for all that time, so keep it to one mild day.",
+		text += fmt.Sprintf(" Parked: %s before the change, and %s after it to lock them again; the first has no AGC for all that time, so keep it short, in mild weather.",
 			hours(w.Needs(cutover.Doing(cutover.Park, cutover.Strand))), hours(w.Needs(cutover.Doing(cutover.Park))))
 	}
 	if which := cutover.Doing(cutover.Park, cutover.Strand); parked > 0 && w.Needs(which) > shift {
@@ -288,6 +323,9 @@ func (w workPlan) timeText() string {
 		default:
 			text += fmt.Sprintf(" That does not fit in a shift of %s: it takes %s, or a change node by node.", hours(shift), wording.Counted(crews, "crew", "crews"))
 		}
+	}
+	if w.calendar == nil && w.Touched() > 0 {
+		text += " They are not hours on end: pads and modules are pulled in maintenance windows only, so lay them on nights with --window."
 	}
 	switch {
 	case w.Addable > 0:
@@ -329,7 +367,7 @@ func (w workPlan) untouchedLines() []console.Paragraph {
 
 // targetLines draws what the lamp must show on a pilot, and says where to measure it.
 func targetLines(code *blink.Code, t cutover.Target) []console.Paragraph {
-	lines := []console.Paragraph{console.Text(fmt.Sprintf("%v: measure %s MHz, %s. Lamp:", t.Pilot, channelplan.FormatMHz(t.Located.FrequencyHz), t.LevelText()))}
+	lines := []console.Paragraph{console.Text(fmt.Sprintf("%v: measure %s MHz. Lamp:", t.Pilot, channelplan.FormatMHz(t.Located.FrequencyHz)))}
 	for _, f := range t.Findings {
 		if f.Severity != lineup.Note {
 			lines = append(lines, console.Hung("  ", answer.FindingText(f)))
@@ -391,9 +429,9 @@ func nodeLines(node cutover.Node) []console.Paragraph {
 			}
 			add(lead, s)
 		case cutover.Strand:
-			lead := fmt.Sprintf("park, then strand: on %v, and after the change no carrier fits its detector", s.Pilot)
+			lead := fmt.Sprintf("park and leave parked, stranded: on %v, and after the change no carrier fits its detector", s.Pilot)
 			if o := s.OtherDetector; o != nil {
-				lead = fmt.Sprintf("park, then strand: on %v; with a detector for %v it could follow %v%s", s.Pilot, o.Pilot.Kind.Label(), o.Pilot,
+				lead = fmt.Sprintf("park and leave parked, stranded: on %v; with a detector for %v it could follow %v%s", s.Pilot, o.Pilot.Kind.Label(), o.Pilot,
 					either(s.OtherEarly, ", and move early", ""))
 			}
 			add(lead, s)
@@ -513,7 +551,7 @@ func (w workPlan) document() cutoverDoc {
 		Unchanged: n[cutover.Nothing], ByDesign: n[cutover.ByDesign], VisitMin: answer.Tenths(w.Visit.Minutes()), Crews: w.Crews,
 		EarlyHours: answer.Tenths(w.Needs(cutover.Doing(cutover.Early)).Hours()), ParkedHours: answer.Tenths(w.Needs(cutover.Doing(cutover.Park, cutover.Strand)).Hours()),
 		LockHours: answer.Tenths(w.Needs(cutover.Doing(cutover.Park)).Hours()), Addable: w.Addable, SparesLost: w.SparesLost, OverlapHours: answer.Tenths(w.Needs(cutover.Spared).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{}, Problems: problemDocs(w.problems), LeftOut: w.leftOut, Cautions: append([]string{}, w.cautions...),
-		Procedures: map[string][]string{"early": cutover.MoveEarly(), "park": cutover.ParkIt(w.code), "lock": cutover.LockAgain(), "back_out": w.backOut()}}
+		Procedures: map[string][]string{"early": cutover.MoveEarly(), "park": cutover.ParkIt(w.code), "lock": cutover.LockAgain(), "strand": cutover.LeaveParked(), "back_out": w.backOut()}}
 	if !w.After.Effective.IsZero() {
 		day := w.After.Effective.Format(time.DateOnly)
 		d.Effective = &day
@@ -534,7 +572,7 @@ func (w workPlan) document() cutoverDoc {
 
 // cutoverColumns are the work list's own columns, before the inventory owner's.
 var cutoverColumns = []string{"visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz", "level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out",
-	"design_input_dbmv", "design_output_dbmv", "test_point_db", "after", "new_spare", "crew", "begin", "end"}
+	"design_input_dbmv", "design_output_dbmv", "test_point_db", "after", "new_spare", "crew", "begin", "end", "level_notes"}
 
 // list writes the work list for dispatch: one row per visit, first all early ones, then
 // those before the change, those after, and records that need a new spare. The steps are in the first row of each
@@ -567,12 +605,16 @@ func (w workPlan) list(screen bool) []byte {
 			}
 		}
 		var input, output, testPoint string
+		notes := ""
 		if to != nil {
-			l := w.After
-			if s.Action == cutover.Early {
-				l = w.Before
+			e := w.expected(s)
+			notes = "design levels are on the line"
+			if e.IsZero() {
+				notes = "no design level on file"
 			}
-			e := l.Expect(to.Pilot, s.Design)
+			if level != "" {
+				notes += "; level_dbmv is the headend's: never set an amplifier to it"
+			}
 			if e.InputKnown {
 				input = list.tenths(e.Input)
 			}
@@ -590,7 +632,7 @@ func (w workPlan) list(screen bool) []byte {
 		crew, begin, end := w.when(phase, s.ID)
 		row, _ := w.plant.Find(s.ID)
 		rows = list.append(rows, append([]string{number, phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot, mhz, level, lamp, light,
-			strings.Join(steps, " "), s.Why, either(phase == "record", "", cutover.BackOut(s.Action)), input, output, testPoint, s.After, spare, crew, begin, end}, own(row)...)...)
+			strings.Join(steps, " "), s.Why, either(phase == "record", "", cutover.BackOut(s.Action)), input, output, testPoint, s.After, spare, crew, begin, end, notes}, own(row)...)...)
 	}
 	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
 	for _, s := range w.Steps {
@@ -608,7 +650,7 @@ func (w workPlan) list(screen bool) []byte {
 		case s.Action == cutover.Park:
 			add("lock", s, s.To, "", cutover.LockAgain())
 		case parked(s):
-			add("strand", s, nil, "", []string{"There is no pilot it can follow: the supervisor decides on another detector or another way to hold its level."})
+			add("strand", s, nil, "", cutover.LeaveParked())
 		}
 	}
 	for _, s := range w.Steps {

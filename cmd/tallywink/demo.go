@@ -38,7 +38,7 @@ var demoLamps = []struct{ story, amp, marks string }{
 	{"A technician at amplifier OSR-03 counts one frame.", "OSR-03", "_.. . _. _.."},
 	{"At OSR-05 the last group is counted one short. Doubtful: it does not guess.", "OSR-05", "_.. . _. _."},
 	{"A second look, typed after //, settles it.", "OSR-05", "_.. . _. _. // _.. . _. _.."},
-	{"BRK-02 was set to a channel that a wideband block now covers.", "BRK-02", "_.. ... _... _...."},
+	{"BRK-02 was set to a channel that a wideband block covers.", "BRK-02", "_.. ... _... _...."},
 }
 
 type demoDoc struct {

@@ -46,6 +46,7 @@ rhythm of their own and take no pilot.
 		flags.StringVar(&state, "state", "locked", "the `STATE` to show: "+stateList())
 		flags.StringVar(&at.amp, "amp", "", "what this amplifier must show, by its `ID` in the inventory")
 		flags.StringVar(&at.amps, "amps", "", "the inventory of amplifiers, a CSV `FILE`, or demo")
+		flags.StringVar(&at.lineup, "lineup", "", "with --amp, the lineup that its pilot must be valid in, a CSV `FILE`, or demo")
 		flags.StringVar(&end, "edge-end", "", "the `END` of the range in state edge: low or high")
 		durationVar(flags, &unit, "unit", 0, time.Millisecond, "the `LENGTH` of a unit, such as 250ms (default: the code's, 200ms in Tally)")
 		declareSheet(flags, &sheetFile)
@@ -54,9 +55,9 @@ rhythm of their own and take no pilot.
 		flags.BoolVar(&show, "show", false, "play the lamp in this terminal, in real time; it flashes")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
-			s, err := blink.Signal{}, error(nil)
+			s, record, err := blink.Signal{}, "", error(nil)
 			if at.amp != "" || at.amps != "" && flags.Changed("amps") {
-				s, err = at.signal(args, flags.Changed("state") || end != "")
+				s, record, err = at.signal(out, args, flags.Changed("state") || end != "")
 			} else {
 				s, err = signalArgs(args, state, end)
 			}
@@ -97,6 +98,9 @@ rhythm of their own and take no pilot.
 			}
 			if asJSON {
 				return exitWell, out.JSON(newEncodeDoc(code, s, intervals, period))
+			}
+			if record != "" {
+				out.Print([]console.Block{console.Section("Record", record)}, nil)
 			}
 			if err := printSignal(out, code, s, intervals, period, unit); err != nil || !show {
 				return exitWell, err
@@ -166,23 +170,37 @@ func longEnough(state blink.State, intervals []blink.Interval) []blink.Interval 
 }
 
 // ampFlags name an amplifier.
-type ampFlags struct{ amps, amp string }
+type ampFlags struct{ amps, amp, lineup string }
 
-// signal returns what the amplifier's lamp must show.
-func (f ampFlags) signal(args []string, other bool) (blink.Signal, error) {
+// signal returns what the amplifier's lamp shows if all is as on record, and what is to be
+// said about that.
+func (f ampFlags) signal(out *console.Console, args []string, other bool) (blink.Signal, string, error) {
 	switch {
 	case len(args) > 0 || other:
-		return blink.Signal{}, misuse("leave one of them out", "--amp says what the lamp shows, so it does not go with a pilot or a state")
+		return blink.Signal{}, "", misuse("leave one of them out", "--amp says what the lamp shows, so it does not go with a pilot or a state")
 	case f.amp == "":
-		return blink.Signal{}, misuse("add --amp ID", "--amps needs the amplifier")
+		return blink.Signal{}, "", misuse("add --amp ID", "--amps needs the amplifier")
 	case f.amps == "":
-		return blink.Signal{}, misuse("add --amps FILE, or --amps demo, or set it once with 'tallywink settings'", "--amp %s needs the inventory that lists it", f.amp)
+		return blink.Signal{}, "", misuse("add --amps FILE, or --amps demo, or set it once with 'tallywink settings'", "--amp %s needs the inventory that lists it", f.amp)
 	}
-	var s system
-	if err := s.find(&systemFlags{amps: f.amps, amp: f.amp}); err != nil {
-		return blink.Signal{}, err
+	flags := systemFlags{amps: f.amps, amp: f.amp, lineup: f.lineup}
+	s, err := flags.load(out)
+	if err != nil {
+		return blink.Signal{}, "", err
 	}
-	return mustShow(*s.Amplifier), nil
+	shows := mustShow(*s.Amplifier)
+	id := console.Shown(s.Amplifier.ID)
+	switch {
+	case !shows.State.ShowsFrame():
+		return shows, fmt.Sprintf("%s is %v by design.", id, s.Amplifier.Mode), nil
+	case s.Lineup == nil:
+		return shows, fmt.Sprintf("%s is on record for %v. Add --lineup to see if that is still valid.", id, shows.Pilot), nil
+	}
+	if r := s.Judge(shows.Pilot); r.Verdict == lineup.Unusable {
+		return shows, fmt.Sprintf("%s is on record for %v, which is not valid in %s (%s): it needs another pilot. It should not show this.",
+			id, shows.Pilot, wording.Harmless(answer.LineupName(s.Lineup)), r.Findings[0].Rule), nil
+	}
+	return shows, fmt.Sprintf("%s is on record for %v, which is usable.", id, shows.Pilot), nil
 }
 
 // mustShow returns what an amplifier's lamp must show if all is well.

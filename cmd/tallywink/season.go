@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -28,6 +29,7 @@ var seasonCommand = command{
       --range-up 5 --range-down 3
   tallywink season --amps amps.csv --now 95F --low -10F --high 110F
   tallywink season demo
+  tallywink season demo --amp OSR-01
 
 --span-db is a loss at 68 F in dB, at a frequency in MHz; --cable the loss of
 100 feet in dB, at a frequency in MHz, and the length in feet; or of 100 meters
@@ -35,8 +37,9 @@ and the length in meters, with an m behind it. Give either once for every span
 since the last AGC station. --amps answers for every AGC station
 of an inventory with the columns span_db, span_mhz, range_up_db and
 range_down_db, the worst first; spans of amplifiers without AGC before it,
-along upstream, count as its own. Temperatures are the cable's, not the
-air's: sun adds, burial evens out. Passives do not follow the rule.
+along upstream, count as its own. --lineup also tells the ones whose pilot is
+not valid. --amp gives the steps for one station. Temperatures are the cable's,
+not the air's: sun adds, burial evens out. Passives do not follow the rule.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		s := &seasonFlags{}
@@ -54,21 +57,23 @@ air's: sun adds, burial evens out. Passives do not follow the rule.
 		numberVar(flags, &s.down, "range-down", 0, "and how far it can lower it, in `DB`")
 		numberVar(flags, &s.step, "step-db", 0.5, "the smallest step of the gain control, in `DB`; 0 for no rounding")
 		flags.StringVar(&s.amps, "amps", "", "answer for an inventory of amplifiers, a CSV `FILE` (or -), or demo")
+		flags.StringVar(&s.lineup, "lineup", "", "with --amps, the lineup that its pilots must be valid in, a CSV `FILE`, or demo")
+		flags.StringVar(&s.amp, "amp", "", "with --amps, the answer and the steps for one station, its `ID`")
 		flags.StringVar(&s.node, "node", "", "with --amps, only the stations at this `NODE`")
 		flags.BoolVar(&s.all, "all", false, "with --amps, all stations, not the twenty worst")
 		flags.BoolVar(&s.csv, "csv", false, "with --amps, a list for a spreadsheet")
 		flags.StringVar(&s.html, "html", "", "with --amps, write a page to print and hand on to `FILE`, with a drawing")
 		flags.BoolVar(&s.json, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
-			err := demoArgs(args, "season", map[*string]string{&s.amps: demo.Name, &s.now: "95F", &s.low: "-10F", &s.high: "110F"}, &s.amps)
+			err := demoArgs(args, "season", map[*string]string{&s.amps: demo.Name, &s.lineup: demo.Name, &s.now: "95F", &s.low: "-10F", &s.high: "110F"}, &s.amps)
 			if err != nil {
 				return 0, err
 			}
 			if s.amps != "" {
 				return s.runStations(out, flags)
 			}
-			if s.all || s.csv || s.html != "" || s.node != "" {
-				return 0, misuse("add --amps FILE, or leave it out", "--all, --node, --csv and --html are for an inventory's stations")
+			if s.all || s.csv || s.html+s.node+s.amp+s.lineup != "" {
+				return 0, misuse("add --amps FILE, or leave it out", "--all, --amp, --node, --lineup, --csv and --html are for an inventory's stations")
 			}
 			return s.run(out, flags)
 		}
@@ -79,7 +84,7 @@ type seasonFlags struct {
 	spans, cables                             []string
 	pilot, mhz, plan, forward, now, low, high string
 	rangeDB, up, down, step                   float64
-	amps, node, html                          string
+	amps, amp, lineup, node, html             string
 	all, csv, json                            bool
 }
 
@@ -92,6 +97,8 @@ func (s *seasonFlags) run(out *console.Console, flags *pflag.FlagSet) (int, erro
 	switch {
 	case errors.Is(err, season.ErrSpan):
 		return 0, misuse("give --span-db 22@750, or --cable 1.5@750x900", "%v", err)
+	case errors.Is(err, season.ErrRange) && s.rangeDB == 0 && s.up == 0 && s.down == 0:
+		return 0, misuse("see the module's data sheet: --range-db 8, or --range-up and --range-down", "add the range of the AGC, --range-db")
 	case errors.Is(err, season.ErrRange):
 		return 0, misuse("give --range-db 8, or --range-up and --range-down, as on the module's data sheet", "%v", err)
 	case errors.Is(err, season.ErrOrder):
@@ -102,7 +109,7 @@ func (s *seasonFlags) run(out *console.Console, flags *pflag.FlagSet) (int, erro
 		status = exitBadNews
 	}
 	if s.json {
-		return status, out.JSON(newSeasonDoc(q, a))
+		return status, out.JSON(newSeasonDoc(q, a, pilot))
 	}
 	out.Print(seasonBlocks(q, a, pilot), nil)
 	return status, nil
@@ -257,7 +264,7 @@ type seasonCoreDoc struct {
 type seasonDoc struct {
 	Schema int `json:"schema"`
 	seasonCoreDoc
-	Steps [][]string `json:"steps"` // one or two ways
+	Steps [][]string `json:"steps"` // one or two ways, of which one is to be chosen, or what to report
 }
 
 func newSeasonCoreDoc(q season.Conditions, a season.Answer) seasonCoreDoc {
@@ -272,21 +279,26 @@ func newSeasonCoreDoc(q season.Conditions, a season.Answer) seasonCoreDoc {
 	return d
 }
 
-func newSeasonDoc(q season.Conditions, a season.Answer) seasonDoc {
+func newSeasonDoc(q season.Conditions, a season.Answer, pilot channelplan.Pilot) seasonDoc {
 	d := seasonDoc{Schema: answer.Schema, seasonCoreDoc: newSeasonCoreDoc(q, a)}
-	first, second := seasonWays(q, a)
-	d.Steps = [][]string{first}
-	if second != nil {
-		d.Steps = append(d.Steps, second)
+	first, ways := seasonWays(q, a, pilot)
+	if len(ways) == 0 {
+		d.Steps = [][]string{first}
+	}
+	for _, way := range ways {
+		d.Steps = append(d.Steps, append(slices.Clone(first), way...))
 	}
 	return d
 }
 
 // The steps for setting the control to the season are common practice, with no source.
 const (
-	inputFirst = "Measure the input at both balance channels. If it is more than 2 dB off design, find that fault first; don't pad it away."
-	padTo      = "With pad and equalizer, bring the output %s at both balance channels, as close as their steps allow. Within one step is good enough."
-	thenAGC    = "Switch to AGC and set the AGC's level until the output is %s. If you can't, go back to manual or thermal and report."
+	seasonFirst = "Ask your supervisor: this moves levels for everyone downstream, so the whole cascade is done in one go, from the node down."
+	seasonInput = "Measure the pilot and both balance channels at the input test point, and add the test point loss. If the pilot is missing or anything is more than 2 dB off design, stop: find that fault first. Don't pad it away."
+	padTo       = "With pad and equalizer, bring the output %s at both balance channels, as close as their steps allow: the AGC's level makes up the rest."
+	lockIt      = "Switch to AGC and wait for lock. The lamp must show %v."
+	agcLevel    = "Set the AGC's level until the output is at design. No lock, or out of reach? Back to manual, bring the output to design, report."
+	reportIt    = "Don't set the control by this. Report it: the AGC's range is too small for this span. The supervisor decides on a module with more range, a station in between, or a visit each season."
 )
 
 // middleOf names the place of the control from which its range is counted: the middle, if
@@ -298,23 +310,31 @@ func middleOf(q season.Conditions) string {
 	return fmt.Sprintf("the place that leaves %.1f dB up and %.1f dB down", q.UpDB, q.DownDB)
 }
 
-// seasonWays returns the two ways to put the control where it should be. Each ends with
-// the output at design: it is never left off design in AGC. The AGC has its own level
-// setting, and pads come in steps.
-func seasonWays(q season.Conditions, a season.Answer) (byControl, byOutput []string) {
-	amount := fmt.Sprintf("%.1f dB", math.Abs(a.SetDB))
-	way := func(control, output, after string) []string {
-		return []string{inputFirst, "In manual, set the gain control " + control + ".", answer.Interrupts, fmt.Sprintf(padTo, output), fmt.Sprintf(thenAGC, after)}
+// seasonWays returns what to do: the steps that come first, and one or two ways to put the
+// control where it should be, of which one is to be chosen. Each way ends with the output
+// at design: it is never left off design in AGC. The AGC has its own level setting, and
+// pads come in steps. Where the range does not suffice, there is no way, and first says to
+// report it.
+func seasonWays(q season.Conditions, a season.Answer, pilot channelplan.Pilot) (first []string, ways [][]string) {
+	if !a.Covered || q.Tight(a) {
+		return []string{reportIt}, nil
 	}
+	amount := fmt.Sprintf("%.1f dB", math.Abs(a.SetDB))
+	way := func(control, output string) []string {
+		return []string{"In manual, set the gain control " + control + ".", fmt.Sprintf(padTo, output), fmt.Sprintf(lockIt, pilot), agcLevel}
+	}
+	first = []string{seasonFirst, answer.Interrupts, seasonInput}
 	if math.Abs(a.SetDB) < 0.05 {
-		return way("to "+middleOf(q), "to design", "the same"), nil
+		return first, [][]string{way("to "+middleOf(q), "to design")}
 	}
 	above, below := "above", "below"
 	if a.SetDB < 0 {
 		above, below = "below", "above"
 	}
-	return way(fmt.Sprintf("%s %s %s", amount, above, middleOf(q)), "to design", "the same"),
-		way("to "+middleOf(q), fmt.Sprintf("%s %s design", amount, below), "at design")
+	return first, [][]string{
+		way(fmt.Sprintf("%s %s %s", amount, above, middleOf(q)), "to design"),
+		way("to "+middleOf(q), fmt.Sprintf("%s %s design", amount, below)),
+	}
 }
 
 func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []console.Block {
@@ -336,19 +356,23 @@ func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []c
 	if !a.Covered {
 		held = fmt.Sprintf("not covered: the AGC has %.1f dB in all, but needs %.1f dB. In extreme weather it will be at the end of its range.", q.UpDB+q.DownDB, a.SwingDB)
 	}
-	set := fmt.Sprintf("set the gain control to %+.1f dB from %s today (seasonal offset %+.2f dB). That leaves %.1f dB for the heat and %.1f dB for the cold.",
+	set := fmt.Sprintf("the gain control belongs at %+.1f dB from %s (seasonal offset %+.2f dB). That leaves %.1f dB for the heat and %.1f dB for the cold.",
 		a.SetDB, middleOf(q), a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
 	if a.SetDB >= q.UpDB || a.SetDB <= -q.DownDB {
-		set = fmt.Sprintf("set the gain control to the end of its range today, %+.1f dB from the middle; the seasons call for %+.1f dB (offset %+.2f dB). That leaves %.1f dB for the heat and %.1f dB for the cold.",
+		set = fmt.Sprintf("the gain control would be at the end of its range, %+.1f dB from the middle; the seasons call for %+.1f dB (offset %+.2f dB). That leaves %.1f dB for the heat and %.1f dB for the cold.",
 			a.SetDB, q.AskedDB(a), a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
 	}
-	blocks = append(blocks, console.Section("Range", held), console.Section("Set", set),
+	blocks = append(blocks, console.Section("Range", held), console.Section("Today", set),
 		console.Block{Label: "Plot", Text: []console.Paragraph{console.Drawn(func(width int) []string { return seasonPlot(q, a, width) })}})
-	first, second := seasonWays(q, a)
-	if second == nil {
-		blocks = append(blocks, console.Numbered("Way", first))
-	} else {
-		blocks = append(blocks, console.Numbered("Way one", first), console.Numbered("Way two", second))
+	first, ways := seasonWays(q, a, p)
+	switch len(ways) {
+	case 0:
+		blocks = append(blocks, console.Section("Report", first[0]))
+	case 1:
+		blocks = append(blocks, console.Numbered("First", first), console.Numbered("Then", ways[0]))
+	default:
+		blocks = append(blocks, console.Numbered("First", first), console.Section("Then", "one of these two ways, never both: way one if you can read the control's place in dB, way two if you can only find its middle."),
+			console.Numbered("Way one", ways[0]), console.Numbered("Way two", ways[1]))
 	}
 	if a.Beyond {
 		blocks = append(blocks, console.Section("Caution", "a frequency here is more than twice the one the loss was given for: the square root law reads low there."))

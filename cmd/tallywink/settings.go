@@ -76,7 +76,7 @@ func loadSettings() (settings, error) {
 // usesSettings says, for each command that uses settings, for which flags.
 var usesSettings = map[string][]string{
 	"decode": {"lineup", "amps", "sheet", "by"}, "watch": {"lineup", "amps", "sheet", "by"}, "check": {"lineup", "amps"}, "amp": {"lineup", "amps", "sheet", "by"},
-	"rank": {"lineup", "amps"}, "audit": {"lineup", "amps"}, "encode": {"sheet", "amps"}, "card": {"lineup", "amps", "sheet"},
+	"rank": {"lineup", "amps"}, "audit": {"lineup", "amps"}, "encode": {"sheet", "amps", "lineup"}, "card": {"lineup", "amps", "sheet"},
 	"train": {"lineup", "sheet", "trainee"},
 }
 
@@ -110,6 +110,8 @@ func (s settings) apply(command string, flags *pflag.FlagSet, args []string) (us
 		case name == "by" && (given("no-book") || given("each") || given("trainee")):
 			continue
 		case name == "sheet" && isDemo: // its lamps speak Tally
+			continue
+		case name == "lineup" && command == "encode" && !given("amp"): // it only judges an amplifier's pilot
 			continue
 		case name == "amps" && given("pilot"): // a card for named pilots
 			continue

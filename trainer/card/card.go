@@ -241,7 +241,7 @@ func (d *draft) heading() error {
 	if !l.Effective.IsZero() {
 		when = "lineup in effect from " + l.Effective.Format(time.DateOnly)
 	}
-	d.put(0, d.width(), size, false, fmt.Sprintf("%s; %s plan; code %s; made on %s.", upper(when), l.Plan.Name(), d.content.Code.Name, d.content.Day.Format(time.DateOnly)))
+	d.put(0, d.width(), size, false, fmt.Sprintf("%s; %s plan; code %s; judged as of %s.", upper(when), l.Plan.Name(), d.content.Code.Name, d.content.Day.Format(time.DateOnly)))
 	var groups []string
 	for _, g := range d.content.Code.Groups {
 		name := g.Name
@@ -308,11 +308,7 @@ func (d *draft) digits() {
 // states lists the lock states: each rhythm as a drawing, what it means and what to do.
 func (d *draft) states() error {
 	code, size := d.content.Code, d.format.text
-	name := "States, and what to do first"
-	if d.folded() {
-		name = "States"
-	}
-	d.put(0, d.width(), size, true, name)
+	d.put(0, d.width(), size, true, "States, and what to do first")
 	left := 0.3 * d.width()
 	for _, s := range blink.States() {
 		look := code.Look(s, blink.NoEnd)
@@ -343,18 +339,14 @@ func (d *draft) states() error {
 		}
 		below := d.y
 		d.y = top
-		text := fmt.Sprintf("%s: %s.", upper(look), s.Meaning())
-		if d.folded() {
-			text = d.brief(s)
+		text := d.brief(s)
+		if !d.folded() && !s.ShowsFrame() {
+			text = fmt.Sprintf("%s: %s.", upper(look), s.Meaning())
 		}
-		if !d.folded() {
-			if steps := answer.Steps(answer.Situation{System: answer.System{Code: code}, State: s}); len(steps) > 0 && !s.ShowsFrame() {
-				text += " " + steps[0].Text
-			}
-		}
-		d.put(left+size, d.width()-left-size, size, false, text)
+		d.put(left+size, d.width()-left-size, size, false, text+" "+answer.First(s))
 		d.y = max(d.y, below) + size/3
 	}
+	d.put(0, d.width(), size, true, answer.InDoubt)
 	if d.room() < 0 {
 		return fmt.Errorf("%w for the states on %s", ErrRoom, d.format.Name)
 	}
@@ -364,7 +356,7 @@ func (d *draft) states() error {
 // stateHeight returns how much room a state takes on a folded card.
 func (d *draft) stateHeight(s blink.State, left float64) float64 {
 	size := d.format.text
-	lines := float64(len(broken(d.brief(s), int((d.width()-left-size)/(emWidth*size)))))
+	lines := float64(len(broken(d.brief(s)+" "+answer.First(s), int((d.width()-left-size)/(emWidth*size)))))
 	return max(1.25*size*lines, 1.25*size+float64(len(d.samples(s)))*size)
 }
 

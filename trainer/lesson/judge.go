@@ -13,8 +13,7 @@ import (
 	"tallywink.example/channelplan/lineup"
 )
 
-// This file has the questions that need judgment: is a pilot valid, what comes first,
-// and who decides. The right answers are those of the rules and of the next steps.
+// This file has the questions that need judgment: is a pilot valid, and what comes first. The right answers are those of the rules and of the next steps.
 
 func judgeQuestion(m Material, mark string, unit time.Duration) Question {
 	if strings.HasPrefix(mark, "verdict") {
@@ -57,7 +56,11 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 	}
 	// The verdict also says what comes next and who decides.
 	steps := answer.Steps(answer.Situation{System: answer.System{Code: m.Code, Lineup: m.Lineup, Amplifier: &amp}, State: blink.Locked, Report: &r})
-	why = append(why, "Next: "+steps[0].Text, "Last: "+steps[len(steps)-1].Text)
+	var texts []string
+	for _, step := range steps {
+		texts = append(texts, step.Text)
+	}
+	why = append(why, "Next: "+texts[0], "Who decides: "+decision(texts))
 	if !m.Lineup.Effective.IsZero() {
 		ask = append(ask, fmt.Sprintf("It took effect on %s; today is %s.", m.Lineup.Effective.Format(time.DateOnly), m.Today.Format(time.DateOnly)))
 	}
@@ -142,8 +145,8 @@ func (m Material) slice(channel int) []string {
 	return lines
 }
 
-// stepQuestion asks for the first step in a state, or for the last, which says who
-// decides. The other options are steps of other states.
+// stepQuestion asks for the first thing to do in a state. The other options are those of
+// other states.
 func stepQuestion(m Material, mark string, unit time.Duration) Question {
 	state, err := blink.ParseState(last(mark))
 	if err != nil {
@@ -156,33 +159,35 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 	if state.ShowsFrame() {
 		s.Pilot = m.goodPilot()
 	}
-	ask, pick := "What comes first?", func(steps []string) string { return steps[0] }
-	if strings.HasPrefix(mark, "decision") {
-		ask, pick = "What comes last, and who decides?", func(steps []string) string { return steps[len(steps)-1] }
-	}
-	want := pick(m.steps(s))
-	// 60 columns and 20 rows have room for this many letters of options.
-	const most = 380
-	options, letters := []string{want}, len(want)
+	want := answer.First(state)
+	options := []string{want}
 	states := statesOf(m.Code)
+	const most = 4
 	for _, i := range m.Random.Perm(len(states)) {
-		other := states[i]
-		if other.State.ShowsFrame() {
-			// Use the same pilot for all, so that it does not give the answer away.
-			if other.Pilot = s.Pilot; other.Pilot.IsZero() {
-				other.Pilot = m.goodPilot()
-			}
-		}
-		o := pick(m.steps(other))
-		if len(options) < 4 && letters+len(o) <= most && !slices.ContainsFunc(options, func(have string) bool { return alike(have, o) }) {
-			options, letters = append(options, o), letters+len(o)
+		o := answer.First(states[i].State)
+		if len(options) < most && !slices.ContainsFunc(options, func(have string) bool { return alike(have, o) }) {
+			options = append(options, o)
 		}
 	}
 	m.Random.Shuffle(len(options), func(i, j int) { options[i], options[j] = options[j], options[i] })
-	return Question{
-		Ask: []string{"Read the state off the lamp. " + ask}, Way: ByOption, Options: options, Want: want,
-		Light: m.light(s, unit), Why: []string{fmt.Sprintf("%s: %s.", capital(s.State.NameAt(s.End)), s.State.MeaningAt(s.End)), "Right: " + want},
+	why := []string{fmt.Sprintf("%s: %s.", capital(s.State.NameAt(s.End)), s.State.MeaningAt(s.End)), "Right: " + want}
+	for i, step := range m.steps(s) {
+		why = append(why, fmt.Sprintf("%d. %s", i+1, step))
 	}
+	return Question{
+		Ask: []string{"Read the state off the lamp. What comes first?"}, Way: ByOption, Options: options, Want: want,
+		Light: m.light(s, unit), Why: why,
+	}
+}
+
+// decision returns the step that says who decides: the last one that names somebody.
+func decision(steps []string) string {
+	for _, step := range slices.Backward(steps) {
+		if strings.Contains(step, "supervisor") || strings.Contains(step, "headend") {
+			return step
+		}
+	}
+	return steps[len(steps)-1]
 }
 
 // alike reports whether two steps are so similar that a careful reader could choose

@@ -415,7 +415,7 @@ func judgeMarks(code *blink.Code) []string {
 	marks := []string{"verdict usable", "verdict caution", "verdict unusable"}
 	for _, s := range blink.States() {
 		if code.Look(s, blink.NoEnd) != "" {
-			marks = append(marks, "action "+s.String(), "decision "+s.String())
+			marks = append(marks, "action "+s.String())
 		}
 	}
 	return marks

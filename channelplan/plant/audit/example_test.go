@@ -37,7 +37,7 @@ func ExampleRun() {
 	}
 	fmt.Println(s.Amps, "amplifiers,", s.Unusable, "unusable")
 	// Output:
-	// BRK-02: the OFDM block 810 to 1002 MHz now covers its channel: the pilot no longer exists
-	// GRV-03: the OFDM block 810 to 1002 MHz now covers its channel: the pilot no longer exists
+	// BRK-02: the OFDM block 810 to 1002 MHz covers its channel: there is no such pilot
+	// GRV-03: the OFDM block 810 to 1002 MHz covers its channel: there is no such pilot
 	// 308 amplifiers, 3 unusable
 }

@@ -389,22 +389,9 @@ func (q Request) addable(t Target) bool {
 	return !slices.ContainsFunc(q.Before.Carriers, func(c lineup.Carrier) bool { return lineup.Collide(c.Band, t.Then.Band) })
 }
 
-// LevelText says at which level to measure a target: today's, and the one after the
-// change if it differs.
-func (t Target) LevelText() string {
-	const at = "dBmV at the lineup's reference point, not here"
-	now, then := t.Listed && t.Now.HasLevel, t.Then.HasLevel
-	switch {
-	case now && then && math.Abs(t.Now.LevelDBmV-t.Then.LevelDBmV) >= 0.05:
-		return fmt.Sprintf("%.1f %s, and %.1f after the change", t.Now.LevelDBmV, at, t.Then.LevelDBmV)
-	case then:
-		return fmt.Sprintf("%.1f %s", t.Then.LevelDBmV, at)
-	}
-	return "level not listed"
-}
-
-// LevelFor returns the level that a technician sent to an amplifier for an action should
-// measure: before the change, or after it.
+// LevelFor returns the lineup's level of a target at the time of an action: before the
+// change, or after it. It holds at the lineup's reference point: no amplifier is to be set
+// to it.
 func (t Target) LevelFor(a Action) (dBmV float64, ok bool) {
 	if a == Early {
 		return t.Now.LevelDBmV, t.Listed && t.Now.HasLevel

@@ -28,9 +28,9 @@ func ExampleNew() {
 	}
 	plan := cutover.New(p, p.Cascades(), cutover.Request{Before: before, After: after, Visit: 30 * time.Minute, Crews: 1, Node: "N03"})
 	for _, s := range plan.Steps[:2] {
-		fmt.Println(s.ID, s.Action, s.To.Pilot, s.To.LevelText())
+		fmt.Println(s.ID, s.Action, s.To.Pilot)
 	}
 	// Output:
-	// HRN-01 early 60 cw 41.0 dBmV at the lineup's reference point, not here
-	// HRN-02 early 60 cw 41.0 dBmV at the lineup's reference point, not here
+	// HRN-01 early 60 cw
+	// HRN-02 early 60 cw
 }

@@ -7,19 +7,15 @@ import (
 	"tallywink.example/channelplan/answer"
 )
 
-// The steps are common practice, with no source, and use the words of package answer: a
-// pilot is measured before it is selected, the output is set to design in manual, where
-// no AGC works against the adjustment, and the lamp is read at the end.
+// The steps are common practice, with no source, and use the words of package answer.
 
 // MoveEarly returns the steps at an amplifier that moves before the change.
 func MoveEarly() []string {
-	return []string{
-		answer.Interrupts,
-		"Measure the input at both balance channels, and the new pilot, and add the test point loss. If the pilot is not there or the input is more than 2 dB off design, find that fault first, or stop and report. Don't pad it away.",
-		"Switch to manual and select the new pilot. " + answer.SetLevel,
-		"Read the lamp: it must show the new pilot, as drawn. Measure the output once more at both balance channels: is it still at design? Note the reading.",
-		"Only then go on to the next amplifier down the cascade.",
-	}
+	return around("Ask your supervisor first, and tell those who must know. "+answer.Interrupts, "Note the reading. Only then go on to the next amplifier down the cascade.")
+}
+
+func around(first, last string) []string {
+	return append(append([]string{first}, answer.Setting("the new pilot")...), last)
 }
 
 // ParkIt returns the steps at an amplifier that is parked before the change; code is the
@@ -30,17 +26,23 @@ func ParkIt(code *blink.Code) []string {
 		read = fmt.Sprintf("Read the lamp: %s for manual, %s for thermal. ", a, b)
 	}
 	return []string{
-		"Shortly before the change, measure the output, switch to manual (or thermal, if installed) and set the same output. Write down the output and the temperature.",
+		"Shortly before the change, measure the output at both balance channels. Write it down, with the temperature.",
+		"Switch to manual (or thermal, if installed). Set the same output at both balance channels.",
 		read + "Nothing compensates for temperature now (thermal: only in part), so keep it short.",
 	}
 }
 
 // LockAgain returns the steps at a parked amplifier after the change.
 func LockAgain() []string {
+	return around("Wait until the headend says the change is done. Work from the node down.", "Note the reading. Only then go on to the next amplifier down the cascade. Left in manual? Call your supervisor before you go on.")
+}
+
+// LeaveParked returns the steps for an amplifier that no carrier of the new lineup fits.
+func LeaveParked() []string {
 	return []string{
-		"When the headend says the change is done, work from the node down: measure the input at both balance channels, and the new pilot, against design.",
-		"Switch to manual and select the new pilot. " + answer.SetLevel,
-		"Read the lamp: it must show the new pilot, as drawn. Measure the output once more at both balance channels: is it still at design? Note the reading.",
+		"Before the change, park it as above. Leave it parked: after the change there is no pilot it can follow.",
+		"The supervisor orders a detector that fits, or decides on another way to hold its level, before the day of the change.",
+		"Until then, measure its output whenever the weather turns, and set it to design in manual for the day's temperature.",
 	}
 }
 
@@ -48,9 +50,10 @@ func LockAgain() []string {
 // early and for those that are parked.
 func BackOut(a Action) string {
 	if a == Early {
-		return "Moved early: the new pilot is the same in both lineups (within half a dB), so there is nothing to undo. You may set the old one again the same way while it is on the air."
+		return "Moved early: leave it there. The new pilot is the same in both lineups (within half a dB), so it is good whether the change comes or not."
 	}
-	return "Parked: leave it parked until the headend says the old lineup is back; then lock it on its old pilot by the same steps, from the node down."
+	return "Parked: leave it parked until the headend says the old lineup is back on the air; then set it to its old pilot by the steps under Lock, from the node down. " +
+		"Already locked on the new pilot: put it back in manual at design before the headend goes back, and then do the same."
 }
 
 // WhoBacksOut says who decides that.

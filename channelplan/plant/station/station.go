@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
@@ -24,6 +25,9 @@ type Conditions struct {
 	Range          lineup.Range
 	Now, Low, High season.Fahrenheit // of the cable
 	StepDB         float64           // the step in which controls can be set; 0 means no rounding
+	// Lineup judges the pilots as of Today; nil means that they are not judged.
+	Lineup *lineup.Lineup
+	Today  time.Time
 }
 
 // Station is an amplifier that follows a pilot, with the cable since the previous
@@ -43,6 +47,15 @@ type Station struct {
 	// LeastDB means nothing if there are none.
 	Thermal []string
 	LeastDB float64
+	// Invalid is the rule by which its pilot is not usable in the lineup; "" if it is
+	// usable, or not judged.
+	Invalid lineup.Rule
+}
+
+// Settable reports whether the control may be set to the season: the range suffices, with
+// something to spare, and the pilot is usable.
+func (s Station) Settable() bool {
+	return s.Unknown == "" && s.Answer.Covered && !s.Question.Tight(s.Answer) && s.Invalid == ""
 }
 
 // SpareDB is how much larger the range is than the swing; a negative value is how much is
@@ -54,9 +67,12 @@ func (s Station) SpareDB() float64 { return s.Question.SpareDB(s.Answer) }
 // in the order of the file.
 func Stations(p *plant.Plant, c *plant.Cascades, q Conditions) []Station {
 	var all []Station
+	judge := q.judge()
 	for i, a := range p.Amplifiers {
 		if a.Mode == lineup.AGC {
-			all = append(all, q.station(p, c, i))
+			s := q.station(p, c, i)
+			s.Invalid = judge(a.Amplifier)
+			all = append(all, s)
 		}
 	}
 	slices.SortStableFunc(all, func(a, b Station) int {
@@ -69,6 +85,30 @@ func Stations(p *plant.Plant, c *plant.Cascades, q Conditions) []Station {
 		return cmp.Compare(a.SpareDB(), b.SpareDB())
 	})
 	return all
+}
+
+// judge returns a function that says by which rule an amplifier's pilot is not usable.
+// Pilots and passbands are few, so each pair is judged once.
+func (q Conditions) judge() func(lineup.Amplifier) lineup.Rule {
+	type pair struct {
+		pilot    channelplan.Pilot
+		passband lineup.Band
+	}
+	known := map[pair]lineup.Rule{}
+	return func(a lineup.Amplifier) lineup.Rule {
+		if q.Lineup == nil {
+			return ""
+		}
+		key := pair{a.Pilot, a.Passband}
+		rule, ok := known[key]
+		if !ok {
+			if r := q.Lineup.Check(a.Pilot, lineup.Context{Amplifier: &a, Today: q.Today}); r.Verdict == lineup.Unusable {
+				rule = r.Findings[0].Rule
+			}
+			known[key] = rule
+		}
+		return rule
+	}
 }
 
 // mostThrough is how many amplifiers without AGC there may be before a station: a cascade

@@ -334,6 +334,7 @@ var acts = map[fault.Act]string{
 	fault.PickLamp:     ": tap it in the picture",
 	fault.TellState:    ": pick it below",
 	fault.GiveLineup:   " (open it under Files)",
+	fault.ShowSetting:  " See 'Set a pilot' below",
 }
 
 func hintOf(e *fault.Error) string { return e.Hint + acts[e.Act] }

@@ -54,8 +54,8 @@ func tell(a *answer.Answer) told {
 		}
 		t.Sections, t.Verdict = append(t.Sections, s), v.Report.Verdict.String()
 	}
-	if text := a.Meter(); text != "" {
-		t.Sections = append(t.Sections, section{Label: "Meter", Lines: []line{{Text: text}}})
+	if lines := a.Meter(); lines != nil {
+		t.Sections = append(t.Sections, sectionOf(answer.Section{Label: "Meter", Lines: lines}))
 	}
 	for _, s := range a.Next {
 		t.Next = append(t.Next, stepOf(s))

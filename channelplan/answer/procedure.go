@@ -1,0 +1,62 @@
+package answer
+
+import (
+	"fmt"
+
+	"tallywink.example/blink"
+)
+
+// This file has what is done with the hands, in the same words wherever it stands: in the
+// steps of an answer, in a work plan, in the plan for the seasons. The procedures are
+// common practice, with no source; the employer's own come first.
+
+// Caution is the usual caution, given with any instruction.
+const Caution = "Power, heights, traffic, open housings: follow local codes, your employer's rules and your training. " +
+	"Read the phone on the ground. What you set here moves levels for everyone downstream."
+
+// CautionInShort is the caution where nothing is to be opened, measured or set.
+const CautionInShort = "Power, heights, traffic: follow your employer's rules and your training."
+
+// Interrupts is added wherever something is pulled that signal passes through (common
+// practice, no source).
+const Interrupts = "Pulling a pad, an equalizer or a module cuts off everyone downstream, phones too: " +
+	"do it only in a maintenance window, and first tell those who must know."
+
+// Setting returns the steps, in order, that set an amplifier to a pilot: the pilot and
+// the input are measured before anything is touched; the output is set to design in
+// manual, where no AGC works against it; the lamp is read before the AGC is trusted; and
+// there is a way out. The AGC has a level setting of its own, so switching to AGC does not
+// by itself put the output at design. pilot names it, such as "116 digital (747 MHz)".
+func Setting(pilot string) []string {
+	return settingTo(pilot, ", add the test point loss, and compare with design", "M")
+}
+
+// settingTo begins the first step with lead and ends its measuring with compare.
+func settingTo(pilot, compare, lead string) []string {
+	return []string{
+		fmt.Sprintf("%seasure %s and both balance channels at the input test point%s. If the pilot is missing or anything is more than 2 dB off, stop: leave it as it is and report.", lead, pilot, compare),
+		"Switch to manual. Set the output to design at both balance channels.",
+		fmt.Sprintf("Select %s. Switch to AGC and wait for lock. The lamp must show that pilot.", pilot),
+		"Set the AGC's level until the output is at design again. No lock, or out of reach? Back to manual, output to design, report.",
+	}
+}
+
+// firsts are what to do first in each state, for where there is little room.
+var firsts = map[blink.State]string{
+	blink.Locked:  "Note it. Leave the setting alone.",
+	blink.Edge:    "Change nothing. Measure the pilot and its neighbors at the input.",
+	blink.Manual:  "Ask before you switch it.",
+	blink.Thermal: "Ask before you switch it.",
+	blink.Seeking: "Change nothing. Wait a few minutes, then measure the pilot.",
+	blink.Holding: "Change nothing. Measure the pilot and its neighbors at the input.",
+	blink.Fault:   "Change nothing. Measure the output, call your supervisor.",
+	blink.Steady:  "Shade it and watch it. Stays lit? Measure the output.",
+	blink.Dark:    "Customers off? Call it in. Then check for power and input.",
+}
+
+// First says in a few words what to do first in a state; "" for [blink.NoState]. It is
+// what [Steps] says, in short.
+func First(s blink.State) string { return firsts[s] }
+
+// InDoubt is what to do if the lamp could not be read, in a few words.
+const InDoubt = "Not sure? Change nothing, and count again."
