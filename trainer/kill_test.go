@@ -35,7 +35,7 @@ func TestMain(m *testing.M) {
 }
 
 // answerOn trains forever, and prints a line when the screen says that an answer was
-// wrong: the answer is in the book by then.
+// not sure: the answer is in the book by then.
 func answerOn(path, trainee string) error {
 	l, err := demo.Lineup()
 	if err != nil {
@@ -47,7 +47,7 @@ func answerOn(path, trainee string) error {
 	for s.Key('1', time.Now()); !s.Over(); s.Key(KeyEnter, time.Now()) {
 		s.Key('u', time.Now())
 		s.Key(KeyEnter, time.Now())
-		if strings.Contains(onPaper(s.View(time.Now(), 80, 24), 80, 24), "NOT RIGHT") {
+		if strings.Contains(onPaper(s.View(time.Now(), 80, 24), 80, 24), "NOT SURE") {
 			fmt.Println("told")
 		}
 		time.Sleep(time.Millisecond)

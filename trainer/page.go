@@ -120,6 +120,8 @@ func (t *Training) keys() string {
 			return " Enter begin   m still mode   Esc leave"
 		}
 		return fmt.Sprintf(" Enter begin   1-%d one exercise   m still mode   Esc leave", len(lesson.Exercises(t.code)))
+	case teaching:
+		return " Enter try it   Esc menu"
 	case asking:
 		keys := " Enter answer"
 		if t.question.Way != lesson.BySending {
@@ -143,12 +145,28 @@ func (t *Training) body(width int, now time.Time) []row {
 	switch t.page {
 	case menu:
 		return t.menuRows(width, now)
+	case teaching:
+		return t.teachingRows(width)
 	case asking:
 		return t.askingRows(width)
 	case answered:
 		return t.answeredRows(width)
 	}
 	return t.finishedRows(width)
+}
+
+// teachingRows say how the lamp is counted, before the first question.
+func (t *Training) teachingRows(width int) []row {
+	rows := text([]string{"Wait for the long dark, then count the pulses. A short pulse is written . and a long one _. A short pause ends a group, and each group is a digit:", ""}, width)
+	half := len(t.code.Patterns) / 2
+	for d := range half {
+		rows = append(rows, row{fmt.Sprintf("   %d  %-10s %d  %s", d, t.code.Patterns[d], d+half, t.code.Patterns[d+half]), Plain})
+	}
+	rows = append(rows, row{})
+	for _, line := range helpLines(t.code, lesson.Question{Way: lesson.ByPilot})[1:] {
+		rows = append(rows, text([]string{line}, width)...)
+	}
+	return append(rows, text([]string{"", "The first questions show one group at a time. ? shows this again."}, width)...)
 }
 
 func text(lines []string, width int) []row {
@@ -178,17 +196,7 @@ func (t *Training) menuRows(width int, now time.Time) []row {
 	} else {
 		lines = append(lines, t.todayText(now)+" Or choose:", "")
 		for i, e := range lesson.Exercises(t.code) {
-			marks := e.Marks()
-			seen := 0
-			for _, m := range marks {
-				if _, ok := t.chooser.Due(m); ok {
-					seen++
-				}
-			}
-			state := "new"
-			if seen > 0 {
-				state = fmt.Sprintf("%d due", len(t.chooser.DueOf(marks, now)))
-			}
+			state := t.exerciseText(e, now)
 			if width < leastWidth {
 				lines = append(lines, fmt.Sprintf("%d: %s (%s)", i+1, e.Title, state))
 				continue
@@ -210,6 +218,31 @@ func (t *Training) menuRows(width int, now time.Time) []row {
 	return rows
 }
 
+// exerciseText says how an exercise stands.
+func (t *Training) exerciseText(e lesson.Exercise, now time.Time) string {
+	var asked []string
+	marks := e.Marks()
+	for _, m := range marks {
+		if _, ok := t.chooser.Due(m); ok {
+			asked = append(asked, m)
+		}
+	}
+	due, fresh := len(t.chooser.DueOf(asked, now)), len(marks)-len(asked)
+	switch {
+	case len(asked) == 0:
+		return "new"
+	case passedOut(t.trained.Attempts, e) && due == 0:
+		return "passed"
+	case due > 0 && fresh > 0:
+		return fmt.Sprintf("%d due, %d new", due, fresh)
+	case due > 0:
+		return fmt.Sprintf("%d due", due)
+	case fresh > 0:
+		return fmt.Sprintf("%d new", fresh)
+	}
+	return "done for today"
+}
+
 // todayText says what Enter does, and whether that is needed today.
 func (t *Training) todayText(now time.Time) string {
 	done := len(t.options.Attempts) > 0
@@ -222,11 +255,11 @@ func (t *Training) todayText(now time.Time) string {
 	}
 	switch {
 	case progress.IsReady(t.trained.Attempts):
-		return "You read well enough for a qualification run. Enter practices what is due."
+		return "Ready to qualify: you read well enough for a qualification run. Enter practices what is due."
 	case done:
 		return "Done for today: nothing is due. Enter goes on to what is new."
 	case len(t.trained.Attempts) == 0:
-		return "Enter practices what is due. It shows how digits are counted first."
+		return "Enter shows how the lamp is counted, then begins."
 	}
 	return "Enter practices what is due."
 }
@@ -261,19 +294,15 @@ func (t *Training) askingRows(width int) []row {
 		rows = append(rows, text([]string{look}, width)...)
 	}
 	if t.helped { // instead of the choices
-		rows = text(helpLines(t.code, t.question.Way), width)
+		rows = append(rows, text(helpLines(t.code, t.question), width)...)
 	} else {
 		rows = append(rows, t.choiceRows(width)...)
-		if t.teaching {
-			lines := helpLines(t.code, t.question.Way)
-			if t.question.Way == lesson.ByDigit {
-				lines = lines[:1]
-			}
-			rows = append(rows, text(lines, width)...)
+		if t.beside {
+			rows = append(rows, text(helpLines(t.code, t.question), width)...)
 		}
 	}
-	rows = append(rows, row{"> " + t.entry.Text() + "~", Strong})
-	for _, line := range wrapped(t.question.Keys()+", u not sure", width-2) {
+	rows = append(rows, row{"Answer: " + t.entry.Text(), Strong})
+	for _, line := range wrapped(t.question.Keys()+", or u if you are not sure.", width-2) {
 		rows = append(rows, row{"  " + line, Plain})
 	}
 	if t.note != "" {
@@ -310,9 +339,13 @@ func (t *Training) choiceRows(width int) []row {
 	return rows
 }
 
-// helpLines describes the code in a few lines: its states, or its digits and groups.
-func helpLines(code *blink.Code, way lesson.Input) []string {
-	if way == lesson.ByState {
+// helpLines describes what a question is about in a few lines: the states, the rules, or
+// the digits and groups.
+func helpLines(code *blink.Code, q lesson.Question) []string {
+	if q.Way == lesson.ByOption && q.Meant == nil {
+		return []string{"Not usable: not in the lineup, another kind of carrier there, under an OFDM block, outside the passband, part-time. With caution: narrowcast, low in the band, another pilot on record, an old lineup."}
+	}
+	if q.Way == lesson.ByState || q.Way == lesson.ByOption {
 		var parts []string
 		if code.Bars(blink.EndLow) > 0 {
 			parts = append(parts, fmt.Sprintf("In the long dark after a frame %s: the low end; %s: the high end.", code.BarWords(blink.EndLow), code.BarWords(blink.EndHigh)))
@@ -338,6 +371,9 @@ func helpLines(code *blink.Code, way lesson.Input) []string {
 	for _, h := range code.Heads {
 		kinds = append(kinds, fmt.Sprintf("%d %v", h.Digit, h.Kind))
 	}
+	if q.Way == lesson.ByDigit || q.Way == lesson.ByYesNo {
+		return []string{"Digits: " + strings.Join(digits, " ")}
+	}
 	lines := []string{"Digits: " + strings.Join(digits, " "), "Groups, from the long dark on: " + strings.Join(groups, ", ") + "."}
 	if g, ok := code.Group(blink.FromKind); ok {
 		text := fmt.Sprintf("Group %s: %s", wording.Harmless(g.Name), strings.Join(kinds, ", "))
@@ -352,11 +388,17 @@ func helpLines(code *blink.Code, way lesson.Input) []string {
 func (t *Training) answeredRows(width int) []row {
 	f := t.feedback
 	title := row{" NOT RIGHT ", Marked}
-	if f.Right {
+	switch {
+	case f.Right:
 		title = row{"Right.", Strong}
+	case f.Unsure:
+		title = row{"NOT SURE: not a misread, but no point.", Strong}
 	}
 	rows := append([]row{title}, text(f.Lines, width)...)
-	if f.Shown != "" {
+	switch {
+	case f.Shown != "" && f.Read == "":
+		rows = append(rows, row{}, row{"  shown     " + f.Shown, Plain})
+	case f.Shown != "":
 		rows = append(rows, row{}, row{"  shown     " + f.Shown, Plain}, row{"  you read  " + f.Read, Plain}, row{"            " + f.Differ, Strong})
 		if t.question.Way == lesson.BySending {
 			rows[len(rows)-2].text = "  you sent  " + f.Read
@@ -404,7 +446,7 @@ func (e *ExamResult) head(trainee string) []string {
 		lines = append(lines, fmt.Sprintf("Times this seed was taken before: %d.", e.Before))
 	}
 	if e.Known > 0 {
-		lines = append(lines, fmt.Sprintf("Times others took this seed in this book: %d. They may know its questions.", e.Known))
+		lines = append(lines, fmt.Sprintf("Others have begun a run with this seed in this book: %d. They may know its questions.", e.Known))
 	}
 	if e.Early > 0 {
 		lines = append(lines, fmt.Sprintf("Answers before enough of the lamp was shown: %d; none allowed.", e.Early))
@@ -412,20 +454,24 @@ func (e *ExamResult) head(trainee string) []string {
 	return lines
 }
 
-// LatenessText says how late the changes of the lamp were drawn.
+// late is how far a change of the lamp may be off before its rhythm misleads: half of the
+// fastest unit that is shown (an assumption).
+const late = 60 * time.Millisecond
+
+// LatenessText says that the lamp was drawn too late to be trusted; "" if it was not.
 func (t Trained) LatenessText() string {
 	if len(t.Lateness) == 0 {
 		return ""
 	}
 	sorted := slices.Sorted(slices.Values(t.Lateness))
-	if len(sorted) == 1 {
-		return fmt.Sprintf("The lamp changed once, within %.1f ms of its time.", float64(sorted[0])/float64(time.Millisecond))
+	most := sorted[(len(sorted)*99-1)/100]
+	if most < late {
+		return ""
 	}
-	return fmt.Sprintf("The lamp changed %d times, 99 %% of them within %.1f ms of their time.",
-		len(sorted), float64(sorted[(len(sorted)*99-1)/100])/float64(time.Millisecond))
+	return fmt.Sprintf("this screen was slow: pulses came up to %d ms late, so the rhythm may have been hard to read. Don't judge anyone by this session.", most.Milliseconds())
 }
 
-// DueText says which of a trainee's marks come back tomorrow.
+// DueText says which of a trainee's marks are due now, and which come back tomorrow.
 func DueText(attempts []progress.Attempt, code *blink.Code, now time.Time) string {
 	var marks []string
 	for _, a := range attempts {
@@ -433,9 +479,30 @@ func DueText(attempts []progress.Attempt, code *blink.Code, now time.Time) strin
 			marks = append(marks, a.Mark)
 		}
 	}
-	due := progress.NewChooser(attempts, code, nil).DueOf(marks, now.AddDate(0, 0, 1))
-	if len(due) == 0 {
+	chooser := progress.NewChooser(attempts, code, nil)
+	due := chooser.DueOf(marks, now)
+	later := slices.DeleteFunc(chooser.DueOf(marks, now.AddDate(0, 0, 1)), func(m string) bool { return slices.Contains(due, m) })
+	var parts []string
+	for _, p := range []struct {
+		when  string
+		marks []string
+	}{{"Due now: ", due}, {"Due tomorrow: ", later}} {
+		if len(p.marks) == 0 {
+			continue
+		}
+		const most = 6
+		var names []string
+		for _, m := range p.marks[:min(len(p.marks), most)] {
+			names = append(names, progress.MarkText(m))
+		}
+		text := p.when + strings.Join(names, "; ")
+		if more := len(p.marks) - most; more > 0 {
+			text += fmt.Sprintf("; and %d more", more)
+		}
+		parts = append(parts, text+".")
+	}
+	if parts == nil {
 		return "Nothing is due tomorrow."
 	}
-	return fmt.Sprintf("Due tomorrow: %s.", strings.Join(due[:min(len(due), 6)], ", "))
+	return strings.Join(parts, " ")
 }

@@ -71,7 +71,8 @@ func examUnit(code *blink.Code, fastest time.Duration) time.Duration {
 type page uint8
 
 const (
-	menu page = iota
+	menu     page = iota
+	teaching      // how the lamp is counted, before the first question
 	asking
 	answered
 	finished // an exam
@@ -98,9 +99,11 @@ type Training struct {
 	feedback lesson.Feedback
 	player   blink.Player
 	plays    int
-	helped   bool
-	teaching bool // the code is shown with the question
-	leaving  bool // Esc was pressed once in a run
+	helped   bool   // the code is shown instead of the choices
+	beside   bool   // the code is shown with the question
+	looked   bool   // it was, in this question, one way or the other
+	last     string // exercise of the last question
+	leaving  bool   // Esc was pressed once in a run
 	taps     []reading.Tap
 	begun    time.Time // the first light, or the first tap of a frame that is sent
 	note     string
@@ -156,6 +159,13 @@ func (t *Training) Key(key rune, at time.Time) {
 	switch t.page {
 	case menu:
 		t.menuKey(key, at)
+	case teaching:
+		switch key {
+		case KeyEnter:
+			t.ask(at)
+		case KeyEscape:
+			t.back()
+		}
 	case asking:
 		t.askingKey(key, at)
 	case answered:
@@ -174,6 +184,10 @@ func (t *Training) menuKey(key rune, at time.Time) {
 		t.over = true
 	case key == KeyEnter:
 		t.exercise = ""
+		if t.exam == nil && len(t.trained.Attempts) == 0 {
+			t.page, t.note = teaching, ""
+			return
+		}
 		t.ask(at)
 	case key == 'm':
 		t.still = !t.still || t.neverFlashes()
@@ -203,8 +217,9 @@ func (t *Training) ask(at time.Time) {
 	}
 	t.entry = lesson.NewEntry(t.question)
 	t.begun = at
-	// Nobody is asked what was never shown: the digits are listed until one was read.
-	t.teaching = t.exam == nil && (t.question.Way == lesson.ByDigit || t.question.Way == lesson.ByPilot) && !t.met(t.question.Exercise)
+	// Nobody is asked what was never shown: the code is listed until it was read.
+	t.beside = t.exam == nil && t.isNew()
+	t.looked, t.last = t.beside, t.question.Exercise
 	if len(t.question.Light) == 0 {
 		return
 	}
@@ -214,18 +229,29 @@ func (t *Training) ask(at time.Time) {
 	}
 }
 
-// met reports whether the trainee got something right in an exercise, or as in the field,
-// which has all of it.
-func (t *Training) met(name string) bool {
-	return slices.ContainsFunc(t.trained.Attempts, func(a progress.Attempt) bool { return a.Right && (a.Exercise == name || a.Exercise == progress.Field) })
+// isNew reports whether the question is about something that the trainee never got right:
+// its mark or, where one mark teaches the others too, its exercise. As in the field has
+// all of it.
+func (t *Training) isNew() bool {
+	q := t.question
+	alone := q.Way == lesson.ByDigit || q.Way == lesson.ByHead || q.Way == lesson.ByYesNo
+	switch {
+	case q.Exercise == progress.Field, !alone && q.Way != lesson.ByPilot && q.Way != lesson.ByState:
+		return false
+	}
+	return !slices.ContainsFunc(t.trained.Attempts, func(a progress.Attempt) bool {
+		return a.Right && (a.Exercise == progress.Field || a.Mark == q.Mark || !alone && a.Exercise == q.Exercise)
+	})
 }
 
 // choose picks an exercise and one of its marks. If the trainee picked an exercise it
-// is from that one. Otherwise it is from all that have been begun, plus the next one
-// when most of their marks are known.
+// is from that one. Otherwise it is from all that are open: the first, and each next one
+// when the one before was passed or most of its marks are known. Exercises take turns:
+// what is mixed is kept better than what is drilled (interleaving: Rohrer and Taylor 2007,
+// from memory).
 func (t *Training) choose(at time.Time) (lesson.Exercise, string) {
 	of := map[string]lesson.Exercise{}
-	var marks []string
+	var marks, open []string
 	for _, e := range lesson.Exercises(t.code) {
 		if t.exercise != "" && e.Name != t.exercise {
 			continue
@@ -234,16 +260,62 @@ func (t *Training) choose(at time.Time) (lesson.Exercise, string) {
 		for _, m := range own {
 			of[m] = e
 		}
+		open = append(open, own...)
+		passed := t.exercise == "" && passedOut(t.trained.Attempts, e)
+		if passed { // its other marks come in frames
+			own = slices.DeleteFunc(slices.Clone(own), func(m string) bool { _, asked := t.chooser.Due(m); return !asked })
+		}
 		marks = append(marks, own...)
-		if t.exercise == "" && !t.mostlyKnown(own, at) {
+		if t.exercise == "" && !passed && !t.mostlyKnown(own, at) {
 			break
 		}
 	}
 	if due := t.chooser.DueOf(marks, at); len(due) > 0 {
 		marks = among(due, marks, t.random)
 	}
+	if len(marks) == 0 {
+		marks = open
+	}
+	others := slices.DeleteFunc(slices.Clone(marks), func(m string) bool { return of[m].Name == t.last })
+	if len(others) > 0 && t.random.IntN(2) == 0 {
+		marks = others
+	}
 	mark := t.chooser.Next(marks, at)
 	return of[mark], mark
+}
+
+// An exercise is passed with this many of its latest answers right and fast, of this many
+// different marks (assumptions).
+const passOf, passMarks = 5, 4
+
+// passedOut reports whether the latest answers in an exercise were all right and fast, and
+// given without the code beside them.
+func passedOut(attempts []progress.Attempt, e lesson.Exercise) bool {
+	of, marks := 0, map[string]bool{}
+	for _, a := range slices.Backward(attempts) {
+		switch {
+		case a.Exercise != e.Name || a.Run != "" || a.Right && a.Helped:
+			continue
+		case !a.Right || !fast(a):
+			return false
+		}
+		marks[a.Mark] = true
+		if of++; of >= passOf && len(marks) >= min(passMarks, len(e.Marks())) {
+			return true
+		}
+	}
+	return false
+}
+
+// fast reports whether an answer came as soon as can be expected: after what had to be
+// seen, once more, and a few seconds to type it or, for a frame that is sent, to tap it
+// (assumptions).
+func fast(a progress.Attempt) bool {
+	hands := 6 * time.Second
+	if a.Exercise == progress.Sending {
+		hands = 15 * time.Second
+	}
+	return a.TookMS <= 2*a.EnoughMS+hands.Milliseconds()
 }
 
 // among adds other marks to the due ones if those are few: a trainee who has two to
@@ -313,6 +385,7 @@ func (t *Training) askingKey(key rune, at time.Time) {
 		t.note = "No help in a qualification run: answer, or u for not sure."
 	case key == '?':
 		t.helped = !t.helped
+		t.looked = true
 	case t.entry.Type(key):
 		switch {
 		case key == 'u':
@@ -347,7 +420,7 @@ func (t *Training) answer(at time.Time) {
 	}
 	answer, ok := t.entry.Answer()
 	if !ok {
-		t.note = "Not complete: " + t.question.Keys() + ", or u for not sure."
+		t.note = t.question.Keys() + ", or u if you are not sure. Then Enter."
 		return
 	}
 	enough := t.enough()
@@ -363,7 +436,7 @@ func (t *Training) answer(at time.Time) {
 		Record: book.Record{Type: progress.AttemptType, Time: at}, Trainee: t.options.Trainee,
 		Exercise: t.question.Exercise, Mark: t.question.Mark, Shown: t.question.Want, Read: answer, Right: t.feedback.Right,
 		TookMS: max(at.Sub(t.begun).Milliseconds(), 0), Plays: t.plays, Groups: t.question.GroupsRead(t.code, answer),
-		Still: t.still && len(t.question.Light) > 0, Code: progress.CodeName(t.code),
+		Still: t.still && len(t.question.Light) > 0, Code: progress.CodeName(t.code), Helped: t.looked,
 	}
 	if len(t.question.Light) > 0 {
 		attempt.UnitMS = t.unit.Milliseconds()

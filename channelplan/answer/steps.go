@@ -175,9 +175,9 @@ func (s Situation) design() string {
 	case s.Meter(p) == nil:
 		return ", add the test point loss, and compare with design"
 	case s.Amplifier.Design.TestPointDB > 0:
-		return " and compare with Meter, above"
+		return " and compare with the Meter lines"
 	}
-	return ", add the test point loss, and compare with Meter, above"
+	return ", add the test point loss, and compare with the Meter lines"
 }
 
 // metered returns the pilot whose level at the amplifier is worth telling: the one that
@@ -553,7 +553,7 @@ func withoutPilot(s Situation) []string {
 	case unusable(s.Recorded):
 		return []string{
 			first,
-			fmt.Sprintf("The recorded %s: it needs another pilot, not a repair. Do not adjust anything until then.", invalid(s.Recorded)),
+			s.notARepair(),
 			strings.TrimSpace("Measure the output against design, and report both. " + aboutSpare(s)),
 			lineupIsHeadends,
 		}
@@ -572,6 +572,14 @@ func withoutPilot(s Situation) []string {
 		fmt.Sprintf("All are low: go %s to the first locked amplifier. The fault is between it and the next one down.", upstream),
 		last,
 	}
+}
+
+// notARepair says that the recorded pilot is not one, which explains the state.
+func (s Situation) notARepair() string {
+	if s.Recorded.Has(lineup.PartTime) {
+		return fmt.Sprintf("The recorded %v is part-time: it may be off the air right now. It needs another pilot, not a repair. Do not adjust anything until then.", s.Recorded.Pilot)
+	}
+	return fmt.Sprintf("The recorded %s: it needs another pilot, not a repair. Do not adjust anything until then.", invalid(s.Recorded))
 }
 
 // aboutSpare says whether the spare pilot on record is usable, if there is one apart from

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"strings"
 
 	"github.com/fatih/color"
@@ -84,6 +85,9 @@ func pilotArgs(args []string, mhz, example string) (channelplan.Pilot, error) {
 		hz, err := parseMHz(mhz)
 		return channelplan.Pilot{Kind: kind, FrequencyHz: hz}, err
 	}
+	if len(args) == 1 && len(args[0]) > 3 && isDigits(args[0]) {
+		return channelplan.Pilot{}, misuse(fmt.Sprintf("if they are the digits of a frame, 'tallywink decode %s' reads them", args[0]), "there is no channel %s", args[0])
+	}
 	if len(args) == 1 && strings.Trim(args[0], "0123456789") == "" {
 		return channelplan.Pilot{}, misuse("for instance "+args[0]+" digital; the others are analog and cw", "give the carrier of channel %s, too", args[0])
 	}
@@ -98,8 +102,18 @@ func pilotArgs(args []string, mhz, example string) (channelplan.Pilot, error) {
 	if err != nil {
 		return channelplan.Pilot{}, err
 	}
-	kind, err := channelplan.ParsePilotKind(args[1])
+	kind, err := channelplan.ParsePilotKind(wholeKind(args[1]))
 	return channelplan.Pilot{Channel: channel, Kind: kind}, err
+}
+
+// wholeKind completes the beginning of a kind of carrier: d, dig.
+func wholeKind(word string) string {
+	for _, whole := range []string{"analog", "digital", "cw"} {
+		if word != "" && strings.HasPrefix(whole, strings.ToLower(word)) {
+			return whole
+		}
+	}
+	return word
 }
 
 // splitPilot splits '116digital', 'digital116' or '116-digital', which are as clear as

@@ -163,9 +163,13 @@ func isDigits(text string) bool {
 // state, a clip or a trace by the ending of its name; and if there are none, what is
 // piped in. It returns the arguments that are left.
 func (d *decoding) understand(out *console.Console, args []string) []string {
+	if d.recorded() == "" && d.each == "" {
+		if args = d.stateAmong(args); len(args) == 0 && d.state != "" {
+			return nil
+		}
+	}
 	typed := strings.Join(args, "")
 	ending := strings.ToLower(path.Ext(typed))
-	_, noState := blink.ParseState(typed)
 	switch {
 	case d.recorded() != "" || d.each != "":
 	case len(args) == 0 && d.digits == "" && d.state == "" && d.end == "":
@@ -183,20 +187,34 @@ func (d *decoding) understand(out *console.Console, args []string) []string {
 			d.digits = strings.Join(slices.DeleteFunc(slices.Clone(args), func(a string) bool { return a == "//" }), "//")
 			return nil
 		}
-	case len(args) == 1 && noState == nil && d.state == "" && d.digits == "":
-		d.state = typed
-		return nil
-	case len(args) == 2 && args[0] == blink.Edge.String() && d.state == "" && d.end == "" && d.digits == "":
-		if _, err := blink.ParseEdgeEnd(args[1]); err == nil {
-			d.state, d.end = args[0], args[1]
-			return nil
-		}
 	case len(args) == 1 && d.digits == "" && d.state == "" && slices.Contains(clipEndings, ending):
 		d.clip = typed
 		return nil
 	case len(args) == 1 && d.digits == "" && d.state == "" && slices.Contains(traceEndings, ending):
 		d.trace = typed
 		return nil
+	}
+	return args
+}
+
+// stateAmong takes a state, and the end of the range that follows it, out of the arguments:
+// 'decode holding', 'decode 7167 edge low'.
+func (d *decoding) stateAmong(args []string) []string {
+	if d.state != "" || d.end != "" {
+		return args
+	}
+	args = slices.Clone(args)
+	i := slices.IndexFunc(args, func(a string) bool { s, err := blink.ParseState(a); return err == nil && s != blink.NoState })
+	if i < 0 {
+		return args
+	}
+	d.state = args[i]
+	args = slices.Delete(args, i, i+1)
+	if strings.EqualFold(d.state, blink.Edge.String()) && i < len(args) {
+		if end, err := blink.ParseEdgeEnd(args[i]); err == nil && end != blink.NoEnd {
+			d.end = args[i]
+			args = slices.Delete(args, i, i+1)
+		}
 	}
 	return args
 }

@@ -6,11 +6,13 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"unicode"
 
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan/fault"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -86,7 +88,37 @@ func readMarks(out *console.Console, args []string) ([]blink.Frame, error) {
 				"%q is not a mark, but a file here has that name: the shell may have replaced a ? or * with it", a)
 		}
 	}
+	if hint := meantAs(args); hint != "" {
+		return nil, misuse(hint, "%q is not what a lamp shows", strings.Join(args, " "))
+	}
 	return nil, fault.In("marks", err, "")
+}
+
+// meantAs says how to ask for what was probably meant by arguments that are not marks; ""
+// if that is anybody's guess.
+func meantAs(args []string) string {
+	typed := strings.Join(args, " ")
+	if p, err := pilotArgs(slices.Clone(args), "", ""); err == nil {
+		return fmt.Sprintf("it is a pilot: 'tallywink check %v' judges it, 'tallywink encode %v' shows its lamp", p, p)
+	}
+	var states []string
+	for _, s := range blink.States() {
+		states = append(states, s.String())
+	}
+	for _, a := range args {
+		if near := wording.Nearest(a, states); near != "" {
+			return "did you mean " + near + "?"
+		}
+	}
+	letters := strings.ContainsFunc(typed, unicode.IsLetter)
+	digits := strings.ContainsAny(typed, "0123456789")
+	switch {
+	case letters && digits && len(args) == 1:
+		return fmt.Sprintf("if it is the amplifier, write --amp %s and add what its lamp shows; 'tallywink amp %s' tells what is known of it", typed, typed)
+	case digits:
+		return "write the digits of a frame, such as 7167, with x for one that you are not sure of: 71x7"
+	}
+	return ""
 }
 
 func stdinMarks(text string) ([]blink.Frame, error) {

@@ -290,7 +290,7 @@ func (c classroom) blocks() []console.Block {
 	hard := console.Block{Label: "Hard"}
 	for _, m := range c.Marks[:min(len(c.Marks), maxHard)] {
 		if m.Right < m.Seen {
-			hard.Text = append(hard.Text, console.Row("%3d%% of %4d  %s", percentRight(m.Right, m.Seen), m.Seen, console.Shown(m.Mark)))
+			hard.Text = append(hard.Text, console.Row("%3d%% of %4d  %s", percentRight(m.Right, m.Seen), m.Seen, console.Shown(progress.MarkText(m.Mark))))
 		}
 	}
 	misread := console.Block{Label: "Misread"}
@@ -342,11 +342,11 @@ func standingBlocks(s progress.Standing) []console.Block {
 	var weak []string
 	for _, m := range s.Marks {
 		if 10*m.Right < 9*m.Seen {
-			weak = append(weak, fmt.Sprintf("%s %d of %d", console.Shown(m.Mark), m.Right, m.Seen))
+			weak = append(weak, fmt.Sprintf("%s, %d of %d", console.Shown(progress.MarkText(m.Mark)), m.Right, m.Seen))
 		}
 	}
 	if len(weak) > 0 {
-		blocks = append(blocks, console.Section("Weak", strings.Join(weak, ", ")+"."))
+		blocks = append(blocks, console.Section("Weak", strings.Join(weak, "; ")+"."))
 	}
 	if len(s.Confusions) > 0 {
 		b := console.Block{Label: "Misread"}
@@ -364,7 +364,11 @@ func standingBlocks(s progress.Standing) []console.Block {
 	}
 	due := "nothing."
 	if len(s.Due) > 0 {
-		due = console.Shown(strings.Join(s.Due, ", ")) + "."
+		var names []string
+		for _, m := range s.Due {
+			names = append(names, progress.MarkText(m))
+		}
+		due = console.Shown(strings.Join(names, "; ")) + "."
 	}
 	return append(blocks, console.Section("Due", due))
 }
@@ -403,9 +407,9 @@ func dayLines(days []progress.Day) []console.Paragraph {
 		lines = append(lines, console.Row("%d more before: --json has all", more))
 	}
 	for _, d := range days[max(len(days)-most, 0):] {
-		took := "     -"
+		took := "none right"
 		if d.Took > 0 {
-			took = fmt.Sprintf("%4.1f s", d.Took.Seconds())
+			took = fmt.Sprintf("%.1f s each", d.Took.Seconds())
 		}
 		share := float64(d.Right) / float64(d.Attempts)
 		lines = append(lines, console.Row("%s  %-*s %3d%% of %3d, %s", d.Date.Format(time.DateOnly), width, strings.Repeat("#", int(share*width+0.5)), percentRight(d.Right, d.Attempts), d.Attempts, took))

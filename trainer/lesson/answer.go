@@ -128,6 +128,9 @@ func (e *Entry) Answer() (string, bool) {
 		if e.choice == 0 {
 			return "", false
 		}
+		if meant := e.question.Meant; meant != nil {
+			return meant[e.choice-1], true
+		}
 		return e.question.Options[e.choice-1], true
 	}
 	return e.marks, e.marks != ""
@@ -154,7 +157,8 @@ func (e *Entry) Text() string {
 		return e.carrier
 	case ByState:
 		if e.choice > 0 {
-			return stateWord(e.question.States[e.choice-1])
+			s := e.question.States[e.choice-1]
+			return s.State.NameAt(s.End)
 		}
 		return ""
 	case ByOption:
@@ -178,11 +182,11 @@ func (q Question) kindOf(key rune) string {
 	return ""
 }
 
-// kindKeys says which key selects which kind: 'a analog, d digital, c cw'.
+// kindKeys says which key selects which kind: 'a for analog, d for digital, c for cw'.
 func (q Question) kindKeys() string {
 	var keys []string
 	for _, k := range q.Kinds {
-		keys = append(keys, k.String()[:1]+" "+k.String())
+		keys = append(keys, k.String()[:1]+" for "+k.String())
 	}
 	return strings.Join(keys, ", ")
 }
@@ -191,25 +195,25 @@ func (q Question) kindKeys() string {
 func (q Question) Keys() string {
 	switch q.Way {
 	case ByDigit:
-		return "0-9 the digit"
+		return "Type the digit, 0 to 9"
 	case ByPilot:
-		return "0-9 the channel, " + q.kindKeys()
+		return "Type the channel, then " + q.kindKeys()
 	case ByHead:
 		if q.Hundreds {
-			return q.kindKeys() + "; 1 for 100 or more"
+			return "Type " + q.kindKeys() + "; add 1 if the channel is 100 or more"
 		}
-		return q.kindKeys()
+		return "Type " + q.kindKeys()
 	case ByYesNo:
-		return "y yes, n no"
+		return "Type y for yes, n for no"
 	case ByState:
 		if n := len(q.States); n < 10 {
-			return fmt.Sprintf("1-%d the state", n)
+			return fmt.Sprintf("Type the number of the state, 1 to %d", n)
 		}
-		return "1-9, 0 the state"
+		return "Type the number of the state"
 	case BySending:
-		return ". short, _ long"
+		return "Tap . for a short pulse, _ for a long one"
 	}
-	return fmt.Sprintf("1-%d", len(q.Options))
+	return fmt.Sprintf("Type a number, 1 to %d", len(q.Options))
 }
 
 // Choices returns the lines to choose from, with their keys, or nil if there are none.
@@ -231,27 +235,32 @@ func (q Question) Choices() []string {
 // Feedback is what the trainee sees after an answer.
 type Feedback struct {
 	Right bool
-	Lines []string // what was shown and what was read, in words
+	// Unsure reports that the trainee was not sure, which is not a misreading.
+	Unsure bool
+	Lines  []string // what was shown and what was read, in words
 	// Shown and Read are timelines, one character per unit, '#' lit. Differ marks with '^'
-	// where they differ. All are empty if there is nothing to compare.
+	// where they differ. All are empty if there is nothing to draw, and all but Shown if
+	// nothing was read.
 	Shown, Read, Differ string
 }
 
 // Judge judges an answer.
 func (q Question) Judge(code *blink.Code, answer string) Feedback {
-	f := Feedback{Right: answer == q.Want}
+	f := Feedback{Right: answer == q.Want, Unsure: answer == Unsure}
 	if f.Right {
 		f.Lines = q.Why
 		return f
 	}
 	read, ok := q.frameOf(code, answer)
 	switch {
-	case answer == Unsure && q.Way == ByOption:
-		f.Lines = append(f.Lines, "'Not sure' is not a misread, but it earns no point.")
+	case answer == Unsure && (q.Way == ByOption || q.Way == ByYesNo || q.Way == BySending):
+		// What is right follows.
 	case answer == Unsure:
-		f.Lines = append(f.Lines, fmt.Sprintf("It was %s.", q.Want))
+		f.Lines = append(f.Lines, fmt.Sprintf("It was %s.", q.words(q.Want)))
 	case q.Way == ByOption:
-		f.Lines = append(f.Lines, "You answered: "+answer)
+		f.Lines = append(f.Lines, "You answered: "+q.words(answer))
+	case q.Way == ByYesNo:
+		f.Lines = append(f.Lines, fmt.Sprintf("You answered %s.", answer))
 	case q.Way == ByDigit:
 		shown, taken := q.Want[0]-'0', answer[0]-'0'
 		f.Lines = append(f.Lines, fmt.Sprintf("%s is %s: you read %s, %s.", capital(digitNames[shown]), code.Patterns[shown].Words(), digitNames[taken], code.Patterns[taken].Words()))
@@ -261,15 +270,39 @@ func (q Question) Judge(code *blink.Code, answer string) Feedback {
 	case q.Way == BySending:
 		f.Lines = append(f.Lines, fmt.Sprintf("Wanted %s - sent %s", q.Want, answer))
 	default:
-		f.Lines = append(f.Lines, fmt.Sprintf("It was %s: you answered %s.", q.Want, answer))
+		f.Lines = append(f.Lines, fmt.Sprintf("It was %s: you answered %s.", q.words(q.Want), q.words(answer)))
 	}
 	if q.Way != ByDigit || !ok {
 		f.Lines = append(f.Lines, q.Why...)
 	}
-	if ok {
+	switch {
+	case ok:
 		f.Shown, f.Read, f.Differ = compared(code, q.Frame, read)
+	case answer == Unsure && len(q.Frame) > 0:
+		f.Shown = timeline(code, q.Frame)
 	}
 	return f
+}
+
+// words returns an answer as it is said to the trainee.
+func (q Question) words(answer string) string {
+	switch q.Way {
+	case ByOption:
+		if i := slices.Index(q.Meant, answer); i >= 0 {
+			return q.Options[i]
+		}
+	case ByState:
+		for _, s := range q.States {
+			if stateWord(s) == answer {
+				return s.State.NameAt(s.End)
+			}
+		}
+	case ByHead:
+		if kind, over := strings.CutSuffix(answer, "+100"); over {
+			return kind + ", channel 100 or more"
+		}
+	}
+	return answer
 }
 
 // differing says, group by group, what was shown and what was read. It skips the check

@@ -160,22 +160,24 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 		s.Pilot = m.goodPilot()
 	}
 	want := answer.First(state)
-	options := []string{want}
+	options, meant := []string{want}, []string{state.String()}
 	states := statesOf(m.Code)
 	const most = 4
 	for _, i := range m.Random.Perm(len(states)) {
 		o := answer.First(states[i].State)
 		if len(options) < most && !slices.ContainsFunc(options, func(have string) bool { return alike(have, o) }) {
-			options = append(options, o)
+			options, meant = append(options, o), append(meant, states[i].State.String())
 		}
 	}
-	m.Random.Shuffle(len(options), func(i, j int) { options[i], options[j] = options[j], options[i] })
+	m.Random.Shuffle(len(options), func(i, j int) {
+		options[i], options[j], meant[i], meant[j] = options[j], options[i], meant[j], meant[i]
+	})
 	why := []string{fmt.Sprintf("%s: %s.", capital(s.State.NameAt(s.End)), s.State.MeaningAt(s.End)), "Right: " + want}
 	for i, step := range m.steps(s) {
 		why = append(why, fmt.Sprintf("%d. %s", i+1, step))
 	}
 	return Question{
-		Ask: []string{"Read the state off the lamp. What comes first?"}, Way: ByOption, Options: options, Want: want,
+		Ask: []string{"Read the state off the lamp. What comes first?"}, Way: ByOption, Options: options, Meant: meant, Want: state.String(),
 		Light: m.light(s, unit), Why: why,
 	}
 }

@@ -50,6 +50,7 @@ type Question struct {
 	Ask      []string // the question, in lines
 	Way      Input
 	Options  []string       // for ByOption
+	Meant    []string       // for ByOption: each option as it is recorded, in a word; nil if as it is shown
 	States   []blink.Signal // for ByState
 	// Kinds are the kinds of carrier that the code has. Hundreds reports whether the kind
 	// also says whether the channel is 100 or more.

@@ -54,6 +54,9 @@ type Attempt struct {
 	// EnoughMS is how much of the lamp must be seen before it can be read: an answer that
 	// took less is a guess, or was known before.
 	EnoughMS int64 `json:"enough_ms,omitempty"`
+	// Helped reports that the code was shown beside the question before it was answered: a
+	// right answer then does not show that it was known.
+	Helped bool `json:"helped,omitempty"`
 	// Code names the code that was read. It is empty for Tally, the first code there was.
 	Code string `json:"code,omitempty"`
 }

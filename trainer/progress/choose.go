@@ -84,6 +84,10 @@ func (c *Chooser) digitMark(group string) string {
 // Take takes an attempt into account. The groups of a frame that was read count for their
 // digits, too; those of one that was sent do not: they were not read.
 func (c *Chooser) Take(a Attempt) {
+	if a.Helped && a.Right {
+		c.Helped(a.Mark, a.Time)
+		return
+	}
 	for _, g := range a.Groups {
 		shown, read := c.digitMark(g.Shown), c.digitMark(g.Read)
 		if a.Exercise != Sending && shown != "" && shown != a.Mark && (g.Shown == g.Read || read != "") {
@@ -130,6 +134,23 @@ func (c *Chooser) Record(mark, takenFor string, right bool, at time.Time) {
 		c.of(takenFor).confused = true
 	}
 	c.last = mark
+}
+
+// Helped takes into account that a mark was answered right with the code beside it: that
+// teaches as much as seeing the right answer after an error, and shows nothing about what
+// was known.
+func (c *Chooser) Helped(mark string, at time.Time) {
+	k := c.of(mark)
+	for i := range k.ways {
+		w := &k.ways[i]
+		if k.at.IsZero() {
+			w.weight, w.firm = 1.0/float64(len(k.ways)), firmAtFirst
+		} else {
+			kept := Retention(at.Sub(k.at).Minutes() / w.firm)
+			w.firm *= 1 + (stickings[i]-1)*(1-kept+freshGain)/2
+		}
+	}
+	k.at, c.last = at, mark
 }
 
 // answered reweighs the hypotheses by an answer, and makes the mark firmer.

@@ -68,8 +68,8 @@ const readyOf, readyRight = RunLength, PassMark
 func IsReady(attempts []Attempt) bool {
 	of, right := 0, 0
 	for _, a := range slices.Backward(attempts) {
-		if a.Run != "" || a.Exercise != Field || a.Still || a.Right && a.Early() {
-			continue // a right guess shows nothing
+		if a.Run != "" || a.Exercise != Field || a.Still || a.Right && (a.Early() || a.Helped) {
+			continue // a right guess shows nothing, and neither does what was looked up
 		}
 		if of++; a.Right {
 			right++

@@ -2,6 +2,7 @@ package face
 
 import (
 	"encoding/json"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -157,14 +158,14 @@ func TestSessions(t *testing.T) {
 	f := withDemo(t)
 	at := 1.8e12
 	require.NotContains(t, asked(t, f, "start", map[string]any{"kind": "train", "trainee": "Ada", "still": true, "now": at}), "error")
-	for _, key := range []string{"Enter", "u", "Enter"} {
+	for _, key := range []string{"Enter", "Enter", "u", "Enter"} { // the first page, how to count, an answer
 		at += 1000
 		asked(t, f, "key", map[string]any{"key": key, "at": at})
 	}
 	v := asked(t, f, "view", map[string]any{"now": at, "columns": 34})
 	text, err := json.Marshal(v["rows"])
 	require.NoError(t, err)
-	assert.Contains(t, string(text), "NOT RIGHT")
+	assert.Contains(t, string(text), "NOT SURE")
 	assert.Nil(t, v["lamp"])
 	records := asked(t, f, "records", nil)["list"].([]any)
 	require.Len(t, records, 1)
@@ -172,6 +173,16 @@ func TestSessions(t *testing.T) {
 	require.NoError(t, err)
 	standing := asked(t, f, "standing", map[string]any{"trainee": "Ada", "book": string(line) + "\n", "now": at})
 	assert.Equal(t, "1 answers, 0% right.", standing["lines"].([]any)[0])
+
+	// A qualification run, with a supervisor's seed.
+	refused := asked(t, f, "start", map[string]any{"kind": "qualify", "trainee": "Ada", "seed": "x", "now": at})
+	assert.Contains(t, fmt.Sprint(refused["error"]), "needs a seed, a number")
+	require.NotContains(t, asked(t, f, "start", map[string]any{"kind": "qualify", "trainee": "Ada", "seed": " 7 ", "still": true, "now": at}), "error")
+	asked(t, f, "key", map[string]any{"key": "Enter", "at": at})
+	v = asked(t, f, "view", map[string]any{"now": at, "columns": 60})
+	text, err = json.Marshal(v["rows"])
+	require.NoError(t, err)
+	assert.Contains(t, string(text), "qualification, reading 1 of 20")
 
 	// Tapping along: a frame, mark by mark, at human speed.
 	require.NotContains(t, asked(t, f, "start", map[string]any{"kind": "watch", "now": at}), "error")

@@ -38,6 +38,7 @@ type told struct {
 	Verdict  string          `json:"verdict,omitempty"` // usable, caution, unusable
 	Next     []string        `json:"next"`
 	Care     string          `json:"care"`
+	Setting  []string        `json:"setting,omitempty"` // how to set the recorded pilot, if a step asks for it
 	Document answer.Document `json:"document"` // as decode --json has it
 }
 
@@ -57,8 +58,14 @@ func tell(a *answer.Answer) told {
 	if lines := a.Meter(); lines != nil {
 		t.Sections = append(t.Sections, sectionOf(answer.Section{Label: "Meter", Lines: lines}))
 	}
+	if a.NothingToDo() {
+		t.Care = answer.CautionInShort
+	}
 	for _, s := range a.Next {
 		t.Next = append(t.Next, stepOf(s))
+		if s.Act == fault.ShowSetting {
+			t.Setting = append(answer.Setting(a.Recorded.Pilot.String()), answer.Interrupts)
+		}
 	}
 	return t
 }

@@ -3,6 +3,7 @@ package face
 import (
 	"fmt"
 	"math/rand/v2"
+	"strconv"
 	"strings"
 	"time"
 
@@ -121,7 +122,7 @@ func (f *Face) encode(e encoding) (sent, error) {
 	return out, nil
 }
 
-// starting begins a session: train, watch or show.
+// starting begins a session: train, qualify, watch or show.
 type starting struct {
 	Kind    string   `json:"kind"`
 	Trainee string   `json:"trainee"`
@@ -129,6 +130,7 @@ type starting struct {
 	Still   bool     `json:"still"` // the person does not want anything to flash
 	Now     float64  `json:"now"`   // in milliseconds since 1970
 	Signal  encoding `json:"signal"`
+	Seed    string   `json:"seed"` // of a qualification run, from the supervisor
 }
 
 func atMillis(ms float64) time.Time { return time.UnixMicro(int64(1000 * ms)) }
@@ -158,7 +160,7 @@ func (f *Face) start(s starting) (nothing, error) {
 		if f.session, err = trainer.NewShowing(answer.SignalText(signal), light, now); err != nil {
 			return nothing{}, err
 		}
-	case "train":
+	case "train", "qualify":
 		l := f.lines
 		if l == nil {
 			var err error
@@ -177,6 +179,19 @@ func (f *Face) start(s starting) (nothing, error) {
 				f.note(a)
 				return nil
 			}}
+		if s.Kind == "qualify" {
+			seed, err := strconv.ParseUint(strings.TrimSpace(s.Seed), 10, 64)
+			if err != nil {
+				return nothing{}, &fault.Error{Text: "a qualification run needs a seed, a number", Hint: "ask your supervisor for it: everyone gets the same readings with it"}
+			}
+			o.Exam = &seed
+			names, of := attempts.In(f.lamp()).ByTrainee()
+			for i, own := range of {
+				if !progress.SameName(names[i], s.Trainee) {
+					o.Known += progress.TimesTaken(own, trainer.RunName(seed))
+				}
+			}
+		}
 		f.session = trainer.NewTraining(o, now)
 	default:
 		return nothing{}, fmt.Errorf("there are no sessions of the kind %q", s.Kind)

@@ -99,6 +99,12 @@ function tell(into, a) {
   add(into, 'h3', 'Do next');
   const steps = add(into, 'ol');
   a.next.forEach(step => add(steps, 'li', step));
+  if (a.setting) {
+    const more = add(into, 'details');
+    add(more, 'summary', 'Set a pilot, when your supervisor agrees');
+    const list = add(more, 'ol');
+    a.setting.forEach(step => add(list, 'li', step));
+  }
   sections(into, a.sections);
   add(into, 'h3', 'Care');
   add(into, 'p', a.care);
@@ -384,14 +390,16 @@ addEventListener('keydown', e => {
   if (!session || e.target.matches('input, select, button') && e.key !== 'Escape' || e.ctrlKey || e.altKey || e.metaKey) return;
   if (e.key.length === 1 || ['Enter', 'Escape', 'Backspace'].includes(e.key)) { e.preventDefault(); session.press(e.key); }
 });
-$('train').addEventListener('click', async () => {
+async function learn(kind) {
   const trainee = $('trainee').value.trim();
   if (!trainee) return failed($('standing'), new Error('Type your name first: your answers are saved under it.'));
   await setting('trainee', trainee);
   const digits = [...'1234567890'].map(d => [d, d]);
-  openSession({ kind: 'train', trainee, still: $('still').checked, book: lines(await recordsOf('attempt')) },
-    [...digits, ['analog', 'a'], ['digital', 'd'], ['cw', 'c'], ['short', '.'], ['long', '_'], ['group', ' '], ['not sure', 'u'], ['again', 'r'], ['help', '?'], ['still', 'm']], 'learn');
-});
+  const keys = [...digits, ['analog', 'a'], ['digital', 'd'], ['cw', 'c'], ['short', '.'], ['long', '_'], ['yes', 'y'], ['no', 'n'], ['not sure', 'u'], ['again', 'r'], ['help', '?'], ['still', 'm']];
+  openSession({ kind, trainee, still: $('still').checked, seed: $('seed').value, book: lines(await recordsOf('attempt')) }, keys, 'learn');
+}
+$('train').addEventListener('click', () => learn('train'));
+$('qualify').addEventListener('click', () => learn('qualify'));
 async function standing() {
   const into = $('standing'), trainee = $('trainee').value.trim();
   into.replaceChildren();

@@ -1,0 +1,34 @@
+package progress
+
+import "strings"
+
+// MarkText returns a mark in words, for people: 'field pilot digital+100' is 'in the
+// field, pilot: digital, channel 100 or more'. Marks that it does not know stay as they
+// are.
+func MarkText(mark string) string {
+	what, of, ok := strings.Cut(mark, " ")
+	if !ok {
+		return mark
+	}
+	of = strings.Replace(of, "+100", ", channel 100 or more", 1)
+	switch what {
+	case "field":
+		return "in the field, " + MarkText(strings.TrimPrefix(mark, "field "))
+	case "head", "pilot", "sending":
+		return what + ": " + of
+	case "state":
+		if state, end, isEdge := strings.Cut(of, "-"); isEdge {
+			of = state + ", " + end + " end"
+		}
+		return what + ": " + of
+	case "check":
+		return "check digit that " + of
+	case "verdict":
+		return "verdict: " + map[string]string{"usable": "usable", "caution": "usable with caution", "unusable": "not usable"}[of]
+	case "action":
+		return "first step: " + of
+	case "decision": // in older books
+		return "who decides: " + of
+	}
+	return mark
+}
