@@ -140,6 +140,31 @@ func (t *Training) keys() string {
 	return " Enter leave"
 }
 
+// Letters returns the keys, apart from the named ones, that do something now.
+func (t *Training) Letters() string {
+	switch t.page {
+	case menu:
+		if t.exam != nil {
+			return "m"
+		}
+		return "1234567890"[:len(lesson.Exercises(t.code))] + "m"
+	case asking:
+		letters := t.question.Letters() + "u"
+		if t.question.Way != lesson.BySending {
+			letters += "r"
+		}
+		if t.exam == nil {
+			letters += "?"
+		}
+		return letters
+	case answered:
+		if len(t.question.Light) > 0 {
+			return "r"
+		}
+	}
+	return ""
+}
+
 // body is what is below the lamp.
 func (t *Training) body(width int, now time.Time) []row {
 	switch t.page {

@@ -238,7 +238,7 @@ func TestCamera(t *testing.T) {
 	assert.Contains(t, text, "usable")
 	answer := b.text("#answer")
 	assert.Contains(t, answer, "SURE")
-	assert.Contains(t, answer, "note the reading")
+	assert.Contains(t, answer, "Note the reading")
 	var seconds float64
 	var pictures int
 	i := strings.Index(answer, " s in ")
@@ -378,6 +378,11 @@ func TestOffline(t *testing.T) {
 	assert.Empty(t, b.errors)
 }
 
+// shows waits until a session shows a text.
+func shows(text string) chromedp.Action {
+	return chromedp.Poll(fmt.Sprintf("document.getElementById('rows').textContent.includes(%q)", text), nil)
+}
+
 // What was read is still there after the browser is killed.
 func TestKilledBrowser(t *testing.T) {
 	s := serve(t, "--lineup", "demo", "--amps", "demo")
@@ -387,10 +392,11 @@ func TestKilledBrowser(t *testing.T) {
 	b.do("doubtful: this does not fit any frame. Was it another lamp, or too many miscounts?", keys("#amp", "OSR-03"), click("nav [data-tab=type]"), keys("#digits", "7167"), click("#decode"))
 	assert.Contains(t, b.text("#typed .headline"), "usable")
 	b.do("an answer", click("nav [data-tab=learn]"), keys("#trainee", "Ada"), click("#train"), chromedp.WaitVisible("#rows", chromedp.ByQuery),
-		click("#session [data-key=Enter]"), click("#session [data-key=u]"),
-		chromedp.Poll(`document.getElementById('rows').textContent.includes('> not sure')`, nil), // a click goes to a position on the screen, and rows drawn in the meantime move the keys
-		click("#session [data-key=Enter]"))
-	b.do("told", chromedp.Poll(`document.getElementById('rows').textContent.includes('NOT RIGHT')`, nil))
+		// A click goes to a position on the screen, and rows drawn in the meantime move the
+		// keys: wait for each.
+		click("#session [data-key=Enter]"), shows("Wait for the long dark"), click("#session [data-key=Enter]"), shows("Answer:"),
+		click("#session [data-key=u]"), shows("Answer: not sure"), click("#session [data-key=Enter]"))
+	b.do("told", shows("NOT SURE"))
 	require.NoError(t, chromedp.FromContext(b).Browser.Process().Kill())
 	b.stop()
 	for _, lock := range []string{"SingletonLock", "SingletonCookie", "SingletonSocket"} {

@@ -216,6 +216,33 @@ func (q Question) Keys() string {
 	return fmt.Sprintf("Type a number, 1 to %d", len(q.Options))
 }
 
+// Letters returns the keys that type an answer.
+func (q Question) Letters() string {
+	const digits = "1234567890"
+	kinds := ""
+	for _, k := range q.Kinds {
+		kinds += k.String()[:1]
+	}
+	switch q.Way {
+	case ByDigit:
+		return digits
+	case ByPilot:
+		return digits + kinds
+	case ByHead:
+		if q.Hundreds {
+			return kinds + "1"
+		}
+		return kinds
+	case ByYesNo:
+		return "yn"
+	case ByState:
+		return digits[:min(len(q.States), len(digits))]
+	case ByOption:
+		return digits[:len(q.Options)]
+	}
+	return "._"
+}
+
 // Choices returns the lines to choose from, with their keys, or nil if there are none.
 func (q Question) Choices() []string {
 	var lines []string

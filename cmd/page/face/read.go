@@ -39,7 +39,7 @@ type told struct {
 	Next     []string        `json:"next"`
 	Care     string          `json:"care"`
 	Setting  []string        `json:"setting,omitempty"` // how to set the recorded pilot, if a step asks for it
-	Document answer.Document `json:"document"` // as decode --json has it
+	Document answer.Document `json:"document"`          // as decode --json has it
 }
 
 // tell converts an answer for the page.

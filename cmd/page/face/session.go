@@ -233,7 +233,9 @@ type view struct {
 	Lamp   *shownLamp `json:"lamp"`
 	WakeMS float64    `json:"wake"` // milliseconds from now until the next view
 	Over   bool       `json:"over"`
-	Result *told      `json:"result"` // for a watch that ended with an answer
+	// Letters are the keys that do something now; null if all do.
+	Letters *string `json:"letters"`
+	Result  *told   `json:"result"` // for a watch that ended with an answer
 }
 
 type shownRow struct {
@@ -265,8 +267,12 @@ func (f *Face) view(v viewing) (view, error) {
 	f.session.Drawn(now)
 	out := view{Rows: []shownRow{}, WakeMS: float64(seen.Wake.Sub(now).Microseconds()) / 1000, Over: f.session.Over()}
 	rows := seen.Rows
-	if _, training := f.session.(*trainer.Training); training && len(rows) > 0 {
-		rows = rows[:len(rows)-1] // the list of keys: the page has buttons instead
+	if training, ok := f.session.(*trainer.Training); ok {
+		for len(rows) > 0 && rows[len(rows)-1].Style == trainer.Marked {
+			rows = rows[:len(rows)-1] // the list of keys: the page has buttons instead
+		}
+		letters := training.Letters()
+		out.Letters = &letters
 	}
 	for _, r := range rows {
 		out.Rows = append(out.Rows, shownRow{trainer.Fit(r.Text, rowsOfPage*10), [...]string{"plain", "strong", "marked"}[r.Style]})

@@ -326,7 +326,10 @@ async function begin(args, rows, lamp, over) {
     try {
       await keepRecords(); // before it is told: whoever sees an answer judged may close the page
     } finally {
-      if (session === s && turn === s.asked) draw(rows, v.rows);
+      if (session === s && turn === s.asked) {
+        draw(rows, v.rows);
+        if (v.letters != null) for (const b of $('letters').children) b.hidden = !v.letters.includes(b.dataset.key);
+      }
     }
     if (session !== s || turn !== s.asked) return;
     if (v.over) return end(s, v);
