@@ -385,12 +385,15 @@ func VerdictWords(v lineup.Verdict) string {
 // VerdictText returns a verdict in words, with what the lineup carries there, in full or
 // in short; about is added after the verdict.
 func VerdictText(r *lineup.Report, l *lineup.Lineup, about string, full bool) string {
-	text := VerdictWords(r.Verdict) + about + ": " + wording.Harmless(LineupName(l))
+	words, name := VerdictWords(r.Verdict)+about, wording.Harmless(LineupName(l))
+	text := words + ": " + name
 	switch {
 	case !r.Listed:
 		return text + " does not carry it."
 	case r.Carrier.Kind.Family() != r.Pilot.Kind:
 		return text + " carries " + r.Carrier.Kind.Label() + " there."
+	case r.Verdict == lineup.Unusable:
+		text = words + ", although " + name
 	}
 	text += " carries " + r.Carrier.Kind.Label()
 	if full && r.Carrier.Service != "" {

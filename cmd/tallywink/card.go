@@ -21,7 +21,7 @@ import (
 
 var cardCommand = command{
 	name:    "card",
-	summary: "a printable sheet for the truck: pilots, digits, states",
+	summary: "a printable card for the truck: pilots, digits, states",
 	help: `  tallywink card --lineup demo --svg card.svg
   tallywink card --lineup demo --amps demo --html card.html --paper a4
   tallywink card lineup.csv --svg wallet.svg --paper wallet
