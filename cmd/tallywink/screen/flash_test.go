@@ -95,14 +95,14 @@ func TestNothingFlashesWhateverIsPressed(t *testing.T) {
 		resized int // likewise for the window
 		sizes   [2][2]int
 	}{
-		"help pressed fast in judging":    {train(false, "7"), "?", 4, 0, [2][2]int{}},
+		"help pressed fast in judging":    {train(false, "7\x1b7"), "?", 4, 0, [2][2]int{}},
 		"not sure, on and on":             {train(false, "5"), "u\n\n", 5, 0, [2][2]int{}},
-		"any key, due":                    {train(false, "\n"), keys, 0, 0, [2][2]int{}},
+		"any key, due":                    {train(false, "\n\n"), keys, 0, 0, [2][2]int{}},
 		"any key, in the field":           {train(false, "5"), keys, 0, 0, [2][2]int{}},
 		"any key, qualifying":             {train(true, "\n"), keys, 0, 0, [2][2]int{}},
 		"resized across 60 columns":       {train(false, "4"), "", 0, 5, [2][2]int{{59, 24}, {60, 24}}},
 		"resized in rows":                 {train(false, "3"), "", 0, 5, [2][2]int{{80, 19}, {80, 20}}},
-		"any key and resized":             {train(false, "\n"), keys, 0, 9, [2][2]int{{60, 30}, {90, 22}}},
+		"any key and resized":             {train(false, "\n\n"), keys, 0, 9, [2][2]int{{60, 30}, {90, 22}}},
 		"a lamp that is shown, resized":   {show(locked), "", 0, 7, [2][2]int{{60, 24}, {80, 7}}},
 		"a steady lamp that is resized":   {show(blink.Signal{State: blink.Steady}), "", 0, 6, [2][2]int{{60, 24}, {100, 24}}},
 		"a steady lamp, resized at a lag": {show(blink.Signal{State: blink.Steady}), "", 0, 31, [2][2]int{{60, 24}, {80, 6}}},

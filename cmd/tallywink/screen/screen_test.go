@@ -46,6 +46,7 @@ func TestTraining(t *testing.T) {
 	var kept []progress.Attempt
 	s := training(t, &kept)
 	onSimulation(t, s, 80, 24, func(s tcell.SimulationScreen, _ context.CancelFunc) {
+		s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone) // how to count
 		s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
 		time.Sleep(1500 * time.Millisecond) // the lamp starts blinking
 		s.InjectKey(tcell.KeyRune, '7', tcell.ModNone)
