@@ -43,14 +43,14 @@ func (t *Training) View(now time.Time, width, height int) View {
 	put(0, 0, t.top(width), Strong)
 	rows := t.body(width, now)
 	area := lampRows(height, len(rows))
-	showsLamp := t.page == asking || t.page == answered && !t.player.Begin().IsZero()
-	if showsLamp && !t.still && t.question.Way != lesson.BySending {
+	showsLamp := len(t.question.Light) > 0 && (t.page == asking || t.page == answered && !t.player.Begin().IsZero())
+	if showsLamp && !t.still {
 		v.Lamp = &Lamp{X: width / 2, Y: 2, Height: area, Look: t.question.Look, Lit: lit}
 	}
 	y := 2
 	if showsLamp {
 		y += area + 1
-		if t.still && len(t.question.Light) > 0 {
+		if t.still {
 			for i, text := range picture.Timeline(t.question.Light, t.unit, width-4) {
 				put(2+i, 2, text, Strong)
 			}
@@ -124,7 +124,7 @@ func (t *Training) keys() string {
 		return " Enter try it   Esc menu"
 	case asking:
 		keys := " Enter answer"
-		if t.question.Way != lesson.BySending {
+		if len(t.question.Light) > 0 {
 			keys += "   r again"
 		}
 		if t.exam != nil {
@@ -150,7 +150,7 @@ func (t *Training) Letters() string {
 		return "1234567890"[:len(lesson.Exercises(t.code))] + "m"
 	case asking:
 		letters := t.question.Letters() + "u"
-		if t.question.Way != lesson.BySending {
+		if len(t.question.Light) > 0 {
 			letters += "r"
 		}
 		if t.exam == nil {

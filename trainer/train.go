@@ -375,7 +375,7 @@ func (t *Training) askingKey(key rune, at time.Time) {
 	case key == KeyBackspace:
 		t.entry.Erase()
 		t.taps = t.taps[:min(len(t.taps), t.entry.Marks())]
-	case key == 'r' && t.question.Way != lesson.BySending:
+	case key == 'r' && len(t.question.Light) > 0:
 		if t.question.Look.Once {
 			t.note = "One look only, this time: answer, or u for not sure."
 			return

@@ -16,10 +16,57 @@ import (
 // This file has the questions that need judgment: is a pilot valid, and what comes first. The right answers are those of the rules and of the next steps.
 
 func judgeQuestion(m Material, mark string, unit time.Duration) Question {
-	if strings.HasPrefix(mark, "verdict") {
+	switch {
+	case strings.HasPrefix(mark, "verdict"):
 		return verdictQuestion(m, last(mark), unit)
+	case strings.HasPrefix(mark, "doubt"):
+		return doubtQuestion(m, last(mark))
 	}
 	return stepQuestion(m, mark, unit)
+}
+
+// doubts are the kinds of doubtful readings, with what to do about each. They say what
+// decode says.
+var doubts = []struct{ kind, do, why string }{
+	{"differs", "Count one more whole frame, and enter both looks.", "Something was miscounted. A second look settles what one can't."},
+	{"looks", "Make sure that both looks are of the same lamp. Then look once more.", "Each look is a good frame, but they name different pilots."},
+	{"long", "Wait for the long dark, and count one frame after it.", "That is more than one frame has: you counted on, or began in the middle."},
+	{"third", "Change nothing, and have someone else read it.", "Doubtful three times is not bad luck any more."},
+}
+
+// doubtQuestion asks what to do about a reading that can't be trusted. Nothing flashes.
+func doubtQuestion(m Material, kind string) Question {
+	p := m.goodPilot()
+	frame := m.encode(p)
+	miscounted := slices.Clone(frame)
+	i := m.Random.IntN(len(miscounted))
+	miscounted[i] = m.Code.Patterns[(digitAt(m.Code, frame[i])+1+m.Random.IntN(9))%10]
+	other := m.goodPilot()
+	for range 100 {
+		if other != p {
+			break
+		}
+		other = m.goodPilot()
+	}
+	ask := map[string]string{
+		"differs": fmt.Sprintf("You counted %s once. The program says: doubtful.", miscounted),
+		"looks":   fmt.Sprintf("You counted %s, then %s. The program says that the looks disagree.", frame, m.encode(other)),
+		"long":    fmt.Sprintf("You counted %s %s. The program says: doubtful.", frame, frame[:1]),
+		"third":   fmt.Sprintf("You counted this lamp three times, the last time as %s. It was doubtful each time.", miscounted),
+	}[kind]
+	q := Question{Ask: []string{ask, "What now?"}, Way: ByOption, Want: kind}
+	for _, i := range m.Random.Perm(len(doubts)) {
+		q.Options, q.Meant = append(q.Options, doubts[i].do), append(q.Meant, doubts[i].kind)
+		if doubts[i].kind == kind {
+			q.Why = []string{doubts[i].why, "Right: " + doubts[i].do, "Until it is certain, no setting is changed."}
+		}
+	}
+	return q
+}
+
+func digitAt(code *blink.Code, g blink.Group) int {
+	d, _ := code.DigitOf(g)
+	return d
 }
 
 // verdictOptions are the answers to whether a pilot is valid.

@@ -414,6 +414,9 @@ func sendQuestion(m Material, mark string, _ time.Duration) Question {
 
 func judgeMarks(code *blink.Code) []string {
 	marks := []string{"verdict usable", "verdict caution", "verdict unusable"}
+	for _, d := range doubts {
+		marks = append(marks, "doubt "+d.kind)
+	}
 	for _, s := range blink.States() {
 		if code.Look(s, blink.NoEnd) != "" {
 			marks = append(marks, "action "+s.String())

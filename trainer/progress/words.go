@@ -25,6 +25,8 @@ func MarkText(mark string) string {
 		return "check digit that " + of
 	case "verdict":
 		return "verdict: " + map[string]string{"usable": "usable", "caution": "usable with caution", "unusable": "not usable"}[of]
+	case "doubt":
+		return "in doubt: " + map[string]string{"differs": "one look that does not agree", "looks": "two looks that disagree", "long": "too many groups", "third": "for the third time"}[of]
 	case "action":
 		return "first step: " + of
 	case "decision": // in older books
