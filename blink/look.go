@@ -26,9 +26,9 @@ func (c *Code) Look(s State, end EdgeEnd) string {
 	case Edge:
 		return c.edgeLook(end.valid())
 	case Steady:
-		return "lit for ten seconds or more"
+		return "lit without a break for ten seconds"
 	case Dark:
-		return "dark for ten seconds or more"
+		return "no light for ten seconds"
 	}
 	n, lit, dark := countBeats(c.Rhythms[s.valid()])
 	switch {

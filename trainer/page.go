@@ -119,12 +119,16 @@ func (t *Training) keys() string {
 		if t.exam != nil {
 			return " Enter begin   m still mode   Esc leave"
 		}
-		return fmt.Sprintf(" Enter begin   1-%d one exercise   m still mode   Esc leave", len(lesson.Exercises(t.code)))
+		mode := "m still mode"
+		if t.still {
+			mode = "m flashing"
+		}
+		return fmt.Sprintf(" Enter begin   1-%d one exercise   %s   Esc leave", len(lesson.Exercises(t.code)), mode)
 	case teaching:
 		return " Enter try it   Esc menu"
 	case asking:
 		keys := " Enter answer"
-		if len(t.question.Light) > 0 {
+		if len(t.question.Light) > 0 && !t.question.Look.Once {
 			keys += "   r again"
 		}
 		if t.exam != nil {
@@ -182,7 +186,7 @@ func (t *Training) body(width int, now time.Time) []row {
 
 // teachingRows say how the lamp is counted, before the first question.
 func (t *Training) teachingRows(width int) []row {
-	rows := text([]string{"Wait for the long dark, then count the pulses. A short pulse is written . and a long one _. A short pause ends a group, and each group is a digit:", ""}, width)
+	rows := text([]string{"Wait for the long dark, then count the pulses. A short pulse is written . and a long one _. A short pause ends a group, and each group is a digit." + t.rule(), ""}, width)
 	half := len(t.code.Patterns) / 2
 	for d := range half {
 		rows = append(rows, row{fmt.Sprintf("   %d  %-10s %d  %s", d, t.code.Patterns[d], d+half, t.code.Patterns[d+half]), Plain})
@@ -191,7 +195,7 @@ func (t *Training) teachingRows(width int) []row {
 	for _, line := range helpLines(t.code, lesson.Question{Way: lesson.ByPilot})[1:] {
 		rows = append(rows, text([]string{line}, width)...)
 	}
-	return append(rows, text([]string{"", "The first questions show one group at a time. ? shows this again."}, width)...)
+	return append(rows, text([]string{"", "The first questions show one group at a time. ? shows the digits any time."}, width)...)
 }
 
 func text(lines []string, width int) []row {
@@ -241,6 +245,20 @@ func (t *Training) menuRows(width int, now time.Time) []row {
 		}
 	}
 	return rows
+}
+
+// rule says how digits are counted, if the code counts as on an abacus; "" if not.
+func (t *Training) rule() string {
+	for d, g := range t.code.Patterns {
+		want := strings.Repeat(string(blink.LongMark), d/5) + strings.Repeat(string(blink.ShortMark), d%5)
+		if d == 0 {
+			want = strings.Repeat(string(blink.LongMark), 2)
+		}
+		if string(g) != want {
+			return ""
+		}
+	}
+	return " A long counts five, a short one. Two longs are zero:"
 }
 
 // exerciseText says how an exercise stands.
@@ -295,7 +313,7 @@ func lookText(l lesson.Look) string {
 	for _, w := range []struct {
 		is   bool
 		text string
-	}{{l.MidFrame, "you start in the middle of its rhythm"}, {l.Once, "one look only"}, {l.Second, "the lamp next to it is a different one"}} {
+	}{{l.MidFrame, "you start in the middle of its rhythm"}, {l.Once, "one look only"}, {l.Second, "read the big lamp; the one beside it is another"}} {
 		if w.is {
 			words = append(words, w.text)
 		}
@@ -318,13 +336,9 @@ func (t *Training) askingRows(width int) []row {
 	if look := lookText(t.question.Look); look != "" && !t.still {
 		rows = append(rows, text([]string{look}, width)...)
 	}
-	if t.helped { // instead of the choices
+	rows = append(rows, t.choiceRows(width)...)
+	if t.helped || t.beside {
 		rows = append(rows, text(helpLines(t.code, t.question), width)...)
-	} else {
-		rows = append(rows, t.choiceRows(width)...)
-		if t.beside {
-			rows = append(rows, text(helpLines(t.code, t.question), width)...)
-		}
 	}
 	rows = append(rows, row{"Answer: " + t.entry.Text(), Strong})
 	for _, line := range wrapped(t.question.Keys()+", or u if you are not sure.", width-2) {
@@ -417,7 +431,7 @@ func (t *Training) answeredRows(width int) []row {
 	case f.Right:
 		title = row{"Right.", Strong}
 	case f.Unsure:
-		title = row{"NOT SURE: not a misread, but no point.", Strong}
+		title = row{"NOT SURE: no misread, but it doesn't count as right.", Strong}
 	}
 	rows := append([]row{title}, text(f.Lines, width)...)
 	switch {

@@ -361,7 +361,7 @@ func (t *Training) askingKey(key rune, at time.Time) {
 		t.leaving = false
 	}
 	switch {
-	case key == KeyEscape && t.helped:
+	case key == KeyEscape && t.helped && !t.beside:
 		t.helped = false
 	case key == KeyEscape && t.exam != nil && !t.leaving:
 		t.leaving = true
@@ -420,7 +420,7 @@ func (t *Training) answer(at time.Time) {
 	}
 	answer, ok := t.entry.Answer()
 	if !ok {
-		t.note = t.question.Keys() + ", or u if you are not sure. Then Enter."
+		t.note = "Nothing to judge yet."
 		return
 	}
 	enough := t.enough()

@@ -156,7 +156,7 @@ func TestAnswersAreRecorded(t *testing.T) {
 	want := s.question.Want
 	s.run(blink.LeadIn + 2*time.Second)
 	s.press("\n") // nothing typed yet
-	assert.Contains(t, s.text(), "Type the digit, 0 to 9, or u if you are not sure. Then Enter.")
+	assert.Contains(t, s.text(), "Nothing to judge yet.")
 	assert.Empty(t, s.recorded)
 	s.press("r")
 	s.run(blink.LeadIn + time.Second)
@@ -183,8 +183,11 @@ func TestAnswersAreRecorded(t *testing.T) {
 // first.
 func TestEscapeGoesBack(t *testing.T) {
 	s := newStudio(t, 80, 24, nil)
-	s.press("1?\x1b")
-	assert.Contains(t, s.text(), "Which digit?")
+	s.press("5?")
+	assert.True(t, s.helped)
+	s.press("\x1b")
+	assert.False(t, s.helped)
+	assert.Equal(t, asking, s.page)
 	s.press("\x1b")
 	assert.Contains(t, s.text(), "Enter shows how the lamp is counted, then begins.")
 	assert.False(t, s.over)

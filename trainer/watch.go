@@ -145,6 +145,10 @@ func (w *Watching) Key(key rune, at time.Time) {
 	w.note = ""
 	switch key {
 	case KeyEnter:
+		if len(w.taps)+len(w.changes) == 0 {
+			w.note = "Nothing tapped yet. Esc leaves."
+			return
+		}
 		w.over, w.ended = true, at
 	case KeyEscape, KeyBreak:
 		w.over, w.left = true, true
@@ -380,7 +384,10 @@ func (w *Watching) rows(now time.Time, width, height int) []row {
 	if w.readers.code.Bars(blink.EndLow) == 0 { // the code has no edge state
 		help = slices.Delete(help, 3, 4)
 	}
-	if len(w.taps)+len(w.changes) > 0 {
+	switch {
+	case len(w.taps) > 0 && w.readers.code.Bars(blink.EndLow) > 0:
+		help = append(help[1:2:2], row{"  x not sure   b a bar in the long dark", Plain})
+	case len(w.taps)+len(w.changes) > 0:
 		help = help[1:3]
 	}
 	// If there is little room, help gives way to what was tapped.
@@ -390,6 +397,15 @@ func (w *Watching) rows(now time.Time, width, height int) []row {
 	rows := append([]row{{"WATCH THE LAMP", Strong}}, help...)
 	rows = append(append(rows, keys...), row{})
 	return append(rows, told...)
+}
+
+// finish says how to end: marks are sure before the long dark is over, and only that shows
+// the edge.
+func (w *Watching) finish() string {
+	if len(w.taps) > 0 && w.bars == 0 && w.readers.code.Bars(blink.EndLow) > 0 {
+		return "A bar in the long dark? b. Then Enter."
+	}
+	return "Press Enter to finish."
 }
 
 // toldRows returns what was tapped and what it may be.
@@ -431,7 +447,7 @@ func (w *Watching) toldRows(now time.Time, width int) []row {
 		return append(rows, row{"Too little to tell.", Plain})
 	}
 	if best := w.candidates[0]; best.sure {
-		rows = append(rows, row{fmt.Sprintf(" SURE: %s ", best.what), Marked}, row{"Press Enter to finish.", Plain})
+		rows = append(rows, row{fmt.Sprintf(" SURE: %s ", best.what), Marked}, row{w.finish(), Plain})
 	} else {
 		rows = append(rows, row{"Not sure yet. It could be:", Plain})
 	}

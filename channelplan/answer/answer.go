@@ -10,6 +10,7 @@
 package answer
 
 import (
+	"slices"
 	"time"
 
 	"tallywink.example/blink"
@@ -134,7 +135,13 @@ func (r *Reader) of(looks []blink.Frame, told blink.Signal, read func() reading.
 		a.Result = read()
 		a.Check = r.reader.CheckDigit(looks, r.start, a.Result)
 		a.Unconfirmed = a.Check != reading.Agrees
-		a.Doubtful = a.Result.Doubtful()
+		a.Assumed = a.assumed
+		a.Doubtful = a.Result.Best().Probability < a.needed()
+		a.Same = len(looks) > 1 && a.Check == reading.Differs && !slices.ContainsFunc(looks, func(f blink.Frame) bool { return !slices.Equal(f, looks[0]) })
+		if told.State == blink.NoState && r.start == reading.StartSeen {
+			a.Bars, a.Framed = barsBehind(a.Lamp(), looks[0])
+			a.Doubtful = a.Doubtful || a.Bars > 0
+		}
 		if told.State == blink.NoState && told.End == blink.NoEnd {
 			a.Rhythm = rhythmOf(a.Lamp(), looks)
 			a.Doubtful = a.Doubtful || len(a.Rhythm) > 0
@@ -166,6 +173,42 @@ func (r *Reader) of(looks []blink.Frame, told blink.Signal, read func() reading.
 	}
 	a.judge()
 	return a
+}
+
+// sureUnread is the probability from which a pilot is believed although the check digit of
+// no look could be read.
+const sureUnread = 0.99
+
+// needed is the probability from which the pilot is believed.
+func (a *Answer) needed() float64 {
+	code := a.Lamp()
+	least, most := code.FrameLengths()
+	for _, look := range a.Looks {
+		if _, ok := code.DigitOf(look[len(look)-1]); ok && len(look) >= least && len(look) <= most {
+			return reading.Sure
+		}
+	}
+	if !code.Checks() {
+		return reading.Sure
+	}
+	return sureUnread
+}
+
+// barsBehind returns how many groups behind a frame were probably not groups: single long
+// marks behind a whole frame are what the bars of state edge look like to a person who
+// counts on. It also returns the frame's pilot.
+func barsBehind(code *blink.Code, look blink.Frame) (bars int, framed channelplan.Pilot) {
+	most := code.Bars(blink.EndHigh)
+	for n := 1; n <= most && n < len(look); n++ {
+		if look[len(look)-n] != blink.Group(blink.LongMark) {
+			break
+		}
+		digits, ok := code.DigitsOf(look[:len(look)-n])
+		if p, err := code.Pilot(digits); ok && err == nil {
+			return n, p
+		}
+	}
+	return 0, framed
 }
 
 // OfRecording answers what was observed over time.

@@ -21,8 +21,16 @@ func (a *Answer) Brief() string {
 		return text + "not sure what it shows" + a.guess() + "; change nothing."
 	case named:
 		text += SignalText(blink.Signal{State: a.State, End: a.End, Pilot: p})
+	case a.State.ShowsFrame():
+		text += a.State.NameAt(a.End) + ", pilot not read"
 	default:
 		text += a.State.NameAt(a.End)
+	}
+	if a.Unconfirmed {
+		text += fmt.Sprintf(" (%s, count once more)", wording.Percent(a.Result.Best().Probability))
+	}
+	if amp := a.Amplifier; amp != nil && amp.Mode != lineup.AGC && a.State.ShowsFrame() {
+		return text + fmt.Sprintf(", but the record says %v by design.", amp.Mode)
 	}
 	r, asRecorded := a.Shown()
 	if r == nil || asRecorded && !a.recordMatters(r) {
@@ -34,6 +42,9 @@ func (a *Answer) Brief() string {
 	}
 	if own := a.Recorded; !asRecorded && own != nil && own.Pilot != r.Pilot {
 		text += fmt.Sprintf(", not its own pilot, %v", own.Pilot)
+		if unusable(own) {
+			text += fmt.Sprintf(", which is not usable (%s)", own.Findings[0].Rule)
+		}
 		if r.Verdict != lineup.Unusable {
 			return text + "."
 		}

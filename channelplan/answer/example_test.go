@@ -14,6 +14,6 @@ func ExampleSteps() {
 	}
 	// Output:
 	// - Count again: three flashes mean fault, two flashes mean holding.
-	// - Don't adjust anything. Measure the output against design: with the self-test failed, its level may be anything.
-	// - Call your supervisor, and say first if customers are affected. The supervisor decides if the output is set to design in manual, and when the module is replaced, which cuts off everyone downstream.
+	// - Customers affected? Call it in now. Don't adjust anything.
+	// - Measure the output against design: with the self-test failed, its level may be anything. Report it. The supervisor decides if the output is set to design in manual, and when the module is replaced, which cuts off everyone downstream.
 }

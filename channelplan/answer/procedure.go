@@ -12,7 +12,7 @@ import (
 
 // Caution is the usual caution, given with any instruction.
 const Caution = "Power, heights, traffic, open housings: follow local codes, your employer's rules and your training. " +
-	"Read the phone on the ground. What you set here moves levels for everyone downstream."
+	"Come down before you look at a phone. What you set here moves levels for everyone downstream."
 
 // CautionInShort is the caution where nothing is to be opened, measured or set.
 const CautionInShort = "Power, heights, traffic: follow your employer's rules and your training."
@@ -28,16 +28,16 @@ const Interrupts = "Pulling a pad, an equalizer or a module cuts off everyone do
 // there is a way out. The AGC has a level setting of its own, so switching to AGC does not
 // by itself put the output at design. pilot names it, such as "116 digital (747 MHz)".
 func Setting(pilot string) []string {
-	return settingTo(pilot, ", add the test point loss, and compare with design", "M")
+	return settingTo(pilot, ", add the test point loss, and compare with design for today's temperature", "W")
 }
 
 // settingTo begins the first step with lead and ends its measuring with compare.
 func settingTo(pilot, compare, lead string) []string {
 	return []string{
-		fmt.Sprintf("%seasure %s and both balance channels at the input test point%s. If the pilot is missing or anything is more than 2 dB off, stop: leave it as it is and report.", lead, pilot, compare),
-		"Switch to manual. Set the output to design at both balance channels.",
+		fmt.Sprintf("%srite down output, pilot and switch. Measure %s and both balance channels at the input test point%s. Pilot missing, or anything over 2 dB off? Stop, leave it, report.", lead, pilot, compare),
+		"Switch to manual. Set both balance channels to design output for today's temperature.",
 		fmt.Sprintf("Select %s. Switch to AGC and wait for lock. The lamp must show that pilot.", pilot),
-		"Set the AGC's level until the output is at design again. No lock, or out of reach? Back to manual, output to design, report.",
+		"Set the AGC's level until the output is at design again. No lock, or out of reach? Put it back as you found it, and report.",
 	}
 }
 
@@ -47,11 +47,11 @@ var firsts = map[blink.State]string{
 	blink.Edge:    "Change nothing. Measure the pilot and its neighbors at the input.",
 	blink.Manual:  "Ask before you switch it.",
 	blink.Thermal: "Ask before you switch it.",
-	blink.Seeking: "Change nothing. Wait a few minutes, then measure the pilot.",
-	blink.Holding: "Change nothing. Measure the pilot and its neighbors at the input.",
-	blink.Fault:   "Change nothing. Measure the output, call your supervisor.",
+	blink.Seeking: "Customers affected? Call it in. Change nothing, wait a few minutes.",
+	blink.Holding: "Customers affected? Call it in. Change nothing, measure the pilot at the input.",
+	blink.Fault:   "Customers affected? Call it in. Change nothing, measure the output.",
 	blink.Steady:  "Shade it and watch it. Stays lit? Measure the output.",
-	blink.Dark:    "Customers off? Call it in. Then check for power and input.",
+	blink.Dark:    "Customers off? Call it in. Check power only if you are trained to.",
 }
 
 // First says in a few words what to do first in a state; "" for [blink.NoState]. It is

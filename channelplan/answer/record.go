@@ -12,7 +12,7 @@ import (
 // from the lamp of a known amplifier.
 func (a *Answer) Reading(who string, at time.Time) field.Reading {
 	r := field.Reading{Record: book.Record{Type: field.Type, Time: at.UTC().Truncate(time.Second)}, Amp: a.Amplifier.ID,
-		State: a.State, EdgeEnd: a.End, Doubtful: a.Doubtful, Marks: a.Marks(), Who: who}
+		State: a.State, EdgeEnd: a.End, Doubtful: a.Doubtful || a.Unconfirmed, Marks: a.Marks(), Who: who}
 	if r.State == blink.NoState { // a book always has a state; Doubtful is recorded separately
 		r.State = blink.Locked
 		if len(a.Rhythm) > 0 {

@@ -199,7 +199,7 @@ func (r *Recording) doubt() Section {
 	if why := r.objection(); why != "" {
 		return Section{"Told", []Line{{Text: "doubtful: " + why}}}
 	}
-	lines := []Line{{Text: likeliest(r.Best().Probability), Table: true}}
+	lines := []Line{{Text: likeliest(r.Best().Probability, reading.Sure), Table: true}}
 	if r.Unsteady && !r.Doubtful() {
 		lines[0].Text = "doubtful: the recording is not steady enough to trust."
 	}

@@ -114,7 +114,7 @@ func (a *Answer) checkText() string {
 	return map[reading.CheckDigit]string{
 		reading.Agrees:  "The check digit agrees.",
 		reading.Differs: "The check digit differs: something was miscounted.",
-		reading.Unread:  "Check digit not compared: not every group you read is a digit.",
+		reading.Unread:  "No check possible: a group was not clear.",
 	}[a.Check]
 }
 
@@ -143,8 +143,8 @@ func SpelledDigits(code *blink.Code, look blink.Frame) string {
 }
 
 // likeliest says that no candidate is certain enough.
-func likeliest(p float64) string {
-	return fmt.Sprintf("doubtful: the best match has %s, but %.0f%% is needed.", wording.Percent(p), 100*reading.Sure)
+func likeliest(p, needed float64) string {
+	return fmt.Sprintf("doubtful: the best match has %s, but %.0f%% is needed.", wording.Percent(p), 100*needed)
 }
 
 // pilot names the pilot, or lists the candidates if none is certain.
@@ -156,13 +156,16 @@ func (a *Answer) pilot() Section {
 		}
 		return Section{"Pilot", []Line{{Text: text}}}
 	}
-	lines := []Line{{Text: likeliest(a.Result.Best().Probability)}}
+	lines := []Line{{Text: likeliest(a.Result.Best().Probability, a.needed())}}
 	if len(a.Rhythm) > 0 {
 		var states []string
 		for _, s := range a.Rhythm {
 			states = append(states, s.String())
 		}
 		return Section{"Pilot", []Line{{Text: fmt.Sprintf("doubtful: the same thing over and over is a rhythm and does not name a pilot. It may be %s.", strings.Join(states, " or "))}}}
+	}
+	if a.Bars > 0 {
+		return Section{"Pilot", []Line{{Text: fmt.Sprintf("doubtful: it may be %v at the edge, with a bar of light taken for a group.", a.Framed)}}}
 	}
 	if a.Result.Stranger > 0.5 {
 		lines[0].Text = "doubtful: this does not fit any frame. Was it another lamp, or too many miscounts?"

@@ -45,6 +45,14 @@ type Situation struct {
 	// RunsOn reports that a look has more groups than a frame, StartUnseen that the long
 	// dark before it was not seen.
 	RunsOn, StartUnseen bool
+	// Assumed reports that nobody said that the state is locked: a frame was read, and what
+	// its long dark showed is not known.
+	Assumed bool
+	// Bars is how many bars of light seem to have been taken for groups behind the frame of
+	// Framed, 0 if none; Same reports that looks are the same, and still doubtful.
+	Bars   int
+	Framed channelplan.Pilot
+	Same   bool
 	// Unconfirmed reports that no look that was entered spells the pilot as it stands: the
 	// pilot is what most likely was miscounted.
 	Unconfirmed bool
@@ -85,7 +93,7 @@ func Steps(s Situation) []Step {
 	var steps []Step
 	for _, text := range s.steps() {
 		act := stepActs[text]
-		if strings.HasSuffix(text, mayReset) {
+		if strings.HasSuffix(text, mayReset[1:]) {
 			act = fault.ShowSetting
 		}
 		steps = append(steps, Step{text, act})
@@ -108,18 +116,18 @@ func (s Situation) steps() []string {
 		return withoutPilot(s)
 	case blink.Fault:
 		return s.with(s.tellApart("Count again: ", blink.Fault, blink.Holding),
-			"Don't adjust anything. Measure the output against design: with the self-test failed, its level may be anything.",
-			"Call your supervisor, and say first if customers are affected. The supervisor decides if the output is set to design in manual, and when the module is replaced, which cuts off everyone downstream.")
+			"Customers affected? Call it in now. Don't adjust anything.",
+			"Measure the output against design: with the self-test failed, its level may be anything. Report it. The supervisor decides if the output is set to design in manual, and when the module is replaced, which cuts off everyone downstream.")
 	case blink.Steady:
 		return []string{
 			cmp.Or(s.tellApart("Shade the lamp and watch it for ten seconds: ", blink.Manual, blink.Thermal), "Shade the lamp and watch it for ten seconds."),
-			"An amplifier that is starting up shows this for a while. If it stays lit, measure the output and report a stuck AGC module.",
+			"An amplifier that is starting up shows this for a while. If it stays lit, measure the output and report a stuck AGC module. Customers affected? Call it in now.",
 			"The supervisor decides whether to replace it now.",
 		}
 	case blink.Dark:
 		return []string{
 			"Are customers off? Call it in now. Then shade the lamp from the sun and watch it for ten seconds.",
-			"Check that an AGC module is installed and that signal passes. If there is no signal, it has no power or no input.",
+			"Check that an AGC module is installed, and measure. No signal at the input: go upstream. Signal at the input, none at the output: no power, or a dead amplifier. Signal passes: measure the output against design.",
 			"Check power only if you are trained for it. If the amplifiers next to it are dark too, report a power outage.",
 			"The supervisor decides about a missing or dead module.",
 		}
@@ -199,7 +207,7 @@ func (s Situation) meter(what string) string {
 // meterBeside is meter for cases in which the first question is whether only the pilot is
 // off or all carriers are.
 func (s Situation) meterBeside(what string) string {
-	return fmt.Sprintf("Measure %s and a channel on each side of it at the input test point%s.", what, s.design())
+	return fmt.Sprintf("Measure %s, a channel on each side of it and both balance channels at the input test point%s.", what, s.design())
 }
 
 // output is the step for levels that everyone downstream gets.
@@ -253,6 +261,21 @@ func doubtful(s Situation) []string {
 	case len(s.Named) > 1:
 		return []string{
 			fmt.Sprintf("The looks disagree (%s): make sure they are all of the same lamp.", list(s.Named)), twoLooks, change,
+		}
+	case s.Bars > 0:
+		end := blink.EndLow
+		if s.Bars > 1 {
+			end = blink.EndHigh
+		}
+		return []string{
+			fmt.Sprintf("The first groups are a whole frame, %v. Was what came after it a bar, longer than any long mark?", s.Framed),
+			fmt.Sprintf("If so, it is at the edge: enter the frame without it, and the state edge, %v end. One bar is the low end, two are the high end.", end),
+			change,
+		}
+	case s.Same:
+		return []string{
+			"You counted the same thing again. Have someone else count one whole frame: if it stays so, this lamp may use another code.",
+			"Change nothing on a doubtful reading.",
 		}
 	case s.RunsOn:
 		return []string{partLooks, twoLooks, change}
@@ -314,8 +337,12 @@ func lockedOnReport(s Situation) []string {
 	case s.Lineup == nil && r.Verdict == lineup.Usable:
 		return []string{stillValid}
 	case r.Verdict == lineup.Usable:
+		nothing := "The lamp shows nothing wrong. Note the reading and leave the setting alone."
+		if s.Assumed && s.Code != nil && s.Code.Bars(blink.EndLow) > 0 {
+			nothing = "No bar of light in the long dark? Then nothing is wrong: note the reading and leave the setting alone. A bar means edge."
+		}
 		return []string{
-			"The lamp shows nothing wrong. Note the reading and leave the setting alone.",
+			nothing,
 			fmt.Sprintf("Is the output still off design? First measure the pilot at the input test point%s.", s.design()),
 		}
 	}
@@ -366,9 +393,9 @@ func notAssigned(s Situation) []string {
 		}
 	}
 	return []string{
-		"It is locked on a good carrier, but not its own pilot. Leave it locked: either the record or the setting is wrong.",
+		"It is locked, but not on its own pilot. Leave it locked: either the record or the setting is wrong.",
 		s.meter("its own pilot, " + pilotAt(s.Recorded) + ","),
-		mayReset,
+		"Gone or off: report that, and leave it as it is. Good: a" + mayReset[1:],
 	}
 }
 
@@ -406,7 +433,7 @@ func wrongPilot(s Situation) []string {
 	case r.Has(lineup.Overlapped):
 		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view. If two carriers share one spot, tell the headend: it has to separate them.", here))
 	default: // part-time, sync-suppressed
-		steps = append(steps, "It follows this carrier for now, and its gain will wander with it. It needs a full-time pilot.")
+		steps = append(steps, "When this carrier goes off the air, the AGC has nothing to follow. It needs a full-time pilot.")
 		ask = "which full-time pilot should it get"
 	}
 	steps = append(steps, s.output())
@@ -431,6 +458,11 @@ func edge(s Situation) []string {
 		steps := wrongPilot(s)
 		steps[0] = "The edge means nothing until the pilot is right. Adjust nothing, and count one more frame."
 		return agreeing(s, steps)
+	case s.Report == nil && unusable(s.Recorded) && (a == nil || a.Mode == lineup.AGC):
+		return []string{
+			fmt.Sprintf("Count the frame and enter its marks: the recorded %s, so the edge means nothing until the pilot is known.", invalid(s.Recorded)),
+			s.output(), "Call your supervisor before you leave: which pilot should it get, and should it go to manual at design until then?",
+		}
 	case a != nil && a.Mode != lineup.AGC:
 		return []string{
 			fmt.Sprintf("The record says %v by design, but the AGC is on: either the record or the switch is wrong. Ask before you set anything.", a.Mode),
@@ -452,7 +484,7 @@ func edgeOfRange(s Situation) []string {
 	case r.Has(lineup.NotAssigned) && s.Recorded != nil && !unusable(s.Recorded):
 		own := pilotAt(s.Recorded)
 		return []string{
-			fmt.Sprintf("It is not on its own pilot, %s: the level of this other one may be all that is wrong. Change nothing.", own),
+			fmt.Sprintf("It is not on its own pilot, %s: the edge may only mean that the other one has another level. Change nothing.", own),
 			s.meter("its own pilot, " + own + ","), s.output(), mayReset,
 		}
 	case s.countOnceMore() != "":
@@ -467,11 +499,11 @@ func edgeOfRange(s Situation) []string {
 	const sight = "compare pad and equalizer with the record without pulling them"
 	switch s.End {
 	case blink.EndLow:
-		steps = append(steps, "Only the pilot is low: measure it one amplifier upstream. Low there too: call the headend. Good there: report a suck-out, trap or water. The other channels run high now.",
+		steps = append(steps, "Only the pilot, or it and its neighbors are low: go on upstream. Low up to the node: call the headend. Good somewhere: report a suck-out, trap or water after that. The rest runs high now.",
 			"All are low: "+sight+", look for water and damage, measure one amplifier upstream. Report what you find.",
 			"All at design, or low only in the worst heat: the AGC's range is off center. Change nothing, report it: the supervisor decides.")
 	case blink.EndHigh:
-		steps = append(steps, "Only the pilot is high: measure it one amplifier upstream. High there too: call the headend. Good there: report it. The other channels run low now.",
+		steps = append(steps, "Only the pilot is high: go on upstream. High up to the node: call the headend. Good somewhere: report it. The rest runs low now.",
 			"All are high: "+sight+", measure the output of the amplifier upstream. Report what you find.",
 			"All at design, or high only in the worst cold: the AGC's range is off center. Change nothing, report it: the supervisor decides.")
 	default:
@@ -525,7 +557,11 @@ func openLoop(s Situation) []string {
 		parked = "it was parked, or it lost its pilot."
 	}
 	steps[0] = fmt.Sprintf("The record says AGC on %s. Ask your supervisor before you switch it: %s", what, parked)
-	return append(steps, settingTo(what, s.design(), "If your supervisor agrees: m")...)
+	steps = append(steps, settingTo(what, s.design(), "If your supervisor agrees: w")...)
+	if s.State == blink.Manual {
+		steps[2] = strings.TrimPrefix(steps[2], "Switch to manual. ")
+	}
+	return steps
 }
 
 // withoutPilot returns the steps for seeking or holding.
@@ -537,7 +573,7 @@ func withoutPilot(s Situation) []string {
 			"Measure the output against design. The supervisor decides how it should run.",
 		}
 	}
-	first := "Leave the setting alone: balance to a held gain, and the AGC is off center when the pilot comes back. Customers affected? Call it in."
+	first := "Customers affected? Call it in. Don't balance, and don't change any setting: the level would be off when the pilot comes back."
 	if s.State == blink.Seeking {
 		first = "Customers affected? Call it in. Leave the setting alone and wait a few minutes: a restart or short signal loss looks the same."
 	}
@@ -560,15 +596,15 @@ func withoutPilot(s Situation) []string {
 	}
 	what, upstream := "its pilot", "upstream"
 	if s.Recorded != nil {
-		what = "its pilot, " + pilotAt(s.Recorded) + ","
+		what = "its pilot, " + pilotAt(s.Recorded)
 	}
 	if a != nil && a.Upstream != "" {
 		upstream = "upstream (" + a.Upstream + ")"
 	}
-	last := strings.TrimSpace("All good or high: bad setting or module. The supervisor decides. " + aboutSpare(s))
+	last := strings.TrimSpace("All high: look upstream. All good: bad setting or module. Measure the output too, and report it: the supervisor decides. " + aboutSpare(s))
 	return []string{
 		first, s.meterBeside(what),
-		"Only the pilot is low, or it and one neighbor: measure it one amplifier upstream. Low there: call the headend. Good there: look for a suck-out, trap or water in between.",
+		"Only the pilot, or it and its neighbors are low: go on upstream. Low up to the node: call the headend. Good somewhere: look for a suck-out, trap or water after that.",
 		fmt.Sprintf("All are low: go %s to the first locked amplifier. The fault is between it and the next one down.", upstream),
 		last,
 	}

@@ -43,7 +43,9 @@ type at struct {
 	End                             blink.EdgeEnd
 	Doubtful, FromTime, LineupKnown bool
 	RunsOn, StartUnseen             bool
-	Unconfirmed                     bool
+	Unconfirmed, Assumed, Same      bool
+	Bars                            int
+	Framed                          channelplan.Pilot
 	Counts                          []string
 	Named                           []channelplan.Pilot
 	Report, Recorded, Spare         *lineup.Report
@@ -52,7 +54,7 @@ type at struct {
 
 func (a at) situation() Situation {
 	s := Situation{System: System{Code: blink.Tally, Amplifier: a.Amplifier}, State: a.State, End: a.End, Doubtful: a.Doubtful, FromTime: a.FromTime,
-		RunsOn: a.RunsOn, StartUnseen: a.StartUnseen, Unconfirmed: a.Unconfirmed, Counts: a.Counts, Named: a.Named, Report: a.Report, Recorded: a.Recorded, Spare: a.Spare}
+		RunsOn: a.RunsOn, StartUnseen: a.StartUnseen, Unconfirmed: a.Unconfirmed, Assumed: a.Assumed, Same: a.Same, Bars: a.Bars, Framed: a.Framed, Counts: a.Counts, Named: a.Named, Report: a.Report, Recorded: a.Recorded, Spare: a.Spare}
 	if a.LineupKnown {
 		s.Lineup = &lineup.Lineup{}
 	}
@@ -83,6 +85,9 @@ func TestSteps(t *testing.T) {
 		{"locked, usable, no frame right as it stands", at{State: blink.Locked, LineupKnown: true, Unconfirmed: true, Report: report(p116, lineup.Usable)},
 			[]string{"Count one more frame before you note it: no frame you entered is right as it stands.\nThe lamp shows nothing wrong"}},
 		{"edge, no frame right as it stands", at{State: blink.Edge, End: blink.EndLow, Unconfirmed: true, Report: report(p116, lineup.Usable)}, []string{"Count one more frame before you note it"}},
+		{"locked, but nobody said so", at{State: blink.Locked, LineupKnown: true, Assumed: true, Report: report(p116, lineup.Usable)}, []string{"No bar of light in the long dark? Then nothing is wrong", "A bar means edge."}},
+		{"doubtful, bars behind the frame", at{State: blink.Locked, Doubtful: true, Bars: 2, Framed: p116}, []string{"a whole frame, 116 digital. Was what came after it a bar", "the state edge, high end", "Change nothing"}},
+		{"doubtful, counted twice the same way", at{State: blink.Locked, Doubtful: true, Same: true}, []string{"Have someone else count one whole frame", "another code"}},
 		{"locked, usable, one look named another", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Usable), Named: []channelplan.Pilot{b116, b73}},
 			[]string{"not all agree (116 digital, 73 analog):", "Look once more"}},
 		{"locked, a caution", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.WithCare, "narrowcast")}, []string{"Leave it locked", "headend"}},
@@ -96,7 +101,7 @@ func TestSteps(t *testing.T) {
 		{"of another kind a level tells nothing", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "carrier-mismatch")},
 			[]string{"QAM lock", "in spectrum view, or try a QAM lock: a level alone does not show what kind it is."}},
 		{"locked on a wrong pilot, the record says which", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.Unusable, "part-time"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
-			[]string{"wander", "full-time pilot", "Measure the output at both balance channels", "The record names 116 digital (747 MHz), which is valid here. Ask your supervisor before you leave: should you set it to that pilot?"}},
+			[]string{"nothing to follow", "full-time pilot", "Measure the output at both balance channels", "The record names 116 digital (747 MHz), which is valid here. Ask your supervisor before you leave: should you set it to that pilot?"}},
 		{"locked on a wrong pilot, and the record's is no better", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.Unusable, "part-time"), Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
 			[]string{"The recorded 116 digital is not valid here (inside-ofdm) either: call your supervisor before you leave. Which pilot should it get, and should it go to manual"}},
 		{"a channel the plan has not", at{State: blink.Locked, Report: report(channelplan.Pilot{Channel: 1, Kind: channelplan.Analog}, lineup.Unusable, "not-in-plan")}, []string{"which plan"}},
@@ -112,17 +117,19 @@ func TestSteps(t *testing.T) {
 			[]string{"It is right to be on its spare: its main pilot"}},
 		{"another detector setting", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(channelplan.Pilot{Channel: 73, Kind: channelplan.CW}, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.CW}})},
 			[]string{"It is on the recorded channel, but with a different detector setting. Leave it locked and ask which is right."}},
-		{"edge, low", at{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Usable)}, []string{"Measure 116 digital", "Change no pad, equalizer or setting.", "Only the pilot is low: measure it one amplifier upstream. Low there too: call the headend. Good there: report a suck-out, trap or water.", "All are low: compare pad and equalizer with the record without pulling them", "low only in the worst heat: the AGC's range is off center. Change nothing, report it: the supervisor decides."}},
-		{"edge, high", at{State: blink.Edge, End: blink.EndHigh}, []string{"count the frame", "Measure the pilot", "Only the pilot is high: measure it one amplifier upstream. High there too: call the headend.", "All are high: compare pad and equalizer with the record without pulling them, measure the output of the amplifier upstream.", "high only in the worst cold: the AGC's range is off center."}},
+		{"edge, low", at{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Usable)}, []string{"Measure 116 digital", "Change no pad, equalizer or setting.", "Only the pilot, or it and its neighbors are low: go on upstream. Low up to the node: call the headend.", "All are low: compare pad and equalizer with the record without pulling them", "low only in the worst heat: the AGC's range is off center. Change nothing, report it: the supervisor decides."}},
+		{"edge, high", at{State: blink.Edge, End: blink.EndHigh}, []string{"count the frame", "Measure the pilot", "Only the pilot is high: go on upstream. High up to the node: call the headend.", "All are high: compare pad and equalizer with the record without pulling them, measure the output of the amplifier upstream.", "high only in the worst cold: the AGC's range is off center."}},
 		{"edge, end not seen", at{State: blink.Edge}, []string{"Count the bars"}},
-		{"edge on a pilot that is not valid", at{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Unusable, "part-time")}, []string{"The edge means nothing until the pilot is right", "wander"}},
+		{"edge, no pilot read, and the recorded one is not valid", at{State: blink.Edge, End: blink.EndLow, Amplifier: amp(lineup.Amplifier{Pilot: p116}), Recorded: report(p116, lineup.Unusable, "inside-ofdm")},
+			[]string{"the edge means nothing until the pilot is known", "Call your supervisor before you leave"}},
+		{"edge on a pilot that is not valid", at{State: blink.Edge, End: blink.EndLow, Report: report(p116, lineup.Unusable, "part-time")}, []string{"The edge means nothing until the pilot is right", "nothing to follow"}},
 		{"edge on a pilot that is not its own", at{State: blink.Edge, End: blink.EndLow, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
 			[]string{"not on its own pilot, 116 digital (747 MHz)"}},
 		{"manual by design", at{State: blink.Manual, Amplifier: amp(lineup.Amplifier{Mode: lineup.HandSet})}, []string{"No fault: OSR-01 is manual by design"}},
 		{"thermal by design", at{State: blink.Thermal, Amplifier: amp(lineup.Amplifier{Mode: lineup.OpenLoop, Pilot: p116})}, []string{"thermal by design"}},
 		{"manual where the record says thermal", at{State: blink.Manual, Amplifier: amp(lineup.Amplifier{Mode: lineup.OpenLoop, Pilot: p116})}, []string{"The record says thermal by design, but the lamp shows manual:"}},
 		{"manual and should be AGC", at{State: blink.Manual, Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
-			[]string{"The record says AGC on 116 digital", "If your supervisor agrees: measure 116 digital (747 MHz) and both balance channels at the input test point, add the test point loss, and compare with design. If the pilot is missing or anything is more than 2 dB off, stop: leave it as it is and report.", "Select 116 digital (747 MHz). Switch to AGC and wait for lock. The lamp must show that pilot.", "Back to manual, output to design"}},
+			[]string{"The record says AGC on 116 digital", "If your supervisor agrees: write down output, pilot and switch. Measure 116 digital (747 MHz) and both balance channels at the input test point, add the test point loss, and compare with design. Pilot missing, or anything over 2 dB off? Stop, leave it, report.", "Select 116 digital (747 MHz). Switch to AGC and wait for lock. The lamp must show that pilot.", "Put it back as you found it, and report."}},
 		{"manual, and its pilot is gone", at{State: blink.Manual, Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
 			[]string{"Do not switch to AGC: the", "inside-ofdm"}},
 		{"manual, no record", at{State: blink.Manual}, []string{"Ask your supervisor before you switch"}},
@@ -130,7 +137,7 @@ func TestSteps(t *testing.T) {
 			[]string{"few minutes", "Leave the setting alone", "its pilot, 116 digital (747 MHz),", "call the headend", "upstream (OSR-00) to the first locked amplifier. The fault is between it and the next one down.", "supervisor decides"}},
 		{"seeking where a spare is on record", at{State: blink.Seeking, LineupKnown: true, Recorded: report(p116, lineup.Usable), Spare: report(p73, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73})}, []string{"Its recorded spare, 73 analog, is valid here"}},
 		{"seeking where the record says manual", at{State: blink.Seeking, Amplifier: amp(lineup.Amplifier{Mode: lineup.HandSet})}, []string{"The record says manual by design"}},
-		{"holding", at{State: blink.Holding}, []string{"Leave the setting alone", "the AGC is off center when the pilot comes back", "Measure its pilot and a channel on each side", "go upstream", "call the headend", "suck-out, trap or water"}},
+		{"holding", at{State: blink.Holding}, []string{"Customers affected? Call it in. Don't balance, and don't change any setting", "Measure its pilot, a channel on each side of it and both balance channels", "go on upstream", "go upstream", "call the headend", "suck-out, trap or water"}},
 		{"holding for a pilot that is not in the lineup", at{State: blink.Holding, Amplifier: amp(lineup.Amplifier{Pilot: p116}), Recorded: report(p116, lineup.Unusable, "inside-ofdm")},
 			[]string{"116 digital is not valid here (inside-ofdm): it needs another pilot, not a repair"}},
 		{"holding, and the spare is no better", at{State: blink.Holding, LineupKnown: true, Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73}), Recorded: report(p116, lineup.Unusable, "inside-ofdm"), Spare: report(p73, lineup.Unusable, "part-time")},

@@ -245,7 +245,7 @@ func notAssigned(x *exam) (Severity, string) {
 	own := x.amp.Pilot
 	switch {
 	case x.pilot == x.amp.Spare:
-		return Caution, fmt.Sprintf("it is the spare pilot of %s; its main pilot is %s", x.amp.ID, own)
+		return Caution, fmt.Sprintf("the main pilot of %s is %s; this is its spare", x.amp.ID, own)
 	case x.pilot.Channel == 0 && own.Kind == channelplan.CW && own.Channel == x.row.Channel && x.listed:
 		return Note, "" // the same carrier, named by its frequency
 	case x.pilot.Channel == own.Channel && bothLines(x.pilot.Kind, own.Kind):

@@ -102,7 +102,7 @@ func ruleCases() []ruleCase {
 		{"another pilot than recorded", "116,qam256\n73,analog", "73 analog", amp(Amplifier{ID: "A-01", Pilot: p116}),
 			"not-assigned/caution off-air-ingress/note", "A-01 has 116 digital on record, not 73 analog", WithCare},
 		{"the spare pilot", "116,qam256\n73,analog", "73 analog", amp(Amplifier{ID: "A-01", Pilot: p116, Spare: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}),
-			"not-assigned/caution off-air-ingress/note", "it is the spare pilot of A-01; its main pilot is 116 digital", WithCare},
+			"not-assigned/caution off-air-ingress/note", "the main pilot of A-01 is 116 digital; this is its spare", WithCare},
 		{"the recorded channel, another detector setting", "116,cw", "116 analog", amp(Amplifier{ID: "A-01", Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.CW}}),
 			"carrier-mismatch/caution not-assigned/caution", "on record: same channel, different detector setting", WithCare},
 		{"the recorded cw carrier by its frequency", "116,cw", "745.25MHz cw", amp(Amplifier{ID: "A-01", Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.CW}}), "", "", Usable},

@@ -159,7 +159,7 @@ func (c *amping) known(out *console.Console, sys system) (knownAmp, error) {
 // mustShow introduces what the lamp shows if all is as on record.
 func (k knownAmp) mustShow(s blink.Signal) string {
 	if k.pilot != nil && k.pilot.Verdict == lineup.Unusable && s.State.ShowsFrame() {
-		return fmt.Sprintf("on record for %s, which is not valid: see Pilot. It would show:", answer.SignalText(s))
+		return fmt.Sprintf("the record says %v, which is not valid: see Pilot. If locked on it, the lamp would show:", s.Pilot)
 	}
 	return "must show " + answer.SignalText(s) + ":"
 }

@@ -12,10 +12,10 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// maxAnswerLines is the most lines in an answer: a terminal of 24, less the prompt.
+// maxAnswerLines is the most lines in an answer: a terminal's.
 // Findings are dropped first, except for the one that makes a pilot unusable; then
 // candidates.
-const maxAnswerLines = 23
+const maxAnswerLines = 24
 
 // tell prints an answer, for a person or a program, and returns the exit status.
 func tell(out *console.Console, a *answer.Answer, of system, asJSON bool) (int, error) {

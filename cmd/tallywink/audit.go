@@ -229,6 +229,9 @@ func auditText(j *audit.Judgement) []byte {
 		if j.Change.Step.Held {
 			text += " held"
 		}
+		if j.Report.Verdict == lineup.Unusable && j.Change.Has(lineup.CarrierChanged) {
+			text += " if it locks"
+		}
 	}
 	switch {
 	case j.Spare == nil:
@@ -291,7 +294,7 @@ func (j judgedBy) what() string {
 	case !j.coming():
 		return fmt.Sprintf("judged by %s, in effect since %s.", name, day)
 	case j.before != nil:
-		return fmt.Sprintf("what will be from %s on, when %s replaces %s. Until then nothing is lost.", day, name, wording.Harmless(j.before.File))
+		return fmt.Sprintf("what will be from %s on, when %s replaces %s. Until then, what is 'lost' below still works.", day, name, wording.Harmless(j.before.File))
 	}
 	return fmt.Sprintf("judged by %s, which takes effect on %s: what will be then, not what is now.", name, day)
 }
@@ -302,7 +305,11 @@ func (j judgedBy) next(s *audit.Summary) string {
 	case s.Unusable == 0 || s.Amps == 0:
 		return ""
 	case j.coming():
-		return fmt.Sprintf("plan the visits before %s ('tallywink cutover'), and tell the headend which pilots it takes away.", j.now.Effective.Format(time.DateOnly))
+		text := fmt.Sprintf("plan the visits before %s ('tallywink cutover'), and tell the headend which pilots the plant loses.", j.now.Effective.Format(time.DateOnly))
+		if c := s.Changes[lineup.PilotAbsent]; c != nil {
+			text = fmt.Sprintf("%s no valid pilot today already ('absent' in the list, such as %s): read their lamps first. Then ", wording.Counted(c.Amps, "amplifier has", "amplifiers have"), wording.Harmless(c.ID)) + text
+		}
+		return text
 	}
 	return "read the lamps of the unusable ones before anyone changes a setting ('tallywink decode --amp ID' says what to do); ask the supervisor for another pilot."
 }

@@ -243,7 +243,7 @@ func (s seenInField) summary() string {
 		return fmt.Sprintf("no reading; %s in the inventory.", wording.Counted(len(s.Visits), "amplifier", "amplifiers"))
 	}
 	last := slices.MaxFunc(s.readings, func(a, b field.Reading) int { return a.Time.Compare(b.Time) })
-	return fmt.Sprintf("%s at %d of %s, the last on %s; %d are as they should be.", wording.Counted(len(s.readings), "reading", "readings"), visited,
+	return fmt.Sprintf("%s at %d of %s, the last on %s; %d as they should be.", wording.Counted(len(s.readings), "reading", "readings"), visited,
 		wording.Counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(field.Minute), s.count(field.NoTrouble))
 }
 

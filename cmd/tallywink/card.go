@@ -103,6 +103,9 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 		out.Remark("%s", strings.Join(wording.Wrap(fmt.Sprintf("tallywink card: no room for %s: %s; use a larger --paper, or give them a second card, each with --pilot",
 			wording.Counted(drawn.LeftOut, "pilot", "pilots"), strings.Join(names, ", ")), console.LineWidth), "\n"))
 	}
+	if c.amps == "" && len(c.named) == 0 {
+		out.Remark("tallywink card: these are the lineup's best pilots; --amps adds those that your amplifiers use")
+	}
 	return exitWell, c.write(out, drawn)
 }
 
@@ -137,7 +140,7 @@ func deliver(out *console.Console, file console.File) error {
 		_, err := out.Out.Write(file.Data)
 		return err
 	}
-	return file.Write()
+	return writeAndSay(out, file)
 }
 
 // bestPilots is how many of a lineup's best carriers are drawn if nobody says which are

@@ -47,6 +47,7 @@ would be stranded, or if the nights do not suffice.
 		flags.StringVar(&c.node, "node", "", "only the work at this `NODE`")
 		flags.StringVar(&c.window, "window", "", "lay the visits on nights: the `HOURS` of work, such as 00:00-06:00")
 		flags.StringVar(&c.changeAt, "change-at", "", "with --window, the `TIME` of the change, such as 03:00 (default: halfway)")
+		durationVar(flags, &c.margin, "margin", 30*time.Minute, time.Minute, "with --window, how long nobody works before and after the change, such as `30m`")
 		flags.StringVar(&c.ics, "ics", "", "with --window, also write a calendar `FILE` (iCalendar)")
 		declareSheet(flags, &c.sheet)
 		flags.BoolVar(&c.csv, "csv", false, "a work list for dispatch, a row for each visit")
@@ -67,6 +68,7 @@ type cuttingOver struct {
 	window      string // when crews may work
 	changeAt    string
 	ics         string
+	margin      time.Duration
 }
 
 func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []string) (int, error) {
@@ -81,6 +83,8 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 		return 0, misuse("leave one of them out", "you gave both --json and --csv")
 	case c.visit <= 0 || c.visit > 24*time.Hour:
 		return 0, misuse("30m is usual", "--visit can't be %v", c.visit)
+	case c.margin < 0 || c.margin > 12*time.Hour:
+		return 0, misuse("30m is usual", "--margin can't be %v", c.margin)
 	case c.crews < 1 || c.crews > 1000:
 		return 0, misuse("1 is the default", "--crews can't be %d", c.crews)
 	}
@@ -116,7 +120,7 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 		status = exitBadNews
 	}
 	w := workPlan{Plan: plan, plant: p, code: code, problems: append(slices.Clone(p.Problems), cascades.Problems...), leftOut: p.LeftOut, broken: len(cascades.Problems),
-		cautions: cautionsOf(before, after, today), assumed: !flags.Changed("visit") && !flags.Changed("crews"), calendar: nights, jobs: byVisit(nights)}
+		cautions: cautionsOf(before, after, today), assumed: !flags.Changed("visit") && !flags.Changed("crews"), changeGiven: c.changeAt != "", calendar: nights, jobs: byVisit(nights)}
 	if nights != nil && nights.Late() {
 		status = exitBadNews
 	}
@@ -144,12 +148,14 @@ type workPlan struct {
 	plant    *plant.Plant
 	code     *blink.Code // the code that the lamps use
 	problems []table.Problem
-	leftOut  int                    // rows that could not be used
-	broken   int                    // number of problems with cascades
-	cautions []string               // about the lineups
-	assumed  bool                   // nobody gave the length of a visit, or the number of crews
-	calendar *cutover.Calendar      // nil if nobody said when crews may work
-	jobs     map[string]cutover.Job // its visits, see byVisit
+	leftOut  int      // rows that could not be used
+	broken   int      // number of problems with cascades
+	cautions []string // about the lineups
+	assumed  bool     // nobody gave the length of a visit, or the number of crews
+	// changeGiven reports that somebody said when the headend changes its lineup.
+	changeGiven bool
+	calendar    *cutover.Calendar      // nil if nobody said when crews may work
+	jobs        map[string]cutover.Job // its visits, see byVisit
 }
 
 // cautionsOf says what is odd about two lineups, the second of which is to replace the
@@ -191,6 +197,13 @@ func (w workPlan) blocks() []console.Block {
 	if w.calendar != nil {
 		blocks = append(blocks, w.nightsBlock())
 	}
+	if w.Addable > 0 {
+		blocks = append(blocks, console.Section("Ask", fmt.Sprintf("can the headend put the new pilot of %d of the parked on the air now? Its spot is empty today. With both on the air for %s of work, they move early and need no parking.",
+			w.Addable, hours(w.Needs(cutover.Spared)))))
+	}
+	if n[cutover.Strand] > 0 {
+		blocks = append(blocks, console.Numbered("Stranded", cutover.LeaveParked()))
+	}
 	blocks = append(blocks, console.Block{Label: "Levels", Text: w.untouchedLines()})
 	for _, caution := range w.cautions {
 		blocks = append(blocks, console.Section("Caution", console.Shown(caution)))
@@ -215,9 +228,6 @@ func (w workPlan) blocks() []console.Block {
 	}
 	if n[cutover.Park] > 0 {
 		blocks = append(blocks, console.Numbered("Lock", cutover.LockAgain()))
-	}
-	if n[cutover.Strand] > 0 {
-		blocks = append(blocks, console.Numbered("Stranded", cutover.LeaveParked()))
 	}
 	if w.Touched() > 0 {
 		blocks = append(blocks, console.Numbered("Back out", w.backOut()))
@@ -282,7 +292,7 @@ func (w workPlan) countLines() []console.Paragraph {
 		{cutover.Park, "park: put in manual or thermal before the change, lock again after it."},
 		{cutover.Strand, "stranded: parked before the change; after it, no carrier fits their detectors."},
 		{cutover.Nothing, "keep their pilot as it is."},
-		{cutover.ByDesign, "have no pilot by design (hand or temperature): no fault, nothing to do."},
+		{cutover.ByDesign, "are in manual or thermal by design: no fault, nothing to do."},
 	} {
 		if n := w.Count[c.action]; n > 0 {
 			lines = append(lines, console.Hung(fmt.Sprintf("%5d  ", n), c.text))
@@ -310,10 +320,10 @@ func (w workPlan) timeText() string {
 	parked := locked + w.Count[cutover.Strand]
 	text := fmt.Sprintf("hours of work, at %.0f minutes a visit and %s%s.", w.Visit.Minutes(), wording.Counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
 	if early > 0 {
-		text += fmt.Sprintf(" Early: %s; start at least that long before the change, and leave both pilots alone until the last amplifier has moved.", hours(w.Needs(cutover.Doing(cutover.Early))))
+		text += fmt.Sprintf(" Early: %s before the change; leave both pilots alone until the last amplifier has moved.", hours(w.Needs(cutover.Doing(cutover.Early))))
 	}
 	if parked > 0 {
-		text += fmt.Sprintf(" Parked: %s before the change, and %s after it to lock them again; the first has no AGC for all that time, so keep it short, in mild weather.",
+		text += fmt.Sprintf(" Parked: %s before the change, and %s after it to lock them again. The first one parked runs without AGC the longest: keep it short.",
 			hours(w.Needs(cutover.Doing(cutover.Park, cutover.Strand))), hours(w.Needs(cutover.Doing(cutover.Park))))
 	}
 	if which := cutover.Doing(cutover.Park, cutover.Strand); parked > 0 && w.Needs(which) > shift {
@@ -325,14 +335,10 @@ func (w workPlan) timeText() string {
 		}
 	}
 	if w.calendar == nil && w.Touched() > 0 {
-		text += " They are not hours on end: pads and modules are pulled in maintenance windows only, so lay them on nights with --window."
+		text += " They are not hours on end: pads and modules are pulled in maintenance windows only. Schedule them by night with --window."
 	}
-	switch {
-	case w.Addable > 0:
-		text += fmt.Sprintf(" Overlap: the new pilot of %d of the parked is in a spot that is empty today; with both pilots on the air for %s, they could move without being parked.",
-			w.Addable, hours(w.Needs(cutover.Spared)))
-	case locked > 0:
-		text += " Overlap: it would not save any parking, because the new pilots' spots are in use today."
+	if w.Addable == 0 && locked > 0 {
+		text += " Putting the new pilots on the air early would not save any parking: their spots are in use today."
 	}
 	return text
 }
@@ -360,7 +366,7 @@ func (w workPlan) untouchedLines() []console.Paragraph {
 	text := fmt.Sprintf("if nobody visits them, %s off level after the change; %s is the worst, by %+.1f dB.",
 		wording.Counted(off, "output is", "outputs are"), console.Shown(at), worst)
 	if held > 0 {
-		text += fmt.Sprintf(" %s at the end of the AGC's range: the next amplifier in the cascade takes what is left.", wording.Counted(held, "is", "are"))
+		text += fmt.Sprintf(" %s at the end of the AGC's range: the next amplifier in the cascade has to correct the rest.", wording.Counted(held, "is", "are"))
 	}
 	return []console.Paragraph{console.Text(text)}
 }
@@ -635,17 +641,17 @@ func (w workPlan) list(screen bool) []byte {
 			strings.Join(steps, " "), s.Why, either(phase == "record", "", cutover.BackOut(s.Action)), input, output, testPoint, s.After, spare, crew, begin, end, notes}, own(row)...)...)
 	}
 	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
-	for _, s := range w.Steps {
+	for _, s := range w.inOrder(cutover.MoveNow, w.Steps) {
 		if s.Action == cutover.Early {
 			add("early", s, s.To, "", cutover.MoveEarly())
 		}
 	}
-	for _, s := range w.Steps {
+	for _, s := range w.inOrder(cutover.ParkNow, w.Steps) {
 		if parked(s) {
 			add("park", s, nil, "manual or thermal", cutover.ParkIt(w.code))
 		}
 	}
-	for _, s := range w.Steps {
+	for _, s := range w.inOrder(cutover.LockAfter, w.Steps) {
 		switch {
 		case s.Action == cutover.Park:
 			add("lock", s, s.To, "", cutover.LockAgain())

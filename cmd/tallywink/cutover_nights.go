@@ -1,9 +1,11 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -39,7 +41,7 @@ func (c *cuttingOver) nights(plan *cutover.Plan) (*cutover.Calendar, error) {
 	if !ok || begin == end {
 		return nil, misuse("write it like 00:00-06:00", "--window can't be %q", c.window)
 	}
-	n := cutover.Nights{Begin: begin, Length: end - begin}
+	n := cutover.Nights{Begin: begin, Length: end - begin, Margin: c.margin}
 	if n.Length < 0 {
 		n.Length += 24 * time.Hour
 	}
@@ -79,7 +81,9 @@ func (w workPlan) nightsBlock() console.Block {
 	c := w.calendar
 	b := console.Block{Label: "Nights"}
 	end := c.Nights.Begin + c.Length
-	b.Text = append(b.Text, console.Text(fmt.Sprintf("crews work %s to %s; the headend changes its lineup on %s.", clock(c.Nights.Begin), clock(end), atOnDay(c.Change))))
+	assumed := either(w.changeGiven, "", " (the middle of the window, assumed: ask the headend, then give --change-at)")
+	b.Text = append(b.Text, console.Text(fmt.Sprintf("crews work %s to %s; the headend changes its lineup on %s%s. Nobody works for %.0f minutes before and after that (--margin).",
+		clock(c.Nights.Begin), clock(end), atOnDay(c.Change), assumed, c.Margin.Minutes())))
 	if len(c.Jobs) == 0 {
 		b.Text = append(b.Text, console.Text("There is nothing to visit."))
 		return b
@@ -95,7 +99,14 @@ func (w workPlan) nightsBlock() console.Block {
 		}
 		b.Text = append(b.Text, console.Text(text))
 	} else {
-		b.Text = append(b.Text, console.Text(fmt.Sprintf("Begin no later than %s.", atOnDay(c.Begin()))))
+		b.Text = append(b.Text, console.Text(fmt.Sprintf("Begin no later than %s. That leaves no night to spare: begin earlier if you can.", atOnDay(c.Begin()))))
+	}
+	if id, longest := c.Unguarded(); id != "" {
+		text := fmt.Sprintf("Longest without AGC: %s, %.1f hours by the clock.", id, longest.Hours())
+		if longest > shift {
+			text += " That is a day's swing of temperature: use more crews, or a change nearer the end of the window."
+		}
+		b.Text = append(b.Text, console.Text(console.Shown(text)))
 	}
 	type night struct {
 		day   string
@@ -103,17 +114,22 @@ func (w workPlan) nightsBlock() console.Block {
 	}
 	var order []night
 	count, nodes := map[night]int{}, map[night][]string{}
-	named := map[night]map[string]bool{}
+	crews := map[night]map[string][]int{} // that work in a node
 	for _, j := range c.Jobs {
 		n := night{c.NightOf(j), j.Phase}
 		if count[n] == 0 {
 			order = append(order, n)
-			named[n] = map[string]bool{}
 		}
 		count[n]++
-		if name := j.Step.Node; !named[n][name] {
-			named[n][name] = true
+		name := j.Step.Node
+		if crews[n] == nil {
+			crews[n] = map[string][]int{}
+		}
+		if _, known := crews[n][name]; !known {
 			nodes[n] = append(nodes[n], name)
+		}
+		if !slices.Contains(crews[n][name], j.Crew) {
+			crews[n][name] = append(crews[n][name], j.Crew)
 		}
 	}
 	for _, n := range order[:min(len(order), maxNights)] {
@@ -124,14 +140,37 @@ func (w workPlan) nightsBlock() console.Block {
 				where += fmt.Sprintf(" and %d more nodes", len(nodes[n])-most)
 				break
 			}
-			where += either(i > 0, ", ", "") + orNone(name)
+			where += either(i > 0, ", ", "") + orNone(name) + crewText(crews[n][name])
 		}
-		b.Text = append(b.Text, console.Hung(n.day+"  ", console.Shown(fmt.Sprintf("%v %d: %s", n.phase, count[n], where))))
+		b.Text = append(b.Text, console.Hung("night of "+n.day+"  ", console.Shown(fmt.Sprintf("%v %d: %s", n.phase, count[n], where))))
 	}
 	if more := len(order) - maxNights; more > 0 {
 		b.Text = append(b.Text, console.Row("and %d more: --csv has who goes where and when", more))
 	}
 	return b
+}
+
+// crewText names the crews that work in a node.
+func crewText(crews []int) string {
+	var names []string
+	for _, c := range slices.Sorted(slices.Values(crews)) {
+		names = append(names, fmt.Sprint(c))
+	}
+	return fmt.Sprintf(" (crew %s)", strings.Join(names, ", "))
+}
+
+// inOrder returns steps in the order of their visits in a phase; without a calendar, as
+// they are.
+func (w workPlan) inOrder(phase cutover.Phase, steps []cutover.Step) []cutover.Step {
+	if w.calendar == nil {
+		return steps
+	}
+	steps = slices.Clone(steps)
+	slices.SortStableFunc(steps, func(a, b cutover.Step) int {
+		x, y := w.jobs[phase.String()+" "+a.ID], w.jobs[phase.String()+" "+b.ID]
+		return cmp.Or(x.Begin.Compare(y.Begin), x.Crew-y.Crew)
+	})
+	return steps
 }
 
 // clock writes a time since midnight as a clock shows it.

@@ -200,7 +200,7 @@ func (d *decoding) understand(out *console.Console, args []string) []string {
 // stateAmong takes a state, and the end of the range that follows it, out of the arguments:
 // 'decode holding', 'decode 7167 edge low'.
 func (d *decoding) stateAmong(args []string) []string {
-	if d.state != "" || d.end != "" {
+	if d.state != "" {
 		return args
 	}
 	args = slices.Clone(args)
@@ -210,7 +210,7 @@ func (d *decoding) stateAmong(args []string) []string {
 	}
 	d.state = args[i]
 	args = slices.Delete(args, i, i+1)
-	if strings.EqualFold(d.state, blink.Edge.String()) && i < len(args) {
+	if strings.EqualFold(d.state, blink.Edge.String()) && d.end == "" && i < len(args) {
 		if end, err := blink.ParseEdgeEnd(args[i]); err == nil && end != blink.NoEnd {
 			d.end = args[i]
 			args = slices.Delete(args, i, i+1)

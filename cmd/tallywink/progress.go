@@ -295,7 +295,7 @@ func (c classroom) blocks() []console.Block {
 	}
 	misread := console.Block{Label: "Misread"}
 	for _, one := range c.Confusions[:min(len(c.Confusions), maxHard)] {
-		misread.Text = append(misread.Text, console.Row("%4dx  %s read as %s", one.Count, wording.Clipped(console.Shown(one.Shown), 26), wording.Clipped(console.Shown(one.Read), 26)))
+		misread.Text = append(misread.Text, console.Row("%4dx  %s read as %s", one.Count, wording.Clipped(console.Shown(progress.MarkText(one.Shown)), 30), wording.Clipped(console.Shown(progress.MarkText(one.Read)), 30)))
 	}
 	blocks := []console.Block{class}
 	for _, b := range []console.Block{hard, misread} {
@@ -352,7 +352,7 @@ func standingBlocks(s progress.Standing) []console.Block {
 		b := console.Block{Label: "Misread"}
 		const most = 8
 		for _, c := range s.Confusions[:min(len(s.Confusions), most)] {
-			b.Text = append(b.Text, console.Row("%3dx  %s read as %s", c.Count, wording.Clipped(console.Shown(c.Shown), 26), wording.Clipped(console.Shown(c.Read), 26)))
+			b.Text = append(b.Text, console.Row("%3dx  %s read as %s", c.Count, wording.Clipped(console.Shown(progress.MarkText(c.Shown)), 30), wording.Clipped(console.Shown(progress.MarkText(c.Read)), 30)))
 		}
 		if more := len(s.Confusions) - most; more > 0 {
 			b.Text = append(b.Text, console.Row("and %d more: --json has all", more))

@@ -327,12 +327,12 @@ func seasonWays(q season.Conditions, a season.Answer, pilot channelplan.Pilot) (
 	if math.Abs(a.SetDB) < 0.05 {
 		return first, [][]string{way("to "+middleOf(q), "to design")}
 	}
-	above, below := "above", "below"
+	more, below := "more", "below"
 	if a.SetDB < 0 {
-		above, below = "below", "above"
+		more, below = "less", "above"
 	}
 	return first, [][]string{
-		way(fmt.Sprintf("%s %s %s", amount, above, middleOf(q)), "to design"),
+		way(fmt.Sprintf("to %s %s gain than at %s", amount, more, middleOf(q)), "to design"),
 		way("to "+middleOf(q), fmt.Sprintf("%s %s design", amount, below)),
 	}
 }

@@ -178,7 +178,7 @@ func printStationList(out *console.Console, p *plant.Plant, stations []station.S
 		values := []string{st.ID, st.Node, st.Pilot.String(), "", "", "", "", "", "", "", "", st.Unknown, whatOf(st)}
 		if a := st.Answer; st.Unknown == "" {
 			values = []string{st.ID, st.Node, st.Pilot.String(), w.tenths(st.SumDB()), w.tenths(a.SwingDB), w.tenths(st.Question.UpDB + st.Question.DownDB),
-				either(a.Covered, "yes", "no"), w.tenths(st.SpareDB()), w.tenths(a.SetDB), w.tenths(a.RoomUpDB), w.tenths(a.RoomDownDB), "", whatOf(st)}
+				either(a.Covered, "yes", "no"), w.tenths(st.SpareDB()), either(st.Settable(), w.tenths(a.SetDB), ""), w.tenths(a.RoomUpDB), w.tenths(a.RoomDownDB), "", whatOf(st)}
 		}
 		row, _ := p.Find(st.ID)
 		rows = w.append(rows, append(values, own(row)...)...)
@@ -202,7 +202,7 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 	id, node = min(max(id, 10), maxNameColumn), min(max(node, 5), maxNameColumn)
 	narrow := out.Width < console.LineWidth
 	if !narrow {
-		out.Line("%-*s %-*s %-11s cable dB  swing  range margin  today at", id, "amp", node, "node", "pilot")
+		out.Line("%-*s %-*s %-11s cable dB  swing  range margin    set at", id, "amp", node, "node", "pilot")
 	}
 	listed := 0
 	for _, st := range stations {

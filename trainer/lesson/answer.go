@@ -200,7 +200,7 @@ func (q Question) Keys() string {
 		return "Type the channel, then " + q.kindKeys()
 	case ByHead:
 		if q.Hundreds {
-			return "Type " + q.kindKeys() + "; add 1 if the channel is 100 or more"
+			return "Type " + q.kindKeys() + ". From channel 100 on, type a 1 too"
 		}
 		return "Type " + q.kindKeys()
 	case ByYesNo:
@@ -290,7 +290,7 @@ func (q Question) Judge(code *blink.Code, answer string) Feedback {
 		f.Lines = append(f.Lines, fmt.Sprintf("You answered %s.", answer))
 	case q.Way == ByDigit:
 		shown, taken := q.Want[0]-'0', answer[0]-'0'
-		f.Lines = append(f.Lines, fmt.Sprintf("%s is %s: you read %s, %s.", capital(digitNames[shown]), code.Patterns[shown].Words(), digitNames[taken], code.Patterns[taken].Words()))
+		f.Lines = append(f.Lines, fmt.Sprintf("This was %s, %s. You answered %s: %s.", digitNames[shown], code.Patterns[shown].Words(), digitNames[taken], code.Patterns[taken].Words()))
 	case q.Way == ByPilot && ok:
 		f.Lines = append(f.Lines, fmt.Sprintf("It was %s: you read %s.", q.Want, answer))
 		f.Lines = append(f.Lines, differing(code, q, answer, read)...)

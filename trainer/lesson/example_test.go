@@ -18,7 +18,7 @@ func ExampleQuestion_Judge() {
 	fmt.Printf("%s\n%s\n%s\n", f.Shown, f.Read, f.Differ)
 	// Output:
 	// Which digit? false
-	// Seven is a long and two shorts: you read eight, a long and three shorts.
+	// This was seven, a long and two shorts. You answered eight: a long and three shorts.
 	// ### # #
 	// ### # # #
 	//        ^^

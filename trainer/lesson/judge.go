@@ -107,7 +107,10 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 	for _, step := range steps {
 		texts = append(texts, step.Text)
 	}
-	why = append(why, "Next: "+texts[0], "Who decides: "+decision(texts))
+	why = append(why, "First: "+texts[0])
+	if len(texts) > 1 {
+		why = append(why, "Then: "+texts[1])
+	}
 	if !m.Lineup.Effective.IsZero() {
 		ask = append(ask, fmt.Sprintf("It took effect on %s; today is %s.", m.Lineup.Effective.Format(time.DateOnly), m.Today.Format(time.DateOnly)))
 	}
@@ -227,16 +230,6 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 		Ask: []string{"Read the state off the lamp. What comes first?"}, Way: ByOption, Options: options, Meant: meant, Want: state.String(),
 		Light: m.light(s, unit), Why: why,
 	}
-}
-
-// decision returns the step that says who decides: the last one that names somebody.
-func decision(steps []string) string {
-	for _, step := range slices.Backward(steps) {
-		if strings.Contains(step, "supervisor") || strings.Contains(step, "headend") {
-			return step
-		}
-	}
-	return steps[len(steps)-1]
 }
 
 // alike reports whether two steps are so similar that a careful reader could choose

@@ -185,7 +185,7 @@ func statesTitle(code *blink.Code) string {
 	if code.Bars(blink.EndLow) == 0 {
 		return "the lock states"
 	}
-	return "the lock states, edge versus locked"
+	return "the lock states, and locked or at the edge"
 }
 
 // kindMarks returns a mark for each kind of carrier of a code and, if its channels go
@@ -269,7 +269,7 @@ func checkQuestion(m Material, agrees bool, unit time.Duration) Question {
 	}
 	return Question{
 		Ask: []string{"A lamp was read as " + strings.Join(digits, " ") + ", and then this group.",
-			fmt.Sprintf("The %s digit should be %d. Does it agree?", name, own)},
+			fmt.Sprintf("The %s digit should be %d (the program works that out for you). Does it agree?", name, own)},
 		Way: ByYesNo, Want: want, Light: m.groupLight(frame[place], unit), Frame: frame[place : place+1], Why: []string{why},
 	}
 }
@@ -406,10 +406,20 @@ func sendQuestion(m Material, mark string, _ time.Duration) Question {
 	p := m.anyPilot(last(mark))
 	frame := m.encode(p)
 	return Question{
-		Ask: []string{fmt.Sprintf("Send %v: tap its frame in the lamp's rhythm.", p)},
+		Ask: []string{fmt.Sprintf("Send %v: tap its frame in the lamp's rhythm, with a pause between groups.%s", p, m.checkText(p))},
 		Way: BySending, Want: frame.String(), Frame: frame,
 		Why: []string{fmt.Sprintf("%v is %s", p, frame), m.spelled(p, frame)},
 	}
+}
+
+// checkText says which check digit a pilot's frame has, since nobody has to know it; "" if
+// it has none.
+func (m Material) checkText(p channelplan.Pilot) string {
+	place := placeOf(m.Code, p, blink.FromCheck)
+	if place < 0 {
+		return ""
+	}
+	return fmt.Sprintf(" Its %s digit is %d.", m.Code.Rules(p)[place].Name, digitAt(m.Code, m.encode(p)[place]))
 }
 
 func judgeMarks(code *blink.Code) []string {

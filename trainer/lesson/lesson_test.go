@@ -123,7 +123,7 @@ func TestFeedbackSaysWhatWasSeen(t *testing.T) {
 	q := digits.Make(m, "digit 7", 200*time.Millisecond)
 	f := q.Judge(m.Code, "8")
 	assert.False(t, f.Right)
-	assert.Equal(t, []string{"Seven is a long and two shorts: you read eight, a long and three shorts."}, f.Lines)
+	assert.Equal(t, []string{"This was seven, a long and two shorts. You answered eight: a long and three shorts."}, f.Lines)
 	assert.Equal(t, "### # #", f.Shown)
 	assert.Equal(t, "### # # #", f.Read)
 	assert.Equal(t, "       ^^", f.Differ)

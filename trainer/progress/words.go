@@ -8,7 +8,7 @@ import "strings"
 func MarkText(mark string) string {
 	what, of, ok := strings.Cut(mark, " ")
 	if !ok {
-		return mark
+		return strings.Replace(mark, "+100", ", channel 100 or more", 1)
 	}
 	of = strings.Replace(of, "+100", ", channel 100 or more", 1)
 	switch what {

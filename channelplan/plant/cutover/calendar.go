@@ -18,7 +18,10 @@ type Nights struct {
 	Begin  time.Duration // of a window, since midnight
 	Length time.Duration // may reach past midnight
 	Change time.Time     // when the headend changes its lineup
-	From   time.Time     // the day from which visits can be made; zero if any will do
+	// Margin is how long before and after the change nobody works: the headend's own work
+	// takes time, and nothing is locked before it says that it is done.
+	Margin time.Duration
+	From   time.Time // the day from which visits can be made; zero if any will do
 }
 
 // ErrWindow is what [Plan.Calendar] and [Plan.CrewsBy] wrap if no visit fits.
@@ -66,8 +69,26 @@ func (c *Calendar) NightOf(j Job) string { return j.Begin.Add(-c.Nights.Begin).F
 // visits can be made.
 func (c *Calendar) Late() bool { return len(c.Jobs) > 0 && c.Begin().Before(c.From) }
 
+// Unguarded returns the amplifier that is without AGC for the longest time by the clock,
+// from the visit that parks it to the end of the one that locks it again, and how long
+// that is; "" if none is locked again.
+func (c *Calendar) Unguarded() (id string, longest time.Duration) {
+	since := map[string]time.Time{}
+	for _, j := range c.Jobs {
+		switch j.Phase {
+		case ParkNow:
+			since[j.ID] = j.Begin
+		case LockAfter:
+			if d := j.End.Sub(since[j.ID]); d > longest {
+				id, longest = j.ID, d
+			}
+		}
+	}
+	return id, longest
+}
+
 // rounds says when rounds of visits begin: as many as fit stand at the beginning of each
-// window, and after the change at once.
+// window, and after the change as soon as its margin is over.
 type rounds struct {
 	Nights
 	visit                time.Duration
@@ -81,7 +102,7 @@ func (n Nights) rounds(visit time.Duration) (rounds, error) {
 	}
 	r.before = r.whole
 	if into := n.Change.Sub(n.night(0)); into < n.Length {
-		r.before, r.after = int(into/visit), int((n.Length-into)/visit)
+		r.before, r.after = max(int((into-n.Margin)/visit), 0), max(int((n.Length-into-n.Margin)/visit), 0)
 	}
 	return r, nil
 }
@@ -98,7 +119,7 @@ func (r rounds) beforehand(k int) time.Time {
 // afterward returns when the k-th round after the change begins.
 func (r rounds) afterward(k int) time.Time {
 	if k < r.after {
-		return r.Change.Add(time.Duration(k) * r.visit)
+		return r.Change.Add(r.Margin + time.Duration(k)*r.visit)
 	}
 	k -= r.after
 	return r.night(1 + k/r.whole).Add(time.Duration(k%r.whole) * r.visit)

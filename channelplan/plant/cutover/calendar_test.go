@@ -42,7 +42,7 @@ func TestCalendarByTheClock(t *testing.T) {
 		visit := time.Duration(20+10*random.IntN(4)) * time.Minute
 		plan := New(p, p.Cascades(), Request{Before: before, After: after, Today: demo.Day(), Visit: visit, Crews: 1 + random.IntN(4)})
 		n := Nights{Begin: time.Duration(random.IntN(24)) * time.Hour, Length: time.Duration(1+random.IntN(8)) * time.Hour,
-			Change: after.Effective.Add(time.Duration(random.IntN(24*60)) * time.Minute)}
+			Change: after.Effective.Add(time.Duration(random.IntN(24*60)) * time.Minute), Margin: time.Duration(15*random.IntN(4)) * time.Minute}
 		c, err := plan.Calendar(n)
 		require.NoError(t, err)
 
@@ -68,6 +68,9 @@ func TestCalendarByTheClock(t *testing.T) {
 				require.False(t, j.Begin.Before(n.Change), "its new pilot is there")
 			} else {
 				require.False(t, j.End.After(n.Change), "off its old pilot before that goes, seed %d", seed)
+			}
+			if night := n.night(0); n.Change.Sub(night) < n.Length { // the change is within a window
+				require.False(t, j.Begin.Before(n.Change.Add(n.Margin)) && j.End.After(n.Change.Add(-n.Margin)), "the headend's own time, seed %d", seed)
 			}
 			if done[j.Phase] == nil {
 				done[j.Phase] = map[string]time.Time{}
@@ -139,6 +142,21 @@ func TestCalendarByHand(t *testing.T) {
 		"12-08 22:00 park C crew 1", "12-08 23:00 park D crew 1",
 		"12-09 00:00 lock C crew 1", "12-09 22:00 lock D crew 1",
 	}, got)
+
+	id, longest := c.Unguarded()
+	assert.Equal(t, "D", id)
+	assert.Equal(t, 24*time.Hour, longest, "from 23:00 to 23:00 a day later")
+
+	// With half an hour's margin, one less fits before and none after in that night.
+	n.Margin = 30 * time.Minute
+	c, err = plan.Calendar(n)
+	require.NoError(t, err)
+	got = nil
+	for _, j := range c.Jobs[2:] {
+		got = append(got, fmt.Sprintf("%s %v %s", j.Begin.Format("01-02 15:04"), j.Phase, j.ID))
+	}
+	assert.Equal(t, []string{"12-08 00:00 park C", "12-08 22:00 park D", "12-09 22:00 lock C", "12-09 23:00 lock D"}, got)
+	n.Margin = 0
 
 	_, err = plan.Calendar(Nights{Begin: 0, Length: 59 * time.Minute, Change: n.Change})
 	require.ErrorIs(t, err, ErrWindow)

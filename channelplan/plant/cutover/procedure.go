@@ -11,7 +11,7 @@ import (
 
 // MoveEarly returns the steps at an amplifier that moves before the change.
 func MoveEarly() []string {
-	return around("Ask your supervisor first, and tell those who must know. "+answer.Interrupts, "Note the reading. Only then go on to the next amplifier down the cascade.")
+	return around("Read the lamp first, and note it with the output level. Not on the pilot on record? Call your supervisor before you touch anything. "+answer.Interrupts, "Note the reading. Only then go on to the next amplifier down the cascade.")
 }
 
 func around(first, last string) []string {
@@ -34,15 +34,15 @@ func ParkIt(code *blink.Code) []string {
 
 // LockAgain returns the steps at a parked amplifier after the change.
 func LockAgain() []string {
-	return around("Wait until the headend says the change is done. Work from the node down.", "Note the reading. Only then go on to the next amplifier down the cascade. Left in manual? Call your supervisor before you go on.")
+	return around("Wait until the headend says the change is done. Work from the node down, by the design levels of the new lineup: a balance channel that turned from analog to QAM reads some 6 dB lower at design. Never set QAM to the analog level.", "Note the reading. Only then go on to the next amplifier down the cascade. Left in manual? Call your supervisor before you go on.")
 }
 
 // LeaveParked returns the steps for an amplifier that no carrier of the new lineup fits.
 func LeaveParked() []string {
 	return []string{
-		"Before the change, park it as above. Leave it parked: after the change there is no pilot it can follow.",
-		"The supervisor orders a detector that fits, or decides on another way to hold its level, before the day of the change.",
-		"Until then, measure its output whenever the weather turns, and set it to design in manual for the day's temperature.",
+		"Long before the change: ask the headend to keep a carrier that these can follow, or to put up a cw in their passband. Else the supervisor orders detectors that fit.",
+		"None of these in time? Park them before the change, as below, and leave them parked.",
+		"As long as one is parked: measure its output after every 20 F of change, and set it to design in manual for the day's temperature.",
 	}
 }
 
@@ -50,7 +50,7 @@ func LeaveParked() []string {
 // early and for those that are parked.
 func BackOut(a Action) string {
 	if a == Early {
-		return "Moved early: leave it there. The new pilot is the same in both lineups (within half a dB), so it is good whether the change comes or not."
+		return "Moved early: leave it there. The new pilot is the same in both lineups (within half a dB), so it is good whether the change comes or not, as long as the headend leaves it alone."
 	}
 	return "Parked: leave it parked until the headend says the old lineup is back on the air; then set it to its old pilot by the steps under Lock, from the node down. " +
 		"Already locked on the new pilot: put it back in manual at design before the headend goes back, and then do the same."
