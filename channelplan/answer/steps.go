@@ -430,6 +430,8 @@ func wrongPilot(s Situation) []string {
 		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view. If a carrier is there, the lineup is wrong: tell the headend. If not, the AGC is following something else, and its level means nothing.", here))
 	case r.Has(lineup.OutsideForward):
 		steps = append(steps, "The filters do not pass all of this carrier, so its level does not show how the others are. It needs a pilot inside the passband.")
+	case r.Has(lineup.OutsideDetector):
+		steps = append(steps, "The record says that this detector can't follow it: either the reading or the record is wrong. Look at the module's label.")
 	case r.Has(lineup.Overlapped):
 		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view. If two carriers share one spot, tell the headend: it has to separate them.", here))
 	default: // part-time, sync-suppressed

@@ -106,6 +106,7 @@ func TestSteps(t *testing.T) {
 			[]string{"The recorded 116 digital is not valid here (inside-ofdm) either: call your supervisor before you leave. Which pilot should it get, and should it go to manual"}},
 		{"a channel the plan has not", at{State: blink.Locked, Report: report(channelplan.Pilot{Channel: 1, Kind: channelplan.Analog}, lineup.Unusable, "not-in-plan")}, []string{"which plan"}},
 		{"out of its passband", at{State: blink.Locked, Report: report(p116, lineup.Unusable, "outside-forward")}, []string{"filters"}},
+		{"beyond its detector", at{State: blink.Locked, LineupKnown: true, Report: report(p116, lineup.Unusable, "outside-detector")}, []string{"this detector can't follow it", "Call your supervisor"}},
 		{"two carriers in one place", at{State: blink.Locked, Report: report(p116, lineup.Unusable, "overlapped")}, []string{"If two carriers share one spot, tell the headend: it has to separate them."}},
 		{"a good carrier that is not this amplifier's", at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"), Recorded: report(p116, lineup.Usable), Amplifier: amp(lineup.Amplifier{Pilot: p116})},
 			[]string{"Leave it locked", "Measure its own pilot, 116 digital (747 MHz), at the input", "should you set it to that pilot?"}},

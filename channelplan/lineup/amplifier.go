@@ -61,6 +61,8 @@ type Amplifier struct {
 	// Range is how far its AGC can raise and lower the gain.
 	Range Range
 	Role  Role // which pilot of the cascade it follows
+	// Detector is what its AGC can follow; zero if the record does not say.
+	Detector Detector
 	// Design is what it is set up to; zero if the record does not say.
 	Design Design
 }

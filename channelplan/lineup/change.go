@@ -137,6 +137,14 @@ func Step(before, after *Lineup, p channelplan.Pilot) LevelStep {
 	return s
 }
 
+// Loses reports whether a detector loses a pilot because another kind of carrier comes to
+// its place: the record says that it follows one kind alone. The AGC then holds its gain.
+func Loses(before, after *Lineup, p channelplan.Pilot, d Detector) bool {
+	from, ok := before.Standing(p)
+	to, ok2 := after.Standing(p)
+	return d.Known() && ok && (!ok2 || from.Kind.Family() != to.Kind.Family() && !(d.Power && d.Follows(to.Kind)))
+}
+
 // Words describes the step as a technician would: 'its output goes 5.6 dB up'.
 func (s LevelStep) Words() string {
 	side := "up"
@@ -194,13 +202,20 @@ func (c *Comparison) carrier(before, after *Lineup, a Amplifier, add adder) {
 	if differs {
 		c.Step = stepOf(before, after, a.Pilot, a)
 	}
+	d := a.Detector
 	follows := func(locks string) string {
-		if !differs {
+		switch {
+		case !differs:
 			return ""
+		case d.Power && d.Follows(to.Kind):
+			return fmt.Sprintf(": the detector measures power, so the AGC follows, and %s", c.Step.Words())
 		}
 		return fmt.Sprintf(": %s %s (it depends on the detector)", locks, c.Step.Words())
 	}
 	switch {
+	case from.Kind != to.Kind && Loses(before, after, a.Pilot, d):
+		c.Step = LevelStep{}
+		add(CarrierChanged, "%s%s becomes %s%s: the detector (%s) loses it", from.Kind.Label(), level(from), to.Kind.Label(), level(to), d)
 	case from.Kind != to.Kind:
 		add(CarrierChanged, "%s%s becomes %s%s%s", from.Kind.Label(), level(from), to.Kind.Label(), level(to), follows("if the AGC locks at all,"))
 	case differs:

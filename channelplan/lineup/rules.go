@@ -20,6 +20,7 @@ const (
 	NotInLineup        Rule = "not-in-lineup"
 	CarrierMismatch    Rule = "carrier-mismatch"
 	OutsideForward     Rule = "outside-forward"
+	OutsideDetector    Rule = "outside-detector"
 	Overlapped         Rule = "overlapped"
 	SyncSuppressed     Rule = "sync-suppressed"
 	PartTime           Rule = "part-time"
@@ -106,6 +107,7 @@ var rules = []rule{
 	{NotInLineup, "whether anything is carried there", fromLineup, carriers, thePilot, 0, notInLineup},
 	{CarrierMismatch, "whether the carrier is the same kind as the pilot", fromLineup, carriers, thePilot, 0, carrierMismatch},
 	{OutsideForward, "whether the carrier is inside the passband", fromLineup, passband, thePilot, 0, outsideForward},
+	{OutsideDetector, "whether this amplifier's detector can follow it", fromRecord, nothing, thePilot, 0, outsideDetector},
 	{Overlapped, "whether another carrier is in its 6 MHz", fromLineup, carriers, thePilot, 0, overlapped},
 	{SyncSuppressed, "whether the sync level, which the detector follows, is constant", fromPractice, carriers, thePilot, 0, syncSuppressed},
 	{PartTime, "whether the carrier goes off the air", fromLineup, carriers, thePilot, 0, partTime},
@@ -139,6 +141,9 @@ func insideOFDM(x *exam) (Severity, string) {
 		return Note, ""
 	}
 	shared := sharedHz(block.Band, x.at.Band)
+	if shared >= x.at.HighHz-x.at.LowHz && x.amp != nil && x.amp.Detector.Power && x.amp.Detector.Follows(channelplan.OFDM) {
+		return Caution, fmt.Sprintf("%s covers its channel: this amplifier's detector measures power and follows the block, whose level must be constant", block)
+	}
 	if shared >= x.at.HighHz-x.at.LowHz {
 		return Blocker, fmt.Sprintf("%s covers its channel: there is no such pilot", block)
 	}
@@ -183,6 +188,9 @@ func carrierMismatch(x *exam) (Severity, string) {
 		return Note, ""
 	}
 	severity := Blocker
+	if x.amp != nil && x.amp.Detector.Power && x.amp.Detector.Follows(listed) {
+		return Caution, fmt.Sprintf("the pilot is %s, but channel %d carries %s: this amplifier's detector measures power and follows it, at another level", x.pilot.Kind.Label(), x.row.Channel, x.row.Kind.Label())
+	}
 	c, ok := x.l.Plan.Channel(x.row.Channel)
 	off := x.row.FrequencyHz - c.VisualHz()
 	if bothLines(listed, x.pilot.Kind) && ok && max(off, -off) <= lineOffHz {
@@ -206,6 +214,22 @@ func outsideForward(x *exam) (Severity, string) {
 		return Note, ""
 	}
 	return Blocker, fmt.Sprintf("it %s of %s, %s", why, x.passOf, x.pass)
+}
+
+// outsideDetector goes by the record: some detectors follow one kind of carrier alone, or
+// have a filter that reaches a part of the band.
+func outsideDetector(x *exam) (Severity, string) {
+	if x.amp == nil || !x.amp.Detector.Known() || !x.inPlan {
+		return Note, ""
+	}
+	d := x.amp.Detector
+	if !d.Follows(x.pilot.Kind) {
+		return Blocker, fmt.Sprintf("this amplifier's detector (%s) does not follow %s", d, x.pilot.Kind.Label())
+	}
+	if at := x.at.FrequencyHz; !d.Band.IsZero() && (at < d.Band.LowHz || at > d.Band.HighHz) {
+		return Blocker, fmt.Sprintf("this amplifier's detector can be set from %s, and it is at %s", d.Band, mhz(at))
+	}
+	return Note, ""
 }
 
 func overlapped(x *exam) (Severity, string) {

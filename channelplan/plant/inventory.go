@@ -20,6 +20,8 @@ type Inventory struct {
 	*table.Table
 	Plan    channelplan.Plan // the plan of its channels, meaningless if HasPlan is false
 	HasPlan bool             // there is a remark such as '# plan: irc'
+	// detectors are the types of detector that remarks describe, in lower case.
+	detectors map[string]lineup.Detector
 }
 
 // Begin reads an inventory up to its header; file is the name for messages. The error is
@@ -68,7 +70,8 @@ func isLineup(t *table.Layout) bool {
 	return !has("amp") && !has("node") && has("carrier") && (has("level_dbmv") || has("frequency_mhz") || has("service"))
 }
 
-// remark reads '# plan: irc'; other remarks mean nothing to a program. A remark that
+// remark reads '# plan: irc' and '# detector P2: digital power'; other remarks mean
+// nothing to a program. A remark that
 // looks like it but is written another way is refused: with the wrong plan, the channels
 // would have other frequencies.
 func (inv *Inventory) remark(line, bare string) error {
@@ -77,6 +80,17 @@ func (inv *Inventory) remark(line, bare string) error {
 	}
 	const correct = "correct the line: without the plan, channels have no frequency"
 	key, value, ok := strings.Cut(strings.TrimLeft(bare, "# "), ":")
+	if name, is := strings.CutPrefix(strings.TrimSpace(key), "detector "); ok && is {
+		d, err := lineup.ParseDetector(value)
+		if err != nil {
+			return fail(fmt.Sprintf("detector %s: %v", strings.TrimSpace(name), err), "write it like '# detector P2: digital ofdm power 54-870'")
+		}
+		if inv.detectors == nil {
+			inv.detectors = map[string]lineup.Detector{}
+		}
+		inv.detectors[strings.ToLower(strings.TrimSpace(name))] = d
+		return nil
+	}
 	if !ok || !strings.EqualFold(strings.TrimSpace(key), "plan") {
 		if meansPlan(bare) {
 			return fail("this looks like the plan; write it '# plan: ...'", correct)
@@ -129,6 +143,7 @@ type Decoder struct {
 	key                 []byte
 	values              [][]byte
 	known               map[string]*Amplifier
+	detectors           map[string]lineup.Detector
 }
 
 // The most that a decoder keeps: a plant has dozens of settings, and each is short.
@@ -139,7 +154,7 @@ const (
 
 // Decoder returns a decoder for the inventory's rows.
 func (inv *Inventory) Decoder() *Decoder {
-	d := &Decoder{layout: &inv.Layout, node: -1, mode: -1, known: map[string]*Amplifier{}}
+	d := &Decoder{layout: &inv.Layout, node: -1, mode: -1, known: map[string]*Amplifier{}, detectors: inv.detectors}
 	d.amp, _ = inv.Place("amp")
 	d.mark, _ = inv.Place("carrier")
 	d.channel, _ = inv.Place("channel")
@@ -239,7 +254,7 @@ func (d *Decoder) learn(line []byte, r *Row) *table.Problem {
 	if problem != nil {
 		return problem
 	}
-	record := row{d.layout, fields, r.Line}
+	record := row{d.layout, fields, r.Line, d.detectors}
 	for i := len(d.layout.Header); i < len(fields); i++ {
 		if fields[i].Text != "" { // values may be under the wrong headings
 			return record.fault(fields[i], "the row has %d values but there are %d columns; put quotes around a value that contains a separator", len(fields), len(d.layout.Header))
@@ -271,7 +286,7 @@ func (d *Decoder) whole(line []byte, r Row) (Amplifier, *table.Problem) {
 	if problem != nil {
 		return a, problem
 	}
-	record := row{d.layout, fields, r.Line}
+	record := row{d.layout, fields, r.Line, d.detectors}
 	a.Upstream = record.Value(fields, "upstream").Text
 	a.SpanDB, a.SpanHz, problem = record.span()
 	design, odd := record.design()

@@ -223,3 +223,18 @@ func TestRowsThatBeginWithAHash(t *testing.T) {
 	require.Len(t, p.Problems, 1)
 	assert.Equal(t, 4, p.Problems[0].Line)
 }
+
+// Detectors are described in each row or, by type, above the header.
+func TestDetectorColumn(t *testing.T) {
+	p, err := Read(strings.NewReader("# detector P2: digital ofdm power 54-870\namp,channel,carrier,detector\nA,116,digital,p2\nB,116,digital,analog cw\nC,116,digital,\nD,116,digital,P3\n"), "amps.csv")
+	require.NoError(t, err)
+	require.Len(t, p.Amplifiers, 4, "the rest of a row counts without its detector")
+	assert.Equal(t, "digital ofdm power 54-870", p.Amplifiers[0].Detector.String())
+	assert.Equal(t, "analog cw", p.Amplifiers[1].Detector.String())
+	assert.False(t, p.Amplifiers[2].Detector.Known() || p.Amplifiers[3].Detector.Known())
+	require.Len(t, p.Problems, 1)
+	assert.Equal(t, []int{6, 15}, []int{p.Problems[0].Line, p.Problems[0].Column})
+	assert.Contains(t, p.Problems[0].Text, `"p3" is not part of a detector`)
+	_, err = Read(strings.NewReader("# detector P2: sloppy\namp,channel,carrier\nA,116,digital\n"), "amps.csv")
+	assert.ErrorContains(t, err, `amps.csv:1:1: detector P2: "sloppy" is not part of a detector`)
+}

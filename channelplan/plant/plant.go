@@ -7,7 +7,7 @@
 //
 // An inventory is a CSV file with the columns amp, node, channel and carrier, and
 // optionally mode, spare_channel, spare_carrier, low_mhz, high_mhz, upstream, span_db,
-// span_mhz, range_up_db, range_down_db, role, and the amplifier's design:
+// span_mhz, range_up_db, range_down_db, role, detector, and the amplifier's design:
 // balance_low_mhz, balance_high_mhz, in_low_dbmv, in_high_dbmv, out_low_dbmv,
 // out_high_dbmv, test_point_db, pad and equalizer. All other columns are the owner's own.
 package plant
@@ -15,6 +15,7 @@ package plant
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
@@ -32,7 +33,7 @@ type Amplifier struct {
 
 // columns holds the columns of an inventory that have a meaning.
 var columns = []string{"amp", "node", "channel", "carrier", "mode", "spare_channel", "spare_carrier",
-	"low_mhz", "high_mhz", "upstream", "role", "span_db", "span_mhz", "range_up_db", "range_down_db",
+	"low_mhz", "high_mhz", "upstream", "role", "detector", "span_db", "span_mhz", "range_up_db", "range_down_db",
 	"balance_low_mhz", "balance_high_mhz", "in_low_dbmv", "in_high_dbmv", "out_low_dbmv", "out_high_dbmv", "test_point_db", "pad", "equalizer"}
 
 // Column reports whether a column has a meaning, given its name in a header that was
@@ -42,13 +43,15 @@ func Column(name string) bool { return slices.Contains(columns, name) }
 // alike holds the columns that [Decoder] reads only once for all rows with the same text
 // in them.
 var alike = []string{"mode", "channel", "carrier", "spare_channel", "spare_carrier",
-	"low_mhz", "high_mhz", "role", "range_up_db", "range_down_db"}
+	"low_mhz", "high_mhz", "role", "detector", "range_up_db", "range_down_db"}
 
 // row is a row that is being turned into an amplifier.
 type row struct {
 	*table.Layout
 	fields []table.Field
 	line   int
+	// detectors are the types of detector that the inventory names, in lower case.
+	detectors map[string]lineup.Detector
 }
 
 // fault returns a problem with a value, including what to do.
@@ -66,6 +69,15 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 	}
 	if a.Role, err = lineup.ParseRole(value("role").Text); err != nil {
 		return a, false, r.fault(value("role"), "%v", err)
+	}
+	if d := value("detector"); d.Text != "" {
+		named, ok := r.detectors[strings.ToLower(d.Text)]
+		if !ok {
+			if named, err = lineup.ParseDetector(d.Text); err != nil {
+				problem = r.fault(d, "detector: %v; or name a type that a remark '# detector NAME: ...' above the header describes", err)
+			}
+		}
+		a.Detector = named
 	}
 	for _, p := range []struct {
 		channel, carrier string

@@ -166,5 +166,8 @@ func ampText(a lineup.Amplifier) string {
 	if !a.Passband.IsZero() {
 		parts = append(parts, "passband "+a.Passband.String())
 	}
+	if a.Detector.Known() {
+		parts = append(parts, "detector "+a.Detector.String())
+	}
 	return strings.Join(parts, ", ") + "."
 }

@@ -205,6 +205,10 @@ func (w workPlan) blocks() []console.Block {
 		blocks = append(blocks, console.Numbered("Stranded", cutover.LeaveParked()))
 	}
 	blocks = append(blocks, console.Block{Label: "Levels", Text: w.untouchedLines()})
+	if w.Undetected > 0 && w.Touched() > 0 {
+		blocks = append(blocks, console.Section("Assumed", fmt.Sprintf("the inventory does not say what the detectors of %s can follow: the kinds of their pilot and spare are assumed, and that no detector follows an OFDM block. A column detector says it ('tallywink help plants').",
+			wording.Counted(w.Undetected, "amplifier", "amplifiers"))))
+	}
 	for _, caution := range w.cautions {
 		blocks = append(blocks, console.Section("Caution", console.Shown(caution)))
 	}

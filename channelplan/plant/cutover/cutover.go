@@ -4,9 +4,9 @@
 //
 // An amplifier can move early if both lineups carry a pilot the same way that it can
 // follow: then it is never without a pilot, and backing out does not require going back
-// to it. The kinds of carrier that its detector can follow are taken from its record: the
-// kinds of its pilot and of its spare, where analog and continuous wave count as one
-// kind.
+// to it. The kinds of carrier that its detector can follow are taken from its record or, if
+// that does not say, are the kinds of its pilot and of its spare, where analog and
+// continuous wave count as one kind.
 package cutover
 
 import (
@@ -103,6 +103,9 @@ type Plan struct {
 	// SparesLost counts amplifiers whose spare pilot is no longer valid, and NewSpares
 	// those for which there is a new one: also those that move onto their spare.
 	SparesLost, NewSpares int
+	// Undetected counts amplifiers with AGC whose record does not say what their detector
+	// can follow: the kinds of their pilot and spare are assumed.
+	Undetected int
 	// Addable counts parked amplifiers that would not have to be parked if their new
 	// pilot were carried along with the old one for a while.
 	Addable int
@@ -119,10 +122,11 @@ type settings struct {
 	pilot, spare channelplan.Pilot
 	role         lineup.Role
 	passband     lineup.Band
+	detector     lineup.Detector
 }
 
 func settingsOf(a lineup.Amplifier) settings {
-	return settings{a.Pilot, a.Spare, a.Role, a.Passband}
+	return settings{a.Pilot, a.Spare, a.Role, a.Passband, a.Detector}
 }
 
 type choice struct {
@@ -182,6 +186,9 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 		nearest[i] = len(plan.Steps)
 		if a.Mode == lineup.AGC {
 			ch := choose(a.Amplifier)
+			if !a.Detector.Known() {
+				plan.Undetected++
+			}
 			if ch.spareLost {
 				plan.SparesLost++
 			}
@@ -303,6 +310,9 @@ func (q Request) choose(a lineup.Amplifier) choice {
 // that both lineups carry the same way if alike is set, else among all of the new one;
 // only among those that it can follow by its record if followed is set.
 func (q Request) best(a lineup.Amplifier, alike, followed bool) *Target {
+	if !followed { // with another detector
+		a.Detector = lineup.Detector{}
+	}
 	free := a.On(channelplan.Pilot{})
 	with := lineup.Context{Amplifier: &free}
 	var before *lineup.Lineup
@@ -363,8 +373,12 @@ func (q Request) placed(a lineup.Amplifier, x, y lineup.Ranked) int {
 }
 
 // follows reports whether an amplifier's detector can follow a kind of carrier, according
-// to its record.
+// to its record: what that says of the detector or, if it says nothing, the kinds of its
+// pilot and spare.
 func follows(a lineup.Amplifier, kind channelplan.Kind) bool {
+	if a.Detector.Known() {
+		return a.Detector.Follows(kind)
+	}
 	line := func(k channelplan.Kind) bool { return k == channelplan.Analog || k == channelplan.CW }
 	for _, p := range []channelplan.Pilot{a.Pilot, a.Spare} {
 		if p.Kind == kind || line(p.Kind) && line(kind) {

@@ -253,3 +253,22 @@ func TestCommonPilots(t *testing.T) {
 		}
 	}
 }
+
+// What a detector can follow, by its record, goes before the kinds of pilot and spare.
+func TestDetectorsDecideWhereTheyMove(t *testing.T) {
+	const before, after = "73,analog,,,,40,,\n60,cw,,,,41,,\n108,qam256,,,,36,,\n", "73,qam256,,,,34,,\n60,cw,,,,41,,\n108,qam256,,,,36,,\n"
+	p := planOf(t, before, after, "# detector P2: digital power 600-870\n# detector L: analog cw\namp,node,channel,carrier,detector,upstream\n"+
+		"A,N1,73,analog,p2,\nB,N1,73,analog,L,A\nC,N1,73,analog,,B\nD,N1,73,analog,analog digital power,C\nE,N1,73,analog,analog,D\n", Request{})
+	assert.Equal(t, []string{
+		"N1 A early 108 digital", // by its type
+		"N1 B early 60 cw",       // by its type
+		"N1 C early 60 cw",       // assumed: a line like its pilot
+		"N1 D early 108 digital", // its channel still carries something that it follows, at another level
+		"N1 E strand (108 digital, early true)",
+	}, told(p))
+	assert.Equal(t, 1, p.Undetected)
+	// B and E hold their gain if nobody goes there; D follows the lower level and raises its
+	// output.
+	assert.InDelta(t, 6, p.Steps[3].Untouched.DB, 1e-9)
+	assert.InDelta(t, 6, p.Steps[4].Untouched.DB, 1e-9, "it passes on what D sends")
+}
