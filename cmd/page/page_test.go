@@ -93,9 +93,10 @@ func serve(t testing.TB, args ...string) *served {
 // browser is a browser with one page.
 type browser struct {
 	context.Context
-	t      testing.TB
-	errors []string
-	stop   func()
+	t       testing.TB
+	browser context.Context // without the time limit
+	errors  []string
+	stop    func()
 }
 
 // profile returns a folder for a browser's own files. The browser may still write there
@@ -114,7 +115,7 @@ func browse(t testing.TB, profile string, flags ...chromedp.ExecAllocatorOption)
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
 	allocated, stopAllocated := chromedp.NewExecAllocator(context.Background(), append(options, flags...)...)
 	ctx, stop := chromedp.NewContext(allocated)
-	b := &browser{t: t, stop: func() { stop(); stopAllocated() }}
+	b := &browser{t: t, browser: ctx, stop: func() { stop(); stopAllocated() }}
 	var cancel context.CancelFunc
 	b.Context, cancel = context.WithTimeout(ctx, 3*time.Minute)
 	t.Cleanup(func() { cancel(); b.stop() })
@@ -131,8 +132,11 @@ func browse(t testing.TB, profile string, flags ...chromedp.ExecAllocatorOption)
 func (b *browser) do(what string, actions ...chromedp.Action) {
 	b.t.Helper()
 	if err := chromedp.Run(b, actions...); err != nil {
+		// The page's own time may be over.
 		var text string
-		_ = chromedp.Run(b, chromedp.Evaluate(`document.body ? document.body.innerText : ''`, &text))
+		late, cancel := context.WithTimeout(b.browser, 10*time.Second)
+		defer cancel()
+		_ = chromedp.Run(late, chromedp.Evaluate(`document.body ? document.body.innerText : ''`, &text))
 		require.NoError(b.t, err, "%s; the page shows:\n%s\nerrors: %v", what, text, b.errors)
 	}
 }
