@@ -32,22 +32,22 @@ lines() { wc -l <"$work/book.jsonl"; }
 
 t new-session -d -x 80 -y 24
 t send-keys "PS1='ready> '; clear; $work/tallywink train --trainee Ada --book $work/book.jsonl --seed 3; echo status \$?" Enter
-wait_for 'Enter practices what is due'
+wait_for 'Or choose:'
 t send-keys 1
 wait_for 'Which digit?'
 t send-keys u Enter
-wait_for 'NOT RIGHT'
+wait_for 'NOT SURE'
 first=$(field 1 shown)
 # The same question again, in a book of its own, answered right.
 t send-keys Escape
-wait_for 'Enter practices what is due'
+wait_for 'Or choose:'
 t send-keys Escape
 wait_for 'status 0'
 wait_for '1 answered, 0 right'
 [ "$(field 1 read)" = unsure ] && [ "$(field 1 right)" = false ]
 rm "$work/book.jsonl"
 t send-keys "clear; $work/tallywink train --trainee Ada --book $work/book.jsonl --seed 3; echo status \$?" Enter
-wait_for 'Enter practices what is due'
+wait_for 'Or choose:'
 t send-keys 1
 wait_for 'Which digit?'
 t send-keys "$first" Enter
@@ -56,9 +56,9 @@ t send-keys Enter
 wait_for 'Which digit?'
 wait_for '1 of 1 right'
 t send-keys u Enter
-wait_for 'NOT RIGHT'
+wait_for 'NOT SURE'
 t send-keys Escape
-wait_for 'Enter practices what is due'
+wait_for 'Or choose:'
 t send-keys Escape
 wait_for '2 answered, 1 right'
 [ "$(lines)" = 2 ]
@@ -67,11 +67,11 @@ wait_for '2 answered, 1 right'
 # Killed in mid-session: what was answered is there, and the next start reads
 # on.
 t send-keys "clear; $work/tallywink train --trainee Ada --book $work/book.jsonl" Enter
-wait_for 'Enter practices what is due'
+wait_for 'Or choose:'
 t send-keys 1
 wait_for 'Which digit?'
 t send-keys u Enter
-wait_for 'NOT RIGHT'
+wait_for 'NOT SURE'
 pkill -KILL -f "$work/tallywink train"
 sleep 0.5
 [ "$(lines)" = 3 ]
@@ -136,7 +136,7 @@ for way in key TERM HUP INT; do
   done <<SCREENS
 encode 116 digital --show|Ctrl-C ends it|0
 watch|WATCH THE LAMP|2
-train --book $work/screens.jsonl|Enter practices what is due|0
+train --book $work/screens.jsonl|Or choose:|0
 SCREENS
 done
 echo 'every screen: the terminal is left as it was found'
