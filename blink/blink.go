@@ -24,6 +24,7 @@
 package blink
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -68,11 +69,23 @@ type GroupRule struct {
 	// DropZero means that a leading zero of the channel is not sent and its group is left
 	// out. Frames then differ in length.
 	DropZero bool
+	// Marks are the group's own marks by digit, empty for a digit that it does not have. If
+	// all are empty, the group shows digits as the code does.
+	Marks [10]Group
 }
 
-// leadingZero reports whether the group would carry a zero that leads a channel.
-func (g GroupRule) leadingZero(channel int) bool {
-	return g.From == FromHundreds && channel < 100 || g.From == FromTens && channel < 10
+// leadingZero reports whether the group would carry a zero that leads a number.
+func (g GroupRule) leadingZero(number int) bool {
+	return g.From == FromHundreds && number < 100 || g.From == FromTens && number < 10
+}
+
+// hasOwnMarks reports whether the group has marks of its own.
+func (g GroupRule) hasOwnMarks() bool { return g.Marks != [10]Group{} }
+
+// Preset is a pilot that a lamp names by a number of its own instead of by the channel.
+type Preset struct {
+	Number int // 1 to 199
+	Pilot  channelplan.Pilot
 }
 
 // Head is the digit that stands for a kind of carrier.
@@ -104,7 +117,7 @@ type Beat struct {
 type Code struct {
 	Name     string // what it is called
 	Timing   Timing
-	Patterns [10]Group   // the marks of each digit
+	Patterns [10]Group   // the marks of each digit, empty for one that no frame has
 	Groups   []GroupRule // the groups of a frame, in order
 	Heads    []Head      // the kinds of carrier it can name
 	// HundredAdds is added to the head digit if the channel is 100 or more.
@@ -112,11 +125,15 @@ type Code struct {
 	Check        CheckRule // used only if a group is FromCheck
 	FirstChannel int       // the channels it can name
 	LastChannel  int
-	// Rhythms holds one period of each state that has its own rhythm. It is nil for the
-	// states that show the frame and for those that never change.
+	// Presets, if there are any, are all pilots that the code can name. Then the digits of a
+	// frame are those of a preset's number, not of the channel.
+	Presets []Preset
+	// Rhythms holds one period of each state that has its own rhythm, or a single lit beat if
+	// the lamp is always lit in that state. It is nil for states that show only the frame,
+	// for those that the lamp does not show, and for Steady and Dark.
 	Rhythms [stateCount][]Beat
 	// EdgeRests holds what is sent instead of the rest after a frame when the state is
-	// edge, by end of the range.
+	// edge, by end of the range. In a code without frames it is the whole rhythm.
 	EdgeRests [endCount][]Beat
 }
 
@@ -165,16 +182,51 @@ var (
 	ErrNoPilot = errors.New("the digits do not name a pilot")
 )
 
+// number returns what a frame says of a pilot: its channel, or the number of its preset.
+// It is 0 if no preset has the pilot.
+func (c *Code) number(p channelplan.Pilot) int {
+	if len(c.Presets) == 0 {
+		return p.Channel
+	}
+	i := slices.IndexFunc(c.Presets, func(preset Preset) bool { return preset.Pilot == p })
+	if i < 0 {
+		return 0
+	}
+	return c.Presets[i].Number
+}
+
+// numbers returns the lowest and the highest number that a frame can carry.
+func (c *Code) numbers() (first, last int) {
+	if len(c.Presets) == 0 {
+		return c.FirstChannel, c.LastChannel
+	}
+	first = c.Presets[0].Number
+	for _, p := range c.Presets {
+		first, last = min(first, p.Number), max(last, p.Number)
+	}
+	return first, last
+}
+
 // Rules returns the groups of a pilot's frame, in order: the code's groups without
 // those that carry a leading zero that is not sent.
-func (c *Code) Rules(p channelplan.Pilot) []GroupRule {
+func (c *Code) Rules(p channelplan.Pilot) []GroupRule { return c.rulesOf(c.number(p)) }
+
+func (c *Code) rulesOf(number int) []GroupRule {
 	rules := make([]GroupRule, 0, len(c.Groups))
 	for _, g := range c.Groups {
-		if !g.DropZero || !g.leadingZero(p.Channel) {
+		if !g.DropZero || !g.leadingZero(number) {
 			rules = append(rules, g)
 		}
 	}
 	return rules
+}
+
+// MarksOf returns the marks of a digit in a group: "" if the group does not have it.
+func (c *Code) MarksOf(g GroupRule, digit int) Group {
+	if g.hasOwnMarks() {
+		return g.Marks[digit]
+	}
+	return c.Patterns[digit]
 }
 
 // Checks reports whether frames have a check digit.
@@ -194,34 +246,62 @@ func (c *Code) Group(from Source) (rule GroupRule, ok bool) {
 
 // FrameLengths returns the smallest and the largest number of groups in a frame.
 func (c *Code) FrameLengths() (least, most int) {
-	return len(c.Rules(channelplan.Pilot{Channel: c.FirstChannel})), len(c.Rules(channelplan.Pilot{Channel: c.LastChannel}))
+	first, last := c.numbers()
+	return len(c.rulesOf(first)), len(c.rulesOf(last))
+}
+
+// LitGroups returns the smallest and the largest number of groups that show light in a frame:
+// as [Code.FrameLengths], unless zeros show none.
+func (c *Code) LitGroups() (least, most int) {
+	for p := range c.Pilots {
+		frame, err := c.Encode(p)
+		if err != nil {
+			continue
+		}
+		n := len(frame.Lit())
+		if most == 0 || n < least {
+			least = n
+		}
+		most = max(most, n)
+	}
+	return least, most
 }
 
 // Digits returns the digits of a pilot's frame, one for each group of
 // [Code.Rules]. The error wraps [ErrChannel] or [ErrKind].
 func (c *Code) Digits(p channelplan.Pilot) ([]int, error) {
-	if p.Channel < c.FirstChannel || p.Channel > c.LastChannel {
+	number := c.number(p)
+	switch {
+	case len(c.Groups) == 0:
+		return nil, fmt.Errorf("%w: the lamp of the code %s shows no pilot", ErrChannel, c.Name)
+	case len(c.Presets) > 0 && number == 0:
+		return nil, fmt.Errorf("%w: no preset is %v", ErrChannel, p)
+	case len(c.Presets) == 0 && (p.Channel < c.FirstChannel || p.Channel > c.LastChannel):
 		return nil, fmt.Errorf("%w: %d; channels run from %d to %d", ErrChannel, p.Channel, c.FirstChannel, c.LastChannel)
 	}
 	i := slices.IndexFunc(c.Heads, func(h Head) bool { return h.Kind == p.Kind })
-	if i < 0 {
+	_, hasKind := c.Group(FromKind)
+	if i < 0 && (hasKind || len(c.Presets) == 0) {
 		return nil, fmt.Errorf("%w: %v", ErrKind, p.Kind)
 	}
-	head := c.Heads[i].Digit
-	if p.Channel >= 100 {
+	head := 0
+	if i >= 0 {
+		head = c.Heads[i].Digit
+	}
+	if number >= 100 {
 		head += c.HundredAdds
 	}
 	digits := make([]int, 0, len(c.Groups))
-	for _, g := range c.Rules(p) {
+	for _, g := range c.rulesOf(number) {
 		switch g.From {
 		case FromKind:
 			digits = append(digits, head)
 		case FromHundreds:
-			digits = append(digits, p.Channel/100%10)
+			digits = append(digits, number/100%10)
 		case FromTens:
-			digits = append(digits, p.Channel/10%10)
+			digits = append(digits, number/10%10)
 		case FromUnits:
-			digits = append(digits, p.Channel%10)
+			digits = append(digits, number%10)
 		case FromCheck:
 			digits = append(digits, c.Check.Digit(digits))
 		}
@@ -232,6 +312,20 @@ func (c *Code) Digits(p channelplan.Pilot) ([]int, error) {
 // Pilots calls yield with every pilot the code can name, in order of kind and channel,
 // until yield returns false. Use it with range.
 func (c *Code) Pilots(yield func(channelplan.Pilot) bool) {
+	if len(c.Groups) == 0 {
+		return
+	}
+	if len(c.Presets) > 0 {
+		presets := slices.SortedFunc(slices.Values(c.Presets), func(a, b Preset) int {
+			return cmp.Or(cmp.Compare(a.Pilot.Kind, b.Pilot.Kind), cmp.Compare(a.Pilot.Channel, b.Pilot.Channel))
+		})
+		for _, preset := range presets {
+			if !yield(preset.Pilot) {
+				return
+			}
+		}
+		return
+	}
 	for _, h := range c.Heads {
 		for n := c.FirstChannel; n <= c.LastChannel; n++ {
 			if !yield(channelplan.Pilot{Channel: n, Kind: h.Kind}) {
@@ -239,6 +333,17 @@ func (c *Code) Pilots(yield func(channelplan.Pilot) bool) {
 			}
 		}
 	}
+}
+
+// Kinds returns the kinds of carrier that the code can name, in their own order.
+func (c *Code) Kinds() []channelplan.Kind {
+	var kinds []channelplan.Kind
+	for p := range c.Pilots {
+		if !slices.Contains(kinds, p.Kind) {
+			kinds = append(kinds, p.Kind)
+		}
+	}
+	return kinds
 }
 
 // Pilot returns the pilot that a frame's digits name, one digit per group. It is

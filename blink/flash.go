@@ -152,25 +152,49 @@ func (s *Shutter) Show(want bool, now time.Time) (lit bool, again time.Time) {
 }
 
 // Signals calls yield with every signal that a lamp with this code can show, until
-// yield returns false. Use it with range.
+// yield returns false. Use it with range. A state that the code shows both with a frame and
+// with a rhythm of its own is there without a pilot first.
 func (c *Code) Signals(yield func(Signal) bool) {
-	for _, s := range States() {
-		ends := []EdgeEnd{NoEnd}
-		if s == Edge {
-			ends = []EdgeEnd{EndLow, EndHigh}
+	for _, s := range c.States() {
+		if c.HasRhythm(s) && !yield(s) {
+			return
 		}
-		for _, end := range ends {
-			if !s.ShowsFrame() {
-				if !yield(Signal{State: s}) {
-					return
-				}
-				continue
-			}
-			for p := range c.Pilots {
-				if !yield(Signal{s, end, p}) {
-					return
-				}
+		if !s.State.ShowsFrame() || s.State == Edge && s.End == NoEnd {
+			continue
+		}
+		for p := range c.Pilots {
+			if s.Pilot = p; !yield(s) {
+				return
 			}
 		}
 	}
+}
+
+// States returns the states that a lamp with this code can show, without a pilot, in their
+// own order: edge once for each end of the range that the code tells.
+func (c *Code) States() []Signal {
+	var all []Signal
+	for _, s := range States() {
+		switch own := c.HasRhythm(Signal{State: s}); {
+		case s == Edge && len(c.EdgeRests[EndLow]) > 0:
+			all = append(all, Signal{State: s, End: EndLow}, Signal{State: s, End: EndHigh})
+		case own, s == Locked && len(c.Groups) > 0:
+			all = append(all, Signal{State: s})
+		}
+	}
+	return all
+}
+
+// HasRhythm reports whether a state, given without a pilot, is shown by a rhythm of its
+// own: without a frame.
+func (c *Code) HasRhythm(s Signal) bool {
+	switch {
+	case s.State == Dark:
+		return true
+	case s.State == Steady:
+		return c.Unchanging(true) == Steady
+	case s.End != NoEnd:
+		return len(c.Groups) == 0 && len(c.EdgeRests[s.End]) > 0
+	}
+	return len(c.Rhythms[s.State]) > 0
 }

@@ -2,6 +2,7 @@ package blink
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -15,10 +16,13 @@ const (
 	LongMark   = '_'
 	UnsureMark = '?' // a mark was seen, but its length was not certain
 	UnreadMark = "*" // alone in its group: a group was seen, but its marks were not read
+	// EmptyGroup is a whole group that shows no light: some codes show zero so. Its place is
+	// told by the dark alone, which is longer by a gap between groups.
+	EmptyGroup = "0"
 )
 
 // Group is the marks of one group: [ShortMark] and [LongMark], and in a group that was
-// seen rather than sent also [UnsureMark], or [UnreadMark] alone.
+// seen rather than sent also [UnsureMark], or [UnreadMark] alone. [EmptyGroup] has none.
 type Group string
 
 // Frame is the groups of one frame, as sent or as seen.
@@ -37,9 +41,16 @@ func (f Frame) String() string {
 func (f Frame) Marks() int {
 	marks := 0
 	for _, g := range f {
-		marks += len(g)
+		if g != EmptyGroup {
+			marks += len(g)
+		}
 	}
 	return marks
+}
+
+// Lit returns the groups that show light.
+func (f Frame) Lit() Frame {
+	return slices.DeleteFunc(slices.Clone(f), func(g Group) bool { return g == EmptyGroup })
 }
 
 // FormatFrames writes looks at the same lamp with '//' between them. [ParseNotation]
@@ -52,6 +63,25 @@ func FormatFrames(frames []Frame) string {
 	return strings.Join(looks, " // ")
 }
 
+// Layout returns where each group of a frame begins and how long it takes, in units since
+// the first group began. A group that shows no light takes none.
+func (c *Code) Layout(f Frame) (starts, lengths []int) {
+	at := 0
+	for i, g := range f {
+		if i > 0 {
+			at += c.Timing.GroupGap
+		}
+		lit, _, _ := c.beats(Frame{g})
+		length := 0
+		for _, b := range lit {
+			length += b.Units
+		}
+		starts, lengths = append(starts, at), append(lengths, length)
+		at += length
+	}
+	return starts, lengths
+}
+
 // Encode returns the frame of a pilot. The errors are those of [Code.Digits].
 func (c *Code) Encode(p channelplan.Pilot) (Frame, error) {
 	digits, err := c.Digits(p)
@@ -59,17 +89,43 @@ func (c *Code) Encode(p channelplan.Pilot) (Frame, error) {
 		return nil, err
 	}
 	frame := make(Frame, len(digits))
-	for i, d := range digits {
-		frame[i] = c.Patterns[d]
+	for i, g := range c.Rules(p) {
+		frame[i] = c.MarksOf(g, digits[i])
 	}
 	return frame, nil
 }
 
+// ShownDigits returns the digits that the code has marks for, apart from groups with marks of
+// their own.
+func (c *Code) ShownDigits() []int {
+	var digits []int
+	for d, g := range c.Patterns {
+		if g != "" {
+			digits = append(digits, d)
+		}
+	}
+	return digits
+}
+
+// HasLong reports whether any digit has a long mark.
+func (c *Code) HasLong() bool {
+	for _, rule := range append([]GroupRule{{Marks: c.Patterns}}, c.Groups...) {
+		if slices.ContainsFunc(rule.Marks[:], func(g Group) bool { return strings.ContainsRune(string(g), LongMark) }) {
+			return true
+		}
+	}
+	return false
+}
+
 // DigitOf returns the digit with the marks of the group, and reports whether there is
-// one.
+// one. Groups with marks of their own come after the code's digits: if it matters which
+// group it is, use [Code.DigitsOf].
 func (c *Code) DigitOf(g Group) (int, bool) {
-	for d, p := range c.Patterns {
-		if g == p {
+	if g == "" {
+		return 0, false
+	}
+	for _, rule := range append([]GroupRule{{}}, c.Groups...) {
+		if d, ok := c.digitIn(rule, g); ok {
 			return d, true
 		}
 	}
@@ -77,11 +133,16 @@ func (c *Code) DigitOf(g Group) (int, bool) {
 }
 
 // DigitsOf returns the digits of a frame's groups, and reports whether all groups are
-// digits. It does not verify the check digit.
+// digits. It does not verify the check digit. In a frame of another length than the
+// code's, a group may have the marks of any group.
 func (c *Code) DigitsOf(f Frame) ([]int, bool) {
+	rules := c.rulesFor(len(f))
 	digits := make([]int, len(f))
 	for i, g := range f {
 		d, ok := c.DigitOf(g)
+		if rules != nil {
+			d, ok = c.digitIn(rules[i], g)
+		}
 		if !ok {
 			return nil, false
 		}
@@ -90,10 +151,37 @@ func (c *Code) DigitsOf(f Frame) ([]int, bool) {
 	return digits, true
 }
 
+// digitIn returns the digit with the marks in a group of a frame.
+func (c *Code) digitIn(rule GroupRule, g Group) (int, bool) {
+	for d := range 10 {
+		if g != "" && c.MarksOf(rule, d) == g {
+			return d, true
+		}
+	}
+	return 0, false
+}
+
+// rulesFor returns the groups of the code's frames of a length; nil if no frame has it.
+func (c *Code) rulesFor(length int) []GroupRule {
+	first, last := c.numbers()
+	for _, number := range []int{last, 99, 9, first} {
+		if number < first || number > last {
+			continue
+		}
+		if rules := c.rulesOf(number); len(rules) == length {
+			return rules
+		}
+	}
+	return nil
+}
+
 // Words says the group in words, as you would aloud: 'a long and two shorts'.
 func (g Group) Words() string {
-	if g == UnreadMark {
+	switch g {
+	case UnreadMark:
 		return "not read"
+	case EmptyGroup:
+		return "no light"
 	}
 	var runs []string
 	for rest := string(g); rest != ""; {
@@ -129,6 +217,7 @@ var written = map[rune]string{
 	'_': "_", '-': "_", '‐': "_", '‑': "_", '‒': "_", '–': "_", '—': "_", '―': "_", '−': "_", '＿': "_", '－': "_",
 	'?': "?", 'x': "?", 'X': "?", '？': "?",
 	'*': "*",
+	'0': "0",
 }
 
 // isBlank reports whether a character only separates groups: spaces, non-breaking
@@ -156,7 +245,7 @@ const MaxMarks = 64
 const MaxLooks = 64
 
 // ParseNotation reads written marks: '.' short, '_' long, '?' or 'x' unsure, '*' a
-// whole group that was not read. Spaces or '/' separate groups; '//' or a line end
+// whole group that was not read, '0' a whole group that shows no light. Spaces or '/' separate groups; '//' or a line end
 // separates looks at the same lamp. Hyphens, dashes, bullets and ellipses are read as
 // the marks they look like. The result has at least one look, and every look has at
 // least one group. The error is a [*fault.Error].
@@ -190,6 +279,8 @@ func ParseNotation(text string) ([]Frame, error) {
 			return p.fail(fmt.Sprintf("%q is not a mark", r), "write . for a short pulse, _ for a long one, ? or x if not sure")
 		case last == UnreadMark || m == UnreadMark && last != "":
 			return p.fail("'*' stands for a whole group", "leave a space on either side of it")
+		case last == EmptyGroup || m == EmptyGroup && last != "":
+			return p.fail("'0' stands for a whole group that shows no light", "leave a space on either side of it, or give digits with --digits")
 		}
 		group.WriteString(m)
 		if marks += len(m); marks > MaxMarks {
@@ -287,7 +378,7 @@ func (c *Code) ParseDigits(text string) ([]Frame, error) {
 		}
 		switch {
 		case r >= '0' && r <= '9':
-			p.frame = append(p.frame, c.Patterns[r-'0'])
+			p.frame = append(p.frame, Group(r)) // its marks depend on its place
 		case strings.ContainsRune("?xX*", r):
 			p.frame = append(p.frame, UnreadMark)
 		default:
@@ -300,5 +391,28 @@ func (c *Code) ParseDigits(text string) ([]Frame, error) {
 			return p.failTooMany()
 		}
 	}
-	return p.finish("there are no digits here", hint)
+	looks, err := p.finish("there are no digits here", hint)
+	if err != nil {
+		return nil, err
+	}
+	for _, look := range looks {
+		rules := c.rulesFor(len(look))
+		for i, g := range look {
+			if g == UnreadMark {
+				continue
+			}
+			var rule GroupRule // the code's digits
+			if rules != nil {
+				rule = rules[i]
+			}
+			if look[i] = c.MarksOf(rule, int(g[0]-'0')); look[i] != "" {
+				continue
+			}
+			if rule.Name == "" {
+				return nil, &fault.Error{Text: fmt.Sprintf("the code %s has no digit %s", c.Name, g), Hint: "type the marks instead, . short and _ long"}
+			}
+			return nil, &fault.Error{Text: fmt.Sprintf("the group %s has no digit %s", rule.Name, g), Hint: "count it again, or write x for it"}
+		}
+	}
+	return looks, nil
 }

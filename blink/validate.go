@@ -7,6 +7,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/fault"
 )
 
@@ -28,6 +29,13 @@ const (
 	lastChannel   = 199
 )
 
+// partOrder is the place of a part in a code: name, durations, digits, presets, groups,
+// kinds, states.
+func partOrder(part string) int {
+	table, _, _ := strings.Cut(part, ".")
+	return slices.Index([]string{"name", "unit_ms", "unit_range_ms", "marks", "digits", "presets", "group", "channels", "kinds", "states"}, table)
+}
+
 // Flaws returns the reasons why a code can't be used, in the order of its parts, or
 // none if it can. Code that makes or reads signals may rely on what it checks.
 func (c *Code) Flaws() []Flaw {
@@ -36,16 +44,19 @@ func (c *Code) Flaws() []Flaw {
 		f.add("name", "shorten it", "the code's name has %d letters, more than %d", n, maxCodeName)
 	}
 	f.timing()
-	f.digits()
+	f.presets()
 	f.groups()
 	f.kinds()
+	f.digits()
 	f.rhythms()
+	slices.SortStableFunc(f.all, func(a, b Flaw) int { return partOrder(a.Part) - partOrder(b.Part) })
 	return f.all
 }
 
 type flaws struct {
 	code *Code
 	all  []Flaw
+	seen map[string][]shaped // by shape
 }
 
 func (f *flaws) add(part, hint, text string, args ...any) {
@@ -66,9 +77,12 @@ func (f *flaws) timing() {
 		part  string
 		units int
 	}{{"marks.short", t.Short}, {"marks.long", t.Long}, {"marks.gap", t.MarkGap}, {"marks.group_gap", t.GroupGap}, {"marks.rest", t.Rest}} {
-		if d.units < 1 || d.units > maxUnits {
+		if (d.units < 1 || d.units > maxUnits) && len(f.code.Groups) > 0 {
 			f.add(d.part, fmt.Sprintf("write units, from 1 to %d", maxUnits), "a length of %d units is not possible", d.units)
 		}
+	}
+	if len(f.code.Groups) == 0 {
+		return // no marks, only rhythms
 	}
 	if t.Long <= t.Short {
 		f.add("marks.long", "make it longer, at least twice as long", "a long mark of %d units is no longer than a short one of %d", t.Long, t.Short)
@@ -97,28 +111,125 @@ func (f *flaws) prefix() (a, b int, ok bool) {
 	return 0, 0, false
 }
 
+// digits checks the marks of the digits that the code's frames need.
 func (f *flaws) digits() {
-	for d, g := range f.code.Patterns {
-		part := fmt.Sprintf("digits.%d", d)
+	c := f.code
+	needed := f.needed()
+	f.marks(-1, c.Patterns, needed[0])
+	for i, g := range c.Groups {
+		if g.hasOwnMarks() {
+			f.marks(i, g.Marks, needed[i+1])
+		}
+	}
+	if !f.sendable() || len(c.Groups) == 0 {
+		return
+	}
+	for p := range c.Pilots {
+		frame, err := c.Encode(p)
+		if err != nil {
+			continue
+		}
+		if frame.Marks() == 0 {
+			f.add("digits.0", "give zero some light", "%v would show no light at all", p)
+			return
+		}
+		if lit, before, after := c.beats(frame); max(before, after) > 0 || slices.ContainsFunc(lit, func(b Beat) bool { return !b.Lit && b.Units >= c.Timing.Rest }) {
+			dark := max(before, after) + c.Timing.GroupGap
+			for _, b := range lit {
+				if !b.Lit {
+					dark = max(dark, b.Units)
+				}
+			}
+			if dark >= c.Timing.Rest {
+				f.add("marks.rest", fmt.Sprintf("make it longer than %d units", dark), "in the frame of %v it is dark for %d units where zeros show no light, as long as the rest", p, dark)
+				return
+			}
+		}
+	}
+}
+
+// needed returns which digits the frames need: first of the code's own digits, then of each
+// group. As long as groups or channels have flaws, that is not known: all ten.
+func (f *flaws) needed() [][10]bool {
+	c := f.code
+	needed := make([][10]bool, len(c.Groups)+1)
+	take := func(group, digit int) {
+		if c.Groups[group].hasOwnMarks() {
+			needed[group+1][digit] = true
+		} else {
+			needed[0][digit] = true
+		}
+	}
+	for p := range c.Pilots {
+		if !f.sendable() {
+			break
+		}
+		digits, err := c.Digits(p)
+		if err != nil {
+			continue
+		}
+		for i, rule := range c.Rules(p) {
+			take(slices.Index(c.Groups, rule), digits[i])
+		}
+	}
+	if !f.sendable() {
+		needed[0] = [10]bool{true, true, true, true, true, true, true, true, true, true}
+	}
+	return needed
+}
+
+// marks checks the marks of the code's digits, or those of a group of its own if it is not
+// -1.
+func (f *flaws) marks(group int, marks [10]Group, needed [10]bool) {
+	for d, g := range marks {
+		at, of := fmt.Sprintf("digits.%d", d), fmt.Sprintf("digit %d", d)
+		if group >= 0 {
+			at = fmt.Sprintf("group.%d", group)
+			of = fmt.Sprintf("digit %d of the group %s", d, f.code.Groups[group].Name)
+		}
 		switch {
-		case g == "":
-			f.add(part, "write its marks, . short and _ long", "digit %d is missing", d)
+		case g == "" && needed[d]:
+			f.add(at, "write its marks, . short and _ long", "%s is missing", of)
+		case g == EmptyGroup && d != 0:
+			f.add(at, "write its marks, . short and _ long; only zero can be no light", "%s shows no light", of)
+		case g == "", g == EmptyGroup:
 		case strings.Trim(string(g), string([]byte{ShortMark, LongMark})) != "":
-			f.add(part, "write . for a short mark and _ for a long one, and nothing else", "%q are not marks", string(g))
+			f.add(at, "write . for a short mark and _ for a long one, and nothing else", "%q are not marks", string(g))
 		case len(g) > maxDigitMarks:
-			f.add(part, "nobody can count that many", "digit %d has %d marks, more than %d", d, len(g), maxDigitMarks)
+			f.add(at, "nobody can count that many", "%s has %d marks, more than %d", of, len(g), maxDigitMarks)
 		}
-		if first := slices.Index(f.code.Patterns[:d], g); first >= 0 && g != "" {
-			f.add(part, "give each its own marks", "digits %d and %d have the same marks, %s", first, d, g)
+		if first := slices.Index(marks[:d], g); first >= 0 && g != "" {
+			f.add(at, "give each its own marks", "digits %d and %d have the same marks, %s", first, d, g)
 		}
+	}
+}
+
+// presets checks the numbers and the pilots of presets.
+func (f *flaws) presets() {
+	numbers, pilots := map[int]bool{}, map[channelplan.Pilot]int{}
+	for _, p := range f.code.Presets {
+		part := fmt.Sprintf("presets.%d", p.Number)
+		if p.Number < 1 || p.Number > lastChannel {
+			f.add(part, fmt.Sprintf("write 1 to %d", lastChannel), "a preset can't have the number %d", p.Number)
+		}
+		if numbers[p.Number] {
+			f.add(part, "leave one of them out", "there are two presets %d", p.Number)
+		}
+		if first, twice := pilots[p.Pilot]; twice {
+			f.add(part, "leave one of them out: a reading names the pilot, not the preset", "presets %d and %d are both %v", first, p.Number, p.Pilot)
+		}
+		numbers[p.Number], pilots[p.Pilot] = true, p.Number
 	}
 }
 
 func (f *flaws) groups() {
 	c := f.code
-	if n := len(c.Groups); n == 0 || n > MaxGroups {
-		f.add("group", fmt.Sprintf("write the groups of a frame, from 1 to %d", MaxGroups), "a frame can't have %d groups", n)
+	if n := len(c.Groups); n > MaxGroups || n == 0 && len(c.Rhythms[Locked]) == 0 {
+		f.add("group", fmt.Sprintf("write the groups of a frame, from 1 to %d; or, if the lamp shows no frame, [states] with locked", MaxGroups), "a frame can't have %d groups", n)
 		return
+	}
+	if len(c.Groups) == 0 {
+		return // it shows states alone
 	}
 	seen := map[Source]int{}
 	for i, g := range c.Groups {
@@ -143,7 +254,11 @@ func (f *flaws) groups() {
 			f.add(part, "name one, rule = \"damm\", \"verhoeff\", \"luhn\" or \"sum\"", "the check digit has no rule")
 		}
 	}
-	if c.FirstChannel < 1 || c.LastChannel > lastChannel || c.FirstChannel > c.LastChannel {
+	_, last := c.numbers()
+	what := "channels"
+	if len(c.Presets) > 0 {
+		what = "presets"
+	} else if c.FirstChannel < 1 || c.LastChannel > lastChannel || c.FirstChannel > c.LastChannel {
 		f.add("channels", fmt.Sprintf("write the first and the last, from 1 to %d", lastChannel), "channels %d to %d are not possible", c.FirstChannel, c.LastChannel)
 		return
 	}
@@ -153,20 +268,20 @@ func (f *flaws) groups() {
 	_, kind := seen[FromKind]
 	switch {
 	case !units:
-		f.add("group", "add a group from units", "no group carries the channel's units")
-	case !tens && c.LastChannel > 9:
-		f.add("group", "add a group from tens, or end the channels at 9", "no group carries the tens of channels up to %d", c.LastChannel)
-	case !hundreds && c.LastChannel > 99 && (!kind || c.HundredAdds == 0):
-		f.add("group", "add a group from hundreds, or say what channel 100 and above add to the kind, or end the channels at 99", "nothing sets channels 100 to %d apart from those below", c.LastChannel)
+		f.add("group", "add a group from units", "no group carries the units of %s", what)
+	case !tens && last > 9:
+		f.add("group", fmt.Sprintf("add a group from tens, or end the %s at 9", what), "no group carries the tens of %s up to %d", what, last)
+	case !hundreds && last > 99 && (!kind || c.HundredAdds == 0):
+		f.add("group", fmt.Sprintf("add a group from hundreds, or say what %s 100 and above add to the kind, or end them at 99", what), "nothing sets %s 100 to %d apart from those below", what, last)
 	}
-	if !kind && len(c.Heads) > 1 {
+	if !kind && len(c.Heads) > 1 && len(c.Presets) == 0 {
 		f.add("kinds", "add a group from kind, or name one kind", "no group carries the kind, but there are %d", len(c.Heads))
 	}
 }
 
 func (f *flaws) kinds() {
 	c := f.code
-	if len(c.Heads) == 0 {
+	if _, named := c.Group(FromKind); len(c.Heads) == 0 && len(c.Groups) > 0 && (named || len(c.Presets) == 0) {
 		f.add("kinds", "name analog, digital or cw, each with its digit", "there is no kind of carrier")
 	}
 	digits := map[int]string{}
@@ -187,7 +302,7 @@ func (f *flaws) kinds() {
 			continue
 		}
 		take(part, h.Digit, h.Kind.String())
-		if c.HundredAdds != 0 && c.LastChannel > 99 {
+		if _, last := c.numbers(); c.HundredAdds != 0 && last > 99 {
 			take("kinds.hundred_adds", h.Digit+c.HundredAdds, h.Kind.String()+" from channel 100 on")
 		}
 	}
@@ -195,30 +310,80 @@ func (f *flaws) kinds() {
 
 func (f *flaws) rhythms() {
 	c := f.code
-	shapes := map[string]State{}
+	f.seen = map[string][]shaped{}
 	if f.sendable() {
-		f.frames(shapes)
+		f.frames()
 	}
-	for s, beats := range c.Rhythms {
-		if len(beats) == 0 {
-			continue
-		}
-		part := "states." + State(s).String()
-		if f.beats(part, beats, true) {
-			shape := shapeOf(beats)
-			switch before, twice := shapes[shape]; {
-			case twice && before == Locked:
-				f.add(part, "give it a rhythm that is not a frame's", "%v has the rhythm of a pilot's frame, except for its speed", State(s))
-			case twice:
-				f.add(part, "give each its own", "%v and %v have the same rhythm, except for its speed", before, State(s))
-			}
-			shapes[shape] = State(s)
+	always := NoState
+	for i, beats := range c.Rhythms {
+		s := State(i)
+		part := "states." + s.String()
+		switch {
+		case len(beats) == 0:
+		case len(beats) == 1 && always != NoState:
+			f.add(part, "give each its own", "%v and %v are both always lit", always, s)
+		case len(beats) == 1:
+			always = s
+		case s == Edge && len(c.EdgeRests[EndLow]) > 0:
+			f.add(part, "leave it out", "edge has a rhythm, and a signal for each end of the range as well")
+		default:
+			f.rhythm(part, s.String(), beats)
 		}
 	}
 	low, high := c.EdgeRests[EndLow], c.EdgeRests[EndHigh]
-	if (len(low) == 0) != (len(high) == 0) {
+	switch {
+	case (len(low) == 0) != (len(high) == 0):
 		f.add("states.edge_low", "give both or neither", "only one end of the range has a signal")
+	case len(c.Groups) > 0:
+		f.bars()
+	default:
+		for _, end := range []EdgeEnd{EndLow, EndHigh} {
+			if beats := c.EdgeRests[end]; len(beats) > 0 {
+				f.rhythm("states.edge_"+end.String(), "edge_"+end.String(), beats)
+			}
+		}
 	}
+}
+
+// shaped is something that the lamp shows, with the speed at which it has its shape.
+type shaped struct {
+	name  string // of a state; "" for a pilot's frame
+	units int    // what all its lengths are multiples of
+}
+
+// speedsApart is how much farther apart than the slowest and the fastest unit the speeds of
+// two rhythms of one shape must be: people and amplifiers do not keep time exactly.
+const speedsApart = 1.5
+
+// rhythm checks a rhythm, and that no other has the same shape at a speed that could be
+// taken for its own.
+func (f *flaws) rhythm(part, name string, beats []Beat) {
+	if !f.beats(part, beats, true) {
+		return
+	}
+	t := f.code.Timing
+	need := 1.0
+	if t.MinUnit > 0 {
+		need = speedsApart * float64(t.MaxUnit) / float64(t.MinUnit)
+	}
+	shape, units := shapeOf(beats)
+	for _, other := range f.seen[shape] {
+		if ratio := float64(max(units, other.units)) / float64(min(units, other.units)); ratio >= need {
+			continue
+		}
+		if other.name == "" {
+			f.add(part, "give it a rhythm that is not a frame's", "%s has the rhythm of a pilot's frame, except for its speed", name)
+		} else {
+			f.add(part, fmt.Sprintf("give each its own, or make one at least %.1f times as fast (a narrower unit_range_ms lets them be closer)", need), "%s and %s have the same rhythm, except for its speed", other.name, name)
+		}
+		break
+	}
+	f.seen[shape] = append(f.seen[shape], shaped{name, units})
+}
+
+// bars checks what is sent instead of the rest in state edge.
+func (f *flaws) bars() {
+	c := f.code
 	for _, end := range []EdgeEnd{EndLow, EndHigh} {
 		part, beats := "states.edge_"+end.String(), c.EdgeRests[end]
 		if len(beats) > 0 && beats[0].Units <= c.Timing.GroupGap {
@@ -234,7 +399,7 @@ func (f *flaws) rhythms() {
 			f.add(part, "end it with a longer dark", "it ends with %d units of dark, no longer than the gap between groups", beats[len(beats)-1].Units)
 		}
 	}
-	if len(low) > 0 && c.Bars(EndLow) == c.Bars(EndHigh) {
+	if len(c.EdgeRests[EndLow]) > 0 && c.Bars(EndLow) == c.Bars(EndHigh) {
 		f.add("states.edge_high", "give one end more bars than the other", "both ends of the range have %d bars", c.Bars(EndLow))
 	}
 }
@@ -245,20 +410,19 @@ func (f *flaws) sendable() bool {
 }
 
 // frames adds the shapes of frames that are no longer than a state's rhythm.
-func (f *flaws) frames(shapes map[string]State) {
+func (f *flaws) frames() {
 	longest := 0
 	for _, beats := range f.code.Rhythms {
 		longest = max(longest, len(beats))
 	}
 	for p := range f.code.Pilots {
 		frame, err := f.code.Encode(p)
-		marks := 0
-		for _, g := range frame {
-			marks += 2 * len(g)
+		if err != nil || 2*frame.Marks() > longest {
+			continue
 		}
-		if err == nil && marks <= longest {
-			shapes[shapeOf(append(f.code.beats(frame), Beat{false, f.code.Timing.Rest}))] = Locked
-		}
+		lit, before, after := f.code.beats(frame)
+		shape, units := shapeOf(append(lit, Beat{false, before + f.code.Timing.Rest + after}))
+		f.seen[shape] = append(f.seen[shape], shaped{units: units})
 	}
 }
 
@@ -292,13 +456,12 @@ func (f *flaws) beats(part string, beats []Beat, lit bool) bool {
 	return true
 }
 
-// shapeOf returns the shape of a rhythm, regardless of its speed and where it begins.
-func shapeOf(beats []Beat) string {
-	divisor := 0
+// shapeOf returns the shape of a rhythm, regardless of its speed and where it begins, and
+// what all its lengths are multiples of.
+func shapeOf(beats []Beat) (least string, divisor int) {
 	for _, b := range beats {
 		divisor = gcd(divisor, b.Units)
 	}
-	least := ""
 	for start := 0; start < len(beats); start += 2 {
 		shape := ""
 		for i := range beats {
@@ -308,7 +471,7 @@ func shapeOf(beats []Beat) string {
 			least = shape
 		}
 	}
-	return least
+	return least, divisor
 }
 
 func gcd(a, b int) int {

@@ -186,10 +186,27 @@ func (t *Training) body(width int, now time.Time) []row {
 
 // teachingRows say how the lamp is counted, before the first question.
 func (t *Training) teachingRows(width int) []row {
-	rows := text([]string{"Wait for the long dark, then count the pulses. A short pulse is written . and a long one _. A short pause ends a group, and each group is a digit." + t.rule(), ""}, width)
-	half := len(t.code.Patterns) / 2
-	for d := range half {
-		rows = append(rows, row{fmt.Sprintf("   %d  %-10s %d  %s", d, t.code.Patterns[d], d+half, t.code.Patterns[d+half]), Plain})
+	if len(t.code.Groups) == 0 {
+		rows := text([]string{"This lamp shows no pilot, only states, each by a rhythm of its own:", ""}, width)
+		for _, s := range t.code.States() {
+			rows = append(rows, text([]string{fmt.Sprintf("%s: %s.", s.State.NameAt(s.End), t.code.Look(s.State, s.End))}, width)...)
+		}
+		return append(rows, text([]string{"", "? shows them again any time."}, width)...)
+	}
+	intro := "Wait for the long dark, then count the pulses. A short pulse is written . and a long one _. A short pause ends a group, and each group is a digit."
+	if _, most := t.code.FrameLengths(); most == 1 {
+		intro = "Wait for the long dark, then count the pulses. A short pulse is written . and a long one _."
+	}
+	rows := text([]string{intro + t.rule(), ""}, width)
+	digits := t.code.ShownDigits()
+	half := (len(digits) + 1) / 2
+	marks := func(d int) string { return fmt.Sprintf("   %d  %-10s", d, shownMarks(t.code.Patterns[d])) }
+	for i := range half {
+		line := marks(digits[i])
+		if i+half < len(digits) {
+			line += marks(digits[i+half])[2:]
+		}
+		rows = append(rows, row{strings.TrimRight(line, " "), Plain})
 	}
 	rows = append(rows, row{})
 	for _, line := range helpLines(t.code, lesson.Question{Way: lesson.ByPilot})[1:] {
@@ -389,16 +406,21 @@ func helpLines(code *blink.Code, q lesson.Question) []string {
 		if code.Bars(blink.EndLow) > 0 {
 			parts = append(parts, fmt.Sprintf("In the long dark after a frame %s: the low end; %s: the high end.", code.BarWords(blink.EndLow), code.BarWords(blink.EndHigh)))
 		}
+		for _, s := range code.States() {
+			if s.End != blink.NoEnd && code.HasRhythm(s) {
+				parts = append(parts, fmt.Sprintf("%s: %s.", wording.Capital(code.Look(s.State, s.End)), s.State.NameAt(s.End)))
+			}
+		}
 		for _, s := range blink.States() {
 			if brief := code.Brief(s); brief != "" {
-				parts = append(parts, fmt.Sprintf("%s: %v.", strings.ToUpper(brief[:1])+brief[1:], s))
+				parts = append(parts, fmt.Sprintf("%s: %v.", wording.Capital(brief), s))
 			}
 		}
 		return []string{strings.Join(parts, " ")}
 	}
-	var digits, groups, kinds []string
-	for d, g := range code.Patterns {
-		digits = append(digits, fmt.Sprintf("%d=%s", d, g))
+	var digits, groups []string
+	for _, d := range code.ShownDigits() {
+		digits = append(digits, fmt.Sprintf("%d=%s", d, shownMarks(code.Patterns[d])))
 	}
 	for _, g := range code.Groups {
 		name := wording.Harmless(g.Name)
@@ -407,21 +429,40 @@ func helpLines(code *blink.Code, q lesson.Question) []string {
 		}
 		groups = append(groups, name)
 	}
-	for _, h := range code.Heads {
-		kinds = append(kinds, fmt.Sprintf("%d %v", h.Digit, h.Kind))
-	}
 	if q.Way == lesson.ByDigit || q.Way == lesson.ByYesNo {
 		return []string{"Digits: " + strings.Join(digits, " ")}
 	}
 	lines := []string{"Digits: " + strings.Join(digits, " "), "Groups, from the long dark on: " + strings.Join(groups, ", ") + "."}
-	if g, ok := code.Group(blink.FromKind); ok {
-		text := fmt.Sprintf("Group %s: %s", wording.Harmless(g.Name), strings.Join(kinds, ", "))
-		if code.HundredAdds != 0 {
-			text += fmt.Sprintf("; and %d more from channel 100 on", code.HundredAdds)
+	for _, g := range code.Groups {
+		if own := ownMarks(g); own != "" && g.From != blink.FromKind {
+			lines = append(lines, fmt.Sprintf("Group %s: %s", wording.Harmless(g.Name), own))
 		}
-		lines = append(lines, text+".")
+	}
+	for _, more := range []string{code.KindsText(), code.PresetsText()} {
+		if more != "" {
+			lines = append(lines, wording.Harmless(more))
+		}
 	}
 	return lines
+}
+
+// shownMarks writes a group's marks, or that it shows none.
+func shownMarks(g blink.Group) string {
+	if g == blink.EmptyGroup {
+		return g.Words()
+	}
+	return string(g)
+}
+
+// ownMarks lists the marks of a group that has its own; "" if it has none.
+func ownMarks(g blink.GroupRule) string {
+	var marks []string
+	for d, own := range g.Marks {
+		if own != "" {
+			marks = append(marks, fmt.Sprintf("%d=%s", d, shownMarks(own)))
+		}
+	}
+	return strings.Join(marks, " ")
 }
 
 func (t *Training) answeredRows(width int) []row {

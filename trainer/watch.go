@@ -274,7 +274,7 @@ func (w *Watching) groupings(now time.Time) []reading.Grouping {
 // worth returns the looks that are worth weighing. Once there is a whole frame, a first
 // look that is not one was begun in its middle and is left out.
 func (w *Watching) worth(looks []blink.Frame) []blink.Frame {
-	frame, _ := w.readers.code.FrameLengths()
+	frame, _ := w.readers.code.LitGroups()
 	if len(looks) > 1 && len(looks[0]) < frame && slices.ContainsFunc(looks, func(f blink.Frame) bool { return len(f) >= frame }) {
 		return looks[1:]
 	}
@@ -309,7 +309,7 @@ func weighMarks(r WatchReaders, ready []reading.Grouping, start reading.Start) [
 	}
 	looks := ready[0].Looks
 	// A look is complete when it is over, or when it is as long as the longest frame.
-	least, most := r.code.FrameLengths()
+	least, most := r.code.LitGroups()
 	last := len(looks) - 1
 	whole := len(looks[last]) >= most || slices.ContainsFunc(looks[:last], func(f blink.Frame) bool { return len(f) >= least })
 	reader := r.whole
@@ -329,7 +329,7 @@ func weighLight(reader *reading.TimedReader, light []blink.Interval) []candidate
 	var found []candidate
 	for i, c := range result.Candidates[:min(len(result.Candidates), shownCandidates)] {
 		what := c.Signal.State.NameAt(c.Signal.End)
-		if c.Signal.State.ShowsFrame() {
+		if c.Signal.ShowsFrame() {
 			what = c.Signal.Pilot.String() + ", " + what
 		}
 		found = append(found, candidate{what, c.Probability, i == 0 && !result.Doubtful()})

@@ -3,6 +3,7 @@ package picture
 import (
 	"fmt"
 	"io"
+	"slices"
 	"time"
 
 	"tallywink.example/blink"
@@ -48,8 +49,8 @@ func WriteSVG(w io.Writer, code *blink.Code, s blink.Signal, unit time.Duration)
 		}
 		now += iv.Duration
 	}
-	if s.State.ShowsFrame() {
-		labelGroups(d, code, s, intervals, at, foot+labelBelow)
+	if s.ShowsFrame() {
+		labelGroups(d, code, s, func(units int) float64 { return at(time.Duration(units) * unit) }, foot+labelBelow)
 	}
 	last := fmt.Sprintf("%.1f s, again and again; a unit is %v", period.Seconds(), unit)
 	if period == 0 {
@@ -63,33 +64,26 @@ func WriteSVG(w io.Writer, code *blink.Code, s blink.Signal, unit time.Duration)
 // title returns the title of a signal: '116 digital, locked', 'holding'.
 func title(s blink.Signal) string {
 	name := s.State.NameAt(s.End)
-	if s.State.ShowsFrame() {
+	if s.ShowsFrame() {
 		name = fmt.Sprintf("%v, %s", s.Pilot, name)
 	}
 	return name
 }
 
 // labelGroups writes each group's name and digit below the middle of its marks.
-func labelGroups(d *drawing.Sheet, code *blink.Code, s blink.Signal, intervals []blink.Interval, at func(time.Duration) float64, y float64) {
+func labelGroups(d *drawing.Sheet, code *blink.Code, s blink.Signal, at func(units int) float64, y float64) {
 	frame, err := code.Encode(s.Pilot)
 	digits, ok := code.DigitsOf(frame)
 	if err != nil || !ok {
 		return // Signal has already rejected it
 	}
-	var now time.Duration
-	i := 0
-	for g, group := range frame {
-		begin := now
-		end := now
-		for range 2*len(group) - 1 {
-			end += intervals[i].Duration
-			i++
-		}
-		middle := (at(begin) + at(end)) / 2
+	starts, lengths := code.Layout(frame)
+	first := slices.IndexFunc(frame, func(g blink.Group) bool { return g != blink.EmptyGroup })
+	for g, rule := range code.Rules(s.Pilot) {
+		from := starts[g] - starts[first]
+		middle := (at(from) + at(from+lengths[g])) / 2
 		// A long name under a short group begins at the margin.
-		middle = max(middle, margin/2+float64(len(code.Rules(s.Pilot)[g].Name)+2)*labelWidth/2)
-		d.Write(drawing.Words{X: middle, Y: y, Size: 12, Anchor: drawing.Middle, Text: code.Rules(s.Pilot)[g].Name + " ", Tail: fmt.Sprint(digits[g])})
-		now = end + intervals[i].Duration
-		i++
+		middle = max(middle, margin/2+float64(len(rule.Name)+2)*labelWidth/2)
+		d.Write(drawing.Words{X: middle, Y: y, Size: 12, Anchor: drawing.Middle, Text: rule.Name + " ", Tail: fmt.Sprint(digits[g])})
 	}
 }

@@ -51,13 +51,14 @@ type word struct {
 	pilot  channelplan.Pilot
 	digits []int
 	frame  blink.Frame
+	places []int // of the frame's groups in the alphabet
 }
 
 // Of measures a code. The code must not have flaws.
 func Of(code *blink.Code) Report {
 	var words []word
 	byFrame := map[string]channelplan.Pilot{}
-	r := Report{Errors: never, Apart: math.MaxInt, LongestRun: longestRun(code), ShownFrom: code.ShownFrom()}
+	r := Report{Errors: never, Apart: math.MaxInt, ShownFrom: code.ShownFrom()}
 	for p := range code.Pilots {
 		digits, err := code.Digits(p)
 		if err != nil {
@@ -70,10 +71,10 @@ func Of(code *blink.Code) Report {
 		} else {
 			byFrame[text] = p
 		}
-		words = append(words, word{p, digits, frame})
+		words = append(words, word{pilot: p, digits: digits, frame: frame})
 	}
-	r.Pilots = len(words)
-	r.distances(code, words)
+	r.Pilots, r.LongestRun = len(words), longestRun(words)
+	r.distances(words)
 	for _, w := range words {
 		r.singles(w, byFrame)
 	}
@@ -81,34 +82,70 @@ func Of(code *blink.Code) Report {
 	return r
 }
 
-func longestRun(code *blink.Code) int {
+func longestRun(words []word) int {
 	longest := 0
-	for _, g := range code.Patterns {
-		run := 0
-		for i := range len(g) {
-			if i > 0 && g[i] != g[i-1] {
-				run = 0
+	for _, w := range words {
+		for _, g := range w.frame.Lit() {
+			run := 0
+			for i := range len(g) {
+				if i > 0 && g[i] != g[i-1] {
+					run = 0
+				}
+				run++
+				longest = max(longest, run)
 			}
-			run++
-			longest = max(longest, run)
 		}
 	}
 	return longest
 }
 
-// distances finds the two pilots that are easiest to mistake for each other.
-func (r *Report) distances(code *blink.Code, words []word) {
-	var errors [10][10]int // from one digit to another
-	for a := range errors {
-		reached := reachable(string(code.Patterns[a]))
-		for b := range errors[a] {
-			n, ok := reached[string(code.Patterns[b])]
+// alphabet is all groups that occur in frames, and the fewest errors that turn one into
+// another, by their places.
+type alphabet struct {
+	groups []blink.Group
+	errors [][]int
+}
+
+// newAlphabet collects the groups of all frames, and sets the words' places in them.
+func newAlphabet(words []word) alphabet {
+	var a alphabet
+	for w := range words {
+		words[w].places = make([]int, len(words[w].frame))
+		for i, g := range words[w].frame {
+			place := slices.Index(a.groups, g)
+			if place < 0 {
+				place = len(a.groups)
+				a.groups = append(a.groups, g)
+			}
+			words[w].places[i] = place
+		}
+	}
+	for _, from := range a.groups {
+		reached := reachable(seen(from))
+		row := make([]int, len(a.groups))
+		for i, to := range a.groups {
+			n, ok := reached[seen(to)]
 			if !ok {
 				n = never
 			}
-			errors[a][b] = n
+			row[i] = n
 		}
+		a.errors = append(a.errors, row)
 	}
+	return a
+}
+
+// seen returns the marks of a group that can be seen.
+func seen(g blink.Group) string {
+	if g == blink.EmptyGroup {
+		return ""
+	}
+	return string(g)
+}
+
+// distances finds the two pilots that are easiest to mistake for each other.
+func (r *Report) distances(words []word) {
+	letters := newAlphabet(words)
 	for i, a := range words {
 		for j, b := range words {
 			if i == j {
@@ -125,7 +162,7 @@ func (r *Report) distances(code *blink.Code, words []word) {
 			} else {
 				r.Apart = min(r.Apart, max(len(a.digits)-len(b.digits), len(b.digits)-len(a.digits)))
 			}
-			if n := frameErrors(a, b, code, &errors); n < r.Errors {
+			if n := letters.frameErrors(a, b); n < r.Errors {
 				r.Errors, r.By = n, Pair{a.pilot, b.pilot}
 			}
 		}
@@ -181,7 +218,7 @@ func oneError(marks string) func(yield func(string) bool) {
 
 // frameErrors returns the fewest errors that turn a's frame into b's. A group is lost
 // if all its marks are missed; a group never appears from nothing.
-func frameErrors(a, b word, code *blink.Code, errors *[10][10]int) int {
+func (l alphabet) frameErrors(a, b word) int {
 	n, m := len(a.digits), len(b.digits)
 	if n < m {
 		return never
@@ -193,11 +230,11 @@ func frameErrors(a, b word, code *blink.Code, errors *[10][10]int) int {
 	before[0] = 0
 	for i := 1; i <= n; i++ {
 		row := make([]int, m+1)
-		lost := len(code.Patterns[a.digits[i-1]])
+		lost := len(seen(a.frame[i-1]))
 		for j := range row {
 			row[j] = before[j] + lost
 			if j > 0 {
-				row[j] = min(row[j], before[j-1]+errors[a.digits[i-1]][b.digits[j-1]])
+				row[j] = min(row[j], before[j-1]+l.errors[a.places[i-1]][b.places[j-1]])
 			}
 		}
 		before = row
@@ -208,14 +245,23 @@ func frameErrors(a, b word, code *blink.Code, errors *[10][10]int) int {
 // singles counts every single error in a frame.
 func (r *Report) singles(w word, byFrame map[string]channelplan.Pilot) {
 	for k, g := range w.frame {
-		for marks := range oneError(string(g)) {
+		for marks := range oneError(seen(g)) {
 			r.Singles++
 			read := slices.Clone(w.frame)
 			read[k] = blink.Group(marks)
-			if marks == "" { // the group was missed
+			names := func() bool {
+				other, ok := byFrame[read.String()]
+				return ok && other != w.pilot
+			}
+			if marks == "" { // the group was missed: its place stays dark, or is not noticed
+				read[k] = blink.EmptyGroup
+				if names() {
+					r.Silent++
+					continue
+				}
 				read = slices.Delete(read, k, k+1)
 			}
-			if other, ok := byFrame[read.String()]; ok && other != w.pilot {
+			if names() {
 				r.Silent++
 			}
 		}

@@ -1,6 +1,8 @@
 package reading
 
 import (
+	"slices"
+
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
 )
@@ -15,17 +17,18 @@ type turn struct {
 	prefixOf, suffixOf []int  // by codeword
 }
 
-// node adds one digit: after a prefix, or before a suffix.
+// node adds one group: after a prefix, or before a suffix. Its symbol is the group's place
+// in the reader's alphabet.
 type node struct {
-	parent, digit int
-	depth         int // digits from the root, this one included
+	parent, symbol int
+	depth          int // groups from the root, this one included
 }
 
 // newTurn lays out codewords that begin at group start and continue for a number of
 // groups, from frame to frame.
-func newTurn(codewords [][]int, start, groups int) turn {
+func newTurn(codewords [][]int, alphabet, start, groups int) turn {
 	t := turn{prefixOf: make([]int, len(codewords)), suffixOf: make([]int, len(codewords))}
-	prefixes, suffixes := newTree(), newTree()
+	prefixes, suffixes := newTree(alphabet), newTree(alphabet)
 	for w, word := range codewords {
 		n := len(word)
 		half := (groups + 1) / 2
@@ -40,28 +43,32 @@ func newTurn(codewords [][]int, start, groups int) turn {
 	return t
 }
 
-// tree is a tree of digits while it is built.
+// tree is a tree of groups while it is built.
 type tree struct {
 	nodes    []node
-	children [][10]int // by node and digit; 0, the root, if there is none
+	alphabet int
+	children [][]int // by node and symbol; 0, the root, if there is none
 }
 
-func newTree() *tree { return &tree{nodes: []node{{}}, children: make([][10]int, 1)} }
+func newTree(alphabet int) *tree {
+	return &tree{nodes: []node{{}}, alphabet: alphabet, children: [][]int{make([]int, alphabet)}}
+}
 
-// child returns the node of a digit under a parent, and makes it if there is none.
-func (t *tree) child(parent, digit int) int {
-	at := t.children[parent][digit]
+// child returns the node of a symbol under a parent, and makes it if there is none.
+func (t *tree) child(parent, symbol int) int {
+	at := t.children[parent][symbol]
 	if at == 0 {
 		at = len(t.nodes)
-		t.children[parent][digit] = at
-		t.nodes = append(t.nodes, node{parent, digit, t.nodes[parent].depth + 1})
-		t.children = append(t.children, [10]int{})
+		t.children[parent][symbol] = at
+		t.nodes = append(t.nodes, node{parent, symbol, t.nodes[parent].depth + 1})
+		t.children = append(t.children, make([]int, t.alphabet))
 	}
 	return at
 }
 
 // scratch is memory that is reused by passes over turns.
 type scratch struct {
+	symbols           []matrix // by place in the alphabet, for the look and the observer at hand
 	forward, backward []float64
 	stopped           []float64 // by prefix: the probability of having stopped within it
 	joint, one        []float64 // see Read
@@ -80,7 +87,7 @@ func grown(s []float64, n int) []float64 {
 // likelihoods adds to into, by codeword, share times the likelihood of a look under one
 // observer's matrices. stop[i] is the chance that nothing is written from group i on.
 // Nothing follows the last group.
-func (t *turn) likelihoods(l *look, digits *[10]matrix, stop []float64, share float64, s *scratch, into []float64) {
+func (t *turn) likelihoods(l *look, symbols []matrix, stop []float64, share float64, s *scratch, into []float64) {
 	n := l.states
 	last := l.last()
 
@@ -98,7 +105,7 @@ func (t *turn) likelihoods(l *look, digits *[10]matrix, stop []float64, share fl
 			goOn = 1 - cut
 			s.stopped[i] = s.stopped[p.parent] + cut*from[last]
 		}
-		m := &digits[p.digit]
+		m := &symbols[p.symbol]
 		for a, x := range from {
 			if x *= goOn; x == 0 {
 				continue
@@ -119,7 +126,7 @@ func (t *turn) likelihoods(l *look, digits *[10]matrix, stop []float64, share fl
 			continue
 		}
 		from, to := s.backward[p.parent*n:(p.parent+1)*n], s.backward[i*n:(i+1)*n]
-		m := &digits[p.digit]
+		m := &symbols[p.symbol]
 		cut := stop[len(stop)-p.depth]
 		for a := range to {
 			to[a] = (1 - cut) * dot(m.cells[a*n+a:a*n+m.end[a]], from[a:])
@@ -150,14 +157,22 @@ func dot(a, b []float64) float64 {
 	return even + odd
 }
 
-// codewordsOf returns all pilots of a code with their digits.
-func codewordsOf(code *blink.Code) (pilots []channelplan.Pilot, words [][]int) {
+// codewordsOf returns all pilots of a code with their frames, and all groups that occur in
+// them. A frame is a list of places in that alphabet.
+func codewordsOf(code *blink.Code) (pilots []channelplan.Pilot, words [][]int, alphabet []blink.Group) {
 	for p := range code.Pilots {
-		digits, err := code.Digits(p)
+		frame, err := code.Encode(p)
 		if err != nil {
 			continue // a pilot that the code lists but can't spell does not have a codeword
 		}
-		pilots, words = append(pilots, p), append(words, digits)
+		word := make([]int, len(frame))
+		for i, g := range frame {
+			if word[i] = slices.Index(alphabet, g); word[i] < 0 {
+				word[i] = len(alphabet)
+				alphabet = append(alphabet, g)
+			}
+		}
+		pilots, words = append(pilots, p), append(words, word)
 	}
-	return pilots, words
+	return pilots, words, alphabet
 }

@@ -100,6 +100,9 @@ func (l *look) gapEvent(row []float64, first, low, high int, p float64) {
 func (l *look) markEvent(row []float64, first, low, high int, mark byte, r rates, miscount float64) {
 	missed, doubled := min(r.missed*miscount, mostRate), min(r.doubled*miscount, mostRate)
 	once := 1 - missed - doubled
+	if mark == blink.EmptyGroup[0] {
+		missed, doubled, once = leftOut, 0, 1-leftOut
+	}
 	// Go from the last state to the first, so that probability is not moved twice.
 	for k := high; k >= low; k-- {
 		if l.wait[k] >= first && l.wait[k] != l.ready[k] {
@@ -119,15 +122,24 @@ func (l *look) markEvent(row []float64, first, low, high int, mark byte, r rates
 	}
 }
 
+// leftOut is the chance that a group without light is not written at all: nothing is there
+// to be counted. This is an assumption.
+const leftOut = 0.5
+
 // emission is the probability that a mark that was seen is written this way. A mark
 // written as unsure says nothing about its length.
 func emission(mark, written byte, r rates) float64 {
-	switch written {
-	case mark:
-		return 1 - r.mistaken
-	case blink.UnsureMark:
+	if mark != written && (mark == blink.EmptyGroup[0] || written == blink.EmptyGroup[0]) {
+		return 0
+	}
+	switch {
+	case mark == blink.EmptyGroup[0] && written == mark:
 		return 1
-	case blink.UnreadMark[0]:
+	case written == mark:
+		return 1 - r.mistaken
+	case written == blink.UnsureMark:
+		return 1
+	case written == blink.UnreadMark[0]:
 		return 0
 	}
 	return r.mistaken

@@ -63,16 +63,18 @@ type Reader struct {
 	code   *blink.Code
 	model  Model
 	pilots []channelplan.Pilot
-	prior  []float64
-	books  []codebook
-	rates  []rates // by skill
+	// alphabet holds all groups that occur in the code's frames.
+	alphabet []blink.Group
+	prior    []float64
+	books    []codebook
+	rates    []rates // by skill
 	scratch
 }
 
 // codebook is the codewords of one length.
 type codebook struct {
 	frame  int          // number of groups in each
-	words  [][]int      // digits
+	words  [][]int      // places in the alphabet
 	pilots []int        // by codeword, which pilot it names
 	walks  map[int]walk // by number of groups
 }
@@ -90,7 +92,7 @@ type walk struct {
 func NewReader(code *blink.Code, model Model, prior func(channelplan.Pilot) float64) *Reader {
 	r := &Reader{code: code, model: model}
 	var words [][]int
-	r.pilots, words = codewordsOf(code)
+	r.pilots, words, r.alphabet = codewordsOf(code)
 	for w, word := range words {
 		i := slices.IndexFunc(r.books, func(b codebook) bool { return b.frame == len(word) })
 		if i < 0 {
@@ -152,6 +154,7 @@ func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 		joint[i] = 1
 	}
 	stranger := 1.0
+	r.symbols = slices.Grow(r.symbols[:0], len(r.alphabet))[:len(r.alphabet)]
 	for n, f := range looks {
 		same := 0.0
 		if !r.spells(f) && slices.ContainsFunc(looks[:n], func(earlier blink.Frame) bool { return slices.Equal(earlier, f) }) {
@@ -160,12 +163,11 @@ func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 		l := newLook(f)
 		largest := 0.0
 		for s, rates := range r.rates {
-			var digits [10]matrix
-			for d, pattern := range r.code.Patterns {
-				digits[d] = l.matrixOf(pattern, rates)
+			for i, g := range r.alphabet {
+				r.symbols[i] = l.matrixOf(g, rates)
 			}
 			for b := range r.books {
-				r.books[b].likelihoods(r, l, &digits, len(f), start, one)
+				r.books[b].likelihoods(r, l, len(f), start, one)
 			}
 			any := 0.0 // the likelihood if it was another lamp
 			for w, p := range one {
@@ -226,13 +228,13 @@ const least = 1e-6
 // explained by miscounting alone, and so hardly at all.
 const maxFrames = 3
 
-// likelihoods sets, by pilot, the likelihood of a look with seen groups under one
-// observer's matrices, for the pilots whose codewords are in the book.
-func (b *codebook) likelihoods(r *Reader, l *look, digits *[10]matrix, seen int, start Start, into []float64) {
-	walk := b.walk(seen, r.model)
+// likelihoods sets, by pilot, the likelihood of a look with seen groups under the
+// reader's matrices, for the pilots whose codewords are in the book.
+func (b *codebook) likelihoods(r *Reader, l *look, seen int, start Start, into []float64) {
+	walk := b.walk(seen, len(r.alphabet), r.model)
 	r.part = grown(r.part, len(b.words))
 	for g := range walk.turns {
-		walk.turns[g].likelihoods(l, digits, walk.stop, r.startShare(start, g, b.frame), &r.scratch, r.part)
+		walk.turns[g].likelihoods(l, r.symbols, walk.stop, r.startShare(start, g, b.frame), &r.scratch, r.part)
 	}
 	for w, p := range r.part {
 		into[b.pilots[w]] = p
@@ -241,7 +243,7 @@ func (b *codebook) likelihoods(r *Reader, l *look, digits *[10]matrix, seen int,
 
 // walk returns how codewords are followed to explain a look with some number of groups:
 // for one frame, or further if there are more groups than that.
-func (b *codebook) walk(seen int, model Model) walk {
+func (b *codebook) walk(seen, alphabet int, model Model) walk {
 	groups := b.frame
 	if seen > b.frame {
 		groups = min(seen+1, maxFrames*b.frame)
@@ -251,7 +253,7 @@ func (b *codebook) walk(seen int, model Model) walk {
 		return w
 	}
 	for start := range b.frame {
-		w.turns = append(w.turns, newTurn(b.words, start, groups))
+		w.turns = append(w.turns, newTurn(b.words, alphabet, start, groups))
 	}
 	for g := range groups {
 		stop := model.CutShort

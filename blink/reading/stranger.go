@@ -105,7 +105,7 @@ func (r *TimedReader) repeated(pieces []Piece, since, unit time.Duration, certai
 // best candidate's.
 func (r *TimedReader) weighStranger(pieces []Piece, result *TimedResult) {
 	best := result.Best().Signal
-	if !best.State.ShowsFrame() || result.Unit <= 0 {
+	if !best.ShowsFrame() || result.Unit <= 0 {
 		return
 	}
 	frame, err := r.code.Encode(best.Pilot)
@@ -113,8 +113,9 @@ func (r *TimedReader) weighStranger(pieces []Piece, result *TimedResult) {
 		return
 	}
 	since := result.Sequence[len(result.Sequence)-1].From
-	marks, n, own := r.repeated(pieces, since, result.Unit, frame.String())
-	if n < 2 || n <= own || marks == frame.String() {
+	lit := frame.Lit().String() // a group without light does not show in lengths alone
+	marks, n, own := r.repeated(pieces, since, result.Unit, lit)
+	if n < 2 || n <= own || marks == lit {
 		return
 	}
 	odds := r.model.Stranger / math.Pow(sameError, float64(n-own))

@@ -40,6 +40,8 @@ const (
 type TapGroups struct {
 	code *blink.Code
 	ways []tapWay
+	// The groups that occur in frames.
+	groups map[blink.Group]bool
 	// The most marks in a digit, and the fewest and the most groups in a frame.
 	marks, least, most int
 }
@@ -84,10 +86,17 @@ const (
 
 // NewTapGroups makes a TapGroups for a code.
 func NewTapGroups(code *blink.Code) *TapGroups {
-	g := &TapGroups{code: code}
-	g.least, g.most = code.FrameLengths()
-	for _, p := range code.Patterns {
-		g.marks = max(g.marks, len(p))
+	g := &TapGroups{code: code, groups: map[blink.Group]bool{}}
+	g.least, g.most = code.LitGroups() // nobody taps what is not there
+	for p := range code.Pilots {
+		frame, err := code.Encode(p)
+		if err != nil {
+			continue
+		}
+		for _, group := range frame.Lit() {
+			g.groups[group] = true
+			g.marks = max(g.marks, len(group))
+		}
 	}
 	low, high := code.Timing.MinUnit.Seconds(), code.Timing.MaxUnit.Seconds()
 	const step = 1.06
@@ -384,17 +393,20 @@ func (g *TapGroups) newChain(taps []Tap) *tapChain {
 
 // isDigit reports whether marks can be those of a digit.
 func (g *TapGroups) isDigit(taps []Tap) bool {
-	return slices.ContainsFunc(g.code.Patterns[:], func(p blink.Group) bool {
-		if len(p) != len(taps) {
-			return false
-		}
+	fits := func(p blink.Group) bool {
 		for i, t := range taps {
 			if t.Mark != blink.UnsureMark && t.Mark != p[i] {
 				return false
 			}
 		}
 		return true
-	})
+	}
+	for p := range g.groups {
+		if len(p) == len(taps) && fits(p) {
+			return true
+		}
+	}
+	return false
 }
 
 // weigh sets the way to use, and returns the logarithm of the probability of all

@@ -104,31 +104,31 @@ const endless = -1
 // the same. All states weigh the same.
 func NewTimedReader(code *blink.Code, model DurationModel, prior func(channelplan.Pilot) float64) *TimedReader {
 	r := &TimedReader{code: code, model: model, minUnit: code.Timing.MinUnit, maxUnit: code.Timing.MaxUnit}
-	states := blink.States()
-	perState := 1 / float64(len(states))
+	perState := 1 / float64(len(blink.States()))
 	pilots := slices.Collect(code.Pilots)
 	shares := sharesOf(pilots, prior)
-	for _, s := range states {
-		switch {
-		case s == blink.Steady || s == blink.Dark:
-			r.addUnchanging(blink.Signal{State: s}, perState)
-		case !s.ShowsFrame():
-			r.addRhythm(code, blink.Signal{State: s}, perState)
-		default:
-			ends := []blink.EdgeEnd{blink.NoEnd}
-			if s == blink.Edge {
-				ends = []blink.EdgeEnd{blink.EndLow, blink.EndHigh}
+	for _, s := range code.States() {
+		share := perState
+		if s.End != blink.NoEnd {
+			share /= 2 // of both ends
+		}
+		framed := s.State.ShowsFrame() && len(pilots) > 0 && (s.State == blink.Locked || s.End != blink.NoEnd)
+		if code.HasRhythm(s) {
+			if framed {
+				share /= 2
 			}
-			for _, end := range ends {
-				for i, p := range pilots {
-					r.addRhythm(code, blink.Signal{State: s, End: end, Pilot: p}, perState/float64(len(ends))*shares[i])
-				}
+			r.add(s, share)
+		}
+		if framed {
+			for i, p := range pilots {
+				s.Pilot = p
+				r.add(s, share*shares[i])
 			}
 		}
 	}
-	r.frames = r.groupOf(func(s blink.State) bool { return s.ShowsFrame() })
-	r.rhythms = r.groupOf(func(s blink.State) bool { return !s.ShowsFrame() })
-	r.all = r.groupOf(func(blink.State) bool { return true })
+	r.frames = r.groupOf(blink.Signal.ShowsFrame)
+	r.rhythms = r.groupOf(func(s blink.Signal) bool { return !s.ShowsFrame() })
+	r.all = r.groupOf(func(blink.Signal) bool { return true })
 	return r
 }
 
@@ -147,11 +147,11 @@ type group struct {
 	single, units []int
 }
 
-func (r *TimedReader) groupOf(in func(blink.State) bool) group {
+func (r *TimedReader) groupOf(in func(blink.Signal) bool) group {
 	var g group
 	single, units := map[int]bool{}, map[int]bool{}
 	for h, s := range r.signals {
-		if !in(s.signal.State) {
+		if !in(s.signal) {
 			continue
 		}
 		g.signals = append(g.signals, h)
@@ -165,12 +165,13 @@ func (r *TimedReader) groupOf(in func(blink.State) bool) group {
 	return g
 }
 
-func (r *TimedReader) addUnchanging(s blink.Signal, prior float64) {
+// addUnchanging adds a signal that is always lit, or never.
+func (r *TimedReader) addUnchanging(s blink.Signal, lit bool, prior float64) {
 	k := int32(len(r.lit))
 	none := stretch{before: k, before3: k}
 	forever := none
 	forever.units = endless
-	if s.State == blink.Steady {
+	if lit {
 		r.lit, r.dark = append(r.lit, forever), append(r.dark, none)
 	} else {
 		r.lit, r.dark = append(r.lit, none), append(r.dark, forever)
@@ -178,11 +179,16 @@ func (r *TimedReader) addUnchanging(s blink.Signal, prior float64) {
 	r.signals = append(r.signals, timedSignal{signal: s, first: int(k), end: int(k) + 1, prior: prior})
 }
 
-// addRhythm adds a signal's period, which begins lit and alternates. It skips a signal
-// that the code can't send.
-func (r *TimedReader) addRhythm(code *blink.Code, s blink.Signal, prior float64) {
+// add adds a signal: its period, which begins lit and alternates, or its light that never
+// changes. It skips a signal that the code can't send.
+func (r *TimedReader) add(s blink.Signal, prior float64) {
+	code := r.code
 	intervals, period, err := code.Signal(s, code.Timing.Unit)
 	if err != nil {
+		return
+	}
+	if period == 0 {
+		r.addUnchanging(s, intervals[0].Lit, prior)
 		return
 	}
 	n, first := len(intervals), len(r.lit)
@@ -439,7 +445,7 @@ func duration(seconds float64) time.Duration { return time.Duration(seconds * fl
 
 // logPaces is the logarithm of the weight of all paces together.
 func (r *TimedReader) logPaces() float64 {
-	return math.Log(math.Log(r.maxUnit.Seconds()/r.minUnit.Seconds()) * float64(len(r.model.Jitters)))
+	return math.Log(max(math.Log(r.maxUnit.Seconds()/r.minUnit.Seconds()), paceStep) * float64(len(r.model.Jitters)))
 }
 
 // pass is a forward pass and its pace.
@@ -470,7 +476,10 @@ func (r *TimedReader) passes(seen []blink.Interval) (passes []pass, top float64)
 			}
 		}
 	}
-	framePaces := r.framePaces(seen)
+	var framePaces []pace
+	if len(r.frames.signals) > 0 { // a code may show states alone
+		framePaces = r.framePaces(seen)
+	}
 	run(framePaces, r.frames, 0)
 	run(r.allPaces(), r.rhythms, 0)
 

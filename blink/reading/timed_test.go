@@ -27,7 +27,11 @@ type observation struct {
 
 // see times a signal for some seconds, beginning anywhere in its period.
 func (o observation) see(s blink.Signal, unit time.Duration, seconds float64) []blink.Interval {
-	intervals, period, err := blink.Tally.Signal(s, unit)
+	return o.seeOf(blink.Tally, s, unit, seconds)
+}
+
+func (o observation) seeOf(code *blink.Code, s blink.Signal, unit time.Duration, seconds float64) []blink.Interval {
+	intervals, period, err := code.Signal(s, unit)
 	if err != nil {
 		panic(err)
 	}

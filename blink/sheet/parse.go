@@ -36,9 +36,12 @@ type parser struct {
 	order    []string         // in the order of the sheet
 	tables   map[string]place
 	groups   int
+	framed   bool // the lamp shows frames, not states alone
 	code     *blink.Code
 	problems []fault.Error
 	spoilt   map[string]bool // paths that already have a problem
+	// kindMarks are the marks of kinds that the sheet names by marks instead of by a digit.
+	kindMarks [10]blink.Group
 }
 
 // Parse reads a code sheet. If it has problems there is no code; the problems are in
@@ -53,6 +56,8 @@ func Parse(data []byte) (*blink.Code, []fault.Error) {
 		}
 	}
 	p.read()
+	_, locked := p.values["states.locked"]
+	p.framed = p.groups > 0 || !locked
 	if len(p.problems) == 0 {
 		p.fill()
 		p.check()
@@ -119,7 +124,7 @@ func (p *parser) read() {
 				p.groups++
 			}
 			if (name == "group") != (e.Kind == unstable.ArrayTable) {
-				p.problem(name, at, "write [[group]] for each group of a frame, and [marks], [digits], [channels], [kinds], [states] once", "%q does not belong in these brackets", name)
+				p.problem(name, at, "write [[group]] for each group of a frame, and [marks], [digits], [channels], [presets], [kinds], [states] once", "%q does not belong in these brackets", name)
 				continue
 			}
 			if _, twice := p.tables[table]; twice {
@@ -262,24 +267,33 @@ func buildFields() []field {
 		all = append(all, field{fmt.Sprintf("digits.%d", d), func(p *parser, path string, v value) {
 			marks := ""
 			p.word(path, v, &marks)
-			p.code.Patterns[d] = blink.Group(marks)
+			p.code.Patterns[d] = groupOf(marks)
 		}})
 	}
-	for _, kind := range channelplan.PilotKinds() {
+	for i, kind := range channelplan.PilotKinds() {
 		all = append(all, field{"kinds." + kind.String(), func(p *parser, path string, v value) {
 			head := blink.Head{Kind: kind}
-			p.number(path, v, &head.Digit)
+			if v.kind == unstable.String {
+				// Named by marks of its own: its digit is its place among the kinds.
+				head.Digit = i + 1
+				p.kindMarks[head.Digit] = groupOf(strings.TrimSpace(v.text))
+			} else {
+				p.number(path, v, &head.Digit)
+			}
 			p.code.Heads = append(p.code.Heads, head)
 		}})
 	}
 	for _, s := range blink.States() {
-		if s.ShowsFrame() || s == blink.Steady || s == blink.Dark {
-			continue // they show the frame or never change
+		if s == blink.Steady || s == blink.Dark {
+			continue // they never change
 		}
-		all = append(all, field{"states." + s.String(), func(p *parser, path string, v value) { p.code.Rhythms[s] = beats(p.numbers(path, v), true) }})
+		all = append(all, field{"states." + s.String(), func(p *parser, path string, v value) { p.code.Rhythms[s] = p.rhythm(path, v) }})
 	}
 	for _, end := range []blink.EdgeEnd{blink.EndLow, blink.EndHigh} {
-		all = append(all, field{"states.edge_" + end.String(), func(p *parser, path string, v value) { p.code.EdgeRests[end] = beats(p.numbers(path, v), false) }})
+		// Behind a frame it begins dark; without one it is a rhythm like any other.
+		all = append(all, field{"states.edge_" + end.String(), func(p *parser, path string, v value) {
+			p.code.EdgeRests[end] = beats(p.numbers(path, v), !p.framed)
+		}})
 	}
 	return all
 }
@@ -297,6 +311,54 @@ func beats(units []int, lit bool) []blink.Beat {
 		list = append(list, blink.Beat{Lit: (i%2 == 0) == lit, Units: n})
 	}
 	return list
+}
+
+// groupOf returns marks as a group; none at all are a group that shows no light.
+func groupOf(marks string) blink.Group {
+	if marks == "" {
+		return blink.EmptyGroup
+	}
+	return blink.Group(marks)
+}
+
+// alwaysLit is what a sheet says of a state in which the lamp never goes dark.
+const alwaysLit = "lit"
+
+// rhythm reads a rhythm, or that the lamp is always lit.
+func (p *parser) rhythm(path string, v value) []blink.Beat {
+	if v.kind != unstable.String {
+		return beats(p.numbers(path, v), true)
+	}
+	switch v.text {
+	case alwaysLit:
+		return []blink.Beat{{Lit: true, Units: 1}}
+	case blink.Dark.String():
+		p.problem(path, v.place, "leave it out: that state can't be read from the lamp", "a dark lamp may have no power, so dark can't mean %s", strings.TrimPrefix(path, "states."))
+	default:
+		p.problem(path, v.place, "write the rhythm in brackets, such as [16, 4], or \"lit\" for a lamp that never goes dark", "%q is not a rhythm", v.text)
+	}
+	return nil
+}
+
+// preset stores the pilot of a preset.
+func (p *parser) preset(path, number string, v value) {
+	n, err := strconv.Atoi(number)
+	if err != nil {
+		p.problem(path, v.place, "write 1 = \"116 digital\", and so on", "%q is not the number of a preset", number)
+		return
+	}
+	text := ""
+	if p.word(path, v, &text); p.spoilt[path] {
+		return
+	}
+	word, carrier, _ := strings.Cut(text, " ")
+	channel, notChannel := channelplan.ParseChannel(word)
+	kind, notKind := channelplan.ParsePilotKind(strings.TrimSpace(carrier))
+	if notChannel != nil || notKind != nil {
+		p.problem(path, v.place, "write a channel and a carrier, such as \"116 digital\"", "%q is not a pilot", text)
+		return
+	}
+	p.code.Presets = append(p.code.Presets, blink.Preset{Number: n, Pilot: channelplan.Pilot{Channel: channel, Kind: kind}})
 }
 
 // fill stores all values, and reports entries that are not known.
@@ -317,6 +379,10 @@ func (p *parser) fill() {
 			p.group(path, rest, v)
 			continue
 		}
+		if number, ok := strings.CutPrefix(path, "presets."); ok {
+			p.preset(path, number, v)
+			continue
+		}
 		i := slices.IndexFunc(fields, func(f field) bool { return f.path == path })
 		if i < 0 {
 			p.unknown(path, v.place, known)
@@ -325,15 +391,40 @@ func (p *parser) fill() {
 		fields[i].take(p, path, v)
 	}
 	for name, at := range p.tables {
-		if !slices.ContainsFunc(known, func(k string) bool { return strings.HasPrefix(k, name+".") }) && !strings.HasPrefix(name, "group.") {
+		if !slices.ContainsFunc(known, func(k string) bool { return strings.HasPrefix(k, name+".") }) && !strings.HasPrefix(name, "group.") && name != "presets" {
 			p.unknown(name, at, tableNames)
 		}
 	}
 	slices.SortFunc(p.code.Heads, func(a, b blink.Head) int { return int(a.Kind) - int(b.Kind) })
+	slices.SortStableFunc(p.code.Presets, func(a, b blink.Preset) int { return a.Number - b.Number })
+	p.markKinds()
+}
+
+// markKinds gives the group of kinds the marks that the sheet names kinds by.
+func (p *parser) markKinds() {
+	if p.kindMarks == [10]blink.Group{} {
+		return
+	}
+	for _, h := range p.code.Heads {
+		if p.kindMarks[h.Digit] == "" || p.code.HundredAdds != 0 {
+			p.problem("kinds", p.placeOf("kinds"), "give every kind its marks, or every kind a digit; hundred_adds goes with digits", "the kinds have marks and digits")
+			return
+		}
+	}
+	for i := range p.code.Groups {
+		g := &p.code.Groups[i]
+		if g.From != blink.FromKind {
+			continue
+		}
+		if _, given := p.values[fmt.Sprintf("group.%d.digits", i)]; given {
+			p.problem("kinds", p.placeOf("kinds"), "leave the group's digits out", "the kinds have marks, and their group has digits of its own")
+		}
+		g.Marks = p.kindMarks
+	}
 }
 
 // tableNames are the tables of a sheet.
-var tableNames = []string{"marks", "digits", "channels", "kinds", "states", "group"}
+var tableNames = []string{"marks", "digits", "channels", "presets", "kinds", "states", "group"}
 
 func (p *parser) unknown(path string, at place, known []string) {
 	hint := "leave it out, or put # before it"
@@ -386,8 +477,22 @@ func (p *parser) group(path, rest string, v value) {
 			return
 		}
 		g.DropZero = v.text == "false"
+	case "digits":
+		if v.kind != unstable.Array || len(v.list) > len(g.Marks) {
+			p.problem(path, v.place, "write the marks of 0, 1, 2, and so on, up to 9: digits = [\"__\", \"_\"]", "digits of group %d is not a list of up to ten marks", i+1)
+			return
+		}
+		for d, one := range v.list {
+			if p.word(path, one, &word); p.spoilt[path] {
+				return
+			}
+			g.Marks[d] = blink.Group(word)
+			if d == 0 {
+				g.Marks[d] = groupOf(word)
+			}
+		}
 	default:
-		p.unknown(path, v.place, []string{"name", "from", "rule", "leading_zeros"})
+		p.unknown(path, v.place, []string{"name", "from", "rule", "leading_zeros", "digits"})
 	}
 }
 
@@ -402,7 +507,12 @@ func (p *parser) check() {
 	if p.code.Name == "" && !p.spoilt["name"] {
 		p.problem("name", place{1, 1}, "write name = \"...\" at the top", "the code has no name")
 	}
-	if _, given := p.values["marks.long"]; !given && !p.usesLong() {
+	if !p.framed {
+		// Nothing is counted; lengths that are never sent still have to be possible.
+		t := blink.Tally.Timing
+		p.code.Timing.Short, p.code.Timing.Long, p.code.Timing.MarkGap, p.code.Timing.GroupGap, p.code.Timing.Rest = t.Short, t.Long, t.MarkGap, t.GroupGap, t.Rest
+	}
+	if _, given := p.values["marks.long"]; !given && !p.code.HasLong() {
 		p.code.Timing.Long = 3 * p.code.Timing.Short // no digit has a long mark
 	}
 	for _, r := range []struct{ path, hint string }{
@@ -412,7 +522,7 @@ func (p *parser) check() {
 		{"marks.group_gap", "write under [marks] how long it is dark between groups, in units"},
 		{"marks.rest", "write under [marks] how long it is dark after a frame, in units"},
 	} {
-		if _, given := p.values[r.path]; !given && !p.spoilt[r.path] && (r.path != "marks.long" || p.usesLong()) {
+		if _, given := p.values[r.path]; !given && !p.spoilt[r.path] && (r.path != "marks.long" || p.code.HasLong()) && (p.framed || r.path == "unit_ms") {
 			p.problem(r.path, p.placeOf(r.path), r.hint, "%s is missing", r.path)
 		}
 	}
@@ -433,11 +543,6 @@ const (
 	fastest = 10 * time.Millisecond
 	slowest = 10 * time.Second
 )
-
-// usesLong reports whether any digit has a long mark.
-func (p *parser) usesLong() bool {
-	return slices.ContainsFunc(p.code.Patterns[:], func(g blink.Group) bool { return strings.ContainsRune(string(g), blink.LongMark) })
-}
 
 // blamed reports whether a part, or anything in it, already has a problem.
 func (p *parser) blamed(part string) bool {

@@ -105,6 +105,20 @@ func TestProblems(t *testing.T) {
 		"no long mark":            {replaced("long = 3 ", "# long = 3 "), `7:2 marks.long is missing`},
 		"no unit":                 {replaced("unit_ms = 200 ", "# unit_ms = 200 "), `unit_ms is missing`},
 		"no name":                 {replaced(`name = "Tally"`, ""), `1:1 the code has no name`},
+		"no light but zero":       {replaced(`7 = "_.."`, `7 = ""`), `22:1 digit 7 shows no light; write its marks, . short and _ long; only zero can be no light`},
+		"a dark like the rest":    {replaced(`0 = "__"`, `0 = ""`), `12:1 in the frame of 30 analog it is dark for 12 units where zeros show no light, as long as the rest; make it longer than 12 units`},
+		"kinds by both":           {replaced(`cw = 3`, `cw = "___"`), `give every kind its marks, or every kind a digit`},
+		"a preset twice":          {whole + "\n[presets]\n1 = \"5 cw\"\n2 = \"5 cw\"\n", `presets 1 and 2 are both 5 cw; leave one of them out`},
+		"a preset that is none":   {whole + "\n[presets]\n1 = \"5\"\n", `"5" is not a pilot; write a channel and a carrier`},
+		"a preset of no number":   {whole + "\n[presets]\none = \"5 cw\"\n", `"one" is not the number of a preset`},
+		"a preset too high":       {whole + "\n[presets]\n300 = \"5 cw\"\n", `a preset can't have the number 300; write 1 to 199`},
+		"dark for a state":        {replaced("manual = [16, 4]", `manual = "dark"`), `54:1 a dark lamp may have no power, so dark can't mean manual`},
+		"a word for a rhythm":     {replaced("manual = [16, 4]", `manual = "slow"`), `54:1 "slow" is not a rhythm`},
+		"always lit twice":        {strings.NewReplacer("manual = [16, 4]", `manual = "lit"`, "seeking = [8, 8]", `seeking = "lit"`).Replace(whole), `manual and seeking are both always lit`},
+		"only states, not locked": {"name = \"X\"\nunit_ms = 200\n[states]\nfault = [2, 2]\n", `a frame can't have 0 groups; write the groups of a frame, from 1 to 5; or, if the lamp shows no frame, [states] with locked`},
+		"speeds too close":        {"name = \"X\"\nunit_ms = 200\nunit_range_ms = [180, 220]\n[states]\nlocked = \"lit\"\nfault = [2, 2]\nseeking = [3, 3]\n", `seeking and fault have the same rhythm, except for its speed; give each its own, or make one at least 1.8 times as fast`},
+		"own digits alike":        {replaced(`from = "tens"`, "from = \"tens\"\ndigits = [\"_\", \".\", \"_\"]"), `digits 0 and 2 have the same marks, _`},
+		"own digits missing":      {replaced(`from = "tens"`, "from = \"tens\"\ndigits = [\"_\", \".\"]"), `digit 2 of the group tens is missing`},
 		"nothing":                 {" \n", "1:1 the sheet is empty"},
 		"no UTF-8":                {"name = \"\xff\"", "1:9 the sheet is not in UTF-8"},
 		"ten thousand groups":     {replaced("[states] ", strings.Repeat("[[group]]\nname = \"x\"\nfrom = \"tens\"\n", 10_000)+"[states] "), `the frame has 10004 groups; write 5 at most`},
@@ -150,6 +164,14 @@ func FuzzParse(f *testing.F) {
 	f.Add(tallyTOML)
 	f.Add(curlewTOML)
 	f.Add([]byte("name = 'x'\n[[group]]\nfrom = 'units'\n"))
+	invented, err := filepath.Glob("../../testdata/sheets/*.toml")
+	require.NoError(f, err)
+	require.Len(f, invented, 4)
+	for _, path := range invented {
+		data, err := os.ReadFile(path)
+		require.NoError(f, err)
+		f.Add(data)
+	}
 	f.Fuzz(func(t *testing.T, data []byte) {
 		if len(data) > 4<<10 {
 			return
@@ -171,11 +193,28 @@ func FuzzParse(f *testing.F) {
 		for p := range code.Pilots {
 			digits, err := code.Digits(p)
 			require.NoError(t, err)
-			_, err = code.Pilot(digits)
+			back, err := code.Pilot(digits)
 			require.NoError(t, err)
-			_, _, err = code.Signal(blink.Signal{State: blink.Locked, Pilot: p}, code.Timing.Unit)
+			require.Equal(t, p, back)
+			frame, err := code.Encode(p)
 			require.NoError(t, err)
+			spelled, ok := code.DigitsOf(frame)
+			require.True(t, ok)
+			require.Equal(t, digits, spelled)
+			require.Positive(t, frame.Marks())
 			break
+		}
+		n := 0
+		for s := range code.Signals {
+			intervals, period, err := code.Signal(s, code.Timing.Unit)
+			require.NoError(t, err)
+			require.True(t, period == 0 && len(intervals) == 1 || intervals[0].Lit && len(intervals)%2 == 0)
+			for i := range intervals {
+				require.Equal(t, intervals[0].Lit == (i%2 == 0), intervals[i].Lit)
+			}
+			if n++; n > 50 {
+				break
+			}
 		}
 	})
 }

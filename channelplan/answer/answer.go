@@ -114,7 +114,22 @@ type Answer struct {
 
 // Of answers looks at a lamp, with what its rhythm showed, or the rhythm alone.
 func (r *Reader) Of(looks []blink.Frame, told blink.Signal) *Answer {
+	if _, most := r.system.Lamp().FrameLengths(); most == 1 && len(rhythmOf(r.system.Lamp(), looks)) == 0 {
+		looks = singly(looks)
+	}
 	return r.of(looks, told, func() reading.Result { return r.reader.Read(looks, r.start) })
+}
+
+// singly returns every group as a look of its own, for a code whose frame is one group:
+// people write such frames in a row.
+func singly(looks []blink.Frame) []blink.Frame {
+	var single []blink.Frame
+	for _, look := range looks {
+		for _, g := range look {
+			single = append(single, blink.Frame{g})
+		}
+	}
+	return single[:min(len(single), blink.MaxLooks)]
 }
 
 // OfTapped answers marks that were tapped along with a lamp. Their pauses allow several
@@ -214,6 +229,9 @@ func barsBehind(code *blink.Code, look blink.Frame) (bars int, framed channelpla
 // OfRecording answers what was observed over time.
 func OfRecording(s System, r *Recording) *Answer {
 	r.codeName = s.Lamp().Name
+	if r.Still {
+		r.Candidates = unchanging(s.Lamp())
+	}
 	best := r.Best().Signal
 	a := &Answer{Situation: Situation{System: s.speaking(), State: best.State, End: best.End, FromTime: true, Tapped: r.Tapped, Places: r.places()}, Recording: r}
 	a.Doubtful = r.Doubtful() || r.Unsteady || r.objection() != ""
@@ -261,7 +279,7 @@ func (a *Answer) Pilot() (channelplan.Pilot, bool) {
 		return channelplan.Pilot{}, false
 	case a.Recording != nil:
 		best := a.Recording.Best().Signal
-		return best.Pilot, best.State.ShowsFrame()
+		return best.Pilot, best.ShowsFrame()
 	case len(a.Looks) == 0:
 		return channelplan.Pilot{}, false
 	}

@@ -21,7 +21,7 @@ func (a *Answer) Brief() string {
 		return text + "not sure what it shows" + a.guess() + "; change nothing."
 	case named:
 		text += SignalText(blink.Signal{State: a.State, End: a.End, Pilot: p})
-	case a.State.ShowsFrame():
+	case a.State.ShowsFrame() && !a.Lamp().HasRhythm(blink.Signal{State: a.State, End: a.End}):
 		text += a.State.NameAt(a.End) + ", pilot not read"
 	default:
 		text += a.State.NameAt(a.End)

@@ -102,7 +102,7 @@ func listed[C any](all []C, document func(C) CandidateDocument) []CandidateDocum
 
 func timedCandidate(c reading.TimedCandidate) CandidateDocument {
 	d := CandidateDocument{State: c.Signal.State, EdgeEnd: c.Signal.End, Probability: c.Probability}
-	if c.Signal.State.ShowsFrame() {
+	if c.Signal.ShowsFrame() {
 		d.Channel, d.Carrier = &c.Signal.Pilot.Channel, &c.Signal.Pilot.Kind
 	}
 	return d

@@ -40,8 +40,8 @@ type Recording struct {
 
 // unchanging returns the candidates if nothing changes: brightness alone can't
 // distinguish a lamp that is always lit from one that is always dark.
-func unchanging() []reading.TimedCandidate {
-	return []reading.TimedCandidate{{Signal: blink.Signal{State: blink.Steady}, Probability: 0.5}, {Signal: blink.Signal{State: blink.Dark}, Probability: 0.5}}
+func unchanging(code *blink.Code) []reading.TimedCandidate {
+	return []reading.TimedCandidate{{Signal: blink.Signal{State: code.Unchanging(true)}, Probability: 0.5}, {Signal: blink.Signal{State: blink.Dark}, Probability: 0.5}}
 }
 
 // OfTrace reads the light of a brightness trace. It calls told, if not nil, with how many
@@ -49,7 +49,6 @@ func unchanging() []reading.TimedCandidate {
 func OfTrace(ctx context.Context, trace *capture.Trace, reader *reading.TimedReader, told func(done, of int)) (*Recording, error) {
 	r := &Recording{Samples: trace.Samples, Length: trace.Length, Unsteady: trace.Unsteady, Still: trace.Unchanging}
 	if trace.Unchanging {
-		r.Candidates = unchanging()
 		return r, nil
 	}
 	var err error
@@ -76,7 +75,6 @@ func OfClip(clip *capture.Clip, at *Place) *Recording {
 		r.TimedResult, r.Unsteady = r.Lamp.TimedResult, r.Lamp.Unsteady
 	case len(lamps) == 0:
 		r.Still = true
-		r.Candidates = unchanging()
 	default:
 		r.Lamp = &lamps[0]
 		for i := range lamps {
@@ -124,7 +122,7 @@ func (r *Recording) sparse() bool {
 		return rate < fewSamples
 	}
 	perUnit := rate * r.Unit.Seconds()
-	return (rate < sparse || r.Unit > 0 && perUnit < 1) && r.Best().Signal.State.ShowsFrame()
+	return (rate < sparse || r.Unit > 0 && perUnit < 1) && r.Best().Signal.ShowsFrame()
 }
 
 // objection returns why a recording is doubtful however probable its best candidate is;
@@ -188,7 +186,7 @@ func (r *Recording) before() []Line {
 // SignalText returns a short name for a signal: 'locked on 116 digital', 'seeking'.
 func SignalText(s blink.Signal) string {
 	text := s.State.NameAt(s.End)
-	if s.State.ShowsFrame() {
+	if s.ShowsFrame() {
 		text += fmt.Sprintf(" on %v", s.Pilot)
 	}
 	return text

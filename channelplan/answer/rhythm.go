@@ -36,30 +36,51 @@ func rhythmOf(code *blink.Code, looks []blink.Frame) []blink.State {
 		return nil
 	case slices.ContainsFunc(groups, func(g string) bool { return !alike(g, groups[0]) }):
 		if byTurns(groups) {
-			return shown(code, blink.Thermal)
+			return rhythmsOf(code, 2, byTurn)
 		}
 		return nil
 	}
-	switch len(groups[0]) {
-	case 1:
-		return shown(code, blink.Seeking, blink.Manual)
-	case 2:
-		return shown(code, blink.Holding, blink.Thermal)
-	case 3:
-		return shown(code, blink.Fault)
+	return rhythmsOf(code, len(groups[0]), anyLengths)
+}
+
+// anyLengths and byTurn say which rhythms are looked for: all, or those whose flashes differ
+// in length.
+const (
+	anyLengths = false
+	byTurn     = true
+)
+
+// rhythmsOf returns the states with so many flashes in a period of their rhythm: first those
+// that are dark for at least as long as they are lit, since a flash is counted and a blink
+// off hardly ever is.
+func rhythmsOf(code *blink.Code, flashes int, differ bool) []blink.State {
+	var flashing, blinking []blink.State
+	for _, s := range blink.States() {
+		var lit []int
+		sum := 0 // of what is lit, less what is dark
+		for _, b := range code.Rhythms[s] {
+			if b.Lit {
+				lit, sum = append(lit, b.Units), sum+b.Units
+			} else {
+				sum -= b.Units
+			}
+		}
+		switch {
+		case len(lit) != flashes || len(code.Rhythms[s]) == 1, differ && lit[0] == lit[1]:
+		case sum > 0:
+			blinking = append(blinking, s)
+		default:
+			flashing = append(flashing, s)
+		}
 	}
-	return nil
+	return append(flashing, blinking...)
 }
 
 // isFrame reports whether a look is, digit by digit, a frame of the code.
 func isFrame(code *blink.Code, look blink.Frame) bool {
-	var digits []int
-	for _, g := range look {
-		d, ok := code.DigitOf(g)
-		if !ok {
-			return false
-		}
-		digits = append(digits, d)
+	digits, ok := code.DigitsOf(look)
+	if !ok {
+		return false
 	}
 	_, err := code.Pilot(digits)
 	return err == nil
@@ -87,11 +108,6 @@ func byTurns(groups []string) bool {
 		}
 	}
 	return len(groups) >= twice && groups[0] != groups[1]
-}
-
-// shown returns those of the states that the code has a rhythm for.
-func shown(code *blink.Code, states ...blink.State) []blink.State {
-	return slices.DeleteFunc(states, func(s blink.State) bool { return code.Brief(s) == "" })
 }
 
 // How probable each reading of a rhythm counted as marks is: the most likely state, the

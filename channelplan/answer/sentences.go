@@ -88,6 +88,9 @@ func (a *Answer) read() Section {
 // checkText says whether the check digit agrees.
 func (a *Answer) checkText() string {
 	checks := a.Lamp().Checks()
+	if len(a.Lamp().Groups) == 0 {
+		return "This lamp shows no frames, only states."
+	}
 	if least, most := a.Lamp().FrameLengths(); len(a.Looks) == 1 && a.Check == reading.Unread {
 		has := fmt.Sprint(most)
 		if least != most {
@@ -132,8 +135,11 @@ func (a *Answer) agreeing() []string {
 // SpelledDigits writes the digits of a look, with '?' for a group that is not a digit.
 func SpelledDigits(code *blink.Code, look blink.Frame) string {
 	var digits []string
-	for _, g := range look {
-		if d, ok := code.DigitOf(g); ok {
+	whole, known := code.DigitsOf(look)
+	for i, g := range look {
+		if known {
+			digits = append(digits, fmt.Sprint(whole[i]))
+		} else if d, ok := code.DigitOf(g); ok {
 			digits = append(digits, fmt.Sprint(d))
 		} else {
 			digits = append(digits, "?")
@@ -169,6 +175,9 @@ func (a *Answer) pilot() Section {
 	}
 	if a.Result.Stranger > 0.5 {
 		lines[0].Text = "doubtful: this does not fit any frame. Was it another lamp, or too many miscounts?"
+		if a.showsNoPilot() {
+			lines[0].Text = "doubtful: this lamp shows no pilot."
+		}
 	}
 	likely := a.Result.Likely()
 	if !a.worthTelling() && len(a.Named) < 2 {

@@ -10,6 +10,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/wording"
 )
 
 // This file says what a technician does next. It turns the lock state of an amplifier,
@@ -243,6 +244,8 @@ func mismatched(r *lineup.Report) bool { return unusable(r) && r.Has(lineup.Carr
 func doubtful(s Situation) []string {
 	const change = "Change nothing on a doubtful reading. If it is doubtful a third time, have someone else read it."
 	switch {
+	case len(s.Rhythm) == 0 && s.showsNoPilot() && !s.FromTime:
+		return []string{"This lamp shows no pilot, only states: there is no frame to count.", tellState, change}
 	case len(s.Rhythm) > 0:
 		looks := fmt.Sprintf("Flashes that repeat evenly are a rhythm, not a frame. It looks like %v: %s.", s.Rhythm[0], s.Code.Look(s.Rhythm[0], blink.NoEnd))
 		return []string{looks, tellState, change}
@@ -318,11 +321,33 @@ func agreeing(s Situation, steps []string) []string {
 	return append([]string{first}, steps[1:]...)
 }
 
+// showsNoPilot reports whether the lamp's code has no frames.
+func (s Situation) showsNoPilot() bool { return s.Code != nil && len(s.Code.Groups) == 0 }
+
+// nameless says how to find out which pilot the AGC follows if only the state is known.
+func (s Situation) nameless() string {
+	if s.showsNoPilot() {
+		return "read that at the module, if you can do so without touching it."
+	}
+	return "wait for the long dark, count the frame, and enter its marks."
+}
+
 func lockedOnReport(s Situation) []string {
 	r, a := s.Report, s.Amplifier
 	switch {
+	case r == nil && s.showsNoPilot() && unusable(s.Recorded):
+		return []string{
+			"The lamp can't show which pilot the AGC follows. " + wording.Capital(s.nameless()),
+			fmt.Sprintf("The recorded %s.", invalid(s.Recorded)) + " " + s.output(),
+			"Call your supervisor before you leave: which pilot should it get?",
+		}
+	case r == nil && s.showsNoPilot():
+		return []string{
+			"The lamp shows nothing wrong, but it can't show which pilot the AGC follows. " + wording.Capital(s.nameless()),
+			fmt.Sprintf("Is the output off design? First measure the pilot at the input test point%s.", s.design()),
+		}
 	case r == nil:
-		return []string{"The state alone does not name the pilot: wait for the long dark, count the frame, and enter its marks."}
+		return []string{"The state alone does not name the pilot: " + s.nameless()}
 	case r.Verdict == lineup.Unusable:
 		return wrongPilot(s)
 	case a != nil && a.Mode != lineup.AGC:
@@ -462,7 +487,7 @@ func edge(s Situation) []string {
 		return agreeing(s, steps)
 	case s.Report == nil && unusable(s.Recorded) && (a == nil || a.Mode == lineup.AGC):
 		return []string{
-			fmt.Sprintf("Count the frame and enter its marks: the recorded %s, so the edge means nothing until the pilot is known.", invalid(s.Recorded)),
+			fmt.Sprintf("The recorded %s, so the edge means nothing until the pilot is known: %s", invalid(s.Recorded), s.nameless()),
 			s.output(), "Call your supervisor before you leave: which pilot should it get, and should it go to manual at design until then?",
 		}
 	case a != nil && a.Mode != lineup.AGC:
@@ -482,7 +507,7 @@ func edgeOfRange(s Situation) []string {
 	var first string
 	switch r := s.Report; {
 	case r == nil:
-		first = "The state alone does not name the pilot: wait for the long dark, count the frame, and enter its marks."
+		first = "The state alone does not name the pilot: " + s.nameless()
 	case r.Has(lineup.NotAssigned) && s.Recorded != nil && !unusable(s.Recorded):
 		own := pilotAt(s.Recorded)
 		return []string{

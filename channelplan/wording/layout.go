@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 )
 
@@ -47,6 +48,15 @@ func Sentence(text string) string {
 		return text
 	}
 	return text + "."
+}
+
+// Capital returns text with its first letter as a capital.
+func Capital(text string) string {
+	r, size := utf8.DecodeRuneInString(text)
+	if size == 0 {
+		return text
+	}
+	return string(unicode.ToUpper(r)) + text[size:]
 }
 
 // Counted returns a count with its noun: '1 row', '7 rows'.

@@ -158,7 +158,7 @@ func (c *amping) known(out *console.Console, sys system) (knownAmp, error) {
 
 // mustShow introduces what the lamp shows if all is as on record.
 func (k knownAmp) mustShow(s blink.Signal) string {
-	if k.pilot != nil && k.pilot.Verdict == lineup.Unusable && s.State.ShowsFrame() {
+	if k.pilot != nil && k.pilot.Verdict == lineup.Unusable && s.ShowsFrame() {
 		return fmt.Sprintf("the record says %v, which is not valid: see Pilot. If locked on it, the lamp would show:", s.Pilot)
 	}
 	return "must show " + answer.SignalText(s) + ":"
@@ -182,7 +182,7 @@ func (k knownAmp) blocks() []console.Block {
 	if up := k.Amplifier.Upstream; up != "" {
 		blocks = append(blocks, console.Section("Fed by", console.Shown(up)+"."))
 	}
-	code, s := k.Lamp(), mustShow(*k.Amplifier)
+	code, s := k.Lamp(), mustShow(k.Lamp(), *k.Amplifier)
 	if intervals, _, err := code.Signal(s, code.Timing.Unit); err == nil {
 		show := console.Block{Label: "Lamp", Text: []console.Paragraph{console.Text(k.mustShow(s))}}
 		if frame := frameOf(code, s); frame != nil {
@@ -256,7 +256,7 @@ type ampDoc struct {
 }
 
 func (k knownAmp) document() ampDoc {
-	s := mustShow(*k.Amplifier)
+	s := mustShow(k.Lamp(), *k.Amplifier)
 	d := ampDoc{Schema: answer.Schema, Amp: k.Amplifier.ID, Node: k.Amplifier.Node, Upstream: k.Amplifier.Upstream, State: s.State, Marks: frameOf(k.Lamp(), s).String(),
 		Neighbors: []string{}, Readings: append([]field.Reading{}, k.readings...)}
 	if k.pilot != nil {

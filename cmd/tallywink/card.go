@@ -85,7 +85,7 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 	if content.Pilots, err = c.pilots(out, content.Code, content.Lineup); err != nil {
 		return 0, err
 	}
-	if len(content.Pilots) == 0 {
+	if len(content.Pilots) == 0 && len(content.Code.Groups) > 0 {
 		return 0, misuse("name some with --pilot", "there is no pilot to draw")
 	}
 	drawn, err := card.New(content, formats[i])
@@ -103,7 +103,7 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 		out.Remark("%s", strings.Join(wording.Wrap(fmt.Sprintf("tallywink card: no room for %s: %s; use a larger --paper, or give them a second card, each with --pilot",
 			wording.Counted(drawn.LeftOut, "pilot", "pilots"), strings.Join(names, ", ")), console.LineWidth), "\n"))
 	}
-	if c.amps == "" && len(c.named) == 0 {
+	if c.amps == "" && len(c.named) == 0 && len(content.Pilots) > 0 {
 		out.Remark("tallywink card: these are the lineup's best pilots; --amps adds those that your amplifiers use")
 	}
 	return exitWell, c.write(out, drawn)
@@ -149,6 +149,9 @@ const bestPilots = 10
 
 // pilots returns the pilots to draw, limited to those that the code can name.
 func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineup) ([]channelplan.Pilot, error) {
+	if len(code.Groups) == 0 && len(c.named) == 0 {
+		return nil, nil // the lamp shows none
+	}
 	var all []channelplan.Pilot
 	for _, text := range c.named {
 		p, err := pilotArgs([]string{text}, "", "for instance: --pilot '116 digital'")

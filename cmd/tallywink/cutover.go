@@ -400,17 +400,11 @@ func targetLines(code *blink.Code, t cutover.Target) []console.Paragraph {
 // lampFrame returns what the lamp shows when it is locked on a pilot: its marks, and how
 // its light is drawn, in lines of a width, with the names of the groups.
 func lampFrame(code *blink.Code, p channelplan.Pilot) (marks string, draw func(width int) []string) {
-	unit := code.Timing.Unit
-	s := blink.Signal{State: blink.Locked, Pilot: p}
-	frame, err := code.Encode(s.Pilot)
+	frame, err := code.Encode(p)
 	if err != nil {
 		return "", nil // no lamp can show it
 	}
-	intervals, _, err := code.Signal(s, unit)
-	if err != nil {
-		return "", nil
-	}
-	return frame.String(), func(width int) []string { return frameLines(code.Rules(s.Pilot), frame, intervals, unit, width) }
+	return frame.String(), func(width int) []string { return frameLines(code, p, frame, width) }
 }
 
 // nodeLines lists the work at a node, in order down the cascades; similar steps in a row

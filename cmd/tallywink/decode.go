@@ -227,7 +227,10 @@ func errNothingToRead() error {
 func shows(code *blink.Code, told blink.Signal) error {
 	switch s := told.State; {
 	case s == blink.NoState:
-	case s == blink.Edge && code.Bars(blink.EndLow) == 0, code.Look(s, blink.NoEnd) == "":
+	case s == blink.Steady && code.Unchanging(true) != s:
+		means := code.Unchanging(true)
+		return misuse(fmt.Sprintf("enter %v", means), "a lamp of the code %s that is always lit means %v", code.Name, means)
+	case code.Look(s, told.End) == "":
 		return misuse(fmt.Sprintf("look again, or see 'tallywink sheet': is %s the code of this lamp?", code.Name), "the code %s has no signal for the state %v", code.Name, s)
 	}
 	return nil

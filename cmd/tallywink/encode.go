@@ -55,16 +55,16 @@ rhythm of their own and take no pilot.
 		flags.BoolVar(&show, "show", false, "play the lamp in this terminal, in real time; it flashes")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
-			s, record, err := blink.Signal{}, "", error(nil)
-			if at.amp != "" || at.amps != "" && flags.Changed("amps") {
-				s, record, err = at.signal(out, args, flags.Changed("state") || end != "")
-			} else {
-				s, err = signalArgs(args, state, end)
-			}
+			code, err := loadSheet(sheetFile)
 			if err != nil {
 				return 0, err
 			}
-			code, err := loadSheet(sheetFile)
+			s, record := blink.Signal{}, ""
+			if at.amp != "" || at.amps != "" && flags.Changed("amps") {
+				s, record, err = at.signal(out, code, args, flags.Changed("state") || end != "")
+			} else {
+				s, err = signalArgs(code, args, state, end)
+			}
 			if err != nil {
 				return 0, err
 			}
@@ -174,7 +174,7 @@ type ampFlags struct{ amps, amp, lineup string }
 
 // signal returns what the amplifier's lamp shows if all is as on record, and what is to be
 // said about that.
-func (f ampFlags) signal(out *console.Console, args []string, other bool) (blink.Signal, string, error) {
+func (f ampFlags) signal(out *console.Console, code *blink.Code, args []string, other bool) (blink.Signal, string, error) {
 	switch {
 	case len(args) > 0 || other:
 		return blink.Signal{}, "", misuse("leave one of them out", "--amp says what the lamp shows, so it does not go with a pilot or a state")
@@ -188,34 +188,38 @@ func (f ampFlags) signal(out *console.Console, args []string, other bool) (blink
 	if err != nil {
 		return blink.Signal{}, "", err
 	}
-	shows := mustShow(*s.Amplifier)
+	shows := mustShow(code, *s.Amplifier)
 	id := console.Shown(s.Amplifier.ID)
 	switch {
-	case !shows.State.ShowsFrame():
+	case s.Amplifier.Mode != lineup.AGC:
 		return shows, fmt.Sprintf("%s is %v by design.", id, s.Amplifier.Mode), nil
 	case s.Lineup == nil:
-		return shows, fmt.Sprintf("%s is on record for %v. Add --lineup to see if that is still valid.", id, shows.Pilot), nil
+		return shows, fmt.Sprintf("%s is on record for %v. Add --lineup to see if that is still valid.", id, s.Amplifier.Pilot), nil
 	}
-	if r := s.Judge(shows.Pilot); r.Verdict == lineup.Unusable {
+	own := s.Amplifier.Pilot
+	if r := s.Judge(own); r.Verdict == lineup.Unusable {
 		return shows, fmt.Sprintf("%s is on record for %v, which is not valid in %s (%s): it needs another pilot. It should not show this.",
-			id, shows.Pilot, wording.Harmless(answer.LineupName(s.Lineup)), r.Findings[0].Rule), nil
+			id, own, wording.Harmless(answer.LineupName(s.Lineup)), r.Findings[0].Rule), nil
 	}
-	return shows, fmt.Sprintf("%s is on record for %v, which is usable.", id, shows.Pilot), nil
+	return shows, fmt.Sprintf("%s is on record for %v, which is usable.", id, own), nil
 }
 
 // mustShow returns what an amplifier's lamp must show if all is well.
-func mustShow(a lineup.Amplifier) blink.Signal {
+func mustShow(code *blink.Code, a lineup.Amplifier) blink.Signal {
 	switch a.Mode {
 	case lineup.OpenLoop:
 		return blink.Signal{State: blink.Thermal}
 	case lineup.HandSet:
 		return blink.Signal{State: blink.Manual}
 	}
+	if len(code.Groups) == 0 {
+		return blink.Signal{State: blink.Locked} // the lamp shows no pilot
+	}
 	return blink.Signal{State: blink.Locked, Pilot: a.Pilot}
 }
 
 // signalArgs works out what the lamp should show.
-func signalArgs(args []string, state, end string) (blink.Signal, error) {
+func signalArgs(code *blink.Code, args []string, state, end string) (blink.Signal, error) {
 	var s blink.Signal
 	var err error
 	// 'encode holding' and 'encode 116 digital edge low' are as clear as with flags.
@@ -238,13 +242,13 @@ func signalArgs(args []string, state, end string) (blink.Signal, error) {
 		return s, err
 	}
 	switch {
-	case s.State == blink.Edge && s.End == blink.NoEnd:
+	case s.State == blink.Edge && s.End == blink.NoEnd && !code.HasRhythm(s):
 		return s, misuse("add --edge-end low (too little input: one bar) or --edge-end high (too much input: two bars)", "state edge needs an end of the range")
 	case s.State != blink.Edge && s.End != blink.NoEnd:
 		return s, misuse("leave it out, or say --state edge", "--edge-end goes with the state edge, not with %v", s.State)
-	case !s.State.ShowsFrame() && len(args) > 0:
+	case (!s.State.ShowsFrame() || len(code.Groups) == 0) && len(args) > 0:
 		return s, misuse("leave the pilot out", "state %v shows no pilot", s.State)
-	case !s.State.ShowsFrame():
+	case !s.State.ShowsFrame() || len(args) == 0 && code.HasRhythm(s):
 		return s, nil
 	case len(args) == 0:
 		return s, misuse("for instance: tallywink encode 116 digital", "give a channel and a carrier")
@@ -272,7 +276,7 @@ type encodeDoc struct {
 func newEncodeDoc(code *blink.Code, s blink.Signal, intervals []blink.Interval, period time.Duration) encodeDoc {
 	d := encodeDoc{Schema: answer.Schema, State: s.State, PeriodMS: period.Milliseconds()}
 	d.EdgeEnd = answer.EdgeEnd(s.End)
-	if s.State.ShowsFrame() {
+	if s.ShowsFrame() {
 		d.Pilot = &s.Pilot
 		if frame, err := code.Encode(s.Pilot); err == nil {
 			d.Notation = frame.String()
@@ -286,7 +290,7 @@ func newEncodeDoc(code *blink.Code, s blink.Signal, intervals []blink.Interval, 
 
 func printSignal(out *console.Console, code *blink.Code, s blink.Signal, intervals []blink.Interval, period, unit time.Duration) error {
 	blocks := []console.Block{console.Section("State", answer.StateText(s.State, s.End))}
-	if s.State.ShowsFrame() {
+	if s.ShowsFrame() {
 		frame, err := code.Encode(s.Pilot)
 		if err != nil {
 			return err
@@ -306,11 +310,11 @@ func printSignal(out *console.Console, code *blink.Code, s blink.Signal, interva
 // lightText draws intervals, one character per unit, '#' for lit. Below a frame are the
 // names of its groups and what comes after it.
 func lightText(code *blink.Code, s blink.Signal, intervals []blink.Interval, unit time.Duration) []console.Paragraph {
-	if s.State == blink.Steady || s.State == blink.Dark {
-		return []console.Paragraph{console.Text(either(s.State == blink.Steady, "lit continuously", "no light"))}
+	if len(intervals) == 1 {
+		return []console.Paragraph{console.Text(either(intervals[0].Lit, "lit continuously", "no light"))}
 	}
 	frame := frameOf(code, s)
-	inFrame := lengthOfFrame(frame)
+	inFrame := max(2*frame.Marks()-1, 0)
 	var rest []string
 	for _, iv := range intervals[inFrame:] {
 		rest = append(rest, fmt.Sprintf("%s %s", wording.Counted(int(iv.Duration/unit), "unit", "units"), either(iv.Lit, "lit", "dark")))
@@ -327,14 +331,14 @@ func lightText(code *blink.Code, s blink.Signal, intervals []blink.Interval, uni
 		}), console.Text(strings.Join(rest, ", ") + "; # is lit, - dark")}
 	}
 	return []console.Paragraph{
-		console.Drawn(func(width int) []string { return frameLines(code.Rules(s.Pilot), frame, intervals, unit, width) }),
+		console.Drawn(func(width int) []string { return frameLines(code, s.Pilot, frame, width) }),
 		console.Text("then " + strings.Join(rest, ", ")),
 	}
 }
 
 // frameOf returns the frame that a signal shows, or nil.
 func frameOf(code *blink.Code, s blink.Signal) blink.Frame {
-	if !s.State.ShowsFrame() {
+	if !s.ShowsFrame() {
 		return nil
 	}
 	frame, err := code.Encode(s.Pilot)
@@ -344,31 +348,21 @@ func frameOf(code *blink.Code, s blink.Signal) blink.Frame {
 	return frame
 }
 
-// lengthOfFrame returns how many intervals a frame takes, with a gap after each mark
-// except the last.
-func lengthOfFrame(frame blink.Frame) int {
-	marks := 0
-	for _, g := range frame {
-		marks += len(g)
-	}
-	return max(2*marks-1, 0)
-}
-
-// frameLines draws the frame with which intervals begin, with the names of its groups
-// below it or, if that is wider than there is room, a line for each group.
-func frameLines(rules []blink.GroupRule, frame blink.Frame, intervals []blink.Interval, unit time.Duration, width int) []string {
-	names, wide := "", 0
+// frameLines draws a pilot's frame, a character a unit, with the names of its groups below it
+// or, if that is wider than there is room, a line for each group.
+func frameLines(code *blink.Code, p channelplan.Pilot, frame blink.Frame, width int) []string {
+	light, names, wide := "", "", 0
 	var groups []string
-	at := 0 // the interval at which the group begins
+	starts, _ := code.Layout(frame)
+	rules := code.Rules(p)
 	for i, g := range frame {
-		start := len(drawLight(intervals[:at], unit))
-		name := console.Shown(rules[i].Name)
-		names += strings.Repeat(" ", max(start-len(names), min(i, 1))) + name
+		name, drawn := console.Shown(rules[i].Name), drawLight(code.Light(blink.Frame{g}, code.Timing.Unit), code.Timing.Unit)
+		names += strings.Repeat(" ", max(starts[i]-len(names), min(i, 1))) + name
+		light += strings.Repeat(" ", starts[i]-len(light)) + drawn
 		wide = max(wide, len(name))
-		groups = append(groups, drawLight(intervals[at:at+2*len(g)-1], unit))
-		at += 2 * len(g)
+		groups = append(groups, either(g == blink.EmptyGroup, "no light", drawn))
 	}
-	if light := drawLight(intervals[:lengthOfFrame(frame)], unit); len(light) <= width && len(names) <= width {
+	if len(light) <= width && len(names) <= width {
 		return []string{light, names}
 	}
 	for i, light := range groups {

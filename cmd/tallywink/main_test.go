@@ -62,6 +62,7 @@ func TestScripts(t *testing.T) {
 		Setup: func(env *testscript.Env) error {
 			traces, err := filepath.Abs(filepath.Join("..", "..", "testdata", "traces"))
 			env.Setenv("TRACES", traces)
+			env.Setenv("SHEETS", filepath.Join(traces, "..", "sheets"))
 			return err
 		},
 		RequireExplicitExec: true,

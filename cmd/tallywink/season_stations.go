@@ -100,11 +100,13 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 	case s.html != "":
 		return status, s.seasonPage(out, stations, stationBlocks(stations, q, short))
 	case s.json:
-		docs := []stationDoc{}
-		for _, st := range stations {
-			docs = append(docs, newStationDoc(st))
-		}
-		return status, out.JSON(docs)
+		return status, out.JSONList(func(yield func(any) bool) {
+			for _, st := range stations {
+				if !yield(newStationDoc(st)) {
+					return
+				}
+			}
+		})
 	case s.csv:
 		printStationList(out, p, stations)
 	default:

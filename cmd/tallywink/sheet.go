@@ -88,6 +88,18 @@ func sheetBlocks(name string, code *blink.Code, problems []fault.Error, r qualit
 		}
 		return []console.Block{b}
 	}
+	shownAt := fmt.Sprintf("shown at a unit of %v or longer.", r.ShownFrom)
+	if r.ShownFrom == 0 {
+		shownAt = "too fast to show flashing at any unit it has; lamps can still be read."
+	}
+	flashes := console.Section("Flashes", fmt.Sprintf("up to %d in a second as sent; the limit is %d (WCAG 2.3.1): %s", r.Flashes, blink.MaxFlashes, shownAt))
+	if len(code.Groups) == 0 {
+		var states []string
+		for _, s := range code.States() {
+			states = append(states, s.State.NameAt(s.End))
+		}
+		return []console.Block{console.Section("Code", fmt.Sprintf("%s: no pilots, only states: %s. A unit of %v.", console.Shown(code.Name), strings.Join(states, ", "), code.Timing.Unit)), flashes}
+	}
 	least, most := code.FrameLengths()
 	groups := wording.Counted(most, "group", "groups")
 	if least != most {
@@ -98,7 +110,7 @@ func sheetBlocks(name string, code *blink.Code, problems []fault.Error, r qualit
 		names = append(names, console.Shown(g.Name))
 	}
 	blocks := []console.Block{
-		console.Section("Code", fmt.Sprintf("%s: %d pilots, frames of %s (%s), a unit of %v.", console.Shown(code.Name), r.Pilots, groups, strings.Join(names, ", "), code.Timing.Unit)),
+		console.Section("Code", fmt.Sprintf("%s: %s, frames of %s (%s), a unit of %v.", console.Shown(code.Name), wording.Counted(r.Pilots, "pilot", "pilots"), groups, strings.Join(names, ", "), code.Timing.Unit)),
 		console.Section("Frame", fmt.Sprintf("%.1f to %.1f s, %.1f s on average, rest included; runs of %d equal marks at most; beyond four, people miscount.",
 			r.Shortest.Seconds(), r.Longest.Seconds(), r.Mean.Seconds(), r.LongestRun)),
 	}
@@ -110,13 +122,8 @@ func sheetBlocks(name string, code *blink.Code, problems []fault.Error, r qualit
 	if r.Errors > 0 {
 		errors = fmt.Sprintf("two frames differ in at least %s; %s can make %v out of %v.", wording.Counted(r.Apart, "group", "groups"), wording.Counted(r.Errors, "error", "errors"), r.By.Read, r.By.Shown)
 	}
-	shownAt := fmt.Sprintf("shown at a unit of %v or longer.", r.ShownFrom)
-	if r.ShownFrom == 0 {
-		shownAt = "too fast to show flashing at any unit it has; lamps can still be read."
-	}
 	return append(blocks, apart, console.Section("Errors", errors),
-		console.Section("Silent", fmt.Sprintf("%.2f%% of single errors read as another pilot (%d of %d).", 100*r.SilentShare(), r.Silent, r.Singles)),
-		console.Section("Flashes", fmt.Sprintf("up to %d in a second as sent; the limit is %d (WCAG 2.3.1): %s", r.Flashes, blink.MaxFlashes, shownAt)))
+		console.Section("Silent", fmt.Sprintf("%.2f%% of single errors read as another pilot (%d of %d).", 100*r.SilentShare(), r.Silent, r.Singles)), flashes)
 }
 
 type sheetProblemDoc struct {

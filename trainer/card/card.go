@@ -241,7 +241,7 @@ func (d *draft) heading() error {
 	if !l.Effective.IsZero() {
 		when = "lineup in effect from " + l.Effective.Format(time.DateOnly)
 	}
-	d.put(0, d.width(), size, false, fmt.Sprintf("%s; %s plan; code %s; judged as of %s.", upper(when), l.Plan.Name(), d.content.Code.Name, d.content.Day.Format(time.DateOnly)))
+	d.put(0, d.width(), size, false, fmt.Sprintf("%s; %s plan; code %s; judged as of %s.", wording.Capital(when), l.Plan.Name(), d.content.Code.Name, d.content.Day.Format(time.DateOnly)))
 	var groups []string
 	for _, g := range d.content.Code.Groups {
 		name := g.Name
@@ -250,16 +250,21 @@ func (d *draft) heading() error {
 		}
 		groups = append(groups, name)
 	}
-	text := "Wait for the long dark, then count: " + strings.Join(groups, ", ") + "."
-	t := d.content.Code.Timing
-	lasts := func(units int) float64 { return (time.Duration(units) * t.Unit).Seconds() }
-	text += fmt.Sprintf(" As sent, a short lasts %.1f s, ", lasts(t.Short))
-	if t.Long > 0 {
-		text += fmt.Sprintf("a long %.1f s, ", lasts(t.Long))
+	text := "This lamp shows no pilot, only states."
+	if len(groups) > 0 {
+		text = "Wait for the long dark, then count: " + strings.Join(groups, ", ") + "."
+		t := d.content.Code.Timing
+		lasts := func(units int) float64 { return (time.Duration(units) * t.Unit).Seconds() }
+		text += fmt.Sprintf(" As sent, a short lasts %.1f s, ", lasts(t.Short))
+		if d.content.Code.HasLong() {
+			text += fmt.Sprintf("a long %.1f s, ", lasts(t.Long))
+		}
+		text += fmt.Sprintf("the long dark %.1f s.", lasts(t.Rest))
 	}
-	text += fmt.Sprintf("the long dark %.1f s.", lasts(t.Rest))
-	if kinds := d.kinds(); kinds != "" {
-		text += " " + kinds
+	for _, more := range []string{d.content.Code.KindsText(), d.content.Code.PresetsText()} {
+		if more != "" {
+			text += " " + more
+		}
 	}
 	d.put(0, d.width(), size, false, text)
 	d.y += size / 2
@@ -269,40 +274,29 @@ func (d *draft) heading() error {
 	return nil
 }
 
-func upper(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
-
-// kinds says which digits mean which carriers.
-func (d *draft) kinds() string {
-	code := d.content.Code
-	group, ok := code.Group(blink.FromKind)
-	if !ok {
-		return ""
-	}
-	var kinds []string
-	for _, h := range code.Heads {
-		kinds = append(kinds, fmt.Sprintf("%d %v", h.Digit, h.Kind))
-	}
-	text := upper(group.Name) + ": " + strings.Join(kinds, ", ")
-	if code.HundredAdds != 0 {
-		text += fmt.Sprintf("; %d more from channel 100 on", code.HundredAdds)
-	}
-	return text + "."
-}
-
-// digits draws the ten digits in two columns.
+// digits draws the code's digits in two columns.
 func (d *draft) digits() {
 	code, size := d.content.Code, d.format.text
+	shown := code.ShownDigits()
+	if len(shown) == 0 {
+		return
+	}
 	d.put(0, d.width(), size, true, "Digits")
 	top := d.y + size/4
-	const rows = 5
-	for digit, g := range code.Patterns {
-		d.y = top + float64(digit%rows)*1.5*size
-		x := float64(digit/rows) * d.width() / 2
+	rows := (len(shown) + 1) / 2
+	for i, digit := range shown {
+		g := code.Patterns[digit]
+		d.y = top + float64(i%rows)*1.5*size
+		x := float64(i/rows) * d.width() / 2
 		px, py := d.at(x, d.y+size)
 		d.words = append(d.words, words{px, py, size, true, fmt.Sprint(digit)})
+		if g == blink.EmptyGroup {
+			px, _ := d.at(x+2*size, d.y)
+			d.words = append(d.words, words{px, py, size, false, g.Words()})
+		}
 		d.draw(x+2*size, code.Light(blink.Frame{g}, code.Timing.Unit), d.format.unit, size)
 	}
-	d.y = top + rows*1.5*size
+	d.y = top + float64(rows)*1.5*size
 }
 
 // states lists the lock states: each rhythm as a drawing, what it means and what to do.
@@ -327,11 +321,11 @@ func (d *draft) states() error {
 			}
 			// Rhythms repeat: twice, if there is room. A frame is long enough.
 			times := 2.0
-			if s.ShowsFrame() {
+			if shown.ShowsFrame() {
 				times = 1
 			}
 			scale := min(d.format.unit, left/(1.1*times*float64(period/code.Timing.Unit)))
-			if !s.ShowsFrame() {
+			if !shown.ShowsFrame() {
 				light = append(light, light...)
 			}
 			d.draw(0, light, scale, 0.7*size)
@@ -340,8 +334,8 @@ func (d *draft) states() error {
 		below := d.y
 		d.y = top
 		text := d.brief(s)
-		if !d.folded() && !s.ShowsFrame() {
-			text = fmt.Sprintf("%s: %s.", upper(look), s.Meaning())
+		if !d.folded() && (!s.ShowsFrame() || len(code.Groups) == 0) {
+			text = fmt.Sprintf("%s: %s.", wording.Capital(look), s.Meaning())
 		}
 		d.put(left+size, d.width()-left-size, size, false, text+" "+answer.First(s))
 		d.y = max(d.y, below) + size/3
@@ -363,31 +357,36 @@ func (d *draft) stateHeight(s blink.State, left float64) float64 {
 // samples returns the signals to draw for a state: a frame of the first pilot, with the
 // bars of both ends in state edge.
 func (d *draft) samples(s blink.State) []blink.Signal {
-	if !s.ShowsFrame() {
-		return []blink.Signal{{State: s}}
+	var all []blink.Signal
+	for _, shown := range d.content.Code.States() {
+		if shown.State != s {
+			continue
+		}
+		if !d.content.Code.HasRhythm(shown) {
+			if len(d.content.Pilots) == 0 {
+				continue
+			}
+			shown.Pilot = d.content.Pilots[0]
+		}
+		all = append(all, shown)
 	}
-	if len(d.content.Pilots) == 0 {
-		return nil
-	}
-	p := d.content.Pilots[0]
-	if s == blink.Edge {
-		return []blink.Signal{{State: s, End: blink.EndLow, Pilot: p}, {State: s, End: blink.EndHigh, Pilot: p}}
-	}
-	return []blink.Signal{{State: s, Pilot: p}}
+	return all
 }
 
 // brief says what a state means, for use where there is little room.
 func (d *draft) brief(s blink.State) string {
 	code := d.content.Code
 	switch brief := code.Brief(s); {
+	case len(code.Groups) == 0 && s.ShowsFrame():
+		return fmt.Sprintf("%s: %s.", wording.Capital(code.Look(s, blink.NoEnd)), s.Meaning())
 	case s == blink.Locked:
 		return "The frame, then a long dark with no bar: the AGC follows the pilot."
 	case s == blink.Edge:
 		return fmt.Sprintf("Locked at an end of the range: %s in the long dark, input too low; %s, too high.", code.BarWords(blink.EndLow), code.BarWords(blink.EndHigh))
 	case brief != "":
-		return fmt.Sprintf("%s: %s.", upper(brief), s.Meaning())
+		return fmt.Sprintf("%s: %s.", wording.Capital(brief), s.Meaning())
 	}
-	return upper(s.Meaning()) + "."
+	return wording.Capital(s.Meaning()) + "."
 }
 
 // footRoom is the height of the foot, relative to the size of the text.
@@ -446,6 +445,9 @@ func (d *draft) pilots() error {
 	all, err := d.entries()
 	if err != nil {
 		return err
+	}
+	if len(all) == 0 {
+		return nil
 	}
 	columns, width := 2, d.width()/2-size/2
 	for _, e := range all {

@@ -11,6 +11,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/wording"
 )
 
 // This file has the questions that need judgment: is a pilot valid, and what comes first. The right answers are those of the rules and of the next steps.
@@ -40,7 +41,7 @@ func doubtQuestion(m Material, kind string) Question {
 	frame := m.encode(p)
 	miscounted := slices.Clone(frame)
 	i := m.Random.IntN(len(miscounted))
-	miscounted[i] = m.Code.Patterns[(digitAt(m.Code, frame[i])+1+m.Random.IntN(9))%10]
+	miscounted[i] = m.otherMarks(m.Code.Rules(p)[i], frame[i])
 	other := m.goodPilot()
 	for range 100 {
 		if other != p {
@@ -64,11 +65,6 @@ func doubtQuestion(m Material, kind string) Question {
 	return q
 }
 
-func digitAt(code *blink.Code, g blink.Group) int {
-	d, _ := code.DigitOf(g)
-	return d
-}
-
 // verdictOptions are the answers to whether a pilot is valid.
 var verdictOptions = []string{"usable", "usable with caution", "not usable"}
 
@@ -76,10 +72,11 @@ var verdictOptions = []string{"usable", "usable with caution", "not usable"}
 // wanted verdict, if the lineup allows one.
 func (m Material) verdictCase(want string) (p channelplan.Pilot, amp lineup.Amplifier, r lineup.Report) {
 	first, last := max(m.Code.FirstChannel, 2), min(m.Code.LastChannel, lastTaught)
+	kinds := m.Code.Kinds()
 	for range 400 { // until one is found, or give up
 		p = m.anyPilot("")
-		if want == "unusable" { // something that is not in the lineup, or is different there
-			p = channelplan.Pilot{Channel: first + m.Random.IntN(last-first+1), Kind: m.Code.Heads[m.Random.IntN(len(m.Code.Heads))].Kind}
+		if want == "unusable" && len(m.Code.Presets) == 0 { // something that is not in the lineup, or is different there
+			p = channelplan.Pilot{Channel: first + m.Random.IntN(last-first+1), Kind: kinds[m.Random.IntN(len(kinds))]}
 		}
 		amp = m.anyAmplifier(p)
 		r = m.Lineup.Check(p, lineup.Context{Amplifier: &amp, Today: m.Today})
@@ -95,7 +92,7 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 	index := map[lineup.Verdict]int{lineup.Usable: 0, lineup.WithCare: 1, lineup.Unusable: 2}[r.Verdict]
 	ask := []string{fmt.Sprintf("The lamp shows %v. The amplifier's record says %v, passband %v. The lineup has:", p, amp.Pilot, amp.Passband)}
 	ask = append(ask, m.slice(p.Channel)...)
-	why := []string{capital(verdictOptions[index]) + "."}
+	why := []string{wording.Capital(verdictOptions[index]) + "."}
 	for _, f := range r.Findings {
 		if f.Severity > lineup.Note || len(r.Findings) == 1 {
 			why = append(why, fmt.Sprintf("%v %s: %s.", f.Severity, f.Rule, strings.TrimRight(f.Text, ".")))
@@ -202,16 +199,15 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 	if err != nil {
 		panic(err) // marks only name states that exist
 	}
-	s := blink.Signal{State: state}
-	if state == blink.Edge {
-		s.End = blink.EndLow + blink.EdgeEnd(m.Random.IntN(2))
+	shown := slices.DeleteFunc(m.Code.States(), func(s blink.Signal) bool { return s.State != state })
+	s := shown[0]
+	if len(shown) > 1 {
+		s = shown[m.Random.IntN(len(shown))]
 	}
-	if state.ShowsFrame() {
-		s.Pilot = m.goodPilot()
-	}
+	s = m.withPilot(s, func(string) channelplan.Pilot { return m.goodPilot() })
 	want := answer.First(state)
 	options, meant := []string{want}, []string{state.String()}
-	states := statesOf(m.Code)
+	states := m.Code.States()
 	const most = 4
 	for _, i := range m.Random.Perm(len(states)) {
 		o := answer.First(states[i].State)
@@ -222,7 +218,7 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 	m.Random.Shuffle(len(options), func(i, j int) {
 		options[i], options[j], meant[i], meant[j] = options[j], options[i], meant[j], meant[i]
 	})
-	why := []string{fmt.Sprintf("%s: %s.", capital(s.State.NameAt(s.End)), s.State.MeaningAt(s.End)), "Right: " + want}
+	why := []string{fmt.Sprintf("%s: %s.", wording.Capital(s.State.NameAt(s.End)), s.State.MeaningAt(s.End)), "Right: " + want}
 	for i, step := range m.steps(s) {
 		why = append(why, fmt.Sprintf("%d. %s", i+1, step))
 	}
@@ -272,7 +268,7 @@ func (m Material) goodPilot() channelplan.Pilot {
 // steps returns the steps that decode gives for a state.
 func (m Material) steps(s blink.Signal) []string {
 	at := answer.Situation{System: answer.System{Code: m.Code, Lineup: m.Lineup}, State: s.State, End: s.End}
-	if s.State.ShowsFrame() {
+	if s.ShowsFrame() {
 		r := m.Lineup.Check(channelplan.Pilot{Channel: s.Pilot.Channel, Kind: s.Pilot.Kind}, lineup.Context{Today: m.Today})
 		at.Report = &r
 	}

@@ -19,7 +19,7 @@ func TestOptionsAreApart(t *testing.T) {
 	require.NoError(t, err)
 	for seed := range uint64(40) {
 		m := Material{Code: blink.Tally, Lineup: l, Today: demo.Day(), Random: rand.New(rand.NewPCG(seed, 1))}
-		for _, s := range statesOf(m.Code) {
+		for _, s := range m.Code.States() {
 			q := stepQuestion(m, "action "+s.State.String(), 200*time.Millisecond)
 			assert.GreaterOrEqual(t, len(q.Options), 3, s.State)
 			for i, a := range q.Options {

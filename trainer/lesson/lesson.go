@@ -16,6 +16,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/trainer/progress"
 )
 
@@ -85,7 +86,7 @@ type Exercise struct {
 // Exercises returns all exercises that a code has, from the first one to the field.
 func Exercises(code *blink.Code) []Exercise {
 	all := []Exercise{
-		{"digits", "the ten digits, one group at a time", digitMarks(), digitQuestion},
+		{"digits", digitsTitle(code), digitMarks(code), digitQuestion},
 		{"heads", headsTitle(code), headMarks(code), headQuestion},
 		{"pilots", "whole frames: channel and carrier", pilotMarks(code), pilotQuestion},
 		{"states", statesTitle(code), stateMarks(code), stateQuestion},
@@ -113,9 +114,7 @@ func (e Exercise) Marks() []string { return e.marks }
 func (e Exercise) Make(m Material, mark string, unit time.Duration) Question {
 	q := e.make(m, mark, unit)
 	q.Exercise, q.Mark = e.Name, mark
-	for _, h := range m.Code.Heads {
-		q.Kinds = append(q.Kinds, h.Kind)
-	}
+	q.Kinds = m.Code.Kinds()
 	q.Hundreds = m.Code.HundredAdds != 0
 	return q
 }
@@ -144,12 +143,36 @@ func (m Material) groupLight(g blink.Group, unit time.Duration) []blink.Interval
 
 var digitNames = [10]string{"zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
 
-func digitMarks() []string {
+func digitsTitle(code *blink.Code) string {
+	if len(digitMarks(code)) == 10 {
+		return "the ten digits, one group at a time"
+	}
+	return "the digits, one group at a time"
+}
+
+// digitMarks returns a mark for each digit that shows light.
+func digitMarks(code *blink.Code) []string {
 	var marks []string
-	for d := range 10 {
-		marks = append(marks, progress.DigitMark(d))
+	for _, d := range code.ShownDigits() {
+		if code.Patterns[d] != blink.EmptyGroup {
+			marks = append(marks, progress.DigitMark(d))
+		}
 	}
 	return marks
+}
+
+// otherMarks returns the marks of a random digit of a group that are not these.
+func (m Material) otherMarks(rule blink.GroupRule, g blink.Group) blink.Group {
+	var others []blink.Group
+	for d := range 10 {
+		if other := m.Code.MarksOf(rule, d); other != "" && other != blink.EmptyGroup && other != g {
+			others = append(others, other)
+		}
+	}
+	if len(others) == 0 {
+		return g
+	}
+	return others[m.Random.IntN(len(others))]
 }
 
 func digitQuestion(m Material, mark string, unit time.Duration) Question {
@@ -158,11 +181,9 @@ func digitQuestion(m Material, mark string, unit time.Duration) Question {
 	return Question{
 		Ask: []string{"Which digit?"}, Way: ByDigit, Want: fmt.Sprint(d),
 		Light: m.groupLight(g, unit), Frame: blink.Frame{g},
-		Why: []string{fmt.Sprintf("%s is %s.", capital(digitNames[d]), g.Words())},
+		Why: []string{fmt.Sprintf("%s is %s.", wording.Capital(digitNames[d]), g.Words())},
 	}
 }
-
-func capital(text string) string { return strings.ToUpper(text[:1]) + text[1:] }
 
 // placeOf returns the index of a group in a pilot's frame, or -1 if it is not there.
 func placeOf(code *blink.Code, p channelplan.Pilot, from blink.Source) int {
@@ -192,10 +213,13 @@ func statesTitle(code *blink.Code) string {
 // that far, one for each kind from channel 100 on.
 func kindMarks(code *blink.Code, lead string) []string {
 	var marks []string
-	for _, h := range code.Heads {
-		marks = append(marks, lead+" "+h.Kind.String())
-		if code.LastChannel >= 100 {
-			marks = append(marks, lead+" "+h.Kind.String()+"+100")
+	for p := range code.Pilots {
+		mark := lead + " " + p.Kind.String()
+		if p.Channel >= 100 {
+			mark += "+100"
+		}
+		if p.Channel <= lastTaught && !slices.Contains(marks, mark) {
+			marks = append(marks, mark)
 		}
 	}
 	return marks
@@ -224,8 +248,8 @@ func headQuestion(m Material, mark string, unit time.Duration) Question {
 	kind, over, _ := strings.Cut(last(mark), "+")
 	p := m.anyPilot(last(mark))
 	place := placeOf(m.Code, p, blink.FromKind)
+	d := m.digits(p)[place]
 	frame := m.encode(p)[place : place+1]
-	d, _ := m.Code.DigitOf(frame[0])
 	rule := m.Code.Rules(p)[place]
 	ask := fmt.Sprintf("The %s: which carrier?", rule.Name)
 	if m.Code.HundredAdds != 0 {
@@ -234,8 +258,17 @@ func headQuestion(m Material, mark string, unit time.Duration) Question {
 	return Question{
 		Ask: []string{ask}, Way: ByHead, Want: last(mark),
 		Light: m.groupLight(frame[0], unit), Frame: frame,
-		Why: []string{fmt.Sprintf("%s, %s %d: %s%s.", capital(frame[0].Words()), rule.Name, d, kind, map[bool]string{true: ", channel 100 or more"}[over != ""])},
+		Why: []string{fmt.Sprintf("%s, %s %d: %s%s.", wording.Capital(frame[0].Words()), rule.Name, d, kind, map[bool]string{true: ", channel 100 or more"}[over != ""])},
 	}
+}
+
+// digits returns the digits of a pilot's frame.
+func (m Material) digits(p channelplan.Pilot) []int {
+	digits, err := m.Code.Digits(p)
+	if err != nil {
+		panic(err) // pilots come from the code
+	}
+	return digits
 }
 
 func (m Material) encode(p channelplan.Pilot) blink.Frame {
@@ -251,16 +284,18 @@ func checkQuestion(m Material, agrees bool, unit time.Duration) Question {
 	p := m.anyPilot("")
 	frame := slices.Clone(m.encode(p))
 	place := placeOf(m.Code, p, blink.FromCheck)
-	own, _ := m.Code.DigitOf(frame[place])
+	all := m.digits(p)
+	own := all[place]
 	check, want := own, "yes"
 	if !agrees {
-		check, want = (own+1+m.Random.IntN(9))%10, "no"
-		frame[place] = m.Code.Patterns[check]
+		want = "no"
+		frame[place] = m.otherMarks(m.Code.Rules(p)[place], frame[place])
+		spelled, _ := m.Code.DigitsOf(frame)
+		check = spelled[place]
 	}
 	digits := make([]string, place)
 	for i := range digits {
-		d, _ := m.Code.DigitOf(frame[i])
-		digits[i] = fmt.Sprint(d)
+		digits[i] = fmt.Sprint(all[i])
 	}
 	name := m.Code.Rules(p)[place].Name
 	why := fmt.Sprintf("The %s digit for %s is %d, but the group said %d.", name, strings.Join(digits, " "), own, check)
@@ -318,30 +353,10 @@ func pilotQuestion(m Material, mark string, unit time.Duration) Question {
 func (m Material) spelled(p channelplan.Pilot, frame blink.Frame) string {
 	rules := m.Code.Rules(p)
 	words := make([]string, len(frame))
-	for i, g := range frame {
-		d, _ := m.Code.DigitOf(g)
+	for i, d := range m.digits(p) {
 		words[i] = fmt.Sprintf("%s %d", rules[i].Name, d)
 	}
-	return capital(strings.Join(words, ", ")) + "."
-}
-
-// statesOf returns the states that a code shows as the exercises use them: one for each
-// end of edge, in the order of their keys 1 to 9 and 0.
-func statesOf(code *blink.Code) []blink.Signal {
-	var all []blink.Signal
-	for _, s := range blink.States() {
-		switch {
-		case s == blink.Edge:
-			for _, end := range []blink.EdgeEnd{blink.EndLow, blink.EndHigh} {
-				if code.Bars(end) > 0 {
-					all = append(all, blink.Signal{State: s, End: end})
-				}
-			}
-		case code.Look(s, blink.NoEnd) != "":
-			all = append(all, blink.Signal{State: s})
-		}
-	}
-	return all
+	return wording.Capital(strings.Join(words, ", ")) + "."
 }
 
 // stateWord returns a state as an answer: 'edge-low'.
@@ -354,22 +369,28 @@ func stateWord(s blink.Signal) string {
 
 func stateMarks(code *blink.Code) []string {
 	var marks []string
-	for _, s := range statesOf(code) {
+	for _, s := range code.States() {
 		marks = append(marks, "state "+stateWord(s))
 	}
 	return marks
 }
 
 func stateQuestion(m Material, mark string, unit time.Duration) Question {
-	states := statesOf(m.Code)
+	states := m.Code.States()
 	s := states[slices.IndexFunc(states, func(s blink.Signal) bool { return stateWord(s) == last(mark) })]
-	if s.State.ShowsFrame() {
-		s.Pilot = m.anyPilot("")
-	}
+	s = m.withPilot(s, m.anyPilot)
 	return Question{
 		Ask: []string{"Which state?"}, Way: ByState, States: states, Want: stateWord(s), Light: m.light(s, unit),
-		Why: []string{fmt.Sprintf("%s: %s.", capital(s.State.NameAt(s.End)), m.Code.Look(s.State, s.End)), fmt.Sprintf("It means: %s.", s.State.MeaningAt(s.End))},
+		Why: []string{fmt.Sprintf("%s: %s.", wording.Capital(s.State.NameAt(s.End)), m.Code.Look(s.State, s.End)), fmt.Sprintf("It means: %s.", s.State.MeaningAt(s.End))},
 	}
+}
+
+// withPilot adds a pilot to a state that is shown by its frame.
+func (m Material) withPilot(s blink.Signal, pilot func(kind string) channelplan.Pilot) blink.Signal {
+	if s.State.ShowsFrame() && !m.Code.HasRhythm(s) {
+		s.Pilot = pilot("")
+	}
+	return s
 }
 
 func fieldMarks(code *blink.Code) []string {
@@ -419,13 +440,16 @@ func (m Material) checkText(p channelplan.Pilot) string {
 	if place < 0 {
 		return ""
 	}
-	return fmt.Sprintf(" Its %s digit is %d.", m.Code.Rules(p)[place].Name, digitAt(m.Code, m.encode(p)[place]))
+	return fmt.Sprintf(" Its %s digit is %d.", m.Code.Rules(p)[place].Name, m.digits(p)[place])
 }
 
 func judgeMarks(code *blink.Code) []string {
-	marks := []string{"verdict usable", "verdict caution", "verdict unusable"}
-	for _, d := range doubts {
-		marks = append(marks, "doubt "+d.kind)
+	var marks []string
+	if len(code.Groups) > 0 {
+		marks = []string{"verdict usable", "verdict caution", "verdict unusable"}
+		for _, d := range doubts {
+			marks = append(marks, "doubt "+d.kind)
+		}
 	}
 	for _, s := range blink.States() {
 		if code.Look(s, blink.NoEnd) != "" {
@@ -449,7 +473,11 @@ func Exam(m Material, seed uint64, unit time.Duration) []Question {
 	}
 	states := shuffled(stateMarks(m.Code))
 	chosen := states[:min(len(states), progress.RunLength/2)]
-	for kinds := pilotMarks(m.Code); len(chosen) < progress.RunLength; {
+	kinds := pilotMarks(m.Code)
+	if len(kinds) == 0 {
+		kinds = states // the lamp shows nothing else
+	}
+	for len(chosen) < progress.RunLength {
 		kinds = shuffled(kinds)
 		chosen = append(chosen, kinds[:min(len(kinds), progress.RunLength-len(chosen))]...)
 	}
@@ -494,7 +522,8 @@ func (q Question) frameOf(code *blink.Code, answer string) (blink.Frame, bool) {
 	switch q.Way {
 	case ByDigit:
 		if len(answer) == 1 && answer[0] >= '0' && answer[0] <= '9' {
-			return blink.Frame{code.Patterns[answer[0]-'0']}, true
+			g := code.Patterns[answer[0]-'0']
+			return blink.Frame{g}, g != ""
 		}
 	case ByPilot:
 		p, ok := parsePilot(answer)

@@ -35,7 +35,7 @@ func typed(q Question) string {
 	case ByYesNo:
 		return q.Want[:1]
 	case ByState:
-		i := slices.IndexFunc(statesOf(blink.Tally), func(s blink.Signal) bool { return stateWord(s) == q.Want })
+		i := slices.IndexFunc(blink.Tally.States(), func(s blink.Signal) bool { return stateWord(s) == q.Want })
 		return fmt.Sprint((i + 1) % 10)
 	case ByOption:
 		return fmt.Sprint(slices.Index(recorded(q), q.Want) + 1)
@@ -174,7 +174,7 @@ func TestEntryKeys(t *testing.T) {
 	e = NewEntry(states.Make(m, "state dark", 200*time.Millisecond))
 	assert.True(t, e.Type('0'))
 	assert.Equal(t, "dark", e.Text())
-	assert.Len(t, statesOf(blink.Tally), 10, "a key each")
+	assert.Len(t, blink.Tally.States(), 10, "a key each")
 }
 
 // A class gets the same readings from the same seed, and different ones from another

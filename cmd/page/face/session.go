@@ -31,32 +31,32 @@ type rhythm struct {
 func (f *Face) states(nothing) ([]rhythm, error) {
 	var all []rhythm
 	code := f.lamp()
-	for _, s := range blink.States() {
-		ends := []blink.EdgeEnd{blink.NoEnd}
-		if s == blink.Edge {
-			ends = []blink.EdgeEnd{blink.EndLow, blink.EndHigh}
+	for _, signal := range code.States() {
+		s, end := signal.State, signal.End
+		own := code.HasRhythm(signal)
+		if s == blink.Locked && !own {
+			continue
 		}
-		for _, end := range ends {
-			look := code.Look(s, end)
-			if look == "" || s == blink.Locked {
-				continue
+		r := rhythm{State: s.String(), EdgeEnd: end.String(), Name: s.NameAt(end), Look: code.Look(s, end), Means: s.MeaningAt(end)}
+		if !own {
+			for p := range code.Pilots {
+				signal.Pilot = p
+				break
 			}
-			r := rhythm{State: s.String(), EdgeEnd: end.String(), Name: s.NameAt(end), Look: look, Means: s.MeaningAt(end)}
-			signal := blink.Signal{State: s, End: end, Pilot: channelplan.Pilot{Channel: code.FirstChannel, Kind: code.Heads[0].Kind}}
-			if light, period, err := code.Signal(signal, code.Timing.Unit); err == nil {
-				for _, iv := range light {
-					lit, share := 0.0, 1.0
-					if iv.Lit {
-						lit = 1
-					}
-					if period > 0 {
-						share = float64(iv.Duration) / float64(period)
-					}
-					r.Light = append(r.Light, [2]float64{lit, share})
+		}
+		if light, period, err := code.Signal(signal, code.Timing.Unit); err == nil {
+			for _, iv := range light {
+				lit, share := 0.0, 1.0
+				if iv.Lit {
+					lit = 1
 				}
+				if period > 0 {
+					share = float64(iv.Duration) / float64(period)
+				}
+				r.Light = append(r.Light, [2]float64{lit, share})
 			}
-			all = append(all, r)
 		}
+		all = append(all, r)
 	}
 	return all, nil
 }
@@ -84,7 +84,7 @@ func (f *Face) signal(e encoding) (blink.Signal, error) {
 	if e.State == "" {
 		s.State = blink.Locked
 	}
-	if !s.State.ShowsFrame() {
+	if !s.State.ShowsFrame() || len(f.lamp().Groups) == 0 {
 		return s, nil
 	}
 	if s.Pilot.Kind, err = channelplan.ParsePilotKind(e.Carrier); err != nil {
@@ -112,7 +112,7 @@ func (f *Face) encode(e encoding) (sent, error) {
 		return sent{}, err // the code does not have this signal
 	}
 	out := sent{Says: answer.StateText(s.State, s.End)}
-	if s.State.ShowsFrame() {
+	if s.ShowsFrame() {
 		frame, err := f.lamp().Encode(s.Pilot)
 		if err != nil {
 			return sent{}, err

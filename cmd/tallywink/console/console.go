@@ -18,6 +18,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"iter"
 	"os"
 
 	"github.com/fatih/color"
@@ -110,14 +111,43 @@ func (c *Console) JSON(document any) error { return c.encode(document, "  ") }
 // JSONLine prints a document on one line.
 func (c *Console) JSONLine(document any) error { return c.encode(document, "") }
 
+// JSONList prints documents as one JSON array, as [Console.JSON] would, but holds no more than
+// one of them at a time.
+func (c *Console) JSONList(documents iter.Seq[any]) error {
+	between := "["
+	for document := range documents {
+		one, err := encoded(document, "  ", "  ")
+		if err != nil {
+			return err
+		}
+		if _, err := fmt.Fprintf(c.Out, "%s\n  %s", between, bytes.TrimRight(one, "\n")); err != nil {
+			return err
+		}
+		between = ","
+	}
+	if between == "[" {
+		_, err := fmt.Fprintln(c.Out, "[]")
+		return err
+	}
+	_, err := fmt.Fprint(c.Out, "\n]\n")
+	return err
+}
+
 func (c *Console) encode(document any, indent string) error {
+	b, err := encoded(document, "", indent)
+	if err != nil {
+		return err
+	}
+	_, err = c.Out.Write(b)
+	return err
+}
+
+// encoded writes a document as JSON that is harmless to show.
+func encoded(document any, prefix, indent string) ([]byte, error) {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
-	e.SetIndent("", indent)
-	if err := e.Encode(document); err != nil {
-		return err
-	}
-	_, err := c.Out.Write(wording.HarmlessJSON(b.Bytes()))
-	return err
+	e.SetIndent(prefix, indent)
+	err := e.Encode(document)
+	return wording.HarmlessJSON(b.Bytes()), err
 }
