@@ -420,7 +420,7 @@ func (t *Training) answer(at time.Time) {
 	}
 	answer, ok := t.entry.Answer()
 	if !ok {
-		t.note = "Nothing to judge yet."
+		t.note = "Type an answer first."
 		return
 	}
 	enough := t.enough()

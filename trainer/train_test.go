@@ -156,7 +156,7 @@ func TestAnswersAreRecorded(t *testing.T) {
 	want := s.question.Want
 	s.run(blink.LeadIn + 2*time.Second)
 	s.press("\n") // nothing typed yet
-	assert.Contains(t, s.text(), "Nothing to judge yet.")
+	assert.Contains(t, s.text(), "Type an answer first.")
 	assert.Empty(t, s.recorded)
 	s.press("r")
 	s.run(blink.LeadIn + time.Second)

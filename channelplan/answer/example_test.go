@@ -13,7 +13,6 @@ func ExampleSteps() {
 		fmt.Println("-", step.Text)
 	}
 	// Output:
-	// - Count again: three flashes mean fault, two flashes mean holding.
-	// - Customers affected? Call it in now. Don't adjust anything.
+	// - Customers affected? Call it in now. Don't adjust anything. Count again: three flashes mean fault, two flashes mean holding.
 	// - Measure the output against design: with the self-test failed, its level may be anything. Report it. The supervisor decides if the output is set to design in manual, and when the module is replaced, which cuts off everyone downstream.
 }

@@ -19,8 +19,8 @@ const CautionInShort = "Power, heights, traffic: follow your employer's rules an
 
 // Interrupts is added wherever something is pulled that signal passes through (common
 // practice, no source).
-const Interrupts = "Pulling a pad, an equalizer or a module cuts off everyone downstream, phones too: " +
-	"do it only in a maintenance window, and first tell those who must know."
+const Interrupts = "Don't pull a pad, an equalizer or a module outside a maintenance window, and clear it with dispatch first: " +
+	"it cuts off everyone downstream, phones too."
 
 // Setting returns the steps, in order, that set an amplifier to a pilot: the pilot and
 // the input are measured before anything is touched; the output is set to design in
@@ -34,10 +34,10 @@ func Setting(pilot string) []string {
 // settingTo begins the first step with lead and ends its measuring with compare.
 func settingTo(pilot, compare, lead string) []string {
 	return []string{
-		fmt.Sprintf("%srite down output, pilot and switch. Measure %s and both balance channels at the input test point%s. Pilot missing, or anything over 2 dB off? Stop, leave it, report.", lead, pilot, compare),
-		"Switch to manual. Set both balance channels to design output for today's temperature.",
+		fmt.Sprintf("%srite down output levels, pilot and switch position. Measure %s and both balance channels at the input test point%s. Any missing, or over 2 dB off? Stop and report.", lead, pilot, compare),
+		"Switch to manual. Set each balance channel to its own design output for today's temperature.",
 		fmt.Sprintf("Select %s. Switch to AGC and wait for lock. The lamp must show that pilot.", pilot),
-		"Set the AGC's level until the output is at design again. No lock, or out of reach? Put it back as you found it, and report.",
+		"Set the AGC's level until both balance channels are there again. No lock, or out of reach? Put it back as you found it, and report.",
 	}
 }
 
@@ -50,7 +50,7 @@ var firsts = map[blink.State]string{
 	blink.Seeking: "Customers affected? Call it in. Change nothing, wait a few minutes.",
 	blink.Holding: "Customers affected? Call it in. Change nothing, measure the pilot at the input.",
 	blink.Fault:   "Customers affected? Call it in. Change nothing, measure the output.",
-	blink.Steady:  "Shade it and watch it. Stays lit? Measure the output.",
+	blink.Steady:  "Customers affected? Call it in. Shade it and watch it. Stays lit? Measure the output.",
 	blink.Dark:    "Customers off? Call it in. Check power only if you are trained to.",
 }
 

@@ -195,14 +195,14 @@ func SignalText(s blink.Signal) string {
 // doubt lists the most likely signals if none is certain.
 func (r *Recording) doubt() Section {
 	if why := r.objection(); why != "" {
-		return Section{"Told", []Line{{Text: "doubtful: " + why}}}
+		return Section{"Reading", []Line{{Text: "doubtful: " + why}}}
 	}
 	lines := []Line{{Text: likeliest(r.Best().Probability, reading.Sure), Table: true}}
 	if r.Unsteady && !r.Doubtful() {
 		lines[0].Text = "doubtful: the recording is not steady enough to trust."
 	}
 	if r.Best().Probability < 0.05 {
-		return Section{"Told", append(lines, Line{Text: "It could still be: " + r.states() + "."})}
+		return Section{"Reading", append(lines, Line{Text: "It could still be: " + r.states() + "."})}
 	}
 	for i, c := range r.Candidates {
 		if i == 3 || c.Probability < 0.05 {
@@ -210,7 +210,7 @@ func (r *Recording) doubt() Section {
 		}
 		lines = append(lines, Line{fmt.Sprintf("%5s  %s", wording.Percent(c.Probability), SignalText(c.Signal)), true})
 	}
-	return Section{"Told", lines}
+	return Section{"Reading", lines}
 }
 
 // states lists the states that a recording leaves open, whatever the pilot, the most

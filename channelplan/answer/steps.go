@@ -116,13 +116,14 @@ func (s Situation) steps() []string {
 	case blink.Seeking, blink.Holding:
 		return withoutPilot(s)
 	case blink.Fault:
-		return s.with(s.tellApart("Count again: ", blink.Fault, blink.Holding),
-			"Customers affected? Call it in now. Don't adjust anything.",
-			"Measure the output against design: with the self-test failed, its level may be anything. Report it. The supervisor decides if the output is set to design in manual, and when the module is replaced, which cuts off everyone downstream.")
+		return []string{
+			strings.TrimSpace("Customers affected? Call it in now. Don't adjust anything. " + s.tellApart("Count again: ", blink.Fault, blink.Holding)),
+			"Measure the output against design: with the self-test failed, its level may be anything. Report it. The supervisor decides if the output is set to design in manual, and when the module is replaced, which cuts off everyone downstream.",
+		}
 	case blink.Steady:
 		return []string{
-			cmp.Or(s.tellApart("Shade the lamp and watch it for ten seconds: ", blink.Manual, blink.Thermal), "Shade the lamp and watch it for ten seconds."),
-			"An amplifier that is starting up shows this for a while. If it stays lit, measure the output and report a stuck AGC module. Customers affected? Call it in now.",
+			"Customers affected? Call it in now. " + cmp.Or(s.tellApart("Then shade the lamp and watch it for ten seconds: ", blink.Manual, blink.Thermal), "Then shade the lamp and watch it for ten seconds."),
+			"Watch it for a few minutes: it may be starting up. Still lit? Measure the output, and report a stuck AGC module.",
 			"The supervisor decides whether to replace it now.",
 		}
 	case blink.Dark:
@@ -134,14 +135,6 @@ func (s Situation) steps() []string {
 		}
 	}
 	return nil
-}
-
-// with puts a step, if there is one, before the others.
-func (s Situation) with(first string, steps ...string) []string {
-	if first == "" {
-		return steps
-	}
-	return append([]string{first}, steps...)
 }
 
 // tellApart says how two states differ; "" if the code does not have a signal for both.
@@ -321,6 +314,11 @@ func agreeing(s Situation, steps []string) []string {
 	return append([]string{first}, steps[1:]...)
 }
 
+// offDesign says what to do if the output is off although the lamp shows nothing wrong.
+func (s Situation) offDesign() string {
+	return fmt.Sprintf("Output off design? Leave the setting. Measure the pilot at the input test point%s. Report both.", s.design())
+}
+
 // showsNoPilot reports whether the lamp's code has no frames.
 func (s Situation) showsNoPilot() bool { return s.Code != nil && len(s.Code.Groups) == 0 }
 
@@ -344,7 +342,7 @@ func lockedOnReport(s Situation) []string {
 	case r == nil && s.showsNoPilot():
 		return []string{
 			"The lamp shows nothing wrong, but it can't show which pilot the AGC follows. " + wording.Capital(s.nameless()),
-			fmt.Sprintf("Is the output off design? First measure the pilot at the input test point%s.", s.design()),
+			s.offDesign(),
 		}
 	case r == nil:
 		return []string{"The state alone does not name the pilot: " + s.nameless()}
@@ -364,12 +362,10 @@ func lockedOnReport(s Situation) []string {
 	case r.Verdict == lineup.Usable:
 		nothing := "The lamp shows nothing wrong. Note the reading and leave the setting alone."
 		if s.Assumed && s.Code != nil && s.Code.Bars(blink.EndLow) > 0 {
-			nothing = "No bar of light in the long dark? Then nothing is wrong: note the reading and leave the setting alone. A bar means edge."
+			nothing = fmt.Sprintf("No bar of light in the long dark? Then the lamp shows nothing wrong: note the reading and leave the setting alone. With %s, enter it again as edge low; with %s, as edge high.",
+				s.Code.BarWords(blink.EndLow), s.Code.BarWords(blink.EndHigh))
 		}
-		return []string{
-			nothing,
-			fmt.Sprintf("Is the output still off design? First measure the pilot at the input test point%s.", s.design()),
-		}
+		return []string{nothing, s.offDesign()}
 	}
 	steps := []string{
 		"Leave it locked: a caution alone is no reason to retune.",
@@ -511,8 +507,8 @@ func edgeOfRange(s Situation) []string {
 	case r.Has(lineup.NotAssigned) && s.Recorded != nil && !unusable(s.Recorded):
 		own := pilotAt(s.Recorded)
 		return []string{
-			fmt.Sprintf("It is not on its own pilot, %s: the edge may only mean that the other one has another level. Change nothing.", own),
-			s.meter("its own pilot, " + own + ","), s.output(), mayReset,
+			fmt.Sprintf("It is on %v, not on its own pilot, %s. If %v is off level here, that alone can cause the edge. Change nothing.", r.Pilot, own, r.Pilot),
+			s.meter("its own pilot, " + own + ","), s.output(), "Its own pilot is gone or off: leave it, and report that. There and at design: a" + mayReset[1:],
 		}
 	case s.countOnceMore() != "":
 		first = s.countOnceMore()
@@ -526,11 +522,11 @@ func edgeOfRange(s Situation) []string {
 	const sight = "compare pad and equalizer with the record without pulling them"
 	switch s.End {
 	case blink.EndLow:
-		steps = append(steps, "Only the pilot, or it and its neighbors are low: go on upstream. Low up to the node: call the headend. Good somewhere: report a suck-out, trap or water after that. The rest runs high now.",
+		steps = append(steps, "Only the pilot low, or it and its neighbors? Then the AGC holds the other channels too high. Measure it at each amplifier upstream. Still low at the node: call the headend. Good at one: report a suck-out, trap or water between it and the next.",
 			"All are low: "+sight+", look for water and damage, measure one amplifier upstream. Report what you find.",
 			"All at design, or low only in the worst heat: the AGC's range is off center. Change nothing, report it: the supervisor decides.")
 	case blink.EndHigh:
-		steps = append(steps, "Only the pilot is high: go on upstream. High up to the node: call the headend. Good somewhere: report it. The rest runs low now.",
+		steps = append(steps, "Only the pilot high? Then the AGC holds the other channels too low. Measure it at each amplifier upstream. Still high at the node: call the headend. Good at one of them: report where.",
 			"All are high: "+sight+", measure the output of the amplifier upstream. Report what you find.",
 			"All at design, or high only in the worst cold: the AGC's range is off center. Change nothing, report it: the supervisor decides.")
 	default:
@@ -631,7 +627,7 @@ func withoutPilot(s Situation) []string {
 	last := strings.TrimSpace("All high: look upstream. All good: bad setting or module. Measure the output too, and report it: the supervisor decides. " + aboutSpare(s))
 	return []string{
 		first, s.meterBeside(what),
-		"Only the pilot, or it and its neighbors are low: go on upstream. Low up to the node: call the headend. Good somewhere: look for a suck-out, trap or water after that.",
+		"Only the pilot low, or it and its neighbors? Measure it at each amplifier upstream. Still low at the node: call the headend. Good at one: look for a suck-out, trap or water between it and the next.",
 		fmt.Sprintf("All are low: go %s to the first locked amplifier. The fault is between it and the next one down.", upstream),
 		last,
 	}
@@ -654,8 +650,8 @@ func aboutSpare(s Situation) string {
 	case unusable(r):
 		return fmt.Sprintf("Its spare is no good either: %s.", invalid(r))
 	case s.Lineup == nil:
-		return fmt.Sprintf("Its recorded spare is %v.", r.Pilot)
+		return fmt.Sprintf("Its recorded spare is %v: don't switch to it on your own.", r.Pilot)
 	default:
-		return fmt.Sprintf("Its recorded spare, %v, is valid here.", r.Pilot)
+		return fmt.Sprintf("Its spare, %v, is valid here: tell them, but don't switch to it.", r.Pilot)
 	}
 }

@@ -415,7 +415,7 @@ func lowPlacement(x *exam) (Severity, string) {
 		return Note, ""
 	}
 	share := math.Sqrt(float64(x.at.FrequencyHz) / float64(top))
-	return Caution, fmt.Sprintf("it is low in the band: it sees only %.0f%% of the level change that %s sees", 100*share, mhz(top))
+	return Caution, fmt.Sprintf("it is low in the band: its level moves only %.0f%% as much as at %s", 100*share, mhz(top))
 }
 
 func bandEdge(x *exam) (Severity, string) {

@@ -136,7 +136,7 @@ func ruleCases() []ruleCase {
 		{"a test carrier further off", "116,qam256\n,cw,,,737.9,30,,,,Sweep", "116 digital", nil, "", "", Usable},
 		{"a test carrier as pilot", ",cw,,,745.25,30,,,,Sweep", "116 cw", nil, "test-carrier/caution", "it is a test carrier", WithCare},
 		{"a contest is no test", ",cw,,,745.25,30,,,,Contest channel", "116 cw", nil, "", "", Usable},
-		{"low in the band", "17,analog", "17 analog", nil, "low-placement/caution", "only 37% of the level change that 1002 MHz sees", WithCare},
+		{"low in the band", "17,analog", "17 analog", nil, "low-placement/caution", "its level moves only 37% as much as at 1002 MHz", WithCare},
 		{"low in the band, as the low pilot", "17,analog", "17 analog", amp(Amplifier{Pilot: channelplan.Pilot{Channel: 17, Kind: channelplan.Analog}, Role: LowPilot}), "", "", Usable},
 		{"not low for a narrower amplifier", "17,analog", "17 analog", amp(Amplifier{Pilot: channelplan.Pilot{Channel: 17, Kind: channelplan.Analog}, Passband: Band{54e6, 550e6}}), "", "", Usable},
 		{"next to the upper end", "157,qam256", "157 digital", nil, "band-edge/caution", "next to the upper end of the forward passband, 1002 MHz", WithCare},

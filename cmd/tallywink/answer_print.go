@@ -104,7 +104,7 @@ func paintOf(out *console.Console, a *answer.Answer) map[string]*color.Color {
 		paint["State"] = out.Warn
 	}
 	if a.Doubtful {
-		paint["Pilot"], paint["Told"] = out.Bad, out.Bad
+		paint["Pilot"], paint["Reading"] = out.Bad, out.Bad
 	}
 	if r, _ := a.Shown(); r != nil {
 		for _, label := range []string{"Lineup", "Record", "Plan"} {

@@ -42,7 +42,7 @@ var auditCommand = command{
 One line for each amplifier that needs attention, then how many there are, by
 cause and by node. With --before it also says what happens to each pilot: lost,
 another kind of carrier, another level and the step that the AGC will follow
-('+4.0 dB held': its range ends there, from its middle), its neighbors, its
+('+4.0 dB, out of range': counted from its middle), its neighbors, its
 spare. The step depends on the detector. Amplifiers in cascade on one pilot
 do not add up their steps: the first uses up range, and every output has the
 error.
@@ -227,10 +227,10 @@ func auditText(j *audit.Judgement) []byte {
 	if j.Change != nil && j.Change.Step.Known && !j.Change.Has(lineup.PilotAbsent) {
 		text += fmt.Sprintf(", %+.1f dB", j.Change.Step.DB)
 		if j.Change.Step.Held {
-			text += " held"
+			text += ", out of range"
 		}
 		if j.Report.Verdict == lineup.Unusable && j.Change.Has(lineup.CarrierChanged) {
-			text += " if it locks"
+			text += either(j.Change.Step.Held, ", if it locks", " if it locks")
 		}
 	}
 	switch {
@@ -294,7 +294,7 @@ func (j judgedBy) what() string {
 	case !j.coming():
 		return fmt.Sprintf("judged by %s, in effect since %s.", name, day)
 	case j.before != nil:
-		return fmt.Sprintf("what will be from %s on, when %s replaces %s. Until then, what is 'lost' below still works.", day, name, wording.Harmless(j.before.File))
+		return fmt.Sprintf("what will be from %s on, when %s replaces %s. Until then, every pilot marked 'lost' still works.", day, name, wording.Harmless(j.before.File))
 	}
 	return fmt.Sprintf("judged by %s, which takes effect on %s: what will be then, not what is now.", name, day)
 }
@@ -317,10 +317,10 @@ func (j judgedBy) next(s *audit.Summary) string {
 func (j judgedBy) blocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
 	amps := fmt.Sprintf("%s: %d usable, %d with caution, %d unusable.", wording.Counted(s.Amps, "amplifier", "amplifiers"), s.Usable, s.WithCare, s.Unusable)
 	if s.ByDesign > 0 {
-		amps = strings.TrimSuffix(amps, ".") + fmt.Sprintf("; %d of the usable are set by hand or temperature by design.", s.ByDesign)
+		amps = strings.TrimSuffix(amps, ".") + fmt.Sprintf("; of the usable, %s set by hand or temperature by design.", wording.Counted(s.ByDesign, "is", "are"))
 	}
 	if s.LeftOut > 0 {
-		amps += fmt.Sprintf(" Also, %s could not be used: see above, or --json for all of them.", wording.Counted(s.LeftOut, "row", "rows"))
+		amps += fmt.Sprintf(" Also, %s could not be read: see above, or --json for all of them.", wording.Counted(s.LeftOut, "row", "rows"))
 	}
 	blocks := []console.Block{console.Section("Judged", strings.TrimPrefix(j.what(), "judged ")), console.Section("Amps", amps)}
 	causes := console.Block{Label: "Causes", Text: causeLines(slices.Collect(maps.Values(s.Rules)))}

@@ -194,7 +194,7 @@ func (s seenInField) blocks(all bool) []console.Block {
 		}
 	}
 	if never := s.with(field.NeverSeen); len(never) > 0 {
-		blocks = append(blocks, console.Section("Never", neverText(never, all)))
+		blocks = append(blocks, console.Section("Not read", neverText(never, all)))
 	}
 	if changed := s.changed(); len(changed) > 0 {
 		blocks = append(blocks, console.Block{Label: "Changed", Text: changed})
@@ -243,8 +243,27 @@ func (s seenInField) summary() string {
 		return fmt.Sprintf("no reading; %s in the inventory.", wording.Counted(len(s.Visits), "amplifier", "amplifiers"))
 	}
 	last := slices.MaxFunc(s.readings, func(a, b field.Reading) int { return a.Time.Compare(b.Time) })
-	return fmt.Sprintf("%s at %d of %s, the last on %s; %d as they should be.", wording.Counted(len(s.readings), "reading", "readings"), visited,
-		wording.Counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(field.Minute), s.count(field.NoTrouble))
+	return fmt.Sprintf("%s at %d of %s, the last on %s; %s.", wording.Counted(len(s.readings), "reading", "readings"), visited,
+		wording.Counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(field.Minute), s.agreement())
+}
+
+// agreement says how many readings match their records, and whether those are any good.
+func (s seenInField) agreement() string {
+	text := wording.Counted(s.count(field.NoTrouble), "matches its record", "match their records")
+	if s.lineup == nil {
+		return text + ". The records themselves are not checked: add --lineup"
+	}
+	var invalid []string
+	for _, v := range s.with(field.NoTrouble) {
+		if pilot, told := v.Last.Lamp(); told && s.lineup.CheckOne(pilot, lineup.Context{Amplifier: &v.Amplifier.Amplifier}).Verdict == lineup.Unusable {
+			invalid = append(invalid, v.ID)
+		}
+	}
+	if n := len(invalid); n > 0 {
+		const most = 5
+		text += fmt.Sprintf(", but %s on a pilot that is not valid: %s", wording.Counted(n, "is", "are"), strings.Join(invalid[:min(n, most)], ", ")+either(n > most, " and others", ""))
+	}
+	return text
 }
 
 func (s seenInField) visitText(v field.Visit) string {

@@ -213,8 +213,8 @@ func (w workPlan) blocks() []console.Block {
 		blocks = append(blocks, console.Section("Caution", console.Shown(caution)))
 	}
 	if w.SparesLost+w.NewSpares > 0 {
-		blocks = append(blocks, console.Section("Spares", fmt.Sprintf("%s a spare pilot that is no longer valid. For %s there is a new one for the record, also for those that move onto their spare: see --csv or --json.",
-			wording.Counted(w.SparesLost, "amplifier has", "amplifiers have"), wording.Counted(w.NewSpares, "amplifier", "amplifiers"))))
+		blocks = append(blocks, console.Section("Spares", fmt.Sprintf("%s no good after the change. --csv has a new spare for %s (column new_spare).",
+			wording.Counted(w.SparesLost, "spare pilot is", "spare pilots are"), wording.Counted(w.NewSpares, "amplifier", "amplifiers"))))
 	}
 	pilots := console.Block{Label: "Pilots"}
 	for _, t := range w.Targets {
@@ -223,6 +223,9 @@ func (w workPlan) blocks() []console.Block {
 	if len(pilots.Text) > 0 {
 		pilots.Text = append(pilots.Text, console.Text(w.designText()))
 		blocks = append(blocks, pilots)
+	}
+	if w.Touched() > 0 {
+		blocks = append(blocks, console.Section("Caution", answer.Interrupts))
 	}
 	if n[cutover.Early] > 0 {
 		blocks = append(blocks, console.Numbered("Early", cutover.MoveEarly()))
@@ -276,14 +279,18 @@ func (w workPlan) expected(s cutover.Step) lineup.Expected {
 }
 
 func (w workPlan) backOut() []string {
-	var steps []string
-	if w.Count[cutover.Early] > 0 {
-		steps = append(steps, cutover.BackOut(cutover.Early))
-	}
+	steps := []string{cutover.WhoBacksOut}
 	if w.Count[cutover.Park]+w.Count[cutover.Strand] > 0 {
-		steps = append(steps, cutover.BackOut(cutover.Park))
+		back := cutover.BackOut(cutover.Park)
+		if w.Count[cutover.Park] == 0 { // stranded ones never lock on a new pilot
+			back = back[1:]
+		}
+		steps = append(steps, back...)
 	}
-	return append(steps, cutover.WhoBacksOut)
+	if w.Count[cutover.Early] > 0 {
+		steps = append(steps, cutover.BackOut(cutover.Early)...)
+	}
+	return steps
 }
 
 func (w workPlan) countLines() []console.Paragraph {
@@ -303,7 +310,7 @@ func (w workPlan) countLines() []console.Paragraph {
 		}
 	}
 	if w.leftOut > 0 {
-		lines = append(lines, console.Text(fmt.Sprintf("Also, %s of the inventory could not be used and are not in this plan.", wording.Counted(w.leftOut, "row", "rows"))))
+		lines = append(lines, console.Text(fmt.Sprintf("Also, %s not in this plan: the inventory's text there can't be used.", wording.Counted(w.leftOut, "row is", "rows are"))))
 	}
 	if w.broken > 0 {
 		lines = append(lines, console.Text(fmt.Sprintf("Also, %s: loops, or amplifiers that are not listed. The order there is not known.", wording.Counted(w.broken, "cascade problem", "cascade problems"))))
@@ -324,10 +331,10 @@ func (w workPlan) timeText() string {
 	parked := locked + w.Count[cutover.Strand]
 	text := fmt.Sprintf("hours of work, at %.0f minutes a visit and %s%s.", w.Visit.Minutes(), wording.Counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
 	if early > 0 {
-		text += fmt.Sprintf(" Early: %s before the change; leave both pilots alone until the last amplifier has moved.", hours(w.Needs(cutover.Doing(cutover.Early))))
+		text += fmt.Sprintf(" Early: %s before the change; the headend must not touch the old or the new pilot until the last amplifier has moved.", hours(w.Needs(cutover.Doing(cutover.Early))))
 	}
 	if parked > 0 {
-		text += fmt.Sprintf(" Parked: %s before the change, and %s after it to lock them again. The first one parked runs without AGC the longest: keep it short.",
+		text += fmt.Sprintf(" Parked: %s before the change, and %s after it to lock them again. Park as late as you can: the first one parked runs longest without AGC.",
 			hours(w.Needs(cutover.Doing(cutover.Park, cutover.Strand))), hours(w.Needs(cutover.Doing(cutover.Park))))
 	}
 	if which := cutover.Doing(cutover.Park, cutover.Strand); parked > 0 && w.Needs(which) > shift {
@@ -339,7 +346,7 @@ func (w workPlan) timeText() string {
 		}
 	}
 	if w.calendar == nil && w.Touched() > 0 {
-		text += " They are not hours on end: pads and modules are pulled in maintenance windows only. Schedule them by night with --window."
+		text += " That is total work time: spread it over maintenance windows with --window."
 	}
 	if w.Addable == 0 && locked > 0 {
 		text += " Putting the new pilots on the air early would not save any parking: their spots are in use today."
@@ -367,8 +374,8 @@ func (w workPlan) untouchedLines() []console.Paragraph {
 	if off == 0 {
 		return nil
 	}
-	text := fmt.Sprintf("if nobody visits them, %s off level after the change; %s is the worst, by %+.1f dB.",
-		wording.Counted(off, "output is", "outputs are"), console.Shown(at), worst)
+	text := fmt.Sprintf("with no visits, %s off level after the change%s; %s is the worst, by %+.1f dB.",
+		wording.Counted(off, "output is", "outputs are"), either(off > w.Touched(), ", also at amplifiers that these feed", ""), console.Shown(at), worst)
 	if held > 0 {
 		text += fmt.Sprintf(" %s at the end of the AGC's range: the next amplifier in the cascade has to correct the rest.", wording.Counted(held, "is", "are"))
 	}
@@ -636,7 +643,7 @@ func (w workPlan) list(screen bool) []byte {
 		crew, begin, end := w.when(phase, s.ID)
 		row, _ := w.plant.Find(s.ID)
 		rows = list.append(rows, append([]string{number, phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot, mhz, level, lamp, light,
-			strings.Join(steps, " "), s.Why, either(phase == "record", "", cutover.BackOut(s.Action)), input, output, testPoint, s.After, spare, crew, begin, end, notes}, own(row)...)...)
+			strings.Join(steps, " "), s.Why, either(phase == "record", "", strings.Join(cutover.BackOut(s.Action), " ")), input, output, testPoint, s.After, spare, crew, begin, end, notes}, own(row)...)...)
 	}
 	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
 	for _, s := range w.inOrder(cutover.MoveNow, w.Steps) {

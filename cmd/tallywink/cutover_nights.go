@@ -115,12 +115,17 @@ func (w workPlan) nightsBlock() console.Block {
 	var order []night
 	count, nodes := map[night]int{}, map[night][]string{}
 	crews := map[night]map[string][]int{} // that work in a node
+	ends := map[night]time.Time{}
+	begins := map[night]time.Time{}
 	for _, j := range c.Jobs {
 		n := night{c.NightOf(j), j.Phase}
 		if count[n] == 0 {
 			order = append(order, n)
+			begins[n] = j.Begin
 		}
-		count[n]++
+		if count[n]++; j.End.After(ends[n]) {
+			ends[n] = j.End
+		}
 		name := j.Step.Node
 		if crews[n] == nil {
 			crews[n] = map[string][]int{}
@@ -142,7 +147,7 @@ func (w workPlan) nightsBlock() console.Block {
 			}
 			where += either(i > 0, ", ", "") + orNone(name) + crewText(crews[n][name])
 		}
-		b.Text = append(b.Text, console.Hung("night of "+n.day+"  ", console.Shown(fmt.Sprintf("%v %d: %s", n.phase, count[n], where))))
+		b.Text = append(b.Text, console.Hung(fmt.Sprintf("%s to %s  ", begins[n].Format(field.Minute), ends[n].Format("15:04")), console.Shown(fmt.Sprintf("%v %d: %s", n.phase, count[n], where))))
 	}
 	if more := len(order) - maxNights; more > 0 {
 		b.Text = append(b.Text, console.Row("and %d more: --csv has who goes where and when", more))

@@ -110,6 +110,16 @@ func meantAs(args []string) string {
 			return "did you mean " + near + "?"
 		}
 	}
+	switch low := strings.ToLower(typed); {
+	case strings.Contains(low, "bar"):
+		return "for one bar in the long dark type 'edge low' behind the frame, for two bars 'edge high'"
+	case strings.Contains(low, "edgelow"), strings.Contains(low, "edgehigh"):
+		return "leave a space: edge low, edge high"
+	case strings.Contains(low, "start"), strings.Contains(low, "stuck"), strings.Contains(low, "lit"):
+		return "always lit is the state steady: tallywink decode steady"
+	case strings.Contains(low, "off"), strings.Contains(low, "no light"):
+		return "never lit is the state dark: tallywink decode dark"
+	}
 	letters := strings.ContainsFunc(typed, unicode.IsLetter)
 	digits := strings.ContainsAny(typed, "0123456789")
 	switch {

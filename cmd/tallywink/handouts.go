@@ -26,7 +26,7 @@ import (
 // This file puts what audit, cutover, season and progress say on pages that a supervisor hands on.
 
 func htmlVar(flags *pflag.FlagSet, into *string) {
-	flags.StringVar(into, "html", "", "write a page to print and hand on to `FILE`, with drawings, instead of the text")
+	flags.StringVar(into, "html", "", "write a page to print and hand out to `FILE`, with drawings, instead of the text")
 }
 
 // misfitsPage refuses what does not go with a page.

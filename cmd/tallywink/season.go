@@ -62,7 +62,7 @@ not the air's: sun adds, burial evens out. Passives do not follow the rule.
 		flags.StringVar(&s.node, "node", "", "with --amps, only the stations at this `NODE`")
 		flags.BoolVar(&s.all, "all", false, "with --amps, all stations, not the twenty worst")
 		flags.BoolVar(&s.csv, "csv", false, "with --amps, a list for a spreadsheet")
-		flags.StringVar(&s.html, "html", "", "with --amps, write a page to print and hand on to `FILE`, with a drawing")
+		flags.StringVar(&s.html, "html", "", "with --amps, write a page to print and hand out to `FILE`, with a drawing")
 		flags.BoolVar(&s.json, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
 			err := demoArgs(args, "season", map[*string]string{&s.amps: demo.Name, &s.lineup: demo.Name, &s.now: "95F", &s.low: "-10F", &s.high: "110F"}, &s.amps)
@@ -294,11 +294,11 @@ func newSeasonDoc(q season.Conditions, a season.Answer, pilot channelplan.Pilot)
 // The steps for setting the control to the season are common practice, with no source.
 const (
 	seasonFirst = "Ask your supervisor: this moves levels for everyone downstream, so the whole cascade is done in one go, from the node down."
-	seasonInput = "Measure the pilot and both balance channels at the input test point, and add the test point loss. If the pilot is missing or anything is more than 2 dB off design, stop: find that fault first. Don't pad it away."
+	seasonInput = "Write down output levels, pad, equalizer, control and switch. Measure the pilot and both balance channels at the input test point, and add the test point loss. Pilot missing, or anything over 2 dB off design? Stop: find that fault first. Don't pad it away."
 	padTo       = "With pad and equalizer, bring the output %s at both balance channels, as close as their steps allow: the AGC's level makes up the rest."
 	lockIt      = "Switch to AGC and wait for lock. The lamp must show %v."
-	agcLevel    = "Set the AGC's level until the output is at design. No lock, or out of reach? Back to manual, bring the output to design, report."
-	reportIt    = "Don't set the control by this. Report it: the AGC's range is too small for this span. The supervisor decides on a module with more range, a station in between, or a visit each season."
+	agcLevel    = "Set the AGC's level until the output is at design. No lock, or out of reach? Put it back as you found it, and report."
+	reportIt    = "Don't set this control by the season. Report it: the AGC's range is too small for this span. The supervisor decides on a module with more range, a station in between, or a visit each season."
 )
 
 // middleOf names the place of the control from which its range is counted: the middle, if
@@ -362,12 +362,15 @@ func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []c
 		set = fmt.Sprintf("the gain control would be at the end of its range, %+.1f dB from the middle; the seasons call for %+.1f dB (offset %+.2f dB). That leaves %.1f dB for the heat and %.1f dB for the cold.",
 			a.SetDB, q.AskedDB(a), a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
 	}
+	first, ways := seasonWays(q, a, p)
+	if len(ways) == 0 {
+		set = strings.Replace(set, "control belongs at", "control would belong at", 1)
+		blocks = append([]console.Block{console.Section("Report", first[0])}, blocks...)
+	}
 	blocks = append(blocks, console.Section("Range", held), console.Section("Today", set),
 		console.Block{Label: "Plot", Text: []console.Paragraph{console.Drawn(func(width int) []string { return seasonPlot(q, a, width) })}})
-	first, ways := seasonWays(q, a, p)
 	switch len(ways) {
-	case 0:
-		blocks = append(blocks, console.Section("Report", first[0]))
+	case 0: // told above
 	case 1:
 		blocks = append(blocks, console.Numbered("First", first), console.Numbered("Then", ways[0]))
 	default:

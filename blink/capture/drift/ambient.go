@@ -348,12 +348,7 @@ func settle(window []sample) (setting, bool) {
 		window = coarser(window, coarse)
 	}
 	best, bestScore, found := setting{}, math.Inf(-1), false
-	none := math.Inf(-1)
 	try := func(s setting) float64 { return searched(window, s, tryWith).score + math.Log(0.5) }
-	for _, wild := range wilds {
-		// Ambient light alone, in units of the spread: the lamp never changes.
-		none = max(none, alone(window, setting{spread, wild, noise, 1}))
-	}
 	const ratio = 1.6
 	for swing := spread * 1.1; swing > 1.5*noise && swing > spread/30; swing /= ratio {
 		for _, wild := range wilds {
@@ -361,7 +356,7 @@ func settle(window []sample) (setting, bool) {
 				if more > 1 && noise > swing/6 {
 					continue
 				}
-				s := setting{swing, wild, max(noise*more, swing/25), coarse}
+				s := setting{swing, wild, max(noise*more, swing/cleanest), coarse}
 				if score := try(s); score > bestScore {
 					best, bestScore, found = s, score, true
 				}
@@ -378,7 +373,12 @@ func settle(window []sample) (setting, bool) {
 		if score := try(s); score > bestScore {
 			best, bestScore = s, score
 		}
-		none = max(none, alone(window, setting{spread, s.wild, noise, 1}))
+	}
+	// Ambient light alone, in units of the spread: the lamp never changes. Its noise has the
+	// same floor, or light without noise would always be explained better by that.
+	none := math.Inf(-1)
+	for _, wild := range append(wilds[:], best.wild*0.2, best.wild*5) {
+		none = max(none, alone(window, setting{spread, wild, max(noise, best.swing/cleanest), 1}))
 	}
 	if bestScore < none+leastGain {
 		return setting{}, false
@@ -389,7 +389,8 @@ func settle(window []sample) (setting, bool) {
 const (
 	noisy    = 8.0 // if the spread has fewer deviations than this, samples are averaged
 	coarsest = 2
-	manyOf   = 100 // the fewest samples if they are averaged
+	cleanest = 25.0 // the least noise assumed is the lamp's swing divided by this
+	manyOf   = 100  // the fewest samples if they are averaged
 )
 
 // coarser averages every k samples into one.
@@ -439,7 +440,7 @@ func refined(window []sample, s setting) setting {
 			s.swing = v.swing
 		}
 		if n := v.residuals - v.outlay; n > 8 {
-			s.noise = max(math.Sqrt(v.residual2/n), s.swing/25)
+			s.noise = max(math.Sqrt(v.residual2/n), s.swing/cleanest)
 		}
 	}
 	return s

@@ -95,16 +95,25 @@ func (s *Splitter) averaged() sample {
 }
 
 // fullness returns 1 if the sensor is saturated, -1 if it sees nothing, or else 0. Both
-// show as an extreme that comes again and again.
+// show as an extreme that comes again and again. A trace with hardly any brightness between
+// two extremes is one without noise, such as a simulation's or a switch's.
 func (s *Splitter) fullness(bright float64) int {
+	top, bottom := s.top.again(bright, 1), s.bottom.again(bright, -1)
 	switch {
-	case s.top.again(bright, 1) && s.top.bright != s.bottom.bright:
-		s.bottom.again(bright, -1)
+	case s.top.bright == s.bottom.bright, s.clean():
+		return 0
+	case top:
 		return 1
-	case s.bottom.again(bright, -1) && s.top.bright != s.bottom.bright:
+	case bottom:
 		return -1
 	}
 	return 0
+}
+
+// clean reports whether nearly all brightness is one of two values.
+func (s *Splitter) clean() bool {
+	const nearly = 0.75
+	return s.top.repeats() && s.bottom.repeats() && float64(s.top.count+s.bottom.count) > nearly*float64(s.top.total)
 }
 
 // again reports whether a brightness is the extreme on a side, and has come again and

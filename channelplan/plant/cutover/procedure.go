@@ -11,7 +11,7 @@ import (
 
 // MoveEarly returns the steps at an amplifier that moves before the change.
 func MoveEarly() []string {
-	return around("Read the lamp first, and note it with the output level. Not on the pilot on record? Call your supervisor before you touch anything. "+answer.Interrupts, "Note the reading. Only then go on to the next amplifier down the cascade.")
+	return around("Read the lamp first, and note it with the output level. Not on the pilot on record? Call your supervisor before you touch anything.", "Note the reading. Only then go on to the next amplifier down the cascade.")
 }
 
 func around(first, last string) []string {
@@ -27,8 +27,8 @@ func ParkIt(code *blink.Code) []string {
 	}
 	return []string{
 		"Shortly before the change, measure the output at both balance channels. Write it down, with the temperature.",
-		"Switch to manual (or thermal, if installed). Set the same output at both balance channels.",
-		read + "Nothing compensates for temperature now (thermal: only in part), so keep it short.",
+		"Switch to manual (or thermal, if installed). Set each balance channel back to the level you wrote down for it.",
+		read + "Nothing compensates for temperature now (thermal: only in part), so park as late as you can.",
 	}
 }
 
@@ -47,14 +47,16 @@ func LeaveParked() []string {
 }
 
 // BackOut says what to do if the change is called off or undone, for amplifiers that move
-// early and for those that are parked.
-func BackOut(a Action) string {
+// early and for those that are parked, what is urgent first.
+func BackOut(a Action) []string {
 	if a == Early {
-		return "Moved early: leave it there. The new pilot is the same in both lineups (within half a dB), so it is good whether the change comes or not, as long as the headend leaves it alone."
+		return []string{"Moved early: leave it there. The new pilot is the same in both lineups (within half a dB), so it is good whether the change comes or not, as long as the headend leaves it alone."}
 	}
-	return "Parked: leave it parked until the headend says the old lineup is back on the air; then set it to its old pilot by the steps under Lock, from the node down. " +
-		"Already locked on the new pilot: put it back in manual at design before the headend goes back, and then do the same."
+	return []string{
+		"Already locked on a new pilot? Before the headend goes back, put it in manual at design.",
+		"Parked? Leave it parked until the headend says that the old lineup is back on the air. Then set it to its old pilot, with the same steps as for a new one, from the node down.",
+	}
 }
 
 // WhoBacksOut says who decides that.
-const WhoBacksOut = "Who calls it off: the headend decides what is carried, the supervisor decides which pilot an amplifier has."
+const WhoBacksOut = "The headend calls it off. The supervisor decides which pilot an amplifier gets."

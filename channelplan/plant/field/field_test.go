@@ -106,7 +106,7 @@ func TestFaults(t *testing.T) {
 		},
 		"what nobody has read is halved": {
 			[]string{"A1 locked 116 digital", "A5 holding"},
-			[]string{"A1>A5 lost 1: 116 digital is there at A1 and lost at A5: the fault is between them; read A2 next: it splits in half the 2 in between that nobody has read"},
+			[]string{"A1>A5 lost 1: 116 digital is there at A1 and lost at A5: the fault is between them; read A2 next: it cuts the stretch in half"},
 		},
 		"two branches have a fault each": {
 			[]string{"A2 locked 116 digital", "A4 holding", "A6 holding"},
@@ -129,7 +129,7 @@ func TestFaults(t *testing.T) {
 		},
 		"locked on its spare it says nothing of the pilot": {
 			[]string{"A1 locked 73 analog", "A2 holding"},
-			[]string{"A1>A2 lost 1: 116 digital is lost at A2, but signal passes A1, locked on 73 analog. Measure 116 digital and its neighbors at A2: if all are low, the fault is between them; if only this one is, measure it one amplifier upstream before you call the headend; check the span before A2, and its own input"},
+			[]string{"A1>A2 lost 1: 116 digital is lost at A2, but signal passes A1, locked on 73 analog. At A2, measure 116 digital and its neighbors. All low: the fault is between A1 and A2: check the span before A2, and its own input. Only 116 digital low: measure it one amplifier upstream, then call the headend"},
 		},
 		"the carrier passes one that has lost it": {
 			[]string{"A2 holding", "A4 locked 116 digital", "A5 locked 116 digital"},
@@ -271,11 +271,11 @@ func TestFaultsInBranches(t *testing.T) {
 	// A dark amplifier is the first that shows the fault, and signal passes one that is
 	// locked on another pilot.
 	texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", "H-2 dark", "H-3 holding")
-	assert.Equal(t, []string{"the lamp is dark at H-2, but signal passes H-1: the fault is between them; check the span before H-2, and its own input"}, texts)
+	assert.Equal(t, []string{"the lamp is dark at H-2, but signal passes H-1: the fault is at H-2 or between the two; check the span before H-2, and its own input"}, texts)
 	texts, _ = faultsOf(t, line, nil, "H-1 dark", "H-2 dark", "H-3 dark")
 	assert.Equal(t, []string{"3 amplifiers in a row are dark from H-1 on down: check the power supply that feeds them first, and no amplifier upstream is locked: the fault is at the node, or upstream of H-1; check the span before H-1, and its own input"}, texts)
 	texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", "H-2 locked 73 analog", "H-3 holding")
-	assert.Equal(t, []string{"116 digital is lost at H-3, but signal passes H-2, locked on 73 analog. Measure 116 digital and its neighbors at H-3: if all are low, the fault is between them; if only this one is, measure it one amplifier upstream before you call the headend; check the span before H-3, and its own input"}, texts)
+	assert.Equal(t, []string{"116 digital is lost at H-3, but signal passes H-2, locked on 73 analog. At H-3, measure 116 digital and its neighbors. All low: the fault is between H-2 and H-3: check the span before H-3, and its own input. Only 116 digital low: measure it one amplifier upstream, then call the headend"}, texts)
 
 	// Two cascades of one node that both lost the pilot have only the node in common.
 	texts, lost = faultsOf(t, "P-1,N,116,digital,,,\nQ-1,N,116,digital,,,\nQ-2,N,60,cw,,,Q-1\n", nil, "P-1 holding", "Q-1 holding", "Q-2 seeking")

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/wording"
 )
 
 // This file puts into words where to look for a fault that was found.
@@ -99,8 +100,14 @@ func (s *search) fault(h *head) Fault {
 		case h.shows == lostIt && len(h.pilots) == 1 && on == h.pilots[0]:
 			f.Text = fmt.Sprintf("%v is there at %s and lost at %s: the fault is between them; %s", on, from, at, next)
 		case h.shows == lostIt && len(h.pilots) == 1:
-			f.Text = fmt.Sprintf("%s at %s, but signal passes %s, locked on %v. Measure %v and its neighbors at %s: if all are low, the fault is between them; if only this one is, measure it one amplifier upstream before you call the headend; %s",
-				is, at, from, on, h.pilots[0], s.id(first), next)
+			read, check := wording.Capital(next)+". ", ""
+			if f.ReadNext == "" {
+				read, check = "", ": "+next
+			}
+			f.Text = fmt.Sprintf("%s at %s, but signal passes %s, locked on %v. %sAt %s, measure %v and its neighbors. All low: the fault is between %s and %s%s. Only %v low: measure it one amplifier upstream, then call the headend",
+				is, at, from, on, read, s.id(first), h.pilots[0], s.id(h.seen), s.id(first), check, h.pilots[0])
+		case h.shows == isDark && h.dark == 1:
+			f.Text = fmt.Sprintf("%s at %s, but signal passes %s: the fault is at %s or between the two; %s", is, at, from, at, next)
 		default:
 			f.Text = fmt.Sprintf("%s at %s%s, but signal passes %s: the fault is between them; %s", is, at, power, from, next)
 		}
@@ -136,7 +143,7 @@ func (s *search) next(h *head, w way, f *Fault) string {
 		steps = append(steps, fmt.Sprintf("read %s next: it is in between", s.id(w.between[0])))
 	case n > 1:
 		// Halving the unread ones finds it in the fewest visits.
-		steps = append(steps, fmt.Sprintf("read %s next: it splits in half the %d in between that nobody has read", s.id(w.between[n/2]), n))
+		steps = append(steps, fmt.Sprintf("read %s next: it cuts the stretch in half", s.id(w.between[n/2])))
 	case len(w.unclear) == 0 && len(w.mute) == 0 && len(h.at) > 1 && h.above < 0:
 		steps = append(steps, "check the node itself, they have nothing else in common")
 	case len(w.unclear) == 0 && len(w.mute) == 0:

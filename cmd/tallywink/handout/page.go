@@ -1,4 +1,4 @@
-// Package handout makes pages to hand on: one HTML file each, with everything in it, no
+// Package handout makes pages to hand out: one HTML file each, with everything in it, no
 // script, that prints well in black and white. A page holds what the command prints, in
 // the same words, and drawings of what people would rather look at: cascades with their
 // lamps, the band with its pilots, the swing of every station through the year.
