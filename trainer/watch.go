@@ -381,6 +381,9 @@ func (w *Watching) rows(now time.Time, width, height int) []row {
 		{"  x  a pulse, length not sure", Plain},
 	}
 	keys := []row{{"Backspace undo, r over, Enter done, Esc", Plain}}
+	if long := "Backspace undo, r start over, Enter done, Esc leave"; width > len(long) {
+		keys[0].text = long
+	}
 	if w.readers.code.Bars(blink.EndLow) == 0 { // the code has no edge state
 		help = slices.Delete(help, 3, 4)
 	}

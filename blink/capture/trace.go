@@ -30,6 +30,7 @@ type Trace struct {
 	Pieces, Moving []reading.Piece
 	lost           bool // ambient light moved too much to be followed
 	tame           bool // ambient light hardly moved
+	twoValued      bool // brightness is one of two values: no ambient light can have moved
 	Samples        int
 	// Scraps is how many pieces between gaps are left out, the shortest ones: see
 	// mostPieces.
@@ -60,6 +61,9 @@ func (t *Trace) Read(ctx context.Context, reader *reading.TimedReader, told func
 	result, err = reader.ReadPieces(ctx, t.Pieces, told)
 	if err != nil {
 		return result, t.Unsteady, err
+	}
+	if t.twoValued && len(t.Pieces) > 0 {
+		return result, t.Unsteady, nil
 	}
 	if t.lost && len(t.Pieces) > 0 {
 		return result, t.Unsteady || !t.tame, nil // what the model found does not count
@@ -103,10 +107,11 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 	tame, moving := newSplitter(), &drift.Splitter{}
 	trace := &Trace{}
 	var first, last float64
-	order := &arrivals{emit: func(seconds, bright float64) {
+	clean := &glitches{emit: func(seconds, bright float64) {
 		tame.add(seconds, bright)
 		moving.Add(seconds, bright)
 	}}
+	order := &arrivals{emit: clean.add}
 	err = in.each(func(line []byte, number int, seconds, bright float64) error {
 		if trace.Samples == 0 {
 			first, last = seconds, seconds
@@ -131,6 +136,7 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 		return nil, &fault.Error{Line: in.Line, Column: 1, Text: "the time does not increase: all samples have the same one", Hint: "write the time of each sample, in seconds"}
 	}
 	order.finish()
+	clean.finish()
 	trace.Disordered = order.early
 	trace.Step = time.Duration(tame.steps.Usual() * float64(time.Second))
 	trace.Length = time.Duration((last - first) * float64(time.Second))
@@ -139,7 +145,7 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 	trace.Moving, scraps = longest(moving.Finish())
 	trace.Scraps = max(trace.Scraps, scraps)
 	trace.Unchanging = len(trace.Pieces) == 0 && len(trace.Moving) == 0
-	trace.Unsteady, trace.lost, trace.tame = tame.unsteady(), moving.Unsteady(), moving.Tame()
+	trace.Unsteady, trace.lost, trace.tame, trace.twoValued = tame.unsteady(), moving.Unsteady(), moving.Tame(), moving.TwoValued()
 	return trace, nil
 }
 

@@ -142,6 +142,7 @@ func TestTraces(t *testing.T) {
 		right float64 // least share of right ones
 	}{
 		{"clean", scene{rate: 120, lit: 1}, 30, 1},
+		{"clean, at a camera's rate, in whole numbers", scene{rate: 30, dark: 40, lit: 180}, 30, 1},
 		{"20 dB of lamp over noise", scene{rate: 120, lit: 10, noise: 1, jitter: 0.03}, 20, 1},
 		{"10 dB", scene{rate: 120, lit: math.Sqrt(10), noise: 1, jitter: 0.03}, 30, 1},
 		{"6 dB and 8 % jitter", scene{rate: 120, lit: math.Pow(10, 0.3), noise: 1, jitter: 0.08}, 40, 0.95},

@@ -55,7 +55,7 @@ func help(args []string, s console.Streams) int {
 	if text, ok := topic(args[0]); ok {
 		return showText(s, text)
 	}
-	return unknownCommand(args[0], s)
+	return unknownWord("no command or topic", args[0], s)
 }
 
 // usage returns the help for one command.

@@ -70,12 +70,13 @@ func run(args []string, s console.Streams) int {
 	}
 	i := slices.IndexFunc(commands, func(c command) bool { return c.name == name })
 	if i < 0 {
-		return unknownCommand(name, s)
+		return unknownWord("no command", name, s)
 	}
 	return commands[i].run(args[1:], s)
 }
 
-func unknownCommand(name string, s console.Streams) int {
+// unknownWord refuses a word that is none of what was expected: 'no command'.
+func unknownWord(what, name string, s console.Streams) int {
 	hint := "'tallywink help' lists the commands"
 	near := wording.Nearest(name, append(commandNames(), programWords...))
 	topic := wording.Nearest(name, topicNames())
@@ -90,7 +91,7 @@ func unknownCommand(name string, s console.Streams) int {
 	case topic != "":
 		hint = "did you mean 'tallywink help " + topic + "'?"
 	}
-	text := fmt.Sprintf("tallywink: there is no command %s\n  %s\n", console.Shown(fmt.Sprintf("%q", name)), console.Shown(hint))
+	text := fmt.Sprintf("tallywink: there is %s %s\n  %s\n", what, console.Shown(fmt.Sprintf("%q", name)), console.Shown(hint))
 	io.WriteString(s.Err, console.Prose(text, console.WidthOf(s.Err)))
 	return exitUnfit
 }

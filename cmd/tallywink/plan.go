@@ -43,6 +43,9 @@ Channels beyond 158 continue ANSI/CTA-542 by its rule and are marked.
 				return planNear(out, plan, near, asJSON)
 			}
 			if len(args) == 1 && isFrequency(args[0]) {
+				if _, err := strconv.Atoi(args[0]); err == nil {
+					out.Remark("tallywink plan: there is no channel %s: taken as %s MHz", args[0], args[0])
+				}
 				return planNear(out, plan, args[0], asJSON)
 			}
 			channels, err := channelArgs(plan, args)

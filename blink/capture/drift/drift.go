@@ -110,10 +110,16 @@ func (s *Splitter) fullness(bright float64) int {
 	return 0
 }
 
-// clean reports whether nearly all brightness is one of two values.
-func (s *Splitter) clean() bool {
-	const nearly = 0.75
-	return s.top.repeats() && s.bottom.repeats() && float64(s.top.count+s.bottom.count) > nearly*float64(s.top.total)
+// clean reports whether most brightness is one of two values.
+func (s *Splitter) clean() bool { return s.twoValued(0.75) }
+
+// TwoValued reports whether nearly all brightness is one of two values: then there is neither
+// noise nor ambient light that moves.
+func (s *Splitter) TwoValued() bool { return s.twoValued(0.9) }
+
+// twoValued reports whether a share of all samples is at one of the two extremes.
+func (s *Splitter) twoValued(share float64) bool {
+	return s.top.repeats() && s.bottom.repeats() && float64(s.top.count+s.bottom.count) > share*float64(s.top.total)
 }
 
 // again reports whether a brightness is the extreme on a side, and has come again and
