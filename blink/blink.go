@@ -135,6 +135,29 @@ type Code struct {
 	// EdgeRests holds what is sent instead of the rest after a frame when the state is
 	// edge, by end of the range. In a code without frames it is the whole rhythm.
 	EdgeRests [endCount][]Beat
+	// Colors holds the color of the light in each state, as a technician says it; empty where
+	// it does not matter. States that show a frame have the color of the frame.
+	Colors [stateCount]string
+}
+
+// ColorOf returns the color of the light in a state; "" if the code does not say. Edge has
+// the color of Locked unless it has one of its own.
+func (c *Code) ColorOf(s State) string {
+	if s == Edge && c.Colors[Edge] == "" {
+		s = Locked
+	}
+	return c.Colors[s.valid()]
+}
+
+// AllColors returns the colors that the code names, each once, in the order of the states.
+func (c *Code) AllColors() []string {
+	var all []string
+	for _, s := range States() {
+		if color := c.Colors[s]; color != "" && !slices.Contains(all, color) {
+			all = append(all, color)
+		}
+	}
+	return all
 }
 
 // Tally is the Tally code.

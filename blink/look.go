@@ -15,6 +15,14 @@ import (
 // one end of the range, or either one for [NoEnd]. It is empty if the code does not
 // show the state.
 func (c *Code) Look(s State, end EdgeEnd) string {
+	look := c.look(s, end)
+	if color := c.ColorOf(s); color != "" && look != "" {
+		look += ", in " + color
+	}
+	return look
+}
+
+func (c *Code) look(s State, end EdgeEnd) string {
 	own := rhythmLook(c.Rhythms[s.valid()])
 	if own != "" {
 		own += c.pace(s.valid())
@@ -49,9 +57,9 @@ func (c *Code) pace(s State) string {
 	if len(own) < 2 {
 		return ""
 	}
-	shape, _ := shapeOf(own)
+	shape, speed := shapeOf(own)
 	for i, beats := range c.Rhythms {
-		if other, _ := shapeOf(beats); State(i) == s || len(beats) < 2 || other != shape {
+		if other, its := shapeOf(beats); State(i) == s || len(beats) < 2 || other != shape || its == speed {
 			continue
 		}
 		units := 0
@@ -185,11 +193,14 @@ func (c *Code) Brief(s State) string {
 	n, lit, dark := countBeats(beats)
 	one, more := "one flash", " flashes"
 	pace := c.pace(s.valid())
+	if color := c.ColorOf(s); color != "" {
+		pace += ", in " + color
+	}
 	switch {
 	case n == 0:
 		return ""
 	case len(beats) == 1:
-		return "always lit"
+		return "always lit" + pace
 	case n == 1 && lit == dark:
 		return "light and dark alike" + pace
 	case lit > dark:

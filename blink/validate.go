@@ -24,6 +24,7 @@ const (
 	maxUnits      = 600              // in a stretch of light or dark
 	maxGroupName  = 16
 	maxCodeName   = 40
+	maxColor      = 12
 	shortestUnit  = 10 * time.Millisecond
 	longestUnit   = 10 * time.Second
 	lastChannel   = 199
@@ -33,7 +34,7 @@ const (
 // kinds, states.
 func partOrder(part string) int {
 	table, _, _ := strings.Cut(part, ".")
-	return slices.Index([]string{"name", "unit_ms", "unit_range_ms", "marks", "digits", "presets", "group", "channels", "kinds", "states"}, table)
+	return slices.Index([]string{"name", "unit_ms", "unit_range_ms", "marks", "digits", "presets", "group", "channels", "kinds", "states", "colors"}, table)
 }
 
 // Flaws returns the reasons why a code can't be used, in the order of its parts, or
@@ -49,6 +50,7 @@ func (c *Code) Flaws() []Flaw {
 	f.kinds()
 	f.digits()
 	f.rhythms()
+	f.colors()
 	slices.SortStableFunc(f.all, func(a, b Flaw) int { return partOrder(a.Part) - partOrder(b.Part) })
 	return f.all
 }
@@ -327,7 +329,7 @@ func (f *flaws) rhythms() {
 		case s == Edge && len(c.EdgeRests[EndLow]) > 0:
 			f.add(part, "leave it out", "edge has a rhythm, and a signal for each end of the range as well")
 		default:
-			f.rhythm(part, s.String(), beats)
+			f.rhythm(part, s.String(), c.ColorOf(s), beats)
 		}
 	}
 	low, high := c.EdgeRests[EndLow], c.EdgeRests[EndHigh]
@@ -339,8 +341,18 @@ func (f *flaws) rhythms() {
 	default:
 		for _, end := range []EdgeEnd{EndLow, EndHigh} {
 			if beats := c.EdgeRests[end]; len(beats) > 0 {
-				f.rhythm("states.edge_"+end.String(), "edge_"+end.String(), beats)
+				f.rhythm("states.edge_"+end.String(), "edge_"+end.String(), c.ColorOf(Edge), beats)
 			}
+		}
+	}
+}
+
+// colors checks the words for colors.
+func (f *flaws) colors() {
+	for _, s := range States() {
+		color := f.code.Colors[s]
+		if strings.Trim(color, "abcdefghijklmnopqrstuvwxyz") != "" || len(color) > maxColor {
+			f.add("colors."+s.String(), fmt.Sprintf("write one word in small letters, at most %d, such as green", maxColor), "%q is not a color", color)
 		}
 	}
 }
@@ -348,7 +360,8 @@ func (f *flaws) rhythms() {
 // shaped is something that the lamp shows, with the speed at which it has its shape.
 type shaped struct {
 	name  string // of a state; "" for a pilot's frame
-	units int    // what all its lengths are multiples of
+	color string
+	units int // what all its lengths are multiples of
 }
 
 // speedsApart is how much farther apart than the slowest and the fastest unit the speeds of
@@ -357,7 +370,7 @@ const speedsApart = 1.5
 
 // rhythm checks a rhythm, and that no other has the same shape at a speed that could be
 // taken for its own.
-func (f *flaws) rhythm(part, name string, beats []Beat) {
+func (f *flaws) rhythm(part, name, color string, beats []Beat) {
 	if !f.beats(part, beats, true) {
 		return
 	}
@@ -368,17 +381,17 @@ func (f *flaws) rhythm(part, name string, beats []Beat) {
 	}
 	shape, units := shapeOf(beats)
 	for _, other := range f.seen[shape] {
-		if ratio := float64(max(units, other.units)) / float64(min(units, other.units)); ratio >= need {
-			continue
+		if ratio := float64(max(units, other.units)) / float64(min(units, other.units)); ratio >= need || color != "" && other.color != "" && color != other.color {
+			continue // speed or color tells them apart
 		}
 		if other.name == "" {
 			f.add(part, "give it a rhythm that is not a frame's", "%s has the rhythm of a pilot's frame, except for its speed", name)
 		} else {
-			f.add(part, fmt.Sprintf("give each its own, or make one at least %.1f times as fast (a narrower unit_range_ms lets them be closer)", need), "%s and %s have the same rhythm, except for its speed", other.name, name)
+			f.add(part, fmt.Sprintf("give each its own, or make one at least %.1f times as fast (a narrower unit_range_ms lets them be closer), or say under [colors] how they differ", need), "%s and %s have the same rhythm, except for its speed", other.name, name)
 		}
 		break
 	}
-	f.seen[shape] = append(f.seen[shape], shaped{name, units})
+	f.seen[shape] = append(f.seen[shape], shaped{name, color, units})
 }
 
 // bars checks what is sent instead of the rest in state edge.
@@ -422,7 +435,7 @@ func (f *flaws) frames() {
 		}
 		lit, before, after := f.code.beats(frame)
 		shape, units := shapeOf(append(lit, Beat{false, before + f.code.Timing.Rest + after}))
-		f.seen[shape] = append(f.seen[shape], shaped{units: units})
+		f.seen[shape] = append(f.seen[shape], shaped{color: f.code.ColorOf(Locked), units: units})
 	}
 }
 

@@ -124,7 +124,7 @@ func (p *parser) read() {
 				p.groups++
 			}
 			if (name == "group") != (e.Kind == unstable.ArrayTable) {
-				p.problem(name, at, "write [[group]] for each group of a frame, and [marks], [digits], [channels], [presets], [kinds], [states] once", "%q does not belong in these brackets", name)
+				p.problem(name, at, "write [[group]] for each group of a frame, and [marks], [digits], [channels], [presets], [kinds], [states], [colors] once", "%q does not belong in these brackets", name)
 				continue
 			}
 			if _, twice := p.tables[table]; twice {
@@ -289,6 +289,11 @@ func buildFields() []field {
 		}
 		all = append(all, field{"states." + s.String(), func(p *parser, path string, v value) { p.code.Rhythms[s] = p.rhythm(path, v) }})
 	}
+	for _, s := range blink.States() {
+		if s != blink.Dark {
+			all = append(all, field{"colors." + s.String(), func(p *parser, path string, v value) { p.word(path, v, &p.code.Colors[s]) }})
+		}
+	}
 	for _, end := range []blink.EdgeEnd{blink.EndLow, blink.EndHigh} {
 		// Behind a frame it begins dark; without one it is a rhythm like any other.
 		all = append(all, field{"states.edge_" + end.String(), func(p *parser, path string, v value) {
@@ -424,7 +429,7 @@ func (p *parser) markKinds() {
 }
 
 // tableNames are the tables of a sheet.
-var tableNames = []string{"marks", "digits", "channels", "presets", "kinds", "states", "group"}
+var tableNames = []string{"marks", "digits", "channels", "presets", "kinds", "states", "colors", "group"}
 
 func (p *parser) unknown(path string, at place, known []string) {
 	hint := "leave it out, or put # before it"

@@ -119,6 +119,8 @@ func TestProblems(t *testing.T) {
 		"speeds too close":        {"name = \"X\"\nunit_ms = 200\nunit_range_ms = [180, 220]\n[states]\nlocked = \"lit\"\nfault = [2, 2]\nseeking = [3, 3]\n", `seeking and fault have the same rhythm, except for its speed; give each its own, or make one at least 1.8 times as fast`},
 		"own digits alike":        {replaced(`from = "tens"`, "from = \"tens\"\ndigits = [\"_\", \".\", \"_\"]"), `digits 0 and 2 have the same marks, _`},
 		"own digits missing":      {replaced(`from = "tens"`, "from = \"tens\"\ndigits = [\"_\", \".\"]"), `digit 2 of the group tens is missing`},
+		"a color of two words":    {whole + "\n[colors]\nlocked = \"dark green\"\n", `"dark green" is not a color; write one word in small letters`},
+		"alike in color too":      {strings.Replace(whole, "seeking = [8, 8]", "seeking = [32, 8]", 1) + "\n[colors]\nseeking = \"red\"\nmanual = \"red\"\n", `manual and seeking have the same rhythm, except for its speed`},
 		"nothing":                 {" \n", "1:1 the sheet is empty"},
 		"no UTF-8":                {"name = \"\xff\"", "1:9 the sheet is not in UTF-8"},
 		"ten thousand groups":     {replaced("[states] ", strings.Repeat("[[group]]\nname = \"x\"\nfrom = \"tens\"\n", 10_000)+"[states] "), `the frame has 10004 groups; write 5 at most`},
@@ -166,7 +168,7 @@ func FuzzParse(f *testing.F) {
 	f.Add([]byte("name = 'x'\n[[group]]\nfrom = 'units'\n"))
 	invented, err := filepath.Glob("../../testdata/sheets/*.toml")
 	require.NoError(f, err)
-	require.Len(f, invented, 4)
+	require.Len(f, invented, 5)
 	for _, path := range invented {
 		data, err := os.ReadFile(path)
 		require.NoError(f, err)

@@ -27,6 +27,13 @@ type System struct {
 	Lineup    *lineup.Lineup
 	Amplifier *lineup.Amplifier // its record in the inventory
 	Today     time.Time         // the day to judge as of
+	Color     string            // of the light, one of the code's; "" if nobody said
+}
+
+// fits reports whether a state can have the color that was seen.
+func (s System) fits(state blink.State) bool {
+	color := s.Lamp().ColorOf(state)
+	return s.Color == "" || color == "" || color == s.Color
 }
 
 // Lamp returns the code that the system's lamps use.
@@ -158,8 +165,10 @@ func (r *Reader) of(looks []blink.Frame, told blink.Signal, read func() reading.
 			a.Doubtful = a.Doubtful || a.Bars > 0
 		}
 		if told.State == blink.NoState && told.End == blink.NoEnd {
-			a.Rhythm = rhythmOf(a.Lamp(), looks)
-			a.Doubtful = a.Doubtful || len(a.Rhythm) > 0
+			a.Rhythm = slices.DeleteFunc(rhythmOf(a.Lamp(), looks), func(s blink.State) bool { return !a.fits(s) })
+			a.OffColor = len(a.Rhythm) == 0 && !a.fits(blink.Locked)
+			a.Doubtful = a.Doubtful || len(a.Rhythm) > 0 || a.OffColor
+			a.ByColor = a.apartByColor(a.Rhythm)
 		}
 	}
 	if len(looks) > 1 && a.Lamp().Checks() {
@@ -232,14 +241,29 @@ func OfRecording(s System, r *Recording) *Answer {
 	if r.Still {
 		r.Candidates = unchanging(s.Lamp())
 	}
+	r.inColor(s)
 	best := r.Best().Signal
 	a := &Answer{Situation: Situation{System: s.speaking(), State: best.State, End: best.End, FromTime: true, Tapped: r.Tapped, Places: r.places()}, Recording: r}
 	a.Doubtful = r.Doubtful() || r.Unsteady || r.objection() != ""
+	a.OffColor = r.offColor != ""
+	a.ByColor = a.apartByColor(r.likelyStates())
 	if _, ok := a.Pilot(); ok && s.Lamp().Checks() {
 		a.Check = reading.Agrees // every codeword has its check digit
 	}
 	a.judge()
 	return a
+}
+
+// apartByColor returns the likely states if only the color of the light, which nobody gave,
+// tells the first two apart.
+func (s System) apartByColor(likely []blink.State) []blink.State {
+	if s.Color != "" || len(likely) < 2 {
+		return nil
+	}
+	if a, b := s.Lamp().ColorOf(likely[0]), s.Lamp().ColorOf(likely[1]); a == "" || b == "" || a == b {
+		return nil
+	}
+	return likely[:2]
 }
 
 // judge judges the pilot that was read and those on the amplifier's record, and works out

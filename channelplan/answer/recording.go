@@ -36,12 +36,56 @@ type Recording struct {
 	// exact reports that each change has its own time, however few there are.
 	exact    bool
 	codeName string // the code that the lamp is assumed to use
+	offColor string // the color that was seen, if the code shows nothing like this in it
 }
 
 // unchanging returns the candidates if nothing changes: brightness alone can't
 // distinguish a lamp that is always lit from one that is always dark.
 func unchanging(code *blink.Code) []reading.TimedCandidate {
 	return []reading.TimedCandidate{{Signal: blink.Signal{State: code.Unchanging(true)}, Probability: 0.5}, {Signal: blink.Signal{State: blink.Dark}, Probability: 0.5}}
+}
+
+// inColor leaves out what is not shown in the color that was seen. If hardly anything is left
+// it leaves all as it is, and sets offColor.
+func (r *Recording) inColor(s System) {
+	if s.Color == "" || len(r.Candidates) == 0 {
+		return
+	}
+	sum := 0.0
+	var fit []reading.TimedCandidate
+	for _, c := range r.Candidates {
+		if s.fits(c.Signal.State) {
+			fit, sum = append(fit, c), sum+c.Probability
+		}
+	}
+	const hardly = 1e-3
+	if sum < hardly {
+		r.offColor = s.Color
+		return
+	}
+	for i := range fit {
+		fit[i].Probability /= sum + r.Stranger
+	}
+	r.Stranger /= sum + r.Stranger
+	r.Candidates = fit
+	if n := len(r.Sequence); n > 0 {
+		r.Sequence[n-1].TimedCandidate = fit[0]
+	}
+}
+
+// likelyStates returns the states of the most likely signals, as long as they are about as
+// likely as the first.
+func (r *Recording) likelyStates() []blink.State {
+	var likely []blink.State
+	for _, c := range r.Candidates {
+		if c.Probability < r.Candidates[0].Probability/3 {
+			break
+		}
+		if !slices.Contains(likely, c.Signal.State) {
+			likely = append(likely, c.Signal.State)
+		}
+	}
+	return likely
 }
 
 // OfTrace reads the light of a brightness trace. It calls told, if not nil, with how many
@@ -129,6 +173,8 @@ func (r *Recording) sparse() bool {
 // empty if there is no reason.
 func (r *Recording) objection() string {
 	switch {
+	case r.offColor != "":
+		return fmt.Sprintf("nothing that this code shows in %s looks like it.", r.offColor)
 	case r.several:
 		return "there is more than one lamp, and they show different things."
 	case r.Still && r.Clip != nil:

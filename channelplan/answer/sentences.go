@@ -170,6 +170,9 @@ func (a *Answer) pilot() Section {
 		}
 		return Section{"Pilot", []Line{{Text: fmt.Sprintf("doubtful: the same thing over and over is a rhythm and does not name a pilot. It may be %s.", strings.Join(states, " or "))}}}
 	}
+	if a.OffColor {
+		lines[0].Text = fmt.Sprintf("doubtful: it looks like a frame, but this code shows no frame in %s.", a.Color)
+	}
 	if a.Bars > 0 {
 		return Section{"Pilot", []Line{{Text: fmt.Sprintf("doubtful: it may be %v at the edge, with a bar of light taken for a group.", a.Framed)}}}
 	}

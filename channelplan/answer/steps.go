@@ -46,6 +46,10 @@ type Situation struct {
 	// RunsOn reports that a look has more groups than a frame, StartUnseen that the long
 	// dark before it was not seen.
 	RunsOn, StartUnseen bool
+	// OffColor reports that what was read is shown in another color than was seen. ByColor
+	// holds two states that only the color of the light tells apart, if nobody gave it.
+	OffColor bool
+	ByColor  []blink.State
 	// Assumed reports that nobody said that the state is locked: a frame was read, and what
 	// its long dark showed is not known.
 	Assumed bool
@@ -79,6 +83,7 @@ const (
 	oneLook    = "Wait for the long dark, count one whole frame after it, and enter only that look."
 	tellState  = "Watch it for ten seconds. If it keeps doing that, enter the state instead of marks."
 	whichLamp  = "Move closer and record just one lamp, or say which one you mean."
+	giveColor  = "Say which color the light is."
 	toJudge    = "The lamp shows nothing wrong. Add the lineup to see if this pilot is valid in your system."
 	stillValid = "It is the pilot on record: note the reading. Add the lineup to see if it is still valid."
 	// mayReset ends a step.
@@ -86,7 +91,7 @@ const (
 )
 
 var stepActs = map[string]fault.Act{
-	twoLooks: fault.PartLooks, partLooks: fault.PartLooks, oneLook: fault.BeginAtHead, whichLamp: fault.PickLamp, tellState: fault.TellState, toJudge: fault.GiveLineup, stillValid: fault.GiveLineup,
+	giveColor: fault.GiveColor, twoLooks: fault.PartLooks, partLooks: fault.PartLooks, oneLook: fault.BeginAtHead, whichLamp: fault.PickLamp, tellState: fault.TellState, toJudge: fault.GiveLineup, stillValid: fault.GiveLineup,
 }
 
 // Steps returns what to do, in order: at most five groups of sentences.
@@ -237,6 +242,14 @@ func mismatched(r *lineup.Report) bool { return unusable(r) && r.Has(lineup.Carr
 func doubtful(s Situation) []string {
 	const change = "Change nothing on a doubtful reading. If it is doubtful a third time, have someone else read it."
 	switch {
+	case s.OffColor:
+		return []string{fmt.Sprintf("What you read is not shown in %s by this code. Look again: is it that color, and the lamp that you mean?", s.Color), change}
+	case len(s.ByColor) > 0:
+		var means []string
+		for _, state := range s.ByColor {
+			means = append(means, fmt.Sprintf("%s means %v", s.Code.ColorOf(state), state))
+		}
+		return []string{"Only the color tells: " + strings.Join(means, ", ") + ".", giveColor, change}
 	case len(s.Rhythm) == 0 && s.showsNoPilot() && !s.FromTime:
 		return []string{"This lamp shows no pilot, only states: there is no frame to count.", tellState, change}
 	case len(s.Rhythm) > 0:

@@ -44,6 +44,7 @@ const (
 	PickLamp         // say which of several lamps is meant
 	TellState        // give the state that a rhythm means
 	GiveLineup       // give the system's lineup
+	GiveColor        // give the color of the light
 	ShowSetting      // see how to set an amplifier to a pilot, step by step
 )
 

@@ -25,6 +25,7 @@ var acts = map[fault.Act]string{
 	fault.PartLooks:    ", with // between them",
 	fault.BeginAtHead:  ", without --no-start",
 	fault.TellState:    " (--state)",
+	fault.GiveColor:    " (--color)",
 	fault.GiveLineup:   " (--lineup FILE)",
 	fault.ShowSetting:  " 'tallywink help setting' has the steps",
 }

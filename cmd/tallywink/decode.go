@@ -48,6 +48,7 @@ notes nothing; readings at the demo's amplifiers are noted only with --book.
 		flags.StringVar(&d.digits, "digits", "", "`DIGITS` read by eye, one per group, instead of marks; ? for a group not read")
 		flags.StringVar(&d.state, "state", "", "the `STATE` that the rhythm showed, alone or with marks: "+stateList())
 		flags.StringVar(&d.end, "edge-end", "", "the `END` of the range in state edge: low (one bar) or high (two bars)")
+		flags.StringVar(&d.color, "color", "", "the `COLOR` of the light, if the lamp's code sheet names colors")
 		flags.BoolVar(&d.noStart, "no-start", false, "you did not see the long dark: the marks may start at any group")
 		flags.StringVar(&d.trace, "trace", "", "read a recording instead of marks: a `FILE` (or -) of seconds,brightness")
 		flags.StringVar(&d.clip, "clip", "", "read a video: a `FILE` (or -), GIF, Y4M, or what ffmpeg reads")
@@ -77,7 +78,7 @@ type decoding struct {
 	systemFlags
 	noting
 	digits, state, end, each string
-	trace, clip, at          string
+	trace, clip, at, color   string
 	trainee                  string
 	noStart, json            bool
 	piped                    bool // marks come from standard input, though nobody said so
@@ -121,6 +122,9 @@ func (d *decoding) run(out *console.Console, args []string) (int, error) {
 		return 0, err
 	}
 	if err := shows(sys.Lamp(), told); err != nil {
+		return 0, err
+	}
+	if sys.Color, err = colorOf(sys.Lamp(), d.color, told.State); err != nil {
 		return 0, err
 	}
 	switch {
@@ -234,6 +238,23 @@ func shows(code *blink.Code, told blink.Signal) error {
 		return misuse(fmt.Sprintf("look again, or see 'tallywink sheet': is %s the code of this lamp?", code.Name), "the code %s has no signal for the state %v", code.Name, s)
 	}
 	return nil
+}
+
+// colorOf checks the color of the light against the code, and against the state if that is
+// given.
+func colorOf(code *blink.Code, text string, state blink.State) (string, error) {
+	color := strings.ToLower(strings.TrimSpace(text))
+	all := code.AllColors()
+	switch own := code.ColorOf(state); {
+	case color == "":
+	case len(all) == 0:
+		return "", misuse("leave --color out, or name the code sheet with --sheet", "the code %s does not name colors", code.Name)
+	case !slices.Contains(all, color):
+		return "", misuse("it has "+strings.Join(all, ", "), "the code %s has no %s", code.Name, color)
+	case own != "" && own != color:
+		return "", misuse("look again: is it that state, and the lamp that you mean?", "%v is %s in the code %s, not %s", state, own, code.Name, color)
+	}
+	return color, nil
 }
 
 // recorded returns the flag that gives a recording, if any.

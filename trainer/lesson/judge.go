@@ -223,7 +223,7 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 		why = append(why, fmt.Sprintf("%d. %s", i+1, step))
 	}
 	return Question{
-		Ask: []string{"Read the state off the lamp. What comes first?"}, Way: ByOption, Options: options, Meant: meant, Want: state.String(),
+		Ask: []string{m.colored("Read the state off the lamp. What comes first?", s.State)}, Way: ByOption, Options: options, Meant: meant, Want: state.String(),
 		Light: m.light(s, unit), Why: why,
 	}
 }

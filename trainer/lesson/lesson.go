@@ -110,6 +110,15 @@ func find(code *blink.Code, name string) (Exercise, bool) {
 // Marks returns everything that can be practiced in the exercise.
 func (e Exercise) Marks() []string { return e.marks }
 
+// colored says which color the light has, if the code names colors: it can be what tells two
+// states apart, and no screen shows it.
+func (m Material) colored(ask string, s blink.State) string {
+	if color := m.Code.ColorOf(s); color != "" {
+		return fmt.Sprintf("The light is %s. %s", color, ask)
+	}
+	return ask
+}
+
 // Make makes a question for a mark, with the lamp at the given unit.
 func (e Exercise) Make(m Material, mark string, unit time.Duration) Question {
 	q := e.make(m, mark, unit)
@@ -343,7 +352,7 @@ func pilotQuestion(m Material, mark string, unit time.Duration) Question {
 	p := m.anyPilot(last(mark))
 	frame := m.encode(p)
 	return Question{
-		Ask: []string{"Which pilot?"}, Way: ByPilot, Want: p.String(),
+		Ask: []string{m.colored("Which pilot?", blink.Locked)}, Way: ByPilot, Want: p.String(),
 		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: frame,
 		Why: []string{m.spelled(p, frame)},
 	}
@@ -380,7 +389,7 @@ func stateQuestion(m Material, mark string, unit time.Duration) Question {
 	s := states[slices.IndexFunc(states, func(s blink.Signal) bool { return stateWord(s) == last(mark) })]
 	s = m.withPilot(s, m.anyPilot)
 	return Question{
-		Ask: []string{"Which state?"}, Way: ByState, States: states, Want: stateWord(s), Light: m.light(s, unit),
+		Ask: []string{m.colored("Which state?", s.State)}, Way: ByState, States: states, Want: stateWord(s), Light: m.light(s, unit),
 		Why: []string{fmt.Sprintf("%s: %s.", wording.Capital(s.State.NameAt(s.End)), m.Code.Look(s.State, s.End)), fmt.Sprintf("It means: %s.", s.State.MeaningAt(s.End))},
 	}
 }

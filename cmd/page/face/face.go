@@ -333,6 +333,7 @@ var acts = map[fault.Act]string{
 	fault.BeginAtHead:  ", with 'Long dark not seen' off",
 	fault.PickLamp:     ": tap it in the picture",
 	fault.TellState:    ": pick it below",
+	fault.GiveColor:    ": pick the state below",
 	fault.GiveLineup:   " (open it under Files)",
 	fault.ShowSetting:  " See 'Set a pilot' below",
 }
