@@ -398,6 +398,10 @@ func (r *TimedReader) read(intervals []blink.Interval) (TimedResult, []float64) 
 	return r.readBack(intervals, maxChanges)
 }
 
+// clearly is the probability below which a reading is so unclear that what was before is not
+// looked into, beyond the last change.
+const clearly = 0.5
+
 // maxChanges is the most changes of a piece that are reported, the last ones.
 const maxChanges = 6
 
@@ -436,6 +440,9 @@ func (r *TimedReader) readBack(intervals []blink.Interval, depth int) (TimedResu
 	}
 	if result.Fit < 0 {
 		depth = 0 // it is not the code's light, so nobody needs to know what it was before
+	}
+	if result.Best().Probability < clearly {
+		depth = min(depth, 1) // each step back costs as much as the reading itself
 	}
 	result.Sequence = r.sequence(seen, result, starts[first], depth)
 	return result, weights

@@ -14,6 +14,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/rivo/uniseg"
+
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
@@ -185,22 +187,37 @@ func (d *draft) put(x, width, size float64, bold bool, text string) {
 	}
 }
 
-// broken breaks a text into lines of at most the given number of letters.
+// headOf returns the beginning of a word that is at most so wide, in whole characters and at
+// least one.
+func headOf(word string, most int) string {
+	end, wide := 0, 0
+	for g := uniseg.NewGraphemes(word); g.Next(); {
+		if wide += g.Width(); wide > most && end > 0 {
+			break
+		}
+		_, end = g.Positions()
+	}
+	return word[:end]
+}
+
+// broken breaks a text into lines of at most the given number of letters. A letter that is
+// twice as wide, such as those of Chinese, counts as two.
 func broken(text string, letters int) []string {
+	most := max(letters, 4)
 	var lines []string
 	line := ""
 	for w := range strings.FieldsSeq(text) {
-		for len([]rune(w)) > max(letters, 4) { // longer than a line
+		for uniseg.StringWidth(w) > most { // longer than a line
 			if line != "" {
 				lines, line = append(lines, line), ""
 			}
-			r := []rune(w)
-			lines, w = append(lines, string(r[:max(letters, 4)])), string(r[max(letters, 4):])
+			head := headOf(w, most)
+			lines, w = append(lines, head), w[len(head):]
 		}
 		switch {
 		case line == "":
 			line = w
-		case len([]rune(line))+1+len([]rune(w)) > letters:
+		case uniseg.StringWidth(line)+1+uniseg.StringWidth(w) > letters:
 			lines, line = append(lines, line), w
 		default:
 			line += " " + w

@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/rivo/uniseg"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -241,4 +242,15 @@ func ExampleNew() {
 	}
 	fmt.Println(strings.SplitN(svg.String(), "\n", 3)[1])
 	// Output: <svg xmlns="http://www.w3.org/2000/svg" width="210mm" height="297mm" viewBox="0 0 210 297" font-family="sans-serif" fill="#000">
+}
+
+// Wide letters take two columns: no line is wider than it may be, and nothing is lost.
+func TestWideLettersStayOnTheCard(t *testing.T) {
+	for _, text := range []string{"Pilotlampe: " + strings.Repeat("谷", 90), strings.Repeat("e\u0301", 70) + " x", "a 谷谷 b 谷谷谷谷谷谷谷谷谷谷谷 c"} {
+		lines := broken(text, 20)
+		for _, line := range lines {
+			assert.LessOrEqual(t, uniseg.StringWidth(line), 20, line)
+		}
+		assert.Equal(t, strings.ReplaceAll(text, " ", ""), strings.ReplaceAll(strings.Join(lines, ""), " ", ""))
+	}
 }
