@@ -18,7 +18,7 @@ import (
 // The program itself does the completion: a shell's script asks 'tallywink complete --
 // words...' what can replace the last word, and gets one candidate per line. A last line
 // of completeFiles means that file names are possible, too.
-const completeFiles = ":files"
+const completeFiles = "+paths"
 
 // shells holds the completion script for each shell. Each passes on the words up to the
 // cursor.
@@ -28,7 +28,7 @@ _tallywink() {
 	local current=${COMP_WORDS[COMP_CWORD]} line
 	COMPREPLY=()
 	while IFS= read -r line; do
-		if [[ $line == :files ]]; then
+		if [[ $line == +paths ]]; then
 			compopt -o filenames
 			while IFS= read -r line; do COMPREPLY+=("$line"); done < <(compgen -f -- "$current")
 		else
@@ -43,7 +43,7 @@ complete -F _tallywink tallywink
 _tallywink() {
 	local -a found
 	found=("${(@f)$(tallywink complete -- "${(@)words[2,CURRENT]}" 2>/dev/null)}")
-	if [[ ${found[-1]} == :files ]]; then
+	if [[ ${found[-1]} == +paths ]]; then
 		found[-1]=()
 		_files
 	fi
@@ -55,7 +55,7 @@ if [[ $funcstack[1] == _tallywink ]]; then _tallywink "$@"; else compdef _tallyw
 function __tallywink_complete
 	set -l words (commandline -opc) (commandline -ct)
 	for line in (tallywink complete -- $words[2..-1] 2>/dev/null)
-		if test "$line" = ':files'
+		if test "$line" = '+paths'
 			__fish_complete_path (commandline -ct)
 		else
 			echo $line
@@ -69,7 +69,7 @@ Register-ArgumentCompleter -Native -CommandName tallywink -ScriptBlock {
 	param($word, $ast, $cursor)
 	$words = @($ast.CommandElements | Select-Object -Skip 1 | Where-Object { $_.Extent.EndOffset -lt $cursor } | ForEach-Object { $_.ToString() }) + @($word)
 	foreach ($line in (& tallywink complete '--' @words 2>$null)) {
-		if ($line -eq ':files') {
+		if ($line -eq '+paths') {
 			Get-ChildItem -Path "$word*" -ErrorAction SilentlyContinue | ForEach-Object { [System.Management.Automation.CompletionResult]::new($_.Name) }
 		} else {
 			[System.Management.Automation.CompletionResult]::new($line)
