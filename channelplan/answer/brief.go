@@ -41,7 +41,12 @@ func (a *Answer) Brief() string {
 		about = fmt.Sprintf("%v on record is ", r.Pilot)
 	}
 	if own := a.Recorded; !asRecorded && own != nil && own.Pilot != r.Pilot {
-		text += fmt.Sprintf(", not its own pilot, %v", own.Pilot)
+		switch {
+		case a.Amplifier.Spare == r.Pilot:
+			text += fmt.Sprintf(", its spare; its main pilot is %v", own.Pilot)
+		default:
+			text += fmt.Sprintf(", not its own pilot, %v", own.Pilot)
+		}
 		if unusable(own) {
 			text += fmt.Sprintf(", which is not usable (%s)", own.Findings[0].Rule)
 		}

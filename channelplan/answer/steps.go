@@ -79,6 +79,7 @@ type Step struct {
 // Sentences that ask for something that each face does in its own way.
 const (
 	twoLooks   = "Wait for the long dark, count one whole frame, and enter both looks."
+	moreLooks  = "Wait for the long dark, count one more whole frame, and enter it with the others."
 	partLooks  = "That is more groups than one frame has: split the looks at the long dark."
 	oneLook    = "Wait for the long dark, count one whole frame after it, and enter only that look."
 	tellState  = "Watch it for ten seconds. If it keeps doing that, enter the state instead of marks."
@@ -91,7 +92,7 @@ const (
 )
 
 var stepActs = map[string]fault.Act{
-	giveColor: fault.GiveColor, twoLooks: fault.PartLooks, partLooks: fault.PartLooks, oneLook: fault.BeginAtHead, whichLamp: fault.PickLamp, tellState: fault.TellState, toJudge: fault.GiveLineup, stillValid: fault.GiveLineup,
+	giveColor: fault.GiveColor, twoLooks: fault.PartLooks, moreLooks: fault.PartLooks, partLooks: fault.PartLooks, oneLook: fault.BeginAtHead, whichLamp: fault.PickLamp, tellState: fault.TellState, toJudge: fault.GiveLineup, stillValid: fault.GiveLineup,
 }
 
 // Steps returns what to do, in order: at most five groups of sentences.
@@ -269,7 +270,7 @@ func doubtful(s Situation) []string {
 		}
 	case len(s.Named) > 1:
 		return []string{
-			fmt.Sprintf("The looks disagree (%s): make sure they are all of the same lamp.", list(s.Named)), twoLooks, change,
+			fmt.Sprintf("The looks disagree (%s): make sure they are all of the same lamp.", list(s.Named)), moreLooks, change,
 		}
 	case s.Bars > 0:
 		end := blink.EndLow
@@ -315,7 +316,7 @@ func (s Situation) countOnceMore() string {
 	if !s.Unconfirmed || len(s.Named) > 1 || unusable(s.Report) {
 		return ""
 	}
-	return "Count one more frame before you note it: no frame you entered is right as it stands."
+	return "Count one more frame: no frame you entered is right as it stands. Until then, the reading counts as doubtful."
 }
 
 // agreeing replaces the first step by one that says that the looks disagree.
@@ -329,7 +330,7 @@ func agreeing(s Situation, steps []string) []string {
 
 // offDesign says what to do if the output is off although the lamp shows nothing wrong.
 func (s Situation) offDesign() string {
-	return fmt.Sprintf("Output off design? Leave the setting. Measure the pilot at the input test point%s. Report both.", s.design())
+	return fmt.Sprintf("Output off design? Leave the setting. Measure the pilot at the input test point%s. Report the output and the pilot's level.", s.design())
 }
 
 // showsNoPilot reports whether the lamp's code has no frames.
@@ -417,8 +418,8 @@ func notAssigned(s Situation) []string {
 		return []string{
 			"It is on its spare. Leave it locked.",
 			s.meter("its main pilot, " + pilotAt(s.Recorded) + ","),
-			"Gone or low: tell the headend, and leave it on the spare.",
-			"Is it there, and at design? " + mayReset,
+			"Gone, low or high? Leave it on the spare, and measure the main pilot upstream. Bad at the node too: call the headend.",
+			"There, and at design? " + mayReset,
 		}
 	case s.Report.Pilot.Channel == s.Recorded.Pilot.Channel && s.Report.Pilot.Kind != channelplan.Digital && s.Recorded.Pilot.Kind != channelplan.Digital:
 		return []string{
@@ -515,6 +516,9 @@ func edgeOfRange(s Situation) []string {
 	}
 	var first string
 	switch r := s.Report; {
+	case r == nil && s.End == blink.NoEnd && s.Code != nil && s.Code.Bars(blink.EndLow) > 0:
+		first = fmt.Sprintf("Wait for the long dark. Count the frame, then the bars of light after it: %s if the input is too low, %s if it is too high. Enter both.",
+			s.Code.BarWords(blink.EndLow), s.Code.BarWords(blink.EndHigh))
 	case r == nil:
 		first = "The state alone does not name the pilot: " + s.nameless()
 	case r.Has(lineup.NotAssigned) && s.Recorded != nil && !unusable(s.Recorded):
@@ -543,9 +547,6 @@ func edgeOfRange(s Situation) []string {
 			"All are high: "+sight+", measure the output of the amplifier upstream. Report what you find.",
 			"All at design, or high only in the worst cold: the AGC's range is off center. Change nothing, report it: the supervisor decides.")
 	default:
-		if s.Report == nil {
-			steps = append(steps, s.countBars())
-		}
 		steps = append(steps, "Report what you find. "+askSupervisor)
 	}
 	return steps
@@ -624,13 +625,16 @@ func withoutPilot(s Situation) []string {
 		}
 	case unusable(s.Recorded):
 		return []string{
-			first,
+			"Customers affected? Call it in. Change nothing.",
 			s.notARepair(),
-			strings.TrimSpace("Measure the output against design, and report both. " + aboutSpare(s)),
+			strings.TrimSpace("Measure the output against design. Report that, and that it needs a pilot. " + aboutSpare(s)),
 			lineupIsHeadends,
 		}
 	}
-	what, upstream := "its pilot", "upstream"
+	what, upstream, still := "its pilot", "upstream", ""
+	if s.State == blink.Seeking {
+		still = "Still seeking? "
+	}
 	if s.Recorded != nil {
 		what = "its pilot, " + pilotAt(s.Recorded)
 	}
@@ -639,9 +643,9 @@ func withoutPilot(s Situation) []string {
 	}
 	last := strings.TrimSpace("All high: look upstream. All good: bad setting or module. Measure the output too, and report it: the supervisor decides. " + aboutSpare(s))
 	return []string{
-		first, s.meterBeside(what),
+		first, still + s.meterBeside(what),
 		"Only the pilot low, or it and its neighbors? Measure it at each amplifier upstream. Still low at the node: call the headend. Good at one: look for a suck-out, trap or water between it and the next.",
-		fmt.Sprintf("All are low: go %s to the first locked amplifier. The fault is between it and the next one down.", upstream),
+		fmt.Sprintf("All low: go %s, measure each input until one is good. The fault is between that amplifier and the next one down.", upstream),
 		last,
 	}
 }
@@ -649,9 +653,9 @@ func withoutPilot(s Situation) []string {
 // notARepair says that the recorded pilot is not one, which explains the state.
 func (s Situation) notARepair() string {
 	if s.Recorded.Has(lineup.PartTime) {
-		return fmt.Sprintf("The recorded %v is part-time: it may be off the air right now. It needs another pilot, not a repair. Do not adjust anything until then.", s.Recorded.Pilot)
+		return fmt.Sprintf("The recorded %v is part-time: it may be off the air right now. It needs another pilot, not a repair. Adjust nothing until your supervisor gives it one.", s.Recorded.Pilot)
 	}
-	return fmt.Sprintf("The recorded %s: it needs another pilot, not a repair. Do not adjust anything until then.", invalid(s.Recorded))
+	return fmt.Sprintf("The recorded %s: it needs another pilot, not a repair. Adjust nothing until your supervisor gives it one.", invalid(s.Recorded))
 }
 
 // aboutSpare says whether the spare pilot on record is usable, if there is one apart from

@@ -317,12 +317,15 @@ func (j judgedBy) next(s *audit.Summary) string {
 func (j judgedBy) blocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
 	amps := fmt.Sprintf("%s: %d usable, %d with caution, %d unusable.", wording.Counted(s.Amps, "amplifier", "amplifiers"), s.Usable, s.WithCare, s.Unusable)
 	if s.ByDesign > 0 {
-		amps = strings.TrimSuffix(amps, ".") + fmt.Sprintf("; of the usable, %s set by hand or temperature by design.", wording.Counted(s.ByDesign, "is", "are"))
+		amps = strings.TrimSuffix(amps, ".") + fmt.Sprintf("; of the usable, %s in manual or thermal by design.", wording.Counted(s.ByDesign, "is", "are"))
 	}
 	if s.LeftOut > 0 {
 		amps += fmt.Sprintf(" Also, %s could not be read: see above, or --json for all of them.", wording.Counted(s.LeftOut, "row", "rows"))
 	}
 	blocks := []console.Block{console.Section("Judged", strings.TrimPrefix(j.what(), "judged ")), console.Section("Amps", amps)}
+	if j.before != nil {
+		blocks = append(blocks, console.Section("Levels", "the dB in the list are for each amplifier alone. 'tallywink cutover' adds up the cascade."))
+	}
 	causes := console.Block{Label: "Causes", Text: causeLines(slices.Collect(maps.Values(s.Rules)))}
 	changes := console.Block{Label: "Changes", Text: causeLines(slices.Collect(maps.Values(s.Changes)))}
 	nodes := console.Block{Label: "Nodes"}

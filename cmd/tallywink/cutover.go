@@ -198,7 +198,7 @@ func (w workPlan) blocks() []console.Block {
 		blocks = append(blocks, w.nightsBlock())
 	}
 	if w.Addable > 0 {
-		blocks = append(blocks, console.Section("Ask", fmt.Sprintf("can the headend put the new pilot of %d of the parked on the air now? Its spot is empty today. With both on the air for %s of work, they move early and need no parking.",
+		blocks = append(blocks, console.Section("Ask", fmt.Sprintf("can the headend turn on the new pilot of %d of the parked now (its place is empty today), and keep the old one on until you are done, %s of work? Then these move early and need no parking.",
 			w.Addable, hours(w.Needs(cutover.Spared)))))
 	}
 	if n[cutover.Strand] > 0 {
@@ -280,15 +280,15 @@ func (w workPlan) expected(s cutover.Step) lineup.Expected {
 
 func (w workPlan) backOut() []string {
 	steps := []string{cutover.WhoBacksOut}
+	if w.Count[cutover.Early] > 0 {
+		steps = append(steps, cutover.BackOut(cutover.Early)...)
+	}
 	if w.Count[cutover.Park]+w.Count[cutover.Strand] > 0 {
 		back := cutover.BackOut(cutover.Park)
 		if w.Count[cutover.Park] == 0 { // stranded ones never lock on a new pilot
 			back = back[1:]
 		}
 		steps = append(steps, back...)
-	}
-	if w.Count[cutover.Early] > 0 {
-		steps = append(steps, cutover.BackOut(cutover.Early)...)
 	}
 	return steps
 }
@@ -334,8 +334,14 @@ func (w workPlan) timeText() string {
 		text += fmt.Sprintf(" Early: %s before the change; the headend must not touch the old or the new pilot until the last amplifier has moved.", hours(w.Needs(cutover.Doing(cutover.Early))))
 	}
 	if parked > 0 {
-		text += fmt.Sprintf(" Parked: %s before the change, and %s after it to lock them again. Park as late as you can: the first one parked runs longest without AGC.",
-			hours(w.Needs(cutover.Doing(cutover.Park, cutover.Strand))), hours(w.Needs(cutover.Doing(cutover.Park))))
+		text += fmt.Sprintf(" Parked: %s before the change", hours(w.Needs(cutover.Doing(cutover.Park, cutover.Strand))))
+		if locked > 0 {
+			text += fmt.Sprintf(", and %s after it to lock them again", hours(w.Needs(cutover.Doing(cutover.Park))))
+		}
+		text += ". Park as late as you can: the first one parked runs longest without AGC."
+		if n := w.Count[cutover.Strand]; n > 0 {
+			text += fmt.Sprintf(" %s without AGC from then on, until the headend or a new detector gives a pilot that fits.", wording.Counted(n, "stays", "stay"))
+		}
 	}
 	if which := cutover.Doing(cutover.Park, cutover.Strand); parked > 0 && w.Needs(which) > shift {
 		switch crews := w.CrewsFor(which, shift); crews {
@@ -374,7 +380,7 @@ func (w workPlan) untouchedLines() []console.Paragraph {
 	if off == 0 {
 		return nil
 	}
-	text := fmt.Sprintf("with no visits, %s off level after the change%s; %s is the worst, by %+.1f dB.",
+	text := fmt.Sprintf("with no visits, %s off level after the change%s; %s is the worst, by %+.1f dB, its own and what comes down the cascade.",
 		wording.Counted(off, "output is", "outputs are"), either(off > w.Touched(), ", also at amplifiers that these feed", ""), console.Shown(at), worst)
 	if held > 0 {
 		text += fmt.Sprintf(" %s at the end of the AGC's range: the next amplifier in the cascade has to correct the rest.", wording.Counted(held, "is", "are"))

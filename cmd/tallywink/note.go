@@ -48,7 +48,11 @@ func (n *noting) note(out *console.Console, a *answer.Answer, amps string) error
 	if err := b.Append(a.Reading(n.who(a), time.Now())); err != nil {
 		return err
 	}
-	out.Remark("noted in %s", console.Shown(b.Path))
+	doubtful := ""
+	if a.Doubtful || a.Unconfirmed {
+		doubtful = ", as doubtful"
+	}
+	out.Remark("noted in %s%s", console.Shown(b.Path), doubtful)
 	return nil
 }
 

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -74,7 +75,7 @@ least 60 MHz apart.
 					return 0, err
 				}
 			} else {
-				ranked = lineup.Rank(sys.Lineup, old, sys.Context())
+				ranked = rankFor(out, sys, old, asJSON)
 			}
 			most := 10
 			if all {
@@ -97,6 +98,19 @@ least 60 MHz apart.
 			return status, nil
 		}
 	},
+}
+
+// rankFor ranks the pilots that an amplifier's detector can follow, or all without one.
+func rankFor(out *console.Console, sys system, old *lineup.Lineup, asJSON bool) []lineup.Ranked {
+	ranked := lineup.Rank(sys.Lineup, old, sys.Context())
+	a := sys.Amplifier
+	if a == nil || a.Mode != lineup.AGC {
+		return ranked
+	}
+	if !a.Detector.Known() && !asJSON {
+		out.Print([]console.Block{console.Section("For", fmt.Sprintf("%s. Its detector is not on record: only the kinds of its pilot and spare are counted, analog and cw as one.", console.Shown(a.ID)))}, nil)
+	}
+	return slices.DeleteFunc(ranked, func(c lineup.Ranked) bool { return !cutover.Follows(*a, c.Pilot.Kind) })
 }
 
 // rankForAll ranks the pilots that all AGC amplifiers of an inventory or of a node can
@@ -130,6 +144,21 @@ func rankForAll(out *console.Console, amps, node string, l, before *lineup.Lineu
 		out.Print([]console.Block{console.Section("For", text)}, nil)
 	}
 	return ranked, fits, nil
+}
+
+// verdictAndCautions names the verdict and, if it is with caution, the rules of the cautions.
+func verdictAndCautions(r lineup.Report) string {
+	var rules []string
+	for _, f := range r.Findings {
+		if f.Severity == lineup.Caution {
+			rules = append(rules, string(f.Rule))
+		}
+	}
+	text := answer.VerdictWords(r.Verdict)
+	if len(rules) > 0 {
+		text += " (" + strings.Join(rules, ", ") + ")"
+	}
+	return text
 }
 
 type termDoc struct {
@@ -193,7 +222,7 @@ func printRanked(out *console.Console, ranked []lineup.Ranked, most int, through
 		if len(reasons) > 0 {
 			why = strings.Join(reasons, "; ")
 		}
-		out.Print([]console.Block{console.Section(fmt.Sprintf("%d.", i+1), fmt.Sprintf("%v: %s%.1f points, %s. %s.", c.Pilot, console.Shown(fits[c.Pilot]), c.Score, answer.VerdictWords(c.Verdict), why))}, nil)
+		out.Print([]console.Block{console.Section(fmt.Sprintf("%d.", i+1), fmt.Sprintf("%v: %s%.1f points, %s. %s.", c.Pilot, console.Shown(fits[c.Pilot]), c.Score, verdictAndCautions(c.Report), why))}, nil)
 	}
 	if left := len(ranked) - most; left > 0 {
 		out.Line("%s", strings.Repeat(" ", console.LabelWidth)+fmt.Sprintf("and %d more: --all shows them", left))

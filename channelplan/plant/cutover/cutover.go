@@ -324,7 +324,7 @@ func (q Request) best(a lineup.Amplifier, alike, followed bool) *Target {
 	// Nobody moves an amplifier to an unknown level if the levels of others are known.
 	levels := slices.ContainsFunc(q.After.Carriers, func(c lineup.Carrier) bool { return c.HasLevel })
 	fit := slices.DeleteFunc(lineup.Rank(q.After, before, with), func(c lineup.Ranked) bool {
-		return c.Pilot == a.Pilot && alike || passing(c.Report) || levels && !c.Carrier.HasLevel || followed && !follows(a, c.Pilot.Kind) ||
+		return c.Pilot == a.Pilot && alike || passing(c.Report) || levels && !c.Carrier.HasLevel || followed && !Follows(a, c.Pilot.Kind) ||
 			alike && passing(q.Before.CheckOne(c.Pilot, with))
 	})
 	if len(fit) == 0 {
@@ -372,10 +372,10 @@ func (q Request) placed(a lineup.Amplifier, x, y lineup.Ranked) int {
 	return cmp.Compare(away(x), away(y))
 }
 
-// follows reports whether an amplifier's detector can follow a kind of carrier, according
+// Follows reports whether an amplifier's detector can follow a kind of carrier, according
 // to its record: what that says of the detector or, if it says nothing, the kinds of its
 // pilot and spare.
-func follows(a lineup.Amplifier, kind channelplan.Kind) bool {
+func Follows(a lineup.Amplifier, kind channelplan.Kind) bool {
 	if a.Detector.Known() {
 		return a.Detector.Follows(kind)
 	}

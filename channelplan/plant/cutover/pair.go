@@ -52,7 +52,7 @@ func CommonPilots(p *plant.Plant, node string, l, before *lineup.Lineup) (all []
 		for _, g := range order {
 			on := g.like.On(r.Pilot)
 			with := lineup.Context{Amplifier: &on}
-			if !follows(g.like, r.Pilot.Kind) || l.CheckOne(r.Pilot, with).Verdict == lineup.Unusable ||
+			if !Follows(g.like, r.Pilot.Kind) || l.CheckOne(r.Pilot, with).Verdict == lineup.Unusable ||
 				before != nil && before.CheckOne(r.Pilot, with).Verdict == lineup.Unusable {
 				c.Misfits = append(c.Misfits, g.ids...)
 			}
@@ -78,7 +78,7 @@ func (q Request) newSpare(a lineup.Amplifier, main channelplan.Pilot) channelpla
 	levels := slices.ContainsFunc(q.After.Carriers, func(c lineup.Carrier) bool { return c.HasLevel })
 	for _, before := range []*lineup.Lineup{q.Before, nil} {
 		for _, c := range lineup.Rank(q.After, before, lineup.Context{Amplifier: &free}) {
-			fit := follows(a, c.Pilot.Kind) && !passing(c.Report) && (c.Carrier.HasLevel || !levels)
+			fit := Follows(a, c.Pilot.Kind) && !passing(c.Report) && (c.Carrier.HasLevel || !levels)
 			if fit && c.Pilot != main && (!located || lineup.FarApart(c.Located.FrequencyHz, at.FrequencyHz)) {
 				return c.Pilot
 			}

@@ -26,9 +26,10 @@ func ParkIt(code *blink.Code) []string {
 		read = fmt.Sprintf("Read the lamp: %s for manual, %s for thermal. ", a, b)
 	}
 	return []string{
-		"Shortly before the change, measure the output at both balance channels. Write it down, with the temperature.",
+		"Come at the time the plan gives, no earlier. Read the lamp first. Not plainly locked on its pilot on record, or output off design? Call your supervisor before you touch anything.",
+		"Measure the output at both balance channels. Write it down, with the temperature.",
 		"Switch to manual (or thermal, if installed). Set each balance channel back to the level you wrote down for it.",
-		read + "Nothing compensates for temperature now (thermal: only in part), so park as late as you can.",
+		read + "Nothing compensates for temperature from now on (thermal: only in part).",
 	}
 }
 
@@ -50,13 +51,13 @@ func LeaveParked() []string {
 // early and for those that are parked, what is urgent first.
 func BackOut(a Action) []string {
 	if a == Early {
-		return []string{"Moved early: leave it there. The new pilot is the same in both lineups (within half a dB), so it is good whether the change comes or not, as long as the headend leaves it alone."}
+		return []string{"Moved early? Leave it there. The new pilot is the same in both lineups (within half a dB), so it is good whether the change comes or not, as long as the headend leaves it alone."}
 	}
 	return []string{
-		"Already locked on a new pilot? Before the headend goes back, put it in manual at design.",
-		"Parked? Leave it parked until the headend says that the old lineup is back on the air. Then set it to its old pilot, with the same steps as for a new one, from the node down.",
+		"Parked, and locked again on a new pilot? Before the headend goes back, put it in manual at design.",
+		"Still parked? Leave it parked until the headend says that the old lineup is back on the air. Then set it to its old pilot, with the same steps as for a new one, from the node down.",
 	}
 }
 
 // WhoBacksOut says who decides that.
-const WhoBacksOut = "The headend calls it off. The supervisor decides which pilot an amplifier gets."
+const WhoBacksOut = "Back out only when the headend calls it off. Ask your supervisor which pilot each amplifier gets."

@@ -117,11 +117,11 @@ func TestFaults(t *testing.T) {
 		},
 		"a node alone": {
 			[]string{"A1 holding", "A2 holding", "B1 locked 116 digital"},
-			[]string{"-A1 lost 2: 116 digital is lost from A1 on down, and no amplifier upstream is locked: the fault is at the node, or upstream of A1; check the span before A1, and its own input"},
+			[]string{"-A1 lost 2: 116 digital is lost at A1. No lamp upstream was read as locked: the fault is at A1, or anywhere from the node to it; check the span before A1, and its own input"},
 		},
 		"signal passes and one carrier is gone": {
 			[]string{"A1 holding", "A7 locked 60 cw"},
-			[]string{"-A1 lost 1: 116 digital is lost from A1 on down, but A7 is locked on 60 cw: signal passes. Measure this carrier one amplifier upstream: if it is there, look for a trap, a suck-out or water; if not, ask the headend; and check the pilot setting"},
+			[]string{"-A1 lost 1: 116 digital is lost at A1, but A7 is locked on 60 cw: signal passes. Measure this carrier one amplifier upstream: if it is there, look for a trap, a suck-out or water; if not, ask the headend; and check the pilot setting"},
 		},
 		"all on a pilot, in two nodes": {
 			[]string{"A1 holding", "A4 holding", "B2 seeking", "C1 locked 73 analog"},
@@ -169,7 +169,7 @@ func TestFaults(t *testing.T) {
 	old[0].Time = day.AddDate(0, 0, -9)
 	faults := compare(t, old).Faults
 	require.Len(t, faults, 1)
-	assert.Equal(t, "116 digital is lost from A2 on down, and no amplifier upstream is locked: the fault is at the node, or upstream of A2; look first at A1 (locked on 116 digital, at "+old[0].Time.Local().Format("2006-01-02 15:04")+", before the first loss: read it again now): the last reading there does not show it", faults[0].Text)
+	assert.Equal(t, "116 digital is lost at A2. No lamp upstream was read as locked: the fault is at A2, or anywhere from the node to it; go first to A1 (locked on 116 digital, at "+old[0].Time.Local().Format("2006-01-02 15:04")+", before the first loss: read it again now): the last reading there does not tell", faults[0].Text)
 }
 
 // A field book may also hold attempts; a record that is not one of our readings is
@@ -257,7 +257,7 @@ func TestFaultsInBranches(t *testing.T) {
 	assert.Equal(t, []int{1, 1, 2}, lost)
 	assert.Contains(t, texts[0], "not a valid pilot for AA-1 (outside-forward)")
 	assert.Contains(t, texts[1], "there at CC-0 and lost at CC-1")
-	assert.Contains(t, texts[2], "lost from AA-2 on")
+	assert.Contains(t, texts[2], "lost at AA-2. No lamp upstream")
 	assert.Contains(t, texts[2], "AA-1 and the spans before: their lamps can't show it")
 
 	// An amplifier in between with another reading is where to look.
@@ -265,7 +265,7 @@ func TestFaultsInBranches(t *testing.T) {
 	for reading, want := range map[string]string{"H-2 fault": "H-2 (fault)", "H-2 manual": "H-2 (manual)", "H-2 locked doubtful": "H-2 (doubtful)"} {
 		texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", reading, "H-3 holding")
 		require.Len(t, texts, 1, reading)
-		assert.Equal(t, "116 digital is there at H-1 and lost at H-3: the fault is between them; look first at "+want+": the last reading there does not show it", texts[0])
+		assert.Equal(t, "116 digital is there at H-1 and lost at H-3: the fault is between them; go first to "+want+": the last reading there does not tell", texts[0])
 	}
 
 	// A dark amplifier is the first that shows the fault, and signal passes one that is
@@ -273,7 +273,7 @@ func TestFaultsInBranches(t *testing.T) {
 	texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", "H-2 dark", "H-3 holding")
 	assert.Equal(t, []string{"the lamp is dark at H-2, but signal passes H-1: the fault is at H-2 or between the two; check the span before H-2, and its own input"}, texts)
 	texts, _ = faultsOf(t, line, nil, "H-1 dark", "H-2 dark", "H-3 dark")
-	assert.Equal(t, []string{"3 amplifiers in a row are dark from H-1 on down: check the power supply that feeds them first, and no amplifier upstream is locked: the fault is at the node, or upstream of H-1; check the span before H-1, and its own input"}, texts)
+	assert.Equal(t, []string{"3 amplifiers in a row are dark from H-1 on: check the power supply that feeds them first. No lamp upstream was read as locked: the fault is at H-1, or anywhere from the node to it; check the span before H-1, and its own input"}, texts)
 	texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", "H-2 locked 73 analog", "H-3 holding")
 	assert.Equal(t, []string{"116 digital is lost at H-3, but signal passes H-2, locked on 73 analog. At H-3, measure 116 digital and its neighbors. All low: the fault is between H-2 and H-3: check the span before H-3, and its own input. Only 116 digital low: measure it one amplifier upstream, then call the headend"}, texts)
 
@@ -298,7 +298,7 @@ func TestFaultsInBranches(t *testing.T) {
 	// A node written in two ways is one node.
 	texts, _ = faultsOf(t, "T-1,K1,116,digital,,,\nT-2,k1,116,digital,,,T-1\n", nil, "T-1 holding", "T-2 holding")
 	require.Len(t, texts, 1)
-	assert.Contains(t, texts[0], "the fault is at the node, or upstream of T-1")
+	assert.Contains(t, texts[0], "the fault is at T-1, or anywhere from the node to it")
 }
 
 // Evidence of every kind, each worked by hand.
@@ -309,7 +309,7 @@ func TestFaultsByAllEvidence(t *testing.T) {
 	faults := Compare(p, p.Cascades(), seen(t, "A locked 116 digital", "B holding", "C holding"), nil).Faults
 	require.Len(t, faults, 2)
 	assert.Contains(t, faults[0].Text, "116 digital is there at A and lost at B: the fault is between")
-	assert.Contains(t, faults[1].Text, "lost from C on")
+	assert.Contains(t, faults[1].Text, "lost at C. No lamp upstream")
 
 	// An amplifier on another pilot shows whether signal passes: it is read next.
 	texts, _ := faultsOf(t, "A,N,116,digital,,,\nB,N,3,analog,,,A\nC,N,116,digital,,,B\n", nil, "A locked 116 digital", "C holding")
@@ -317,7 +317,7 @@ func TestFaultsByAllEvidence(t *testing.T) {
 
 	// Three branches downstream of one with another reading are one fault.
 	texts, lost := faultsOf(t, "A,N,116,digital,,,\nB,N,116,digital,,,A\nC,N,116,digital,,,B\nD,N,116,digital,,,B\nE,N,116,digital,,,B\n", nil, "A locked 116 digital", "B manual", "C holding", "D holding", "E seeking")
-	assert.Equal(t, []string{"116 digital is there at A and lost at C and D and E: the fault is between them; look first at B (manual): the last reading there does not show it"}, texts)
+	assert.Equal(t, []string{"116 digital is there at A and lost at C and D and E: the fault is between them; go first to B (manual): the last reading there does not tell"}, texts)
 	assert.Equal(t, []int{3}, lost)
 
 	// Nobody is sent to read an amplifier that can't follow the pilot.

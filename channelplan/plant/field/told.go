@@ -76,17 +76,24 @@ func (s *search) fault(h *head) Fault {
 		is = "the input is too low"
 	}
 	power := ""
-	if h.dark > 1 {
+	switch {
+	case h.dark > 1:
 		power = ": check the power supply that feeds them first"
+	case h.shows == isDark && h.above < 0:
+		power = ": check the power and the module there first"
 	}
 	switch {
 	case h.above < 0 && h.carrier:
 		f.Apart = s.apart([]int{h.passing, first})
-		f.Text = fmt.Sprintf("%s from %s on down, but %s is locked on %v: signal passes. Measure this carrier one amplifier upstream: if it is there, look for a trap, a suck-out or water; if not, ask the headend; and check the pilot setting",
+		f.Text = fmt.Sprintf("%s at %s, but %s is locked on %v: signal passes. Measure this carrier one amplifier upstream: if it is there, look for a trap, a suck-out or water; if not, ask the headend; and check the pilot setting",
 			is, at, s.id(h.passing), s.on[h.passing])
 	case h.above < 0:
 		f.Apart = s.apart(h.at)
-		f.Text = fmt.Sprintf("%s from %s on down%s, and no amplifier upstream is locked: the fault is at the node, or upstream of %s; %s", is, at, power, at, next)
+		where := "at " + at
+		if h.dark > 1 {
+			where = "from " + at + " on"
+		}
+		f.Text = fmt.Sprintf("%s %s%s. No lamp upstream was read as locked: the fault is at %s, or anywhere from the node to it; %s", is, where, power, at, next)
 	default:
 		f.Above = s.id(h.above)
 		f.Apart = s.apart(append([]int{h.seen}, h.at...))
@@ -119,6 +126,7 @@ func (s *search) fault(h *head) Fault {
 // next says what to do next, and sets the amplifier to read next.
 func (s *search) next(h *head, w way, f *Fault) string {
 	var steps []string
+	then := ""
 	if n := len(w.unclear); n > 0 {
 		var seen []string
 		for _, i := range w.unclear[:min(n, 4)] {
@@ -128,7 +136,8 @@ func (s *search) next(h *head, w way, f *Fault) string {
 			}
 			seen = append(seen, fmt.Sprintf("%s (%s)", s.id(i), what))
 		}
-		steps = append(steps, "look first at "+strings.Join(seen, ", ")+": the last reading there does not show it")
+		steps = append(steps, "go first to "+strings.Join(seen, ", ")+": the last reading there does not tell")
+		then = "then "
 		f.ReadNext = s.id(w.unclear[0])
 	}
 	if n := len(w.between); n > 0 {
@@ -138,12 +147,12 @@ func (s *search) next(h *head, w way, f *Fault) string {
 	switch n := len(w.between); {
 	case n > 0 && len(h.at) > 1:
 		f.ReadNext = s.id(w.between[0])
-		steps = append(steps, fmt.Sprintf("read %s next: it is upstream of all of them", s.id(w.between[0])))
+		steps = append(steps, fmt.Sprintf("%sread %s next: it is upstream of all of them", then, s.id(w.between[0])))
 	case n == 1:
-		steps = append(steps, fmt.Sprintf("read %s next: it is in between", s.id(w.between[0])))
+		steps = append(steps, fmt.Sprintf("%sread %s next: it is in between", then, s.id(w.between[0])))
 	case n > 1:
 		// Halving the unread ones finds it in the fewest visits.
-		steps = append(steps, fmt.Sprintf("read %s next: it cuts the stretch in half", s.id(w.between[n/2])))
+		steps = append(steps, fmt.Sprintf("%sread %s next: it cuts the stretch in half", then, s.id(w.between[n/2])))
 	case len(w.unclear) == 0 && len(w.mute) == 0 && len(h.at) > 1 && h.above < 0:
 		steps = append(steps, "check the node itself, they have nothing else in common")
 	case len(w.unclear) == 0 && len(w.mute) == 0:
