@@ -134,6 +134,48 @@ var shapes = []shape{
 				}
 			}
 		}},
+	{"decode --trace: n seconds of a lamp with another code", [3]int{100, 200, 400}, "decode --trace trace.csv --json",
+		func(file func(string) io.Writer, n int) {
+			w := file("trace.csv")
+			fmt.Fprintln(w, "seconds,brightness")
+			at := 0
+			show := func(lit bool, units int) {
+				for range 6 * units {
+					fmt.Fprintf(w, "%.3f,%d\n", float64(at)/30, map[bool]int{true: 90, false: 10}[lit])
+					at++
+				}
+			}
+			for mark := 0; at < 30*n; mark++ { // twelve marks a group, five groups a frame
+				show(true, 1+2*(mark*mark/7%2))
+				switch {
+				case mark%60 == 59:
+					show(false, 40)
+				case mark%12 == 11:
+					show(false, 4)
+				default:
+					show(false, 1)
+				}
+			}
+		}},
+	{"decode --clip: n pictures", [3]int{2000, 4000, 8000}, "decode --clip clip.y4m --json",
+		func(file func(string) io.Writer, n int) {
+			w := file("clip.y4m")
+			fmt.Fprintln(w, "YUV4MPEG2 W160 H120 F30:1 Cmono")
+			picture := make([]byte, 160*120)
+			for i := range n { // state holding, in the middle of the picture
+				at := i % 204
+				lit := at < 36 || at >= 60 && at < 96
+				for p := range picture {
+					x, y := p%160-80, p/160-60
+					picture[p] = 40
+					if lit && x*x+y*y < 40 {
+						picture[p] = 200
+					}
+				}
+				fmt.Fprintln(w, "FRAME")
+				w.Write(picture)
+			}
+		}},
 	{"decode --each: n looks", [3]int{4000, 8000, 16000}, "decode --each looks.txt",
 		func(file func(string) io.Writer, n int) {
 			w := file("looks.txt")

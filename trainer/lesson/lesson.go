@@ -354,15 +354,16 @@ func pilotQuestion(m Material, mark string, unit time.Duration) Question {
 	return Question{
 		Ask: []string{m.colored("Which pilot?", blink.Locked)}, Way: ByPilot, Want: p.String(),
 		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: frame,
-		Why: []string{m.spelled(p, frame)},
+		Why: []string{m.spelled(p)},
 	}
 }
 
 // spelled writes a frame group by group: '_.. 7, . 1, _. 6, _.. check 7'.
-func (m Material) spelled(p channelplan.Pilot, frame blink.Frame) string {
+func (m Material) spelled(p channelplan.Pilot) string {
 	rules := m.Code.Rules(p)
-	words := make([]string, len(frame))
-	for i, d := range m.digits(p) {
+	digits := m.digits(p)
+	words := make([]string, len(digits))
+	for i, d := range digits {
 		words[i] = fmt.Sprintf("%s %d", rules[i].Name, d)
 	}
 	return wording.Capital(strings.Join(words, ", ")) + "."
@@ -434,11 +435,11 @@ func sendMarks(code *blink.Code) []string {
 
 func sendQuestion(m Material, mark string, _ time.Duration) Question {
 	p := m.anyPilot(last(mark))
-	frame := m.encode(p)
+	frame := m.encode(p).Lit() // a group without light is a longer pause
 	return Question{
 		Ask: []string{fmt.Sprintf("Send %v: tap its frame in the lamp's rhythm, with a pause between groups.%s", p, m.checkText(p))},
 		Way: BySending, Want: frame.String(), Frame: frame,
-		Why: []string{fmt.Sprintf("%v is %s", p, frame), m.spelled(p, frame)},
+		Why: []string{fmt.Sprintf("%v is %s", p, m.encode(p)), m.spelled(p)},
 	}
 }
 

@@ -24,7 +24,9 @@ func material(t *testing.T, seed uint64) Material {
 }
 
 // typed returns the keys that give an answer.
-func typed(q Question) string {
+func typed(q Question) string { return typedOn(blink.Tally, q) }
+
+func typedOn(code *blink.Code, q Question) string {
 	switch q.Way {
 	case ByPilot:
 		channel, kind, _ := strings.Cut(q.Want, " ")
@@ -35,7 +37,7 @@ func typed(q Question) string {
 	case ByYesNo:
 		return q.Want[:1]
 	case ByState:
-		i := slices.IndexFunc(blink.Tally.States(), func(s blink.Signal) bool { return stateWord(s) == q.Want })
+		i := slices.IndexFunc(code.States(), func(s blink.Signal) bool { return stateWord(s) == q.Want })
 		return fmt.Sprint((i + 1) % 10)
 	case ByOption:
 		return fmt.Sprint(slices.Index(recorded(q), q.Want) + 1)
