@@ -260,3 +260,40 @@ func TestPageNamesNoOtherOrigin(t *testing.T) {
 		assert.NotRegexp(t, `<[^>]* (on[a-z]+|style)=`, text, path)
 	}
 }
+
+// Lamps with other codes, from invented sheets: their states are offered, read, shown and
+// trained.
+func TestOtherLamps(t *testing.T) {
+	sheets, err := filepath.Glob("../../../testdata/sheets/*.toml")
+	require.NoError(t, err)
+	require.Len(t, sheets, 5)
+	at := float64(time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC).UnixMilli())
+	for _, path := range sheets {
+		text, err := os.ReadFile(path)
+		require.NoError(t, err)
+		f := withDemo(t)
+		require.NotContains(t, asked(t, f, "open", map[string]any{"kind": "sheet", "name": filepath.Base(path), "text": string(text)}), "error")
+		states := asked(t, f, "states", nil)["list"].([]any)
+		require.NotEmpty(t, states, path)
+		for _, s := range states {
+			state := s.(map[string]any)
+			assert.NotEmpty(t, state["look"], path)
+			assert.NotEmpty(t, state["light"], "%s: %v", path, state["state"])
+			got := asked(t, f, "read", map[string]any{"seen": map[string]any{"state": state["state"], "edge_end": state["edge_end"]}, "amp": "OSR-03"})
+			assert.NotContains(t, got, "error", "%s: %v", path, state["state"])
+		}
+		for _, kind := range []string{"train", "qualify", "watch"} {
+			got := asked(t, f, "start", map[string]any{"kind": kind, "trainee": "Ada", "seed": "7", "still": true, "now": at})
+			require.NotContains(t, got, "error", "%s: %s", path, kind)
+			for _, key := range []string{"Enter", "1", "Enter", "."} {
+				asked(t, f, "key", map[string]any{"key": key, "now": at + 9000})
+			}
+			assert.NotContains(t, asked(t, f, "view", map[string]any{"columns": 60, "rows": 24, "now": at + 9500}), "error", "%s: %s", path, kind)
+		}
+	}
+	f := New()
+	dunlin, err := os.ReadFile("../../../testdata/sheets/dunlin.toml")
+	require.NoError(t, err)
+	asked(t, f, "open", map[string]any{"kind": "sheet", "name": "dunlin.toml", "text": string(dunlin)})
+	assert.Equal(t, "locked: the AGC follows the pilot.", asked(t, f, "encode", map[string]any{"state": "locked"})["says"])
+}
