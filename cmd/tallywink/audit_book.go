@@ -20,6 +20,35 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
+// readFieldBook reads a field book, from a day on unless that is empty, and says what is wrong
+// with it.
+func readFieldBook(out *console.Console, path, since string) (field.Book, error) {
+	var from time.Time
+	var err error
+	if since != "" {
+		if from, err = parseDay("since", since, time.Local); err != nil {
+			return field.Book{}, err
+		}
+	}
+	b, err := openBook(path, fieldBook)
+	if err != nil {
+		return field.Book{}, err
+	}
+	if _, err := os.Stat(b.Path); errors.Is(err, os.ErrNotExist) {
+		return field.Book{}, &fault.Error{File: b.Path, Text: "there is no such file", Hint: "'tallywink decode ... --amp ID' notes readings, and says in which book"}
+	}
+	in, err := b.Open()
+	if err != nil {
+		return field.Book{}, err
+	}
+	defer in.Close()
+	readings, err := field.Read(in, b.Path, from, time.Now())
+	if err == nil {
+		remarkBooks(out, book.Places(b.Path, readings.Damaged), readings.Clock)
+	}
+	return readings, err
+}
+
 // runBook compares a field book with the inventory.
 func (a *auditing) runBook(out *console.Console) (int, error) {
 	switch {
@@ -34,35 +63,16 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	var since time.Time
-	if a.since != "" {
-		if since, err = parseDay("since", a.since, time.Local); err != nil {
-			return 0, err
-		}
-	}
 	var l *lineup.Lineup
 	if a.lineup != "" {
 		if l, err = loadFit(out, a.lineup); err != nil {
 			return 0, err
 		}
 	}
-	b, err := openBook(a.book, fieldBook)
+	readings, err := readFieldBook(out, a.book, a.since)
 	if err != nil {
 		return 0, err
 	}
-	if _, err := os.Stat(b.Path); errors.Is(err, os.ErrNotExist) {
-		return 0, &fault.Error{File: b.Path, Text: "there is no such file", Hint: "'tallywink decode ... --amp ID' notes readings, and says in which book"}
-	}
-	in, err := b.Open()
-	if err != nil {
-		return 0, err
-	}
-	defer in.Close()
-	readings, err := field.Read(in, b.Path, since, time.Now())
-	if err != nil {
-		return 0, err
-	}
-	remarkBooks(out, book.Places(b.Path, readings.Damaged), readings.Clock)
 	p, c, err := loadPlant(out, a.amps, l)
 	if err != nil {
 		return 0, err

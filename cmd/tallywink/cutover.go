@@ -29,13 +29,15 @@ var cutoverCommand = command{
   tallywink cutover demo --node N16 --visit 45m --crews 2
   tallywink cutover demo --csv > work.csv
   tallywink cutover demo --crews 4 --window 00:00-06:00 --ics crews.ics
+  tallywink cutover --amps a.csv --before b.csv --lineup c.csv --book f.jsonl
 
 Which amplifiers move before the change, to a pilot that is the same in both
 lineups; which are parked in manual or thermal while their channel moves and
 locked again after; in order down each cascade (the column upstream), node by
 node, with what the lamp must show, how long it takes and how to back out.
 --window lays the visits on nights; --change-at says when that night the
-headend changes its lineup. The record says which carriers a detector can
+headend changes its lineup. --book takes out what is done, by the last reading
+of each lamp, and plans the rest. The record says which carriers a detector can
 follow: the kind of its pilot and of its spare. Exit status 1 if an amplifier
 would be stranded, or if the nights do not suffice.
 `,
@@ -48,6 +50,8 @@ would be stranded, or if the nights do not suffice.
 		flags.StringVar(&c.window, "window", "", "lay the visits on nights: the `HOURS` of work, such as 00:00-06:00")
 		flags.StringVar(&c.changeAt, "change-at", "", "with --window, the `TIME` of the change, such as 03:00 (default: halfway)")
 		durationVar(flags, &c.margin, "margin", 30*time.Minute, time.Minute, "with --window, how long nobody works before and after the change, such as `30m`")
+		flags.StringVar(&c.book, "book", "", "a field book, a `FILE`: what its readings show as done is not planned again")
+		flags.StringVar(&c.since, "since", "", "with --book, count readings from this `DAY` on, such as 2026-12-01")
 		flags.StringVar(&c.ics, "ics", "", "with --window, also write a calendar `FILE` (iCalendar)")
 		declareSheet(flags, &c.sheet)
 		flags.BoolVar(&c.csv, "csv", false, "a work list for dispatch, a row for each visit")
@@ -68,6 +72,7 @@ type cuttingOver struct {
 	window      string // when crews may work
 	changeAt    string
 	ics         string
+	book, since string // what has been done
 	margin      time.Duration
 }
 
@@ -111,6 +116,13 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	if c.node != "" && len(plan.Nodes) == 0 {
 		return 0, noNode(c.node)
 	}
+	if c.book != "" {
+		if err := c.follow(out, plan, p, cascades); err != nil {
+			return 0, err
+		}
+	} else if c.since != "" {
+		return 0, misuse("add --book FILE", "--since says which readings of a book count")
+	}
 	nights, err := c.nights(plan)
 	if err != nil {
 		return 0, err
@@ -120,7 +132,7 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 		status = exitBadNews
 	}
 	w := workPlan{Plan: plan, plant: p, code: code, problems: append(slices.Clone(p.Problems), cascades.Problems...), leftOut: p.LeftOut, broken: len(cascades.Problems),
-		cautions: cautionsOf(before, after, today), assumed: !flags.Changed("visit") && !flags.Changed("crews"), changeGiven: c.changeAt != "", calendar: nights, jobs: byVisit(nights)}
+		cautions: cautionsOf(before, after, today), assumed: !flags.Changed("visit") && !flags.Changed("crews"), changeGiven: c.changeAt != "", followed: c.book != "", calendar: nights, jobs: byVisit(nights)}
 	if nights != nil && nights.Late() {
 		status = exitBadNews
 	}
@@ -148,6 +160,7 @@ type workPlan struct {
 	plant    *plant.Plant
 	code     *blink.Code // the code that the lamps use
 	problems []table.Problem
+	followed bool     // a field book says what has been done
 	leftOut  int      // rows that could not be used
 	broken   int      // number of problems with cascades
 	cautions []string // about the lineups
@@ -194,12 +207,19 @@ func (w workPlan) blocks() []console.Block {
 		{Label: "Amps", Text: w.countLines()},
 		console.Section("Time", w.timeText()),
 	}
+	blocks = append(blocks, w.doneBlocks()...)
 	if w.calendar != nil {
 		blocks = append(blocks, w.nightsBlock())
 	}
-	if w.Addable > 0 {
+	addable := 0
+	for i := range w.Steps {
+		if cutover.Spared(&w.Steps[i]) {
+			addable++
+		}
+	}
+	if addable > 0 {
 		blocks = append(blocks, console.Section("Ask", fmt.Sprintf("can the headend turn on the new pilot of %d of the parked now (its place is empty today), and keep the old one on until you are done, %s of work? Then these move early and need no parking.",
-			w.Addable, hours(w.Needs(cutover.Spared)))))
+			addable, hours(w.Needs(cutover.Spared)))))
 	}
 	if n[cutover.Strand] > 0 {
 		blocks = append(blocks, console.Numbered("Stranded", cutover.LeaveParked()))
@@ -331,19 +351,19 @@ func (w workPlan) timeText() string {
 	parked := locked + w.Count[cutover.Strand]
 	text := fmt.Sprintf("hours of work, at %.0f minutes a visit and %s%s.", w.Visit.Minutes(), wording.Counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
 	if early > 0 {
-		text += fmt.Sprintf(" Early: %s before the change; the headend must not touch the old or the new pilot until the last amplifier has moved.", hours(w.Needs(cutover.Doing(cutover.Early))))
+		text += fmt.Sprintf(" Early: %s before the change; the headend must not touch the old or the new pilot until the last amplifier has moved.", hours(w.Needs(cutover.ToMove)))
 	}
 	if parked > 0 {
-		text += fmt.Sprintf(" Parked: %s before the change", hours(w.Needs(cutover.Doing(cutover.Park, cutover.Strand))))
+		text += fmt.Sprintf(" Parked: %s before the change", hours(w.Needs(cutover.ToPark)))
 		if locked > 0 {
-			text += fmt.Sprintf(", and %s after it to lock them again", hours(w.Needs(cutover.Doing(cutover.Park))))
+			text += fmt.Sprintf(", and %s after it to lock them again", hours(w.Needs(cutover.ToLock)))
 		}
 		text += ". Park as late as you can: the first one parked runs longest without AGC."
 		if n := w.Count[cutover.Strand]; n > 0 {
 			text += fmt.Sprintf(" %s without AGC from then on, until the headend or a new detector gives a pilot that fits.", wording.Counted(n, "stays", "stay"))
 		}
 	}
-	if which := cutover.Doing(cutover.Park, cutover.Strand); parked > 0 && w.Needs(which) > shift {
+	if which := cutover.ToPark; parked > 0 && w.Needs(which) > shift {
 		switch crews := w.CrewsFor(which, shift); crews {
 		case 0:
 			text += fmt.Sprintf(" That does not fit in a shift of %s with any number of crews: one cascade by itself takes longer. Move more of them early, or change node by node.", hours(shift))
@@ -436,6 +456,16 @@ func nodeLines(node cutover.Node) []console.Paragraph {
 		ids[len(ids)-1] = append(ids[len(ids)-1], console.Shown(id))
 	}
 	for _, s := range node.Steps {
+		switch {
+		case s.Stage == cutover.Moved:
+			continue // done
+		case s.Stage == cutover.Parked && s.Action == cutover.Park:
+			add(fmt.Sprintf("parked, lock on %v after the change, from %v", s.To.Pilot, s.Pilot), s)
+			continue
+		case s.Stage == cutover.Parked && s.Action == cutover.Strand:
+			add("parked, stranded: leave it parked", s)
+			continue
+		}
 		switch s.Action {
 		case cutover.Early:
 			add(fmt.Sprintf("early to %v, from %v", s.To.Pilot, s.Pilot), s)
@@ -502,6 +532,11 @@ type stepDoc struct {
 	Held        bool     `json:"untouched_held,omitempty"`
 	// A new spare for its record; null if it needs none or there is none.
 	NewSpare *channelplan.Pilot `json:"new_spare"`
+	// With a field book: how far it has come (waiting, parked or moved), when its lamp was
+	// last read, and what it showed if the plan does not expect that.
+	Stage    string     `json:"stage,omitempty"`
+	SeenAt   *time.Time `json:"seen_at,omitempty"`
+	Surprise string     `json:"surprise,omitempty"`
 }
 
 func untouchedDB(s lineup.LevelStep) *float64 {
@@ -566,8 +601,8 @@ func (w workPlan) document() cutoverDoc {
 	n := w.Count
 	d := cutoverDoc{Schema: answer.Schema, Calendar: w.calendarDocument(), Before: w.Before.File, After: w.After.File, Early: n[cutover.Early], Park: n[cutover.Park], Strand: n[cutover.Strand],
 		Unchanged: n[cutover.Nothing], ByDesign: n[cutover.ByDesign], VisitMin: answer.Tenths(w.Visit.Minutes()), Crews: w.Crews,
-		EarlyHours: answer.Tenths(w.Needs(cutover.Doing(cutover.Early)).Hours()), ParkedHours: answer.Tenths(w.Needs(cutover.Doing(cutover.Park, cutover.Strand)).Hours()),
-		LockHours: answer.Tenths(w.Needs(cutover.Doing(cutover.Park)).Hours()), Addable: w.Addable, SparesLost: w.SparesLost, OverlapHours: answer.Tenths(w.Needs(cutover.Spared).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{}, Problems: problemDocs(w.problems), LeftOut: w.leftOut, Cautions: append([]string{}, w.cautions...),
+		EarlyHours: answer.Tenths(w.Needs(cutover.ToMove).Hours()), ParkedHours: answer.Tenths(w.Needs(cutover.ToPark).Hours()),
+		LockHours: answer.Tenths(w.Needs(cutover.ToLock).Hours()), Addable: w.Addable, SparesLost: w.SparesLost, OverlapHours: answer.Tenths(w.Needs(cutover.Spared).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{}, Problems: problemDocs(w.problems), LeftOut: w.leftOut, Cautions: append([]string{}, w.cautions...),
 		Procedures: map[string][]string{"early": cutover.MoveEarly(), "park": cutover.ParkIt(w.code), "lock": cutover.LockAgain(), "strand": cutover.LeaveParked(), "back_out": w.backOut()}}
 	if !w.After.Effective.IsZero() {
 		day := w.After.Effective.Format(time.DateOnly)
@@ -579,8 +614,15 @@ func (w workPlan) document() cutoverDoc {
 	for _, node := range w.Nodes {
 		nd := nodeDoc{Node: node.Name, Steps: []stepDoc{}}
 		for _, s := range node.Steps {
-			nd.Steps = append(nd.Steps, stepDoc{s.ID, s.Upstream, s.After, s.Depth, s.Action.String(), coded(s.Pilot), codedTarget(s.To), s.Why,
-				codedTarget(s.OtherDetector), s.OtherEarly, s.Addable, untouchedDB(s.Untouched), s.Untouched.Held, coded(s.NewSpare)})
+			sd := stepDoc{Amp: s.ID, Upstream: s.Upstream, After: s.After, Depth: s.Depth, Action: s.Action.String(), From: coded(s.Pilot), To: codedTarget(s.To), Why: s.Why,
+				OtherDetector: codedTarget(s.OtherDetector), OtherEarly: s.OtherEarly, Addable: s.Addable, UntouchedDB: untouchedDB(s.Untouched), Held: s.Untouched.Held, NewSpare: coded(s.NewSpare)}
+			if w.followed && s.Action >= cutover.Early {
+				sd.Stage, sd.Surprise = s.Stage.String(), s.Surprise
+				if !s.SeenAt.IsZero() {
+					sd.SeenAt = &s.SeenAt
+				}
+			}
+			nd.Steps = append(nd.Steps, sd)
 		}
 		d.Nodes = append(d.Nodes, nd)
 	}
@@ -589,7 +631,7 @@ func (w workPlan) document() cutoverDoc {
 
 // cutoverColumns are the work list's own columns, before the inventory owner's.
 var cutoverColumns = []string{"visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz", "level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out",
-	"design_input_dbmv", "design_output_dbmv", "test_point_db", "after", "new_spare", "crew", "begin", "end", "level_notes"}
+	"design_input_dbmv", "design_output_dbmv", "test_point_db", "after", "new_spare", "crew", "begin", "end", "level_notes", "done"}
 
 // list writes the work list for dispatch: one row per visit, first all early ones, then
 // those before the change, those after, and records that need a new spare. The steps are in the first row of each
@@ -606,7 +648,8 @@ func (w workPlan) list(screen bool) []byte {
 		}
 		told[phase] = true
 		number := ""
-		if phase != "strand" && phase != "record" { // nobody has to go there, or the supervisor decides
+		done := doneIn(phase, s)
+		if phase != "strand" && phase != "record" && done == "" { // nobody has to go there, or the supervisor decides
 			visit++
 			number = fmt.Sprint(visit)
 		}
@@ -649,7 +692,7 @@ func (w workPlan) list(screen bool) []byte {
 		crew, begin, end := w.when(phase, s.ID)
 		row, _ := w.plant.Find(s.ID)
 		rows = list.append(rows, append([]string{number, phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot, mhz, level, lamp, light,
-			strings.Join(steps, " "), s.Why, either(phase == "record", "", strings.Join(cutover.BackOut(s.Action), " ")), input, output, testPoint, s.After, spare, crew, begin, end, notes}, own(row)...)...)
+			strings.Join(steps, " "), s.Why, either(phase == "record", "", strings.Join(cutover.BackOut(s.Action), " ")), input, output, testPoint, s.After, spare, crew, begin, end, notes, done}, own(row)...)...)
 	}
 	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
 	for _, s := range w.inOrder(cutover.MoveNow, w.Steps) {

@@ -79,7 +79,12 @@ func (c *Calendar) Unguarded() (id string, longest time.Duration) {
 		case ParkNow:
 			since[j.ID] = j.Begin
 		case LockAfter:
-			if d := j.End.Sub(since[j.ID]); d > longest {
+			from, planned := since[j.ID]
+			if !planned { // parked already
+				at := j.SeenAt.Local()
+				from = time.Date(at.Year(), at.Month(), at.Day(), at.Hour(), at.Minute(), 0, 0, time.UTC) // as the calendar's clock has it
+			}
+			if d := j.End.Sub(from); d > longest {
 				id, longest = j.ID, d
 			}
 		}
@@ -136,13 +141,6 @@ func (n Nights) night(i int) time.Time {
 	return begin.AddDate(0, 0, i)
 }
 
-// early and parked select the visits before the change, locked those after it.
-var (
-	early  = Doing(Early)
-	parked = Doing(Park, Strand)
-	locked = Doing(Park)
-)
-
 // Calendar lays the plan's visits on nights. The error wraps [ErrWindow].
 func (p *Plan) Calendar(n Nights) (*Calendar, error) {
 	r, err := n.rounds(p.Visit)
@@ -161,20 +159,20 @@ func (p *Plan) Calendar(n Nights) (*Calendar, error) {
 			}
 		}
 	}
-	parks, moves := p.shared(parked), p.shared(early)
+	parks, moves := p.shared(ToPark), p.shared(ToMove)
 	late := func(parks, moves [][]int) bool {
 		total := len(parks) + len(moves)
 		return total > 0 && r.beforehand(total-1).Before(n.From)
 	}
 	if late(parks, moves) {
 		// The shortest order may still fit.
-		if quick, quicker := p.order(parked, p.Crews), p.order(early, p.Crews); !late(quick, quicker) {
+		if quick, quicker := p.order(ToPark, p.Crews), p.order(ToMove, p.Crews); !late(quick, quicker) {
 			parks, moves = quick, quicker
 		}
 	}
 	add(MoveNow, moves, func(round int) time.Time { return r.beforehand(len(parks) + len(moves) - 1 - round) })
 	add(ParkNow, parks, func(round int) time.Time { return r.beforehand(len(parks) - 1 - round) })
-	add(LockAfter, p.shared(locked), r.afterward)
+	add(LockAfter, p.shared(ToLock), r.afterward)
 	return c, nil
 }
 
@@ -202,7 +200,7 @@ func (p *Plan) CrewsBy(n Nights) (int, error) {
 		room++
 	}
 	most := max(len(p.Steps), 1)
-	fits := func(crews int) bool { return p.rounds(early, crews)+p.rounds(parked, crews) <= room }
+	fits := func(crews int) bool { return p.rounds(ToMove, crews)+p.rounds(ToPark, crews) <= room }
 	if !fits(most) {
 		return 0, nil
 	}

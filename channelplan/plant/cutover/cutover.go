@@ -79,7 +79,12 @@ type Step struct {
 	// Untouched is how far its output is off at its pilot if nobody goes to any
 	// amplifier: see [plant.Plant.Untouched].
 	Untouched lineup.LevelStep
-	up        int // the nearest step of the plan before it in its cascade; -1 if there is none
+	// Stage is how far the work has come, and SeenAt when its lamp was last read, if
+	// [Plan.Follow] was told. Surprise is what the lamp showed, if the plan does not expect it.
+	Stage    Stage
+	SeenAt   time.Time
+	Surprise string
+	up       int // the nearest step of the plan before it in its cascade; -1 if there is none
 }
 
 // Request says what to plan.

@@ -111,7 +111,7 @@ B6,N2,73,analog,,,,,,B5,low
 
 	only := plan(t, before, after, "A1,N1,116,digital,,,,,,,\nB1,N2,73,analog,,,,,,,\n", Request{Node: "n2", Visit: time.Hour, Crews: 2})
 	assert.Equal(t, []string{"N2 B1 early 60 cw"}, told(only))
-	assert.Equal(t, time.Hour, only.Needs(Doing(Early)))
+	assert.Equal(t, time.Hour, only.Needs(doing(Early)))
 }
 
 // If the pilot's own carrier is fit again after the change, and nothing is carried the

@@ -10,14 +10,9 @@ import (
 // Which selects steps.
 type Which func(*Step) bool
 
-// Doing selects the steps with one of the actions.
-func Doing(actions ...Action) Which {
-	return func(s *Step) bool { return slices.Contains(actions, s.Action) }
-}
-
 // Spared selects the steps that would not have to be parked if their new pilot were
 // carried along with the old one for a while.
-func Spared(s *Step) bool { return s.Addable }
+func Spared(s *Step) bool { return s.Addable && s.Stage == Waiting }
 
 // Needs returns how long all crews together take for the selected visits: an amplifier is
 // visited once the selected one before it is done, each crew is in one place at a time,

@@ -3,6 +3,7 @@ package cutover
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -33,11 +34,11 @@ func TestNeeds(t *testing.T) {
 		{"a stem and two branches of two, two crews", visits(2, -1, 0, 1, 0, 3), 3},
 		{"nothing", visits(2), 0},
 	} {
-		assert.Equal(t, time.Duration(c.hours)*time.Hour, c.plan.Needs(Doing(Early)), c.name)
-		assert.Zero(t, c.plan.Needs(Doing(Park)), c.name)
+		assert.Equal(t, time.Duration(c.hours)*time.Hour, c.plan.Needs(doing(Early)), c.name)
+		assert.Zero(t, c.plan.Needs(doing(Park)), c.name)
 	}
-	assert.Equal(t, 0, visits(1, -1, 0, 1).CrewsFor(Doing(Early), 2*time.Hour), "no number of crews")
-	assert.Equal(t, 2, visits(1, -1, -1, -1).CrewsFor(Doing(Early), 2*time.Hour))
+	assert.Equal(t, 0, visits(1, -1, 0, 1).CrewsFor(doing(Early), 2*time.Hour), "no number of crews")
+	assert.Equal(t, 2, visits(1, -1, -1, -1).CrewsFor(doing(Early), 2*time.Hour))
 }
 
 // Random forests, compared with every possible schedule: none is shorter.
@@ -74,7 +75,7 @@ func TestNeedsIsTheShortest(t *testing.T) {
 			}
 			sets = next
 		}
-		require.Equal(t, time.Duration(rounds)*time.Hour, visits(crews, up...).Needs(Doing(Early)), "%v, %d crews", up, crews)
+		require.Equal(t, time.Duration(rounds)*time.Hour, visits(crews, up...).Needs(doing(Early)), "%v, %d crews", up, crews)
 	}
 }
 
@@ -111,4 +112,9 @@ func TestUntouched(t *testing.T) {
 	assert.Equal(t, []bool{true, false, true}, held)
 	db, _ = untouched("A0,N,73,digital,,,,,,,,4,4\nA1,N,,,,,,,thermal,A0,,,\nA2,N,73,digital,,,,,,A1,,4,4\n")
 	assert.InDeltaSlice(t, []float64{4, 4, 7}, db, 1e-9)
+}
+
+// doing selects the steps with one of the actions.
+func doing(actions ...Action) Which {
+	return func(s *Step) bool { return slices.Contains(actions, s.Action) }
 }
