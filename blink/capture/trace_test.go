@@ -33,6 +33,7 @@ type scene struct {
 	signal  blink.Signal
 	unit    time.Duration
 	seconds float64 // of recording
+	before  float64 // seconds for which the lamp is lit before it begins
 	rate    float64 // samples a second
 	jitter  float64 // relative deviation of each length sent
 	dark    float64 // brightness of the dark lamp
@@ -83,7 +84,9 @@ func (s scene) write(random *rand.Rand) string {
 			continue
 		}
 		bright := s.dark
-		if intervals[i%len(intervals)].Lit {
+		if at < s.before {
+			bright = s.lit
+		} else if intervals[i%len(intervals)].Lit {
 			bright = s.lit
 		}
 		swing := s.lit - s.dark
@@ -143,6 +146,7 @@ func TestTraces(t *testing.T) {
 	}{
 		{"clean", scene{rate: 120, lit: 1}, 30, 1},
 		{"clean, at a camera's rate, in whole numbers", scene{rate: 30, dark: 40, lit: 180}, 30, 1},
+		{"lit for twelve seconds before it begins", scene{rate: 60, lit: 10, noise: 0.4, before: 12}, 30, 0.95},
 		{"20 dB of lamp over noise", scene{rate: 120, lit: 10, noise: 1, jitter: 0.03}, 20, 1},
 		{"10 dB", scene{rate: 120, lit: math.Sqrt(10), noise: 1, jitter: 0.03}, 30, 1},
 		{"6 dB and 8 % jitter", scene{rate: 120, lit: math.Pow(10, 0.3), noise: 1, jitter: 0.08}, 40, 0.95},

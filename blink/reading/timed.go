@@ -252,7 +252,7 @@ const gapChange = 0.01
 // which is checked between pieces; no piece takes long.
 func (r *TimedReader) ReadPieces(ctx context.Context, pieces []Piece, told func(done, of int)) (TimedResult, error) {
 	whole := pieces
-	pieces = chopped(pieces)
+	pieces = chopped(r.parted(pieces))
 	if len(pieces) == 0 {
 		return r.Read(nil), ctx.Err()
 	}
@@ -313,7 +313,49 @@ func (r *TimedReader) ReadPieces(ctx context.Context, pieces []Piece, told func(
 	slices.Reverse(result.Sequence)
 	r.makeRoomForStranger(&result)
 	r.weighStranger(whole, &result)
+	r.weighEnd(pieces[last].Intervals, &result)
 	return result, nil
+}
+
+const (
+	// endOf is the share of a piece that [TimedReader.weighEnd] looks at, and leastEnd the
+	// fewest intervals in it.
+	endOf    = 2
+	leastEnd = 6
+)
+
+// weighEnd reads the end of an observation by itself. If that is surely something else than
+// the whole, the camera may have gone from one lamp to another with a unit of its own, and a
+// beginning that fits well must not decide what the lamp shows now: the two then share the
+// probability.
+func (r *TimedReader) weighEnd(piece []blink.Interval, result *TimedResult) {
+	seen := joined(piece)
+	if result.Doubtful() || len(seen) < endOf*leastEnd {
+		return
+	}
+	end, _ := r.readBack(seen[len(seen)-len(seen)/endOf:], 0)
+	r.makeRoomForStranger(&end)
+	if best := end.Best(); best.Signal == result.Best().Signal || end.Doubtful() {
+		return
+	}
+	half := func(candidates []TimedCandidate) []TimedCandidate {
+		halved := slices.Clone(candidates)
+		for i := range halved {
+			halved[i].Probability /= 2
+		}
+		return halved
+	}
+	mixed := half(end.Candidates)
+	for _, c := range half(result.Candidates) {
+		if i := slices.IndexFunc(mixed, func(m TimedCandidate) bool { return m.Signal == c.Signal }); i >= 0 {
+			mixed[i].Probability += c.Probability
+		} else {
+			mixed = append(mixed, c)
+		}
+	}
+	slices.SortStableFunc(mixed, func(a, b TimedCandidate) int { return cmp.Compare(b.Probability, a.Probability) })
+	result.Candidates = mixed
+	result.Sequence[len(result.Sequence)-1].TimedCandidate = mixed[0]
 }
 
 // readAlone reads each piece as if it were the only one, and returns its result and the
@@ -350,6 +392,36 @@ func (r *TimedReader) readAlone(ctx context.Context, pieces []Piece, told func(d
 // Longer pieces are split, so that time grows with their length and not with its
 // square.
 const maxIntervals = 400
+
+// parted splits pieces where light or dark lasts longer than any stretch of the code: there the
+// lamp was always lit or dark, and what it shows afterward is read afresh.
+func (r *TimedReader) parted(pieces []Piece) []Piece {
+	const clearly = 1.5 // times the longest stretch
+	units := 0
+	for _, one := range append(slices.Clone(r.lit), r.dark...) {
+		units = max(units, int(one.units))
+	}
+	most := time.Duration(clearly * float64(units) * float64(r.maxUnit))
+	var out []Piece
+	for _, p := range pieces {
+		at := p.From
+		head := Piece{From: p.From}
+		for i, iv := range p.Intervals {
+			head.Intervals = append(head.Intervals, iv)
+			if at += iv.Duration; iv.Duration <= most || i == len(p.Intervals)-1 {
+				continue
+			}
+			// Both parts have the long interval: it ends one and begins the other.
+			out = append(out, head)
+			head = Piece{From: at - glimpse, Intervals: []blink.Interval{{Lit: iv.Lit, Duration: glimpse}}}
+		}
+		out = append(out, head)
+	}
+	return out
+}
+
+// glimpse is how much of a long stretch is seen at the beginning of what comes after it.
+const glimpse = time.Millisecond
 
 // chopped splits pieces so that each can be read at once.
 func chopped(pieces []Piece) []Piece {

@@ -516,3 +516,32 @@ func TestTapsThatArriveTogether(t *testing.T) {
 		}
 	}
 }
+
+// A camera goes from one lamp to another, with a unit of its own: what the first one showed for
+// longer, or more clearly, is not told of the second with certainty.
+func TestAnotherLampAtTheEnd(t *testing.T) {
+	random := rand.New(rand.NewPCG(46, 1))
+	wrong, right := 0, 0
+	states := []blink.State{blink.Manual, blink.Thermal, blink.Seeking, blink.Holding, blink.Fault}
+	for range 60 {
+		a, b := blink.Signal{State: states[random.IntN(len(states))]}, blink.Signal{State: states[random.IntN(len(states))]}
+		if a == b {
+			continue
+		}
+		o := observation{random: random, jitter: 0.02}
+		seen := append(o.see(a, 200*time.Millisecond, 15), o.see(b, 300*time.Millisecond, 22)...)
+		result, err := timedReader().ReadPieces(t.Context(), []Piece{{Intervals: joined(seen)}}, nil)
+		require.NoError(t, err)
+		switch {
+		case result.Doubtful():
+		case result.Best().Signal == b:
+			right++
+		default:
+			t.Logf("%v then %v read as %v: %v", a.State, b.State, result.Best(), joined(seen))
+			wrong++
+		}
+	}
+	t.Logf("right %d, surely wrong %d", right, wrong)
+	assert.LessOrEqual(t, wrong, 1)
+	assert.Greater(t, right, 15)
+}
