@@ -407,8 +407,14 @@ func (r *TimedReader) parted(pieces []Piece) []Piece {
 		at := p.From
 		head := Piece{From: p.From}
 		for i, iv := range p.Intervals {
+			last := i == len(p.Intervals)-1
+			if last && iv.Duration > most && i > 0 {
+				head.Intervals = append(head.Intervals, blink.Interval{Lit: iv.Lit, Duration: glimpse})
+				out = append(out, head)
+				head = Piece{From: at}
+			}
 			head.Intervals = append(head.Intervals, iv)
-			if at += iv.Duration; iv.Duration <= most || i == len(p.Intervals)-1 {
+			if at += iv.Duration; iv.Duration <= most || last {
 				continue
 			}
 			// Both parts have the long interval: it ends one and begins the other.
