@@ -135,15 +135,10 @@ func (f *flaws) digits() {
 			f.add("digits.0", "give zero some light", "%v would show no light at all", p)
 			return
 		}
-		if lit, before, after := c.beats(frame); max(before, after) > 0 || slices.ContainsFunc(lit, func(b Beat) bool { return !b.Lit && b.Units >= c.Timing.Rest }) {
-			dark := max(before, after) + c.Timing.GroupGap
-			for _, b := range lit {
-				if !b.Lit {
-					dark = max(dark, b.Units)
-				}
-			}
-			if dark >= c.Timing.Rest {
-				f.add("marks.rest", fmt.Sprintf("make it longer than %d units", dark), "in the frame of %v it is dark for %d units where zeros show no light, as long as the rest", p, dark)
+		lit, _, _ := c.beats(frame)
+		for _, b := range lit {
+			if !b.Lit && b.Units >= c.Timing.Rest && c.Timing.GroupGap < c.Timing.Rest {
+				f.add("marks.rest", fmt.Sprintf("make it longer than %d units", b.Units), "in the frame of %v it is dark for %d units where zeros show no light, as long as the rest", p, b.Units)
 				return
 			}
 		}

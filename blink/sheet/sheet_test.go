@@ -106,7 +106,7 @@ func TestProblems(t *testing.T) {
 		"no unit":                 {replaced("unit_ms = 200 ", "# unit_ms = 200 "), `unit_ms is missing`},
 		"no name":                 {replaced(`name = "Tally"`, ""), `1:1 the code has no name`},
 		"no light but zero":       {replaced(`7 = "_.."`, `7 = ""`), `22:1 digit 7 shows no light; write its marks, . short and _ long; only zero can be no light`},
-		"a dark like the rest":    {replaced(`0 = "__"`, `0 = ""`), `12:1 in the frame of 30 analog it is dark for 12 units where zeros show no light, as long as the rest; make it longer than 12 units`},
+		"a dark like the rest":    {replaced(`0 = "__"`, `0 = ""`), `12:1 in the frame of 100 analog it is dark for 12 units where zeros show no light, as long as the rest; make it longer than 12 units`},
 		"kinds by both":           {replaced(`cw = 3`, `cw = "___"`), `give every kind its marks, or every kind a digit`},
 		"a preset twice":          {whole + "\n[presets]\n1 = \"5 cw\"\n2 = \"5 cw\"\n", `presets 1 and 2 are both 5 cw; leave one of them out`},
 		"a preset that is none":   {whole + "\n[presets]\n1 = \"5\"\n", `"5" is not a pilot; write a channel and a carrier`},
