@@ -73,7 +73,7 @@ func TestEveryLampIsAnsweredFromTheScreen(t *testing.T) {
 		for n := range exercise.questions {
 			require.Equal(t, asking, s.page, s.text())
 			way := s.question.Way // the screen shows it: what it asks for
-			s.run(blink.LeadIn) // dark, before the lamp begins
+			s.run(blink.LeadIn)   // dark, before the lamp begins
 			seen := s.watched(38 * time.Second)
 			typed := ""
 			switch way {
