@@ -9,7 +9,7 @@ type glitches struct {
 	emit       func(seconds, bright float64)
 	last, held arrived // the last sample passed on, and the one after it
 	has, holds bool
-	usual      float64 // the approximate median of how far a sample is from between its neighbors
+	usual      float64 // how far a sample is from between its neighbors: four of five are nearer
 	seen       int
 }
 
@@ -18,7 +18,7 @@ const (
 	// shortest mark, 100 ms.
 	glitchSpan = 0.07
 	// farOff is how many times farther than usual a glitch is off.
-	farOff = 8
+	farOff = 4
 	// settling is how many samples it takes to know what is usual.
 	settling = 32
 )
@@ -47,14 +47,14 @@ func (g *glitches) isGlitch(next arrived) bool {
 	a, b, c := g.last.bright, g.held.bright, next.bright
 	usual := g.usual
 	off := math.Abs(b - (a+c)/2)
-	const pace = 1.05
+	const up, down = 1.05 * 1.05 * 1.05 * 1.05, 1.05
 	switch g.seen++; {
 	case g.usual == 0:
 		g.usual = off
 	case off > g.usual:
-		g.usual *= pace
+		g.usual *= up
 	default:
-		g.usual /= pace
+		g.usual /= down
 	}
 	beyond := max(b-max(a, c), min(a, c)-b)
 	return g.seen > settling && next.seconds-g.last.seconds < glitchSpan && beyond > farOff*usual && beyond > 0

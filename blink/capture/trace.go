@@ -30,6 +30,7 @@ type Trace struct {
 	Pieces, Moving []reading.Piece
 	lost           bool // ambient light moved too much to be followed
 	tame           bool // ambient light hardly moved
+	saturated      bool // the sensor was often at its upper limit
 	twoValued      bool // brightness is one of two values: no ambient light can have moved
 	Samples        int
 	// Scraps is how many pieces between gaps are left out, the shortest ones: see
@@ -58,6 +59,14 @@ type Trace struct {
 // not be believed. The error is the context's.
 func (t *Trace) Read(ctx context.Context, reader *reading.TimedReader, told func(done, of int)) (result reading.TimedResult, unsteady bool, err error) {
 	reader = reader.Sampled(t.Step)
+	result, unsteady, err = t.read(ctx, reader, told)
+	if err == nil && t.saturated && reader.AlwaysLit(result.Best().Signal) {
+		unsteady = true // a sensor at its limit looks like a lamp that is always lit
+	}
+	return result, unsteady, err
+}
+
+func (t *Trace) read(ctx context.Context, reader *reading.TimedReader, told func(done, of int)) (result reading.TimedResult, unsteady bool, err error) {
 	result, err = reader.ReadPieces(ctx, t.Pieces, told)
 	if err != nil {
 		return result, t.Unsteady, err
@@ -145,7 +154,7 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 	trace.Moving, scraps = longest(moving.Finish())
 	trace.Scraps = max(trace.Scraps, scraps)
 	trace.Unchanging = len(trace.Pieces) == 0 && len(trace.Moving) == 0
-	trace.Unsteady, trace.lost, trace.tame, trace.twoValued = tame.unsteady(), moving.Unsteady(), moving.Tame(), moving.TwoValued()
+	trace.Unsteady, trace.lost, trace.tame, trace.twoValued, trace.saturated = tame.unsteady(), moving.Unsteady(), moving.Tame(), moving.TwoValued(), moving.Saturated()
 	return trace, nil
 }
 

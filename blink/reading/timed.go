@@ -209,6 +209,11 @@ func (r *TimedReader) add(s blink.Signal, prior float64) {
 		entry: prior / float64(period/code.Timing.Unit)})
 }
 
+// AlwaysLit reports whether a signal is that of a lamp that never goes dark.
+func (r *TimedReader) AlwaysLit(s blink.Signal) bool {
+	return !s.ShowsFrame() && s.State == r.code.Unchanging(true)
+}
+
 // Read weighs intervals. It takes the first and the last as cut: the observation began
 // and ended within them. Neighbors of one kind are joined, and intervals without length
 // are dropped. Without any interval the result is the prior.

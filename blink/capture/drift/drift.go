@@ -113,6 +113,10 @@ func (s *Splitter) fullness(bright float64) int {
 // clean reports whether most brightness is one of two values.
 func (s *Splitter) clean() bool { return s.twoValued(0.75) }
 
+// Saturated reports whether the sensor was often at its upper limit: what is lit beyond it does
+// not show.
+func (s *Splitter) Saturated() bool { return s.top.repeats() && !s.TwoValued() }
+
 // TwoValued reports whether nearly all brightness is one of two values: then there is neither
 // noise nor ambient light that moves.
 func (s *Splitter) TwoValued() bool { return s.twoValued(0.9) }
