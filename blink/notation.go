@@ -245,8 +245,8 @@ const MaxMarks = 64
 const MaxLooks = 64
 
 // ParseNotation reads written marks: '.' short, '_' long, '?' or 'x' unsure, '*' a
-// whole group that was not read, '0' a whole group that shows no light. Spaces or '/' separate groups; '//' or a line end
-// separates looks at the same lamp. Hyphens, dashes, bullets and ellipses are read as
+// whole group that was not read, '0' a whole group that shows no light. Spaces or '/'
+// separate groups; '//' or a line end separates looks at the same lamp. Hyphens, dashes, bullets and ellipses are read as
 // the marks they look like. The result has at least one look, and every look has at
 // least one group. The error is a [*fault.Error].
 func ParseNotation(text string) ([]Frame, error) {
@@ -280,7 +280,7 @@ func ParseNotation(text string) ([]Frame, error) {
 		case last == UnreadMark || m == UnreadMark && last != "":
 			return p.fail("'*' stands for a whole group", "leave a space on either side of it")
 		case last == EmptyGroup || m == EmptyGroup && last != "":
-			return p.fail("'0' stands for a whole group that shows no light", "leave a space on either side of it, or give digits with --digits")
+			return p.fail("'0' stands for a whole group that shows no light", "leave a space on either side of it, or give digits")
 		}
 		group.WriteString(m)
 		if marks += len(m); marks > MaxMarks {

@@ -26,11 +26,7 @@ const (
 // add takes the next sample.
 func (g *glitches) add(seconds, bright float64) {
 	next := arrived{seconds, bright}
-	switch {
-	case !g.holds:
-	case !g.has:
-		g.pass()
-	case !g.isGlitch(next):
+	if g.holds && (!g.has || !g.isGlitch(next)) {
 		g.pass()
 	}
 	g.held, g.holds = next, true

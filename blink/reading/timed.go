@@ -403,8 +403,8 @@ const maxIntervals = 400
 func (r *TimedReader) parted(pieces []Piece) []Piece {
 	const clearly = 1.5 // times the longest stretch
 	units := 0
-	for _, one := range append(slices.Clone(r.lit), r.dark...) {
-		units = max(units, int(one.units))
+	if n := len(r.all.single); n > 0 {
+		units = r.all.single[n-1]
 	}
 	most := time.Duration(clearly * float64(units) * float64(r.maxUnit))
 	var out []Piece

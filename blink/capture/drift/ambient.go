@@ -207,13 +207,13 @@ func (b *beam) add(s sample) {
 	best := b.best().score
 	for i := range b.all {
 		v := b.all[i]
+		wanders := swingWild
 		if v.last == nil {
 			// Until the light changes nobody sees the swing. If it were left to wander, having
 			// been lit all the time would seem ever less likely than having been dark.
-			v.predict(dt, wild, 0)
-		} else {
-			v.predict(dt, wild, swingWild)
+			wanders = 0
 		}
+		v.predict(dt, wild, wanders)
 		if v.score < best-worthTrying {
 			v.take(s, variance)
 			b.next = append(b.next, v)

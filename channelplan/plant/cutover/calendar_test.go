@@ -24,21 +24,9 @@ func TestCalendarByTheClock(t *testing.T) {
 	require.NoError(t, err)
 	after, err := demo.Next()
 	require.NoError(t, err)
-	pilots := []string{"116,digital", "73,analog", "12,analog", "108,digital", "60,cw", "138,digital"}
 	for seed := range uint64(1000) {
 		random := rand.New(rand.NewPCG(44, seed))
-		var rows strings.Builder
-		rows.WriteString("amp,node,channel,carrier,upstream\n")
-		amps := 1 + random.IntN(30)
-		for i := range amps {
-			up := ""
-			if i > 0 && random.IntN(5) > 0 {
-				up = fmt.Sprintf("A%d", random.IntN(i))
-			}
-			fmt.Fprintf(&rows, "A%d,N%d,%s,%s\n", i, i/6, pilots[random.IntN(len(pilots))], up)
-		}
-		p, err := plant.Read(strings.NewReader(rows.String()), "amps.csv")
-		require.NoError(t, err)
+		p := randomPlant(t, random)
 		visit := time.Duration(20+10*random.IntN(4)) * time.Minute
 		plan := New(p, p.Cascades(), Request{Before: before, After: after, Today: demo.Day(), Visit: visit, Crews: 1 + random.IntN(4)})
 		n := Nights{Begin: time.Duration(random.IntN(24)) * time.Hour, Length: time.Duration(1+random.IntN(8)) * time.Hour,
@@ -197,4 +185,22 @@ func TestICalendar(t *testing.T) {
 	assert.Contains(t, unfolded, "SUMMARY:Crew 1: park 1 amplifier before the change\r\n")
 	assert.Equal(t, "BEGIN:VCALENDAR", lines[0])
 	assert.Equal(t, "END:VCALENDAR", lines[len(lines)-1])
+}
+
+// randomPlant returns up to thirty amplifiers in random cascades, six to a node. It is invented.
+func randomPlant(t *testing.T, random *rand.Rand) *plant.Plant {
+	t.Helper()
+	pilots := []string{"116,digital", "73,analog", "12,analog", "108,digital", "60,cw", "138,digital"}
+	var rows strings.Builder
+	rows.WriteString("amp,node,channel,carrier,upstream\n")
+	for i := range 1 + random.IntN(30) {
+		up := ""
+		if i > 0 && random.IntN(5) > 0 {
+			up = fmt.Sprintf("A%d", random.IntN(i))
+		}
+		fmt.Fprintf(&rows, "A%d,N%d,%s,%s\n", i, i/6, pilots[random.IntN(len(pilots))], up)
+	}
+	p, err := plant.Read(strings.NewReader(rows.String()), "amps.csv")
+	require.NoError(t, err)
+	return p
 }

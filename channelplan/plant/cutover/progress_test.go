@@ -23,20 +23,9 @@ func TestTheRestIsPlanned(t *testing.T) {
 	require.NoError(t, err)
 	after, err := demo.Next()
 	require.NoError(t, err)
-	pilots := []string{"116,digital", "73,analog", "12,analog", "108,digital", "60,cw", "138,digital"}
 	for seed := range uint64(200) {
 		random := rand.New(rand.NewPCG(45, seed))
-		var rows strings.Builder
-		rows.WriteString("amp,node,channel,carrier,upstream\n")
-		for i := range 1 + random.IntN(30) {
-			up := ""
-			if i > 0 && random.IntN(5) > 0 {
-				up = fmt.Sprintf("A%d", random.IntN(i))
-			}
-			fmt.Fprintf(&rows, "A%d,N%d,%s,%s\n", i, i/6, pilots[random.IntN(len(pilots))], up)
-		}
-		p, err := plant.Read(strings.NewReader(rows.String()), "amps.csv")
-		require.NoError(t, err)
+		p := randomPlant(t, random)
 		plan := New(p, p.Cascades(), Request{Before: before, After: after, Today: demo.Day(), Visit: 30 * time.Minute, Crews: 1 + random.IntN(3)})
 		n := Nights{Begin: 22 * time.Hour, Length: 6 * time.Hour, Change: after.Effective.Add(time.Hour)}
 		whole, err := plan.Calendar(n)
