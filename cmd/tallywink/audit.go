@@ -617,7 +617,7 @@ func (a auditCSV) judged(j *audit.Judgement) []byte {
 func (a auditCSV) row(to []byte, r plant.Row, j *audit.Judgement) []byte {
 	for _, i := range a.keep {
 		if i < len(r.Values) {
-			to = a.value(to, string(r.Values[i]))
+			to = a.bytes(to, r.Values[i])
 		}
 		to = append(to, byte(a.comma))
 	}

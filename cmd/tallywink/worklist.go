@@ -77,6 +77,18 @@ func (w workList) value(to []byte, value string) []byte {
 	return append(to, '"')
 }
 
+// bytes appends a value that is not a string yet, which for nearly all values of an
+// inventory's rows saves making it one.
+func (w workList) bytes(to, value []byte) []byte {
+	for i, c := range value {
+		letter := 'a' <= c|0x20 && c|0x20 <= 'z' || '0' <= c && c <= '9'
+		if !letter && (c != ' ' || i == 0 || i == len(value)-1) {
+			return w.value(to, string(value))
+		}
+	}
+	return append(to, value...)
+}
+
 // tenths writes a number with one decimal, and never a negative zero.
 func (w workList) tenths(x float64) string { return w.number(fmt.Sprintf("%.1f", nonzero(x))) }
 
