@@ -33,7 +33,8 @@ type shape struct {
 }
 
 var shapes = []shape{
-	{"season --amps: n thermal in a chain, n stations behind", [3]int{8000, 16000, 32000}, "season --amps amps.csv --now 95F --low -10F --high 110F --range-db 8 --json",
+	{"season --amps: n thermal in a chain, n stations behind", [3]int{8000, 16000, 32000},
+		"season --amps amps.csv --now 95F --low -10F --high 110F --range-db 8 --json",
 		func(file func(string) io.Writer, n int) {
 			w := file("amps.csv")
 			fmt.Fprintln(w, "amp,node,channel,carrier,mode,upstream,span_db,span_mhz")
@@ -44,7 +45,8 @@ var shapes = []shape{
 				fmt.Fprintf(w, "S%d,N,116,digital,,T%d,20,750\n", i, n-1)
 			}
 		}},
-	{"season --amps: a chain of n stations", [3]int{10000, 20000, 40000}, "season --amps amps.csv --now 95F --low -10F --high 110F --range-db 8 --json",
+	{"season --amps: a chain of n stations", [3]int{10000, 20000, 40000},
+		"season --amps amps.csv --now 95F --low -10F --high 110F --range-db 8 --json",
 		func(file func(string) io.Writer, n int) {
 			w := file("amps.csv")
 			fmt.Fprintln(w, "amp,node,channel,carrier,mode,upstream,span_db,span_mhz")
@@ -52,7 +54,8 @@ var shapes = []shape{
 				fmt.Fprintf(w, "S%d,N,116,digital,,%s,20,750\n", i, before("S", i))
 			}
 		}},
-	{"audit --book: n unread in a chain, n lost behind its end", [3]int{8000, 16000, 32000}, "audit --amps amps.csv --book book.jsonl --json",
+	{"audit --book: n unread in a chain, n lost behind its end", [3]int{8000, 16000, 32000},
+		"audit --amps amps.csv --book book.jsonl --json",
 		func(file func(string) io.Writer, n int) {
 			w, b := file("amps.csv"), file("book.jsonl")
 			fmt.Fprintln(w, "amp,node,channel,carrier,upstream")
@@ -64,7 +67,8 @@ var shapes = []shape{
 				lost(b, fmt.Sprintf("L%d", i), i)
 			}
 		}},
-	{"audit --book: a comb, n unread and n lost", [3]int{8000, 16000, 32000}, "audit --amps amps.csv --book book.jsonl --json",
+	{"audit --book: a comb, n unread and n lost", [3]int{8000, 16000, 32000},
+		"audit --amps amps.csv --book book.jsonl --json",
 		func(file func(string) io.Writer, n int) {
 			w, b := file("amps.csv"), file("book.jsonl")
 			fmt.Fprintln(w, "amp,node,channel,carrier,upstream")
@@ -73,15 +77,18 @@ var shapes = []shape{
 				lost(b, fmt.Sprintf("L%d", i), i)
 			}
 		}},
-	{"cutover: a chain of n, all different", [3]int{10000, 20000, 40000}, "cutover --amps amps.csv --before demo --lineup demo-next --crews 3 --json",
+	{"cutover: a chain of n, all different", [3]int{10000, 20000, 40000},
+		"cutover --amps amps.csv --before demo --lineup demo-next --crews 3 --json",
 		func(file func(string) io.Writer, n int) {
 			w := file("amps.csv")
 			fmt.Fprintln(w, "amp,node,channel,carrier,upstream")
 			for i := range n {
-				fmt.Fprintf(w, "A%d,N%d,%d,%s,%s\n", i, i, 2+i%150, []string{"analog", "digital", "cw"}[i%3], before("A", i))
+				fmt.Fprintf(w, "A%d,N%d,%d,%s,%s\n", i, i, 2+i%150, []string{"analog", "digital", "cw"}[i%3],
+					before("A", i))
 			}
 		}},
-	{"cutover: n that stay, and n visited behind the last of them", [3]int{10000, 20000, 40000}, "cutover --amps amps.csv --before demo --lineup demo-next --json",
+	{"cutover: n that stay, and n visited behind the last of them", [3]int{10000, 20000, 40000},
+		"cutover --amps amps.csv --before demo --lineup demo-next --json",
 		func(file func(string) io.Writer, n int) {
 			w := file("amps.csv")
 			fmt.Fprintln(w, "amp,node,channel,carrier,upstream")
@@ -92,7 +99,8 @@ var shapes = []shape{
 				fmt.Fprintf(w, "V%d,M,116,digital,K%d\n", i, n-1)
 			}
 		}},
-	{"cutover --window: n nodes of one amplifier, 500 crews", [3]int{10000, 20000, 40000}, "cutover --amps amps.csv --before demo --lineup demo-next --crews 500 --window 00:00-06:00 --json",
+	{"cutover --window: n nodes of one amplifier, 500 crews", [3]int{10000, 20000, 40000},
+		"cutover --amps amps.csv --before demo --lineup demo-next --crews 500 --window 00:00-06:00 --json",
 		func(file func(string) io.Writer, n int) {
 			w := file("amps.csv")
 			fmt.Fprintln(w, "amp,node,channel,carrier")
@@ -100,7 +108,8 @@ var shapes = []shape{
 				fmt.Fprintf(w, "A%d,N%d,116,digital\n", i, i)
 			}
 		}},
-	{"cutover --window: n in one node behind a chain of n, 500 crews", [3]int{5000, 10000, 20000}, "cutover --amps amps.csv --before demo --lineup demo-next --crews 500 --window 00:00-06:00 --json",
+	{"cutover --window: n in one node behind a chain of n, 500 crews", [3]int{5000, 10000, 20000},
+		"cutover --amps amps.csv --before demo --lineup demo-next --crews 500 --window 00:00-06:00 --json",
 		func(file func(string) io.Writer, n int) {
 			w := file("amps.csv")
 			fmt.Fprintln(w, "amp,node,channel,carrier,upstream")
@@ -187,7 +196,9 @@ var shapes = []shape{
 		func(file func(string) io.Writer, n int) {
 			w := file("book.jsonl")
 			for i := range n {
-				fmt.Fprintf(w, `{"type":"attempt","time":"2026-11-%02dT09:00:00Z","trainee":"T%d","exercise":"digits","mark":"digit %d","shown":"_..","read":"_..","right":true}`+"\n", 1+i*25/n, i%(n/30), i%10)
+				fmt.Fprintf(w,
+					`{"type":"attempt","time":"2026-11-%02dT09:00:00Z","trainee":"T%d","exercise":"digits","mark":"digit %d","shown":"_..","read":"_..","right":true}`+
+						"\n", 1+i*25/n, i%(n/30), i%10)
 			}
 		}},
 	{"lineup and rank: n carriers, as many as may be", [3]int{400, 800, 1600}, "rank lineup.csv --json",

@@ -173,7 +173,8 @@ var Tally = &Code{
 	// (Kaufman et al. 1949; in sequence, Anobile et al. 2019).
 	Patterns: [10]Group{"__", ".", "..", "...", "....", "_", "_.", "_..", "_...", "_...."},
 	Groups: []GroupRule{
-		{Name: "head", From: FromKind}, {Name: "tens", From: FromTens}, {Name: "units", From: FromUnits}, {Name: "check", From: FromCheck},
+		{Name: "head", From: FromKind}, {Name: "tens", From: FromTens}, {Name: "units", From: FromUnits},
+		{Name: "check", From: FromCheck},
 	},
 	// 4 and 9 are reserved for an OFDM pilot; 0 and 5 are not heads.
 	Heads:        []Head{{channelplan.Analog, 1}, {channelplan.Digital, 2}, {channelplan.CW, 3}},
@@ -300,7 +301,8 @@ func (c *Code) Digits(p channelplan.Pilot) ([]int, error) {
 	case len(c.Presets) > 0 && number == 0:
 		return nil, fmt.Errorf("%w: no preset is %v", ErrChannel, p)
 	case len(c.Presets) == 0 && (p.Channel < c.FirstChannel || p.Channel > c.LastChannel):
-		return nil, fmt.Errorf("%w: %d; channels run from %d to %d", ErrChannel, p.Channel, c.FirstChannel, c.LastChannel)
+		return nil, fmt.Errorf("%w: %d; channels run from %d to %d", ErrChannel, p.Channel, c.FirstChannel,
+			c.LastChannel)
 	}
 	i := slices.IndexFunc(c.Heads, func(h Head) bool { return h.Kind == p.Kind })
 	_, hasKind := c.Group(FromKind)

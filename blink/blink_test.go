@@ -54,7 +54,8 @@ func TestEncodeThenDecodeIsTheIdentity(t *testing.T) {
 }
 
 func TestPilotsOutsideTheCode(t *testing.T) {
-	for _, p := range []channelplan.Pilot{{Channel: 0, Kind: channelplan.Analog}, {Channel: 200, Kind: channelplan.CW}, {Channel: -1, Kind: channelplan.Digital}} {
+	for _, p := range []channelplan.Pilot{{Channel: 0, Kind: channelplan.Analog},
+		{Channel: 200, Kind: channelplan.CW}, {Channel: -1, Kind: channelplan.Digital}} {
 		_, err := Tally.Encode(p)
 		require.ErrorIs(t, err, ErrChannel, p)
 	}
@@ -79,7 +80,8 @@ func TestDammTableIsTotallyAntiSymmetric(t *testing.T) {
 					continue
 				}
 				assert.NotEqual(t, dammTable[c][x], dammTable[c][y], "a row is a permutation")
-				assert.NotEqual(t, dammTable[dammTable[c][x]][y], dammTable[dammTable[c][y]][x], "a swap changes the result")
+				assert.NotEqual(t, dammTable[dammTable[c][x]][y], dammTable[dammTable[c][y]][x],
+					"a swap changes the result")
 			}
 		}
 	}
@@ -367,7 +369,8 @@ func TestRhythmsOfTheSpecification(t *testing.T) {
 		return strings.Join(all, " ")
 	}
 	for state, want := range map[State]string{
-		Manual: "+16 -4", Thermal: "+12 -4 +4 -4", Seeking: "+8 -8", Holding: "+6 -4 +6 -18", Fault: "+6 -4 +6 -4 +6 -18",
+		Manual: "+16 -4", Thermal: "+12 -4 +4 -4", Seeking: "+8 -8", Holding: "+6 -4 +6 -18",
+		Fault: "+6 -4 +6 -4 +6 -18",
 	} {
 		assert.Equal(t, want, inUnits(Signal{State: state}), state)
 	}
@@ -396,8 +399,10 @@ func TestEveryWrittenMark(t *testing.T) {
 
 func TestParseDigits(t *testing.T) {
 	for typed, want := range map[string]string{
-		"7167": "_.. . _. _..", "7 1 6 7": "_.. . _. _..", "7/1/6/7": "_.. . _. _..", "71x7": "_.. . * _..", "7?*X": "_.. * * *",
-		"7167//7168": "_.. . _. _.. // _.. . _. _...", "\ufeff71\r\n05\n": "_.. . // __ _", "0123456789": "__ . .. ... .... _ _. _.. _... _....",
+		"7167": "_.. . _. _..", "7 1 6 7": "_.. . _. _..", "7/1/6/7": "_.. . _. _..", "71x7": "_.. . * _..",
+		"7?*X":       "_.. * * *",
+		"7167//7168": "_.. . _. _.. // _.. . _. _...", "\ufeff71\r\n05\n": "_.. . // __ _",
+		"0123456789": "__ . .. ... .... _ _. _.. _... _....",
 	} {
 		frames, err := Tally.ParseDigits(typed)
 		require.NoError(t, err, typed)
@@ -408,7 +413,8 @@ func TestParseDigits(t *testing.T) {
 		line, column int
 		says         string
 	}{
-		{"", 1, 1, "no digits"}, {" // ", 1, 5, "no digits"}, {"71\n6o", 2, 2, "'o' is not a digit"}, {"1234567890123", 1, 13, "too many digits"},
+		{"", 1, 1, "no digits"}, {" // ", 1, 5, "no digits"}, {"71\n6o", 2, 2, "'o' is not a digit"},
+		{"1234567890123", 1, 13, "too many digits"},
 		{strings.Repeat("7//", 65), 1, 193, "more than 64 looks"},
 	} {
 		_, err := Tally.ParseDigits(c.typed)
@@ -421,11 +427,13 @@ func TestParseDigits(t *testing.T) {
 
 // Anything the API lets a caller ask for is answered or refused, and never panics.
 func TestOddValuesAreRefused(t *testing.T) {
-	_, _, err := Tally.Signal(Signal{State: Edge, End: EdgeEnd(7), Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond)
+	_, _, err := Tally.Signal(Signal{State: Edge, End: EdgeEnd(7),
+		Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond)
 	require.ErrorIs(t, err, ErrSignal)
 	assert.Empty(t, EdgeEnd(7).String())
 	assert.Equal(t, Damm.Digit([]int{5, 7, 2}), Damm.Digit([]int{15, -3, 2}), "only the last decimal counts")
-	noCheck := &Code{Patterns: Tally.Patterns, Groups: []GroupRule{{Name: "units", From: FromUnits}}, Heads: Tally.Heads, FirstChannel: 1, LastChannel: 9}
+	noCheck := &Code{Patterns: Tally.Patterns, Groups: []GroupRule{{Name: "units", From: FromUnits}},
+		Heads: Tally.Heads, FirstChannel: 1, LastChannel: 9}
 	p, err := noCheck.Pilot([]int{4})
 	require.NoError(t, err)
 	assert.Equal(t, 4, p.Channel)

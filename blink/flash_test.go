@@ -27,7 +27,8 @@ func TestNothingShownFlashesMoreThanThreeTimesASecond(t *testing.T) {
 // simplest possible count: slide a second over the light in steps of 10 ms and count
 // pairs of opposing changes.
 func TestPeakFlashesIsNeverBelowThePlainCount(t *testing.T) {
-	for _, p := range []channelplan.Pilot{{Channel: 9, Kind: channelplan.CW}, {Channel: 199, Kind: channelplan.CW}, {Channel: 44, Kind: channelplan.CW}, {Channel: 116, Kind: channelplan.Digital}} {
+	for _, p := range []channelplan.Pilot{{Channel: 9, Kind: channelplan.CW}, {Channel: 199, Kind: channelplan.CW},
+		{Channel: 44, Kind: channelplan.CW}, {Channel: 116, Kind: channelplan.Digital}} {
 		for _, unit := range []time.Duration{100, 130, 160, 180, 200, 300} {
 			intervals, period, err := Tally.Signal(Signal{State: Locked, Pilot: p}, unit*time.Millisecond)
 			require.NoError(t, err)
@@ -84,7 +85,8 @@ func TestFlashesOverTheLimitAreRefused(t *testing.T) {
 			}
 		})
 	}
-	fast, _, err := Tally.Signal(Signal{State: Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}}, 100*time.Millisecond)
+	fast, _, err := Tally.Signal(Signal{State: Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}},
+		100*time.Millisecond)
 	require.NoError(t, err)
 	require.ErrorIs(t, CheckShown(fast), ErrFlashes, "what may be computed at 100 ms may not be shown")
 }
@@ -96,7 +98,8 @@ func TestFlashesOverTheLimitAreRefused(t *testing.T) {
 // Long flash: 2 s and more.
 func TestRhythmClassesOfLightsAtSea(t *testing.T) {
 	for state, class := range map[State]string{
-		Manual: "occulting (1)", Thermal: "occulting (2)", Seeking: "isophase", Holding: "flashing (2)", Fault: "flashing (3)",
+		Manual: "occulting (1)", Thermal: "occulting (2)", Seeking: "isophase", Holding: "flashing (2)",
+		Fault: "flashing (3)",
 	} {
 		intervals, period, err := Tally.Signal(Signal{State: state}, Tally.Timing.Unit)
 		require.NoError(t, err)

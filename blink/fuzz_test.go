@@ -23,7 +23,8 @@ func insideInput(t *testing.T, input string, line, column int) {
 // Text that parses also prints, and parses again to the same frames; any other text
 // gets an error with its place.
 func FuzzParseNotation(f *testing.F) {
-	for _, seed := range []string{"_.. . _. _..", "- · … // x ?\n*", "_..//_. /", "\ufeff. .", "\xff", strings.Repeat("._ ", 70)} {
+	for _, seed := range []string{"_.. . _. _..", "- · … // x ?\n*", "_..//_. /", "\ufeff. .", "\xff",
+		strings.Repeat("._ ", 70)} {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, text string) {

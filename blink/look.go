@@ -82,7 +82,8 @@ func (c *Code) frameLook() string {
 	case most == 1:
 		return "the frame: one counted group, then a long dark"
 	case least != most:
-		return fmt.Sprintf("the frame: %s to %s counted groups, then a long dark", wording.Number(least), wording.Number(most))
+		return fmt.Sprintf("the frame: %s to %s counted groups, then a long dark", wording.Number(least),
+			wording.Number(most))
 	}
 	return fmt.Sprintf("the frame: %s counted groups, then a long dark", wording.Number(most))
 }
@@ -113,7 +114,8 @@ func (c *Code) edgeLook(end EdgeEnd) string {
 	case len(c.EdgeRests[EndLow]) == 0:
 		return ""
 	case len(c.Groups) == 0 && end == NoEnd:
-		return fmt.Sprintf("%s (input too low), or %s (input too high)", rhythmLook(c.EdgeRests[EndLow]), rhythmLook(c.EdgeRests[EndHigh]))
+		return fmt.Sprintf("%s (input too low), or %s (input too high)", rhythmLook(c.EdgeRests[EndLow]),
+			rhythmLook(c.EdgeRests[EndHigh]))
 	case len(c.Groups) == 0:
 		return rhythmLook(c.EdgeRests[end])
 	case end == EndLow:
@@ -121,7 +123,8 @@ func (c *Code) edgeLook(end EdgeEnd) string {
 	case end == EndHigh:
 		return fmt.Sprintf("the frame, and %s of light in its long dark", barWords(high))
 	}
-	return fmt.Sprintf("the frame, and in its long dark %s of light (input too low) or %s (input too high)", barWords(low), wording.Number(high))
+	return fmt.Sprintf("the frame, and in its long dark %s of light (input too low) or %s (input too high)",
+		barWords(low), wording.Number(high))
 }
 
 // KindsText says how a frame names the kind of carrier: 'Head: 1 analog, 2 digital, 3 cw; 5

@@ -276,11 +276,13 @@ func ParseNotation(text string) ([]Frame, error) {
 		case r == utf8.RuneError && !utf8.ValidString(text[i:i+1]) && !strings.HasPrefix(text[i:], "\uFFFD"):
 			return p.fail("this is not text in UTF-8", "type the marks with . and _")
 		case !ok:
-			return p.fail(fmt.Sprintf("%q is not a mark", r), "write . for a short pulse, _ for a long one, ? or x if not sure")
+			return p.fail(fmt.Sprintf("%q is not a mark", r),
+				"write . for a short pulse, _ for a long one, ? or x if not sure")
 		case last == UnreadMark || m == UnreadMark && last != "":
 			return p.fail("'*' stands for a whole group", "leave a space on either side of it")
 		case last == EmptyGroup || m == EmptyGroup && last != "":
-			return p.fail("'0' stands for a whole group that shows no light", "leave a space on either side of it, or give digits")
+			return p.fail("'0' stands for a whole group that shows no light",
+				"leave a space on either side of it, or give digits")
 		}
 		group.WriteString(m)
 		if marks += len(m); marks > MaxMarks {
@@ -344,7 +346,9 @@ const putSlashes = "put // between repeats of the same lamp"
 func (p *lookParser) tooMany() bool { return len(p.frames) >= MaxLooks }
 
 func (p *lookParser) failTooMany() ([]Frame, error) {
-	return nil, &fault.Error{Line: p.line, Column: p.column, Text: fmt.Sprintf("more than %d looks at one lamp", MaxLooks), Hint: "read one lamp at a time", Act: fault.ManyLamps}
+	return nil, &fault.Error{Line: p.line, Column: p.column,
+		Text: fmt.Sprintf("more than %d looks at one lamp", MaxLooks), Hint: "read one lamp at a time",
+		Act: fault.ManyLamps}
 }
 
 func (p *lookParser) fail(what, hint string) ([]Frame, error) {
@@ -409,9 +413,11 @@ func (c *Code) ParseDigits(text string) ([]Frame, error) {
 				continue
 			}
 			if rule.Name == "" {
-				return nil, &fault.Error{Text: fmt.Sprintf("the code %s has no digit %s", c.Name, g), Hint: "type the marks instead, . short and _ long"}
+				return nil, &fault.Error{Text: fmt.Sprintf("the code %s has no digit %s", c.Name, g),
+					Hint: "type the marks instead, . short and _ long"}
 			}
-			return nil, &fault.Error{Text: fmt.Sprintf("the group %s has no digit %s", rule.Name, g), Hint: "count it again, or write x for it"}
+			return nil, &fault.Error{Text: fmt.Sprintf("the group %s has no digit %s", rule.Name, g),
+				Hint: "count it again, or write x for it"}
 		}
 	}
 	return looks, nil

@@ -14,7 +14,8 @@ import (
 // Each change of a play is where the signal has it, measured from the time at which the
 // play began.
 func TestPlayerKeepsTime(t *testing.T) {
-	light, period, err := Tally.Signal(Signal{State: Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond)
+	light, period, err := Tally.Signal(Signal{State: Locked,
+		Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond)
 	require.NoError(t, err)
 	start := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
 	var p Player
@@ -49,9 +50,11 @@ func TestPlayerKeepsTime(t *testing.T) {
 // restarted, hidden or shown again, no more than three flashes begin in a second.
 func TestPlayerNeverFlashesTooFast(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 2))
-	short, _, err := Tally.Signal(Signal{State: Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}}, 180*time.Millisecond)
+	short, _, err := Tally.Signal(Signal{State: Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}},
+		180*time.Millisecond)
 	require.NoError(t, err)
-	fast := []Interval{{true, 40 * time.Millisecond}, {false, 40 * time.Millisecond}} // faster than anything that is ever played
+	fast := []Interval{{true, 40 * time.Millisecond},
+		{false, 40 * time.Millisecond}} // faster than anything that is ever played
 	for _, light := range [][]Interval{short, fast} {
 		var p Player
 		now := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
@@ -60,7 +63,8 @@ func TestPlayerNeverFlashesTooFast(t *testing.T) {
 		was := false
 		for now.Before(end) {
 			if random.IntN(8) == 0 {
-				p.Play(Play{Light: light, Skip: time.Duration(random.IntN(int(10 * time.Second)))}, now.Add(-time.Duration(random.IntN(int(2*LeadIn)))))
+				p.Play(Play{Light: light, Skip: time.Duration(random.IntN(int(10 * time.Second)))},
+					now.Add(-time.Duration(random.IntN(int(2*LeadIn)))))
 			}
 			lit, _ := p.Show(now, random.IntN(10) == 0)
 			if lit && !was {

@@ -172,5 +172,6 @@ func ParseEdgeEnd(word string) (EdgeEnd, error) {
 			return EdgeEnd(e), nil
 		}
 	}
-	return NoEnd, fmt.Errorf("%w: %q; it is low (the gain can't go any higher) or high (the gain can't go any lower)", ErrEdgeEnd, word)
+	return NoEnd, fmt.Errorf("%w: %q; it is low (the gain can't go any higher) or high (the gain can't go any lower)",
+		ErrEdgeEnd, word)
 }

@@ -34,7 +34,8 @@ const (
 // kinds, states.
 func partOrder(part string) int {
 	table, _, _ := strings.Cut(part, ".")
-	return slices.Index([]string{"name", "unit_ms", "unit_range_ms", "marks", "digits", "presets", "group", "channels", "kinds", "states", "colors"}, table)
+	return slices.Index([]string{"name", "unit_ms", "unit_range_ms", "marks", "digits", "presets", "group",
+		"channels", "kinds", "states", "colors"}, table)
 }
 
 // Flaws returns the reasons why a code can't be used, in the order of its parts, or
@@ -69,35 +70,42 @@ func (f *flaws) timing() {
 	t := f.code.Timing
 	switch {
 	case t.Unit < shortestUnit || t.Unit > longestUnit:
-		f.add("unit_ms", fmt.Sprintf("write %d to %d", shortestUnit.Milliseconds(), longestUnit.Milliseconds()), "no eye can follow a unit of %v", t.Unit)
+		f.add("unit_ms", fmt.Sprintf("write %d to %d", shortestUnit.Milliseconds(), longestUnit.Milliseconds()),
+			"no eye can follow a unit of %v", t.Unit)
 	case t.Unit%time.Millisecond != 0 || t.MinUnit%time.Millisecond != 0 || t.MaxUnit%time.Millisecond != 0:
 		f.add("unit_ms", "write whole milliseconds", "the unit is not a whole number of milliseconds")
 	case t.MinUnit < shortestUnit || t.MaxUnit > longestUnit || t.MinUnit > t.Unit || t.MaxUnit < t.Unit:
-		f.add("unit_range_ms", "write the fastest and the slowest unit, with this unit in between", "the unit of %v is not between %v and %v", t.Unit, t.MinUnit, t.MaxUnit)
+		f.add("unit_range_ms", "write the fastest and the slowest unit, with this unit in between",
+			"the unit of %v is not between %v and %v", t.Unit, t.MinUnit, t.MaxUnit)
 	}
 	for _, d := range []struct {
 		part  string
 		units int
-	}{{"marks.short", t.Short}, {"marks.long", t.Long}, {"marks.gap", t.MarkGap}, {"marks.group_gap", t.GroupGap}, {"marks.rest", t.Rest}} {
+	}{{"marks.short", t.Short}, {"marks.long", t.Long}, {"marks.gap", t.MarkGap}, {"marks.group_gap", t.GroupGap},
+		{"marks.rest", t.Rest}} {
 		if (d.units < 1 || d.units > maxUnits) && len(f.code.Groups) > 0 {
-			f.add(d.part, fmt.Sprintf("write units, from 1 to %d", maxUnits), "a length of %d units is not possible", d.units)
+			f.add(d.part, fmt.Sprintf("write units, from 1 to %d", maxUnits),
+				"a length of %d units is not possible", d.units)
 		}
 	}
 	if len(f.code.Groups) == 0 {
 		return // no marks, only rhythms
 	}
 	if t.Long <= t.Short {
-		f.add("marks.long", "make it longer, at least twice as long", "a long mark of %d units is no longer than a short one of %d", t.Long, t.Short)
+		f.add("marks.long", "make it longer, at least twice as long",
+			"a long mark of %d units is no longer than a short one of %d", t.Long, t.Short)
 	}
 	if t.GroupGap <= t.MarkGap {
-		text := fmt.Sprintf("the gap between groups, %d units, is no longer than the one between marks, %d", t.GroupGap, t.MarkGap)
+		text := fmt.Sprintf("the gap between groups, %d units, is no longer than the one between marks, %d",
+			t.GroupGap, t.MarkGap)
 		if a, b, ok := f.prefix(); ok {
 			text += fmt.Sprintf(": digit %d starts with the marks of %d, so no one can tell them apart", b, a)
 		}
 		f.add("marks.group_gap", "make it longer, at least twice as long", "%s", text)
 	}
 	if t.Rest <= t.GroupGap {
-		f.add("marks.rest", "make it longer, at least twice as long: it shows the reader where a frame starts", "the rest of %d units is no longer than the gap between groups, %d", t.Rest, t.GroupGap)
+		f.add("marks.rest", "make it longer, at least twice as long: it shows the reader where a frame starts",
+			"the rest of %d units is no longer than the gap between groups, %d", t.Rest, t.GroupGap)
 	}
 }
 
@@ -138,7 +146,9 @@ func (f *flaws) digits() {
 		lit, _, _ := c.beats(frame)
 		for _, b := range lit {
 			if !b.Lit && b.Units >= c.Timing.Rest && c.Timing.GroupGap < c.Timing.Rest {
-				f.add("marks.rest", fmt.Sprintf("make it longer than %d units", b.Units), "in the frame of %v it is dark for %d units where zeros show no light, as long as the rest", p, b.Units)
+				f.add("marks.rest", fmt.Sprintf("make it longer than %d units", b.Units),
+					"in the frame of %v it is dark for %d units where zeros show no light, as long as the rest", p,
+					b.Units)
 				return
 			}
 		}
@@ -213,7 +223,8 @@ func (f *flaws) presets() {
 			f.add(part, "leave one of them out", "there are two presets %d", p.Number)
 		}
 		if first, twice := pilots[p.Pilot]; twice {
-			f.add(part, "leave one of them out: a reading names the pilot, not the preset", "presets %d and %d are both %v", first, p.Number, p.Pilot)
+			f.add(part, "leave one of them out: a reading names the pilot, not the preset",
+				"presets %d and %d are both %v", first, p.Number, p.Pilot)
 		}
 		numbers[p.Number], pilots[p.Pilot] = true, p.Number
 	}
@@ -222,7 +233,9 @@ func (f *flaws) presets() {
 func (f *flaws) groups() {
 	c := f.code
 	if n := len(c.Groups); n > MaxGroups || n == 0 && len(c.Rhythms[Locked]) == 0 {
-		f.add("group", fmt.Sprintf("write the groups of a frame, from 1 to %d; or, if the lamp shows no frame, [states] with locked", MaxGroups), "a frame can't have %d groups", n)
+		f.add("group",
+			fmt.Sprintf("write the groups of a frame, from 1 to %d; or, if the lamp shows no frame, [states] with locked",
+				MaxGroups), "a frame can't have %d groups", n)
 		return
 	}
 	if len(c.Groups) == 0 {
@@ -235,7 +248,8 @@ func (f *flaws) groups() {
 		case n == 0:
 			f.add(part, "give it the name that technicians use", "group %d has no name", i+1)
 		case n > maxGroupName:
-			f.add(part, "shorten it: it is printed below the group's marks", "the name of group %d has %d letters, more than %d", i+1, n, maxGroupName)
+			f.add(part, "shorten it: it is printed below the group's marks",
+				"the name of group %d has %d letters, more than %d", i+1, n, maxGroupName)
 		}
 		if before, twice := seen[g.From]; twice {
 			f.add(part, "leave one of them out", "groups %d and %d both carry %v", before+1, i+1, g.From)
@@ -256,7 +270,8 @@ func (f *flaws) groups() {
 	if len(c.Presets) > 0 {
 		what = "presets"
 	} else if c.FirstChannel < 1 || c.LastChannel > lastChannel || c.FirstChannel > c.LastChannel {
-		f.add("channels", fmt.Sprintf("write the first and the last, from 1 to %d", lastChannel), "channels %d to %d are not possible", c.FirstChannel, c.LastChannel)
+		f.add("channels", fmt.Sprintf("write the first and the last, from 1 to %d", lastChannel),
+			"channels %d to %d are not possible", c.FirstChannel, c.LastChannel)
 		return
 	}
 	_, units := seen[FromUnits]
@@ -267,12 +282,16 @@ func (f *flaws) groups() {
 	case !units:
 		f.add("group", "add a group from units", "no group carries the units of %s", what)
 	case !tens && last > 9:
-		f.add("group", fmt.Sprintf("add a group from tens, or end the %s at 9", what), "no group carries the tens of %s up to %d", what, last)
+		f.add("group", fmt.Sprintf("add a group from tens, or end the %s at 9", what),
+			"no group carries the tens of %s up to %d", what, last)
 	case !hundreds && last > 99 && (!kind || c.HundredAdds == 0):
-		f.add("group", fmt.Sprintf("add a group from hundreds, or say what %s 100 and above add to the kind, or end them at 99", what), "nothing sets %s 100 to %d apart from those below", what, last)
+		f.add("group",
+			fmt.Sprintf("add a group from hundreds, or say what %s 100 and above add to the kind, or end them at 99",
+				what), "nothing sets %s 100 to %d apart from those below", what, last)
 	}
 	if !kind && len(c.Heads) > 1 && len(c.Presets) == 0 {
-		f.add("kinds", "add a group from kind, or name one kind", "no group carries the kind, but there are %d", len(c.Heads))
+		f.add("kinds", "add a group from kind, or name one kind", "no group carries the kind, but there are %d",
+			len(c.Heads))
 	}
 }
 
@@ -347,7 +366,8 @@ func (f *flaws) colors() {
 	for _, s := range States() {
 		color := f.code.Colors[s]
 		if strings.Trim(color, "abcdefghijklmnopqrstuvwxyz") != "" || len(color) > maxColor {
-			f.add("colors."+s.String(), fmt.Sprintf("write one word in small letters, at most %d, such as green", maxColor), "%q is not a color", color)
+			f.add("colors."+s.String(), fmt.Sprintf("write one word in small letters, at most %d, such as green",
+				maxColor), "%q is not a color", color)
 		}
 	}
 }
@@ -376,13 +396,17 @@ func (f *flaws) rhythm(part, name, color string, beats []Beat) {
 	}
 	shape, units := shapeOf(beats)
 	for _, other := range f.seen[shape] {
-		if ratio := float64(max(units, other.units)) / float64(min(units, other.units)); ratio >= need || color != "" && other.color != "" && color != other.color {
+		if ratio := float64(max(units, other.units)) / float64(min(units, other.units)); ratio >= need ||
+			color != "" && other.color != "" && color != other.color {
 			continue // speed or color tells them apart
 		}
 		if other.name == "" {
-			f.add(part, "give it a rhythm that is not a frame's", "%s has the rhythm of a pilot's frame, except for its speed", name)
+			f.add(part, "give it a rhythm that is not a frame's",
+				"%s has the rhythm of a pilot's frame, except for its speed", name)
 		} else {
-			f.add(part, fmt.Sprintf("give each its own, or make one at least %.1f times as fast (a narrower unit_range_ms lets them be closer), or say under [colors] how they differ", need), "%s and %s have the same rhythm, except for its speed", other.name, name)
+			f.add(part,
+				fmt.Sprintf("give each its own, or make one at least %.1f times as fast (a narrower unit_range_ms lets them be closer), or say under [colors] how they differ",
+					need), "%s and %s have the same rhythm, except for its speed", other.name, name)
 		}
 		break
 	}
@@ -395,20 +419,25 @@ func (f *flaws) bars() {
 	for _, end := range []EdgeEnd{EndLow, EndHigh} {
 		part, beats := "states.edge_"+end.String(), c.EdgeRests[end]
 		if len(beats) > 0 && beats[0].Units <= c.Timing.GroupGap {
-			f.add(part, "start it with a longer dark: what comes next would be taken for a group", "it starts with %d units of dark, no longer than the gap between groups, %d", beats[0].Units, c.Timing.GroupGap)
+			f.add(part, "start it with a longer dark: what comes next would be taken for a group",
+				"it starts with %d units of dark, no longer than the gap between groups, %d", beats[0].Units,
+				c.Timing.GroupGap)
 		}
 		for _, b := range beats {
 			if b.Lit && b.Units <= c.Timing.Long {
-				f.add(part, "make its bars longer, at least twice as long: one could be taken for a mark", "a bar of %d units is no longer than a long mark, %d", b.Units, c.Timing.Long)
+				f.add(part, "make its bars longer, at least twice as long: one could be taken for a mark",
+					"a bar of %d units is no longer than a long mark, %d", b.Units, c.Timing.Long)
 				break
 			}
 		}
 		if len(beats) > 0 && f.beats(part, beats, false) && beats[len(beats)-1].Units <= c.Timing.GroupGap {
-			f.add(part, "end it with a longer dark", "it ends with %d units of dark, no longer than the gap between groups", beats[len(beats)-1].Units)
+			f.add(part, "end it with a longer dark",
+				"it ends with %d units of dark, no longer than the gap between groups", beats[len(beats)-1].Units)
 		}
 	}
 	if len(c.EdgeRests[EndLow]) > 0 && c.Bars(EndLow) == c.Bars(EndHigh) {
-		f.add("states.edge_high", "give one end more bars than the other", "both ends of the range have %d bars", c.Bars(EndLow))
+		f.add("states.edge_high", "give one end more bars than the other", "both ends of the range have %d bars",
+			c.Bars(EndLow))
 	}
 }
 
@@ -440,10 +469,12 @@ func (f *flaws) beats(part string, beats []Beat, lit bool) bool {
 	even := len(beats)%2 == 0
 	switch {
 	case lit && !even:
-		f.add(part, "alternate lit and dark, starting lit and ending dark", "a rhythm of %d stretches does not end dark", len(beats))
+		f.add(part, "alternate lit and dark, starting lit and ending dark",
+			"a rhythm of %d stretches does not end dark", len(beats))
 		return false
 	case !lit && (even || len(beats) < 3):
-		f.add(part, "write dark, lit, dark, ...: it takes the place of the rest", "a rest of %d stretches does not start and end dark", len(beats))
+		f.add(part, "write dark, lit, dark, ...: it takes the place of the rest",
+			"a rest of %d stretches does not start and end dark", len(beats))
 		return false
 	case len(beats) > 24:
 		f.add(part, "nobody can count that many", "there are %d stretches, more than 24", len(beats))
@@ -451,7 +482,8 @@ func (f *flaws) beats(part string, beats []Beat, lit bool) bool {
 	}
 	for _, b := range beats {
 		if b.Units < 1 || b.Units > maxUnits {
-			f.add(part, fmt.Sprintf("write units, from 1 to %d", maxUnits), "a length of %d units is not possible", b.Units)
+			f.add(part, fmt.Sprintf("write units, from 1 to %d", maxUnits),
+				"a length of %d units is not possible", b.Units)
 			return false
 		}
 	}

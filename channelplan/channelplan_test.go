@@ -155,10 +155,12 @@ func TestMHz(t *testing.T) {
 		assert.Equal(t, got, again, "what is written reads back")
 	}
 	for text, says := range map[string]string{
-		"0": "nothing is carried there", "3000.000001": "above 3 GHz", "": "like 745.25", ".": "like 745.25", "-5": "like 745.25", "7e2": "like 745.25", "747,5": "like 745.25",
+		"0": "nothing is carried there", "3000.000001": "above 3 GHz", "": "like 745.25", ".": "like 745.25",
+		"-5": "like 745.25", "7e2": "like 745.25", "747,5": "like 745.25",
 		"747 MHz": "like 745.25", "1.0000001": "finer than a hertz", "747000000": "in Hz, write 747",
-		"747000": "in kHz, write 747", "3001": "above 3 GHz", "4000": "above 3 GHz", "99999999999999999999": "out of range",
-		"٣": "like 745.25",
+		"747000": "in kHz, write 747", "3001": "above 3 GHz", "4000": "above 3 GHz",
+		"99999999999999999999": "out of range",
+		"٣":                    "like 745.25",
 	} {
 		_, err := ParseMHz(text)
 		require.ErrorIs(t, err, ErrFrequency, text)

@@ -97,7 +97,8 @@ var (
 		"qam64": Digital, "qam256": Digital, "qam1024": Digital, "qam4096": Digital, "cw": CW,
 	}
 	listedWords = map[string]Kind{
-		"analog": Analog, "qam64": QAM64, "qam256": QAM256, "qam1024": QAM1024, "qam4096": QAM4096, "cw": CW, "ofdm": OFDM,
+		"analog": Analog, "qam64": QAM64, "qam256": QAM256, "qam1024": QAM1024, "qam4096": QAM4096, "cw": CW,
+		"ofdm": OFDM,
 	}
 )
 

@@ -44,7 +44,8 @@ func TestWordsParseBack(t *testing.T) {
 		assert.Equal(t, k, got)
 		assert.Equal(t, k, k.Family(), "a pilot's kind is its own family")
 	}
-	for k, label := range map[Kind]string{Analog: "analog", Digital: "digital (QAM)", CW: "continuous wave", QAM64: "64-QAM", QAM256: "256-QAM", OFDM: "OFDM"} {
+	for k, label := range map[Kind]string{Analog: "analog", Digital: "digital (QAM)", CW: "continuous wave",
+		QAM64: "64-QAM", QAM256: "256-QAM", OFDM: "OFDM"} {
 		assert.Equal(t, label, k.Label())
 	}
 	assert.Equal(t, "none", Kind(200).String())

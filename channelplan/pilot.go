@@ -37,10 +37,12 @@ var ErrChannel = errors.New("no such channel")
 func ParseChannel(text string) (int, error) {
 	n, err := strconv.Atoi(strings.TrimSpace(text))
 	if err != nil {
-		return 0, &fault.Error{Text: fmt.Sprintf("%v: %q is not a channel number such as 116", ErrChannel, text), Act: fault.ListChannels, Err: ErrChannel}
+		return 0, &fault.Error{Text: fmt.Sprintf("%v: %q is not a channel number such as 116", ErrChannel, text),
+			Act: fault.ListChannels, Err: ErrChannel}
 	}
 	if n < FirstChannel || n > LastExtended {
-		return 0, &fault.Error{Text: fmt.Sprintf("%v: %d; channels run from %d to %d", ErrChannel, n, FirstChannel, LastExtended), Act: fault.ListChannels, Err: ErrChannel}
+		return 0, &fault.Error{Text: fmt.Sprintf("%v: %d; channels run from %d to %d", ErrChannel, n, FirstChannel,
+			LastExtended), Act: fault.ListChannels, Err: ErrChannel}
 	}
 	return n, nil
 }

@@ -171,7 +171,8 @@ func TestOffsetsFollowFromTheRule(t *testing.T) {
 				continue
 			}
 			offset[plan]++
-			assert.Falsef(t, Aeronautical(base).Passes, "%v: %d Hz without its offset passes as well: the offset has no reason", c, base)
+			assert.Falsef(t, Aeronautical(base).Passes,
+				"%v: %d Hz without its offset passes as well: the offset has no reason", c, base)
 
 			// Derived: the smallest step up that gives exactly the required offset.
 			b := Aeronautical(base).Band
@@ -245,7 +246,8 @@ func TestAeronauticalTolerance(t *testing.T) {
 func TestDistressGuard(t *testing.T) {
 	for hz, in := range map[int64]bool{
 		121_500_000: true, 121_400_000: true, 121_399_999: false, 121_262_500: false,
-		121_600_000: true, 121_600_001: false, 156_750_000: true, 156_749_999: false, 242_950_000: true, 242_949_999: false,
+		121_600_000: true, 121_600_001: false, 156_750_000: true, 156_749_999: false, 242_950_000: true,
+		242_949_999: false,
 		243_050_000: true, 243_050_001: false, 405_925_000: true, 405_924_999: false, 406_176_000: true,
 		156_800_000: true, 156_850_001: false, 243_000_000: true, 406_100_000: true, 406_176_001: false,
 	} {

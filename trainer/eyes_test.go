@@ -67,7 +67,8 @@ func TestEveryLampIsAnsweredFromTheScreen(t *testing.T) {
 		key       string
 		questions int
 	}{{"1", 12}, {"3", 10}, {"4", 12}, {"5", 14}} {
-		s := newStudio(t, 80, 24, func(o *TrainOptions) { o.Material.Random = rand.New(rand.NewPCG(48, uint64(exercise.key[0]))) })
+		s := newStudio(t, 80, 24,
+			func(o *TrainOptions) { o.Material.Random = rand.New(rand.NewPCG(48, uint64(exercise.key[0]))) })
 		for s.press(exercise.key); s.page == teaching; s.press("\n") {
 		}
 		for n := range exercise.questions {
@@ -91,7 +92,8 @@ func TestEveryLampIsAnsweredFromTheScreen(t *testing.T) {
 			s.press(typed + "\n")
 			require.Equal(t, answered, s.page, "%s: typed %q\n%s", exercise.key, typed, s.text())
 			last := s.recorded[len(s.recorded)-1]
-			assert.True(t, last.Right, "exercise %s, question %d, %s: typed %s, saw %v", exercise.key, n, last.Mark, typed, seen)
+			assert.True(t, last.Right, "exercise %s, question %d, %s: typed %s, saw %v", exercise.key, n, last.Mark,
+				typed, seen)
 			s.press("\n")
 		}
 		stand := progress.Stand("Ada", s.recorded, blink.Tally, s.now)

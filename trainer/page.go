@@ -189,7 +189,8 @@ func (t *Training) teachingRows(width int) []row {
 	if len(t.code.Groups) == 0 {
 		rows := text([]string{"This lamp shows no pilot, only states, each by a rhythm of its own:", ""}, width)
 		for _, s := range t.code.States() {
-			rows = append(rows, text([]string{fmt.Sprintf("%s: %s.", s.State.NameAt(s.End), t.code.Look(s.State, s.End))}, width)...)
+			rows = append(rows,
+				text([]string{fmt.Sprintf("%s: %s.", s.State.NameAt(s.End), t.code.Look(s.State, s.End))}, width)...)
 		}
 		return append(rows, text([]string{"", "? shows them again any time."}, width)...)
 	}
@@ -212,7 +213,8 @@ func (t *Training) teachingRows(width int) []row {
 	for _, line := range helpLines(t.code, lesson.Question{Way: lesson.ByPilot})[1:] {
 		rows = append(rows, text([]string{line}, width)...)
 	}
-	return append(rows, text([]string{"", "The first questions show one group at a time. ? shows the digits any time."}, width)...)
+	return append(rows,
+		text([]string{"", "The first questions show one group at a time. ? shows the digits any time."}, width)...)
 }
 
 func text(lines []string, width int) []row {
@@ -234,10 +236,13 @@ func (t *Training) menuRows(width int, now time.Time) []row {
 		lines[0] = "Still mode: the pulses are drawn, nothing flashes. m switches back."
 	}
 	if t.neverFlashes() {
-		lines[0] = fmt.Sprintf("The code %s flashes too fast to show: the pulses are drawn, nothing flashes.", wording.Harmless(t.code.Name))
+		lines[0] = fmt.Sprintf("The code %s flashes too fast to show: the pulses are drawn, nothing flashes.",
+			wording.Harmless(t.code.Name))
 	}
 	if t.options.Exam != nil {
-		lines = append(lines, fmt.Sprintf("Qualification: %d readings as in the field, no feedback. You pass with %d right and no pilot misread; press u if you are not sure.", len(t.exam), progress.PassMark),
+		lines = append(lines,
+			fmt.Sprintf("Qualification: %d readings as in the field, no feedback. You pass with %d right and no pilot misread; press u if you are not sure.",
+				len(t.exam), progress.PassMark),
 			fmt.Sprintf("Everybody gets the same readings with --seed %d. Enter begins.", t.result.Seed))
 	} else {
 		lines = append(lines, t.todayText(now)+" Or choose:", "")
@@ -330,7 +335,8 @@ func lookText(l lesson.Look) string {
 	for _, w := range []struct {
 		is   bool
 		text string
-	}{{l.MidFrame, "you start in the middle of its rhythm"}, {l.Once, "one look only"}, {l.Second, "read the big lamp; the one beside it is another"}} {
+	}{{l.MidFrame, "you start in the middle of its rhythm"}, {l.Once, "one look only"},
+		{l.Second, "read the big lamp; the one beside it is another"}} {
 		if w.is {
 			words = append(words, w.text)
 		}
@@ -404,11 +410,13 @@ func helpLines(code *blink.Code, q lesson.Question) []string {
 	if q.Way == lesson.ByState || q.Way == lesson.ByOption {
 		var parts []string
 		if code.Bars(blink.EndLow) > 0 {
-			parts = append(parts, fmt.Sprintf("In the long dark after a frame %s: the low end; %s: the high end.", code.BarWords(blink.EndLow), code.BarWords(blink.EndHigh)))
+			parts = append(parts, fmt.Sprintf("In the long dark after a frame %s: the low end; %s: the high end.",
+				code.BarWords(blink.EndLow), code.BarWords(blink.EndHigh)))
 		}
 		for _, s := range code.States() {
 			if s.End != blink.NoEnd && code.HasRhythm(s) {
-				parts = append(parts, fmt.Sprintf("%s: %s.", wording.Capital(code.Look(s.State, s.End)), s.State.NameAt(s.End)))
+				parts = append(parts, fmt.Sprintf("%s: %s.", wording.Capital(code.Look(s.State, s.End)),
+					s.State.NameAt(s.End)))
 			}
 		}
 		for _, s := range blink.States() {
@@ -432,7 +440,8 @@ func helpLines(code *blink.Code, q lesson.Question) []string {
 	if q.Way == lesson.ByDigit || q.Way == lesson.ByYesNo {
 		return []string{"Digits: " + strings.Join(digits, " ")}
 	}
-	lines := []string{"Digits: " + strings.Join(digits, " "), "Groups, from the long dark on: " + strings.Join(groups, ", ") + "."}
+	lines := []string{"Digits: " + strings.Join(digits, " "), "Groups, from the long dark on: " +
+		strings.Join(groups, ", ") + "."}
 	for _, g := range code.Groups {
 		if own := ownMarks(g); own != "" && g.From != blink.FromKind {
 			lines = append(lines, fmt.Sprintf("Group %s: %s", wording.Harmless(g.Name), own))
@@ -479,7 +488,8 @@ func (t *Training) answeredRows(width int) []row {
 	case f.Shown != "" && f.Read == "":
 		rows = append(rows, row{}, row{"  shown     " + f.Shown, Plain})
 	case f.Shown != "":
-		rows = append(rows, row{}, row{"  shown     " + f.Shown, Plain}, row{"  you read  " + f.Read, Plain}, row{"            " + f.Differ, Strong})
+		rows = append(rows, row{}, row{"  shown     " + f.Shown, Plain}, row{"  you read  " + f.Read, Plain},
+			row{"            " + f.Differ, Strong})
 		if t.question.Way == lesson.BySending {
 			rows[len(rows)-2].text = "  you sent  " + f.Read
 			rows[len(rows)-3].text = "  wanted    " + f.Shown
@@ -516,8 +526,10 @@ func (e *ExamResult) head(trainee string) []string {
 		verdict = "PASSED"
 	}
 	lines := []string{
-		fmt.Sprintf("%s: %s, qualification run of %s, seed %d.", verdict, wording.Harmless(strings.TrimSpace(trainee)), e.Last.Format("2006-01-02 15:04"), e.Seed),
-		fmt.Sprintf("%d of %d right; %d needed. Pilots misread: %d; none allowed.", e.Right, e.Of, progress.PassMark, e.Misread),
+		fmt.Sprintf("%s: %s, qualification run of %s, seed %d.", verdict,
+			wording.Harmless(strings.TrimSpace(trainee)), e.Last.Format("2006-01-02 15:04"), e.Seed),
+		fmt.Sprintf("%d of %d right; %d needed. Pilots misread: %d; none allowed.", e.Right, e.Of,
+			progress.PassMark, e.Misread),
 	}
 	if e.Still {
 		lines = append(lines, "In still mode: the pulses were drawn, nothing flashed. That is easier.")
@@ -526,7 +538,9 @@ func (e *ExamResult) head(trainee string) []string {
 		lines = append(lines, fmt.Sprintf("Times this seed was taken before: %d.", e.Before))
 	}
 	if e.Known > 0 {
-		lines = append(lines, fmt.Sprintf("Others have begun a run with this seed in this book: %d. They may know its questions.", e.Known))
+		lines = append(lines,
+			fmt.Sprintf("Others have begun a run with this seed in this book: %d. They may know its questions.",
+				e.Known))
 	}
 	if e.Early > 0 {
 		lines = append(lines, fmt.Sprintf("Answers before enough of the lamp was shown: %d; none allowed.", e.Early))
@@ -548,7 +562,8 @@ func (t Trained) LatenessText() string {
 	if most < late {
 		return ""
 	}
-	return fmt.Sprintf("this screen was slow: pulses came up to %d ms late, so the rhythm may have been hard to read. Don't judge anyone by this session.", most.Milliseconds())
+	return fmt.Sprintf("this screen was slow: pulses came up to %d ms late, so the rhythm may have been hard to read. Don't judge anyone by this session.",
+		most.Milliseconds())
 }
 
 // DueText says which of a trainee's marks are due now, and which come back tomorrow.
@@ -561,7 +576,8 @@ func DueText(attempts []progress.Attempt, code *blink.Code, now time.Time) strin
 	}
 	chooser := progress.NewChooser(attempts, code, nil)
 	due := chooser.DueOf(marks, now)
-	later := slices.DeleteFunc(chooser.DueOf(marks, now.AddDate(0, 0, 1)), func(m string) bool { return slices.Contains(due, m) })
+	later := slices.DeleteFunc(chooser.DueOf(marks, now.AddDate(0, 0, 1)),
+		func(m string) bool { return slices.Contains(due, m) })
 	var parts []string
 	for _, p := range []struct {
 		when  string

@@ -47,7 +47,9 @@ func WriteReport(w io.Writer, code *blink.Code, trainee string, e *ExamResult) e
 	d.Line(drawing.Black, 1, 0, margin+260, y, margin+460, y)
 	put(margin, y+14, 10, false, "trainee")
 	put(margin+260, y+14, 10, false, "supervisor")
-	put(margin, height-margin+14, 9, false, fmt.Sprintf("%s code at %d ms a unit. Made by Tallywink; the book of attempts has every answer.", code.Name, examUnit(code, code.ShownFrom()).Milliseconds()))
+	put(margin, height-margin+14, 9, false,
+		fmt.Sprintf("%s code at %d ms a unit. Made by Tallywink; the book of attempts has every answer.", code.Name,
+			examUnit(code, code.ShownFrom()).Milliseconds()))
 	_, err := d.WriteTo(w)
 	return err
 }

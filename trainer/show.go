@@ -36,7 +36,8 @@ func (s *Showing) View(now time.Time, width, height int) View {
 	v := View{Wake: soonest(now.Add(idle), again)}
 	var rows []string
 	rows = append(rows, wrapped(s.title, width)...)
-	rows = append(rows, wrapped("This flashes. Look away if flashing light can harm you; Esc or Ctrl-C ends it.", width)...)
+	rows = append(rows, wrapped("This flashes. Look away if flashing light can harm you; Esc or Ctrl-C ends it.",
+		width)...)
 	const least = 2 // rows of the lamp
 	if len(rows) > height-least {
 		rows = rows[:max(height-least, 0)]

@@ -119,14 +119,16 @@ type Training struct {
 
 // NewTraining begins a session.
 func NewTraining(o TrainOptions, now time.Time) *Training {
-	t := &Training{options: o, code: o.Material.Code, trained: Trained{Attempts: slices.Clone(o.Attempts)}, random: o.Material.Random,
+	t := &Training{options: o, code: o.Material.Code, trained: Trained{Attempts: slices.Clone(o.Attempts)},
+		random: o.Material.Random,
 		groups: reading.NewTapGroups(o.Material.Code), note: o.Note}
 	t.chooser = progress.NewChooser(o.Attempts, o.Material.Code, o.Material.Random)
 	t.speed = progress.SpeedOf(t.code)
 	t.still = o.Still || t.neverFlashes()
 	if o.Exam != nil {
 		t.exam = lesson.Exam(o.Material, *o.Exam, examUnit(t.code, t.speed.Fastest))
-		t.result = &ExamResult{Run: progress.Run{Name: RunName(*o.Exam), ID: fmt.Sprintf("%016x", rand.Uint64())}, Seed: *o.Exam, Known: o.Known}
+		t.result = &ExamResult{Run: progress.Run{Name: RunName(*o.Exam), ID: fmt.Sprintf("%016x", rand.Uint64())},
+			Seed: *o.Exam, Known: o.Known}
 		t.result.Before = progress.TimesTaken(o.Attempts, t.result.Name)
 	}
 	return t
@@ -263,7 +265,8 @@ func (t *Training) choose(at time.Time) (lesson.Exercise, string) {
 		open = append(open, own...)
 		passed := t.exercise == "" && passedOut(t.trained.Attempts, e)
 		if passed { // its other marks come in frames
-			own = slices.DeleteFunc(slices.Clone(own), func(m string) bool { _, asked := t.chooser.Due(m); return !asked })
+			own = slices.DeleteFunc(slices.Clone(own),
+				func(m string) bool { _, asked := t.chooser.Due(m); return !asked })
 		}
 		marks = append(marks, own...)
 		if t.exercise == "" && !passed && !t.mostlyKnown(own, at) {
@@ -429,12 +432,15 @@ func (t *Training) answer(at time.Time) {
 		return
 	}
 	t.feedback = t.question.Judge(t.code, answer)
-	if answer != t.question.Want && t.question.Way == lesson.BySending && strings.ReplaceAll(answer, " ", "") == strings.ReplaceAll(t.question.Want, " ", "") {
-		t.feedback.Lines = append([]string{fmt.Sprintf("The marks are right, but not the pauses: %d units between groups, %d within one.", t.code.Timing.GroupGap, t.code.Timing.MarkGap)}, t.feedback.Lines...)
+	if answer != t.question.Want && t.question.Way == lesson.BySending &&
+		strings.ReplaceAll(answer, " ", "") == strings.ReplaceAll(t.question.Want, " ", "") {
+		t.feedback.Lines = append([]string{fmt.Sprintf("The marks are right, but not the pauses: %d units between groups, %d within one.",
+			t.code.Timing.GroupGap, t.code.Timing.MarkGap)}, t.feedback.Lines...)
 	}
 	attempt := progress.Attempt{
 		Record: book.Record{Type: progress.AttemptType, Time: at}, Trainee: t.options.Trainee,
-		Exercise: t.question.Exercise, Mark: t.question.Mark, Shown: t.question.Want, Read: answer, Right: t.feedback.Right,
+		Exercise: t.question.Exercise, Mark: t.question.Mark, Shown: t.question.Want, Read: answer,
+		Right:  t.feedback.Right,
 		TookMS: max(at.Sub(t.begun).Milliseconds(), 0), Plays: t.plays, Groups: t.question.GroupsRead(t.code, answer),
 		Still: t.still && len(t.question.Light) > 0, Code: progress.CodeName(t.code), Helped: t.looked,
 	}

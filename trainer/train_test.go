@@ -38,7 +38,8 @@ func newStudio(t testing.TB, width, height int, change func(*TrainOptions)) *stu
 	l, err := demo.Lineup()
 	require.NoError(t, err)
 	s := &studio{width: width, height: height, now: noon}
-	o := TrainOptions{Trainee: "Ada", Material: lesson.Material{Code: blink.Tally, Lineup: l, Today: demo.Day(), Random: rand.New(rand.NewPCG(3, 1))},
+	o := TrainOptions{Trainee: "Ada", Material: lesson.Material{Code: blink.Tally, Lineup: l, Today: demo.Day(),
+		Random: rand.New(rand.NewPCG(3, 1))},
 		Record: func(a progress.Attempt) error {
 			s.recorded = append(s.recorded, a)
 			return nil
@@ -164,7 +165,8 @@ func TestAnswersAreRecorded(t *testing.T) {
 	assert.Contains(t, s.text(), "Right.")
 	require.Len(t, s.recorded, 1)
 	a := s.recorded[0]
-	assert.Equal(t, []any{"Ada", "digits", want, want, true, int64(300), (3*time.Second + blink.LeadIn).Milliseconds(), 2}, // from the first light on, including replays
+	assert.Equal(t, []any{"Ada", "digits", want, want, true, int64(300),
+		(3*time.Second + blink.LeadIn).Milliseconds(), 2}, // from the first light on, including replays
 
 		[]any{a.Trainee, a.Exercise, a.Shown, a.Read, a.Right, a.UnitMS, a.TookMS, a.Plays})
 	s.press("r") // to see it again
@@ -234,14 +236,16 @@ func TestEveryQuestionFits(t *testing.T) {
 		for _, e := range lesson.Exercises(blink.Tally) {
 			for _, mark := range e.Marks() {
 				for seed := range uint64(3) {
-					s := newStudio(t, size[0], size[1], func(o *TrainOptions) { o.Material.Random = rand.New(rand.NewPCG(seed, 9)) })
+					s := newStudio(t, size[0], size[1],
+						func(o *TrainOptions) { o.Material.Random = rand.New(rand.NewPCG(seed, 9)) })
 					s.page, s.unit = asking, 200*time.Millisecond
 					s.question = e.Make(s.options.Material, mark, s.unit)
 					s.entry = lesson.NewEntry(s.question)
 					s.player.Play(blink.Play{Light: s.question.Light}, s.now)
 					s.run(0)
 					require.Contains(t, s.text(), "\nAnswer:", "%s at %v:\n%s", mark, size, s.text())
-					require.Contains(t, strings.Join(strings.Fields(s.text()), " "), "or u if you are not sure.", "%s at %v:\n%s", mark, size, s.text())
+					require.Contains(t, strings.Join(strings.Fields(s.text()), " "), "or u if you are not sure.",
+						"%s at %v:\n%s", mark, size, s.text())
 				}
 			}
 		}
@@ -310,7 +314,8 @@ func TestQualification(t *testing.T) {
 				}
 			case lesson.ByState:
 				for i, c := range q.Choices() {
-					if strings.Split(c, " ")[1] == strings.Split(q.Want, "-")[0] && (!strings.Contains(q.Want, "-") || strings.Contains(c, strings.Split(q.Want, "-")[1]+" end")) {
+					if strings.Split(c, " ")[1] == strings.Split(q.Want, "-")[0] &&
+						(!strings.Contains(q.Want, "-") || strings.Contains(c, strings.Split(q.Want, "-")[1]+" end")) {
 						keys = fmt.Sprint((i + 1) % 10)
 						break
 					}
@@ -436,7 +441,8 @@ func TestTheLampKeepsTime(t *testing.T) {
 	}
 	assert.Empty(t, s.trained.LatenessText(), "on time")
 	assert.Empty(t, Trained{}.LatenessText())
-	assert.Contains(t, Trained{Lateness: []time.Duration{time.Millisecond, 90 * time.Millisecond}}.LatenessText(), "pulses came up to 90 ms late")
+	assert.Contains(t, Trained{Lateness: []time.Duration{time.Millisecond, 90 * time.Millisecond}}.LatenessText(),
+		"pulses came up to 90 ms late")
 }
 
 // Still mode draws the pulses and does not flash anything.
@@ -454,7 +460,8 @@ func TestStillMode(t *testing.T) {
 func TestLooks(t *testing.T) {
 	s := newStudio(t, 60, 20, nil)
 	s.press("5")
-	for _, look := range []lesson.Look{{Small: true}, {Dim: true}, {Glare: true}, {Second: true}, {Once: true}, {MidFrame: true}} {
+	for _, look := range []lesson.Look{{Small: true}, {Dim: true}, {Glare: true}, {Second: true}, {Once: true},
+		{MidFrame: true}} {
 		s.question.Look = look
 		s.question.Light = []blink.Interval{{Lit: true, Duration: time.Second}, {Duration: 9 * time.Second}}
 		s.play(s.now)

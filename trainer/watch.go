@@ -275,7 +275,8 @@ func (w *Watching) groupings(now time.Time) []reading.Grouping {
 // look that is not one was begun in its middle and is left out.
 func (w *Watching) worth(looks []blink.Frame) []blink.Frame {
 	frame, _ := w.readers.code.LitGroups()
-	if len(looks) > 1 && len(looks[0]) < frame && slices.ContainsFunc(looks, func(f blink.Frame) bool { return len(f) >= frame }) {
+	if len(looks) > 1 && len(looks[0]) < frame && slices.ContainsFunc(looks,
+		func(f blink.Frame) bool { return len(f) >= frame }) {
 		return looks[1:]
 	}
 	return looks
@@ -311,7 +312,8 @@ func weighMarks(r WatchReaders, ready []reading.Grouping, start reading.Start) [
 	// A look is complete when it is over, or when it is as long as the longest frame.
 	least, most := r.code.LitGroups()
 	last := len(looks) - 1
-	whole := len(looks[last]) >= most || slices.ContainsFunc(looks[:last], func(f blink.Frame) bool { return len(f) >= least })
+	whole := len(looks[last]) >= most || slices.ContainsFunc(looks[:last],
+		func(f blink.Frame) bool { return len(f) >= least })
 	reader := r.whole
 	if len(looks[last]) < most {
 		reader = r.partial
@@ -354,7 +356,8 @@ func (w *Watching) intervals(until time.Duration) []blink.Interval {
 // Watched returns what was tapped. If the session is not over, the person left.
 func (w *Watching) Watched() Watched {
 	now := w.ended
-	r := Watched{Left: w.left || !w.over, Start: w.start, End: blink.EdgeEnd(w.bars), Taps: len(w.taps) + len(w.changes)}
+	r := Watched{Left: w.left || !w.over, Start: w.start, End: blink.EdgeEnd(w.bars),
+		Taps: len(w.taps) + len(w.changes)}
 	switch {
 	case r.Left:
 	case len(w.changes) > 0:
@@ -417,7 +420,8 @@ func (w *Watching) toldRows(now time.Time, width int) []row {
 	switch {
 	case len(w.changes) > 0:
 		lit := len(w.changes)%2 == 1
-		text := fmt.Sprintf("Light: %d changes, %s now", len(w.changes), map[bool]string{true: "lit", false: "dark"}[lit])
+		text := fmt.Sprintf("Light: %d changes, %s now", len(w.changes),
+			map[bool]string{true: "lit", false: "dark"}[lit])
 		rows = append(rows, row{text, Strong})
 	case len(w.taps) > 0:
 		looks, closed := w.part().Looks(), w.part().Over(now.Sub(w.begun))
@@ -438,7 +442,8 @@ func (w *Watching) toldRows(now time.Time, width int) []row {
 		return []row{{"Nothing tapped yet.", Plain}}
 	}
 	if w.bars > 0 {
-		rows = append(rows, row{fmt.Sprintf("Bars: %d, edge (%v end)", w.readers.code.Bars(blink.EdgeEnd(w.bars)), blink.EdgeEnd(w.bars)), Strong})
+		rows = append(rows, row{fmt.Sprintf("Bars: %d, edge (%v end)", w.readers.code.Bars(blink.EdgeEnd(w.bars)),
+			blink.EdgeEnd(w.bars)), Strong})
 	}
 	if w.note != "" {
 		rows = append(rows, row{w.note, Plain})

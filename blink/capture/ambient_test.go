@@ -21,7 +21,8 @@ func TestAmbientLight(t *testing.T) {
 	for _, dB := range []float64{20, 10, 6} {
 		for _, amplitude := range []float64{0.3, 1, 3} {
 			for _, period := range []float64{30, 7, 3} {
-				need := map[float64]map[float64]float64{20: {0.3: 0.95, 1: 0.95, 3: 0.95}, 10: {0.3: 0.95, 1: 0.95, 3: 0}, 6: {0.3: 0, 1: 0, 3: 0}}[dB][amplitude]
+				need := map[float64]map[float64]float64{20: {0.3: 0.95, 1: 0.95, 3: 0.95},
+					10: {0.3: 0.95, 1: 0.95, 3: 0}, 6: {0.3: 0, 1: 0, 3: 0}}[dB][amplitude]
 				switch {
 				case dB == 10 && amplitude == 1 && period == 3:
 					need = 0.6
@@ -34,7 +35,8 @@ func TestAmbientLight(t *testing.T) {
 					var c cell
 					for i := range 20 * *cases {
 						random := rand.New(rand.NewPCG(uint64(1000*dB+100*amplitude+period), uint64(i)))
-						s := scene{rate: 60, lit: math.Pow(10, dB/20), noise: 1, jitter: 0.02, wander: amplitude, wanderSeconds: period * (0.9 + 0.2*random.Float64()), wanderPhase: 7 * random.Float64()}
+						s := scene{rate: 60, lit: math.Pow(10, dB/20), noise: 1, jitter: 0.02, wander: amplitude,
+							wanderSeconds: period * (0.9 + 0.2*random.Float64()), wanderPhase: 7 * random.Float64()}
 						s.signal, s.unit = anySignal(random), time.Duration(180+random.IntN(60))*time.Millisecond
 						s.seconds = 3 * 46 * s.unit.Seconds()
 						trace, err := ReadTrace(strings.NewReader(s.write(random)))
@@ -42,7 +44,8 @@ func TestAmbientLight(t *testing.T) {
 						right, wrong := weighed(t, trace, s.signal)
 						c.n, c.right, c.wrong = c.n+1, c.right+right, c.wrong+wrong
 					}
-					t.Logf("%.0f dB, %g swings, %.0f s: right %d%%, wrong %d of %d", dB, amplitude, period, 100*c.right/c.n, c.wrong, c.n)
+					t.Logf("%.0f dB, %g swings, %.0f s: right %d%%, wrong %d of %d", dB, amplitude, period,
+						100*c.right/c.n, c.wrong, c.n)
 					assert.Zero(t, c.wrong, "silently wrong")
 					assert.GreaterOrEqual(t, float64(c.right), least[fmt.Sprint(dB, amplitude, period)]*float64(c.n))
 				})

@@ -141,12 +141,15 @@ var classes = []outdoors{
 		return all
 	}},
 	{"leaves' shadow added", 0.8, func(random *rand.Rand, lamp light, seconds float64) []sample {
-		leaf, strength := telegraph(random, 0.4+1.5*random.Float64(), 0.05+0.1*random.Float64(), seconds), 0.2+0.5*random.Float64()
+		leaf, strength := telegraph(random, 0.4+1.5*random.Float64(), 0.05+0.1*random.Float64(), seconds),
+			0.2+0.5*random.Float64()
 		return evenly(random, func(at float64) float64 { return lamp(at) + strength*leaf(at) }, 60, 0.5, 0.08, seconds)
 	}},
 	{"leaves' shadow on the lamp", 0.3, func(random *rand.Rand, lamp light, seconds float64) []sample {
-		leaf, strength := telegraph(random, 0.4+1.5*random.Float64(), 0.05+0.1*random.Float64(), seconds), 0.2+0.5*random.Float64()
-		return evenly(random, func(at float64) float64 { return (lamp(at) + 0.8) * (1 - strength*leaf(at)) }, 60, 0.5, 0.05, seconds)
+		leaf, strength := telegraph(random, 0.4+1.5*random.Float64(), 0.05+0.1*random.Float64(), seconds),
+			0.2+0.5*random.Float64()
+		return evenly(random, func(at float64) float64 { return (lamp(at) + 0.8) * (1 - strength*leaf(at)) }, 60, 0.5,
+			0.05, seconds)
 	}},
 	{"weak and modulated", 0.7, func(random *rand.Rand, lamp light, seconds float64) []sample {
 		hz, depth := 90+40*random.Float64(), 0.3+0.7*random.Float64()
@@ -176,7 +179,8 @@ var classes = []outdoors{
 		return all
 	}},
 	{"two lamps mixed", 0.2, func(random *rand.Rand, lamp light, seconds float64) []sample {
-		other := lampLight(random, anySignal(random), time.Duration(180+random.IntN(60))*time.Millisecond, 0.02, seconds)
+		other := lampLight(random, anySignal(random), time.Duration(180+random.IntN(60))*time.Millisecond,
+			0.02, seconds)
 		share := 0.2 + 0.4*random.Float64()
 		return evenly(random, func(at float64) float64 { return lamp(at) + share*other(at) }, 60, 0.5, 0.06, seconds)
 	}},
@@ -208,10 +212,12 @@ var classes = []outdoors{
 	}},
 	{"lights on 60 Hz mains", 0.7, func(random *rand.Rand, lamp light, seconds float64) []sample {
 		hz := 119.5 + random.Float64()
-		return evenly(random, func(at float64) float64 { return lamp(at) + 0.3*math.Sin(2*math.Pi*hz*at) }, 60, 0.3, 0.06, seconds)
+		return evenly(random, func(at float64) float64 { return lamp(at) + 0.3*math.Sin(2*math.Pi*hz*at) }, 60, 0.3,
+			0.06, seconds)
 	}},
 	{"no lamp, leaves only", 0, func(random *rand.Rand, _ light, seconds float64) []sample {
-		return evenly(random, telegraph(random, 0.3+1.5*random.Float64(), 0.02+0.05*random.Float64(), seconds), 60, 0.5, 0.05, seconds)
+		return evenly(random, telegraph(random, 0.3+1.5*random.Float64(), 0.02+0.05*random.Float64(), seconds), 60,
+			0.5, 0.05, seconds)
 	}},
 	{"no lamp, a turn signal", 0, func(random *rand.Rand, _ light, seconds float64) []sample {
 		period, share := 0.55+0.5*random.Float64(), 0.35+0.3*random.Float64()
@@ -263,13 +269,15 @@ func TestProbabilitiesAreTrue(t *testing.T) {
 					a := told{class: class, seed: seed, sent: fmt.Sprint(sent)}
 					if !trace.Unchanging && !unsteady && len(result.Candidates) > 0 {
 						best := result.Best()
-						a.probability, a.sure, a.right, a.read = best.Probability, !result.Doubtful(), !noLamp && best.Signal == sent, fmt.Sprint(best.Signal)
+						a.probability, a.sure, a.right, a.read = best.Probability, !result.Doubtful(), !noLamp &&
+							best.Signal == sent, fmt.Sprint(best.Signal)
 					}
 					if a.sure && a.right {
 						right++
 					}
 					if a.sure && !a.right {
-						t.Logf("%s: sure and wrong, seed %d: %s read as %s, told %.5f", c.name, seed, a.sent, a.read, a.probability)
+						t.Logf("%s: sure and wrong, seed %d: %s read as %s, told %.5f", c.name, seed, a.sent, a.read,
+							a.probability)
 					}
 					lock.Lock()
 					all = append(all, a)
@@ -296,7 +304,8 @@ func TestProbabilitiesAreTrue(t *testing.T) {
 		if n == 0 {
 			continue
 		}
-		table += fmt.Sprintf("%.3f to %.3f  %6d  %5.1f %%\n", from, min(bounds[i+1], 1), n, 100*float64(right)/float64(n))
+		table += fmt.Sprintf("%.3f to %.3f  %6d  %5.1f %%\n", from, min(bounds[i+1], 1), n,
+			100*float64(right)/float64(n))
 		if from >= 0.9 {
 			// Wrong ones must not be more than chance allows: as many as were told, and three
 			// deviations.

@@ -72,7 +72,8 @@ const (
 // ReadClip finds lamps in a video and reads them. If progress is not nil, it is called
 // with how far the clip has been read. A clip that breaks off is read as far as it
 // goes. The error is a [*fault.Error], the reader's, or the context's.
-func ReadClip(ctx context.Context, m movie.Movie, reader *reading.TimedReader, progress func(time.Duration)) (*Clip, error) {
+func ReadClip(ctx context.Context, m movie.Movie, reader *reading.TimedReader,
+	progress func(time.Duration)) (*Clip, error) {
 	width, height := m.Size()
 	live := newLive(width, height, spot.NewFinder)
 	live.finder.Color(m.ChromaSize())
@@ -81,7 +82,8 @@ func ReadClip(ctx context.Context, m movie.Movie, reader *reading.TimedReader, p
 		return nil, err
 	}
 	if live.pictures < fewPictures {
-		return nil, &fault.Error{Text: "it has a single picture", Hint: "record the lamp for a frame or two, ten seconds at least"}
+		return nil, &fault.Error{Text: "it has a single picture",
+			Hint: "record the lamp for a frame or two, ten seconds at least"}
 	}
 	live.finish(length)
 	seen := live.seen(live.finder.Spots)
@@ -93,7 +95,8 @@ func ReadClip(ctx context.Context, m movie.Movie, reader *reading.TimedReader, p
 
 // watch passes on all pictures of a movie. A goroutine reads and averages them ahead.
 // It returns how long the movie is and, if it breaks off, why.
-func (l *Live) watch(ctx context.Context, m movie.Movie, progress func(time.Duration)) (length time.Duration, broken *fault.Error, err error) {
+func (l *Live) watch(ctx context.Context, m movie.Movie, progress func(time.Duration)) (length time.Duration,
+	broken *fault.Error, err error) {
 	const ahead = 4
 	shots := make(chan shot, ahead)
 	free := make(chan *spot.Averaged, ahead+2) // to be filled again
@@ -113,7 +116,10 @@ func (l *Live) watch(ctx context.Context, m movie.Movie, progress func(time.Dura
 			default:
 				s.picture = l.finder.NewAveraged()
 			}
-			s.at, s.err = m.Next(func(plane movie.Plane, top int, rows []uint8) { s.picture.Take(int(plane), top, rows) })
+			s.at, s.err = m.Next(func(plane movie.Plane, top int,
+				rows []uint8) {
+				s.picture.Take(int(plane), top, rows)
+			})
 			select {
 			case shots <- s:
 			case <-ctx.Done():

@@ -100,7 +100,8 @@ func (l *leaf) blow(seconds float64, random *rand.Rand) {
 const margin = 48
 
 func newFilm(v view, random *rand.Rand) *film {
-	f := &film{view: v, random: random, gain: 1, gray: make([]uint8, v.width*v.height), clean: make([]float32, v.width*v.height)}
+	f := &film{view: v, random: random, gain: 1, gray: make([]uint8, v.width*v.height),
+		clean: make([]float32, v.width*v.height)}
 	w, h := v.width+2*margin, v.height+2*margin
 	f.background = make([]float32, w*h)
 	// Blotches of several sizes: walls, sky, bark.
@@ -122,7 +123,8 @@ func newFilm(v view, random *rand.Rand) *film {
 		f.noises[i] = float32(v.noise * random.NormFloat64())
 	}
 	for range v.leaves {
-		f.leaf = append(f.leaf, leaf{random.Float64() * float64(v.width), random.Float64() * float64(v.height), 5 + 20*random.Float64(),
+		f.leaf = append(f.leaf, leaf{random.Float64() * float64(v.width), random.Float64() * float64(v.height),
+			5 + 20*random.Float64(),
 			60 * random.NormFloat64(), 1 + 8*random.Float64(), 0, 0})
 	}
 	return f
@@ -172,7 +174,8 @@ func (f *film) draw(at time.Duration, cx, cy float64) {
 	}
 	if f.glare {
 		seconds := at.Seconds()
-		f.disk(float64(f.width)*(0.5+0.45*math.Sin(0.7*seconds)), float64(f.height)*(0.5+0.4*math.Cos(0.31*seconds)), 18, 120)
+		f.disk(float64(f.width)*(0.5+0.45*math.Sin(0.7*seconds)),
+			float64(f.height)*(0.5+0.4*math.Cos(0.31*seconds)), 18, 120)
 	}
 	for _, l := range f.lamps {
 		bright := l.dark
@@ -250,7 +253,8 @@ func TestClips(t *testing.T) {
 					continue
 				}
 				l := clip.Lamps[0]
-				name := fmt.Sprintf("%d: %v at %.0f,%.0f read as %v at %.0f,%.0f size %.0f", i, signal, x, y, l.Best(), l.X, l.Y, l.Size)
+				name := fmt.Sprintf("%d: %v at %.0f,%.0f read as %v at %.0f,%.0f size %.0f", i, signal, x, y,
+					l.Best(), l.X, l.Y, l.Size)
 				assert.Equal(t, signal, l.Best().Signal, name)
 				assert.False(t, l.Doubtful(), name)
 				assert.InDelta(t, x, l.X, 6+c.diameter/4, name)
@@ -287,12 +291,14 @@ func TestSlowCameras(t *testing.T) {
 				right := 0
 				for i := range each {
 					random := rand.New(rand.NewPCG(77, uint64(i)))
-					v := view{width: 160, height: 120, rate: c.rate, noise: 3, texture: 25, shake: c.shake, seconds: 3 * 46 * c.unit.Seconds()}
+					v := view{width: 160, height: 120, rate: c.rate, noise: 3, texture: 25, shake: c.shake,
+						seconds: 3 * 46 * c.unit.Seconds()}
 					if c.shake > 2 {
 						v.width, v.height = 320, 240
 					}
 					signal := anySignal(random)
-					v.lamps = []filmed{lampOf(signal, c.unit, float64(v.width)*(0.25+random.Float64()/2), float64(v.height)*(0.25+random.Float64()/2), 13, random)}
+					v.lamps = []filmed{lampOf(signal, c.unit, float64(v.width)*(0.25+random.Float64()/2),
+						float64(v.height)*(0.25+random.Float64()/2), 13, random)}
 					clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
 					require.NoError(t, err)
 					if len(clip.Lamps) == 0 {
@@ -328,10 +334,15 @@ func TestTwoLampsInView(t *testing.T) {
 		first := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 20 + i, Kind: channelplan.Digital}}
 		second := blink.Signal{State: blink.Holding}
 		turn := filmed{x: 60, y: 60, diameter: 20, lit: 120, period: 700 * time.Millisecond,
-			intervals: []blink.Interval{{Lit: true, Duration: 350 * time.Millisecond}, {Duration: 350 * time.Millisecond}}}
-		always := filmed{x: 250, y: 60, diameter: 12, lit: 120, dark: 120, period: time.Second, intervals: []blink.Interval{{Lit: true, Duration: time.Second}}}
-		v := view{width: 320, height: 240, rate: 30, noise: 3, texture: 25, shake: 2, seconds: 28, lamps: []filmed{turn, always,
-			lampOf(first, 200*time.Millisecond, 120, 150, 13, random), lampOf(second, 220*time.Millisecond, 170, 150, 9, random)}}
+			intervals: []blink.Interval{{Lit: true, Duration: 350 * time.Millisecond},
+				{Duration: 350 * time.Millisecond}}}
+		always := filmed{x: 250, y: 60, diameter: 12, lit: 120, dark: 120, period: time.Second,
+			intervals: []blink.Interval{{Lit: true, Duration: time.Second}}}
+		v := view{width: 320, height: 240, rate: 30, noise: 3, texture: 25, shake: 2, seconds: 28,
+			lamps: []filmed{turn, always,
+				lampOf(first, 200*time.Millisecond, 120, 150, 13, random),
+				lampOf(second, 220*time.Millisecond, 170, 150,
+					9, random)}}
 		clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
 		require.NoError(t, err)
 		require.Equal(t, 2, len(clip.Lamps))
@@ -471,7 +482,8 @@ func BenchmarkY4M(b *testing.B) {
 	const width, height, pictures = 1920, 1080, 90
 	random := rand.New(rand.NewPCG(12, 12))
 	f := newFilm(view{width: width, height: height, rate: 30, noise: 3, texture: 25, shake: 4, seconds: pictures / 30.0,
-		lamps: []filmed{lampOf(blink.Signal{State: blink.Seeking}, 200*time.Millisecond, 900, 500, 30, random)}}, random)
+		lamps: []filmed{lampOf(blink.Signal{State: blink.Seeking}, 200*time.Millisecond, 900, 500, 30, random)}},
+		random)
 	path := filepath.Join(b.TempDir(), "clip.y4m")
 	file, err := os.Create(path)
 	require.NoError(b, err)

@@ -100,10 +100,12 @@ func TestColoredLamps(t *testing.T) {
 	}{
 		{"white on metal", colored{lit: rgb{60, 60, 60}, ground: metal, space: "420jpeg", uneven: 15}},
 		{"blue on metal", colored{lit: rgb{-12, -5, 60}, ground: metal, space: "420jpeg", uneven: 15}},
-		{"red that clips on white", colored{dark: rgb{-25, -150, -150}, lit: rgb{90, -147, -148}, ground: white, space: "422", uneven: 4}},
+		{"red that clips on white", colored{dark: rgb{-25, -150, -150}, lit: rgb{90, -147, -148}, ground: white,
+			space: "422", uneven: 4}},
 		{"green among leaves", colored{lit: rgb{-20, 45, -20}, ground: leaves, space: "444", uneven: 15}},
 		{"amber on metal", colored{lit: rgb{50, 20, -70}, ground: metal, space: "420jpeg", uneven: 15}},
-		{"two colors, red for lit, green for dark, equally bright", colored{dark: rgb{0, 45, 0}, lit: rgb{88, 0, 0}, ground: metal, space: "420jpeg", uneven: 15}},
+		{"two colors, red for lit, green for dark, equally bright",
+			colored{dark: rgb{0, 45, 0}, lit: rgb{88, 0, 0}, ground: metal, space: "420jpeg", uneven: 15}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()

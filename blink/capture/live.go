@@ -39,7 +39,8 @@ func NewLive(width, height int) *Live {
 }
 
 func newLive(width, height int, finder func(width, height int, newFollower func() spot.Follower) *spot.Finder) *Live {
-	return &Live{width: width, height: height, shortest: math.MaxInt64, finder: finder(width, height, func() spot.Follower { return newTrack() })}
+	return &Live{width: width, height: height, shortest: math.MaxInt64,
+		finder: finder(width, height, func() spot.Follower { return newTrack() })}
 }
 
 // Picture is a picture's pixels, 0 to 255, row by row from the top: its brightness and,
@@ -123,14 +124,16 @@ func (l *Live) Look() *Seen { return l.seen(l.finder.Look()) }
 
 // seen turns spots into possible lamps.
 func (l *Live) seen(spots []*spot.Spot) *Seen {
-	seen := &Seen{Width: l.width, Height: l.height, Pictures: l.pictures, Length: l.last.at - l.first, Even: l.longest < l.shortest+l.shortest/2}
+	seen := &Seen{Width: l.width, Height: l.height, Pictures: l.pictures, Length: l.last.at - l.first,
+		Even: l.longest < l.shortest+l.shortest/2}
 	if seen.Even && l.pictures > 1 {
 		seen.Step = (l.last.at - l.first) / time.Duration(l.pictures-1)
 	}
 	for _, s := range spots {
 		t := s.Follow.(*track)
 		if pieces := t.finish(); t.plausible(pieces) {
-			seen.Blinking = append(seen.Blinking, Blinking{s.X, s.Y, s.Size, s.Swing, duration(t.from), pieces, t.unsteady(), t.clarity})
+			seen.Blinking = append(seen.Blinking, Blinking{s.X, s.Y, s.Size, s.Swing, duration(t.from), pieces,
+				t.unsteady(), t.clarity})
 		}
 	}
 	slices.SortStableFunc(seen.Blinking, func(a, b Blinking) int { return cmp.Compare(b.Swing, a.Swing) })

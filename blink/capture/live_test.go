@@ -38,7 +38,8 @@ func TestLive(t *testing.T) {
 	random := rand.New(rand.NewPCG(21, 21))
 	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
 	v := view{width: 320, height: 240, rate: 30, noise: 3, texture: 25, shake: 2, seconds: 60}
-	first, then := lampOf(signal, 200*time.Millisecond, 160, 120, 13, random), lampOf(blink.Signal{State: blink.Holding}, 200*time.Millisecond, 160, 120, 13, random)
+	first, then := lampOf(signal, 200*time.Millisecond, 160, 120, 13, random),
+		lampOf(blink.Signal{State: blink.Holding}, 200*time.Millisecond, 160, 120, 13, random)
 	v.lamps = []filmed{first}
 	f := newFilm(v, random)
 	l := NewLive(320, 240)
@@ -88,7 +89,9 @@ func TestLive(t *testing.T) {
 func BenchmarkLive(b *testing.B) {
 	random := rand.New(rand.NewPCG(12, 12))
 	f := newFilm(view{width: 640, height: 480, rate: 30, noise: 3, texture: 25, shake: 2, seconds: 24,
-		lamps: []filmed{lampOf(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond, 300, 200, 20, random)}}, random)
+		lamps: []filmed{lampOf(blink.Signal{State: blink.Locked,
+			Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond, 300, 200, 20,
+			random)}}, random)
 	gray := make([]uint8, 640*480)
 	_, err := f.Next(func(_ movie.Plane, top int, rows []uint8) { copy(gray[top*640:], rows) })
 	require.NoError(b, err)
@@ -154,7 +157,8 @@ func TestLiveFromAnywhere(t *testing.T) {
 func TestLiveAfterAPan(t *testing.T) {
 	random := rand.New(rand.NewPCG(32, 32))
 	signal, lit, seconds := shown(random, 200*time.Millisecond)
-	h := newHandheld(handheld{width: 160, height: 120, rate: 25, base: 115, diameter: 11, contrast: 110, noise: 3, shake: 1, x: 180, y: 60, lit: lit, seconds: 8 + seconds,
+	h := newHandheld(handheld{width: 160, height: 120, rate: 25, base: 115, diameter: 11, contrast: 110, noise: 3,
+		shake: 1, x: 180, y: 60, lit: lit, seconds: 8 + seconds,
 		path: func(at float64) (float64, float64) { return 100 * min(at/8, 1), 0 }}, random)
 	l := NewLive(160, 120)
 	gray := make([]uint8, 160*120)

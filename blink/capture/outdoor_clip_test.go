@@ -100,7 +100,8 @@ func encoded(t *testing.T, m movie.Movie, rate string, codec ...string) movie.Mo
 	}
 	path := filepath.Join(t.TempDir(), "clip.mkv")
 	size := fmt.Sprintf("%dx%d", width, height)
-	args := append([]string{"-v", "error", "-f", "rawvideo", "-pix_fmt", "gray", "-s", size, "-r", rate, "-i", "-"}, codec...)
+	args := append([]string{"-v", "error", "-f", "rawvideo", "-pix_fmt", "gray", "-s", size, "-r", rate, "-i",
+		"-"}, codec...)
 	write := exec.Command(program, append(args, "-pix_fmt", "yuv420p", path)...)
 	write.Stdin = &raw
 	out, err := write.CombinedOutput()
@@ -130,14 +131,16 @@ func TestCamerasOutdoors(t *testing.T) {
 	}{
 		{"as it is", 1, func(_ *testing.T, s scene) movie.Movie { return newHandheld(s.handheld, s.random) }},
 		{"out of focus", 0.9, func(_ *testing.T, s scene) movie.Movie {
-			return &optics{Movie: newHandheld(s.handheld, s.random), width: width, height: height, alter: blurred(width, height, 4)}
+			return &optics{Movie: newHandheld(s.handheld, s.random), width: width, height: height,
+				alter: blurred(width, height, 4)}
 		}},
 		{"uneven times, pictures dropped", 0.9, func(_ *testing.T, s scene) movie.Movie {
 			late, last := rand.New(rand.NewPCG(4, s.random.Uint64())), 0.0
-			return &optics{Movie: newHandheld(s.handheld, s.random), width: width, height: height, when: func(seconds float64) float64 {
-				last = max(seconds+0.02*late.Float64(), last+0.001)
-				return last
-			}}
+			return &optics{Movie: newHandheld(s.handheld, s.random), width: width, height: height,
+				when: func(seconds float64) float64 {
+					last = max(seconds+0.02*late.Float64(), last+0.001)
+					return last
+				}}
 		}},
 		{"reflected in the metal", 0.9, func(_ *testing.T, s scene) movie.Movie {
 			// The light comes back, weaker and wider, from a place below.
@@ -157,16 +160,17 @@ func TestCamerasOutdoors(t *testing.T) {
 		}},
 		{"exposure follows the lamp", 0.9, func(_ *testing.T, s scene) movie.Movie {
 			gain := 1.0
-			return &optics{Movie: newHandheld(s.handheld, s.random), width: width, height: height, alter: func(gray []uint8, n int) {
-				want := 1.0
-				if s.lit(float64(n) / rate) {
-					want = 0.75
-				}
-				gain += (want - gain) / 12 // 0.4 s
-				for i, v := range gray {
-					gray[i] = uint8(min(float64(v)*gain, 255))
-				}
-			}}
+			return &optics{Movie: newHandheld(s.handheld, s.random), width: width, height: height,
+				alter: func(gray []uint8, n int) {
+					want := 1.0
+					if s.lit(float64(n) / rate) {
+						want = 0.75
+					}
+					gain += (want - gain) / 12 // 0.4 s
+					for i, v := range gray {
+						gray[i] = uint8(min(float64(v)*gain, 255))
+					}
+				}}
 		}},
 		{"rolling shutter, a lamp that is switched fast", 0.5, func(_ *testing.T, s scene) movie.Movie {
 			// The lamp is on for 6 of 10 ms. Rows are read within 25 ms, and look for 4 ms
@@ -208,10 +212,12 @@ func TestCamerasOutdoors(t *testing.T) {
 			}}
 		}},
 		{"H.264 at 200 kbit a second", 0.9, func(t *testing.T, s scene) movie.Movie {
-			return encoded(t, newHandheld(s.handheld, s.random), "30", "-c:v", "libx264", "-preset", "veryfast", "-b:v", "200k", "-maxrate", "200k", "-bufsize", "200k")
+			return encoded(t, newHandheld(s.handheld, s.random), "30", "-c:v", "libx264", "-preset", "veryfast",
+				"-b:v", "200k", "-maxrate", "200k", "-bufsize", "200k")
 		}},
 		{"VP9 at 150 kbit a second", 0.9, func(t *testing.T, s scene) movie.Movie {
-			return encoded(t, newHandheld(s.handheld, s.random), "30", "-c:v", "libvpx-vp9", "-deadline", "realtime", "-cpu-used", "8", "-b:v", "150k")
+			return encoded(t, newHandheld(s.handheld, s.random), "30", "-c:v", "libvpx-vp9", "-deadline", "realtime",
+				"-cpu-used", "8", "-b:v", "150k")
 		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -223,7 +229,8 @@ func TestCamerasOutdoors(t *testing.T) {
 				intervals, period, err := blink.Tally.Signal(signal, unit)
 				require.NoError(t, err)
 				skip := random.Float64() * period.Seconds()
-				s := scene{random: random, handheld: handheld{width: width, height: height, rate: rate, base: 115, diameter: 9, contrast: 100, noise: 4, shake: 1.5,
+				s := scene{random: random, handheld: handheld{width: width, height: height, rate: rate, base: 115,
+					diameter: 9, contrast: 100, noise: 4, shake: 1.5,
 					x: 80 + 160*random.Float64(), y: 60 + 100*random.Float64(), seconds: 3 * 46 * unit.Seconds(),
 					lit: func(at float64) bool {
 						at = math.Mod(at+skip, period.Seconds())

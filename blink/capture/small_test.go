@@ -152,7 +152,8 @@ func covered(x, y, r float64) float64 {
 // shown is a frame of the code, begun anywhere, three times.
 func shown(random *rand.Rand, unit time.Duration) (signal blink.Signal, lit func(float64) bool, seconds float64) {
 	kinds := channelplan.PilotKinds()
-	signal = blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 1 + random.IntN(158), Kind: kinds[random.IntN(len(kinds))]}}
+	signal = blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 1 + random.IntN(158),
+		Kind: kinds[random.IntN(len(kinds))]}}
 	intervals, period, err := blink.Tally.Signal(signal, unit)
 	if err != nil {
 		panic(err)
@@ -208,7 +209,8 @@ func TestSmallLamps(t *testing.T) {
 		plain                            bool
 	}
 	classes := []class{
-		{2, 110, 6, 2, false}, {3, 110, 10, 2, false}, {5, 110, 6, 2, true}, {7, 90, 6, 2, true}, {5, 110, 6, 6, false}, {13, 110, 6, 2, true},
+		{2, 110, 6, 2, false}, {3, 110, 10, 2, false}, {5, 110, 6, 2, true}, {7, 90, 6, 2, true},
+		{5, 110, 6, 6, false}, {13, 110, 6, 2, true},
 		{2, 40, 6, 2, false}, {3, 40, 10, 2, false}, {5, 40, 10, 2, true}, {8, 40, 10, 6, true},
 		{2, 15, 3, 2, false}, {3, 15, 6, 2, false}, {5, 15, 10, 2, false}, {8, 15, 6, 2, true},
 	}
@@ -219,7 +221,8 @@ func TestSmallLamps(t *testing.T) {
 				t.Parallel()
 				for seed := range each {
 					rows[k] += string(outcome(t, handheld{width: 320, height: 240, rate: 30, base: 115,
-						diameter: c.diameter, contrast: c.contrast, noise: c.noise, shake: c.shake, plain: c.plain}, uint64(seed)))
+						diameter: c.diameter, contrast: c.contrast, noise: c.noise, shake: c.shake, plain: c.plain},
+						uint64(seed)))
 				}
 				assert.NotContains(t, rows[k], "W", "sure and wrong")
 				assert.GreaterOrEqual(t, strings.Count(rows[k], "R"), each-1, rows[k])
@@ -227,7 +230,8 @@ func TestSmallLamps(t *testing.T) {
 		}
 	})
 	for k, c := range classes {
-		t.Logf("%2.0f pixels, contrast %3.0f, noise %2.0f, shake %.0f, plain %-5v  %s", c.diameter, c.contrast, c.noise, c.shake, c.plain, rows[k])
+		t.Logf("%2.0f pixels, contrast %3.0f, noise %2.0f, shake %.0f, plain %-5v  %s", c.diameter, c.contrast,
+			c.noise, c.shake, c.plain, rows[k])
 	}
 }
 
@@ -254,7 +258,8 @@ func TestWanderingHands(t *testing.T) {
 			for seed := range 4 {
 				random := rand.New(rand.NewPCG(7, uint64(seed)))
 				signal, lit, seconds := shown(random, time.Duration(17+random.IntN(7))*10*time.Millisecond)
-				h := handheld{width: width, height: height, rate: 30, base: 115, diameter: 13, contrast: 110, noise: 4, shake: 1.5, x: c.x, y: 110, lit: lit, seconds: seconds,
+				h := handheld{width: width, height: height, rate: 30, base: 115, diameter: 13, contrast: 110,
+					noise: 4, shake: 1.5, x: c.x, y: 110, lit: lit, seconds: seconds,
 					path: func(at float64) (float64, float64) { return c.path(at, seconds) }}
 				clip, err := ReadClip(context.Background(), newHandheld(h, random), reader(), nil)
 				require.NoError(t, err)

@@ -57,7 +57,8 @@ type Trace struct {
 // two give different sure answers, neither is believed. If told is not nil, it is
 // called with how many parts have been weighed. unsteady reports that the result must
 // not be believed. The error is the context's.
-func (t *Trace) Read(ctx context.Context, reader *reading.TimedReader, told func(done, of int)) (result reading.TimedResult, unsteady bool, err error) {
+func (t *Trace) Read(ctx context.Context, reader *reading.TimedReader,
+	told func(done, of int)) (result reading.TimedResult, unsteady bool, err error) {
 	reader = reader.Sampled(t.Step)
 	result, unsteady, err = t.read(ctx, reader, told)
 	if err == nil && t.saturated && reader.AlwaysLit(result.Best().Signal) {
@@ -66,7 +67,8 @@ func (t *Trace) Read(ctx context.Context, reader *reading.TimedReader, told func
 	return result, unsteady, err
 }
 
-func (t *Trace) read(ctx context.Context, reader *reading.TimedReader, told func(done, of int)) (result reading.TimedResult, unsteady bool, err error) {
+func (t *Trace) read(ctx context.Context, reader *reading.TimedReader,
+	told func(done, of int)) (result reading.TimedResult, unsteady bool, err error) {
 	result, err = reader.ReadPieces(ctx, t.Pieces, told)
 	if err != nil {
 		return result, t.Unsteady, err
@@ -82,7 +84,8 @@ func (t *Trace) read(ctx context.Context, reader *reading.TimedReader, told func
 		return result, t.Unsteady, err
 	}
 	sure := len(t.Pieces) > 0 && !t.Unsteady && !result.Doubtful()
-	follows := len(t.Moving) > 0 && !t.lost && !moving.Doubtful() && (t.tame || moving.Best().Probability >= sureOfMoving)
+	follows := len(t.Moving) > 0 && !t.lost && !moving.Doubtful() &&
+		(t.tame || moving.Best().Probability >= sureOfMoving)
 	switch {
 	case sure && follows && t.tame:
 		return result, result.Best().Signal != moving.Best().Signal, nil
@@ -131,7 +134,9 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 		last = max(last, seconds)
 		trace.Samples++
 		if tame.full() || moving.Full() {
-			return &fault.Error{Line: number, Column: 1, Text: "the light has changed 100,000 times up to here, and no lamp does that", Hint: "cut the trace to the minutes that matter"}
+			return &fault.Error{Line: number, Column: 1,
+				Text: "the light has changed 100,000 times up to here, and no lamp does that",
+				Hint: "cut the trace to the minutes that matter"}
 		}
 		return nil
 	})
@@ -139,10 +144,13 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 		return nil, err
 	}
 	if trace.Samples < 2 {
-		return nil, &fault.Error{Line: in.Line, Column: 1, Text: "the trace has fewer than two samples", Hint: "record the lamp for a frame or two, ten seconds at least"}
+		return nil, &fault.Error{Line: in.Line, Column: 1, Text: "the trace has fewer than two samples",
+			Hint: "record the lamp for a frame or two, ten seconds at least"}
 	}
 	if last <= first {
-		return nil, &fault.Error{Line: in.Line, Column: 1, Text: "the time does not increase: all samples have the same one", Hint: "write the time of each sample, in seconds"}
+		return nil, &fault.Error{Line: in.Line, Column: 1,
+			Text: "the time does not increase: all samples have the same one",
+			Hint: "write the time of each sample, in seconds"}
 	}
 	order.finish()
 	clean.finish()
@@ -154,7 +162,8 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 	trace.Moving, scraps = longest(moving.Finish())
 	trace.Scraps = max(trace.Scraps, scraps)
 	trace.Unchanging = len(trace.Pieces) == 0 && len(trace.Moving) == 0
-	trace.Unsteady, trace.lost, trace.tame, trace.twoValued, trace.saturated = tame.unsteady(), moving.Unsteady(), moving.Tame(), moving.TwoValued(), moving.Saturated()
+	trace.Unsteady, trace.lost, trace.tame, trace.twoValued, trace.saturated = tame.unsteady(), moving.Unsteady(),
+		moving.Tame(), moving.TwoValued(), moving.Saturated()
 	return trace, nil
 }
 
@@ -199,7 +208,8 @@ func newTraceRows(r io.Reader) (*traceRows, error) {
 	for t.Header == nil {
 		line, err := t.ReadLine()
 		if err == io.EOF {
-			return nil, &fault.Error{Line: max(t.Line, 1), Column: 1, Text: "the trace has no header line", Hint: headerHint}
+			return nil, &fault.Error{Line: max(t.Line, 1), Column: 1, Text: "the trace has no header line",
+				Hint: headerHint}
 		}
 		if err != nil {
 			return nil, err
@@ -214,7 +224,8 @@ func newTraceRows(r io.Reader) (*traceRows, error) {
 	for name, place := range map[string]*int{"seconds": &s.seconds, "brightness": &s.bright} {
 		at, ok := t.Place(name)
 		if !ok {
-			return nil, &fault.Error{Line: t.Line, Column: 1, Text: "the trace needs a column named seconds and one named brightness", Hint: headerHint}
+			return nil, &fault.Error{Line: t.Line, Column: 1,
+				Text: "the trace needs a column named seconds and one named brightness", Hint: headerHint}
 		}
 		*place = at
 	}
@@ -258,10 +269,14 @@ func (s *traceRows) each(yield func(line []byte, number int, seconds, bright flo
 func (s *traceRows) sample(line []byte, number int) (seconds, bright float64, err error) {
 	var problem *table.Problem
 	if s.values, problem = s.Values(line, number, s.values[:0]); problem != nil {
-		return 0, 0, &fault.Error{Line: problem.Line, Column: problem.Column, Text: problem.Text, Hint: "correct the line"}
+		return 0, 0, &fault.Error{Line: problem.Line, Column: problem.Column, Text: problem.Text,
+			Hint: "correct the line"}
 	}
-	if columns := len(s.Header); len(s.values) > columns && slices.ContainsFunc(s.values[columns:], func(v []byte) bool { return len(v) > 0 }) {
-		return 0, 0, s.fail(line, number, columns, fmt.Sprintf("there are more values here than the header's columns, %d", columns), "write plain numbers such as 1.25, with no separator in them")
+	if columns := len(s.Header); len(s.values) > columns &&
+		slices.ContainsFunc(s.values[columns:], func(v []byte) bool { return len(v) > 0 }) {
+		return 0, 0, s.fail(line, number, columns,
+			fmt.Sprintf("there are more values here than the header's columns, %d", columns),
+			"write plain numbers such as 1.25, with no separator in them")
 	}
 	if seconds, err = s.number(line, number, s.seconds, maxSeconds); err != nil {
 		return 0, 0, err
@@ -274,12 +289,14 @@ func (s *traceRows) sample(line []byte, number int) (seconds, bright float64, er
 func (s *traceRows) number(line []byte, number, column int, most float64) (float64, error) {
 	name := s.Header[column].Text
 	if column >= len(s.values) {
-		return 0, &fault.Error{Line: number, Column: 1 + utf8.RuneCount(line), Text: fmt.Sprintf("there is no value for %s here", name), Hint: "every line needs all values"}
+		return 0, &fault.Error{Line: number, Column: 1 + utf8.RuneCount(line),
+			Text: fmt.Sprintf("there is no value for %s here", name), Hint: "every line needs all values"}
 	}
 	text := string(s.values[column])
 	x, err := table.ParseNumber(s.Number(text))
 	if err != nil || math.Abs(x) > most {
-		return 0, s.fail(line, number, column, fmt.Sprintf("%q is not a number of %s", wording.Clipped(text, 30), name), "write a plain number such as 1.25")
+		return 0, s.fail(line, number, column, fmt.Sprintf("%q is not a number of %s", wording.Clipped(text, 30),
+			name), "write a plain number such as 1.25")
 	}
 	return x, nil
 }

@@ -107,7 +107,8 @@ var reader = sync.OnceValue(func() *reading.TimedReader {
 })
 
 func anySignal(random *rand.Rand) blink.Signal {
-	states := []blink.State{blink.Locked, blink.Locked, blink.Locked, blink.Edge, blink.Manual, blink.Thermal, blink.Seeking, blink.Holding, blink.Fault}
+	states := []blink.State{blink.Locked, blink.Locked, blink.Locked, blink.Edge, blink.Manual, blink.Thermal,
+		blink.Seeking, blink.Holding, blink.Fault}
 	s := blink.Signal{State: states[random.IntN(len(states))]}
 	if s.State.ShowsFrame() {
 		s.Pilot = channelplan.Pilot{Channel: 1 + random.IntN(158), Kind: channelplan.PilotKinds()[random.IntN(3)]}
@@ -150,12 +151,15 @@ func TestTraces(t *testing.T) {
 		{"20 dB of lamp over noise", scene{rate: 120, lit: 10, noise: 1, jitter: 0.03}, 20, 1},
 		{"10 dB", scene{rate: 120, lit: math.Sqrt(10), noise: 1, jitter: 0.03}, 30, 1},
 		{"6 dB and 8 % jitter", scene{rate: 120, lit: math.Pow(10, 0.3), noise: 1, jitter: 0.08}, 40, 0.95},
-		{"ambient light that wanders as far as the lamp swings", scene{rate: 60, lit: 1, noise: 0.1, drift: 0.5}, 30, 0.9},
+		{"ambient light that wanders as far as the lamp swings",
+			scene{rate: 60, lit: 1, noise: 0.1, drift: 0.5}, 30, 0.9},
 		{"light on 60 Hz mains", scene{rate: 240, lit: 1, noise: 0.1, flicker: 0.5, mainsHz: 60}, 20, 1},
 		{"light on 50 Hz mains", scene{rate: 240, lit: 1, noise: 0.1, flicker: 0.5, mainsHz: 50}, 20, 1},
-		{"the same, aliased to a slow beat", scene{rate: 30, lit: 1, noise: 0.05, flicker: 0.3, mainsHz: 50.3}, 20, 0.9},
+		{"the same, aliased to a slow beat", scene{rate: 30, lit: 1, noise: 0.05, flicker: 0.3, mainsHz: 50.3}, 20,
+			0.9},
 		{"a sensor that is full", scene{rate: 60, dark: 5, lit: 8, noise: 0.3, clip: 7.5}, 20, 1},
-		{"a third of the samples lost, uneven steps", scene{rate: 60, lit: 1, noise: 0.1, drop: 0.3, uneven: 0.8}, 20, 1},
+		{"a third of the samples lost, uneven steps",
+			scene{rate: 60, lit: 1, noise: 0.1, drop: 0.3, uneven: 0.8}, 20, 1},
 		{"12 pictures a second", scene{rate: 12, lit: 1, noise: 0.1}, 20, 0.95},
 		{"brightness in tiny units", scene{rate: 60, dark: 1e-9, lit: 3e-9, noise: 2e-10}, 10, 1},
 	} {
@@ -187,7 +191,8 @@ func TestTraces(t *testing.T) {
 // evidence adds up.
 func TestGapsPartATrace(t *testing.T) {
 	random := rand.New(rand.NewPCG(8, 8))
-	s := scene{signal: blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}},
+	s := scene{signal: blink.Signal{State: blink.Locked,
+		Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}},
 		unit: 200 * time.Millisecond, seconds: 40, rate: 60, lit: 1, noise: 0.1}
 	var kept strings.Builder
 	for line := range strings.Lines(s.write(random)) {
@@ -248,9 +253,10 @@ func TestSlowSamplesAreNoGaps(t *testing.T) {
 // A lamp that never changes is always lit or always dark; a trace does not show which.
 func TestUnchangingTraces(t *testing.T) {
 	for name, s := range map[string]scene{
-		"noise alone":       {signal: blink.Signal{State: blink.Steady}, rate: 60, dark: 1, lit: 3, noise: 0.2},
-		"no noise at all":   {signal: blink.Signal{State: blink.Dark}, rate: 60, dark: 1, lit: 3},
-		"ambient that sets": {signal: blink.Signal{State: blink.Dark}, rate: 60, dark: 1, lit: 3, noise: 0.05, drift: 0.3},
+		"noise alone":     {signal: blink.Signal{State: blink.Steady}, rate: 60, dark: 1, lit: 3, noise: 0.2},
+		"no noise at all": {signal: blink.Signal{State: blink.Dark}, rate: 60, dark: 1, lit: 3},
+		"ambient that sets": {signal: blink.Signal{State: blink.Dark}, rate: 60, dark: 1, lit: 3, noise: 0.05,
+			drift: 0.3},
 	} {
 		t.Run(name, func(t *testing.T) {
 			s.unit, s.seconds = 200*time.Millisecond, 15
@@ -267,13 +273,16 @@ func TestTracesThatCannotBeRead(t *testing.T) {
 	const head = "seconds,brightness\n"
 	for _, c := range []struct{ name, text, says string }{
 		{"nothing", "", "1:1: the file is empty; it needs a header line"},
-		{"remarks only", "# none\n", "1:1: the trace has no header line; start the trace with a header line: seconds,brightness"},
-		{"no header", "0,1\n0.1,2\n", "1:1: the trace needs a column named seconds and one named brightness; start the trace"},
+		{"remarks only", "# none\n",
+			"1:1: the trace has no header line; start the trace with a header line: seconds,brightness"},
+		{"no header", "0,1\n0.1,2\n",
+			"1:1: the trace needs a column named seconds and one named brightness; start the trace"},
 		{"half a header", "seconds,light\n", "1:1: the trace needs a column named seconds and one named brightness"},
 		{"a header alone", head, "1:1: the trace has fewer than two samples; record the lamp"},
 		{"one sample", head + "0,1\n", "2:1: the trace has fewer than two samples"},
 		{"text in a number", head + "0,1\n0.1,lit\n", `3:5: "lit" is not a number of brightness; write a plain number`},
-		{"time running backwards", head + "0,1\n1,1\n0.5,1\n", "4:1: the time does not increase here; sort the samples"},
+		{"time running backwards", head + "0,1\n1,1\n0.5,1\n",
+			"4:1: the time does not increase here; sort the samples"},
 		{"time standing still", head + "0,1\n0,1\n", "the time does not increase: all samples have the same one"},
 		{"not a number", head + "0,NaN\n", `2:3: "NaN" is not a number of brightness`},
 		{"no end of it", head + "0,1e300\n", `2:3: "1e300" is not a number of brightness`},
@@ -329,18 +338,28 @@ var update = flag.Bool("update", false, "write the sample recordings in testdata
 // and what it shows. All are invented.
 func samples() map[string]scene {
 	locked := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
-	edge := blink.Signal{State: blink.Edge, End: blink.EndLow, Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}
+	edge := blink.Signal{State: blink.Edge, End: blink.EndLow,
+		Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}
 	cw := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 5, Kind: channelplan.CW}}
 	return map[string]scene{
-		"locked-116-digital":         {signal: locked, unit: 200 * time.Millisecond, rate: 30, seconds: 24, dark: 20, lit: 80, noise: 6, jitter: 0.02},
-		"holding":                    {signal: blink.Signal{State: blink.Holding}, unit: 200 * time.Millisecond, rate: 30, seconds: 15, dark: 20, lit: 80, noise: 6, jitter: 0.02},
-		"edge-low-73-analog-10db":    {signal: edge, unit: 180 * time.Millisecond, rate: 60, seconds: 33, lit: math.Sqrt(10), noise: 1, jitter: 0.05},
-		"locked-5-cw-6db":            {signal: cw, unit: 220 * time.Millisecond, rate: 120, seconds: 30, lit: math.Pow(10, 0.3), noise: 1, jitter: 0.08},
-		"thermal-drift":              {signal: blink.Signal{State: blink.Thermal}, unit: 200 * time.Millisecond, rate: 30, seconds: 40, dark: 50, lit: 90, noise: 3, drift: 0.4},
-		"fault-dropped-samples":      {signal: blink.Signal{State: blink.Fault}, unit: 250 * time.Millisecond, rate: 60, seconds: 30, dark: 10, lit: 60, noise: 4, drop: 0.35, uneven: 0.8},
-		"seeking-mains-flicker":      {signal: blink.Signal{State: blink.Seeking}, unit: 200 * time.Millisecond, rate: 240, seconds: 12, dark: 30, lit: 70, noise: 2, flicker: 18, mainsHz: 60},
-		"manual-full-sensor":         {signal: blink.Signal{State: blink.Manual}, unit: 200 * time.Millisecond, rate: 30, seconds: 20, dark: 150, lit: 300, noise: 8, clip: 255},
-		"locked-116-digital-glimpse": {signal: locked, unit: 200 * time.Millisecond, rate: 30, seconds: 2, dark: 20, lit: 80, noise: 6},
+		"locked-116-digital": {signal: locked, unit: 200 * time.Millisecond, rate: 30, seconds: 24, dark: 20,
+			lit: 80, noise: 6, jitter: 0.02},
+		"holding": {signal: blink.Signal{State: blink.Holding}, unit: 200 * time.Millisecond,
+			rate: 30, seconds: 15, dark: 20, lit: 80, noise: 6, jitter: 0.02},
+		"edge-low-73-analog-10db": {signal: edge, unit: 180 * time.Millisecond, rate: 60, seconds: 33,
+			lit: math.Sqrt(10), noise: 1, jitter: 0.05},
+		"locked-5-cw-6db": {signal: cw, unit: 220 * time.Millisecond, rate: 120, seconds: 30,
+			lit: math.Pow(10, 0.3), noise: 1, jitter: 0.08},
+		"thermal-drift": {signal: blink.Signal{State: blink.Thermal}, unit: 200 * time.Millisecond,
+			rate: 30, seconds: 40, dark: 50, lit: 90, noise: 3, drift: 0.4},
+		"fault-dropped-samples": {signal: blink.Signal{State: blink.Fault}, unit: 250 * time.Millisecond,
+			rate: 60, seconds: 30, dark: 10, lit: 60, noise: 4, drop: 0.35, uneven: 0.8},
+		"seeking-mains-flicker": {signal: blink.Signal{State: blink.Seeking}, unit: 200 * time.Millisecond,
+			rate: 240, seconds: 12, dark: 30, lit: 70, noise: 2, flicker: 18, mainsHz: 60},
+		"manual-full-sensor": {signal: blink.Signal{State: blink.Manual}, unit: 200 * time.Millisecond,
+			rate: 30, seconds: 20, dark: 150, lit: 300, noise: 8, clip: 255},
+		"locked-116-digital-glimpse": {signal: locked, unit: 200 * time.Millisecond, rate: 30, seconds: 2, dark: 20,
+			lit: 80, noise: 6},
 	}
 }
 
@@ -471,7 +490,8 @@ func (r *lampReader) Read(p []byte) (int, error) {
 
 func BenchmarkTrace(b *testing.B) {
 	random := rand.New(rand.NewPCG(1, 1))
-	text := scene{signal: blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}},
+	text := scene{signal: blink.Signal{State: blink.Locked,
+		Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}},
 		unit: 200 * time.Millisecond, seconds: 300, rate: 240, lit: 1, noise: 0.1, jitter: 0.02}.write(random)
 	b.Run("trace", func(b *testing.B) {
 		b.SetBytes(int64(len(text)))

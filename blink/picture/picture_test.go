@@ -76,7 +76,8 @@ func TestGIFKeepsTheTimes(t *testing.T) {
 				assert.Equal(t, intervals[last].Duration, time.Duration(got.Delay[0]+got.Delay[last+1])*GIFStep)
 				assert.InDelta(t, 5*got.Delay[0], got.Delay[last+1], 6)
 				begin, end := intervals[last], intervals[last]
-				begin.Duration, end.Duration = time.Duration(got.Delay[0])*GIFStep, time.Duration(got.Delay[last+1])*GIFStep
+				begin.Duration, end.Duration = time.Duration(got.Delay[0])*GIFStep,
+					time.Duration(got.Delay[last+1])*GIFStep
 				intervals = append(append([]blink.Interval{begin}, intervals[:last]...), end)
 			}
 			require.Len(t, got.Image, len(intervals), "%v", s)
@@ -99,16 +100,19 @@ func TestTheFlashingColorIsNotRed(t *testing.T) {
 }
 
 func TestGIFRefuses(t *testing.T) {
-	fast, _, err := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}}, 100*time.Millisecond)
+	fast, _, err := blink.Tally.Signal(blink.Signal{State: blink.Locked,
+		Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}}, 100*time.Millisecond)
 	require.NoError(t, err)
 	require.ErrorIs(t, WriteGIF(io.Discard, fast), blink.ErrFlashes, "what flashes too fast is not shown")
 	odd, _, err := blink.Tally.Signal(blink.Signal{State: blink.Seeking}, 205*time.Millisecond)
 	require.NoError(t, err)
 	require.NoError(t, WriteGIF(io.Discard, odd), "eight units of 205 ms are no fraction of 10 ms")
-	odd, _, err = blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}}, 205*time.Millisecond)
+	odd, _, err = blink.Tally.Signal(blink.Signal{State: blink.Locked,
+		Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}}, 205*time.Millisecond)
 	require.NoError(t, err)
 	require.ErrorIs(t, WriteGIF(io.Discard, odd), ErrStep)
-	require.ErrorIs(t, WriteGIF(io.Discard, []blink.Interval{{Lit: true, Duration: 700 * time.Second}}), ErrStep, "GIF counts to 655 s")
+	require.ErrorIs(t, WriteGIF(io.Discard, []blink.Interval{{Lit: true, Duration: 700 * time.Second}}), ErrStep,
+		"GIF counts to 655 s")
 	seeking, _, err := blink.Tally.Signal(blink.Signal{State: blink.Seeking}, 200*time.Millisecond)
 	require.NoError(t, err)
 	require.ErrorIs(t, WriteGIF(full{}, seeking), errFull)
@@ -191,7 +195,8 @@ func TestSVGIsTheTimeline(t *testing.T) {
 		if s.State.ShowsFrame() {
 			digits, err := blink.Tally.Digits(s.Pilot)
 			require.NoError(t, err)
-			assert.Contains(t, all, fmt.Sprintf("head %d|tens %d|units %d|check %d", digits[0], digits[1], digits[2], digits[3]))
+			assert.Contains(t, all, fmt.Sprintf("head %d|tens %d|units %d|check %d", digits[0], digits[1],
+				digits[2], digits[3]))
 			assert.Contains(t, all, s.Pilot.String())
 		}
 	}

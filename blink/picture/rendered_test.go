@@ -22,7 +22,8 @@ func TestBarsInTheRenderedTimeline(t *testing.T) {
 		t.Skip("rsvg-convert is not installed")
 	}
 	p := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
-	for _, s := range []blink.Signal{{State: blink.Locked, Pilot: p}, {State: blink.Edge, End: blink.EndHigh, Pilot: p}, {State: blink.Holding}, {State: blink.Thermal}} {
+	for _, s := range []blink.Signal{{State: blink.Locked, Pilot: p},
+		{State: blink.Edge, End: blink.EndHigh, Pilot: p}, {State: blink.Holding}, {State: blink.Thermal}} {
 		var svg bytes.Buffer
 		require.NoError(t, WriteSVG(&svg, blink.Tally, s, blink.Tally.Timing.Unit))
 		render := exec.Command(program)

@@ -84,6 +84,7 @@ func labelGroups(d *drawing.Sheet, code *blink.Code, s blink.Signal, at func(uni
 		middle := (at(from) + at(from+lengths[g])) / 2
 		// A long name under a short group begins at the margin.
 		middle = max(middle, margin/2+float64(len(rule.Name)+2)*labelWidth/2)
-		d.Write(drawing.Words{X: middle, Y: y, Size: 12, Anchor: drawing.Middle, Text: rule.Name + " ", Tail: fmt.Sprint(digits[g])})
+		d.Write(drawing.Words{X: middle, Y: y, Size: 12, Anchor: drawing.Middle, Text: rule.Name + " ",
+			Tail: fmt.Sprint(digits[g])})
 	}
 }

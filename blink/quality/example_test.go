@@ -10,6 +10,7 @@ import (
 // Measure how good a code is.
 func ExampleOf() {
 	r := quality.Of(blink.Tally)
-	fmt.Printf("%d pilots, frames differ in %d groups at least, %.0f%% of single errors are silent\n", r.Pilots, r.Apart, 100*r.SilentShare())
+	fmt.Printf("%d pilots, frames differ in %d groups at least, %.0f%% of single errors are silent\n", r.Pilots,
+		r.Apart, 100*r.SilentShare())
 	// Output: 597 pilots, frames differ in 2 groups at least, 0% of single errors are silent
 }

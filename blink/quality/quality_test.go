@@ -64,7 +64,8 @@ func TestMinimumDistanceOfCheckedDigits(t *testing.T) {
 	for name, c := range map[string]struct {
 		check *blink.CheckRule
 		want  int
-	}{"none": {nil, 1}, "sum": {&blink.Sum, 2}, "damm": {&blink.Damm, 2}, "verhoeff": {&blink.Verhoeff, 2}, "luhn": {&blink.Luhn, 2}} {
+	}{"none": {nil, 1}, "sum": {&blink.Sum, 2}, "damm": {&blink.Damm, 2}, "verhoeff": {&blink.Verhoeff, 2},
+		"luhn": {&blink.Luhn, 2}} {
 		from := []blink.Source{blink.FromTens, blink.FromUnits}
 		if c.check != nil {
 			from = append(from, blink.FromCheck)
@@ -118,16 +119,19 @@ func TestTally(t *testing.T) {
 
 func TestAlike(t *testing.T) {
 	code := toy(t, counted(), 9, nil, blink.FromUnits)
-	code.Heads = []blink.Head{{Kind: channelplan.Analog, Digit: 1}, {Kind: channelplan.CW, Digit: 3}} // and no group shows which
+	code.Heads = []blink.Head{{Kind: channelplan.Analog, Digit: 1},
+		{Kind: channelplan.CW, Digit: 3}} // and no group shows which
 	r := Of(code)
 	require.Len(t, r.Alike, 9)
-	assert.Equal(t, Pair{channelplan.Pilot{Channel: 1, Kind: channelplan.Analog}, channelplan.Pilot{Channel: 1, Kind: channelplan.CW}}, r.Alike[0])
+	assert.Equal(t, Pair{channelplan.Pilot{Channel: 1, Kind: channelplan.Analog},
+		channelplan.Pilot{Channel: 1, Kind: channelplan.CW}}, r.Alike[0])
 }
 
 // Worked by hand: what one and two errors make of a short mark.
 func TestReachable(t *testing.T) {
 	reached := reachable(".")
-	for marks, n := range map[string]int{".": 0, "": 1, "..": 1, "_": 1, "...": 2, "._": 2, "_.": 2, "__": 2, "....": 3, "_._": 4, "._.": 3} {
+	for marks, n := range map[string]int{".": 0, "": 1, "..": 1, "_": 1, "...": 2, "._": 2, "_.": 2, "__": 2,
+		"....": 3, "_._": 4, "._.": 3} {
 		got, ok := reached[marks]
 		if n > mostErrors {
 			assert.False(t, ok, marks)

@@ -159,7 +159,8 @@ func (m DurationModel) strangers(seen []blink.Interval) float64 {
 	ways := make([]float64, 0, len(strangerPeriods)*len(m.Jitters))
 	for _, period := range strangerPeriods {
 		for _, jitter := range m.Jitters {
-			ways = append(ways, m.repeating(inner, period, jitter)-math.Log(magnitudes)*float64(freeLengths(inner, period)))
+			ways = append(ways, m.repeating(inner, period,
+				jitter)-math.Log(magnitudes)*float64(freeLengths(inner, period)))
 		}
 	}
 	ways = append(ways, m.memoryless(inner)-math.Log(magnitudes))

@@ -95,7 +95,8 @@ type origins struct {
 // origins returns what can lead to interval i, and passes the lengths of broken
 // stretches to t. Priors are multiplied by initial to bring them to the layers' common
 // scale.
-func (r *TimedReader) origins(seen []blink.Interval, i int, t *lengths, initial float64, atEnd bool, back func(i, n int) (*layer, float64)) origins {
+func (r *TimedReader) origins(seen []blink.Interval, i int, t *lengths, initial float64, atEnd bool,
+	back func(i, n int) (*layer, float64)) origins {
 	var from origins
 	from.before, from.beforeFactor = back(i, 1)
 	if i < 2 {
@@ -116,7 +117,8 @@ func (r *TimedReader) origins(seen []blink.Interval, i int, t *lengths, initial 
 }
 
 // step computes the layer of interval i, which was observed to its end.
-func (r *TimedReader) step(seen []blink.Interval, i int, t *lengths, now *layer, active []int, change, initial float64, back func(i, n int) (*layer, float64)) {
+func (r *TimedReader) step(seen []blink.Interval, i int, t *lengths, now *layer, active []int, change,
+	initial float64, back func(i, n int) (*layer, float64)) {
 	d := seen[i].Duration.Seconds()
 	t.observe(d, change > 0)
 	from := r.origins(seen, i, t, initial, false, back)
@@ -209,7 +211,8 @@ func (r *TimedReader) changeWeight(i int, change float64, back func(i, n int) (*
 }
 
 // end weighs the last interval, which was cut, and adds it to the signals.
-func (r *TimedReader) end(seen []blink.Interval, t *lengths, active []int, change, initial float64, back func(i, n int) (*layer, float64), f *final) {
+func (r *TimedReader) end(seen []blink.Interval, t *lengths, active []int, change, initial float64,
+	back func(i, n int) (*layer, float64), f *final) {
 	i := len(seen) - 1
 	d := seen[i].Duration.Seconds()
 	t.observe(d, true)
@@ -256,7 +259,8 @@ func (r *TimedReader) end(seen []blink.Interval, t *lengths, active []int, chang
 				continue
 			}
 			add(h, from.beforeFactor*t.longer[s.units]*from.before.weight[s.before], int(from.before.began[s.before]))
-			add(h, from.beforeFactor*t.lost[s.lost]*t.longer[s.three]*from.before.weight[s.before3], int(from.before.began[s.before3]))
+			add(h, from.beforeFactor*t.lost[s.lost]*t.longer[s.three]*from.before.weight[s.before3],
+				int(from.before.began[s.before3]))
 			if from.third != nil {
 				add(h, from.broken*t.longerBroken[s.units]*from.third.weight[s.before], int(from.third.began[s.before]))
 			}
@@ -293,7 +297,8 @@ func newLengths(m DurationModel, units []int, p pace) *lengths {
 	}
 	memory := make([]float64, 5*n)
 	t := &lengths{model: m, units: units, unit: math.Exp(p.logUnit), jitter: p.jitter,
-		lost: memory[:n], density: memory[n : 2*n], longer: memory[2*n : 3*n], densityBroken: memory[3*n : 4*n], longerBroken: memory[4*n:]}
+		lost: memory[:n], density: memory[n : 2*n], longer: memory[2*n : 3*n], densityBroken: memory[3*n : 4*n],
+		longerBroken: memory[4*n:]}
 	for _, u := range units {
 		t.lost[u] = m.lost(u, t.unit)
 	}

@@ -15,6 +15,7 @@ func (h Habits) Tuned(m Model) Model {
 	blend := func(rate float64, count int) float64 {
 		return (rate*assumed + float64(count)) / (assumed + float64(h.Marks))
 	}
-	m.Missed, m.Doubled, m.Mistaken = blend(m.Missed, h.Missed), blend(m.Doubled, h.Doubled), blend(m.Mistaken, h.Mistaken)
+	m.Missed, m.Doubled, m.Mistaken = blend(m.Missed, h.Missed), blend(m.Doubled, h.Doubled),
+		blend(m.Mistaken, h.Mistaken)
 	return m
 }

@@ -157,7 +157,8 @@ func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 	r.symbols = slices.Grow(r.symbols[:0], len(r.alphabet))[:len(r.alphabet)]
 	for n, f := range looks {
 		same := 0.0
-		if !r.spells(f) && slices.ContainsFunc(looks[:n], func(earlier blink.Frame) bool { return slices.Equal(earlier, f) }) {
+		if !r.spells(f) && slices.ContainsFunc(looks[:n],
+			func(earlier blink.Frame) bool { return slices.Equal(earlier, f) }) {
 			same = r.model.Same
 		}
 		l := newLook(f)
@@ -207,7 +208,10 @@ func (r *Reader) Read(looks []blink.Frame, start Start) Result {
 			result.Candidates = append(result.Candidates, Candidate{r.pilots[w], p / sum})
 		}
 	}
-	slices.SortStableFunc(result.Candidates, func(a, b Candidate) int { return cmp.Compare(b.Probability, a.Probability) })
+	slices.SortStableFunc(result.Candidates, func(a,
+		b Candidate) int {
+		return cmp.Compare(b.Probability, a.Probability)
+	})
 	return result
 }
 

@@ -47,18 +47,22 @@ func TestReadings(t *testing.T) {
 		{"as sent", "_.. . _. _..", StartSeen, digital116, false, Agrees},
 		{"a short too many in the check could be 166 too", "_.. . _. _...", StartSeen, digital116, true, Differs},
 		{"an unsure mark", "_.. . ?. _..", StartSeen, digital116, false, Unread},
-		{"a group not read: the check digit gives it, with no margin for error", "_.. . * _..", StartSeen, digital116, true, Unread},
+		{"a group not read: the check digit gives it, with no margin for error", "_.. . * _..", StartSeen, digital116,
+			true, Unread},
 		{"two groups run together, once", "_.. ._. _..", StartSeen, digital116, true, Unread},
 		{"two groups run together, and once not", "_.. ._. _.. // _.. . _. _..", StartSeen, digital116, false, Agrees},
-		{"five groups: one split, or 115 digital and the next head", "_.. . _ . _..", StartSeen, digital116, true, Unread},
+		{"five groups: one split, or 115 digital and the next head", "_.. . _ . _..", StartSeen, digital116,
+			true, Unread},
 		{"five groups: one split", "_.. . _. _ ..", StartSeen, digital116, false, Unread},
 		{"cut short before the check", "_.. . _.", StartSeen, digital116, true, Unread},
-		{"all but the head cut off", "_..", StartSeen, channelplan.Pilot{Channel: 100, Kind: channelplan.Digital}, true, Unread},
+		{"all but the head cut off", "_..", StartSeen, channelplan.Pilot{Channel: 100, Kind: channelplan.Digital},
+			true, Unread},
 		{"begun at the tens, and said so", ". _. _.. _..", StartUnseen, digital116, false, Agrees},
 		{"run on into the next frame", "_.. . _. _.. _.. .", StartSeen, digital116, false, Unread},
 		{"two frames and no // between them", "_.. . _. _.. _.. . _. _..", StartSeen, digital116, false, Unread},
 		{"the same with a mistake", "_.. . _. _... _.. . _. _..", StartSeen, digital116, false, Unread},
-		{"more than three frames run together", strings.TrimSpace(strings.Repeat(". . ", 16)), StartSeen, channelplan.Pilot{}, true, Unread},
+		{"more than three frames run together", strings.TrimSpace(strings.Repeat(". . ", 16)), StartSeen,
+			channelplan.Pilot{}, true, Unread},
 		{"two looks, each with its own error", "_.. . _. _... // _.. .. _. _..", StartSeen, digital116, false, Differs},
 		{"a frame and a frame cut short", "_.. . _. _.. // _.. .", StartSeen, digital116, false, Agrees},
 		{"one mark", ".", StartSeen, channelplan.Pilot{Channel: 11, Kind: channelplan.Analog}, true, Unread},
@@ -89,7 +93,8 @@ func TestStartUnseenIsDoubtfulUnlessRotationsAgree(t *testing.T) {
 		require.NoError(t, err)
 		others := map[channelplan.Pilot]bool{}
 		for s := 1; s < len(digits); s++ {
-			if q, err := blink.Tally.Pilot(append(append([]int(nil), digits[s:]...), digits[:s]...)); err == nil && q != p {
+			if q, err := blink.Tally.Pilot(append(append([]int(nil), digits[s:]...), digits[:s]...)); err == nil &&
+				q != p {
 				others[q] = true
 			}
 		}
@@ -174,7 +179,8 @@ func TestContradictingLooksAreDoubtful(t *testing.T) {
 
 	looks, err := blink.ParseNotation("_.. . _. _.. // . _.. ... ... // . _.. ... ... // _.. . _. _...")
 	require.NoError(t, err)
-	assert.Equal(t, []channelplan.Pilot{{Channel: 116, Kind: channelplan.Digital}, {Channel: 73, Kind: channelplan.Analog}},
+	assert.Equal(t, []channelplan.Pilot{{Channel: 116, Kind: channelplan.Digital},
+		{Channel: 73, Kind: channelplan.Analog}},
 		r.Named(looks, StartSeen), "each look alone names its pilot, and the last is doubtful")
 }
 
@@ -324,7 +330,8 @@ func bruteForce(t *testing.T, code *blink.Code, m Model, look blink.Frame, start
 		frame, err := code.Encode(p)
 		require.NoError(t, err)
 		for _, skill := range m.Skills {
-			r := rates{m.Missed * skill.Factor, m.Doubled * skill.Factor, m.Mistaken * skill.Factor, m.Together * skill.Factor, m.Split * skill.Factor, m.GrowsPast}
+			r := rates{m.Missed * skill.Factor, m.Doubled * skill.Factor, m.Mistaken * skill.Factor,
+				m.Together * skill.Factor, m.Split * skill.Factor, m.GrowsPast}
 			for s := range frame {
 				share := 1.0
 				switch {
@@ -342,7 +349,8 @@ func bruteForce(t *testing.T, code *blink.Code, m Model, look blink.Frame, start
 					if e == len(turned) {
 						stop = 1
 					}
-					w := skill.Share * share * goOn * stop * enumerate(turned[:e], r, longest)(look) * (1 - m.Stranger) / float64(n)
+					w := skill.Share * share * goOn * stop * enumerate(turned[:e], r,
+						longest)(look) * (1 - m.Stranger) / float64(n)
 					weights[p] += w
 					sum += w
 					goOn *= 1 - m.CutShort
@@ -361,11 +369,12 @@ func bruteForce(t *testing.T, code *blink.Code, m Model, look blink.Frame, start
 func TestDegenerateModelsAreDoubtful(t *testing.T) {
 	look := []blink.Frame{{"_..", ".", "_.", "_.."}}
 	for name, r := range map[string]*Reader{
-		"a model without skills":    NewReader(blink.Tally, Model{}, nil),
-		"a model without errors":    NewReader(blink.Tally, Model{Skills: []Skill{{1, 1}}}, nil),
-		"a prior of nothing":        NewReader(blink.Tally, Model{}, func(channelplan.Pilot) float64 { return 0 }),
-		"a prior that is no number": NewReader(blink.Tally, Model{Stranger: 1e-4}, func(channelplan.Pilot) float64 { return math.NaN() }),
-		"a code without pilots":     NewReader(&blink.Code{}, Assumed, nil),
+		"a model without skills": NewReader(blink.Tally, Model{}, nil),
+		"a model without errors": NewReader(blink.Tally, Model{Skills: []Skill{{1, 1}}}, nil),
+		"a prior of nothing":     NewReader(blink.Tally, Model{}, func(channelplan.Pilot) float64 { return 0 }),
+		"a prior that is no number": NewReader(blink.Tally, Model{Stranger: 1e-4},
+			func(channelplan.Pilot) float64 { return math.NaN() }),
+		"a code without pilots": NewReader(&blink.Code{}, Assumed, nil),
 	} {
 		t.Run(name, func(t *testing.T) {
 			for _, looks := range [][]blink.Frame{look, {{"____", "____"}}, {{"____"}, {"...."}}} {
@@ -604,7 +613,9 @@ func TestSecondLook(t *testing.T) {
 	looks := []blink.Frame{{".", ".", "_...", ".."}}
 	apart := r.Apart(looks, result)
 	require.NotEmpty(t, apart)
-	assert.Equal(t, "Count the last group (check) again: a short is 18 analog, two shorts is 68 analog or 19 digital.", apart[0].String())
+	assert.Equal(t,
+		"Count the last group (check) again: a short is 18 analog, two shorts is 68 analog or 19 digital.",
+		apart[0].String())
 
 	// A single candidate: where its frame differs from what was read.
 	lone := blink.Frame{"_..", ".", "*", "_.."}
@@ -615,7 +626,8 @@ func TestSecondLook(t *testing.T) {
 	require.Len(t, apart, 1)
 	assert.Equal(t, "Count the third group (units) again: a long and a short is 116 digital.", apart[0].String())
 	clean := blink.Frame{"_..", ".", "_.", "_.."}
-	assert.Empty(t, r.Apart([]blink.Frame{clean}, r.Read([]blink.Frame{clean}, StartSeen)), "nothing to tell where nothing differs")
+	assert.Empty(t, r.Apart([]blink.Frame{clean}, r.Read([]blink.Frame{clean}, StartSeen)),
+		"nothing to tell where nothing differs")
 	for g, want := range map[int]string{0: "first", 3: "last", 2: "third"} {
 		assert.Equal(t, want, place(g, 4))
 	}

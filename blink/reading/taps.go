@@ -105,7 +105,8 @@ func NewTapGroups(code *blink.Code) *TapGroups {
 		for _, w := range waits {
 			for early := 0.0; early <= float64(code.Timing.Long-1); early++ {
 				for _, s := range tapSpreads {
-					g.ways = append(g.ways, tapWay{unit, early, false, w.factor, w.prior * s.prior * (1 - evenly) / habits, s.seconds})
+					g.ways = append(g.ways, tapWay{unit, early, false, w.factor,
+						w.prior * s.prior * (1 - evenly) / habits, s.seconds})
 				}
 			}
 			for _, s := range tapSpreads {
@@ -301,7 +302,10 @@ func (r *Reader) ReadGroupings(all []Grouping, start Start) Result {
 			mixed.Candidates[i].Probability += g.Weight * c.Probability
 		}
 	}
-	slices.SortStableFunc(mixed.Candidates, func(a, b Candidate) int { return cmp.Compare(b.Probability, a.Probability) })
+	slices.SortStableFunc(mixed.Candidates, func(a,
+		b Candidate) int {
+		return cmp.Compare(b.Probability, a.Probability)
+	})
 	return mixed
 }
 
@@ -374,7 +378,8 @@ type tapChain struct {
 }
 
 func (g *TapGroups) newChain(taps []Tap) *tapChain {
-	c := &tapChain{TapGroups: g, taps: taps, kind: make([][pauseKinds]float64, len(taps)-1), scales: make([]float64, len(taps))}
+	c := &tapChain{TapGroups: g, taps: taps, kind: make([][pauseKinds]float64, len(taps)-1),
+		scales: make([]float64, len(taps))}
 	for i := range taps {
 		whole := make([]float64, g.marks+1)
 		for m := range whole {
@@ -417,7 +422,8 @@ func (c *tapChain) weigh(w tapWay) float64 {
 		all := 0.0
 		for kind, share := range pauseShares {
 			seconds := (c.taps[k+1].At - c.taps[k].At).Seconds()
-			c.kind[k][kind] = share * (c.density(w, pauseKind(kind), c.taps[k].Mark, c.taps[k+1].Mark, seconds) + hopeless)
+			c.kind[k][kind] = share * (c.density(w, pauseKind(kind), c.taps[k].Mark, c.taps[k+1].Mark,
+				seconds) + hopeless)
 			all += c.kind[k][kind]
 		}
 		sum += math.Log(all)

@@ -57,7 +57,8 @@ func TestTapsPartIntoGroups(t *testing.T) {
 			pauses, right := 0, 0
 			for range 300 {
 				unit := time.Duration(180+random.IntN(140)) * time.Millisecond
-				frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 1 + random.IntN(199), Kind: channelplan.PilotKinds()[random.IntN(3)]})
+				frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 1 + random.IntN(199),
+					Kind: channelplan.PilotKinds()[random.IntN(3)]})
 				assert.NoError(t, err)
 				looks := []blink.Frame{frame, frame}
 				taps := tapped(looks, unit, float64(random.IntN(3)), c.spread, random)
@@ -95,7 +96,8 @@ func TestTapsPartIntoGroups(t *testing.T) {
 func TestTapsFromMemory(t *testing.T) {
 	groups := NewTapGroups(blink.Tally)
 	frame := blink.Frame{"_..", ".", "_.", "_.."}
-	for _, c := range []struct{ within, between float64 }{{0.3, 1.4}, {0.15, 1.2}, {0.3, 1.8}, {0.4, 1.8}, {0.25, 1.0}, {0.4, 2.4},
+	for _, c := range []struct{ within, between float64 }{{0.3, 1.4}, {0.15, 1.2}, {0.3, 1.8}, {0.4, 1.8},
+		{0.25, 1.0}, {0.4, 2.4},
 		{0.5, 2}, {0.6, 3}, {0.6, 1.5}, {0.4, 1.2}, {0.5, 5}, {1, 3}} {
 		var taps []Tap
 		at := 0.0
@@ -128,7 +130,8 @@ func TestTapsOneByOne(t *testing.T) {
 	assert.True(t, closed)
 
 	// Two frames, the second one cut short; an unsure mark is kept.
-	taps := tapped([]blink.Frame{{"_..", ".", "_.", "_.."}, {"_?"}}, 200*time.Millisecond, 0, 0, rand.New(rand.NewPCG(1, 1)))
+	taps := tapped([]blink.Frame{{"_..", ".", "_.", "_.."}, {"_?"}}, 200*time.Millisecond, 0, 0,
+		rand.New(rand.NewPCG(1, 1)))
 	looks, _ = groups.Split(taps, taps[len(taps)-1].At)
 	assert.Equal(t, []blink.Frame{{"_..", ".", "_.", "_.."}, {"_?"}}, looks)
 
@@ -145,8 +148,10 @@ func TestAnswersOfTaps(t *testing.T) {
 	for _, c := range []struct {
 		spread       time.Duration
 		frames, sure int // of a hundred, at least
-	}{{80 * time.Millisecond, 1, 75}, {120 * time.Millisecond, 1, 45}, {180 * time.Millisecond, 1, 10}, {250 * time.Millisecond, 1, 0},
-		{80 * time.Millisecond, 2, 95}, {120 * time.Millisecond, 2, 80}, {180 * time.Millisecond, 2, 45}, {250 * time.Millisecond, 2, 15}} {
+	}{{80 * time.Millisecond, 1, 75}, {120 * time.Millisecond, 1, 45}, {180 * time.Millisecond, 1, 10},
+		{250 * time.Millisecond, 1, 0},
+		{80 * time.Millisecond, 2, 95}, {120 * time.Millisecond, 2, 80}, {180 * time.Millisecond, 2, 45},
+		{250 * time.Millisecond, 2, 15}} {
 		random := rand.New(rand.NewPCG(uint64(c.spread), 11))
 		sure, wrong := 0, 0
 		const all = 75
@@ -155,7 +160,8 @@ func TestAnswersOfTaps(t *testing.T) {
 			pilot := channelplan.Pilot{Channel: 1 + random.IntN(158), Kind: channelplan.PilotKinds()[random.IntN(3)]}
 			frame, err := blink.Tally.Encode(pilot)
 			assert.NoError(t, err)
-			taps := tapped(slices.Repeat([]blink.Frame{frame}, c.frames), unit, float64(random.IntN(3)), c.spread, random)
+			taps := tapped(slices.Repeat([]blink.Frame{frame}, c.frames), unit, float64(random.IntN(3)),
+				c.spread, random)
 			if r := reader.ReadGroupings(groups.Part(taps).Groupings(), StartSeen); !r.Doubtful() {
 				sure++
 				if r.Best().Pilot != pilot {
@@ -196,7 +202,8 @@ func TestTappedLight(t *testing.T) {
 			at, last := time.Duration(0), time.Duration(0)
 			for _, iv := range light {
 				at += iv.Duration
-				end := max(at+time.Duration((lag[!iv.Lit]+c.spreadMS*random.NormFloat64())*1e6), last+10*time.Millisecond)
+				end := max(at+time.Duration((lag[!iv.Lit]+c.spreadMS*random.NormFloat64())*1e6),
+					last+10*time.Millisecond)
 				tapped = append(tapped, blink.Interval{Lit: iv.Lit, Duration: end - last})
 				last = end
 			}

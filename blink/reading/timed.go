@@ -157,7 +157,8 @@ func (r *TimedReader) groupOf(in func(blink.Signal) bool) group {
 		g.signals = append(g.signals, h)
 		for _, one := range append(slices.Clone(r.lit[s.first:s.end]), r.dark[s.first:s.end]...) {
 			if one.units > 0 {
-				single[int(one.units)], units[int(one.units)], units[int(one.three)], units[int(one.lost)] = true, true, true, true
+				single[int(one.units)], units[int(one.units)], units[int(one.three)], units[int(one.lost)] = true,
+					true, true, true
 			}
 		}
 	}
@@ -365,7 +366,8 @@ func (r *TimedReader) weighEnd(piece []blink.Interval, result *TimedResult) {
 
 // readAlone reads each piece as if it were the only one, and returns its result and the
 // probability of each signal at its end.
-func (r *TimedReader) readAlone(ctx context.Context, pieces []Piece, told func(done, of int)) ([]TimedResult, [][]float64) {
+func (r *TimedReader) readAlone(ctx context.Context, pieces []Piece, told func(done, of int)) ([]TimedResult,
+	[][]float64) {
 	results, posteriors := make([]TimedResult, len(pieces)), make([][]float64, len(pieces))
 	next, done := make(chan int), make(chan struct{})
 	for range min(runtime.GOMAXPROCS(0), len(pieces)) {
@@ -517,7 +519,8 @@ func (r *TimedReader) readBack(intervals []blink.Interval, depth int) (TimedResu
 			first = h
 		}
 	}
-	result := TimedResult{Candidates: r.candidates(weights), Fit: top + math.Log(sum) - r.logPaces() - r.model.strangers(seen)}
+	result := TimedResult{Candidates: r.candidates(weights),
+		Fit: top + math.Log(sum) - r.logPaces() - r.model.strangers(seen)}
 	if w := weights[first]; w > 0 {
 		result.Unit = duration(math.Exp(logUnit[first] / w)).Round(time.Millisecond)
 	}

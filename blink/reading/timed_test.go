@@ -141,8 +141,10 @@ func TestEverySignalIsReadFromItsTimes(t *testing.T) {
 			return
 		}
 		result := r.Read(o.see(s, unit, max(2.2*period.Seconds(), 12)))
-		assert.Equalf(t, s, result.Best().Signal, "unit %v: %v", unit, result.Candidates[:min(3, len(result.Candidates))])
-		assert.Falsef(t, result.Doubtful(), "%v, unit %v: %v", s, unit, result.Candidates[:min(3, len(result.Candidates))])
+		assert.Equalf(t, s, result.Best().Signal, "unit %v: %v", unit,
+			result.Candidates[:min(3, len(result.Candidates))])
+		assert.Falsef(t, result.Doubtful(), "%v, unit %v: %v", s, unit,
+			result.Candidates[:min(3, len(result.Candidates))])
 		assert.Len(t, result.Sequence, 1, "%v", s)
 		if s.State != blink.Steady && s.State != blink.Dark {
 			assert.InEpsilon(t, unit.Seconds(), result.Unit.Seconds(), 0.03, "the unit is found, too")
@@ -215,7 +217,8 @@ func TestGlimpse(t *testing.T) {
 	assert.Equal(t, blink.Dark, r.Read([]blink.Interval{dark(10 * time.Second)}).Best().Signal.State)
 
 	// Flash, four units, flash: holding or fault until the long dark.
-	open := states(r.Read([]blink.Interval{dark(time.Second), lit(1200 * time.Millisecond), dark(800 * time.Millisecond), lit(300 * time.Millisecond)}))
+	open := states(r.Read([]blink.Interval{dark(time.Second), lit(1200 * time.Millisecond),
+		dark(800 * time.Millisecond), lit(300 * time.Millisecond)}))
 	assert.Greater(t, open[blink.Holding], 0.1)
 	assert.Greater(t, open[blink.Fault], 0.1)
 
@@ -228,15 +231,19 @@ func TestGlimpse(t *testing.T) {
 // last signal is the answer.
 func TestChangesAreToldInSequence(t *testing.T) {
 	r := timedReader()
-	a, b := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}
+	a, b := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital},
+		channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}
 	for _, c := range []struct {
 		name    string
 		signals []blink.Signal
 	}{
 		{"seeking, then locked", []blink.Signal{{State: blink.Seeking}, {State: blink.Locked, Pilot: a}}},
-		{"locked on one channel, then on another", []blink.Signal{{State: blink.Locked, Pilot: a}, {State: blink.Locked, Pilot: b}}},
-		{"locked, lost, found again", []blink.Signal{{State: blink.Locked, Pilot: a}, {State: blink.Holding}, {State: blink.Seeking}, {State: blink.Locked, Pilot: b}}},
-		{"locked, then at the end of the range", []blink.Signal{{State: blink.Locked, Pilot: a}, {State: blink.Edge, End: blink.EndLow, Pilot: a}}},
+		{"locked on one channel, then on another",
+			[]blink.Signal{{State: blink.Locked, Pilot: a}, {State: blink.Locked, Pilot: b}}},
+		{"locked, lost, found again", []blink.Signal{{State: blink.Locked, Pilot: a}, {State: blink.Holding},
+			{State: blink.Seeking}, {State: blink.Locked, Pilot: b}}},
+		{"locked, then at the end of the range", []blink.Signal{{State: blink.Locked, Pilot: a},
+			{State: blink.Edge, End: blink.EndLow, Pilot: a}}},
 		{"switched off", []blink.Signal{{State: blink.Locked, Pilot: a}, {State: blink.Dark}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -280,14 +287,16 @@ func TestAFalseBlinkIsNoChange(t *testing.T) {
 		seen []blink.Interval
 		want blink.State
 	}{
-		"in a steady lamp":            {[]blink.Interval{lit(20 * s), dark(40 * ms), lit(20 * s)}, blink.Steady},
-		"twice in a steady lamp":      {[]blink.Interval{lit(3 * s), dark(40 * ms), lit(20 * s), dark(40 * ms), lit(15 * s)}, blink.Steady},
+		"in a steady lamp": {[]blink.Interval{lit(20 * s), dark(40 * ms), lit(20 * s)}, blink.Steady},
+		"twice in a steady lamp": {[]blink.Interval{lit(3 * s), dark(40 * ms), lit(20 * s), dark(40 * ms),
+			lit(15 * s)}, blink.Steady},
 		"in a dark lamp":              {[]blink.Interval{dark(20 * s), lit(40 * ms), dark(20 * s)}, blink.Dark},
 		"in the first stretch of all": {seeking, blink.Seeking},
 	} {
 		t.Run(name, func(t *testing.T) {
 			result := r.Read(c.seen)
-			assert.Equal(t, c.want, result.Best().Signal.State, "%v", result.Candidates[:min(2, len(result.Candidates))])
+			assert.Equal(t, c.want, result.Best().Signal.State, "%v",
+				result.Candidates[:min(2, len(result.Candidates))])
 			assert.Len(t, result.Sequence, 1, "%v", result.Sequence)
 		})
 	}
@@ -302,7 +311,8 @@ func TestPiecesAddUp(t *testing.T) {
 	o := observation{random: rand.New(rand.NewPCG(9, 9)), jitter: 0.05}
 	const unit = 200 * time.Millisecond
 	short := func(s blink.Signal, from time.Duration) Piece { return Piece{from, o.see(s, unit, 5)} }
-	several := []Piece{short(a, 0), short(a, 6*time.Second), short(a, 12*time.Second), short(a, 18*time.Second), short(a, 24*time.Second)}
+	several := []Piece{short(a, 0), short(a, 6*time.Second), short(a, 12*time.Second), short(a, 18*time.Second),
+		short(a, 24*time.Second)}
 	one, _ := r.ReadPieces(t.Context(), several[:1], nil)
 	all, _ := r.ReadPieces(t.Context(), several, nil)
 	assert.Equal(t, a, all.Best().Signal)
@@ -312,20 +322,24 @@ func TestPiecesAddUp(t *testing.T) {
 	assert.Equal(t, time.Duration(0), all.Sequence[0].From)
 	assert.InDelta(t, 29, all.Sequence[0].To.Seconds(), 0.1)
 
-	changed, _ := r.ReadPieces(t.Context(), []Piece{{0, o.see(a, unit, 20)}, {25 * time.Second, o.see(b, unit, 20)}}, nil)
+	changed, _ := r.ReadPieces(t.Context(), []Piece{{0, o.see(a, unit, 20)}, {25 * time.Second, o.see(b, unit, 20)}},
+		nil)
 	assert.Equal(t, b, changed.Best().Signal, "the last piece answers")
 	require.Len(t, changed.Sequence, 2)
 	assert.Equal(t, a, changed.Sequence[0].Signal)
 	assert.Equal(t, 25*time.Second, changed.Sequence[1].From)
 
-	within, _ := r.ReadPieces(t.Context(), []Piece{{0, append(o.see(blink.Signal{State: blink.Holding}, unit, 20), o.see(a, unit, 25)...)}}, nil)
+	within,
+		_ := r.ReadPieces(t.Context(),
+		[]Piece{{0, append(o.see(blink.Signal{State: blink.Holding}, unit, 20), o.see(a, unit, 25)...)}}, nil)
 	assert.Equal(t, a, within.Best().Signal)
 	require.Len(t, within.Sequence, 2, "a change within a piece is told, too")
 
 	// However many agree, the last one still counts.
 	var many []Piece
 	for k := range 15 {
-		many = append(many, Piece{time.Duration(k) * 20 * time.Second, o.see(blink.Signal{State: blink.Holding}, unit, 15)})
+		many = append(many, Piece{time.Duration(k) * 20 * time.Second,
+			o.see(blink.Signal{State: blink.Holding}, unit, 15)})
 	}
 	many = append(many, Piece{300 * time.Second, o.see(blink.Signal{State: blink.Fault}, unit, 20)})
 	turned, _ := r.ReadPieces(t.Context(), many, nil)
@@ -350,14 +364,16 @@ func TestTimesThatMakeNoSense(t *testing.T) {
 	random := rand.New(rand.NewPCG(5, 5))
 	var noise, tiny []blink.Interval
 	for i := range 80 {
-		noise = append(noise, blink.Interval{Lit: i%2 == 0, Duration: time.Duration(random.ExpFloat64() * float64(500*time.Millisecond))})
+		noise = append(noise, blink.Interval{Lit: i%2 == 0,
+			Duration: time.Duration(random.ExpFloat64() * float64(500*time.Millisecond))})
 		tiny = append(tiny, blink.Interval{Lit: i%2 == 0, Duration: 1})
 	}
 	for name, seen := range map[string][]blink.Interval{
 		"noise": noise, "nanoseconds": tiny,
-		"no lengths":      {{Lit: true}, {Lit: false}},
-		"negative":        {{Lit: true, Duration: -1}},
-		"a year of light": {{Lit: true, Duration: time.Second}, {Lit: false, Duration: 365 * 24 * time.Hour}, {Lit: true, Duration: time.Second}},
+		"no lengths": {{Lit: true}, {Lit: false}},
+		"negative":   {{Lit: true, Duration: -1}},
+		"a year of light": {{Lit: true, Duration: time.Second}, {Lit: false, Duration: 365 * 24 * time.Hour},
+			{Lit: true, Duration: time.Second}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			result := r.Read(seen)
@@ -378,11 +394,12 @@ func TestTimesThatMakeNoSense(t *testing.T) {
 func TestStrangersAreNotRead(t *testing.T) {
 	r := timedReader()
 	for name, lengths := range map[string][]time.Duration{
-		"a turn signal":   {350 * time.Millisecond, 350 * time.Millisecond},
-		"a slow flash":    {500 * time.Millisecond, time.Second},
-		"a double beacon": {90 * time.Millisecond, 120 * time.Millisecond, 90 * time.Millisecond, 900 * time.Millisecond},
-		"a long flash":    {2 * time.Second, 11 * time.Second},
-		"no rhythm":       nil,
+		"a turn signal": {350 * time.Millisecond, 350 * time.Millisecond},
+		"a slow flash":  {500 * time.Millisecond, time.Second},
+		"a double beacon": {90 * time.Millisecond, 120 * time.Millisecond, 90 * time.Millisecond,
+			900 * time.Millisecond},
+		"a long flash": {2 * time.Second, 11 * time.Second},
+		"no rhythm":    nil,
 	} {
 		t.Run(name, func(t *testing.T) {
 			random := rand.New(rand.NewPCG(3, 3))
@@ -397,7 +414,8 @@ func TestStrangersAreNotRead(t *testing.T) {
 			result := r.Read(seen)
 			assert.Greater(t, result.Stranger, 0.95, "read as %v", result.Best())
 			assert.Negative(t, result.Fit)
-			pieces, _ := r.ReadPieces(t.Context(), []Piece{{Intervals: seen[:15]}, {From: time.Minute, Intervals: seen[15:]}}, nil)
+			pieces, _ := r.ReadPieces(t.Context(),
+				[]Piece{{Intervals: seen[:15]}, {From: time.Minute, Intervals: seen[15:]}}, nil)
 			assert.True(t, pieces.Doubtful())
 		})
 	}
@@ -436,7 +454,8 @@ func TestDurationModelIsConsistent(t *testing.T) {
 func BenchmarkReadTimes(b *testing.B) {
 	r := timedReader()
 	o := observation{random: rand.New(rand.NewPCG(1, 1)), jitter: 0.08}
-	seen := o.see(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond, 27)
+	seen := o.see(blink.Signal{State: blink.Locked,
+		Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond, 27)
 	b.Run("three-frames", func(b *testing.B) {
 		b.ReportMetric(float64(len(seen)), "intervals")
 		for b.Loop() {
@@ -479,7 +498,8 @@ func TestForeignFramesAreNotRead(t *testing.T) {
 					if j > 0 {
 						period = append(period, blink.Interval{Duration: unit})
 					}
-					period = append(period, blink.Interval{Lit: true, Duration: map[rune]time.Duration{'.': unit, '_': 3 * unit}[m]})
+					period = append(period, blink.Interval{Lit: true,
+						Duration: map[rune]time.Duration{'.': unit, '_': 3 * unit}[m]})
 				}
 			}
 			period = append(period, blink.Interval{Duration: 12 * unit})
@@ -524,7 +544,8 @@ func TestAnotherLampAtTheEnd(t *testing.T) {
 	wrong, right := 0, 0
 	states := []blink.State{blink.Manual, blink.Thermal, blink.Seeking, blink.Holding, blink.Fault}
 	for range 60 {
-		a, b := blink.Signal{State: states[random.IntN(len(states))]}, blink.Signal{State: states[random.IntN(len(states))]}
+		a, b := blink.Signal{State: states[random.IntN(len(states))]},
+			blink.Signal{State: states[random.IntN(len(states))]}
 		if a == b {
 			continue
 		}

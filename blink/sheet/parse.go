@@ -48,8 +48,9 @@ type parser struct {
 // the order of the sheet.
 func Parse(data []byte) (*blink.Code, []fault.Error) {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
-	p := &parser{data: data, values: map[string]value{}, tables: map[string]place{}, spoilt: map[string]bool{}, lines: []int{0},
-		code: &blink.Code{FirstChannel: 1, LastChannel: 199}}
+	p := &parser{data: data, values: map[string]value{}, tables: map[string]place{}, spoilt: map[string]bool{},
+		lines: []int{0},
+		code:  &blink.Code{FirstChannel: 1, LastChannel: 199}}
 	for i, c := range data {
 		if c == '\n' {
 			p.lines = append(p.lines, i+1)
@@ -85,7 +86,8 @@ func (p *parser) at(offset int) place {
 
 func (p *parser) problem(path string, at place, hint, text string, args ...any) {
 	p.spoilt[path] = true
-	p.problems = append(p.problems, fault.Error{Line: at.line, Column: at.column, Text: fmt.Sprintf(text, args...), Hint: hint})
+	p.problems = append(p.problems, fault.Error{Line: at.line, Column: at.column, Text: fmt.Sprintf(text, args...),
+		Hint: hint})
 }
 
 // asText is the hint for a file that is not text in UTF-8.
@@ -124,7 +126,9 @@ func (p *parser) read() {
 				p.groups++
 			}
 			if (name == "group") != (e.Kind == unstable.ArrayTable) {
-				p.problem(name, at, "write [[group]] for each group of a frame, and [marks], [digits], [channels], [presets], [kinds], [states], [colors] once", "%q does not belong in these brackets", name)
+				p.problem(name, at,
+					"write [[group]] for each group of a frame, and [marks], [digits], [channels], [presets], [kinds], [states], [colors] once",
+					"%q does not belong in these brackets", name)
 				continue
 			}
 			if _, twice := p.tables[table]; twice {
@@ -146,9 +150,11 @@ func (p *parser) read() {
 		if len(broken.Highlight) > 0 {
 			at = p.at(int(toml.Range(broken.Highlight).Offset))
 		}
-		p.problem("", at, "text goes in quotes, lists in brackets, a comment after #", "this can't be read: %s", broken.Message)
+		p.problem("", at, "text goes in quotes, lists in brackets, a comment after #", "this can't be read: %s",
+			broken.Message)
 	} else if err != nil {
-		p.problem("", p.at(len(p.data)), "text goes in quotes, lists in brackets, a comment after #", "this can't be read: %v", err)
+		p.problem("", p.at(len(p.data)), "text goes in quotes, lists in brackets, a comment after #",
+			"this can't be read: %v", err)
 	}
 }
 
@@ -287,11 +293,13 @@ func buildFields() []field {
 		if s == blink.Steady || s == blink.Dark {
 			continue // they never change
 		}
-		all = append(all, field{"states." + s.String(), func(p *parser, path string, v value) { p.code.Rhythms[s] = p.rhythm(path, v) }})
+		all = append(all, field{"states." + s.String(),
+			func(p *parser, path string, v value) { p.code.Rhythms[s] = p.rhythm(path, v) }})
 	}
 	for _, s := range blink.States() {
 		if s != blink.Dark {
-			all = append(all, field{"colors." + s.String(), func(p *parser, path string, v value) { p.word(path, v, &p.code.Colors[s]) }})
+			all = append(all, field{"colors." + s.String(),
+				func(p *parser, path string, v value) { p.word(path, v, &p.code.Colors[s]) }})
 		}
 	}
 	for _, end := range []blink.EdgeEnd{blink.EndLow, blink.EndHigh} {
@@ -338,9 +346,12 @@ func (p *parser) rhythm(path string, v value) []blink.Beat {
 	case alwaysLit:
 		return []blink.Beat{{Lit: true, Units: 1}}
 	case blink.Dark.String():
-		p.problem(path, v.place, "leave it out: that state can't be read from the lamp", "a dark lamp may have no power, so dark can't mean %s", strings.TrimPrefix(path, "states."))
+		p.problem(path, v.place, "leave it out: that state can't be read from the lamp",
+			"a dark lamp may have no power, so dark can't mean %s", strings.TrimPrefix(path, "states."))
 	default:
-		p.problem(path, v.place, "write the rhythm in brackets, such as [16, 4], or \"lit\" for a lamp that never goes dark", "%q is not a rhythm", v.text)
+		p.problem(path, v.place,
+			"write the rhythm in brackets, such as [16, 4], or \"lit\" for a lamp that never goes dark",
+			"%q is not a rhythm", v.text)
 	}
 	return nil
 }
@@ -363,7 +374,8 @@ func (p *parser) preset(path, number string, v value) {
 		p.problem(path, v.place, "write a channel and a carrier, such as \"116 digital\"", "%q is not a pilot", text)
 		return
 	}
-	p.code.Presets = append(p.code.Presets, blink.Preset{Number: n, Pilot: channelplan.Pilot{Channel: channel, Kind: kind}})
+	p.code.Presets = append(p.code.Presets, blink.Preset{Number: n,
+		Pilot: channelplan.Pilot{Channel: channel, Kind: kind}})
 }
 
 // fill stores all values, and reports entries that are not known.
@@ -396,7 +408,8 @@ func (p *parser) fill() {
 		fields[i].take(p, path, v)
 	}
 	for name, at := range p.tables {
-		if !slices.ContainsFunc(known, func(k string) bool { return strings.HasPrefix(k, name+".") }) && !strings.HasPrefix(name, "group.") && name != "presets" {
+		if !slices.ContainsFunc(known, func(k string) bool { return strings.HasPrefix(k, name+".") }) &&
+			!strings.HasPrefix(name, "group.") && name != "presets" {
 			p.unknown(name, at, tableNames)
 		}
 	}
@@ -412,7 +425,9 @@ func (p *parser) markKinds() {
 	}
 	for _, h := range p.code.Heads {
 		if p.kindMarks[h.Digit] == "" || p.code.HundredAdds != 0 {
-			p.problem("kinds", p.placeOf("kinds"), "give every kind its marks, or every kind a digit; hundred_adds goes with digits", "the kinds have marks and digits")
+			p.problem("kinds", p.placeOf("kinds"),
+				"give every kind its marks, or every kind a digit; hundred_adds goes with digits",
+				"the kinds have marks and digits")
 			return
 		}
 	}
@@ -422,7 +437,8 @@ func (p *parser) markKinds() {
 			continue
 		}
 		if _, given := p.values[fmt.Sprintf("group.%d.digits", i)]; given {
-			p.problem("kinds", p.placeOf("kinds"), "leave the group's digits out", "the kinds have marks, and their group has digits of its own")
+			p.problem("kinds", p.placeOf("kinds"), "leave the group's digits out",
+				"the kinds have marks, and their group has digits of its own")
 		}
 		g.Marks = p.kindMarks
 	}
@@ -434,7 +450,9 @@ var tableNames = []string{"marks", "digits", "channels", "presets", "kinds", "st
 func (p *parser) unknown(path string, at place, known []string) {
 	hint := "leave it out, or put # before it"
 	if slices.Contains(tableNames, path) {
-		p.problem(path, at, fmt.Sprintf("write [%s], or [[group]] for each group, on a line of its own, and below it one line for each entry", path), "%s is all on one line", path)
+		p.problem(path, at,
+			fmt.Sprintf("write [%s], or [[group]] for each group, on a line of its own, and below it one line for each entry",
+				path), "%s is all on one line", path)
 		return
 	}
 	if near := wording.Nearest(path, known); near != "" {
@@ -475,16 +493,19 @@ func (p *parser) group(path, rest string, v value) {
 				return
 			}
 		}
-		p.problem(path, v.place, "write "+strings.Join(names, ", ")+", or leave the group out", "there is no check rule %q", word)
+		p.problem(path, v.place, "write "+strings.Join(names, ", ")+", or leave the group out",
+			"there is no check rule %q", word)
 	case "leading_zeros":
 		if v.kind != unstable.Bool {
-			p.problem(path, v.place, "write true or false, without quotes", "leading_zeros of group %d is neither true nor false", i+1)
+			p.problem(path, v.place, "write true or false, without quotes",
+				"leading_zeros of group %d is neither true nor false", i+1)
 			return
 		}
 		g.DropZero = v.text == "false"
 	case "digits":
 		if v.kind != unstable.Array || len(v.list) > len(g.Marks) {
-			p.problem(path, v.place, "write the marks of 0, 1, 2, and so on, up to 9: digits = [\"__\", \"_\"]", "digits of group %d is not a list of up to ten marks", i+1)
+			p.problem(path, v.place, "write the marks of 0, 1, 2, and so on, up to 9: digits = [\"__\", \"_\"]",
+				"digits of group %d is not a list of up to ten marks", i+1)
 			return
 		}
 		for d, one := range v.list {
@@ -506,7 +527,8 @@ func (p *parser) check() {
 	for i := range p.code.Groups {
 		path := fmt.Sprintf("group.%d", i)
 		if _, ok := p.values[path+".from"]; !ok {
-			p.problem(path, p.tables[path], "write from = \"kind\", \"hundreds\", \"tens\", \"units\" or \"check\"", "the group does not say where its digit comes from")
+			p.problem(path, p.tables[path], "write from = \"kind\", \"hundreds\", \"tens\", \"units\" or \"check\"",
+				"the group does not say where its digit comes from")
 		}
 	}
 	if p.code.Name == "" && !p.spoilt["name"] {
@@ -515,7 +537,8 @@ func (p *parser) check() {
 	if !p.framed {
 		// Nothing is counted; lengths that are never sent still have to be possible.
 		t := blink.Tally.Timing
-		p.code.Timing.Short, p.code.Timing.Long, p.code.Timing.MarkGap, p.code.Timing.GroupGap, p.code.Timing.Rest = t.Short, t.Long, t.MarkGap, t.GroupGap, t.Rest
+		p.code.Timing.Short, p.code.Timing.Long, p.code.Timing.MarkGap, p.code.Timing.GroupGap,
+			p.code.Timing.Rest = t.Short, t.Long, t.MarkGap, t.GroupGap, t.Rest
 	}
 	if _, given := p.values["marks.long"]; !given && !p.code.HasLong() {
 		p.code.Timing.Long = 3 * p.code.Timing.Short // no digit has a long mark
@@ -527,13 +550,15 @@ func (p *parser) check() {
 		{"marks.group_gap", "write under [marks] how long it is dark between groups, in units"},
 		{"marks.rest", "write under [marks] how long it is dark after a frame, in units"},
 	} {
-		if _, given := p.values[r.path]; !given && !p.spoilt[r.path] && (r.path != "marks.long" || p.code.HasLong()) && (p.framed || r.path == "unit_ms") {
+		if _, given := p.values[r.path]; !given && !p.spoilt[r.path] &&
+			(r.path != "marks.long" || p.code.HasLong()) && (p.framed || r.path == "unit_ms") {
 			p.problem(r.path, p.placeOf(r.path), r.hint, "%s is missing", r.path)
 		}
 	}
 	if _, given := p.values["unit_range_ms"]; !given {
 		t := &p.code.Timing
-		t.MinUnit, t.MaxUnit = max((t.Unit/2).Truncate(time.Millisecond), min(t.Unit, fastest)), min(2*t.Unit, max(t.Unit, slowest))
+		t.MinUnit, t.MaxUnit = max((t.Unit/2).Truncate(time.Millisecond), min(t.Unit, fastest)),
+			min(2*t.Unit, max(t.Unit, slowest))
 	}
 	for _, f := range p.code.Flaws() {
 		if p.blamed(f.Part) {

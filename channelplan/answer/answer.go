@@ -149,7 +149,8 @@ func (r *Reader) OfTapped(ways []reading.Grouping, told blink.Signal) *Answer {
 }
 
 func (r *Reader) of(looks []blink.Frame, told blink.Signal, read func() reading.Result) *Answer {
-	a := &Answer{Situation: Situation{System: r.system.speaking(), State: told.State, End: told.End, StartUnseen: r.start == reading.StartUnseen}, Observer: r.observer, Looks: looks}
+	a := &Answer{Situation: Situation{System: r.system.speaking(), State: told.State, End: told.End,
+		StartUnseen: r.start == reading.StartUnseen}, Observer: r.observer, Looks: looks}
 	if a.State == blink.NoState {
 		a.State, a.assumed = blink.Locked, true
 	}
@@ -159,7 +160,8 @@ func (r *Reader) of(looks []blink.Frame, told blink.Signal, read func() reading.
 		a.Unconfirmed = a.Check != reading.Agrees
 		a.Assumed = a.assumed
 		a.Doubtful = a.Result.Best().Probability < a.needed()
-		a.Same = len(looks) > 1 && a.Check == reading.Differs && !slices.ContainsFunc(looks, func(f blink.Frame) bool { return !slices.Equal(f, looks[0]) })
+		a.Same = len(looks) > 1 && a.Check == reading.Differs &&
+			!slices.ContainsFunc(looks, func(f blink.Frame) bool { return !slices.Equal(f, looks[0]) })
 		if told.State == blink.NoState && r.start == reading.StartSeen {
 			a.Bars, a.Framed = barsBehind(a.Lamp(), looks[0])
 			a.Doubtful = a.Doubtful || a.Bars > 0
@@ -243,7 +245,8 @@ func OfRecording(s System, r *Recording) *Answer {
 	}
 	r.inColor(s)
 	best := r.Best().Signal
-	a := &Answer{Situation: Situation{System: s.speaking(), State: best.State, End: best.End, FromTime: true, Tapped: r.Tapped, Places: r.places()}, Recording: r}
+	a := &Answer{Situation: Situation{System: s.speaking(), State: best.State, End: best.End, FromTime: true,
+		Tapped: r.Tapped, Places: r.places()}, Recording: r}
 	a.Doubtful = r.Doubtful() || r.Unsteady || r.objection() != ""
 	a.OffColor = r.offColor != ""
 	a.ByColor = a.apartByColor(r.likelyStates())
@@ -337,7 +340,8 @@ func (a *Answer) Shown() (r *lineup.Report, asRecorded bool) {
 // states edge and steady.
 func (a *Answer) BadNews(strict bool) bool {
 	shown, _ := a.Shown()
-	bad := a.Doubtful || shown != nil && (shown.Verdict == lineup.Unusable || strict && shown.Verdict == lineup.WithCare)
+	bad := a.Doubtful || shown != nil && (shown.Verdict == lineup.Unusable || strict &&
+		shown.Verdict == lineup.WithCare)
 	switch a.State {
 	case blink.Seeking, blink.Holding, blink.Fault, blink.Dark:
 		return true

@@ -67,10 +67,12 @@ func (a *Answer) guess() string {
 	const half = 0.5
 	switch {
 	case len(a.Rhythm) > 0:
-	case a.Recording != nil && len(a.Recording.Candidates) > 0 && a.Recording.Best().Probability > half && a.Recording.objection() == "":
+	case a.Recording != nil && len(a.Recording.Candidates) > 0 && a.Recording.Best().Probability > half &&
+		a.Recording.objection() == "":
 		best := a.Recording.Best()
 		return fmt.Sprintf(", most likely %s (%s)", SignalText(best.Signal), wording.Percent(best.Probability))
-	case a.Recording == nil && len(a.Looks) > 0 && a.Result.Stranger < half && len(a.Result.Candidates) > 0 && a.Result.Best().Probability > half:
+	case a.Recording == nil && len(a.Looks) > 0 && a.Result.Stranger < half && len(a.Result.Candidates) > 0 &&
+		a.Result.Best().Probability > half:
 		best := a.Result.Best()
 		return fmt.Sprintf(", most likely %v (%s)", best.Pilot, wording.Percent(best.Probability))
 	}

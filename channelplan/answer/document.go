@@ -123,7 +123,8 @@ func segments(sequence []reading.Segment) []SegmentDocument {
 	docs := []SegmentDocument{}
 	for _, s := range sequence {
 		c := timedCandidate(s.TimedCandidate)
-		docs = append(docs, SegmentDocument{c.State, c.Channel, c.Carrier, EdgeEnd(c.EdgeEnd), s.From.Milliseconds(), s.To.Milliseconds(), Rounded(s.Probability)})
+		docs = append(docs, SegmentDocument{c.State, c.Channel, c.Carrier, EdgeEnd(c.EdgeEnd), s.From.Milliseconds(),
+			s.To.Milliseconds(), Rounded(s.Probability)})
 	}
 	return docs
 }
@@ -230,7 +231,8 @@ func (a *Answer) design() *DesignDocument {
 
 // Document returns the answer for another program.
 func (a *Answer) Document() Document {
-	d := Document{Schema: Schema, State: a.State, EdgeEnd: EdgeEnd(a.End), Notation: a.Marks(), CheckDigit: a.Check.String(), Doubtful: a.Doubtful, Named: a.Named}
+	d := Document{Schema: Schema, State: a.State, EdgeEnd: EdgeEnd(a.End), Notation: a.Marks(),
+		CheckDigit: a.Check.String(), Doubtful: a.Doubtful, Named: a.Named}
 	d.Design = a.design()
 	for _, s := range a.Next {
 		d.Next = append(d.Next, s.Text)
@@ -253,7 +255,8 @@ func (a *Answer) Document() Document {
 	case r != nil:
 		d.Confidence = Rounded(r.Best().Probability)
 		d.UnitMS = r.Unit.Milliseconds()
-		d.Recording = &RecordingDocument{r.Samples, r.Length.Milliseconds(), r.Unsteady, r.Still, Rounded(r.Stranger), r.NotAFrame}
+		d.Recording = &RecordingDocument{r.Samples, r.Length.Milliseconds(), r.Unsteady, r.Still, Rounded(r.Stranger),
+			r.NotAFrame}
 		d.Candidates = listed(r.Candidates, timedCandidate)
 		d.Sequence = segments(r.Sequence)
 		d.Lamps = r.lampDocuments()
@@ -266,7 +269,8 @@ func (a *Answer) Document() Document {
 	default:
 		d.Confidence = Rounded(a.Result.Best().Probability)
 		d.Candidates = listed(a.Result.Candidates, func(c reading.Candidate) CandidateDocument {
-			return CandidateDocument{State: max(a.State, blink.Locked), Channel: &c.Pilot.Channel, Carrier: &c.Pilot.Kind, Probability: c.Probability}
+			return CandidateDocument{State: max(a.State, blink.Locked), Channel: &c.Pilot.Channel,
+				Carrier: &c.Pilot.Kind, Probability: c.Probability}
 		})
 	}
 	if a.Recorded != nil {

@@ -34,7 +34,8 @@ func Setting(pilot string) []string {
 // settingTo begins the first step with lead and ends its measuring with compare.
 func settingTo(pilot, compare, lead string) []string {
 	return []string{
-		fmt.Sprintf("%srite down output levels, pilot and switch position. Measure %s and both balance channels at the input test point%s. Any missing, or over 2 dB off? Stop and report.", lead, pilot, compare),
+		fmt.Sprintf("%srite down output levels, pilot and switch position. Measure %s and both balance channels at the input test point%s. Any missing, or over 2 dB off? Stop and report.",
+			lead, pilot, compare),
 		"Switch to manual. With the gain and slope controls, set each balance channel to its design output. Needs a pad or equalizer? Stop, ask.",
 		fmt.Sprintf("Select %s. Switch to AGC and wait for lock. The lamp must show that pilot.", pilot),
 		"Set the AGC's level until both balance channels are there again. No lock, or out of reach? Put it back as you found it, and report.",

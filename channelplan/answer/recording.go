@@ -42,7 +42,8 @@ type Recording struct {
 // unchanging returns the candidates if nothing changes: brightness alone can't
 // distinguish a lamp that is always lit from one that is always dark.
 func unchanging(code *blink.Code) []reading.TimedCandidate {
-	return []reading.TimedCandidate{{Signal: blink.Signal{State: code.Unchanging(true)}, Probability: 0.5}, {Signal: blink.Signal{State: blink.Dark}, Probability: 0.5}}
+	return []reading.TimedCandidate{{Signal: blink.Signal{State: code.Unchanging(true)}, Probability: 0.5},
+		{Signal: blink.Signal{State: blink.Dark}, Probability: 0.5}}
 }
 
 // inColor leaves out what is not shown in the color that was seen. If hardly anything is left
@@ -90,7 +91,8 @@ func (r *Recording) likelyStates() []blink.State {
 
 // OfTrace reads the light of a brightness trace. It calls told, if not nil, with how many
 // of the parts have been weighed. The error is the context's.
-func OfTrace(ctx context.Context, trace *capture.Trace, reader *reading.TimedReader, told func(done, of int)) (*Recording, error) {
+func OfTrace(ctx context.Context, trace *capture.Trace, reader *reading.TimedReader,
+	told func(done, of int)) (*Recording, error) {
 	r := &Recording{Samples: trace.Samples, Length: trace.Length, Unsteady: trace.Unsteady, Still: trace.Unchanging}
 	if trace.Unchanging {
 		return r, nil
@@ -180,11 +182,13 @@ func (r *Recording) objection() string {
 	case r.Still && r.Clip != nil:
 		return "the lamp is always lit, always dark, too small or out of the picture. A clip shows only what blinks."
 	case r.sparse():
-		return fmt.Sprintf("%d a second is too few to count pulses. Record ten or more a second.", int(float64(r.Samples)/r.Length.Seconds()))
+		return fmt.Sprintf("%d a second is too few to count pulses. Record ten or more a second.",
+			int(float64(r.Samples)/r.Length.Seconds()))
 	case r.NotAFrame != "" && r.Stranger > 0.05:
 		return fmt.Sprintf("the lamp keeps showing %s, and that is not a frame: one group is wrong.", r.NotAFrame)
 	case r.noLamp || r.Stranger > 0.5:
-		return fmt.Sprintf("this light does not clearly follow the %s code. Is it another kind of lamp, or is something in front of it?", wording.Harmless(r.codeName))
+		return fmt.Sprintf("this light does not clearly follow the %s code. Is it another kind of lamp, or is something in front of it?",
+			wording.Harmless(r.codeName))
 	}
 	return ""
 }
@@ -288,7 +292,8 @@ func whereText(clip *capture.Clip, l *capture.Lamp) string {
 		}
 		return ""
 	}
-	words := strings.TrimSpace(third(l.Y, clip.Height, "upper", "lower") + " " + third(l.X, clip.Width, "left", "right"))
+	words := strings.TrimSpace(third(l.Y, clip.Height, "upper", "lower") + " " +
+		third(l.X, clip.Width, "left", "right"))
 	if words == "" {
 		words = "middle"
 	}
@@ -297,7 +302,8 @@ func whereText(clip *capture.Clip, l *capture.Lamp) string {
 
 // clipText says what was filmed, and where the lamp was found.
 func (r *Recording) clipText() string {
-	text := fmt.Sprintf("%.1f s in %s of %d x %d", r.Length.Seconds(), wording.Counted(r.Samples, "picture", "pictures"), r.Clip.Width, r.Clip.Height)
+	text := fmt.Sprintf("%.1f s in %s of %d x %d", r.Length.Seconds(),
+		wording.Counted(r.Samples, "picture", "pictures"), r.Clip.Width, r.Clip.Height)
 	switch {
 	case r.Still:
 		return text + "; nothing in them blinks like a lamp"
@@ -307,7 +313,8 @@ func (r *Recording) clipText() string {
 		text += fmt.Sprintf("; a unit is %d ms", r.Unit.Milliseconds())
 	}
 	size := max(int(math.Round(r.Lamp.Size)), 1)
-	return text + fmt.Sprintf(". Lamp at %s, %s wide", whereText(r.Clip, r.Lamp), wording.Counted(size, "pixel", "pixels"))
+	return text + fmt.Sprintf(". Lamp at %s, %s wide", whereText(r.Clip, r.Lamp),
+		wording.Counted(size, "pixel", "pixels"))
 }
 
 // lamps describes each lamp in view.

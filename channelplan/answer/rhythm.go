@@ -133,7 +133,8 @@ func (a *Answer) rhythmCandidates() []CandidateDocument {
 		docs = append(docs, CandidateDocument{State: s, Probability: Rounded(p)})
 	}
 	frames := listed(a.Result.Candidates, func(c reading.Candidate) CandidateDocument {
-		return CandidateDocument{State: blink.Locked, Channel: &c.Pilot.Channel, Carrier: &c.Pilot.Kind, Probability: stillFrame * c.Probability}
+		return CandidateDocument{State: blink.Locked, Channel: &c.Pilot.Channel, Carrier: &c.Pilot.Kind,
+			Probability: stillFrame * c.Probability}
 	})
 	return append(docs, frames...)
 }

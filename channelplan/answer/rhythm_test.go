@@ -21,9 +21,12 @@ func TestRhythmsCountedAsMarks(t *testing.T) {
 		marks string
 		state blink.State
 	}{
-		{strings.Repeat("_ ", 12), blink.Seeking}, {strings.Repeat(". ", 12), blink.Seeking}, {strings.Repeat(".", 12), blink.Seeking},
-		{strings.Repeat("... ", 7), blink.Fault}, {strings.Repeat(".. ", 13), blink.Holding}, {strings.Repeat("... // ", 4), blink.Fault},
-		{strings.Repeat("_ ", 4), blink.Seeking}, {strings.Repeat("_ ", 3), blink.Seeking}, {"_ x _ _ _ _", blink.Seeking},
+		{strings.Repeat("_ ", 12), blink.Seeking}, {strings.Repeat(". ", 12), blink.Seeking},
+		{strings.Repeat(".", 12), blink.Seeking},
+		{strings.Repeat("... ", 7), blink.Fault}, {strings.Repeat(".. ", 13), blink.Holding},
+		{strings.Repeat("... // ", 4), blink.Fault},
+		{strings.Repeat("_ ", 4), blink.Seeking}, {strings.Repeat("_ ", 3), blink.Seeking},
+		{"_ x _ _ _ _", blink.Seeking},
 		{strings.Repeat("_ . ", 5), blink.Thermal}, {strings.Repeat("__ ", 6), blink.Holding},
 	} {
 		looks, err := blink.ParseNotation(strings.TrimSuffix(strings.TrimSpace(c.marks), "//"))

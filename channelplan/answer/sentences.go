@@ -79,8 +79,10 @@ func (a *Answer) read() Section {
 	}
 	lines = append(lines, Line{Text: a.checkText()})
 	if o := a.Observer; o != nil {
-		lines = append(lines, Line{Text: fmt.Sprintf("Weighed by how %s counts: %s in training, %d missed, %d counted twice, %d wrong length.", wording.Harmless(o.Name),
-			wording.Counted(o.Marks, "mark", "marks"), o.Missed, o.Doubled, o.Mistaken)})
+		lines = append(lines,
+			Line{Text: fmt.Sprintf("Weighed by how %s counts: %s in training, %d missed, %d counted twice, %d wrong length.",
+				wording.Harmless(o.Name),
+				wording.Counted(o.Marks, "mark", "marks"), o.Missed, o.Doubled, o.Mistaken)})
 	}
 	return Section{"Read", lines}
 }
@@ -158,7 +160,8 @@ func (a *Answer) pilot() Section {
 	if a.Report != nil {
 		text := Describe(a.Report, a.Plan)
 		if a.Check != reading.Agrees {
-			text = strings.TrimSuffix(text, ".") + fmt.Sprintf(", %s sure.", wording.Percent(a.Result.Best().Probability))
+			text = strings.TrimSuffix(text, ".") + fmt.Sprintf(", %s sure.",
+				wording.Percent(a.Result.Best().Probability))
 		}
 		return Section{"Pilot", []Line{{Text: text}}}
 	}
@@ -168,13 +171,17 @@ func (a *Answer) pilot() Section {
 		for _, s := range a.Rhythm {
 			states = append(states, s.String())
 		}
-		return Section{"Pilot", []Line{{Text: fmt.Sprintf("doubtful: the same thing over and over is a rhythm and does not name a pilot. It may be %s.", strings.Join(states, " or "))}}}
+		return Section{"Pilot",
+			[]Line{{Text: fmt.Sprintf("doubtful: the same thing over and over is a rhythm and does not name a pilot. It may be %s.",
+				strings.Join(states, " or "))}}}
 	}
 	if a.OffColor {
 		lines[0].Text = fmt.Sprintf("doubtful: it looks like a frame, but this code shows no frame in %s.", a.Color)
 	}
 	if a.Bars > 0 {
-		return Section{"Pilot", []Line{{Text: fmt.Sprintf("doubtful: it may be %v at the edge, with a bar of light taken for a group.", a.Framed)}}}
+		return Section{"Pilot",
+			[]Line{{Text: fmt.Sprintf("doubtful: it may be %v at the edge, with a bar of light taken for a group.",
+				a.Framed)}}}
 	}
 	if a.Result.Stranger > 0.5 {
 		lines[0].Text = "doubtful: this does not fit any frame. Was it another lamp, or too many miscounts?"
@@ -237,7 +244,8 @@ func Describe(r *lineup.Report, plan channelplan.Plan) string {
 	case !ok:
 		return fmt.Sprintf("channel %d %s: not a channel of the %s plan.", p.Channel, p.Kind.Label(), plan.Name())
 	}
-	name := map[channelplan.Kind]string{channelplan.Analog: "visual carrier", channelplan.Digital: "center", channelplan.CW: "carrier"}[p.Kind]
+	name := map[channelplan.Kind]string{channelplan.Analog: "visual carrier", channelplan.Digital: "center",
+		channelplan.CW: "carrier"}[p.Kind]
 	extension := ""
 	if c.Extension() {
 		extension = ", by extension"
@@ -275,13 +283,15 @@ func (a *Answer) Verdict() *Verdict {
 	}
 	switch {
 	case a.Lineup != nil:
-		v.Label, v.Full, v.Short = "Lineup", VerdictText(r, a.Lineup, about, true), VerdictText(r, a.Lineup, about, false)
+		v.Label, v.Full, v.Short = "Lineup", VerdictText(r, a.Lineup, about, true),
+			VerdictText(r, a.Lineup, about, false)
 		if asRecorded {
 			v.Label = "Record"
 		}
 		return v
 	case a.Amplifier != nil:
-		v.Label, v.Full = "Record", fmt.Sprintf("%s%s: judged only by the record of %s.", VerdictWords(r.Verdict), about, wording.Harmless(a.Amplifier.ID))
+		v.Label, v.Full = "Record", fmt.Sprintf("%s%s: judged only by the record of %s.", VerdictWords(r.Verdict),
+			about, wording.Harmless(a.Amplifier.ID))
 	default:
 		v.Label, v.Full = "Plan", fmt.Sprintf("%s: judged by the channel plan.", VerdictWords(r.Verdict))
 	}
@@ -394,7 +404,8 @@ func FindingText(f lineup.Finding) string {
 
 // VerdictWords returns a verdict in words: usable, usable with caution, not usable.
 func VerdictWords(v lineup.Verdict) string {
-	return [...]string{lineup.Usable: "usable", lineup.WithCare: "usable with caution", lineup.Unusable: "not usable"}[v]
+	return [...]string{lineup.Usable: "usable", lineup.WithCare: "usable with caution",
+		lineup.Unusable: "not usable"}[v]
 }
 
 // VerdictText returns a verdict in words, with what the lineup carries there, in full or
@@ -433,7 +444,8 @@ func LineupName(l *lineup.Lineup) string {
 func NearText(c channelplan.Channel, place channelplan.Place, hz int64, landmark string) []string {
 	mhz, plan := channelplan.FormatMHz(hz), c.Plan().Name()
 	if place == channelplan.InChannel {
-		return []string{fmt.Sprintf("%s MHz is in channel %d (%s), %s MHz above its lower edge%s.", mhz, c.Number(), plan, channelplan.FormatMHz(hz-c.LowHz()), landmark)}
+		return []string{fmt.Sprintf("%s MHz is in channel %d (%s), %s MHz above its lower edge%s.", mhz, c.Number(),
+			plan, channelplan.FormatMHz(hz-c.LowHz()), landmark)}
 	}
 	return []string{
 		fmt.Sprintf("No %s channel covers %s MHz: %s.", plan, mhz, place.Why()),

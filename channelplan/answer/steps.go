@@ -92,7 +92,9 @@ const (
 )
 
 var stepActs = map[string]fault.Act{
-	giveColor: fault.GiveColor, twoLooks: fault.PartLooks, moreLooks: fault.PartLooks, partLooks: fault.PartLooks, oneLook: fault.BeginAtHead, whichLamp: fault.PickLamp, tellState: fault.TellState, toJudge: fault.GiveLineup, stillValid: fault.GiveLineup,
+	giveColor: fault.GiveColor, twoLooks: fault.PartLooks, moreLooks: fault.PartLooks, partLooks: fault.PartLooks,
+	oneLook: fault.BeginAtHead, whichLamp: fault.PickLamp, tellState: fault.TellState, toJudge: fault.GiveLineup,
+	stillValid: fault.GiveLineup,
 }
 
 // Steps returns what to do, in order: at most five groups of sentences.
@@ -123,12 +125,15 @@ func (s Situation) steps() []string {
 		return withoutPilot(s)
 	case blink.Fault:
 		return []string{
-			strings.TrimSpace("Customers affected? Call it in now. Don't adjust anything. " + s.tellApart("Count again: ", blink.Fault, blink.Holding)),
+			strings.TrimSpace("Customers affected? Call it in now. Don't adjust anything. " +
+				s.tellApart("Count again: ", blink.Fault, blink.Holding)),
 			"Measure the output against design: with the self-test failed, its level may be anything. Report it. The supervisor decides if the output is set to design in manual, and when the module is replaced, which cuts off everyone downstream.",
 		}
 	case blink.Steady:
 		return []string{
-			"Customers affected? Call it in now. " + cmp.Or(s.tellApart("Then shade the lamp and watch it for ten seconds: ", blink.Manual, blink.Thermal), "Then shade the lamp and watch it for ten seconds."),
+			"Customers affected? Call it in now. " +
+				cmp.Or(s.tellApart("Then shade the lamp and watch it for ten seconds: ", blink.Manual, blink.Thermal),
+					"Then shade the lamp and watch it for ten seconds."),
 			"Watch it for a few minutes: it may be starting up. Still lit? Measure the output, and report a stuck AGC module.",
 			"The supervisor decides whether to replace it now.",
 		}
@@ -164,7 +169,8 @@ func (s Situation) countBars() string {
 	if s.Code == nil || s.Code.Bars(blink.EndLow) == 0 {
 		return "Look at the long dark after the frame again: it shows if the input is too low or too high."
 	}
-	return fmt.Sprintf("Count the bars of light in the long dark: %s if the input is too low, %s if it is too high.", s.Code.BarWords(blink.EndLow), s.Code.BarWords(blink.EndHigh))
+	return fmt.Sprintf("Count the bars of light in the long dark: %s if the input is too low, %s if it is too high.",
+		s.Code.BarWords(blink.EndLow), s.Code.BarWords(blink.EndHigh))
 }
 
 // pilotAt names a judged pilot, with the frequency to tune a meter to.
@@ -207,7 +213,8 @@ func (s Situation) meter(what string) string {
 // meterBeside is meter for cases in which the first question is whether only the pilot is
 // off or all carriers are.
 func (s Situation) meterBeside(what string) string {
-	return fmt.Sprintf("Measure %s, a channel on each side of it and both balance channels at the input test point%s.", what, s.design())
+	return fmt.Sprintf("Measure %s, a channel on each side of it and both balance channels at the input test point%s.",
+		what, s.design())
 }
 
 // output is the step for levels that everyone downstream gets.
@@ -233,7 +240,8 @@ func undecided(r *lineup.Report) bool { return r != nil && r.Has(lineup.RowUnrea
 
 // cannotTell says what to do about a pilot that nothing is known about.
 func cannotTell(r *lineup.Report) string {
-	return fmt.Sprintf("There is no way to say if %v is valid here: its row in the lineup can't be read. Get it fixed, and change nothing until then.", r.Pilot)
+	return fmt.Sprintf("There is no way to say if %v is valid here: its row in the lineup can't be read. Get it fixed, and change nothing until then.",
+		r.Pilot)
 }
 
 // mismatched reports whether an unusable pilot is of another kind than the lineup lists,
@@ -244,7 +252,8 @@ func doubtful(s Situation) []string {
 	const change = "Change nothing on a doubtful reading. If it is doubtful a third time, have someone else read it."
 	switch {
 	case s.OffColor:
-		return []string{fmt.Sprintf("What you read is not shown in %s by this code. Look again: is it that color, and the lamp that you mean?", s.Color), change}
+		return []string{fmt.Sprintf("What you read is not shown in %s by this code. Look again: is it that color, and the lamp that you mean?",
+			s.Color), change}
 	case len(s.ByColor) > 0:
 		var means []string
 		for _, state := range s.ByColor {
@@ -254,7 +263,8 @@ func doubtful(s Situation) []string {
 	case len(s.Rhythm) == 0 && s.showsNoPilot() && !s.FromTime:
 		return []string{"This lamp shows no pilot, only states: there is no frame to count.", tellState, change}
 	case len(s.Rhythm) > 0:
-		looks := fmt.Sprintf("Flashes that repeat evenly are a rhythm, not a frame. It looks like %v: %s.", s.Rhythm[0], s.Code.Look(s.Rhythm[0], blink.NoEnd))
+		looks := fmt.Sprintf("Flashes that repeat evenly are a rhythm, not a frame. It looks like %v: %s.",
+			s.Rhythm[0], s.Code.Look(s.Rhythm[0], blink.NoEnd))
 		return []string{looks, tellState, change}
 	case len(s.Places) > 0:
 		return []string{whichLamp, change}
@@ -270,7 +280,8 @@ func doubtful(s Situation) []string {
 		}
 	case len(s.Named) > 1:
 		return []string{
-			fmt.Sprintf("The looks disagree (%s): make sure they are all of the same lamp.", list(s.Named)), moreLooks, change,
+			fmt.Sprintf("The looks disagree (%s): make sure they are all of the same lamp.", list(s.Named)),
+			moreLooks, change,
 		}
 	case s.Bars > 0:
 		end := blink.EndLow
@@ -278,8 +289,10 @@ func doubtful(s Situation) []string {
 			end = blink.EndHigh
 		}
 		return []string{
-			fmt.Sprintf("The first groups are a whole frame, %v. Was what came after it a bar, longer than any long mark?", s.Framed),
-			fmt.Sprintf("If so, it is at the edge: enter the frame without it, and the state edge, %v end. One bar is the low end, two are the high end.", end),
+			fmt.Sprintf("The first groups are a whole frame, %v. Was what came after it a bar, longer than any long mark?",
+				s.Framed),
+			fmt.Sprintf("If so, it is at the edge: enter the frame without it, and the state edge, %v end. One bar is the low end, two are the high end.",
+				end),
 			change,
 		}
 	case s.Same:
@@ -324,13 +337,15 @@ func agreeing(s Situation, steps []string) []string {
 	if len(s.Named) < 2 {
 		return steps
 	}
-	first := fmt.Sprintf("The looks do not all agree (%s): were they all of this lamp, or did its pilot change? Look once more before you note it.", list(s.Named))
+	first := fmt.Sprintf("The looks do not all agree (%s): were they all of this lamp, or did its pilot change? Look once more before you note it.",
+		list(s.Named))
 	return append([]string{first}, steps[1:]...)
 }
 
 // offDesign says what to do if the output is off although the lamp shows nothing wrong.
 func (s Situation) offDesign() string {
-	return fmt.Sprintf("Output off design? Leave the setting. Measure the pilot at the input test point%s. Report the output and the pilot's level.", s.design())
+	return fmt.Sprintf("Output off design? Leave the setting. Measure the pilot at the input test point%s. Report the output and the pilot's level.",
+		s.design())
 }
 
 // showsNoPilot reports whether the lamp's code has no frames.
@@ -355,7 +370,8 @@ func lockedOnReport(s Situation) []string {
 		}
 	case r == nil && s.showsNoPilot():
 		return []string{
-			"The lamp shows nothing wrong, but it can't show which pilot the AGC follows. " + wording.Capital(s.nameless()),
+			"The lamp shows nothing wrong, but it can't show which pilot the AGC follows. " +
+				wording.Capital(s.nameless()),
 			s.offDesign(),
 		}
 	case r == nil:
@@ -364,7 +380,8 @@ func lockedOnReport(s Situation) []string {
 		return wrongPilot(s)
 	case a != nil && a.Mode != lineup.AGC:
 		return []string{
-			fmt.Sprintf("The record says %v by design, but the AGC is on: either the record or the switch is wrong. Leave it locked and ask.", a.Mode),
+			fmt.Sprintf("The record says %v by design, but the AGC is on: either the record or the switch is wrong. Leave it locked and ask.",
+				a.Mode),
 			"The supervisor decides which of the two to fix.",
 		}
 	case r.Has(lineup.NotAssigned):
@@ -399,7 +416,8 @@ func notAssigned(s Situation) []string {
 		return []string{"Leave it locked.", cannotTell(s.Recorded), askSupervisor}
 	case mismatched(s.Recorded):
 		return []string{
-			fmt.Sprintf("Leave it locked: the lineup lists the recorded %v as another kind, so either the record or the lineup is wrong.", s.Recorded.Pilot),
+			fmt.Sprintf("Leave it locked: the lineup lists the recorded %v as another kind, so either the record or the lineup is wrong.",
+				s.Recorded.Pilot),
 			askSupervisor,
 		}
 	case unusable(s.Recorded) && onSpare:
@@ -421,7 +439,8 @@ func notAssigned(s Situation) []string {
 			"Gone, low or high? Leave it on the spare, and measure the main pilot upstream. Bad at the node too: call the headend.",
 			"There, and at design? " + mayReset,
 		}
-	case s.Report.Pilot.Channel == s.Recorded.Pilot.Channel && s.Report.Pilot.Kind != channelplan.Digital && s.Recorded.Pilot.Kind != channelplan.Digital:
+	case s.Report.Pilot.Channel == s.Recorded.Pilot.Channel && s.Report.Pilot.Kind != channelplan.Digital &&
+		s.Recorded.Pilot.Kind != channelplan.Digital:
 		return []string{
 			"It is on the recorded channel, but with a different detector setting. Leave it locked and ask which is right.",
 			askSupervisor,
@@ -450,40 +469,59 @@ func wrongPilot(s Situation) []string {
 	ask := "which pilot should it get"
 	switch {
 	case r.Has(lineup.NotInPlan):
-		return append(steps, "Same reading twice? Ask which plan this system uses (std, irc or hrc) before anything else.", lineupIsHeadends)
+		return append(steps,
+			"Same reading twice? Ask which plan this system uses (std, irc or hrc) before anything else.",
+			lineupIsHeadends)
 	case r.Has(lineup.OutsideForward) && a != nil && !a.Passband.IsZero():
-		steps = append(steps, fmt.Sprintf("This amplifier passes %s, not all of this carrier: the reading or the recorded passband is wrong, or it needs another pilot.", a.Passband))
+		steps = append(steps,
+			fmt.Sprintf("This amplifier passes %s, not all of this carrier: the reading or the recorded passband is wrong, or it needs another pilot.",
+				a.Passband))
 	case r.Has(lineup.InsideOFDM):
 		// A meter reads the block's power there, whether or not the pilot is still on the
 		// air.
-		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view: a level alone proves nothing there, because the block has power too. If you see a carrier of its own, the lineup is wrong: tell the headend.", here),
+		steps = append(steps,
+			fmt.Sprintf("Look at %s in spectrum view: a level alone proves nothing there, because the block has power too. If you see a carrier of its own, the lineup is wrong: tell the headend.",
+				here),
 			"If you see only the OFDM block, the AGC is tracking that. It needs another pilot.")
 	case r.Has(lineup.CarrierMismatch):
-		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view, or try a QAM lock: a level alone does not show what kind it is.", here),
+		steps = append(steps,
+			fmt.Sprintf("Look at %s in spectrum view, or try a QAM lock: a level alone does not show what kind it is.",
+				here),
 			"If the lineup is right, the detector is set for the wrong kind. If the lamp is right, the lineup is wrong: tell the headend.")
 	case r.Has(lineup.NotInLineup):
-		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view. If a carrier is there, the lineup is wrong: tell the headend. If not, the AGC is following something else, and its level means nothing.", here))
+		steps = append(steps,
+			fmt.Sprintf("Look at %s in spectrum view. If a carrier is there, the lineup is wrong: tell the headend. If not, the AGC is following something else, and its level means nothing.",
+				here))
 	case r.Has(lineup.OutsideForward):
-		steps = append(steps, "The filters do not pass all of this carrier, so its level does not show how the others are. It needs a pilot inside the passband.")
+		steps = append(steps,
+			"The filters do not pass all of this carrier, so its level does not show how the others are. It needs a pilot inside the passband.")
 	case r.Has(lineup.OutsideDetector):
-		steps = append(steps, "The record says that this detector can't follow it: either the reading or the record is wrong. Look at the module's label.")
+		steps = append(steps,
+			"The record says that this detector can't follow it: either the reading or the record is wrong. Look at the module's label.")
 	case r.Has(lineup.Overlapped):
-		steps = append(steps, fmt.Sprintf("Look at %s in spectrum view. If two carriers share one spot, tell the headend: it has to separate them.", here))
+		steps = append(steps,
+			fmt.Sprintf("Look at %s in spectrum view. If two carriers share one spot, tell the headend: it has to separate them.",
+				here))
 	default: // part-time, sync-suppressed
-		steps = append(steps, "When this carrier goes off the air, the AGC has nothing to follow. It needs a full-time pilot.")
+		steps = append(steps,
+			"When this carrier goes off the air, the AGC has nothing to follow. It needs a full-time pilot.")
 		ask = "which full-time pilot should it get"
 	}
 	steps = append(steps, s.output())
 	const until = ", and should it go to manual at design until then?"
 	switch own := s.Recorded; {
 	case a != nil && a.Mode != lineup.AGC:
-		return append(steps, fmt.Sprintf("Call your supervisor before you leave: the record says %v by design, so the AGC should not be on at all.", a.Mode))
+		return append(steps,
+			fmt.Sprintf("Call your supervisor before you leave: the record says %v by design, so the AGC should not be on at all.",
+				a.Mode))
 	case undecided(own):
 		return append(steps, cannotTell(own))
 	case own == nil || own.Pilot == r.Pilot:
 		return append(steps, "Call your supervisor before you leave: "+ask+until)
 	case unusable(own):
-		return append(steps, fmt.Sprintf("The recorded %s either: call your supervisor before you leave. Which pilot should it get%s", invalid(own), until))
+		return append(steps,
+			fmt.Sprintf("The recorded %s either: call your supervisor before you leave. Which pilot should it get%s",
+				invalid(own), until))
 	default:
 		return append(steps, fmt.Sprintf("The record names %s, which is valid here. ", pilotAt(own))+mayReset)
 	}
@@ -497,12 +535,15 @@ func edge(s Situation) []string {
 		return agreeing(s, steps)
 	case s.Report == nil && unusable(s.Recorded) && (a == nil || a.Mode == lineup.AGC):
 		return []string{
-			fmt.Sprintf("The recorded %s, so the edge means nothing until the pilot is known: %s", invalid(s.Recorded), s.nameless()),
-			s.output(), "Call your supervisor before you leave: which pilot should it get, and should it go to manual at design until then?",
+			fmt.Sprintf("The recorded %s, so the edge means nothing until the pilot is known: %s",
+				invalid(s.Recorded), s.nameless()),
+			s.output(),
+			"Call your supervisor before you leave: which pilot should it get, and should it go to manual at design until then?",
 		}
 	case a != nil && a.Mode != lineup.AGC:
 		return []string{
-			fmt.Sprintf("The record says %v by design, but the AGC is on: either the record or the switch is wrong. Ask before you set anything.", a.Mode),
+			fmt.Sprintf("The record says %v by design, but the AGC is on: either the record or the switch is wrong. Ask before you set anything.",
+				a.Mode),
 			"Measure the output against design, and report both. The supervisor decides.",
 		}
 	}
@@ -524,8 +565,10 @@ func edgeOfRange(s Situation) []string {
 	case r.Has(lineup.NotAssigned) && s.Recorded != nil && !unusable(s.Recorded):
 		own := pilotAt(s.Recorded)
 		return []string{
-			fmt.Sprintf("It is on %v, not on its own pilot, %s. If %v is off level here, that alone can cause the edge. Change nothing.", r.Pilot, own, r.Pilot),
-			s.meter("its own pilot, " + own + ","), s.output(), "Its own pilot is gone or off: leave it, and report that. There and at design: a" + mayReset[1:],
+			fmt.Sprintf("It is on %v, not on its own pilot, %s. If %v is off level here, that alone can cause the edge. Change nothing.",
+				r.Pilot, own, r.Pilot),
+			s.meter("its own pilot, " + own + ","), s.output(),
+			"Its own pilot is gone or off: leave it, and report that. There and at design: a" + mayReset[1:],
 		}
 	case s.countOnceMore() != "":
 		first = s.countOnceMore()
@@ -539,11 +582,13 @@ func edgeOfRange(s Situation) []string {
 	const sight = "compare pad and equalizer with the record without pulling them"
 	switch s.End {
 	case blink.EndLow:
-		steps = append(steps, "Only the pilot low, or it and its neighbors? Then the AGC holds the other channels too high. Measure it at each amplifier upstream. Still low at the node: call the headend. Good at one: report a suck-out, trap or water between it and the next.",
+		steps = append(steps,
+			"Only the pilot low, or it and its neighbors? Then the AGC holds the other channels too high. Measure it at each amplifier upstream. Still low at the node: call the headend. Good at one: report a suck-out, trap or water between it and the next.",
 			"All are low: "+sight+", look for water and damage, measure one amplifier upstream. Report what you find.",
 			"All at design, or low only in the worst heat: the AGC's range is off center. Change nothing, report it: the supervisor decides.")
 	case blink.EndHigh:
-		steps = append(steps, "Only the pilot high? Then the AGC holds the other channels too low. Measure it at each amplifier upstream. Still high at the node: call the headend. Good at one of them: report where.",
+		steps = append(steps,
+			"Only the pilot high? Then the AGC holds the other channels too low. Measure it at each amplifier upstream. Still high at the node: call the headend. Good at one of them: report where.",
 			"All are high: "+sight+", measure the output of the amplifier upstream. Report what you find.",
 			"All at design, or high only in the worst cold: the AGC's range is off center. Change nothing, report it: the supervisor decides.")
 	default:
@@ -564,19 +609,23 @@ func openLoop(s Situation) []string {
 		}
 	case a != nil && a.Mode != lineup.AGC:
 		return []string{
-			fmt.Sprintf("The record says %v by design, but the lamp shows %v: ask which is right. Do not switch anything.", a.Mode, s.State),
+			fmt.Sprintf("The record says %v by design, but the lamp shows %v: ask which is right. Do not switch anything.",
+				a.Mode, s.State),
 			"Measure the output against design for today's temperature, and report both. The supervisor decides.",
 		}
 	case undecided(s.Recorded):
-		return []string{cannotTell(s.Recorded), "Measure the output against design for today's temperature.", askSupervisor}
+		return []string{cannotTell(s.Recorded), "Measure the output against design for today's temperature.",
+			askSupervisor}
 	case mismatched(s.Recorded):
 		return []string{
-			fmt.Sprintf("Do not switch to AGC: the lineup lists the recorded %v as another kind. Either the record or the detector setting is wrong.", s.Recorded.Pilot),
+			fmt.Sprintf("Do not switch to AGC: the lineup lists the recorded %v as another kind. Either the record or the detector setting is wrong.",
+				s.Recorded.Pilot),
 			"Measure the output against design for today's temperature.", askSupervisor,
 		}
 	case unusable(s.Recorded):
 		return []string{
-			fmt.Sprintf("Do not switch to AGC: the recorded %s. Someone may have parked it for that reason.", invalid(s.Recorded)),
+			fmt.Sprintf("Do not switch to AGC: the recorded %s. Someone may have parked it for that reason.",
+				invalid(s.Recorded)),
 			"Measure the output against design for today's temperature.",
 			"It needs another pilot. " + lineupIsHeadends,
 		}
@@ -586,7 +635,8 @@ func openLoop(s Situation) []string {
 		steps[0] = "Ask your supervisor before you switch it: it may be thermal by design, parked, or without its pilot."
 	}
 	if s.Recorded == nil {
-		return append(steps, "Measure the output at both balance channels and compare with design for today's temperature.",
+		return append(steps,
+			"Measure the output at both balance channels and compare with design for today's temperature.",
 			"The supervisor decides if it goes back to AGC, and on which pilot.")
 	}
 	what, parked := pilotAt(s.Recorded), "somebody may have parked it for work."
@@ -606,7 +656,8 @@ func withoutPilot(s Situation) []string {
 	a := s.Amplifier
 	if a != nil && a.Mode != lineup.AGC {
 		return []string{
-			fmt.Sprintf("The record says %v by design, but the lamp shows that the AGC is on: ask which is right.", a.Mode),
+			fmt.Sprintf("The record says %v by design, but the lamp shows that the AGC is on: ask which is right.",
+				a.Mode),
 			"Measure the output against design. The supervisor decides how it should run.",
 		}
 	}
@@ -620,14 +671,16 @@ func withoutPilot(s Situation) []string {
 	case mismatched(s.Recorded):
 		return []string{
 			first,
-			fmt.Sprintf("The lineup lists the recorded %v as another kind: the record or the detector setting is wrong. Ask which.", s.Recorded.Pilot),
+			fmt.Sprintf("The lineup lists the recorded %v as another kind: the record or the detector setting is wrong. Ask which.",
+				s.Recorded.Pilot),
 			"Measure the output against design, and report both.", askSupervisor,
 		}
 	case unusable(s.Recorded):
 		return []string{
 			"Customers affected? Call it in. Change nothing.",
 			s.notARepair(),
-			strings.TrimSpace("Measure the output against design. Report that, and that it needs a pilot. " + aboutSpare(s)),
+			strings.TrimSpace("Measure the output against design. Report that, and that it needs a pilot. " +
+				aboutSpare(s)),
 			lineupIsHeadends,
 		}
 	}
@@ -641,11 +694,13 @@ func withoutPilot(s Situation) []string {
 	if a != nil && a.Upstream != "" {
 		upstream = "upstream (" + a.Upstream + ")"
 	}
-	last := strings.TrimSpace("All high: look upstream. All good: bad setting or module. Measure the output too, and report it: the supervisor decides. " + aboutSpare(s))
+	last := strings.TrimSpace("All high: look upstream. All good: bad setting or module. Measure the output too, and report it: the supervisor decides. " +
+		aboutSpare(s))
 	return []string{
 		first, still + s.meterBeside(what),
 		"Only the pilot low, or it and its neighbors? Measure it at each amplifier upstream. Still low at the node: call the headend. Good at one: look for a suck-out, trap or water between it and the next.",
-		fmt.Sprintf("All low: go %s, measure each input until one is good. The fault is between that amplifier and the next one down.", upstream),
+		fmt.Sprintf("All low: go %s, measure each input until one is good. The fault is between that amplifier and the next one down.",
+			upstream),
 		last,
 	}
 }
@@ -653,9 +708,11 @@ func withoutPilot(s Situation) []string {
 // notARepair says that the recorded pilot is not one, which explains the state.
 func (s Situation) notARepair() string {
 	if s.Recorded.Has(lineup.PartTime) {
-		return fmt.Sprintf("The recorded %v is part-time: it may be off the air right now. It needs another pilot, not a repair. Adjust nothing until your supervisor gives it one.", s.Recorded.Pilot)
+		return fmt.Sprintf("The recorded %v is part-time: it may be off the air right now. It needs another pilot, not a repair. Adjust nothing until your supervisor gives it one.",
+			s.Recorded.Pilot)
 	}
-	return fmt.Sprintf("The recorded %s: it needs another pilot, not a repair. Adjust nothing until your supervisor gives it one.", invalid(s.Recorded))
+	return fmt.Sprintf("The recorded %s: it needs another pilot, not a repair. Adjust nothing until your supervisor gives it one.",
+		invalid(s.Recorded))
 }
 
 // aboutSpare says whether the spare pilot on record is usable, if there is one apart from

@@ -78,7 +78,8 @@ func (b Book) open() (*os.File, error) {
 func (b Book) plain() error {
 	info, err := os.Stat(b.Path)
 	if err == nil && !info.Mode().IsRegular() {
-		return &fault.Error{File: b.Path, Text: "this is not a regular file, and a book must be one", Hint: "name another", Act: fault.NameBook}
+		return &fault.Error{File: b.Path, Text: "this is not a regular file, and a book must be one",
+			Hint: "name another", Act: fault.NameBook}
 	}
 	return nil
 }
@@ -98,7 +99,8 @@ func (b Book) isBook() error {
 	n, _ := io.ReadFull(f, head)
 	line, _, _ := bytes.Cut(bytes.TrimSpace(head[:n]), []byte("\n"))
 	if !beginsBook(line) {
-		return &fault.Error{File: b.Path, Text: "this file does not start like a book, so nothing was written to it", Hint: "name another", Act: fault.NameBook}
+		return &fault.Error{File: b.Path, Text: "this file does not start like a book, so nothing was written to it",
+			Hint: "name another", Act: fault.NameBook}
 	}
 	return nil
 }
@@ -111,7 +113,8 @@ func beginsBook(line []byte) bool {
 		return record.Type != ""
 	}
 	const begin = `{"type":`
-	return len(line) == 0 || bytes.HasPrefix(line, []byte(begin)) || bytes.HasPrefix([]byte(begin), line) && len(line) > 1
+	return len(line) == 0 || bytes.HasPrefix(line, []byte(begin)) || bytes.HasPrefix([]byte(begin), line) &&
+		len(line) > 1
 }
 
 // Append writes a record, which must marshal to a JSON object, as a line of its own, and
@@ -122,7 +125,9 @@ func (b Book) Append(record any) error {
 		return b.failed("the record can't be written", err)
 	}
 	if len(line) >= maxLine {
-		return &fault.Error{File: b.Path, Text: fmt.Sprintf("the record is longer than %d kB and could not be read back", maxLine>>10), Hint: "shorten what is in it"}
+		return &fault.Error{File: b.Path,
+			Text: fmt.Sprintf("the record is longer than %d kB and could not be read back", maxLine>>10),
+			Hint: "shorten what is in it"}
 	}
 	if err := b.isBook(); err != nil {
 		return err
@@ -265,7 +270,8 @@ func Scan(r io.Reader, name string, each func(number int, line []byte) error) (d
 			return damaged, wrong
 		default:
 			if damaged = append(damaged, number); len(damaged) >= maxDamaged {
-				return damaged, &fault.Error{File: name, Text: "100,000 of its lines can't be read", Hint: "is this a book? Name another", Act: fault.NameBook}
+				return damaged, &fault.Error{File: name, Text: "100,000 of its lines can't be read",
+					Hint: "is this a book? Name another", Act: fault.NameBook}
 			}
 		}
 		if err == io.EOF {
@@ -299,13 +305,15 @@ func DefaultPath(name string) (string, error) {
 	if runtime.GOOS == "windows" || runtime.GOOS == "darwin" {
 		home, err := os.UserConfigDir()
 		if err != nil {
-			return "", &fault.Error{File: name, Text: "there is no folder for it: " + err.Error(), Hint: "name a book", Act: fault.NameBook}
+			return "", &fault.Error{File: name, Text: "there is no folder for it: " + err.Error(),
+				Hint: "name a book", Act: fault.NameBook}
 		}
 		return filepath.Join(home, "tallywink", name), nil
 	}
 	home, err := os.UserHomeDir()
 	if err != nil {
-		return "", &fault.Error{File: name, Text: "there is no folder for it: " + err.Error(), Hint: "name a book", Act: fault.NameBook}
+		return "", &fault.Error{File: name, Text: "there is no folder for it: " + err.Error(), Hint: "name a book",
+			Act: fault.NameBook}
 	}
 	return filepath.Join(home, ".local", "share", "tallywink", name), nil
 }

@@ -86,7 +86,8 @@ func TestAppendAndRead(t *testing.T) {
 // ends where the next record begins.
 func TestDamage(t *testing.T) {
 	b := Book{filepath.Join(t.TempDir(), "book.jsonl")}
-	before := "{\"type\":\"note\",\"number\":1}\n\nnonsense\n[1]\n" + strings.Repeat("y", maxLine+5) + "\n{\"type\":\"note\",\"number\":2}\n{\"type\":\"no"
+	before := "{\"type\":\"note\",\"number\":1}\n\nnonsense\n[1]\n" + strings.Repeat("y", maxLine+5) +
+		"\n{\"type\":\"note\",\"number\":2}\n{\"type\":\"no"
 	require.NoError(t, os.WriteFile(b.Path, []byte(before), 0o600))
 	require.NoError(t, b.Append(note{Number: 3}))
 	notes, damaged := read(t, b)
@@ -112,7 +113,8 @@ func TestBooksThatCannotBeUsed(t *testing.T) {
 	require.ErrorAs(t, Book{"/dev/full"}.Append(note{}), &e)
 	require.NoError(t, Book{filepath.Join(folder, "new", "b")}.Check())
 	require.ErrorAs(t, Book{filepath.Join(folder, "b")}.Append(func() {}), &e)
-	require.ErrorContains(t, Book{filepath.Join(folder, "b")}.Append(note{Filler: strings.Repeat("x", maxLine)}), "longer than 64 kB and could not be read")
+	require.ErrorContains(t, Book{filepath.Join(folder, "b")}.Append(note{Filler: strings.Repeat("x", maxLine)}),
+		"longer than 64 kB and could not be read")
 	_, err = os.Stat(filepath.Join(folder, "b"))
 	require.ErrorIs(t, err, os.ErrNotExist)
 }
@@ -192,7 +194,8 @@ func TestSyncedBeforeTold(t *testing.T) {
 			calls = append(calls, "told")
 		}
 	}
-	assert.Equal(t, []string{"record", "sync", "sync", "told", "record", "sync", "told"}, calls, "the second sync is the new name's")
+	assert.Equal(t, []string{"record", "sync", "sync", "told", "record", "sync", "told"}, calls,
+		"the second sync is the new name's")
 }
 
 // A disk that is full in the middle of a record: what was reported as written is there,
@@ -241,7 +244,8 @@ func TestLinksAndPermissions(t *testing.T) {
 	folder := t.TempDir()
 	real, link := filepath.Join(folder, "real.jsonl"), filepath.Join(folder, "link.jsonl")
 	require.NoError(t, os.Symlink(real, link))
-	require.NoError(t, Book{link}.Append(note{Record{"note", time.Now()}, "Ada", 1, ""}), "the book is new, and there where the link points")
+	require.NoError(t, Book{link}.Append(note{Record{"note", time.Now()}, "Ada", 1, ""}),
+		"the book is new, and there where the link points")
 	require.NoError(t, Book{link}.Append(note{Record{"note", time.Now()}, "Ada", 2, ""}))
 	notes, damaged := read(t, Book{real})
 	assert.Len(t, notes, 2)

@@ -52,7 +52,8 @@ type Sheet struct {
 
 // New returns a white sheet. The title is for readers that can't see it.
 func New(title string, width, height float64, unit Unit) *Sheet {
-	s := &Sheet{begin: fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" width="%[1]s%[3]s" height="%[2]s%[3]s" viewBox="0 0 %[1]s %[2]s" font-family="sans-serif" fill="%[4]s">`+"\n<title>%[5]s</title>\n",
+	s := &Sheet{begin: fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" width="%[1]s%[3]s" height="%[2]s%[3]s" viewBox="0 0 %[1]s %[2]s" font-family="sans-serif" fill="%[4]s">`+
+		"\n<title>%[5]s</title>\n",
 		number(width), number(height), unit, Black, wording.XML(title))}
 	s.Rect(0, 0, width, height, White, "")
 	return s
@@ -68,7 +69,8 @@ func (s *Sheet) Rect(x, y, width, height float64, fill Shade, class string) {
 	if fill != Black {
 		shade = fmt.Sprintf(" fill=%q", string(fill))
 	}
-	fmt.Fprintf(&s.body, "<rect%s x=\"%s\" y=\"%s\" width=\"%s\" height=\"%s\"%s/>\n", class, number(x), number(y), number(width), number(height), shade)
+	fmt.Fprintf(&s.body, "<rect%s x=\"%s\" y=\"%s\" width=\"%s\" height=\"%s\"%s/>\n", class, number(x), number(y),
+		number(width), number(height), shade)
 }
 
 // Line draws straight lines from point to point: x and y of the first, x and y of the
@@ -83,7 +85,8 @@ func (s *Sheet) Line(stroke Shade, width, dash float64, points ...float64) {
 	if dash != 0 {
 		dashed = fmt.Sprintf(" stroke-dasharray=\"%[1]s %[1]s\"", number(dash))
 	}
-	fmt.Fprintf(&s.body, "<path d=\"%s\" fill=\"none\" stroke=\"%s\" stroke-width=\"%s\"%s/>\n", path.String(), stroke, number(width), dashed)
+	fmt.Fprintf(&s.body, "<path d=\"%s\" fill=\"none\" stroke=\"%s\" stroke-width=\"%s\"%s/>\n", path.String(),
+		stroke, number(width), dashed)
 }
 
 // Words is a text and how it is set.
@@ -113,7 +116,8 @@ func (s *Sheet) Write(w Words) {
 	if w.Tail != "" {
 		tail = `<tspan font-weight="bold">` + wording.XML(w.Tail) + "</tspan>"
 	}
-	fmt.Fprintf(&s.body, "<text x=\"%s\" y=\"%s\" font-size=\"%s\"%s>%s%s</text>\n", number(w.X), number(w.Y), number(w.Size), set, wording.XML(w.Text), tail)
+	fmt.Fprintf(&s.body, "<text x=\"%s\" y=\"%s\" font-size=\"%s\"%s>%s%s</text>\n", number(w.X), number(w.Y),
+		number(w.Size), set, wording.XML(w.Text), tail)
 }
 
 // String returns the drawing as SVG, which may stand in an HTML page as it is.

@@ -22,7 +22,8 @@ func TestWellFormed(t *testing.T) {
 	s := drawing.New(hostile, 200, 100, drawing.Pixels)
 	s.Rect(1.5, 2.25, 3.125, 4, drawing.Gray, hostile)
 	s.Line(drawing.Black, 1, 2, 0, 0, 10, 0, 10, 10)
-	s.Write(drawing.Words{X: 1, Y: 2, Size: 12, Anchor: drawing.Middle, Bold: true, Text: hostile + "\x1b[2J\u202e", Tail: hostile})
+	s.Write(drawing.Words{X: 1, Y: 2, Size: 12, Anchor: drawing.Middle, Bold: true, Text: hostile + "\x1b[2J\u202e",
+		Tail: hostile})
 
 	elements := map[string]int{}
 	var texts []string

@@ -31,7 +31,8 @@ const (
 	changeKindCount
 )
 
-var changeWords = [changeKindCount]string{"pilot-lost", "pilot-absent", "carrier-changed", "level-changed", "carrier-moved",
+var changeWords = [changeKindCount]string{"pilot-lost", "pilot-absent", "carrier-changed", "level-changed",
+	"carrier-moved",
 	"neighbor-over", "neighbor-new", "neighbor-gone", "neighbor-changed", "pilot-back", "spare-lost"}
 
 // String returns the word that JSON and CSV use: pilot-lost, level-changed and so on.
@@ -78,7 +79,8 @@ func tenthsOf(db float64) float64 { return math.Round(10*math.Abs(db)) / 10 }
 func Alike(l, before *Lineup, p channelplan.Pilot) bool {
 	a, ok := l.InChannel(p.Channel, p.Kind)
 	b, ok2 := before.InChannel(p.Channel, p.Kind)
-	if !ok || !ok2 || a.Kind != b.Kind || a.HasLevel != b.HasLevel || a.PartTime != b.PartTime || a.SyncSuppressed != b.SyncSuppressed || a.Narrowcast != b.Narrowcast {
+	if !ok || !ok2 || a.Kind != b.Kind || a.HasLevel != b.HasLevel || a.PartTime != b.PartTime ||
+		a.SyncSuppressed != b.SyncSuppressed || a.Narrowcast != b.Narrowcast {
 		return false
 	}
 	return !apart(a.FrequencyHz, b.FrequencyHz, alikeHz) && apartDB(a, b) <= alikeDB
@@ -215,14 +217,18 @@ func (c *Comparison) carrier(before, after *Lineup, a Amplifier, add adder) {
 	switch {
 	case from.Kind != to.Kind && Loses(before, after, a.Pilot, d):
 		c.Step = LevelStep{}
-		add(CarrierChanged, "%s%s becomes %s%s: the detector (%s) loses it", from.Kind.Label(), level(from), to.Kind.Label(), level(to), d)
+		add(CarrierChanged, "%s%s becomes %s%s: the detector (%s) loses it", from.Kind.Label(), level(from),
+			to.Kind.Label(), level(to), d)
 	case from.Kind != to.Kind:
-		add(CarrierChanged, "%s%s becomes %s%s%s", from.Kind.Label(), level(from), to.Kind.Label(), level(to), follows("if the AGC locks at all,"))
+		add(CarrierChanged, "%s%s becomes %s%s%s", from.Kind.Label(), level(from), to.Kind.Label(), level(to),
+			follows("if the AGC locks at all,"))
 	case differs:
-		add(LevelChanged, "its level goes from %.1f to %.1f dBmV%s", from.LevelDBmV, to.LevelDBmV, follows("the AGC follows, and"))
+		add(LevelChanged, "its level goes from %.1f to %.1f dBmV%s", from.LevelDBmV, to.LevelDBmV,
+			follows("the AGC follows, and"))
 	}
 	if from.Kind == to.Kind && from.Kind != channelplan.OFDM && apart(from.FrequencyHz, to.FrequencyHz, alikeHz) {
-		add(CarrierMoved, "its carrier moves from %s to %s MHz", channelplan.FormatMHz(from.FrequencyHz), channelplan.FormatMHz(to.FrequencyHz))
+		add(CarrierMoved, "its carrier moves from %s to %s MHz", channelplan.FormatMHz(from.FrequencyHz),
+			channelplan.FormatMHz(to.FrequencyHz))
 	}
 	over := func(r Report) bool { return r.Has(Overlapped) || r.Has(InsideOFDM) }
 	if over(c.After) && !over(c.Before) {
@@ -252,7 +258,8 @@ func (c *Comparison) neighbors(before, after *Lineup, p channelplan.Pilot, add a
 			if below := other.FrequencyHz < c.After.Located.FrequencyHz; below != (like.FrequencyHz < c.After.Located.FrequencyHz) {
 				return false // on the other side
 			}
-			return min(other.HighHz, like.HighHz)-max(other.LowHz, like.LowHz) > samePlaceHz || !apart(other.FrequencyHz, like.FrequencyHz, samePlaceHz)
+			return min(other.HighHz, like.HighHz)-max(other.LowHz, like.LowHz) > samePlaceHz ||
+				!apart(other.FrequencyHz, like.FrequencyHz, samePlaceHz)
 		})
 		if i < 0 {
 			return Carrier{}, false
@@ -264,7 +271,8 @@ func (c *Comparison) neighbors(before, after *Lineup, p channelplan.Pilot, add a
 		case !ok:
 			add(NeighborNew, "next to it, %v is new%s", n, level(n))
 		case was.Kind != n.Kind:
-			add(NeighborChanged, "next to it, %v becomes %s%s; it was %s%s", was, n.Kind.Label(), level(n), was.Kind.Label(), level(was))
+			add(NeighborChanged, "next to it, %v becomes %s%s; it was %s%s", was, n.Kind.Label(), level(n),
+				was.Kind.Label(), level(was))
 		}
 	}
 	for _, n := range old {

@@ -17,7 +17,8 @@ func ExampleCompare() {
 		}
 		return l
 	}
-	c := lineup.Compare(read("73,analog,40"), read("73,qam256,34"), lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}})
+	c := lineup.Compare(read("73,analog,40"), read("73,qam256,34"),
+		lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}})
 	fmt.Println(c.Changes[0].What, c.Step.Words())
 	// Output: pilot-lost its output goes 6.0 dB up
 }

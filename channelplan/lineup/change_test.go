@@ -15,7 +15,9 @@ import (
 // read reads an invented lineup.
 func read(t *testing.T, rows ...string) *Lineup {
 	t.Helper()
-	l, err := Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,frequency_mhz,level_dbmv,duty\n"+strings.Join(rows, "\n")), "invented")
+	l,
+		err := Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,frequency_mhz,level_dbmv,duty\n"+
+		strings.Join(rows, "\n")), "invented")
 	require.NoError(t, err)
 	require.Empty(t, l.Problems)
 	return l
@@ -88,7 +90,8 @@ func TestWhatBecomesOfAPilot(t *testing.T) {
 		"a block swallows it": {
 			[]string{"116,qam256,,,,37,", ",ofdm,810,1002,,36.5,"}, []string{",ofdm,744,1002,,36.5,"}, digital(116),
 			[]string{"pilot-lost: 116 digital is not a valid pilot after the change: the OFDM block 744 to 1002 MHz covers its channel: there is no such pilot",
-				"carrier-changed: 256-QAM at 37.0 dBmV becomes OFDM at 36.5 dBmV", "neighbor-over: another carrier or block covers its channel after the change"},
+				"carrier-changed: 256-QAM at 37.0 dBmV becomes OFDM at 36.5 dBmV",
+				"neighbor-over: another carrier or block covers its channel after the change"},
 		},
 		"it was gone already": {
 			[]string{"80,qam256,,,,36,"}, []string{"80,qam256,,,,36,"}, digital(90),
@@ -101,7 +104,8 @@ func TestWhatBecomesOfAPilot(t *testing.T) {
 		"its neighbors come, go and change": {
 			[]string{"79,qam256,,,,35,", "80,qam256,,,,36,", "81,analog,,,,40,"},
 			[]string{"80,qam256,,,,36,", "81,qam256,,,,36,"}, digital(80),
-			[]string{"neighbor-gone: next to it, channel 79 goes away", "neighbor-changed: next to it, channel 81 becomes 256-QAM at 36.0 dBmV; it was analog at 40.0 dBmV"},
+			[]string{"neighbor-gone: next to it, channel 79 goes away",
+				"neighbor-changed: next to it, channel 81 becomes 256-QAM at 36.0 dBmV; it was analog at 40.0 dBmV"},
 		},
 		"one neighbor is new": {
 			[]string{"80,qam256,,,,36,"}, []string{"80,qam256,,,,36,", "81,qam256,,,,36,"}, digital(80),
@@ -119,7 +123,8 @@ func TestWhatBecomesOfAPilot(t *testing.T) {
 		}
 		assert.False(t, got.Has(CarrierMoved), name)
 	}
-	moved := Compare(read(t, "80,analog,,,,40,"), read(t, "80,analog,,,559.2625,40,"), Amplifier{Pilot: channelplan.Pilot{Channel: 80, Kind: channelplan.Analog}})
+	moved := Compare(read(t, "80,analog,,,,40,"), read(t, "80,analog,,,559.2625,40,"),
+		Amplifier{Pilot: channelplan.Pilot{Channel: 80, Kind: channelplan.Analog}})
 	assert.Equal(t, []string{"carrier-moved: its carrier moves from 559.25 to 559.2625 MHz"}, told(moved))
 	assert.False(t, moved.Step.Known)
 	for w := range changeKindCount {

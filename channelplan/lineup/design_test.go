@@ -13,8 +13,10 @@ import (
 // equivalent, and a lineup that carries 256-QAM 6 dB below analog on a flat line of 40
 // dBmV.
 func TestExpect(t *testing.T) {
-	l := readText(t, "# forward: 54-1002\nchannel,carrier,level_dbmv\n2,analog,40\n60,cw,43\n73,qam256,33\n116,qam256,34\n")
-	d := Design{LowHz: 55_250_000, HighHz: 747_000_000, Input: Balance{10, 14, true}, Output: Balance{37, 47, true}, TestPointDB: 20}
+	l := readText(t,
+		"# forward: 54-1002\nchannel,carrier,level_dbmv\n2,analog,40\n60,cw,43\n73,qam256,33\n116,qam256,34\n")
+	d := Design{LowHz: 55_250_000, HighHz: 747_000_000, Input: Balance{10, 14, true}, Output: Balance{37, 47, true},
+		TestPointDB: 20}
 	of := func(channel int, kind channelplan.Kind) Expected {
 		return l.Expect(channelplan.Pilot{Channel: channel, Kind: kind}, d)
 	}

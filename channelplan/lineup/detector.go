@@ -38,7 +38,8 @@ var detectorKinds = []struct {
 func ParseDetector(text string) (Detector, error) {
 	var d Detector
 words:
-	for _, word := range strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return r == ' ' || r == '\t' || r == '+' || r == '/' }) {
+	for _, word := range strings.FieldsFunc(strings.ToLower(text),
+		func(r rune) bool { return r == ' ' || r == '\t' || r == '+' || r == '/' }) {
 		for _, k := range detectorKinds {
 			if word == k.word {
 				d.kinds |= 1 << k.kind.Family()
@@ -51,7 +52,9 @@ words:
 		}
 		band, err := ParseBand(word)
 		if err != nil || !d.Band.IsZero() {
-			return Detector{}, fmt.Errorf("%q is not part of a detector; write its kinds (analog, digital, cw, ofdm), power if it measures power, and its MHz, such as 54-870", word)
+			return Detector{},
+				fmt.Errorf("%q is not part of a detector; write its kinds (analog, digital, cw, ofdm), power if it measures power, and its MHz, such as 54-870",
+					word)
 		}
 		d.Band = band
 	}

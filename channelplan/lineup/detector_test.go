@@ -29,13 +29,15 @@ func TestParseDetector(t *testing.T) {
 // What a detector can follow decides over the lineup. The lineups are invented.
 func TestDetectorsAndTheRules(t *testing.T) {
 	before := readText(t, "# forward: 54-1002\nchannel,carrier,level_dbmv\n73,analog,40\n116,qam256,36\n")
-	after := readText(t, "# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,level_dbmv\n73,qam256,,,34\n,ofdm,744,1002,35\n")
+	after := readText(t,
+		"# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,level_dbmv\n73,qam256,,,34\n,ofdm,744,1002,35\n")
 	detector := func(text string) Detector {
 		d, err := ParseDetector(text)
 		require.NoError(t, err)
 		return d
 	}
-	p116, p73 := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}
+	p116, p73 := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital},
+		channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}
 	verdict := func(l *Lineup, p channelplan.Pilot, d string) (Verdict, Rule) {
 		a := Amplifier{ID: "A", Pilot: p}
 		if d != "" {
@@ -68,7 +70,8 @@ func TestDetectorsAndTheRules(t *testing.T) {
 	// lost pilot where not.
 	power := Compare(before, after, Amplifier{Pilot: p73, Detector: detector("analog digital power")})
 	assert.InDelta(t, 6, power.Step.DB, 1e-9)
-	assert.Contains(t, power.Changes[0].Text, "the detector measures power, so the AGC follows, and its output goes 6.0 dB up")
+	assert.Contains(t, power.Changes[0].Text,
+		"the detector measures power, so the AGC follows, and its output goes 6.0 dB up")
 	alone := Compare(before, after, Amplifier{Pilot: p73, Detector: detector("analog")})
 	assert.False(t, alone.Step.Known)
 	assert.Contains(t, alone.Changes[1].Text, "the detector (analog) loses it")

@@ -52,7 +52,8 @@ func FuzzReadLineup(f *testing.F) {
 			require.LessOrEqual(t, c.LowHz, c.HighHz)
 			low = c.LowHz
 		}
-		for _, p := range []channelplan.Pilot{{Channel: 116, Kind: channelplan.Digital}, {Channel: 1, Kind: channelplan.Analog}, {Kind: channelplan.CW, FrequencyHz: 439_250_000}} {
+		for _, p := range []channelplan.Pilot{{Channel: 116, Kind: channelplan.Digital},
+			{Channel: 1, Kind: channelplan.Analog}, {Kind: channelplan.CW, FrequencyHz: 439_250_000}} {
 			r := l.Check(p, Context{Amplifier: &Amplifier{Pilot: p, Passband: Band{54_000_000, 750_000_000}}})
 			for _, finding := range r.Findings {
 				require.NotEmpty(t, finding.Text)

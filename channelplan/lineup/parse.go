@@ -69,11 +69,13 @@ type parser struct {
 }
 
 func (p *parser) problem(column int, format string, args ...any) {
-	p.lineup.Problems = append(p.lineup.Problems, table.Problem{Line: p.Line, Column: column, Text: fmt.Sprintf(format, args...)})
+	p.lineup.Problems = append(p.lineup.Problems, table.Problem{Line: p.Line, Column: column,
+		Text: fmt.Sprintf(format, args...)})
 }
 
 func (p *parser) note(line, column int, format string, args ...any) {
-	p.lineup.Notes = append(p.lineup.Notes, table.Problem{Line: line, Column: column, Text: fmt.Sprintf(format, args...)})
+	p.lineup.Notes = append(p.lineup.Notes, table.Problem{Line: line, Column: column,
+		Text: fmt.Sprintf(format, args...)})
 }
 
 // take reads one line.
@@ -100,7 +102,9 @@ func (p *parser) take(line string) error {
 		return nil
 	}
 	if len(p.lineup.Carriers)+len(p.lineup.Problems) >= mostRows {
-		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: fmt.Sprintf("the lineup has more than %d rows, and no band has that many carriers", mostRows), Hint: "is this really a lineup, not an inventory of amplifiers?"}
+		return &fault.Error{File: p.File, Line: p.Line, Column: 1,
+			Text: fmt.Sprintf("the lineup has more than %d rows, and no band has that many carriers", mostRows),
+			Hint: "is this really a lineup, not an inventory of amplifiers?"}
 	}
 	p.row(fields)
 	return nil
@@ -378,7 +382,9 @@ func choice(text string, into *bool, no, yes string) error {
 // checkHeader reports which columns are missing, misspelled or ignored.
 func (p *parser) checkHeader() error {
 	if _, ok := p.Place("amp"); ok {
-		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "this is an inventory of amplifiers, not a lineup of carriers", Hint: "give the lineup here, and this file as the inventory"}
+		return &fault.Error{File: p.File, Line: p.Line, Column: 1,
+			Text: "this is an inventory of amplifiers, not a lineup of carriers",
+			Hint: "give the lineup here, and this file as the inventory"}
 	}
 	known := slices.Collect(maps.Keys(columns))
 	recognized := 0
@@ -396,11 +402,14 @@ func (p *parser) checkHeader() error {
 		switch {
 		case f.Text == "":
 		case near != "" && !taken && near == "carrier":
-			return &fault.Error{File: p.File, Line: p.Line, Column: f.Column, Text: fmt.Sprintf("there is no column 'carrier', but there is one named %q", f.Text), Hint: "rename it to carrier"}
+			return &fault.Error{File: p.File, Line: p.Line, Column: f.Column,
+				Text: fmt.Sprintf("there is no column 'carrier', but there is one named %q", f.Text),
+				Hint: "rename it to carrier"}
 		case near != "" && !taken:
 			p.problem(f.Column, "column %q is not known; did you mean %q?", f.Text, near)
 			if !softColumns[near] {
-				p.unfit(f.Column, fmt.Sprintf("column %q is not known", f.Text), fmt.Sprintf("rename it to %s: it affects every pilot", near))
+				p.unfit(f.Column, fmt.Sprintf("column %q is not known", f.Text),
+					fmt.Sprintf("rename it to %s: it affects every pilot", near))
 			}
 		default:
 			p.note(p.Line, f.Column, "column %q is ignored", f.Text)
@@ -408,16 +417,20 @@ func (p *parser) checkHeader() error {
 	}
 	switch {
 	case recognized == 0:
-		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "this should be the header line, but it names none of a lineup's columns", Hint: "start the table with a header line like channel,carrier,level_dbmv,service"}
+		return &fault.Error{File: p.File, Line: p.Line, Column: 1,
+			Text: "this should be the header line, but it names none of a lineup's columns",
+			Hint: "start the table with a header line like channel,carrier,level_dbmv,service"}
 	case missing:
-		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "there is no column 'carrier'", Hint: "add it: " + channelplan.ListedKinds + " for each row"}
+		return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "there is no column 'carrier'",
+			Hint: "add it: " + channelplan.ListedKinds + " for each row"}
 	}
 	for _, needs := range []string{"channel", "frequency_mhz", "low_mhz"} {
 		if _, ok := p.Place(needs); ok {
 			return nil
 		}
 	}
-	return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "no column says where the carriers are", Hint: "add a column channel (and frequency_mhz, or low_mhz and high_mhz, where needed)"}
+	return &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "no column says where the carriers are",
+		Hint: "add a column channel (and frequency_mhz, or low_mhz and high_mhz, where needed)"}
 }
 
 // named returns the known column whose first word appears in a heading of several words:
@@ -425,7 +438,8 @@ func (p *parser) checkHeader() error {
 func named(heading string, known []string) string {
 	words := strings.Split(heading, "_")
 	for _, k := range slices.Sorted(slices.Values(known)) {
-		if first, _, _ := strings.Cut(k, "_"); len(words) > 1 && slices.Contains(words, first) && first != "low" && first != "high" {
+		if first, _, _ := strings.Cut(k, "_"); len(words) > 1 && slices.Contains(words, first) && first != "low" &&
+			first != "high" {
 			return k
 		}
 	}
@@ -437,7 +451,8 @@ func (p *parser) row(fields []table.Field) {
 	d := &draft{Carrier: Carrier{Line: p.Line}}
 	extra := func(f table.Field) bool { return f.Text != "" }
 	if len(fields) > len(p.Header) && slices.ContainsFunc(fields[len(p.Header):], extra) {
-		p.problem(fields[len(p.Header)].Column, "the row has %d values but there are %d columns; put quotes around a value that contains a separator",
+		p.problem(fields[len(p.Header)].Column,
+			"the row has %d values but there are %d columns; put quotes around a value that contains a separator",
 			len(fields), len(p.Header))
 		d.bad = true // values may be under the wrong headings
 	}
@@ -451,7 +466,8 @@ func (p *parser) row(fields []table.Field) {
 		read, ok := columns[p.Header[i].Text]
 		if meant := telling[strings.ReplaceAll(strings.ToLower(f.Text), " ", "-")]; !ok && meant != "" {
 			p.problem(f.Column, "column %q is ignored, but says %s; rename it to %s", p.Header[i].Text, f.Text, meant)
-			p.unfit(f.Column, fmt.Sprintf("column %q is ignored, but says %s", p.Header[i].Text, f.Text), "rename it to "+meant)
+			p.unfit(f.Column, fmt.Sprintf("column %q is ignored, but says %s", p.Header[i].Text, f.Text),
+				"rename it to "+meant)
 		}
 		if !ok || f.Text == "" {
 			continue
@@ -527,7 +543,8 @@ func (p *parser) place(d *draft) (column, text string) {
 		}
 		for _, out := range d.excluded {
 			if out.LowHz < d.low || out.HighHz > d.high || out.LowHz == d.low && out.HighHz == d.high {
-				return "excluded_mhz", fmt.Sprintf("%v is not a part of the block; an exclusion is a band inside it", out)
+				return "excluded_mhz", fmt.Sprintf("%v is not a part of the block; an exclusion is a band inside it",
+					out)
 			}
 		}
 		d.Band = Band{d.low, d.high}
@@ -544,7 +561,9 @@ func (p *parser) place(d *draft) (column, text string) {
 			return "channel", "the row has neither channel nor frequency_mhz; give one of them"
 		}
 		if d.frequency < lowestHz {
-			return "frequency_mhz", fmt.Sprintf("%s MHz is lower than anything a cable system carries; write the frequency in MHz, such as 439.25", channelplan.FormatMHz(d.frequency))
+			return "frequency_mhz",
+				fmt.Sprintf("%s MHz is lower than anything a cable system carries; write the frequency in MHz, such as 439.25",
+					channelplan.FormatMHz(d.frequency))
 		}
 		d.Channel = channelOf(plan, d.Kind, d.frequency)
 		d.Band = bandAround(d.Kind, d.frequency)
@@ -598,10 +617,12 @@ func channelOf(plan channelplan.Plan, kind channelplan.Kind, hz int64) int {
 func (p *parser) finish() (*Lineup, error) {
 	l := p.lineup
 	if p.Header == nil {
-		return nil, &fault.Error{File: p.File, Line: max(p.Line, 1), Column: 1, Text: "there is no header line", Hint: "start the table with a header line like channel,carrier,level_dbmv,service"}
+		return nil, &fault.Error{File: p.File, Line: max(p.Line, 1), Column: 1, Text: "there is no header line",
+			Hint: "start the table with a header line like channel,carrier,level_dbmv,service"}
 	}
 	if len(l.Carriers) == 0 && len(l.Problems) == 0 {
-		return nil, &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "the lineup does not list any carriers", Hint: "add one row for each carrier"}
+		return nil, &fault.Error{File: p.File, Line: p.Line, Column: 1, Text: "the lineup does not list any carriers",
+			Hint: "add one row for each carrier"}
 	}
 	if len(l.Carriers) == 0 {
 		p.Line = l.Problems[0].Line
@@ -612,7 +633,8 @@ func (p *parser) finish() (*Lineup, error) {
 		p.note(1, 1, "the file does not give the forward passband; using %s (add '# forward: 54-1002')", defaultForward)
 	}
 	if len(l.OffAir) == 0 {
-		p.note(1, 1, "the file lists no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')")
+		p.note(1, 1,
+			"the file lists no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')")
 	}
 	p.compare()
 	l.sort()

@@ -61,7 +61,8 @@ Channel,Carrier,Level dBmV,Service,low_mhz,high_mhz,frequency_mhz,duty,video,sco
 	assert.Equal(t, time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC), l.Effective)
 	assert.Equal(t, []Band{{174_000_000, 216_000_000}, {470_000_000, 608_000_000}}, l.OffAir)
 	require.Len(t, l.Carriers, 6)
-	assert.Equal(t, Carrier{Line: 10, Channel: 2, Kind: channelplan.Analog, FrequencyHz: 55_262_500, Band: Band{54_012_500, 60_012_500},
+	assert.Equal(t, Carrier{Line: 10, Channel: 2, Kind: channelplan.Analog, FrequencyHz: 55_262_500,
+		Band:      Band{54_012_500, 60_012_500},
 		LevelDBmV: 36, HasLevel: true, PartTime: true, SyncSuppressed: true}, l.Carriers[0])
 	assert.Equal(t, "the cw carrier at 138.0125 MHz", Carrier{Kind: channelplan.CW, FrequencyHz: 138_012_500}.String())
 	c, ok := l.InChannel(116, channelplan.Digital)
@@ -163,7 +164,8 @@ x,,analog,36
 		`5:9: column "carier2" is ignored`, `5:78: column "colour" is ignored`,
 		`1:1: the file lists no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')`,
 	}, list(l.Notes))
-	assert.Equal(t, []LeftOut{{1, 0}, {2, 0}, {3, 0}, {6, 116}, {8, 118}, {9, 119}, {10, 119}, {11, 1}, {12, 300}, {13, 0}, {14, 0}, {15, 12}, {16, 0}, {17, 130}, {18, 0}, {20, 14}, {21, 15}, {22, 16}, {27, 0}}, l.LeftOut)
+	assert.Equal(t, []LeftOut{{1, 0}, {2, 0}, {3, 0}, {6, 116}, {8, 118}, {9, 119}, {10, 119}, {11, 1}, {12, 300},
+		{13, 0}, {14, 0}, {15, 12}, {16, 0}, {17, 130}, {18, 0}, {20, 14}, {21, 15}, {22, 16}, {27, 0}}, l.LeftOut)
 	assert.Len(t, l.Carriers, 6, "117 and 2 have no level but are there")
 	require.NotNil(t, l.Unfit, "the plan is not known")
 }
@@ -180,7 +182,8 @@ func TestCarriersOutsideThePassbandAndOverOFDM(t *testing.T) {
 	l = readText(t, header+strings.Repeat(",ofdm,54,1002\n", 2000))
 	assert.Len(t, l.Problems, 1999)
 
-	l = readText(t, "# plan: hrc\n"+header+"2,analog\n98,analog\n99,analog\n14,analog\n41,analog\n42,analog\n43,analog\n")
+	l = readText(t,
+		"# plan: hrc\n"+header+"2,analog\n98,analog\n99,analog\n14,analog\n41,analog\n42,analog\n43,analog\n")
 	assert.Empty(t, list(l.Problems), "HRC begins 1.25 MHz lower, and neighbors share what their offsets differ by")
 
 	l = readText(t, header+"115,qam256\n116,qam256\n,cw,,,744\n")
@@ -193,17 +196,24 @@ func TestCarriersOutsideThePassbandAndOverOFDM(t *testing.T) {
 // reported together with everything else that is wrong.
 func TestUnfitLineups(t *testing.T) {
 	for _, c := range []struct{ name, text, says string }{
-		{"a plan that is none", "# name: x\n# plan: irk\nchannel,carrier\n116,qam256\n", `x.csv:2:1: unknown plan "irk"`},
-		{"a plan written otherwise", "# plan = hrc\nchannel,carrier\n116,qam256\n", `x.csv:1:1: the setting "plan" can't be read`},
+		{"a plan that is none", "# name: x\n# plan: irk\nchannel,carrier\n116,qam256\n",
+			`x.csv:2:1: unknown plan "irk"`},
+		{"a plan written otherwise", "# plan = hrc\nchannel,carrier\n116,qam256\n",
+			`x.csv:1:1: the setting "plan" can't be read`},
 		{"a plan with a word before it", "# frequency plan: hrc\nchannel,carrier\n116,qam256\n", "can't be read"},
-		{"a passband without a colon", "# forward 54-750\nchannel,carrier\n116,qam256\n", `the setting "forward" can't be read`},
+		{"a passband without a colon", "# forward 54-750\nchannel,carrier\n116,qam256\n",
+			`the setting "forward" can't be read`},
 		{"a passband that is none", "# forward: 54 to 750\nchannel,carrier\n116,qam256\n", "is not a band"},
 		{"a passband misspelt", "# forwrd: 54-600\nchannel,carrier\n116,qam256\n", "can't be read"},
-		{"what makes a pilot unfit under another heading", "channel,carrier,on-air\n116,qam256,part-time\n", `column "on_air" is ignored, but says part-time; rename it to duty`},
-		{"a heading of two words", "channel,carrier,Duty cycle\n116,qam256,part-time\n", `column "duty_cycle" is not known; rename it to duty`},
-		{"a column misspelt that says where", "chanel,carrier,frequency_mhz\n116,qam256,\n", `x.csv:1:1: column "chanel" is not known; rename it to channel`},
+		{"what makes a pilot unfit under another heading", "channel,carrier,on-air\n116,qam256,part-time\n",
+			`column "on_air" is ignored, but says part-time; rename it to duty`},
+		{"a heading of two words", "channel,carrier,Duty cycle\n116,qam256,part-time\n",
+			`column "duty_cycle" is not known; rename it to duty`},
+		{"a column misspelt that says where", "chanel,carrier,frequency_mhz\n116,qam256,\n",
+			`x.csv:1:1: column "chanel" is not known; rename it to channel`},
 		{"a column misspelt that says when", "channel,carrier,dutty\n116,qam256,part-time\n", `rename it to duty`},
-		{"no row that can be used", "channel,carrier\n116,qam265\n", "x.csv:2:5: none of the lineup's rows can be used"},
+		{"no row that can be used", "channel,carrier\n116,qam265\n",
+			"x.csv:2:5: none of the lineup's rows can be used"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			l := readText(t, c.text)
@@ -222,7 +232,8 @@ func TestUnfitLineups(t *testing.T) {
 	r := l.Check(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, Context{})
 	assert.True(t, r.Has(LineupProblems) && r.Has(StaleLineup))
 	assert.Equal(t, WithCare, r.Verdict, "a date that can't be read may be an old one")
-	assert.Nil(t, readText(t, "channel,carrier,levl_dbmv\n116,qam256,30\n").Unfit, "a misspelt level is no more than a problem")
+	assert.Nil(t, readText(t, "channel,carrier,levl_dbmv\n116,qam256,30\n").Unfit,
+		"a misspelt level is no more than a problem")
 }
 
 func TestFilesThatCannotBeUsed(t *testing.T) {
@@ -231,20 +242,26 @@ func TestFilesThatCannotBeUsed(t *testing.T) {
 		{"empty", "", "x.csv:1:1: the file is empty; "},
 		{"remarks alone", "# plan: std\n", "x.csv:1:1: there is no header line; "},
 		{"a header alone", "channel,carrier\n", "x.csv:1:1: the lineup does not list any carriers; "},
-		{"UTF-16", "\xff\xfec\x00h\x00", "x.csv:1:1: the file is in UTF-16; save it from the spreadsheet as 'CSV UTF-8'"},
+		{"UTF-16", "\xff\xfec\x00h\x00",
+			"x.csv:1:1: the file is in UTF-16; save it from the spreadsheet as 'CSV UTF-8'"},
 		{"UTF-16, the other way", "\xfe\xff\x00c\x00h", "the file is in UTF-16"},
 		{"a spreadsheet", "PK\x03\x04....", "spreadsheet or an archive"},
 		{"binary", "abc\x00def", "x.csv:1:1: the file is not text; "},
-		{"prose", "Dear colleague,\nplease find the channels below\n", "x.csv:1:1: this should be the header line, but it names none"},
-		{"carrier misspelt", "channel,carier\n2,analog\n", `x.csv:1:9: there is no column 'carrier', but there is one named "carier"; rename it to carrier`},
-		{"the lineup has no separate carrier on channel", "channel,service\n2,News\n", "x.csv:1:1: there is no column 'carrier'; add it"},
+		{"prose", "Dear colleague,\nplease find the channels below\n",
+			"x.csv:1:1: this should be the header line, but it names none"},
+		{"carrier misspelt", "channel,carier\n2,analog\n",
+			`x.csv:1:9: there is no column 'carrier', but there is one named "carier"; rename it to carrier`},
+		{"the lineup has no separate carrier on channel", "channel,service\n2,News\n",
+			"x.csv:1:1: there is no column 'carrier'; add it"},
 		{"no place", "carrier,service\nqam64,News\n", "x.csv:1:1: no column says where the carriers are"},
 		{"a column twice", "channel,carrier,Channel\n", `x.csv:1:17: column "channel" is named twice; keep one`},
 		{"a header left open", "channel,\"carrier\n", "x.csv:1:9: a quote"},
 		{"a header not in UTF-8", "channel,carrier,\xe9\n", "x.csv:1:17: the line is not in UTF-8"},
-		{"too many rows", header + strings.Repeat("2,analog\n", 2001), "x.csv:2004:1: the lineup has more than 2000 rows,"},
+		{"too many rows", header + strings.Repeat("2,analog\n", 2001),
+			"x.csv:2004:1: the lineup has more than 2000 rows,"},
 		{"too large", header + long, "the file is too large for a lineup: over 4 MB; is this the right file?"},
-		{"line ends of another age", "channel,carrier\r116,qam256\r", "x.csv:1:16: lines end with only a carriage return; save it"},
+		{"line ends of another age", "channel,carrier\r116,qam256\r",
+			"x.csv:1:16: lines end with only a carriage return; save it"},
 		{"one long line", header + strings.Repeat("x", 70_000), "x.csv:4:1: the line is longer than 64 kB"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -260,10 +277,13 @@ func TestFilesThatCannotBeUsed(t *testing.T) {
 func TestDefaultPassbandIsTakenAndNoted(t *testing.T) {
 	l := readText(t, "# off-air: 470-608\nchannel,carrier\n116,qam256\n")
 	assert.Equal(t, Band{54_000_000, 1_002_000_000}, l.Forward)
-	assert.Equal(t, []string{"1:1: the file does not give the forward passband; using 54 to 1002 MHz (add '# forward: 54-1002')"}, list(l.Notes))
+	assert.Equal(t,
+		[]string{"1:1: the file does not give the forward passband; using 54 to 1002 MHz (add '# forward: 54-1002')"},
+		list(l.Notes))
 	l = readText(t, "# plan: hrc\n# forward: 54.06-1002\n# off-air: 470-608\nchannel,carrier\n2,analog\n")
 	assert.Len(t, l.Problems, 1, "52.7527 MHz is more than 1.3 MHz below 54.06 MHz")
-	for level, ok := range map[string]bool{"-60": true, "-61": false, "90": true, "91": false, "NaN": false, "34.5": true, "34,5": false} {
+	for level, ok := range map[string]bool{"-60": true, "-61": false, "90": true, "91": false, "NaN": false,
+		"34.5": true, "34,5": false} {
 		l := readText(t, header+"116,qam256,,,,\""+level+"\"\n")
 		assert.Equal(t, ok, len(l.Problems) == 0, level)
 	}
@@ -275,7 +295,8 @@ func TestDefaultPassbandIsTakenAndNoted(t *testing.T) {
 }
 
 func TestRowsThatLookLikeRemarksOrHaveMoreSeparators(t *testing.T) {
-	l := readText(t, "# off-air: 470-608\n# forward: 54-1002\nservice,channel,carrier\n#1 Hits,116,qam256\n# a remark, as it is\nNews,117,qam256,,,\n")
+	l := readText(t,
+		"# off-air: 470-608\n# forward: 54-1002\nservice,channel,carrier\n#1 Hits,116,qam256\n# a remark, as it is\nNews,117,qam256,,,\n")
 	assert.Empty(t, list(l.Problems))
 	require.Len(t, l.Carriers, 2)
 	assert.Equal(t, "#1 Hits", l.Carriers[0].Service)
@@ -283,7 +304,8 @@ func TestRowsThatLookLikeRemarksOrHaveMoreSeparators(t *testing.T) {
 
 func TestRowsNotInUTF8AreReportedAlone(t *testing.T) {
 	l := readText(t, header+"116,qam256,,,,34,,,,Caf\xe9\n117,qam256,,,,34\n")
-	assert.Equal(t, []string{"4:24: the line is not in UTF-8; save it from the spreadsheet as 'CSV UTF-8'"}, list(l.Problems))
+	assert.Equal(t, []string{"4:24: the line is not in UTF-8; save it from the spreadsheet as 'CSV UTF-8'"},
+		list(l.Problems))
 	assert.Len(t, l.Carriers, 1)
 }
 
@@ -344,14 +366,17 @@ channel,carrier,low_mhz,high_mhz,frequency_mhz,excluded_mhz
 	}
 	assert.Equal(t, []Band{{800_000_000, 834_000_000}, {840_000_000, 900_000_000}, {906_000_000, 990_000_000}}, blocks)
 	today := time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)
-	assert.NotEqual(t, Unusable, l.Check(channelplan.Pilot{Channel: 131, Kind: channelplan.Digital}, Context{Today: today}).Verdict, "834 to 840 MHz, by the plan of ANSI/CTA-542")
-	assert.Equal(t, Unusable, l.Check(channelplan.Pilot{Channel: 140, Kind: channelplan.CW}, Context{Today: today}).Verdict)
+	assert.NotEqual(t, Unusable, l.Check(channelplan.Pilot{Channel: 131, Kind: channelplan.Digital},
+		Context{Today: today}).Verdict, "834 to 840 MHz, by the plan of ANSI/CTA-542")
+	assert.Equal(t, Unusable, l.Check(channelplan.Pilot{Channel: 140, Kind: channelplan.CW},
+		Context{Today: today}).Verdict)
 	assert.Contains(t, l.OffAir, Band{729_000_000, 768_000_000})
 
 	for text, says := range map[string]string{
 		"780-840": "not a part of the block", "800-990": "not a part of the block", "834": "is not a band",
 	} {
-		l, err := Read(strings.NewReader("channel,carrier,low_mhz,high_mhz,excluded_mhz\n,ofdm,800,990,"+text+"\n116,qam256,,,\n"), "l.csv")
+		l, err := Read(strings.NewReader("channel,carrier,low_mhz,high_mhz,excluded_mhz\n,ofdm,800,990,"+
+			text+"\n116,qam256,,,\n"), "l.csv")
 		require.NoError(t, err)
 		require.NotEmpty(t, l.Problems)
 		assert.Contains(t, l.Problems[0].Text, says)

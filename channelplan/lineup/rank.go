@@ -64,7 +64,8 @@ func Rank(l, before *Lineup, with Context) []Ranked {
 		all = append(all, scored(l, r))
 	}
 	slices.SortStableFunc(all, func(a, b Ranked) int {
-		return cmp.Or(cmp.Compare(b.Score, a.Score), cmp.Compare(a.Pilot.Channel, b.Pilot.Channel), cmp.Compare(a.Pilot.Kind, b.Pilot.Kind))
+		return cmp.Or(cmp.Compare(b.Score, a.Score), cmp.Compare(a.Pilot.Channel, b.Pilot.Channel),
+			cmp.Compare(a.Pilot.Kind, b.Pilot.Kind))
 	})
 	return all
 }
@@ -90,7 +91,8 @@ func scored(l *Lineup, r Report) Ranked {
 	}
 	top := l.Forward.HighHz
 	share := math.Sqrt(float64(r.Located.FrequencyHz) / float64(top))
-	take(placement*(1-min(share, 1)), "placement: it sees %.0f%% of the level change that %s MHz sees", 100*share, channelplan.FormatMHz(top))
+	take(placement*(1-min(share, 1)), "placement: it sees %.0f%% of the level change that %s MHz sees", 100*share,
+		channelplan.FormatMHz(top))
 	middle := (r.Located.LowHz + r.Located.HighHz) / 2
 	near := min(middle-l.Forward.LowHz, top-middle)
 	take(edgePoints*closeness(near, edgeReachHz), "band edge: %.0f MHz away", float64(near)/1e6)

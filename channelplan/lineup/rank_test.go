@@ -16,7 +16,9 @@ import (
 
 func parse(t *testing.T, rows ...string) *lineup.Lineup {
 	t.Helper()
-	l, err := lineup.Read(strings.NewReader("# forward: 54-1002\n# effective: 2026-03-02\nchannel,carrier,low_mhz,high_mhz,level_dbmv,scope\n"+strings.Join(rows, "\n")+"\n"), "test.csv")
+	l,
+		err := lineup.Read(strings.NewReader("# forward: 54-1002\n# effective: 2026-03-02\nchannel,carrier,low_mhz,high_mhz,level_dbmv,scope\n"+
+		strings.Join(rows, "\n")+"\n"), "test.csv")
 	require.NoError(t, err)
 	require.Empty(t, l.Problems)
 	return l
@@ -56,7 +58,8 @@ func TestPointsByHand(t *testing.T) {
 		assert.InDelta(t, sum, c.Score, 1e-9, "every point is explained")
 	}
 	near := parse(t, "124,qam256,,,36,", ",ofdm,804,996,36,") // 792 to 798 MHz: 6 MHz away from the block
-	assert.InDelta(t, 100-40*(1-0.89072)-10*0.75, lineup.Rank(near, nil, lineup.Context{Today: demo.Day()})[0].Score, 0.02)
+	assert.InDelta(t, 100-40*(1-0.89072)-10*0.75, lineup.Rank(near, nil, lineup.Context{Today: demo.Day()})[0].Score,
+		0.02)
 }
 
 // Through a change, only carriers that both lineups carry the same way are ranked.
@@ -112,7 +115,8 @@ func TestDemo(t *testing.T) {
 // the rules of both.
 func TestRankThroughAChange(t *testing.T) {
 	r := rand.New(rand.NewPCG(19, 7))
-	duty, video, scope := []string{"", "", "part-time"}, []string{"", "", "sync-suppressed"}, []string{"", "", "narrowcast"}
+	duty, video, scope := []string{"", "", "part-time"}, []string{"", "", "sync-suppressed"},
+		[]string{"", "", "narrowcast"}
 	row := func(channel int) string {
 		kind, v := "qam256", ""
 		if r.IntN(2) == 0 {
@@ -133,7 +137,9 @@ func TestRankThroughAChange(t *testing.T) {
 		var l [2]*lineup.Lineup
 		for i := range l {
 			var err error
-			l[i], err = lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,level_dbmv,duty,video,scope\n"+texts[i]), "x.csv")
+			l[i],
+				err = lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,level_dbmv,duty,video,scope\n"+
+				texts[i]), "x.csv")
 			require.NoError(t, err)
 		}
 		for _, ranked := range lineup.Rank(l[1], l[0], lineup.Context{}) {

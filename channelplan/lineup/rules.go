@@ -105,25 +105,36 @@ var rules = []rule{
 	{InsideOFDM, "whether an OFDM block covers the channel", fromLineup, carriers, thePilot, 0, insideOFDM},
 	{RowUnreadable, "whether the lineup's row for it could be read", fromLineup, carriers, thePilot, 0, rowUnreadable},
 	{NotInLineup, "whether anything is carried there", fromLineup, carriers, thePilot, 0, notInLineup},
-	{CarrierMismatch, "whether the carrier is the same kind as the pilot", fromLineup, carriers, thePilot, 0, carrierMismatch},
+	{CarrierMismatch, "whether the carrier is the same kind as the pilot", fromLineup, carriers, thePilot, 0,
+		carrierMismatch},
 	{OutsideForward, "whether the carrier is inside the passband", fromLineup, passband, thePilot, 0, outsideForward},
-	{OutsideDetector, "whether this amplifier's detector can follow it", fromRecord, nothing, thePilot, 0, outsideDetector},
+	{OutsideDetector, "whether this amplifier's detector can follow it", fromRecord, nothing, thePilot, 0,
+		outsideDetector},
 	{Overlapped, "whether another carrier is in its 6 MHz", fromLineup, carriers, thePilot, 0, overlapped},
-	{SyncSuppressed, "whether the sync level, which the detector follows, is constant", fromPractice, carriers, thePilot, 0, syncSuppressed},
+	{SyncSuppressed, "whether the sync level, which the detector follows, is constant", fromPractice, carriers,
+		thePilot, 0, syncSuppressed},
 	{PartTime, "whether the carrier goes off the air", fromLineup, carriers, thePilot, 0, partTime},
-	{LineupProblems, "whether all rows of the lineup could be read", fromLineup, carriers, theLineup, 0, lineupProblems},
+	{LineupProblems, "whether all rows of the lineup could be read", fromLineup, carriers, theLineup, 0,
+		lineupProblems},
 	{NotAssigned, "whether it is this amplifier's pilot on record", fromRecord, nothing, thePilot, 0, notAssigned},
 	{Narrowcast, "whether the carrier is the same at every node", fromPractice, carriers, thePilot, 25, narrowcast},
-	{AeronauticalOffset, "whether an analog or cw carrier keeps its offset in the aeronautical bands", fromOffset, carriers, theCarrier, 5, aeronauticalOffset},
-	{DistressGuard, "whether an analog or cw carrier keeps clear of distress frequencies", fromDistress, carriers, thePilot, 0, distressGuard},
+	{AeronauticalOffset, "whether an analog or cw carrier keeps its offset in the aeronautical bands", fromOffset,
+		carriers, theCarrier, 5, aeronauticalOffset},
+	{DistressGuard, "whether an analog or cw carrier keeps clear of distress frequencies", fromDistress, carriers,
+		thePilot, 0, distressGuard},
 	{OffPlan, "whether the listed frequency matches the plan", fromPlan, carriers, thePilot, 5, offPlan},
-	{NeighborStrong, "whether an adjacent carrier is much stronger", fromPractice, carriers, thePilot, 15, neighborStrong},
-	{TestCarrier, "whether a sweep or leakage test carrier is in or beside the channel", fromPractice, carriers, thePilot, 30, testCarrier},
-	{LowPlacement, "whether it is high enough in the band to see the cable's level change", fromPractice, passband, thePilot, 0, lowPlacement},
-	{BandEdge, "whether it keeps clear of the passband's ends, where filters roll off", fromPractice, passband, thePilot, 15, bandEdge},
+	{NeighborStrong, "whether an adjacent carrier is much stronger", fromPractice, carriers, thePilot, 15,
+		neighborStrong},
+	{TestCarrier, "whether a sweep or leakage test carrier is in or beside the channel", fromPractice, carriers,
+		thePilot, 30, testCarrier},
+	{LowPlacement, "whether it is high enough in the band to see the cable's level change", fromPractice, passband,
+		thePilot, 0, lowPlacement},
+	{BandEdge, "whether it keeps clear of the passband's ends, where filters roll off", fromPractice, passband,
+		thePilot, 15, bandEdge},
 	{LevelOdd, "whether its level is in line with its neighbors'", fromLevels, carriers, thePilot, 8, levelOdd},
 	{StaleLineup, "whether the lineup is current", fromPractice, carriers, theLineup, 0, staleLineup},
-	{OffAirIngress, "whether a strong local transmitter shares its frequency", fromPractice, carriers, thePilot, 24, offAirIngress},
+	{OffAirIngress, "whether a strong local transmitter shares its frequency", fromPractice, carriers, thePilot, 24,
+		offAirIngress},
 }
 
 func mhz(hz int64) string { return channelplan.FormatMHz(hz) + " MHz" }
@@ -141,8 +152,11 @@ func insideOFDM(x *exam) (Severity, string) {
 		return Note, ""
 	}
 	shared := sharedHz(block.Band, x.at.Band)
-	if shared >= x.at.HighHz-x.at.LowHz && x.amp != nil && x.amp.Detector.Power && x.amp.Detector.Follows(channelplan.OFDM) {
-		return Caution, fmt.Sprintf("%s covers its channel: this amplifier's detector measures power and follows the block, whose level must be constant", block)
+	if shared >= x.at.HighHz-x.at.LowHz && x.amp != nil && x.amp.Detector.Power &&
+		x.amp.Detector.Follows(channelplan.OFDM) {
+		return Caution,
+			fmt.Sprintf("%s covers its channel: this amplifier's detector measures power and follows the block, whose level must be constant",
+				block)
 	}
 	if shared >= x.at.HighHz-x.at.LowHz {
 		return Blocker, fmt.Sprintf("%s covers its channel: there is no such pilot", block)
@@ -162,7 +176,8 @@ func notInLineup(x *exam) (Severity, string) {
 	}
 	for c := range x.others {
 		if Collide(c.Band, x.at.Band) {
-			return Blocker, fmt.Sprintf("the lineup has no separate carrier on channel %d: %s overlaps it", x.pilot.Channel, c)
+			return Blocker, fmt.Sprintf("the lineup has no separate carrier on channel %d: %s overlaps it",
+				x.pilot.Channel, c)
 		}
 	}
 	return Blocker, fmt.Sprintf("the lineup carries nothing on channel %d", x.pilot.Channel)
@@ -176,7 +191,9 @@ func rowUnreadable(x *exam) (Severity, string) {
 	}
 	for _, row := range x.l.LeftOut {
 		if row.Channel != 0 && row.Channel == x.pilot.Channel {
-			return Blocker, fmt.Sprintf("the lineup's row for channel %d (line %d) can't be read: correct it and check again", row.Channel, row.Line)
+			return Blocker,
+				fmt.Sprintf("the lineup's row for channel %d (line %d) can't be read: correct it and check again",
+					row.Channel, row.Line)
 		}
 	}
 	return Note, ""
@@ -189,14 +206,17 @@ func carrierMismatch(x *exam) (Severity, string) {
 	}
 	severity := Blocker
 	if x.amp != nil && x.amp.Detector.Power && x.amp.Detector.Follows(listed) {
-		return Caution, fmt.Sprintf("the pilot is %s, but channel %d carries %s: this amplifier's detector measures power and follows it, at another level", x.pilot.Kind.Label(), x.row.Channel, x.row.Kind.Label())
+		return Caution,
+			fmt.Sprintf("the pilot is %s, but channel %d carries %s: this amplifier's detector measures power and follows it, at another level",
+				x.pilot.Kind.Label(), x.row.Channel, x.row.Kind.Label())
 	}
 	c, ok := x.l.Plan.Channel(x.row.Channel)
 	off := x.row.FrequencyHz - c.VisualHz()
 	if bothLines(listed, x.pilot.Kind) && ok && max(off, -off) <= lineOffHz {
 		severity = Caution // the detector finds a carrier either way
 	}
-	return severity, fmt.Sprintf("the pilot is %s, but channel %d carries %s", x.pilot.Kind.Label(), x.row.Channel, x.row.Kind.Label())
+	return severity, fmt.Sprintf("the pilot is %s, but channel %d carries %s", x.pilot.Kind.Label(), x.row.Channel,
+		x.row.Kind.Label())
 }
 
 func outsideForward(x *exam) (Severity, string) {
@@ -252,7 +272,8 @@ func syncSuppressed(x *exam) (Severity, string) {
 	if !x.listed || !x.row.SyncSuppressed {
 		return Note, ""
 	}
-	return Blocker, "its video is scrambled by sync suppression: the sync level, which the detector follows, is not constant"
+	return Blocker,
+		"its video is scrambled by sync suppression: the sync level, which the detector follows, is not constant"
 }
 
 func partTime(x *exam) (Severity, string) {
@@ -291,7 +312,9 @@ func lineupProblems(x *exam) (Severity, string) {
 	case 1:
 		return Caution, fmt.Sprintf("line %d of the lineup can't be read: what it says was left out", rows[0].Line)
 	default:
-		return Caution, fmt.Sprintf("%d lines of the lineup can't be read, starting at line %d: what they say was left out", len(rows), rows[0].Line)
+		return Caution,
+			fmt.Sprintf("%d lines of the lineup can't be read, starting at line %d: what they say was left out",
+				len(rows), rows[0].Line)
 	}
 }
 
@@ -318,10 +341,12 @@ func aeronauticalOffset(x *exam) (Severity, string) {
 		return Note, ""
 	}
 	if v.AwayHz == 0 {
-		return Caution, fmt.Sprintf("its carrier is on %s; the rule requires it %s kHz away: tell the headend", mhz(v.NearestHz), kilohertz(v.Band.OffsetHz))
+		return Caution, fmt.Sprintf("its carrier is on %s; the rule requires it %s kHz away: tell the headend",
+			mhz(v.NearestHz), kilohertz(v.Band.OffsetHz))
 	}
-	return Caution, fmt.Sprintf("its carrier at %s is %s kHz from %s; the rule requires it %s kHz away: tell the headend",
-		mhz(x.row.FrequencyHz), kilohertz(v.AwayHz), mhz(v.NearestHz), kilohertz(v.Band.OffsetHz))
+	return Caution,
+		fmt.Sprintf("its carrier at %s is %s kHz from %s; the rule requires it %s kHz away: tell the headend",
+			mhz(x.row.FrequencyHz), kilohertz(v.AwayHz), mhz(v.NearestHz), kilohertz(v.Band.OffsetHz))
 }
 
 func kilohertz(hz int64) string {
@@ -338,7 +363,8 @@ func distressGuard(x *exam) (Severity, string) {
 	if !in {
 		return Note, ""
 	}
-	return Blocker, fmt.Sprintf("its carrier is at %s, in the guard band of %s: call the headend now", mhz(x.row.FrequencyHz), guard.Name)
+	return Blocker, fmt.Sprintf("its carrier is at %s, in the guard band of %s: call the headend now",
+		mhz(x.row.FrequencyHz), guard.Name)
 }
 
 func offPlan(x *exam) (Severity, string) {
@@ -361,7 +387,8 @@ func offPlan(x *exam) (Severity, string) {
 	if max(off, -off) <= tolerance {
 		return Note, ""
 	}
-	return Caution, fmt.Sprintf("the lineup lists it at %s, %s kHz off the plan's %s", mhz(x.row.FrequencyHz), kilohertz(max(off, -off)), mhz(want))
+	return Caution, fmt.Sprintf("the lineup lists it at %s, %s kHz off the plan's %s", mhz(x.row.FrequencyHz),
+		kilohertz(max(off, -off)), mhz(want))
 }
 
 func neighborStrong(x *exam) (Severity, string) {
@@ -395,15 +422,18 @@ func isTestCarrier(c Carrier) bool {
 
 func testCarrier(x *exam) (Severity, string) {
 	if x.listed && isTestCarrier(x.row) {
-		return Caution, fmt.Sprintf("it is a test carrier (%s): it may be moved or switched off without notice", x.row.Service)
+		return Caution, fmt.Sprintf("it is a test carrier (%s): it may be moved or switched off without notice",
+			x.row.Service)
 	}
 	if !x.inPlan {
 		return Note, ""
 	}
 	for c := range x.others {
-		beside := c.FrequencyHz >= x.at.LowHz-channelplan.ChannelWidthHz && c.FrequencyHz <= x.at.HighHz+channelplan.ChannelWidthHz
+		beside := c.FrequencyHz >= x.at.LowHz-channelplan.ChannelWidthHz &&
+			c.FrequencyHz <= x.at.HighHz+channelplan.ChannelWidthHz
 		if isTestCarrier(c) && beside {
-			return Caution, fmt.Sprintf("a test carrier (%s, %s) is in or next to its channel", c.Service, mhz(c.FrequencyHz))
+			return Caution, fmt.Sprintf("a test carrier (%s, %s) is in or next to its channel", c.Service,
+				mhz(c.FrequencyHz))
 		}
 	}
 	return Note, ""
@@ -415,7 +445,8 @@ func lowPlacement(x *exam) (Severity, string) {
 		return Note, ""
 	}
 	share := math.Sqrt(float64(x.at.FrequencyHz) / float64(top))
-	return Caution, fmt.Sprintf("it is low in the band: its level moves only %.0f%% as much as at %s", 100*share, mhz(top))
+	return Caution, fmt.Sprintf("it is low in the band: its level moves only %.0f%% as much as at %s",
+		100*share, mhz(top))
 }
 
 func bandEdge(x *exam) (Severity, string) {
@@ -426,9 +457,11 @@ func bandEdge(x *exam) (Severity, string) {
 	const reach = edgeChannels * channelplan.ChannelWidthHz
 	switch {
 	case middle-x.pass.LowHz < reach:
-		return Caution, fmt.Sprintf("it is next to the lower end of %s, %s, where filters roll off", x.passOf, mhz(x.pass.LowHz))
+		return Caution, fmt.Sprintf("it is next to the lower end of %s, %s, where filters roll off", x.passOf,
+			mhz(x.pass.LowHz))
 	case x.pass.HighHz-middle < reach:
-		return Caution, fmt.Sprintf("it is next to the upper end of %s, %s, where filters roll off", x.passOf, mhz(x.pass.HighHz))
+		return Caution, fmt.Sprintf("it is next to the upper end of %s, %s, where filters roll off", x.passOf,
+			mhz(x.pass.HighHz))
 	}
 	return Note, ""
 }
@@ -451,9 +484,11 @@ func levelOdd(x *exam) (Severity, string) {
 		severity = Caution
 	}
 	if across {
-		return severity, fmt.Sprintf("its level of %.1f dBmV is %.1f dB %s what its neighbors of other kinds suggest", x.row.LevelDBmV, size, side)
+		return severity, fmt.Sprintf("its level of %.1f dBmV is %.1f dB %s what its neighbors of other kinds suggest",
+			x.row.LevelDBmV, size, side)
 	}
-	return severity, fmt.Sprintf("its level of %.1f dBmV is %.1f dB %s the line through its neighbors", x.row.LevelDBmV, size, side)
+	return severity, fmt.Sprintf("its level of %.1f dBmV is %.1f dB %s the line through its neighbors",
+		x.row.LevelDBmV, size, side)
 }
 
 func staleLineup(x *exam) (Severity, string) {
@@ -466,9 +501,11 @@ func staleLineup(x *exam) (Severity, string) {
 	case x.today.IsZero():
 		return Note, ""
 	case effective.After(x.today):
-		return Caution, fmt.Sprintf("the lineup takes effect on %s: another one may be in use today", effective.Format(time.DateOnly))
+		return Caution, fmt.Sprintf("the lineup takes effect on %s: another one may be in use today",
+			effective.Format(time.DateOnly))
 	case effective.AddDate(1, 0, 0).Before(x.today):
-		return Caution, fmt.Sprintf("the lineup is dated %s, over a year old: ask the headend for a newer one", effective.Format(time.DateOnly))
+		return Caution, fmt.Sprintf("the lineup is dated %s, over a year old: ask the headend for a newer one",
+			effective.Format(time.DateOnly))
 	}
 	return Note, ""
 }
@@ -480,7 +517,8 @@ func offAirIngress(x *exam) (Severity, string) {
 	for _, b := range x.l.OffAir {
 		inside := x.at.FrequencyHz >= b.LowHz && x.at.FrequencyHz <= b.HighHz
 		if inside || Collide(x.at.Band, b) {
-			return Note, fmt.Sprintf("it is in an off-air band, %s: where shielding is poor, ingress gets into the pilot", b)
+			return Note,
+				fmt.Sprintf("it is in an off-air band, %s: where shielding is poor, ingress gets into the pilot", b)
 		}
 	}
 	return Note, ""

@@ -28,7 +28,8 @@ type Cascades struct {
 // Cascades follows the cascades upstream from every amplifier.
 func (p *Plant) Cascades() *Cascades {
 	n := len(p.Amplifiers)
-	c := &Cascades{Upstream: make([]int, n), Downstream: make([][]int, n), Depth: make([]int, n), Order: make([]int, 0, n)}
+	c := &Cascades{Upstream: make([]int, n), Downstream: make([][]int, n), Depth: make([]int, n),
+		Order: make([]int, 0, n)}
 	for i, a := range p.Amplifiers {
 		c.Upstream[i] = -1
 		if a.Upstream == "" {
@@ -37,7 +38,8 @@ func (p *Plant) Cascades() *Cascades {
 		up, ok := p.Find(a.Upstream)
 		if !ok {
 			c.Problems = append(c.Problems, table.Problem{Line: a.Line, Column: 1,
-				Text: fmt.Sprintf("%s is fed by %s, which the inventory does not list (or its row can't be read); correct the upstream column", a.ID, a.Upstream)})
+				Text: fmt.Sprintf("%s is fed by %s, which the inventory does not list (or its row can't be read); correct the upstream column",
+					a.ID, a.Upstream)})
 			continue
 		}
 		c.Upstream[i] = up
@@ -75,7 +77,8 @@ func (c *Cascades) openRings(p *Plant) {
 				ring = append(ring, j)
 				first = min(first, j)
 			}
-			c.Problems = append(c.Problems, table.Problem{Line: p.Amplifiers[first].Line, Column: 1, Text: ringText(p, c.Upstream, first, len(ring))})
+			c.Problems = append(c.Problems, table.Problem{Line: p.Amplifiers[first].Line, Column: 1,
+				Text: ringText(p, c.Upstream, first, len(ring))})
 			c.Upstream[first] = -1
 		}
 		for _, j := range path {
@@ -94,7 +97,8 @@ func ringText(p *Plant, upstream []int, first, size int) string {
 		names = append(names, "...")
 	}
 	names = append(names, p.Amplifiers[first].ID)
-	return fmt.Sprintf("a loop of %d: each is fed by the next, %s; correct the upstream column of one", size, strings.Join(names, ", "))
+	return fmt.Sprintf("a loop of %d: each is fed by the next, %s; correct the upstream column of one", size,
+		strings.Join(names, ", "))
 }
 
 // walk puts a cascade in order, without recursion: a file can make one as long as it

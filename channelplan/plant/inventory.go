@@ -35,7 +35,8 @@ func Begin(r io.Reader, file string) (*Inventory, error) {
 	for {
 		line, err := t.ReadLine()
 		if err == io.EOF {
-			return nil, &fault.Error{File: file, Line: max(t.Line, 1), Column: 1, Text: "there is no header line", Hint: "start the table with a header line like amp,node,channel,carrier"}
+			return nil, &fault.Error{File: file, Line: max(t.Line, 1), Column: 1, Text: "there is no header line",
+				Hint: "start the table with a header line like amp,node,channel,carrier"}
 		}
 		if err != nil {
 			return nil, err
@@ -54,7 +55,9 @@ func Begin(r io.Reader, file string) (*Inventory, error) {
 			return nil, err
 		}
 		if isLineup(&t.Layout) {
-			return nil, &fault.Error{File: file, Line: t.Line, Column: 1, Text: "this is a lineup of carriers, not an inventory of amplifiers", Hint: "give an inventory here, with a column amp, and this file as the lineup"}
+			return nil, &fault.Error{File: file, Line: t.Line, Column: 1,
+				Text: "this is a lineup of carriers, not an inventory of amplifiers",
+				Hint: "give an inventory here, with a column amp, and this file as the lineup"}
 		}
 		if err := t.Needs("amp", "channel", "carrier"); err != nil {
 			return nil, err
@@ -67,7 +70,8 @@ func Begin(r io.Reader, file string) (*Inventory, error) {
 // and none for amplifiers.
 func isLineup(t *table.Layout) bool {
 	has := func(name string) bool { _, ok := t.Place(name); return ok }
-	return !has("amp") && !has("node") && has("carrier") && (has("level_dbmv") || has("frequency_mhz") || has("service"))
+	return !has("amp") && !has("node") && has("carrier") &&
+		(has("level_dbmv") || has("frequency_mhz") || has("service"))
 }
 
 // remark reads '# plan: irc' and '# detector P2: digital power'; other remarks mean
@@ -76,14 +80,16 @@ func isLineup(t *table.Layout) bool {
 // would have other frequencies.
 func (inv *Inventory) remark(line, bare string) error {
 	fail := func(text, hint string) error {
-		return &fault.Error{File: inv.File, Line: inv.Line, Column: 1 + utf8.RuneCountInString(line[:strings.Index(line, "#")]), Text: text, Hint: hint}
+		return &fault.Error{File: inv.File, Line: inv.Line,
+			Column: 1 + utf8.RuneCountInString(line[:strings.Index(line, "#")]), Text: text, Hint: hint}
 	}
 	const correct = "correct the line: without the plan, channels have no frequency"
 	key, value, ok := strings.Cut(strings.TrimLeft(bare, "# "), ":")
 	if name, is := strings.CutPrefix(strings.TrimSpace(key), "detector "); ok && is {
 		d, err := lineup.ParseDetector(value)
 		if err != nil {
-			return fail(fmt.Sprintf("detector %s: %v", strings.TrimSpace(name), err), "write it like '# detector P2: digital ofdm power 54-870'")
+			return fail(fmt.Sprintf("detector %s: %v", strings.TrimSpace(name), err),
+				"write it like '# detector P2: digital ofdm power 54-870'")
 		}
 		if inv.detectors == nil {
 			inv.detectors = map[string]lineup.Detector{}
@@ -192,7 +198,8 @@ func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 	if at := bytes.IndexByte(line, '\r'); at >= 0 {
 		// A file with only such line ends does not have a second line: this one is part
 		// of a value.
-		return r, &table.Problem{Line: number, Column: 1 + utf8.RuneCount(line[:at]), Text: "there is a carriage return inside the row; take it out"}
+		return r, &table.Problem{Line: number, Column: 1 + utf8.RuneCount(line[:at]),
+			Text: "there is a carriage return inside the row; take it out"}
 	}
 	var problem *table.Problem
 	d.values, problem = d.layout.Values(line, number, d.values[:0])
@@ -257,7 +264,9 @@ func (d *Decoder) learn(line []byte, r *Row) *table.Problem {
 	record := row{d.layout, fields, r.Line, d.detectors}
 	for i := len(d.layout.Header); i < len(fields); i++ {
 		if fields[i].Text != "" { // values may be under the wrong headings
-			return record.fault(fields[i], "the row has %d values but there are %d columns; put quotes around a value that contains a separator", len(fields), len(d.layout.Header))
+			return record.fault(fields[i],
+				"the row has %d values but there are %d columns; put quotes around a value that contains a separator",
+				len(fields), len(d.layout.Header))
 		}
 	}
 	if len(r.ID) == 0 {
@@ -357,7 +366,8 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 					column = inv.Value(fields, "amp").Column
 				}
 				return Amplifier{}, nil, &fault.Error{File: file, Line: number, Column: column,
-					Text: fmt.Sprintf("%s is listed twice, first on line %d", name, found.Line), Hint: "keep the row that is right"}
+					Text: fmt.Sprintf("%s is listed twice, first on line %d", name, found.Line),
+					Hint: "keep the row that is right"}
 			default:
 				// A technician who asks for the pilot does not need a span or a range:
 				// one that can't be read does not matter.
@@ -373,7 +383,8 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 	if near != "" {
 		hint = fmt.Sprintf("did you mean %s?", near)
 	}
-	return Amplifier{}, nil, &fault.Error{Text: fmt.Sprintf("%v: %s does not list %q", ErrNoAmplifier, file, strings.TrimSpace(id)), Hint: hint, Err: ErrNoAmplifier}
+	return Amplifier{}, nil, &fault.Error{Text: fmt.Sprintf("%v: %s does not list %q", ErrNoAmplifier, file,
+		strings.TrimSpace(id)), Hint: hint, Err: ErrNoAmplifier}
 }
 
 // Plant holds all amplifiers of an inventory.
@@ -418,10 +429,12 @@ func read(r io.Reader, file string, own bool) (*Plant, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &Plant{File: file, Plan: inv.Plan, HasPlan: inv.HasPlan, Comma: inv.Comma, Marked: inv.Marked, byID: map[string]int{}}
+	p := &Plant{File: file, Plan: inv.Plan, HasPlan: inv.HasPlan, Comma: inv.Comma, Marked: inv.Marked,
+		byID: map[string]int{}}
 	for i, f := range inv.Header {
 		if own && f.Text != "" && !Column(f.Text) {
-			p.OwnTitles, p.OwnNames, p.own = append(p.OwnTitles, inv.Titles[i]), append(p.OwnNames, f.Text), append(p.own, i)
+			p.OwnTitles, p.OwnNames, p.own = append(p.OwnTitles, inv.Titles[i]), append(p.OwnNames, f.Text),
+				append(p.own, i)
 		}
 	}
 	d := inv.Decoder()
@@ -436,7 +449,9 @@ func read(r io.Reader, file string, own bool) (*Plant, error) {
 		}
 		for line, number := range block.Lines {
 			if len(p.Amplifiers)+len(p.Problems) >= maxRows {
-				return nil, &fault.Error{File: file, Line: number, Column: 1, Text: "the inventory has more than 100,000 rows", Hint: "use fewer nodes at a time", Act: fault.AuditRows}
+				return nil, &fault.Error{File: file, Line: number, Column: 1,
+					Text: "the inventory has more than 100,000 rows", Hint: "use fewer nodes at a time",
+					Act: fault.AuditRows}
 			}
 			p.take(d, line, number)
 		}
@@ -476,7 +491,8 @@ func (p *Plant) take(d *Decoder, line []byte, number int) {
 
 // Twice returns the problem of an amplifier that is listed a second time.
 func Twice(id string, line, first int) table.Problem {
-	return table.Problem{Line: line, Column: 1, Text: fmt.Sprintf("%s is listed twice, first on line %d; keep the row that is right", id, first)}
+	return table.Problem{Line: line, Column: 1,
+		Text: fmt.Sprintf("%s is listed twice, first on line %d; keep the row that is right", id, first)}
 }
 
 // fold returns the same text for IDs that differ only in case.

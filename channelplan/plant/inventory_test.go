@@ -35,8 +35,10 @@ func TestFind(t *testing.T) {
 	}
 	a, err := find(" a-01 ")
 	require.NoError(t, err)
-	assert.Equal(t, lineup.Amplifier{Line: 3, ID: "A-01", Node: "N1", Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital},
-		Spare: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}, Passband: lineup.Band{LowHz: 54_000_000, HighHz: 750_000_000}}, a)
+	assert.Equal(t, lineup.Amplifier{Line: 3, ID: "A-01", Node: "N1",
+		Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital},
+		Spare: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}, Passband: lineup.Band{LowHz: 54_000_000,
+			HighHz: 750_000_000}}, a)
 	a, err = find("A-02")
 	require.NoError(t, err)
 	assert.Equal(t, lineup.HandSet, a.Mode)
@@ -74,7 +76,9 @@ func TestFind(t *testing.T) {
 
 // All rows of one inventory: what is wrong is reported, the rest is read.
 func TestRead(t *testing.T) {
-	p, err := Read(strings.NewReader(inventory+"a-11,N2,73,analog,,,,,,,\n#12,N2,73,analog,,,,,,,\n# 13 is in the yard\n"), "amps.csv")
+	p,
+		err := Read(strings.NewReader(inventory+"a-11,N2,73,analog,,,,,,,\n#12,N2,73,analog,,,,,,,\n# 13 is in the yard\n"),
+		"amps.csv")
 	require.NoError(t, err)
 	var ids []string
 	for _, a := range p.Amplifiers {
@@ -93,8 +97,10 @@ func TestRead(t *testing.T) {
 
 // A row whose range or span is wrong can still be used.
 func TestReadSpansAndRanges(t *testing.T) {
-	p, err := Read(strings.NewReader("# plan: irc\namp;channel;carrier;span_db;span_mhz;range_up_db;range_down_db;owner\n"+
-		"A;116;digital;22,5;750;4;3,5;Ada\nB;116;digital;0;750;;;\nC;116;digital;20;;n/a;;\nD;;;;;;;\nE;116;digital;;;;;;more\n"), "amps.csv")
+	p,
+		err := Read(strings.NewReader("# plan: irc\namp;channel;carrier;span_db;span_mhz;range_up_db;range_down_db;owner\n"+
+		"A;116;digital;22,5;750;4;3,5;Ada\nB;116;digital;0;750;;;\nC;116;digital;20;;n/a;;\nD;;;;;;;\nE;116;digital;;;;;;more\n"),
+		"amps.csv")
 	require.NoError(t, err)
 	assert.True(t, p.HasPlan)
 	assert.Equal(t, "irc", p.Plan.String())
@@ -121,7 +127,9 @@ func TestReadSpansAndRanges(t *testing.T) {
 
 // A pilot is not a spare for itself.
 func TestSpareOfItsOwn(t *testing.T) {
-	p, err := Read(strings.NewReader("amp,channel,carrier,spare_channel,spare_carrier\nA,116,digital,116,digital\nB,116,digital,116,analog\n"), "amps.csv")
+	p,
+		err := Read(strings.NewReader("amp,channel,carrier,spare_channel,spare_carrier\nA,116,digital,116,digital\nB,116,digital,116,analog\n"),
+		"amps.csv")
 	require.NoError(t, err)
 	require.Empty(t, p.Problems)
 	assert.True(t, p.Amplifiers[0].Spare.IsZero())
@@ -212,7 +220,9 @@ func FuzzRead(f *testing.F) {
 // its first value begins with: no amplifier disappears. A remark that a spreadsheet has
 // padded is still a remark.
 func TestRowsThatBeginWithAHash(t *testing.T) {
-	p, err := Read(strings.NewReader("node,amp,channel,carrier,mode\n# K1,A1,,,thermal\n\"#K1\",A2,,,thermal\n#K1,A4,116,digitl,\n# checked by Ada,,,,\n# no rows below\nK1,#209,116,digital,\n"), "amps.csv")
+	p,
+		err := Read(strings.NewReader("node,amp,channel,carrier,mode\n# K1,A1,,,thermal\n\"#K1\",A2,,,thermal\n#K1,A4,116,digitl,\n# checked by Ada,,,,\n# no rows below\nK1,#209,116,digital,\n"),
+		"amps.csv")
 	require.NoError(t, err)
 	var ids []string
 	for _, a := range p.Amplifiers {
@@ -226,7 +236,9 @@ func TestRowsThatBeginWithAHash(t *testing.T) {
 
 // Detectors are described in each row or, by type, above the header.
 func TestDetectorColumn(t *testing.T) {
-	p, err := Read(strings.NewReader("# detector P2: digital ofdm power 54-870\namp,channel,carrier,detector\nA,116,digital,p2\nB,116,digital,analog cw\nC,116,digital,\nD,116,digital,P3\n"), "amps.csv")
+	p,
+		err := Read(strings.NewReader("# detector P2: digital ofdm power 54-870\namp,channel,carrier,detector\nA,116,digital,p2\nB,116,digital,analog cw\nC,116,digital,\nD,116,digital,P3\n"),
+		"amps.csv")
 	require.NoError(t, err)
 	require.Len(t, p.Amplifiers, 4, "the rest of a row counts without its detector")
 	assert.Equal(t, "digital ofdm power 54-870", p.Amplifiers[0].Detector.String())

@@ -34,7 +34,8 @@ type Amplifier struct {
 // columns holds the columns of an inventory that have a meaning.
 var columns = []string{"amp", "node", "channel", "carrier", "mode", "spare_channel", "spare_carrier",
 	"low_mhz", "high_mhz", "upstream", "role", "detector", "span_db", "span_mhz", "range_up_db", "range_down_db",
-	"balance_low_mhz", "balance_high_mhz", "in_low_dbmv", "in_high_dbmv", "out_low_dbmv", "out_high_dbmv", "test_point_db", "pad", "equalizer"}
+	"balance_low_mhz", "balance_high_mhz", "in_low_dbmv", "in_high_dbmv", "out_low_dbmv", "out_high_dbmv",
+	"test_point_db", "pad", "equalizer"}
 
 // Column reports whether a column has a meaning, given its name in a header that was
 // read; all others are the owner's own.
@@ -74,7 +75,8 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 		named, ok := r.detectors[strings.ToLower(d.Text)]
 		if !ok {
 			if named, err = lineup.ParseDetector(d.Text); err != nil {
-				problem = r.fault(d, "detector: %v; or name a type that a remark '# detector NAME: ...' above the header describes", err)
+				problem = r.fault(d,
+					"detector: %v; or name a type that a remark '# detector NAME: ...' above the header describes", err)
 			}
 		}
 		a.Detector = named
@@ -92,11 +94,15 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 		case channel.Text == "" && kind.Text == "" && !p.required:
 			continue
 		case channel.Text == "" && p.required:
-			return a, false, r.fault(channel, "there is no %s; write the pilot's channel, or mode manual or thermal if it has no pilot by design", p.channel)
+			return a, false,
+				r.fault(channel,
+					"there is no %s; write the pilot's channel, or mode manual or thermal if it has no pilot by design",
+					p.channel)
 		case channel.Text == "":
 			return a, false, r.fault(kind, "there is a %s but no %s; write both or neither", p.carrier, p.channel)
 		case kind.Text == "":
-			return a, false, r.fault(channel, "there is a %s but no %s; write analog, digital or cw", p.channel, p.carrier)
+			return a, false, r.fault(channel, "there is a %s but no %s; write analog, digital or cw",
+				p.channel, p.carrier)
 		}
 		if p.into.Kind, err = channelplan.ParsePilotKind(kind.Text); err != nil {
 			return a, false, r.fault(kind, "%v", err)
@@ -130,13 +136,16 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 		}
 		db, err := r.decibels(f.Text)
 		if err != nil || db < 0 || db > mostRangeDB {
-			problem = r.fault(f, "%s %q is not a range in dB, from 0 to %d; leave it empty if you do not know it", side.name, f.Text, mostRangeDB)
+			problem = r.fault(f, "%s %q is not a range in dB, from 0 to %d; leave it empty if you do not know it",
+				side.name, f.Text, mostRangeDB)
 			continue
 		}
 		*side.into = db
 	}
-	if up, down := value("range_up_db"), value("range_down_db"); problem == nil && (up.Text == "") != (down.Text == "") {
-		problem = r.fault(up, "only one side of the range is given; write both range_up_db and range_down_db, or neither if you do not know them")
+	if up, down := value("range_up_db"), value("range_down_db"); problem == nil &&
+		(up.Text == "") != (down.Text == "") {
+		problem = r.fault(up,
+			"only one side of the range is given; write both range_up_db and range_down_db, or neither if you do not know them")
 	}
 	if problem != nil {
 		a.Range = lineup.Range{}
@@ -172,7 +181,10 @@ func (r row) design() (d lineup.Design, problem *table.Problem) {
 		}{{low, b.low, &b.into.LowDBmV}, {high, b.high, &b.into.HighDBmV}} {
 			db, err := r.decibels(side.at.Text)
 			if err != nil || db < -mostDesignDBmV || db > mostDesignDBmV {
-				return fitted, r.fault(side.at, "%s %q is not a level in dBmV, from -%d to %d; write both balance channels' levels, or neither", side.name, side.at.Text, mostDesignDBmV, mostDesignDBmV)
+				return fitted,
+					r.fault(side.at,
+						"%s %q is not a level in dBmV, from -%d to %d; write both balance channels' levels, or neither",
+						side.name, side.at.Text, mostDesignDBmV, mostDesignDBmV)
 			}
 			*side.into = db
 		}
@@ -182,7 +194,9 @@ func (r row) design() (d lineup.Design, problem *table.Problem) {
 	if t := value("test_point_db"); t.Text != "" {
 		db, err := r.decibels(t.Text)
 		if err != nil || db < 0 || db > mostTestDB {
-			return fitted, r.fault(t, "test_point_db %q is not a loss in dB, from 0 to %d; leave it empty if you do not know it", t.Text, mostTestDB)
+			return fitted,
+				r.fault(t, "test_point_db %q is not a loss in dB, from 0 to %d; leave it empty if you do not know it",
+					t.Text, mostTestDB)
 		}
 		d.TestPointDB = db
 	}
@@ -195,7 +209,8 @@ func (r row) design() (d lineup.Design, problem *table.Problem) {
 	}{{"balance_low_mhz", &d.LowHz}, {"balance_high_mhz", &d.HighHz}} {
 		hz, err := channelplan.ParseMHz(r.Number(value(side.name).Text))
 		if err != nil {
-			return fitted, r.fault(value(side.name), "%s: %v; design levels need the frequencies of both balance channels", side.name, err)
+			return fitted, r.fault(value(side.name),
+				"%s: %v; design levels need the frequencies of both balance channels", side.name, err)
 		}
 		*side.into = hz
 	}
@@ -219,7 +234,10 @@ func (r row) span() (db float64, hz int64, problem *table.Problem) {
 	}
 	db, err := r.decibels(loss.Text)
 	if err != nil || !(db > 0) || db > mostSpanDB {
-		return 0, 0, r.fault(loss, "span_db %q is not a span loss in dB, above 0 and up to %d; leave it empty if you do not know it", loss.Text, mostSpanDB)
+		return 0, 0,
+			r.fault(loss,
+				"span_db %q is not a span loss in dB, above 0 and up to %d; leave it empty if you do not know it",
+				loss.Text, mostSpanDB)
 	}
 	if hz, err = channelplan.ParseMHz(r.Number(at.Text)); err != nil {
 		return 0, 0, r.fault(at, "span_mhz: %v", err)

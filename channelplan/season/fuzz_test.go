@@ -32,9 +32,11 @@ func FuzzParseTemperature(f *testing.F) {
 func FuzzAnswer(f *testing.F) {
 	f.Add(22.0, 750.0, 747.0, 95.0, -10.0, 110.0, 4.0, 4.0, 0.5)
 	f.Fuzz(func(t *testing.T, loss, at, pilot, now, low, high, up, down, step float64) {
-		q := Conditions{Spans: []Span{{loss, int64(at * 1e6)}}, PilotHz: int64(pilot * 1e6), LowHz: 54e6, HighHz: 1002e6,
-			Now: Fahrenheit(now), Low: Fahrenheit(low), High: Fahrenheit(high), UpDB: up, DownDB: down, StepDB: step}
-		if pilot < 1 || pilot > 3000 || at < 1 || at > 3000 || low < float64(coldest) || high > float64(hottest) || step < 0 || step > 10 {
+		q := Conditions{Spans: []Span{{loss, int64(at * 1e6)}}, PilotHz: int64(pilot * 1e6), LowHz: 54e6,
+			HighHz: 1002e6,
+			Now:    Fahrenheit(now), Low: Fahrenheit(low), High: Fahrenheit(high), UpDB: up, DownDB: down, StepDB: step}
+		if pilot < 1 || pilot > 3000 || at < 1 || at > 3000 || low < float64(coldest) || high > float64(hottest) ||
+			step < 0 || step > 10 {
 			return // refused when they are read
 		}
 		a, err := q.Answer()

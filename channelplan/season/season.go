@@ -183,7 +183,8 @@ func (q Conditions) SumDB() float64 {
 // CheckOrder checks only the temperatures. The error wraps [ErrOrder].
 func (q Conditions) CheckOrder() error {
 	if !(q.Low < q.High) || q.Now < q.Low || q.Now > q.High {
-		return fmt.Errorf("%w: the low one must be below the high one and today's between; they are %v, %v and %v", ErrOrder, q.Low, q.High, q.Now)
+		return fmt.Errorf("%w: the low one must be below the high one and today's between; they are %v, %v and %v",
+			ErrOrder, q.Low, q.High, q.Now)
 	}
 	return nil
 }

@@ -24,7 +24,8 @@ func TestWorkedExample(t *testing.T) {
 // the square root law is within 6 % from 55 to 1000 MHz, low at both ends.
 func TestSquareRootLaw(t *testing.T) {
 	s := Span{LossDB: 5.65, AtHz: 750 * mhz}
-	for at, loss := range map[int64]float64{55: 1.60, 211: 3.05, 300: 3.64, 450: 4.43, 550: 4.90, 750: 5.65, 865: 6.10, 1000: 6.55} {
+	for at, loss := range map[int64]float64{55: 1.60, 211: 3.05, 300: 3.64, 450: 4.43, 550: 4.90, 750: 5.65,
+		865: 6.10, 1000: 6.55} {
 		got := s.LossAt(at*mhz, Reference)
 		assert.InEpsilon(t, loss, got, 0.06, "%d MHz", at)
 	}
@@ -34,7 +35,8 @@ func TestSquareRootLaw(t *testing.T) {
 // pilot at 747 MHz, 95 F today, -10 to 110 F: 22 sqrt(747/750) = 21.956; times 1 + 0.0011
 // (T - 68): 20.072 at -10 F, 22.608 at 95 F, 22.970 at 110 F.
 func TestOneSpan(t *testing.T) {
-	q := Conditions{Spans: []Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz, Now: 95, Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.5}
+	q := Conditions{Spans: []Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz, Now: 95,
+		Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.5}
 	a, err := q.Answer()
 	require.NoError(t, err)
 	assert.InDelta(t, 2.9, a.SwingDB, 0.005)
@@ -90,7 +92,8 @@ func TestOneSpan(t *testing.T) {
 }
 
 func TestTemperatures(t *testing.T) {
-	for text, want := range map[string]float64{"95F": 95, "-10f": -10, "35C": 95, "-40 C": -40, "20.5C": 68.9, "0C": 32, " 68\u00b0F ": 68} {
+	for text, want := range map[string]float64{"95F": 95, "-10f": -10, "35C": 95, "-40 C": -40, "20.5C": 68.9,
+		"0C": 32, " 68\u00b0F ": 68} {
 		got, err := ParseTemperature(text)
 		require.NoError(t, err, text)
 		assert.InDelta(t, want, float64(got), 1e-9, text)
@@ -103,7 +106,8 @@ func TestTemperatures(t *testing.T) {
 }
 
 func TestQuestionsWithoutAnAnswer(t *testing.T) {
-	good := Conditions{Spans: []Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz, Now: 60, Low: 0, High: 100, UpDB: 4, DownDB: 4}
+	good := Conditions{Spans: []Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz,
+		Now: 60, Low: 0, High: 100, UpDB: 4, DownDB: 4}
 	_, err := good.Answer()
 	require.NoError(t, err)
 	for name, c := range map[string]struct {
@@ -143,7 +147,8 @@ func ExampleConditions_Answer() {
 // 66 dB at 750 MHz and 105 F, between -20 and 110 F: the middle of the swing is 60
 // degrees below today, 66 x 0.0011 x 60 = 4.36 dB.
 func TestSetWithinRange(t *testing.T) {
-	q := Conditions{PilotHz: 750_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000, Now: 105, Low: -20, High: 110, UpDB: 3, DownDB: 3, StepDB: 0.5}
+	q := Conditions{PilotHz: 750_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000, Now: 105, Low: -20, High: 110,
+		UpDB: 3, DownDB: 3, StepDB: 0.5}
 	for range 3 {
 		q.Spans = append(q.Spans, Span{LossDB: 22, AtHz: 750_000_000})
 	}
@@ -167,7 +172,8 @@ func TestTight(t *testing.T) {
 		upDB, downDB   float64
 		covered, tight bool
 	}{{1, 1, false, false}, {1.4, 1.4, true, true}, {2, 2.6, true, true}, {2.4, 2.4, true, false}} {
-		q := Conditions{Spans: []Span{{20, 747_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000, Now: 50, Low: -10, High: 110, UpDB: c.upDB, DownDB: c.downDB}
+		q := Conditions{Spans: []Span{{20, 747_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000,
+			HighHz: 1_002_000_000, Now: 50, Low: -10, High: 110, UpDB: c.upDB, DownDB: c.downDB}
 		a, err := q.Answer()
 		require.NoError(t, err)
 		assert.InDelta(t, c.upDB+c.downDB-2.64, q.SpareDB(a), 1e-6)

@@ -66,7 +66,8 @@ func (t *Table) tooLong() error {
 }
 
 func (t *Table) oldReturn(column int) error {
-	return &fault.Error{File: t.File, Line: t.Line, Column: column, Text: "lines end with only a carriage return", Hint: saveAs}
+	return &fault.Error{File: t.File, Line: t.Line, Column: column, Text: "lines end with only a carriage return",
+		Hint: saveAs}
 }
 
 func (t *Table) unreadable(err error) error {
@@ -75,9 +76,11 @@ func (t *Table) unreadable(err error) error {
 		return failed
 	}
 	if errors.Is(err, ErrTooLarge) {
-		return &fault.Error{File: t.File, Line: t.Line + 1, Column: 1, Text: err.Error(), Hint: "is this the right file?"}
+		return &fault.Error{File: t.File, Line: t.Line + 1, Column: 1, Text: err.Error(),
+			Hint: "is this the right file?"}
 	}
-	return &fault.Error{File: t.File, Line: t.Line + 1, Column: 1, Text: "the rest of the file can't be read: " + err.Error(), Hint: "copy it again"}
+	return &fault.Error{File: t.File, Line: t.Line + 1, Column: 1, Text: "the rest of the file can't be read: " +
+		err.Error(), Hint: "copy it again"}
 }
 
 // Lines calls yield with each line of a block, without its line end, and with its number.

@@ -29,7 +29,8 @@ func ParseNumber(text string) (float64, error) {
 // three digits behind it may separate thousands, so it stays, and is not a number.
 func DecimalPoint(text string) string {
 	whole, fraction, ok := strings.Cut(text, ",")
-	if !ok || len(fraction) == 0 || len(fraction) == 3 && strings.Trim(whole, "+-0") != "" || strings.ContainsAny(whole+fraction, ".,") {
+	if !ok || len(fraction) == 0 || len(fraction) == 3 && strings.Trim(whole, "+-0") != "" ||
+		strings.ContainsAny(whole+fraction, ".,") {
 		return text
 	}
 	return whole + "." + fraction

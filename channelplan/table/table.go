@@ -71,7 +71,8 @@ func Open(path string, orElse fault.Act, folder string) (*os.File, error) {
 	case errors.Is(err, os.ErrNotExist):
 		return nil, &fault.Error{File: path, Text: "there is no such file", Hint: "check the path", Act: orElse}
 	case errors.Is(err, os.ErrPermission):
-		return nil, &fault.Error{File: path, Text: "you do not have permission to read the file", Hint: "ask for permission, or copy it to a folder you can read"}
+		return nil, &fault.Error{File: path, Text: "you do not have permission to read the file",
+			Hint: "ask for permission, or copy it to a folder you can read"}
 	case err != nil:
 		return nil, &fault.Error{File: path, Text: "the file can't be opened: " + err.Error(), Hint: "check the path"}
 	}
@@ -112,7 +113,8 @@ func (s *Steady) Read(p []byte) (int, error) {
 		return n, err
 	}
 	if now, failed := s.Stat(); failed != nil || now.Size() != s.was.Size() || !now.ModTime().Equal(s.was.ModTime()) {
-		return n, &fault.Error{File: s.Name(), Text: "the file changed while it was being read", Hint: "run this again when nothing is writing to it"}
+		return n, &fault.Error{File: s.Name(), Text: "the file changed while it was being read",
+			Hint: "run this again when nothing is writing to it"}
 	}
 	return n, err
 }
@@ -138,11 +140,13 @@ func New(r io.Reader, file string) (*Table, error) {
 	}
 	switch {
 	case len(head) == 0:
-		return nil, &fault.Error{File: file, Line: 1, Column: 1, Text: "the file is empty", Hint: "it needs a header line and one line for each row"}
+		return nil, &fault.Error{File: file, Line: 1, Column: 1, Text: "the file is empty",
+			Hint: "it needs a header line and one line for each row"}
 	case bytes.HasPrefix(head, []byte{0xFF, 0xFE}), bytes.HasPrefix(head, []byte{0xFE, 0xFF}):
 		return nil, &fault.Error{File: file, Line: 1, Column: 1, Text: "the file is in UTF-16", Hint: saveAs}
 	case bytes.HasPrefix(head, []byte("PK\x03\x04")):
-		return nil, &fault.Error{File: file, Line: 1, Column: 1, Text: "the file is a spreadsheet or an archive, not CSV", Hint: saveAs}
+		return nil, &fault.Error{File: file, Line: 1, Column: 1,
+			Text: "the file is a spreadsheet or an archive, not CSV", Hint: saveAs}
 	case bytes.IndexByte(head, 0) >= 0:
 		return nil, &fault.Error{File: file, Line: 1, Column: 1, Text: "the file is not text", Hint: saveAs}
 	}
@@ -194,7 +198,8 @@ func (t *Table) ReadHeader(line string) error {
 	}
 	fields, problem := t.Split(line, t.Line)
 	if problem != nil {
-		return &fault.Error{File: t.File, Line: problem.Line, Column: problem.Column, Text: problem.Text, Hint: "correct the header line"}
+		return &fault.Error{File: t.File, Line: problem.Line, Column: problem.Column, Text: problem.Text,
+			Hint: "correct the header line"}
 	}
 	t.at = map[string]int{}
 	for i, f := range fields {
@@ -207,7 +212,8 @@ func (t *Table) ReadHeader(line string) error {
 			continue
 		}
 		if _, twice := t.at[name]; twice {
-			return &fault.Error{File: t.File, Line: t.Line, Column: f.Column, Text: fmt.Sprintf("column %q is named twice", name), Hint: "keep one of the two"}
+			return &fault.Error{File: t.File, Line: t.Line, Column: f.Column,
+				Text: fmt.Sprintf("column %q is named twice", name), Hint: "keep one of the two"}
 		}
 		t.at[name] = i
 	}
@@ -241,9 +247,12 @@ func (t *Layout) Split(line string, number int) ([]Field, *Problem) {
 		if open := openQuote(line, t.Comma); open >= 0 {
 			at = open
 		}
-		return nil, &Problem{number, column(at), `a quote (") is left open or is in the wrong place; put one on each side of the value, double any quote inside it, and keep each row on one line`}
+		return nil,
+			&Problem{number, column(at),
+				`a quote (") is left open or is in the wrong place; put one on each side of the value, double any quote inside it, and keep each row on one line`}
 	case errors.As(err, &parse) && errors.Is(err, csv.ErrBareQuote):
-		return nil, &Problem{number, column(parse.Column - 1), `there is a quote (") inside a value; put quotes around the whole value, and double the one inside it`}
+		return nil, &Problem{number, column(parse.Column - 1),
+			`there is a quote (") inside a value; put quotes around the whole value, and double the one inside it`}
 	case err != nil:
 		return nil, &Problem{number, 1, "the line is not CSV: " + err.Error()}
 	}
@@ -283,7 +292,8 @@ func (t *Table) Needs(names ...string) error {
 		if near := wording.Nearest(name, have); near != "" {
 			hint = fmt.Sprintf("rename the one named %q", near)
 		}
-		return &fault.Error{File: t.File, Line: t.Line, Column: 1, Text: fmt.Sprintf("there is no column '%s'", name), Hint: hint}
+		return &fault.Error{File: t.File, Line: t.Line, Column: 1,
+			Text: fmt.Sprintf("there is no column '%s'", name), Hint: hint}
 	}
 	return nil
 }
@@ -294,7 +304,8 @@ func (t *Table) Misspelt(known []string) error {
 	for _, f := range t.Header {
 		near := wording.Nearest(f.Text, known)
 		if _, taken := t.at[near]; near != "" && near != f.Text && !taken {
-			return &fault.Error{File: t.File, Line: t.Line, Column: f.Column, Text: fmt.Sprintf("column %q is not known", f.Text),
+			return &fault.Error{File: t.File, Line: t.Line, Column: f.Column,
+				Text: fmt.Sprintf("column %q is not known", f.Text),
 				Hint: fmt.Sprintf("rename it to %s, or, if it is your own column, to something less similar", near)}
 		}
 	}

@@ -87,7 +87,8 @@ func TestBlockTellsWhereReadingFailed(t *testing.T) {
 // Cut and Split are compared with encoding/csv, which reads RFC 4180; trimming spaces
 // around values, and taking off what was escaped for a spreadsheet, are our own additions.
 func FuzzCut(f *testing.F) {
-	for _, seed := range []string{"a,b,c", " a ,, b", `"a,""b",c`, "\u00a0a\u2003,b", "a\tb", "\xff,a", "'+, '=A1", ` "a", "b,c"`, ""} {
+	for _, seed := range []string{"a,b,c", " a ,, b", `"a,""b",c`, "\u00a0a\u2003,b", "a\tb", "\xff,a", "'+, '=A1",
+		` "a", "b,c"`, ""} {
 		f.Add(seed, byte(','))
 		f.Add(seed, byte('\t'))
 	}
@@ -153,7 +154,8 @@ func TestWrittenToWhileRead(t *testing.T) {
 			for err == nil {
 				_, err = rows.ReadLine()
 			}
-			assert.EqualError(t, err, path+": the file changed while it was being read; run this again when nothing is writing to it")
+			assert.EqualError(t, err,
+				path+": the file changed while it was being read; run this again when nothing is writing to it")
 
 			blocks, err := New(io.MultiReader(strings.NewReader("amp,node\n"), f), path)
 			for err == nil {

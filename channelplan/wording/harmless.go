@@ -52,7 +52,8 @@ func AppendHarmless(to, text []byte) []byte {
 // those with Unicode's property Default_Ignorable_Code_Point and the Braille blank.
 func hidden(r rune) bool {
 	const brailleBlank = '\u2800'
-	return !unicode.IsGraphic(r) || r == brailleBlank || unicode.In(r, unicode.Other_Default_Ignorable_Code_Point, unicode.Variation_Selector)
+	return !unicode.IsGraphic(r) || r == brailleBlank ||
+		unicode.In(r, unicode.Other_Default_Ignorable_Code_Point, unicode.Variation_Selector)
 }
 
 // HarmlessJSON writes the hidden characters of a JSON document as escapes: it means the

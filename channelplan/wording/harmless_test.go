@@ -10,8 +10,10 @@ import (
 
 func TestText(t *testing.T) {
 	for text, want := range map[string]string{
-		"Osier Hub": "Osier Hub", "\x1b[31mred\x1b[0m": "?[31mred?[0m", "a\tb": "a b", "a\nb\r": "a?b?", "\u202egnp\u2066": "?gnp?",
-		"a\u200bb\ufeff": "a?b?", "\u009b2J": "?2J", "M\u00fcller \u5c71 \u05d0": "M\u00fcller \u5c71 \u05d0", "\xff": "\ufffd",
+		"Osier Hub": "Osier Hub", "\x1b[31mred\x1b[0m": "?[31mred?[0m", "a\tb": "a b", "a\nb\r": "a?b?",
+		"\u202egnp\u2066": "?gnp?",
+		"a\u200bb\ufeff":  "a?b?", "\u009b2J": "?2J", "M\u00fcller \u5c71 \u05d0": "M\u00fcller \u5c71 \u05d0",
+		"\xff": "\ufffd",
 		"a\u034fb\u115fc\u3164d\u2800e\ufe0ff\U000e0101": "a?b?c?d?e?f?",
 	} {
 		assert.Equal(t, want, Harmless(text))
@@ -39,14 +41,16 @@ func ExampleHarmless() {
 }
 
 func TestSpreadsheet(t *testing.T) {
-	for value, want := range map[string]string{"=1+1": "'=1+1", "@SUM": "'@SUM", "+1": "'+1", "-cmd": "'-cmd", "\tx": "'\tx", "-12.5": "-12.5", "-1,5": "-1,5", "-": "'-", "A1": "A1", "": ""} {
+	for value, want := range map[string]string{"=1+1": "'=1+1", "@SUM": "'@SUM", "+1": "'+1", "-cmd": "'-cmd",
+		"\tx": "'\tx", "-12.5": "-12.5", "-1,5": "-1,5", "-": "'-", "A1": "A1", "": ""} {
 		assert.Equal(t, want, Spreadsheet(value))
 	}
 }
 
 // What was escaped for a spreadsheet and read back is the text that it was.
 func TestEscapedIsReadBack(t *testing.T) {
-	for _, text := range []string{"=A1", "'=A1", "''=A1", "+1", "-x", "-12.5", "'-12.5", "@", "'", "''", "'A1", "O'Brien", "A1", "", "\tx"} {
+	for _, text := range []string{"=A1", "'=A1", "''=A1", "+1", "-x", "-12.5", "'-12.5", "@", "'", "''", "'A1",
+		"O'Brien", "A1", "", "\tx"} {
 		assert.Equal(t, text, Unescaped(Spreadsheet(text)), "%q", text)
 	}
 }

@@ -54,7 +54,8 @@ var program = sync.OnceValues(func() (string, error) {
 		return "", err
 	}
 	path := filepath.Join(dir, "tallywink")
-	out, err := exec.Command("go", "build", "-tags", "page", "-o", path, "tallywink.example/cmd/tallywink").CombinedOutput()
+	out, err := exec.Command("go", "build", "-tags", "page", "-o", path,
+		"tallywink.example/cmd/tallywink").CombinedOutput()
 	if err != nil {
 		return "", fmt.Errorf("%w: %s", err, out)
 	}
@@ -111,8 +112,10 @@ func profile(t testing.TB) string {
 
 func browse(t testing.TB, profile string, flags ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium(t)), chromedp.NoSandbox, chromedp.UserDataDir(profile),
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium(t)), chromedp.NoSandbox,
+		chromedp.UserDataDir(profile),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
 	allocated, stopAllocated := chromedp.NewExecAllocator(context.Background(), append(options, flags...)...)
 	ctx, stop := chromedp.NewContext(allocated)
 	b := &browser{t: t, browser: ctx, stop: func() { stop(); stopAllocated() }}
@@ -144,19 +147,22 @@ func (b *browser) do(what string, actions ...chromedp.Action) {
 // open opens the page, and waits until it is ready.
 func (b *browser) open(url string) {
 	b.t.Helper()
-	b.do("opening", chromedp.EmulateViewport(360, 740), chromedp.Navigate(url), chromedp.WaitReady(`body[data-ready=yes]`, chromedp.ByQuery))
+	b.do("opening", chromedp.EmulateViewport(360, 740), chromedp.Navigate(url),
+		chromedp.WaitReady(`body[data-ready=yes]`, chromedp.ByQuery))
 }
 
 func (b *browser) text(selector string) (text string) {
 	b.t.Helper()
 	b.do("reading "+selector, chromedp.WaitVisible(selector, chromedp.ByQuery),
-		chromedp.Poll(fmt.Sprintf("document.querySelector(%q).innerText.trim() !== ''", selector), nil), chromedp.Text(selector, &text, chromedp.ByQuery))
+		chromedp.Poll(fmt.Sprintf("document.querySelector(%q).innerText.trim() !== ''", selector), nil),
+		chromedp.Text(selector, &text, chromedp.ByQuery))
 	return text
 }
 
 func (b *browser) eval(script string, into any) {
 	b.t.Helper()
-	b.do("asking", chromedp.Evaluate(script, into, func(p *runtime.EvaluateParams) *runtime.EvaluateParams { return p.WithAwaitPromise(true) }))
+	b.do("asking", chromedp.Evaluate(script, into,
+		func(p *runtime.EvaluateParams) *runtime.EvaluateParams { return p.WithAwaitPromise(true) }))
 }
 
 func click(selector string) chromedp.Action { return chromedp.Click(selector, chromedp.ByQuery) }
@@ -222,7 +228,8 @@ var locked116 = blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Chann
 
 // fakeCamera makes the browser use a clip as its camera.
 func fakeCamera(path string) []chromedp.ExecAllocatorOption {
-	return []chromedp.ExecAllocatorOption{chromedp.Flag("use-fake-device-for-media-stream", true), chromedp.Flag("use-fake-ui-for-media-stream", true),
+	return []chromedp.ExecAllocatorOption{chromedp.Flag("use-fake-device-for-media-stream", true),
+		chromedp.Flag("use-fake-ui-for-media-stream", true),
 		chromedp.Flag("use-file-for-fake-video-capture", path)}
 }
 
@@ -262,12 +269,15 @@ func TestHarderCamera(t *testing.T) {
 	chromium(t)
 	clip := filepath.Join(t.TempDir(), "lamp.y4m")
 	var pulses []string
-	for _, p := range [][2]float64{{0, 0.6}, {0.8, 1}, {1.2, 1.4}, {2.2, 2.4}, {3.2, 3.8}, {4, 4.2}, {5, 5.6}, {5.8, 6}, {6.2, 6.4}} {
+	for _, p := range [][2]float64{{0, 0.6}, {0.8, 1}, {1.2, 1.4}, {2.2, 2.4}, {3.2, 3.8}, {4, 4.2}, {5, 5.6},
+		{5.8, 6}, {6.2, 6.4}} {
 		pulses = append(pulses, fmt.Sprintf("between(mod(t,8.8),%g,%g)", p[0], p[1]-0.001))
 	}
-	out, err := exec.Command("ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i", "testsrc2=size=480x360:rate=20", "-t", "52.8", "-vf",
+	out, err := exec.Command("ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i", "testsrc2=size=480x360:rate=20",
+		"-t", "52.8", "-vf",
 		"drawbox=x=320:y=230:w=17:h=17:color=0x181818:t=fill,drawbox=x=322:y=232:w=13:h=13:color=white:t=fill:enable='"+
-			strings.Join(pulses, "+")+"',noise=alls=10:allf=t,crop=440:320:'20+5*sin(t*7.1)':'20+4*sin(t*5.3)'", "-pix_fmt", "yuv420p", clip).CombinedOutput()
+			strings.Join(pulses, "+")+"',noise=alls=10:allf=t,crop=440:320:'20+5*sin(t*7.1)':'20+4*sin(t*5.3)'",
+		"-pix_fmt", "yuv420p", clip).CombinedOutput()
 	require.NoError(t, err, "%s", out)
 	s := serve(t)
 	b := browse(t, profile(t), fakeCamera(clip)...)
@@ -292,7 +302,8 @@ func TestVideoFile(t *testing.T) {
 	}{{"lamp", lightOf(t, locked116), "116 DIGITAL, LOCKED"}, {"turn", turn, "does not clearly follow"}} {
 		raw, video := filepath.Join(dir, c.name+".y4m"), filepath.Join(dir, c.name+".webm")
 		film(t, raw, c.light, 18, 20)
-		out, err := exec.Command("ffmpeg", "-loglevel", "error", "-i", raw, "-c:v", "libvpx", "-b:v", "1M", video).CombinedOutput()
+		out, err := exec.Command("ffmpeg", "-loglevel", "error", "-i", raw, "-c:v", "libvpx", "-b:v", "1M",
+			video).CombinedOutput()
 		require.NoError(t, err, "%s", out)
 		b.upload("#clip", video)
 		b.do("the stage", chromedp.WaitVisible("#progress", chromedp.ByQuery))
@@ -307,9 +318,10 @@ func TestVideoFile(t *testing.T) {
 func (b *browser) upload(selector, path string) {
 	b.t.Helper()
 	var nodes []*cdp.Node
-	b.do("uploading", chromedp.Nodes(selector, &nodes, chromedp.ByQuery), chromedp.ActionFunc(func(ctx context.Context) error {
-		return dom.SetFileInputFiles([]string{path}).WithNodeID(nodes[0].NodeID).Do(ctx)
-	}))
+	b.do("uploading", chromedp.Nodes(selector, &nodes, chromedp.ByQuery),
+		chromedp.ActionFunc(func(ctx context.Context) error {
+			return dom.SetFileInputFiles([]string{path}).WithNodeID(nodes[0].NodeID).Do(ctx)
+		}))
 }
 
 // Taps at human speed on the two large buttons.
@@ -344,11 +356,13 @@ func TestTyping(t *testing.T) {
 	assert.Contains(t, b.text("#typed .headline"), "HOLDING")
 	b.do("nothing", click("#clear"), click("#decode"))
 	assert.Contains(t, b.text("#typed [role=alert]"), "there is nothing to read")
-	b.do("a check", click("nav [data-tab=check]"), keys("#channel", "8"), chromedp.SetValue("#carrier", "analog", chromedp.ByQuery), click("#judge"))
+	b.do("a check", click("nav [data-tab=check]"), keys("#channel", "8"),
+		chromedp.SetValue("#carrier", "analog", chromedp.ByQuery), click("#judge"))
 	assert.Contains(t, b.text("#judged"), "part-time")
 	b.do("near", keys("#mhz", "747"), click("#near"))
 	assert.Contains(t, b.text("#found"), "channel 116")
-	b.do("a lamp", click("#show"), chromedp.WaitVisible("#lamp.lit", chromedp.ByQuery), click("#session [data-key=Escape]"), chromedp.WaitVisible("#judge", chromedp.ByQuery))
+	b.do("a lamp", click("#show"), chromedp.WaitVisible("#lamp.lit", chromedp.ByQuery),
+		click("#session [data-key=Escape]"), chromedp.WaitVisible("#judge", chromedp.ByQuery))
 	b.do("an amplifier", click("nav [data-tab=look]"), keys("#amp", "OSR-03\t"))
 	b.do("expected", chromedp.Poll(`document.getElementById('expect').textContent.includes('_.. . _. _..')`, nil))
 	assert.Empty(t, b.errors)
@@ -366,18 +380,21 @@ func TestOffline(t *testing.T) {
 	before := s.asked.Load()
 	b.do("use", click("nav [data-tab=type]"), keys("#digits", "7167"), click("#decode"))
 	assert.Contains(t, b.text("#typed .headline"), "usable")
-	b.do("more", click("nav [data-tab=files]"), click("nav [data-tab=learn]"), keys("#trainee", "Ada"), click("#train"), chromedp.WaitVisible("#rows", chromedp.ByQuery), click("#session [data-key=Escape]"))
+	b.do("more", click("nav [data-tab=files]"), click("nav [data-tab=learn]"), keys("#trainee", "Ada"),
+		click("#train"), chromedp.WaitVisible("#rows", chromedp.ByQuery), click("#session [data-key=Escape]"))
 	assert.Equal(t, before, s.asked.Load(), "nothing is asked after the first load")
 
 	write(t, s.folder, "--lineup", "demo", "--sheet", "curlew")
 	b.do("again", chromedp.Reload(), chromedp.WaitReady(`body[data-ready=yes]`, chromedp.ByQuery))
 	assert.Contains(t, b.text("#newer"), "A newer Tallywink is ready")
 	b.do("use it", click("#reload"), chromedp.Sleep(2*time.Second)) // the page reloads itself
-	b.do("files", chromedp.WaitReady(`body[data-ready=yes]`, chromedp.ByQuery), chromedp.WaitNotVisible("#newer", chromedp.ByQuery), click("nav [data-tab=files]"))
+	b.do("files", chromedp.WaitReady(`body[data-ready=yes]`, chromedp.ByQuery),
+		chromedp.WaitNotVisible("#newer", chromedp.ByQuery), click("nav [data-tab=files]"))
 	assert.Contains(t, b.text("#files"), "curlew")
 
 	s.Close()
-	b.do("without a server", chromedp.Navigate(s.URL), chromedp.WaitReady(`body[data-ready=yes]`, chromedp.ByQuery), click("nav [data-tab=type]"), keys("#digits", "733"), click("#decode"))
+	b.do("without a server", chromedp.Navigate(s.URL), chromedp.WaitReady(`body[data-ready=yes]`, chromedp.ByQuery),
+		click("nav [data-tab=type]"), keys("#digits", "733"), click("#decode"))
 	assert.Contains(t, b.text("#typed .headline"), "73 CW")
 	assert.Empty(t, b.errors)
 }
@@ -393,12 +410,15 @@ func TestKilledBrowser(t *testing.T) {
 	profile := profile(t)
 	b := browse(t, profile)
 	b.open(s.URL)
-	b.do("doubtful: this does not fit any frame. Was it another lamp, or too many miscounts?", keys("#amp", "OSR-03"), click("nav [data-tab=type]"), keys("#digits", "7167"), click("#decode"))
+	b.do("doubtful: this does not fit any frame. Was it another lamp, or too many miscounts?", keys("#amp", "OSR-03"),
+		click("nav [data-tab=type]"), keys("#digits", "7167"), click("#decode"))
 	assert.Contains(t, b.text("#typed .headline"), "usable")
-	b.do("an answer", click("nav [data-tab=learn]"), keys("#trainee", "Ada"), click("#train"), chromedp.WaitVisible("#rows", chromedp.ByQuery),
+	b.do("an answer", click("nav [data-tab=learn]"), keys("#trainee", "Ada"), click("#train"),
+		chromedp.WaitVisible("#rows", chromedp.ByQuery),
 		// A click goes to a position on the screen, and rows drawn in the meantime move the
 		// keys: wait for each.
-		click("#session [data-key=Enter]"), shows("Wait for the long dark"), click("#session [data-key=Enter]"), shows("Answer:"),
+		click("#session [data-key=Enter]"), shows("Wait for the long dark"), click("#session [data-key=Enter]"),
+		shows("Answer:"),
 		click("#session [data-key=u]"), shows("Answer: not sure"), click("#session [data-key=Enter]"))
 	b.do("told", shows("NOT SURE"))
 	require.NoError(t, chromedp.FromContext(b).Browser.Process().Kill())
@@ -419,7 +439,8 @@ func TestKilledBrowser(t *testing.T) {
 	out, err := exec.Command(tallywink, "progress", "--book", path).CombinedOutput()
 	require.NoError(t, err, string(out))
 	assert.Contains(t, string(out), "Ada")
-	out, _ = exec.Command(tallywink, "audit", "--book", path, "--amps", "demo", "--lineup", "demo").CombinedOutput() // bad news exits with status 1
+	out, _ = exec.Command(tallywink, "audit", "--book", path, "--amps", "demo", "--lineup",
+		"demo").CombinedOutput() // bad news exits with status 1
 	assert.Contains(t, string(out), "1 read")
 }
 
@@ -427,7 +448,10 @@ func TestKilledBrowser(t *testing.T) {
 // else.
 func TestHostileFiles(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "lineup.csv")
-	require.NoError(t, os.WriteFile(path, []byte("# name: <img src=x onerror=window.hacked=1><script>window.hacked=2</script>\nchannel,carrier,service\n116,qam256,\"<b onclick='window.hacked=3'>javascript:window.hacked=4</b>\"\n"), 0o600))
+	require.NoError(t,
+		os.WriteFile(path,
+			[]byte("# name: <img src=x onerror=window.hacked=1><script>window.hacked=2</script>\nchannel,carrier,service\n116,qam256,\"<b onclick='window.hacked=3'>javascript:window.hacked=4</b>\"\n"),
+			0o600))
 	s := serve(t)
 	b := browse(t, profile(t))
 	b.open(s.URL)
@@ -440,11 +464,13 @@ func TestHostileFiles(t *testing.T) {
 		Hacked   bool `json:"hacked"`
 		Elements int  `json:"elements"`
 	}
-	b.eval(`({ hacked: 'hacked' in window, elements: document.querySelectorAll('img, b, main script').length })`, &found)
+	b.eval(`({ hacked: 'hacked' in window, elements: document.querySelectorAll('img, b, main script').length })`,
+		&found)
 	assert.False(t, found.Hacked)
 	assert.Zero(t, found.Elements)
 	var refused string
-	b.eval(`new Promise(done => { addEventListener('securitypolicyviolation', e => done(e.effectiveDirective)); const s = document.createElement('script'); s.textContent = 'window.hacked = 5'; document.body.append(s); })`, &refused)
+	b.eval(`new Promise(done => { addEventListener('securitypolicyviolation', e => done(e.effectiveDirective)); const s = document.createElement('script'); s.textContent = 'window.hacked = 5'; document.body.append(s); })`,
+		&refused)
 	assert.Contains(t, refused, "script-src")
 }
 
@@ -462,27 +488,33 @@ func TestAccessible(t *testing.T) {
 	b.open(s.URL)
 	for _, scheme := range []string{"light", "dark"} {
 		for _, width := range []int64{320, 1280} {
-			b.do("size", chromedp.EmulateViewport(width, 740), emulation.SetEmulatedMedia().WithFeatures([]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}))
+			b.do("size", chromedp.EmulateViewport(width, 740),
+				emulation.SetEmulatedMedia().WithFeatures([]*emulation.MediaFeature{{Name: "prefers-color-scheme",
+					Value: scheme}}))
 			for _, tab := range []string{"look", "type", "check", "learn", "files"} {
 				b.do("tab", click("nav [data-tab="+tab+"]"))
 				switch tab {
 				case "type":
-					b.do("an answer", chromedp.SetValue("#digits", "7166", chromedp.ByQuery), click("#decode"), chromedp.WaitVisible("#typed .headline", chromedp.ByQuery))
+					b.do("an answer", chromedp.SetValue("#digits", "7166", chromedp.ByQuery), click("#decode"),
+						chromedp.WaitVisible("#typed .headline", chromedp.ByQuery))
 				case "check":
-					b.do("a verdict", chromedp.SetValue("#channel", "138", chromedp.ByQuery), click("#judge"), chromedp.WaitVisible("#judged .headline", chromedp.ByQuery))
+					b.do("a verdict", chromedp.SetValue("#channel", "138", chromedp.ByQuery), click("#judge"),
+						chromedp.WaitVisible("#judged .headline", chromedp.ByQuery))
 				}
 				name := fmt.Sprintf("%s at %d, %s", tab, width, scheme)
 				var seen struct {
 					Wide  int64    `json:"wide"`
 					Small []string `json:"small"`
 				}
-				b.eval(`({ wide: Math.max(document.documentElement.scrollWidth, document.querySelector('main').scrollWidth), small: [...document.querySelectorAll('button, .button, select, input:not([type=checkbox]):not(.out)')].filter(e => e.offsetParent && (e.offsetHeight < 48 || e.offsetWidth < 48)).map(e => e.id + e.textContent) })`, &seen)
+				b.eval(`({ wide: Math.max(document.documentElement.scrollWidth, document.querySelector('main').scrollWidth), small: [...document.querySelectorAll('button, .button, select, input:not([type=checkbox]):not(.out)')].filter(e => e.offsetParent && (e.offsetHeight < 48 || e.offsetWidth < 48)).map(e => e.id + e.textContent) })`,
+					&seen)
 				assert.LessOrEqual(t, seen.Wide, width, name)
 				assert.Empty(t, seen.Small, name)
 				if dir := os.Getenv("TALLYWINK_PICTURES"); dir != "" {
 					var picture []byte
 					b.do("a picture", chromedp.FullScreenshot(&picture, 100))
-					require.NoError(t, os.WriteFile(filepath.Join(dir, strings.ReplaceAll(name, " ", "-")+".png"), picture, 0o644))
+					require.NoError(t, os.WriteFile(filepath.Join(dir, strings.ReplaceAll(name, " ", "-")+".png"),
+						picture, 0o644))
 				}
 				if axe == "" {
 					continue
@@ -490,7 +522,8 @@ func TestAccessible(t *testing.T) {
 				script, err := os.ReadFile(axe)
 				require.NoError(t, err)
 				var problems []string
-				b.eval(string(script)+`; axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'], rules: { 'color-contrast-enhanced': { enabled: true } } }).then(r => r.violations.map(v => v.id + ': ' + v.nodes.map(n => n.html).join(' ')))`, &problems)
+				b.eval(string(script)+`; axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'], rules: { 'color-contrast-enhanced': { enabled: true } } }).then(r => r.violations.map(v => v.id + ': ' + v.nodes.map(n => n.html).join(' ')))`,
+					&problems)
 				assert.Empty(t, problems, name)
 			}
 		}
@@ -549,7 +582,8 @@ func BenchmarkPage(b *testing.B) {
 	b.Run("answer", func(b *testing.B) {
 		for b.Loop() {
 			page.open(s.URL)
-			page.do("typed", click("nav [data-tab=type]"), keys("#digits", "7167"), click("#decode"), chromedp.WaitVisible("#typed .headline", chromedp.ByQuery))
+			page.do("typed", click("nav [data-tab=type]"), keys("#digits", "7167"), click("#decode"),
+				chromedp.WaitVisible("#typed .headline", chromedp.ByQuery))
 		}
 	})
 	b.Run("picture", func(b *testing.B) {

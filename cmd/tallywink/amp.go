@@ -58,7 +58,8 @@ func (c *amping) run(out *console.Console, args []string) (int, error) {
 		return 0, misuse("for instance: tallywink amp OSR-03 --lineup demo --amps demo", "name one amplifier")
 	}
 	if c.amps == "" {
-		return 0, misuse("add --amps FILE, or --amps demo, or set it once with 'tallywink settings'", "this takes the inventory that lists the amplifier")
+		return 0, misuse("add --amps FILE, or --amps demo, or set it once with 'tallywink settings'",
+			"this takes the inventory that lists the amplifier")
 	}
 	sys, err := c.load(out)
 	if err != nil {
@@ -72,7 +73,8 @@ func (c *amping) run(out *console.Console, args []string) (int, error) {
 		return 0, err
 	}
 	status := exitWell
-	if k.pilot != nil && !c.withdraw && (k.pilot.Verdict == lineup.Unusable || sys.strict && k.pilot.Verdict == lineup.WithCare) {
+	if k.pilot != nil && !c.withdraw && (k.pilot.Verdict == lineup.Unusable || sys.strict &&
+		k.pilot.Verdict == lineup.WithCare) {
 		status = exitBadNews
 	}
 	if c.json {
@@ -95,7 +97,8 @@ func (c *amping) takeBack(out *console.Console, k knownAmp) (knownAmp, error) {
 	if err := b.Append(k.noted.Withdraw(k.last, either(c.by == "", loginName(), c.by), time.Now())); err != nil {
 		return k, err
 	}
-	out.Remark("taken back: %s, %s%s", last.Time.Local().Format(field.Minute), console.Shown(last.Words()), console.Shown(either(last.Who == "", "", ", read by "+last.Who)))
+	out.Remark("taken back: %s, %s%s", last.Time.Local().Format(field.Minute), console.Shown(last.Words()),
+		console.Shown(either(last.Who == "", "", ", read by "+last.Who)))
 	k.readings = k.readings[:len(k.readings)-1]
 	return k, nil
 }
@@ -159,7 +162,8 @@ func (c *amping) known(out *console.Console, sys system) (knownAmp, error) {
 // mustShow introduces what the lamp shows if all is as on record.
 func (k knownAmp) mustShow(s blink.Signal) string {
 	if k.pilot != nil && k.pilot.Verdict == lineup.Unusable && s.ShowsFrame() {
-		return fmt.Sprintf("the record says %v, which is not valid: see Pilot. If locked on it, the lamp would show:", s.Pilot)
+		return fmt.Sprintf("the record says %v, which is not valid: see Pilot. If locked on it, the lamp would show:",
+			s.Pilot)
 	}
 	return "must show " + answer.SignalText(s) + ":"
 }
@@ -212,7 +216,9 @@ func (k knownAmp) blocks() []console.Block {
 	if len(k.neighbors) > 0 {
 		b := console.Block{Label: "Next to"}
 		for _, c := range k.neighbors {
-			b.Text = append(b.Text, console.Text(console.Shown(fmt.Sprintf("%v, %s, at %s MHz%s.", c, c.Kind.Label(), channelplan.FormatMHz(c.FrequencyHz), k.meterAt(c)))))
+			b.Text = append(b.Text,
+				console.Text(console.Shown(fmt.Sprintf("%v, %s, at %s MHz%s.", c, c.Kind.Label(),
+					channelplan.FormatMHz(c.FrequencyHz), k.meterAt(c)))))
 		}
 		blocks = append(blocks, b)
 	}
@@ -231,7 +237,9 @@ func (k knownAmp) blocks() []console.Block {
 		if r.Who != "" {
 			who = ", " + r.Who
 		}
-		read.Text = append(read.Text, console.Text(wording.Sentence(console.Shown(fmt.Sprintf("%s: %s%s", r.Time.Local().Format(field.Minute), r.Words(), who)))))
+		read.Text = append(read.Text,
+			console.Text(wording.Sentence(console.Shown(fmt.Sprintf("%s: %s%s", r.Time.Local().Format(field.Minute),
+				r.Words(), who)))))
 	}
 	if len(read.Text) == 0 {
 		read.Text = []console.Paragraph{console.Text("nothing noted yet.")}
@@ -257,7 +265,8 @@ type ampDoc struct {
 
 func (k knownAmp) document() ampDoc {
 	s := mustShow(k.Lamp(), *k.Amplifier)
-	d := ampDoc{Schema: answer.Schema, Amp: k.Amplifier.ID, Node: k.Amplifier.Node, Upstream: k.Amplifier.Upstream, State: s.State, Marks: frameOf(k.Lamp(), s).String(),
+	d := ampDoc{Schema: answer.Schema, Amp: k.Amplifier.ID, Node: k.Amplifier.Node, Upstream: k.Amplifier.Upstream,
+		State: s.State, Marks: frameOf(k.Lamp(), s).String(),
 		Neighbors: []string{}, Readings: append([]field.Reading{}, k.readings...)}
 	if k.pilot != nil {
 		d.Pilot, d.Verdict = answer.NewPilotDocument(k.pilot, k.Plan), answer.NewVerdictDocument(k.pilot)

@@ -58,7 +58,8 @@ channel,carrier,frequency_mhz,level_dbmv,duty,video,scope,service
 	}
 	readings := []string{
 		"", "_.. . _. _..", ". _.. ... ...", "_.. ... _... _....", ". __ _... _....", ". __ ... _.", ". __ . ...",
-		"_.. . _. _... // . _.. ... ... // _.. . _. _.. // _ // ?", ".. _. _. _", "?????? ?????? ??????", "____ ____ ____ ____",
+		"_.. . _. _... // . _.. ... ... // _.. . _. _.. // _ // ?", ".. _. _. _", "?????? ?????? ??????",
+		"____ ____ ____ ____",
 		"_.. . _. _.. // . _.. ... ...", strings.Repeat("_", 64),
 	}
 	longest := 0
@@ -77,7 +78,8 @@ channel,carrier,frequency_mhz,level_dbmv,duty,video,scope,service
 						a := reader.Of(looks, told)
 						lines := answerLines(t, a)
 						longest = max(longest, len(lines))
-						require.LessOrEqualf(t, len(lines), maxAnswerLines, "%v %q:\n%s", told.State, text, strings.Join(lines, "\n"))
+						require.LessOrEqualf(t, len(lines), maxAnswerLines, "%v %q:\n%s", told.State, text,
+							strings.Join(lines, "\n"))
 						for _, line := range lines {
 							require.LessOrEqual(t, utf8.RuneCountInString(line), console.LineWidth, line)
 							require.Equal(t, -1, strings.IndexFunc(line, func(r rune) bool { return r > 126 }), line)
@@ -121,7 +123,8 @@ func TestDecodeReadsWhatEncodePrints(t *testing.T) {
 			require.NoError(t, json.Unmarshal([]byte(stdout), &sent))
 
 			// Twice, because channel 1 is not a channel of STD and is accepted only then.
-			args := append(append([]string{"decode"}, strings.Fields(sent.Notation+" // "+sent.Notation)...), "--json", "--plan", plan)
+			args := append(append([]string{"decode"}, strings.Fields(sent.Notation+" // "+sent.Notation)...),
+				"--json", "--plan", plan)
 			stdout, _, status = runHere(t, "", args...)
 			want := exitWell
 			if p.Channel == 1 && plan == "std" {
@@ -156,12 +159,14 @@ func TestOtherSheetsAreReadAsWell(t *testing.T) {
 		}
 		frame, err := code.Encode(p)
 		require.NoError(t, err)
-		a := answer.NewReader(answer.System{Code: code}, reading.StartSeen, nil).Of([]blink.Frame{frame}, blink.Signal{})
+		a := answer.NewReader(answer.System{Code: code}, reading.StartSeen, nil).Of([]blink.Frame{frame},
+			blink.Signal{})
 		read, ok := a.Pilot()
 		require.True(t, ok, "%v", p)
 		require.Equal(t, p, read)
 
-		for _, s := range []blink.Signal{{State: blink.Locked, Pilot: p}, {State: blink.Edge, End: blink.EndHigh, Pilot: p}} {
+		for _, s := range []blink.Signal{{State: blink.Locked, Pilot: p},
+			{State: blink.Edge, End: blink.EndHigh, Pilot: p}} {
 			period, _, err := code.Signal(s, 250*time.Millisecond)
 			require.NoError(t, err)
 			light := slices.Concat(period[3:], period, period, period[:2]) // starts in the middle of a period
@@ -175,7 +180,8 @@ func TestOtherSheetsAreReadAsWell(t *testing.T) {
 	few := *code
 	few.EdgeRests, few.Rhythms = [3][]blink.Beat{}, [10][]blink.Beat{blink.Seeking: code.Rhythms[blink.Seeking]}
 	require.Empty(t, few.Flaws())
-	locked, _, err := few.Signal(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.CW}}, 250*time.Millisecond)
+	locked, _, err := few.Signal(blink.Signal{State: blink.Locked,
+		Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.CW}}, 250*time.Millisecond)
 	require.NoError(t, err)
 	fewReader := answer.System{Code: &few}.TimedReader()
 	require.Equal(t, 73, fewReader.Read(slices.Concat(locked, locked, locked)).Best().Signal.Pilot.Channel)
@@ -195,10 +201,13 @@ func TestJSONContract(t *testing.T) {
 		name, args string
 		keys       []string
 	}{
-		{"plan", "plan 116 --json", []string{"channel", "plan", "low_hz", "high_hz", "visual_hz", "aural_hz", "center_hz", "extension"}},
-		{"encode", "encode 116 digital --json", []string{"schema", "state", "pilot", "notation", "intervals", "period_ms"}},
-		{"decode", "decode _.. . _. _.. --lineup demo --json", []string{"schema", "state", "pilot", "notation", "check_digit", "doubtful",
-			"confidence", "candidates", "lineup", "next", "edge_end"}},
+		{"plan", "plan 116 --json", []string{"channel", "plan", "low_hz", "high_hz", "visual_hz", "aural_hz",
+			"center_hz", "extension"}},
+		{"encode", "encode 116 digital --json", []string{"schema", "state", "pilot", "notation", "intervals",
+			"period_ms"}},
+		{"decode", "decode _.. . _. _.. --lineup demo --json",
+			[]string{"schema", "state", "pilot", "notation", "check_digit", "doubtful",
+				"confidence", "candidates", "lineup", "next", "edge_end"}},
 		{"check", "check 116 digital --lineup demo --json", []string{"schema", "pilot", "verdict", "findings"}},
 		{"lineup", "lineup demo --json", []string{"schema", "name", "plan", "forward", "carriers", "problems"}},
 		{"demo", "demo --json", []string{"schema", "lineup", "readings"}},
@@ -265,7 +274,9 @@ func TestShownIsHarmless(t *testing.T) {
 	assert.Equal(t, "?[31mred?[0m a b", console.Shown("\x1b[31mred\x1b[0m a\tb"))
 	assert.Equal(t, "a?b?c", console.Shown("a\u202eb\u200bc"))
 	assert.Equal(t, "Café 衛星", console.Shown("Café 衛星"))
-	l, err := lineup.Read(strings.NewReader("# name: \x1b]0;x\x07Evil\nchannel,carrier,service\n116,qam256,\x1b[2J\n"), "evil.csv")
+	l,
+		err := lineup.Read(strings.NewReader("# name: \x1b]0;x\x07Evil\nchannel,carrier,service\n116,qam256,\x1b[2J\n"),
+		"evil.csv")
 	require.NoError(t, err)
 	reader := answer.NewReader(answer.System{Lineup: l, Today: demo.Day()}, reading.StartSeen, nil)
 	frame, err := blink.Tally.Encode(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital})
@@ -292,7 +303,8 @@ func TestFortyColumns(t *testing.T) {
 	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 108, Kind: channelplan.Digital}}
 	intervals, _, err := blink.Tally.Signal(signal, blink.Tally.Timing.Unit)
 	require.NoError(t, err)
-	out.Print([]console.Block{{Label: "Light", Text: lightText(blink.Tally, signal, intervals, blink.Tally.Timing.Unit)}, bandBlock(s.Lineup, []channelplan.Pilot{signal.Pilot})}, nil)
+	out.Print([]console.Block{{Label: "Light", Text: lightText(blink.Tally, signal, intervals,
+		blink.Tally.Timing.Unit)}, bandBlock(s.Lineup, []channelplan.Pilot{signal.Pilot})}, nil)
 	require.NoError(t, out.Flush())
 	for line := range strings.Lines(b.String()) {
 		assert.LessOrEqual(t, len(strings.TrimRight(line, "\n")), 40, line)

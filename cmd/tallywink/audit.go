@@ -80,7 +80,8 @@ type auditing struct {
 
 func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if a.book != "" {
-		if err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.Name}, &a.amps); err != nil {
+		if err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.Name},
+			&a.amps); err != nil {
 			return 0, err
 		}
 		return a.runBook(out)
@@ -88,7 +89,8 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if a.since != "" {
 		return 0, misuse("add --book FILE, or leave it out", "--since is only for field readings")
 	}
-	err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.NextName, &a.before: demo.Name}, &a.amps)
+	err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.NextName,
+		&a.before: demo.Name}, &a.amps)
 	if err != nil {
 		return 0, err
 	}
@@ -100,7 +102,8 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	case a.json && a.csv:
 		return 0, misuse("leave one of them out", "you gave both --json and --csv")
 	case a.html != "" && a.amps == "-":
-		return 0, misuse("save the inventory in a file", "a page reads the inventory twice, so it can't come from standard input")
+		return 0, misuse("save the inventory in a file",
+			"a page reads the inventory twice, so it can't come from standard input")
 	case a.all && a.lost:
 		return 0, misuse("leave one of them out", "you gave both --all and --unusable")
 	}
@@ -156,7 +159,8 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 		return 0, err
 	}
 	concerns := now.Concerns(today)
-	careful := summary.WithCare > 0 || slices.ContainsFunc(concerns, func(f lineup.Finding) bool { return f.Severity == lineup.Caution })
+	careful := summary.WithCare > 0 || slices.ContainsFunc(concerns,
+		func(f lineup.Finding) bool { return f.Severity == lineup.Caution })
 	status := exitWell
 	if summary.Unusable > 0 || summary.LeftOut > 0 || a.strict && careful {
 		status = exitBadNews
@@ -176,7 +180,8 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 }
 
 // writer returns how to write the answer, and the header that comes before it.
-func (a *auditing) writer(out *console.Console, inv *plant.Inventory, now *lineup.Lineup) (w audit.Writer, head []byte) {
+func (a *auditing) writer(out *console.Console, inv *plant.Inventory, now *lineup.Lineup) (w audit.Writer,
+	head []byte) {
 	w.All = a.all
 	if a.lost {
 		w.Only = func(j *audit.Judgement) bool { return j.Report.Verdict == lineup.Unusable }
@@ -211,7 +216,8 @@ func auditText(j *audit.Judgement) []byte {
 	if j.Change != nil {
 		for _, c := range j.Change.Changes {
 			lost := j.Report.Verdict == lineup.Unusable
-			if c.What == lineup.SpareLost || lost && c.What != lineup.PilotLost && c.What != lineup.PilotAbsent || slices.Contains(why, c.What.String()) {
+			if c.What == lineup.SpareLost || lost && c.What != lineup.PilotLost && c.What != lineup.PilotAbsent ||
+				slices.Contains(why, c.What.String()) {
 				continue
 			}
 			why = append(why, strings.TrimPrefix(c.What.String(), "pilot-"))
@@ -294,7 +300,8 @@ func (j judgedBy) what() string {
 	case !j.coming():
 		return fmt.Sprintf("judged by %s, in effect since %s.", name, day)
 	case j.before != nil:
-		return fmt.Sprintf("what will be from %s on, when %s replaces %s. Until then, every pilot marked 'lost' still works.", day, name, wording.Harmless(j.before.File))
+		return fmt.Sprintf("what will be from %s on, when %s replaces %s. Until then, every pilot marked 'lost' still works.",
+			day, name, wording.Harmless(j.before.File))
 	}
 	return fmt.Sprintf("judged by %s, which takes effect on %s: what will be then, not what is now.", name, day)
 }
@@ -305,9 +312,11 @@ func (j judgedBy) next(s *audit.Summary) string {
 	case s.Unusable == 0 || s.Amps == 0:
 		return ""
 	case j.coming():
-		text := fmt.Sprintf("plan the visits before %s ('tallywink cutover'), and tell the headend which pilots the plant loses.", j.now.Effective.Format(time.DateOnly))
+		text := fmt.Sprintf("plan the visits before %s ('tallywink cutover'), and tell the headend which pilots the plant loses.",
+			j.now.Effective.Format(time.DateOnly))
 		if c := s.Changes[lineup.PilotAbsent]; c != nil {
-			text = fmt.Sprintf("%s no valid pilot today already ('absent' in the list, such as %s): read their lamps first. Then ", wording.Counted(c.Amps, "amplifier has", "amplifiers have"), wording.Harmless(c.ID)) + text
+			text = fmt.Sprintf("%s no valid pilot today already ('absent' in the list, such as %s): read their lamps first. Then ",
+				wording.Counted(c.Amps, "amplifier has", "amplifiers have"), wording.Harmless(c.ID)) + text
 		}
 		return text
 	}
@@ -315,26 +324,33 @@ func (j judgedBy) next(s *audit.Summary) string {
 }
 
 func (j judgedBy) blocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
-	amps := fmt.Sprintf("%s: %d usable, %d with caution, %d unusable.", wording.Counted(s.Amps, "amplifier", "amplifiers"), s.Usable, s.WithCare, s.Unusable)
+	amps := fmt.Sprintf("%s: %d usable, %d with caution, %d unusable.",
+		wording.Counted(s.Amps, "amplifier", "amplifiers"), s.Usable, s.WithCare, s.Unusable)
 	if s.ByDesign > 0 {
-		amps = strings.TrimSuffix(amps, ".") + fmt.Sprintf("; of the usable, %s in manual or thermal by design.", wording.Counted(s.ByDesign, "is", "are"))
+		amps = strings.TrimSuffix(amps, ".") + fmt.Sprintf("; of the usable, %s in manual or thermal by design.",
+			wording.Counted(s.ByDesign, "is", "are"))
 	}
 	if s.LeftOut > 0 {
-		amps += fmt.Sprintf(" Also, %s could not be read: see above, or --json for all of them.", wording.Counted(s.LeftOut, "row", "rows"))
+		amps += fmt.Sprintf(" Also, %s could not be read: see above, or --json for all of them.",
+			wording.Counted(s.LeftOut, "row", "rows"))
 	}
-	blocks := []console.Block{console.Section("Judged", strings.TrimPrefix(j.what(), "judged ")), console.Section("Amps", amps)}
+	blocks := []console.Block{console.Section("Judged", strings.TrimPrefix(j.what(), "judged ")),
+		console.Section("Amps", amps)}
 	if j.before != nil {
-		blocks = append(blocks, console.Section("Levels", "the dB in the list are for each amplifier alone. 'tallywink cutover' adds up the cascade."))
+		blocks = append(blocks, console.Section("Levels",
+			"the dB in the list are for each amplifier alone. 'tallywink cutover' adds up the cascade."))
 	}
 	causes := console.Block{Label: "Causes", Text: causeLines(slices.Collect(maps.Values(s.Rules)))}
 	changes := console.Block{Label: "Changes", Text: causeLines(slices.Collect(maps.Values(s.Changes)))}
 	nodes := console.Block{Label: "Nodes"}
 	worst := worstNodes(s)
 	for _, n := range worst[:min(len(worst), maxAuditNodes)] {
-		nodes.Text = append(nodes.Text, console.Row("%-8s %d of %d unusable, %d with caution", console.Shown(n.name), n.Unusable, n.Amps, n.WithCare))
+		nodes.Text = append(nodes.Text, console.Row("%-8s %d of %d unusable, %d with caution", console.Shown(n.name),
+			n.Unusable, n.Amps, n.WithCare))
 	}
 	if more := len(worst) - maxAuditNodes; more > 0 {
-		nodes.Text = append(nodes.Text, console.Row("and %d more of %s", more, wording.Counted(len(s.Nodes), "node", "nodes")))
+		nodes.Text = append(nodes.Text, console.Row("and %d more of %s", more,
+			wording.Counted(len(s.Nodes), "node", "nodes")))
 	}
 	about := console.Block{Label: "Lineup"}
 	for _, f := range concerns {
@@ -354,7 +370,8 @@ func (j judgedBy) blocks(s *audit.Summary, concerns []lineup.Finding) []console.
 func causeLines(causes []*audit.Cause) []console.Paragraph {
 	var lines []console.Paragraph
 	for _, c := range byAmps(causes) {
-		lines = append(lines, console.Hung(fmt.Sprintf("%5d  ", c.Amps), console.Shown(fmt.Sprintf("%s. At %s, for example: %s", c.Name, c.ID, wording.Sentence(c.Text)))))
+		lines = append(lines, console.Hung(fmt.Sprintf("%5d  ", c.Amps),
+			console.Shown(fmt.Sprintf("%s. At %s, for example: %s", c.Name, c.ID, wording.Sentence(c.Text)))))
 	}
 	return lines
 }
@@ -550,8 +567,9 @@ type auditSummaryDoc struct {
 
 func newAuditSummaryDoc(s *audit.Summary, concerns []lineup.Finding) auditSummaryDoc {
 	d := auditTotalDoc{auditCountDoc: auditCountDoc(s.Count), LeftOut: s.LeftOut, Problems: s.Told,
-		Rules: causeDocs(slices.Collect(maps.Values(s.Rules))), Changes: causeDocs(slices.Collect(maps.Values(s.Changes))),
-		Nodes: []auditNodeDoc{}, Lineup: answer.FindingDocuments(concerns)}
+		Rules:   causeDocs(slices.Collect(maps.Values(s.Rules))),
+		Changes: causeDocs(slices.Collect(maps.Values(s.Changes))),
+		Nodes:   []auditNodeDoc{}, Lineup: answer.FindingDocuments(concerns)}
 	for _, name := range slices.Sorted(maps.Keys(s.Nodes)) {
 		d.Nodes = append(d.Nodes, auditNodeDoc{name, auditCountDoc(*s.Nodes[name])})
 	}

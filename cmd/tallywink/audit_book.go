@@ -35,7 +35,8 @@ func readFieldBook(out *console.Console, path, since string) (field.Book, error)
 		return field.Book{}, err
 	}
 	if _, err := os.Stat(b.Path); errors.Is(err, os.ErrNotExist) {
-		return field.Book{}, &fault.Error{File: b.Path, Text: "there is no such file", Hint: "'tallywink decode ... --amp ID' notes readings, and says in which book"}
+		return field.Book{}, &fault.Error{File: b.Path, Text: "there is no such file",
+			Hint: "'tallywink decode ... --amp ID' notes readings, and says in which book"}
 	}
 	in, err := b.Open()
 	if err != nil {
@@ -78,12 +79,15 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 		return 0, err
 	}
 	seen := seenInField{Compared: field.Compare(p, c, readings.Readings, l), lineup: l, readings: readings.Readings,
-		damaged: readings.Damaged, misdated: readings.Clock.Count, problems: append(slices.Clone(p.Problems), c.Problems...)}
+		damaged: readings.Damaged, misdated: readings.Clock.Count, problems: append(slices.Clone(p.Problems),
+			c.Problems...)}
 	if a.node != "" && !seen.keep(p, a.node) {
 		return 0, noNode(a.node)
 	}
 	status := exitWell
-	if len(seen.Faults) > 0 || seen.count(field.WrongPilot)+seen.count(field.NotLocked)+seen.count(field.NotAsMeant) > 0 || p.LeftOut > 0 || len(c.Problems)+len(readings.Damaged) > 0 {
+	if len(seen.Faults) > 0 ||
+		seen.count(field.WrongPilot)+seen.count(field.NotLocked)+seen.count(field.NotAsMeant) > 0 || p.LeftOut > 0 ||
+		len(c.Problems)+len(readings.Damaged) > 0 {
 		status = exitBadNews
 	}
 	if a.json {
@@ -102,7 +106,8 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 
 // fitsPage checks that --html goes with the other flags.
 func (a *auditing) fitsPage() error {
-	return misfitsPage(a.html, a.json, a.csv, named{"--amps", a.amps}, named{"--lineup", a.lineup}, named{"--before", a.before}, named{"--book", a.book})
+	return misfitsPage(a.html, a.json, a.csv, named{"--amps", a.amps}, named{"--lineup", a.lineup},
+		named{"--before", a.before}, named{"--book", a.book})
 }
 
 // keep drops everything that does not concern a node. It reports whether the inventory
@@ -122,7 +127,8 @@ func (s *seenInField) keep(p *plant.Plant, node string) bool {
 }
 
 // seenColumns are the work list's own columns, before the inventory owner's.
-var seenColumns = []string{"amp", "node", "upstream", "pilot", "trouble", "read", "read_at", "read_by", "what", "read_next"}
+var seenColumns = []string{"amp", "node", "upstream", "pilot", "trouble", "read", "read_at", "read_by", "what",
+	"read_next"}
 
 // list writes the amplifiers that somebody has to go to, for a spreadsheet: those with
 // trouble and those that nobody has read, or all of them.
@@ -146,7 +152,8 @@ func (s seenInField) list(p *plant.Plant, all, screen bool) []byte {
 			pilot = v.Pilot.String()
 		}
 		row, _ := p.Find(v.ID)
-		rows = w.append(rows, append([]string{v.ID, v.Node, v.Upstream, pilot, v.Trouble.String(), read, at, who, v.Text, either(next[v.ID], "yes", "")}, own(row)...)...)
+		rows = w.append(rows, append([]string{v.ID, v.Node, v.Upstream, pilot, v.Trouble.String(), read, at, who,
+			v.Text, either(next[v.ID], "yes", "")}, own(row)...)...)
 	}
 	return rows
 }
@@ -181,7 +188,8 @@ func (s seenInField) blocks(all bool) []console.Block {
 	blocks := []console.Block{console.Section("Book", s.summary())}
 	faults := console.Block{Label: "Faults"}
 	for i, f := range s.Faults {
-		faults.Text = append(faults.Text, console.Hung(fmt.Sprintf("%d. ", i+1), console.Shown(wording.Sentence(f.Text))))
+		faults.Text = append(faults.Text, console.Hung(fmt.Sprintf("%d. ", i+1),
+			console.Shown(wording.Sentence(f.Text))))
 	}
 	if len(faults.Text) > 0 {
 		blocks = append(blocks, faults)
@@ -189,7 +197,8 @@ func (s seenInField) blocks(all bool) []console.Block {
 	for _, t := range []struct {
 		label string
 		of    field.Trouble
-	}{{"Wrong", field.WrongPilot}, {"Unlocked", field.NotLocked}, {"Design", field.NotAsMeant}, {"Edge", field.AtEdge}, {"Doubtful", field.Unsure}} {
+	}{{"Wrong", field.WrongPilot}, {"Unlocked", field.NotLocked}, {"Design", field.NotAsMeant},
+		{"Edge", field.AtEdge}, {"Doubtful", field.Unsure}} {
 		list := s.with(t.of)
 		b := console.Block{Label: t.label}
 		for i, v := range list {
@@ -218,7 +227,8 @@ func (s seenInField) blocks(all bool) []console.Block {
 				ids = append(ids, r.Amp)
 			}
 		}
-		text := fmt.Sprintf("readings at amplifiers that are not in the inventory: %s", strings.Join(ids[:min(len(ids), maxSeen)], ", "))
+		text := fmt.Sprintf("readings at amplifiers that are not in the inventory: %s",
+			strings.Join(ids[:min(len(ids), maxSeen)], ", "))
 		if more := len(ids) - maxSeen; more > 0 {
 			text += fmt.Sprintf(" and %d more", more)
 		}
@@ -237,7 +247,8 @@ func (s seenInField) changed() []console.Paragraph {
 		}
 		if count++; count <= maxSeen {
 			text := fmt.Sprintf("%s: %s at %s, then %s at %s. If nobody worked on it in between, read it again.", v.ID,
-				v.Changed.Words(), v.Changed.Time.Local().Format(field.Minute), v.Last.Words(), v.Last.Time.Local().Format("15:04"))
+				v.Changed.Words(), v.Changed.Time.Local().Format(field.Minute), v.Last.Words(),
+				v.Last.Time.Local().Format("15:04"))
 			lines = append(lines, console.Text(console.Shown(text)))
 		}
 	}
@@ -250,11 +261,14 @@ func (s seenInField) changed() []console.Paragraph {
 func (s seenInField) summary() string {
 	visited := len(s.Visits) - s.count(field.NeverSeen)
 	if len(s.readings) == 0 {
-		return fmt.Sprintf("no reading; %s in the inventory.", wording.Counted(len(s.Visits), "amplifier", "amplifiers"))
+		return fmt.Sprintf("no reading; %s in the inventory.",
+			wording.Counted(len(s.Visits), "amplifier", "amplifiers"))
 	}
 	last := slices.MaxFunc(s.readings, func(a, b field.Reading) int { return a.Time.Compare(b.Time) })
-	return fmt.Sprintf("%s at %d of %s, the last on %s; %s.", wording.Counted(len(s.readings), "reading", "readings"), visited,
-		wording.Counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(field.Minute), s.agreement())
+	return fmt.Sprintf("%s at %d of %s, the last on %s; %s.",
+		wording.Counted(len(s.readings), "reading", "readings"), visited,
+		wording.Counted(len(s.Visits), "amplifier", "amplifiers"), last.Time.Local().Format(field.Minute),
+		s.agreement())
 }
 
 // agreement says how many readings match their records, and whether those are any good.
@@ -265,13 +279,15 @@ func (s seenInField) agreement() string {
 	}
 	var invalid []string
 	for _, v := range s.with(field.NoTrouble) {
-		if pilot, told := v.Last.Lamp(); told && s.lineup.CheckOne(pilot, lineup.Context{Amplifier: &v.Amplifier.Amplifier}).Verdict == lineup.Unusable {
+		if pilot, told := v.Last.Lamp(); told && s.lineup.CheckOne(pilot,
+			lineup.Context{Amplifier: &v.Amplifier.Amplifier}).Verdict == lineup.Unusable {
 			invalid = append(invalid, v.ID)
 		}
 	}
 	if n := len(invalid); n > 0 {
 		const most = 5
-		text += fmt.Sprintf(", but %s on a pilot that is not valid: %s", wording.Counted(n, "is", "are"), strings.Join(invalid[:min(n, most)], ", ")+either(n > most, " and others", ""))
+		text += fmt.Sprintf(", but %s on a pilot that is not valid: %s", wording.Counted(n, "is", "are"),
+			strings.Join(invalid[:min(n, most)], ", ")+either(n > most, " and others", ""))
 	}
 	return text
 }
@@ -283,12 +299,14 @@ func (s seenInField) visitText(v field.Visit) string {
 	}
 	text += ": " + v.Text
 	if pilot, told := v.Last.Lamp(); told && v.Trouble == field.WrongPilot && s.lineup != nil {
-		if r := s.lineup.CheckOne(pilot, lineup.Context{Amplifier: &v.Amplifier.Amplifier}); r.Verdict == lineup.Unusable {
+		if r := s.lineup.CheckOne(pilot,
+			lineup.Context{Amplifier: &v.Amplifier.Amplifier}); r.Verdict == lineup.Unusable {
 			text += fmt.Sprintf("; %v is not valid here (%s)", pilot, r.Findings[0].Rule)
 		}
 	}
 	if v.Trouble == field.NotLocked && s.lineup != nil {
-		if r := s.lineup.CheckOne(v.Pilot, lineup.Context{Amplifier: &v.Amplifier.Amplifier}); r.Verdict == lineup.Unusable {
+		if r := s.lineup.CheckOne(v.Pilot,
+			lineup.Context{Amplifier: &v.Amplifier.Amplifier}); r.Verdict == lineup.Unusable {
 			text += fmt.Sprintf("; its pilot, %v, is not valid here (%s)", v.Pilot, r.Findings[0].Rule)
 		}
 	}
@@ -381,7 +399,8 @@ func (s seenInField) lines(out *console.Console, all bool) error {
 		if !all && v.Changed == nil && (v.Trouble == field.NoTrouble || v.Trouble == field.NeverSeen) {
 			continue
 		}
-		d := visitDoc{Amp: v.ID, Node: v.Node, Trouble: v.Trouble.String(), Text: v.Text, Readings: v.Count, Last: v.Last, Changed: v.Changed}
+		d := visitDoc{Amp: v.ID, Node: v.Node, Trouble: v.Trouble.String(), Text: v.Text, Readings: v.Count,
+			Last: v.Last, Changed: v.Changed}
 		if !v.Pilot.IsZero() {
 			d.Recorded = &v.Pilot
 		}
@@ -396,7 +415,8 @@ func (s seenInField) lines(out *console.Console, all bool) error {
 		return &text
 	}
 	for _, f := range s.Faults {
-		d := faultDoc{f.Pilot, null(f.Above), null(f.Below), f.Nodes, f.Lost, answer.Tenths(f.Apart.Hours()), f.Text, f.Pilots, null(f.ReadNext)}
+		d := faultDoc{f.Pilot, null(f.Above), null(f.Below), f.Nodes, f.Lost, answer.Tenths(f.Apart.Hours()), f.Text,
+			f.Pilots, null(f.ReadNext)}
 		if err := out.JSONLine(map[string]any{"fault": d}); err != nil {
 			return err
 		}
@@ -404,7 +424,8 @@ func (s seenInField) lines(out *console.Console, all bool) error {
 	d := fieldSummaryDoc{Schema: answer.Schema}
 	d.Summary.Amps, d.Summary.Visited = len(s.Visits), len(s.Visits)-s.count(field.NeverSeen)
 	d.Summary.Readings, d.Summary.Unlisted, d.Summary.Faults = len(s.readings), len(s.Unlisted), len(s.Faults)
-	d.Summary.WrongPilot, d.Summary.NotLocked, d.Summary.NotAsMeant = s.count(field.WrongPilot), s.count(field.NotLocked), s.count(field.NotAsMeant)
+	d.Summary.WrongPilot, d.Summary.NotLocked, d.Summary.NotAsMeant = s.count(field.WrongPilot),
+		s.count(field.NotLocked), s.count(field.NotAsMeant)
 	d.Summary.Edge, d.Summary.Doubtful = s.count(field.AtEdge), s.count(field.Unsure)
 	d.Summary.Damaged, d.Summary.Problems = append([]int{}, s.damaged...), problemDocs(s.problems)
 	d.Summary.Misdated = s.misdated

@@ -21,7 +21,9 @@ import (
 func BenchmarkStartToAnswer(b *testing.B) {
 	dir := b.TempDir()
 	source := filepath.Join(dir, "line.go")
-	require.NoError(b, os.WriteFile(source, []byte("package main\n\nimport \"fmt\"\n\nfunc main() { fmt.Println(\"one line\") }\n"), 0o600))
+	require.NoError(b,
+		os.WriteFile(source, []byte("package main\n\nimport \"fmt\"\n\nfunc main() { fmt.Println(\"one line\") }\n"),
+			0o600))
 	line, program := build(b, "line", source), build(b, "tallywink", ".")
 
 	timed := func(binary string, args ...string) time.Duration {
@@ -89,15 +91,18 @@ func BenchmarkAuditMillion(b *testing.B) {
 	require.NoError(b, err)
 	rows := bufio.NewWriter(file)
 	rng := rand.New(rand.NewPCG(1, 1))
-	pilots := []string{"116,digital", "116,digital", "116,digital", "116,digital", "108,digital", "73,analog", "60,cw", "138,digital"}
+	pilots := []string{"116,digital", "116,digital", "116,digital", "116,digital", "108,digital", "73,analog",
+		"60,cw", "138,digital"}
 	rows.WriteString("amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,upstream,span_db,span_mhz,range_up_db,range_down_db,role,cabinet\n")
 	for i := range 1_000_000 {
-		fmt.Fprintf(rows, "A%07d,N%05d,%s,,73,analog,54,1002,A%07d,%d,750,4,4,,pole %d\n", i, i/40, pilots[rng.IntN(len(pilots))], max(i-1, 0), 16+rng.IntN(12), i%977)
+		fmt.Fprintf(rows, "A%07d,N%05d,%s,,73,analog,54,1002,A%07d,%d,750,4,4,,pole %d\n", i, i/40,
+			pilots[rng.IntN(len(pilots))], max(i-1, 0), 16+rng.IntN(12), i%977)
 	}
 	require.NoError(b, errors.Join(rows.Flush(), file.Close()))
 
 	for _, c := range []struct{ name, args string }{
-		{"lineup", "--lineup demo"}, {"before", "--lineup demo-next --before demo"}, {"before-json", "--lineup demo-next --before demo --json"},
+		{"lineup", "--lineup demo"}, {"before", "--lineup demo-next --before demo"},
+		{"before-json", "--lineup demo-next --before demo --json"},
 	} {
 		b.Run(c.name, func(b *testing.B) {
 			var ours, baseline time.Duration
@@ -171,13 +176,15 @@ func BenchmarkAuditRows(b *testing.B) {
 		name, head, row string
 	}{
 		{"narrow", "amp,node,channel,carrier\n", "A%06d,N%04d,%s\n"},
-		{"wide", "amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,span_db,span_mhz,range_up_db,range_down_db,role,cabinet,street\n",
+		{"wide",
+			"amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,span_db,span_mhz,range_up_db,range_down_db,role,cabinet,street\n",
 			"A%06d,N%04d,%s,,73,analog,54,1002,22,750,4,4,,pole 17,Weir Lane\n"},
 	} {
 		for _, findings := range []struct {
 			name   string
 			pilots []string
-		}{{"few", []string{"116,digital", "116,digital", "116,digital", "116,digital", "116,digital", "116,digital", "116,digital", "138,digital"}}, {"many", []string{"116,digital", "138,digital", "140,digital"}}} {
+		}{{"few", []string{"116,digital", "116,digital", "116,digital", "116,digital", "116,digital", "116,digital",
+			"116,digital", "138,digital"}}, {"many", []string{"116,digital", "138,digital", "140,digital"}}} {
 			amps := filepath.Join(dir, rows.name+findings.name)
 			var text strings.Builder
 			text.WriteString(rows.head)
@@ -187,18 +194,21 @@ func BenchmarkAuditRows(b *testing.B) {
 			}
 			require.NoError(b, os.WriteFile(amps, []byte(text.String()), 0o600))
 			for _, form := range []string{"", "--csv", "--json", "--json --all"} {
-				b.Run(strings.ReplaceAll(rows.name+"/"+findings.name+"/"+strings.TrimSpace("out "+form), " ", ""), func(b *testing.B) {
-					var ours, reading, writing time.Duration
-					for b.Loop() {
-						reading += spent(exec.Command(reads, amps))
-						ours += spent(exec.Command(program, append([]string{"audit", "--amps", amps, "--lineup", "demo"}, strings.Fields(form)...)...))
-						cmd := exec.Command(copying, out, copied)
-						require.NoError(b, cmd.Run())
-						writing += cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()
-					}
-					b.ReportMetric(float64(ours)/float64(reading), "x-reading")
-					b.ReportMetric(float64(ours)/float64(writing), "x-copying")
-				})
+				b.Run(strings.ReplaceAll(rows.name+"/"+findings.name+"/"+strings.TrimSpace("out "+form), " ", ""),
+					func(b *testing.B) {
+						var ours, reading, writing time.Duration
+						for b.Loop() {
+							reading += spent(exec.Command(reads, amps))
+							ours += spent(exec.Command(program,
+								append([]string{"audit", "--amps", amps, "--lineup", "demo"},
+									strings.Fields(form)...)...))
+							cmd := exec.Command(copying, out, copied)
+							require.NoError(b, cmd.Run())
+							writing += cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()
+						}
+						b.ReportMetric(float64(ours)/float64(reading), "x-reading")
+						b.ReportMetric(float64(ours)/float64(writing), "x-copying")
+					})
 			}
 		}
 	}

@@ -41,7 +41,10 @@ func readBooks(paths []string) (progress.Attempts, error) {
 	}
 	var all progress.Attempts
 	for i, path := range paths {
-		if slices.ContainsFunc(paths[:i], func(before string) bool { return before == path || console.SameFile(before, path) }) {
+		if slices.ContainsFunc(paths[:i], func(before string) bool {
+			return before == path ||
+				console.SameFile(before, path)
+		}) {
 			continue // count each book once
 		}
 		b, err := openBook(path, attemptsBook)
@@ -90,7 +93,8 @@ func namesIn(attempts progress.Attempts) string {
 // they stay as they are.
 func remarkBooks(out *console.Console, damaged []book.Place, clocks ...book.Clock) {
 	for _, at := range damaged[:min(len(damaged), 5)] {
-		out.Remark("tallywink: %s:%d: this line can't be read; it stays in the file, and the other lines count", console.Shown(at.Book), at.Line)
+		out.Remark("tallywink: %s:%d: this line can't be read; it stays in the file, and the other lines count",
+			console.Shown(at.Book), at.Line)
 	}
 	if more := len(damaged) - 5; more > 0 {
 		out.Remark("  and %d more", more)
@@ -99,7 +103,8 @@ func remarkBooks(out *console.Console, damaged []book.Place, clocks ...book.Cloc
 		if c.Count == 0 {
 			continue
 		}
-		out.Remark("tallywink: %s:%d: the time in this line can't be right; it counts as the time of the line before", console.Shown(c.Book), c.First)
+		out.Remark("tallywink: %s:%d: the time in this line can't be right; it counts as the time of the line before",
+			console.Shown(c.Book), c.First)
 		if more := c.Count - 1; more > 0 {
 			out.Remark("  and %d more like it; check the clock they came from", more)
 		} else {

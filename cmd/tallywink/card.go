@@ -64,7 +64,8 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 	case c.svg == c.html:
 		return 0, misuse("give each a file of its own", "--svg and --html both name %s", c.svg)
 	}
-	if err := apart([]named{{"--svg", c.svg}, {"--html", c.html}}, named{"the lineup", c.lineup}, named{"--amps", c.amps}, named{"--sheet", c.sheet}); err != nil {
+	if err := apart([]named{{"--svg", c.svg}, {"--html", c.html}}, named{"the lineup", c.lineup},
+		named{"--amps", c.amps}, named{"--sheet", c.sheet}); err != nil {
 		return 0, err
 	}
 	formats := card.Formats()
@@ -100,8 +101,10 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 		for _, p := range content.Pilots[len(content.Pilots)-drawn.LeftOut:] {
 			names = append(names, p.String())
 		}
-		out.Remark("%s", strings.Join(wording.Wrap(fmt.Sprintf("tallywink card: no room for %s: %s; use a larger --paper, or give them a second card, each with --pilot",
-			wording.Counted(drawn.LeftOut, "pilot", "pilots"), strings.Join(names, ", ")), console.LineWidth), "\n"))
+		out.Remark("%s",
+			strings.Join(wording.Wrap(fmt.Sprintf("tallywink card: no room for %s: %s; use a larger --paper, or give them a second card, each with --pilot",
+				wording.Counted(drawn.LeftOut, "pilot", "pilots"), strings.Join(names, ", ")), console.LineWidth),
+				"\n"))
 	}
 	if c.amps == "" && len(c.named) == 0 && len(content.Pilots) > 0 {
 		out.Remark("tallywink card: these are the lineup's best pilots; --amps adds those that your amplifiers use")
@@ -162,7 +165,8 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 			return nil, err
 		}
 		if _, ok := lineup.Locate(p, l.Plan); !ok {
-			return nil, misuse("'tallywink plan' lists all channels", "the %s plan has no channel %d", l.Plan.Name(), p.Channel)
+			return nil, misuse("'tallywink plan' lists all channels", "the %s plan has no channel %d",
+				l.Plan.Name(), p.Channel)
 		}
 		all = append(all, p)
 	}
@@ -205,7 +209,8 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 		}
 	}
 	if len(unknown) > 0 {
-		out.Remark("tallywink card: %s of the plant left out: not in the code or the channel plan", wording.Counted(len(unknown), "pilot", "pilots"))
+		out.Remark("tallywink card: %s of the plant left out: not in the code or the channel plan",
+			wording.Counted(len(unknown), "pilot", "pilots"))
 	}
 	// Invalid pilots come last: they are the first to be dropped if there is no room.
 	invalid := func(p channelplan.Pilot) int {
@@ -217,5 +222,6 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 	slices.SortFunc(all, func(a, b channelplan.Pilot) int {
 		return cmp.Or(invalid(a)-invalid(b), used[b]-used[a], a.Channel-b.Channel, int(a.Kind)-int(b.Kind))
 	})
-	return append(named, slices.DeleteFunc(all, func(p channelplan.Pilot) bool { return slices.Contains(named, p) })...), nil
+	return append(named,
+		slices.DeleteFunc(all, func(p channelplan.Pilot) bool { return slices.Contains(named, p) })...), nil
 }

@@ -50,7 +50,8 @@ all problems the rules find, the worst first, with each rule's source.
 				status = exitBadNews
 			}
 			if asJSON {
-				return status, out.JSON(checkDoc{answer.Schema, answer.NewPilotDocument(&report, sys.Plan), *answer.NewVerdictDocument(&report)})
+				return status, out.JSON(checkDoc{answer.Schema, answer.NewPilotDocument(&report, sys.Plan),
+					*answer.NewVerdictDocument(&report)})
 			}
 			printCheck(out, sys, &report)
 			return status, nil
@@ -73,23 +74,28 @@ func pilotArgs(args []string, mhz, example string) (channelplan.Pilot, error) {
 	}
 	if mhz != "" {
 		if len(args) != 1 {
-			return channelplan.Pilot{}, misuse("for instance: tallywink check --mhz 138.0125 cw --lineup demo", "with --mhz the only argument is the carrier, cw")
+			return channelplan.Pilot{}, misuse("for instance: tallywink check --mhz 138.0125 cw --lineup demo",
+				"with --mhz the only argument is the carrier, cw")
 		}
 		kind, err := channelplan.ParsePilotKind(args[0])
 		if err != nil {
 			return channelplan.Pilot{}, err
 		}
 		if kind != channelplan.CW {
-			return channelplan.Pilot{}, misuse("give its channel instead; 'tallywink plan --near "+mhz+"' finds it", "--mhz is for cw carriers, but this is %v", kind)
+			return channelplan.Pilot{}, misuse("give its channel instead; 'tallywink plan --near "+mhz+"' finds it",
+				"--mhz is for cw carriers, but this is %v", kind)
 		}
 		hz, err := parseMHz(mhz)
 		return channelplan.Pilot{Kind: kind, FrequencyHz: hz}, err
 	}
 	if len(args) == 1 && len(args[0]) > 3 && isDigits(args[0]) {
-		return channelplan.Pilot{}, misuse(fmt.Sprintf("if they are the digits of a frame, 'tallywink decode %s' reads them", args[0]), "there is no channel %s", args[0])
+		return channelplan.Pilot{},
+			misuse(fmt.Sprintf("if they are the digits of a frame, 'tallywink decode %s' reads them", args[0]),
+				"there is no channel %s", args[0])
 	}
 	if len(args) == 1 && strings.Trim(args[0], "0123456789") == "" {
-		return channelplan.Pilot{}, misuse("for instance "+args[0]+" digital; the others are analog and cw", "give the carrier of channel %s, too", args[0])
+		return channelplan.Pilot{}, misuse("for instance "+args[0]+" digital; the others are analog and cw",
+			"give the carrier of channel %s, too", args[0])
 	}
 	if len(args) != 2 {
 		return channelplan.Pilot{}, misuse(example, "give a channel and a carrier")
@@ -130,7 +136,8 @@ func splitPilot(text string) []string {
 }
 
 func printCheck(out *console.Console, sys system, r *lineup.Report) {
-	blocks := []console.Block{console.Section("Pilot", answer.Describe(r, sys.Plan)), console.Section("Lineup", answer.VerdictText(r, sys.Lineup, "", true))}
+	blocks := []console.Block{console.Section("Pilot", answer.Describe(r, sys.Plan)),
+		console.Section("Lineup", answer.VerdictText(r, sys.Lineup, "", true))}
 	if sys.Amplifier != nil {
 		blocks = append(blocks, console.Section("Amp", ampText(*sys.Amplifier)))
 	}

@@ -86,7 +86,8 @@ func completion(args []string, s console.Streams) int {
 			return showExactly(s, script)
 		}
 	}
-	fmt.Fprintln(s.Err, "tallywink completion: name your shell\n  bash, zsh, fish or powershell; each script starts by saying where to put it")
+	fmt.Fprintln(s.Err,
+		"tallywink completion: name your shell\n  bash, zsh, fish or powershell; each script starts by saying where to put it")
 	return exitUnfit
 }
 

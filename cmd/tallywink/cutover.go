@@ -44,13 +44,17 @@ would be stranded, or if the nights do not suffice.
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		c := &cuttingOver{}
 		c.declare(flags, "the lineup in use now, a CSV `FILE`, or demo")
-		durationVar(flags, &c.visit, "visit", 30*time.Minute, time.Minute, "how long a visit takes, with the drive, such as `45m`")
+		durationVar(flags, &c.visit, "visit", 30*time.Minute, time.Minute,
+			"how long a visit takes, with the drive, such as `45m`")
 		flags.IntVar(&c.crews, "crews", 1, "how many `CREWS` work at once")
 		flags.StringVar(&c.node, "node", "", "only the work at this `NODE`")
 		flags.StringVar(&c.window, "window", "", "lay the visits on nights: the `HOURS` of work, such as 00:00-06:00")
-		flags.StringVar(&c.changeAt, "change-at", "", "with --window, the `TIME` of the change, such as 03:00 (default: halfway)")
-		durationVar(flags, &c.margin, "margin", 30*time.Minute, time.Minute, "with --window, how long nobody works before and after the change, such as `30m`")
-		flags.StringVar(&c.book, "book", "", "a field book, a `FILE`: what its readings show as done is not planned again")
+		flags.StringVar(&c.changeAt, "change-at", "",
+			"with --window, the `TIME` of the change, such as 03:00 (default: halfway)")
+		durationVar(flags, &c.margin, "margin", 30*time.Minute, time.Minute,
+			"with --window, how long nobody works before and after the change, such as `30m`")
+		flags.StringVar(&c.book, "book", "",
+			"a field book, a `FILE`: what its readings show as done is not planned again")
 		flags.StringVar(&c.since, "since", "", "with --book, count readings from this `DAY` on, such as 2026-12-01")
 		flags.StringVar(&c.ics, "ics", "", "with --window, also write a calendar `FILE` (iCalendar)")
 		declareSheet(flags, &c.sheet)
@@ -77,13 +81,15 @@ type cuttingOver struct {
 }
 
 func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []string) (int, error) {
-	err := demoArgs(args, "cutover", map[*string]string{&c.amps: demo.Name, &c.lineup: demo.NextName, &c.before: demo.Name}, &c.amps)
+	err := demoArgs(args, "cutover", map[*string]string{&c.amps: demo.Name, &c.lineup: demo.NextName,
+		&c.before: demo.Name}, &c.amps)
 	if err != nil {
 		return 0, err
 	}
 	switch {
 	case c.amps == "" || c.before == "" || c.lineup == "":
-		return 0, misuse("give all three, or try 'tallywink cutover demo'", "a cutover needs --amps, --before and --lineup")
+		return 0, misuse("give all three, or try 'tallywink cutover demo'",
+			"a cutover needs --amps, --before and --lineup")
 	case c.json && c.csv:
 		return 0, misuse("leave one of them out", "you gave both --json and --csv")
 	case c.visit <= 0 || c.visit > 24*time.Hour:
@@ -112,7 +118,8 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	if err != nil {
 		return 0, err
 	}
-	plan := cutover.New(p, cascades, cutover.Request{Before: before, After: after, Today: today, Visit: c.visit, Crews: c.crews, Node: c.node})
+	plan := cutover.New(p, cascades, cutover.Request{Before: before, After: after, Today: today, Visit: c.visit,
+		Crews: c.crews, Node: c.node})
 	if c.node != "" && len(plan.Nodes) == 0 {
 		return 0, noNode(c.node)
 	}
@@ -131,8 +138,11 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	if plan.Count[cutover.Strand] > 0 || p.LeftOut+len(cascades.Problems) > 0 {
 		status = exitBadNews
 	}
-	w := workPlan{Plan: plan, plant: p, code: code, problems: append(slices.Clone(p.Problems), cascades.Problems...), leftOut: p.LeftOut, broken: len(cascades.Problems),
-		cautions: cautionsOf(before, after, today), assumed: !flags.Changed("visit") && !flags.Changed("crews"), changeGiven: c.changeAt != "", followed: c.book != "", calendar: nights, jobs: byVisit(nights)}
+	w := workPlan{Plan: plan, plant: p, code: code, problems: append(slices.Clone(p.Problems), cascades.Problems...),
+		leftOut: p.LeftOut, broken: len(cascades.Problems),
+		cautions: cautionsOf(before, after, today), assumed: !flags.Changed("visit") &&
+			!flags.Changed("crews"), changeGiven: c.changeAt != "", followed: c.book != "", calendar: nights,
+		jobs: byVisit(nights)}
 	if nights != nil && nights.Late() {
 		status = exitBadNews
 	}
@@ -186,7 +196,9 @@ func cautionsOf(before, after *lineup.Lineup, today time.Time) []string {
 	}
 	for _, l := range []*lineup.Lineup{before, after} {
 		if n := len(l.LeftOut); n > 0 {
-			all = append(all, fmt.Sprintf("%s of %s can't be read, so this plan leaves them out: get them fixed first.", wording.Counted(n, "row", "rows"), l.File))
+			all = append(all,
+				fmt.Sprintf("%s of %s can't be read, so this plan leaves them out: get them fixed first.",
+					wording.Counted(n, "row", "rows"), l.File))
 		}
 	}
 	return all
@@ -202,7 +214,8 @@ func (w workPlan) blocks() []console.Block {
 		day = "on " + w.After.Effective.Format(time.DateOnly)
 	}
 	blocks := []console.Block{
-		console.Section("Change", fmt.Sprintf("%s replaces %s %s: %s to be visited.", console.Shown(w.After.File), console.Shown(w.Before.File), day,
+		console.Section("Change", fmt.Sprintf("%s replaces %s %s: %s to be visited.", console.Shown(w.After.File),
+			console.Shown(w.Before.File), day,
 			wording.Counted(w.Touched(), "amplifier is", "amplifiers are"))),
 		{Label: "Amps", Text: w.countLines()},
 		console.Section("Time", w.timeText()),
@@ -218,23 +231,27 @@ func (w workPlan) blocks() []console.Block {
 		}
 	}
 	if addable > 0 {
-		blocks = append(blocks, console.Section("Ask", fmt.Sprintf("can the headend turn on the new pilot of %d of the parked now (its place is empty today), and keep the old one on until you are done, %s of work? Then these move early and need no parking.",
-			addable, hours(w.Needs(cutover.Spared)))))
+		blocks = append(blocks, console.Section("Ask",
+			fmt.Sprintf("can the headend turn on the new pilot of %d of the parked now (its place is empty today), and keep the old one on until you are done, %s of work? Then these move early and need no parking.",
+				addable, hours(w.Needs(cutover.Spared)))))
 	}
 	if n[cutover.Strand] > 0 {
 		blocks = append(blocks, console.Numbered("Stranded", cutover.LeaveParked()))
 	}
 	blocks = append(blocks, console.Block{Label: "Levels", Text: w.untouchedLines()})
 	if w.Undetected > 0 && w.Touched() > 0 {
-		blocks = append(blocks, console.Section("Assumed", fmt.Sprintf("the inventory does not say what the detectors of %s can follow: the kinds of their pilot and spare are assumed, and that no detector follows an OFDM block. A column detector says it ('tallywink help plants').",
-			wording.Counted(w.Undetected, "amplifier", "amplifiers"))))
+		blocks = append(blocks, console.Section("Assumed",
+			fmt.Sprintf("the inventory does not say what the detectors of %s can follow: the kinds of their pilot and spare are assumed, and that no detector follows an OFDM block. A column detector says it ('tallywink help plants').",
+				wording.Counted(w.Undetected, "amplifier", "amplifiers"))))
 	}
 	for _, caution := range w.cautions {
 		blocks = append(blocks, console.Section("Caution", console.Shown(caution)))
 	}
 	if w.SparesLost+w.NewSpares > 0 {
-		blocks = append(blocks, console.Section("Spares", fmt.Sprintf("%s no good after the change. --csv has a new spare for %s (column new_spare).",
-			wording.Counted(w.SparesLost, "spare pilot is", "spare pilots are"), wording.Counted(w.NewSpares, "amplifier", "amplifiers"))))
+		blocks = append(blocks, console.Section("Spares",
+			fmt.Sprintf("%s no good after the change. --csv has a new spare for %s (column new_spare).",
+				wording.Counted(w.SparesLost, "spare pilot is", "spare pilots are"),
+				wording.Counted(w.NewSpares, "amplifier", "amplifiers"))))
 	}
 	pilots := console.Block{Label: "Pilots"}
 	for _, t := range w.Targets {
@@ -285,7 +302,8 @@ func (w workPlan) designText() string {
 	case moved:
 		return "--csv has each amplifier's design levels, on the line. Never set an amplifier to the lineup's levels: they are the headend's."
 	}
-	return fmt.Sprintf("--csv has the design levels, on the line, of %d of the %d amplifiers; set the others by their own records. Never set an amplifier to the lineup's levels: they are the headend's.", known, moved)
+	return fmt.Sprintf("--csv has the design levels, on the line, of %d of the %d amplifiers; set the others by their own records. Never set an amplifier to the lineup's levels: they are the headend's.",
+		known, moved)
 }
 
 // expected returns what an amplifier's design requires at the pilot that it moves to, at
@@ -330,10 +348,14 @@ func (w workPlan) countLines() []console.Paragraph {
 		}
 	}
 	if w.leftOut > 0 {
-		lines = append(lines, console.Text(fmt.Sprintf("Also, %s not in this plan: the inventory's text there can't be used.", wording.Counted(w.leftOut, "row is", "rows are"))))
+		lines = append(lines,
+			console.Text(fmt.Sprintf("Also, %s not in this plan: the inventory's text there can't be used.",
+				wording.Counted(w.leftOut, "row is", "rows are"))))
 	}
 	if w.broken > 0 {
-		lines = append(lines, console.Text(fmt.Sprintf("Also, %s: loops, or amplifiers that are not listed. The order there is not known.", wording.Counted(w.broken, "cascade problem", "cascade problems"))))
+		lines = append(lines,
+			console.Text(fmt.Sprintf("Also, %s: loops, or amplifiers that are not listed. The order there is not known.",
+				wording.Counted(w.broken, "cascade problem", "cascade problems"))))
 	}
 	return lines
 }
@@ -349,9 +371,11 @@ const shift = 8 * time.Hour
 func (w workPlan) timeText() string {
 	early, locked := w.Count[cutover.Early], w.Count[cutover.Park]
 	parked := locked + w.Count[cutover.Strand]
-	text := fmt.Sprintf("hours of work, at %.0f minutes a visit and %s%s.", w.Visit.Minutes(), wording.Counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
+	text := fmt.Sprintf("hours of work, at %.0f minutes a visit and %s%s.", w.Visit.Minutes(),
+		wording.Counted(w.Crews, "crew", "crews"), either(w.assumed, ", both assumed (--visit, --crews)", ""))
 	if early > 0 {
-		text += fmt.Sprintf(" Early: %s before the change; the headend must not touch the old or the new pilot until the last amplifier has moved.", hours(w.Needs(cutover.ToMove)))
+		text += fmt.Sprintf(" Early: %s before the change; the headend must not touch the old or the new pilot until the last amplifier has moved.",
+			hours(w.Needs(cutover.ToMove)))
 	}
 	if parked > 0 {
 		text += fmt.Sprintf(" Parked: %s before the change", hours(w.Needs(cutover.ToPark)))
@@ -360,15 +384,18 @@ func (w workPlan) timeText() string {
 		}
 		text += ". Park as late as you can: the first one parked runs longest without AGC."
 		if n := w.Count[cutover.Strand]; n > 0 {
-			text += fmt.Sprintf(" %s without AGC from then on, until the headend or a new detector gives a pilot that fits.", wording.Counted(n, "stays", "stay"))
+			text += fmt.Sprintf(" %s without AGC from then on, until the headend or a new detector gives a pilot that fits.",
+				wording.Counted(n, "stays", "stay"))
 		}
 	}
 	if which := cutover.ToPark; parked > 0 && w.Needs(which) > shift {
 		switch crews := w.CrewsFor(which, shift); crews {
 		case 0:
-			text += fmt.Sprintf(" That does not fit in a shift of %s with any number of crews: one cascade by itself takes longer. Move more of them early, or change node by node.", hours(shift))
+			text += fmt.Sprintf(" That does not fit in a shift of %s with any number of crews: one cascade by itself takes longer. Move more of them early, or change node by node.",
+				hours(shift))
 		default:
-			text += fmt.Sprintf(" That does not fit in a shift of %s: it takes %s, or a change node by node.", hours(shift), wording.Counted(crews, "crew", "crews"))
+			text += fmt.Sprintf(" That does not fit in a shift of %s: it takes %s, or a change node by node.",
+				hours(shift), wording.Counted(crews, "crew", "crews"))
 		}
 	}
 	if w.calendar == nil && w.Touched() > 0 {
@@ -401,16 +428,19 @@ func (w workPlan) untouchedLines() []console.Paragraph {
 		return nil
 	}
 	text := fmt.Sprintf("with no visits, %s off level after the change%s; %s is the worst, by %+.1f dB, its own and what comes down the cascade.",
-		wording.Counted(off, "output is", "outputs are"), either(off > w.Touched(), ", also at amplifiers that these feed", ""), console.Shown(at), worst)
+		wording.Counted(off, "output is", "outputs are"),
+		either(off > w.Touched(), ", also at amplifiers that these feed", ""), console.Shown(at), worst)
 	if held > 0 {
-		text += fmt.Sprintf(" %s at the end of the AGC's range: the next amplifier in the cascade has to correct the rest.", wording.Counted(held, "is", "are"))
+		text += fmt.Sprintf(" %s at the end of the AGC's range: the next amplifier in the cascade has to correct the rest.",
+			wording.Counted(held, "is", "are"))
 	}
 	return []console.Paragraph{console.Text(text)}
 }
 
 // targetLines draws what the lamp must show on a pilot, and says where to measure it.
 func targetLines(code *blink.Code, t cutover.Target) []console.Paragraph {
-	lines := []console.Paragraph{console.Text(fmt.Sprintf("%v: measure %s MHz. Lamp:", t.Pilot, channelplan.FormatMHz(t.Located.FrequencyHz)))}
+	lines := []console.Paragraph{console.Text(fmt.Sprintf("%v: measure %s MHz. Lamp:", t.Pilot,
+		channelplan.FormatMHz(t.Located.FrequencyHz)))}
 	for _, f := range t.Findings {
 		if f.Severity != lineup.Note {
 			lines = append(lines, console.Hung("  ", answer.FindingText(f)))
@@ -418,7 +448,9 @@ func targetLines(code *blink.Code, t cutover.Target) []console.Paragraph {
 	}
 	marks, draw := lampFrame(code, t.Pilot)
 	if marks == "" {
-		return append(lines, console.Hung("  ", fmt.Sprintf("the code %s can't name it: measure, because the lamp does not show it.", console.Shown(code.Name))))
+		return append(lines,
+			console.Hung("  ", fmt.Sprintf("the code %s can't name it: measure, because the lamp does not show it.",
+				console.Shown(code.Name))))
 	}
 	return append(lines, console.Row("  %s", marks), console.Drawn(func(width int) []string {
 		const indent = "  "
@@ -476,9 +508,11 @@ func nodeLines(node cutover.Node) []console.Paragraph {
 			}
 			add(lead, s)
 		case cutover.Strand:
-			lead := fmt.Sprintf("park and leave parked, stranded: on %v, and after the change no carrier fits its detector", s.Pilot)
+			lead := fmt.Sprintf("park and leave parked, stranded: on %v, and after the change no carrier fits its detector",
+				s.Pilot)
 			if o := s.OtherDetector; o != nil {
-				lead = fmt.Sprintf("park and leave parked, stranded: on %v; with a detector for %v it could follow %v%s", s.Pilot, o.Pilot.Kind.Label(), o.Pilot,
+				lead = fmt.Sprintf("park and leave parked, stranded: on %v; with a detector for %v it could follow %v%s",
+					s.Pilot, o.Pilot.Kind.Label(), o.Pilot,
 					either(s.OtherEarly, ", and move early", ""))
 			}
 			add(lead, s)
@@ -599,11 +633,17 @@ func codedTarget(t *cutover.Target) *channelplan.Pilot {
 
 func (w workPlan) document() cutoverDoc {
 	n := w.Count
-	d := cutoverDoc{Schema: answer.Schema, Calendar: w.calendarDocument(), Before: w.Before.File, After: w.After.File, Early: n[cutover.Early], Park: n[cutover.Park], Strand: n[cutover.Strand],
-		Unchanged: n[cutover.Nothing], ByDesign: n[cutover.ByDesign], VisitMin: answer.Tenths(w.Visit.Minutes()), Crews: w.Crews,
-		EarlyHours: answer.Tenths(w.Needs(cutover.ToMove).Hours()), ParkedHours: answer.Tenths(w.Needs(cutover.ToPark).Hours()),
-		LockHours: answer.Tenths(w.Needs(cutover.ToLock).Hours()), Addable: w.Addable, SparesLost: w.SparesLost, OverlapHours: answer.Tenths(w.Needs(cutover.Spared).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{}, Problems: problemDocs(w.problems), LeftOut: w.leftOut, Cautions: append([]string{}, w.cautions...),
-		Procedures: map[string][]string{"early": cutover.MoveEarly(), "park": cutover.ParkIt(w.code), "lock": cutover.LockAgain(), "strand": cutover.LeaveParked(), "back_out": w.backOut()}}
+	d := cutoverDoc{Schema: answer.Schema, Calendar: w.calendarDocument(), Before: w.Before.File, After: w.After.File,
+		Early: n[cutover.Early], Park: n[cutover.Park], Strand: n[cutover.Strand],
+		Unchanged: n[cutover.Nothing], ByDesign: n[cutover.ByDesign], VisitMin: answer.Tenths(w.Visit.Minutes()),
+		Crews:       w.Crews,
+		EarlyHours:  answer.Tenths(w.Needs(cutover.ToMove).Hours()),
+		ParkedHours: answer.Tenths(w.Needs(cutover.ToPark).Hours()),
+		LockHours:   answer.Tenths(w.Needs(cutover.ToLock).Hours()), Addable: w.Addable, SparesLost: w.SparesLost,
+		OverlapHours: answer.Tenths(w.Needs(cutover.Spared).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{},
+		Problems: problemDocs(w.problems), LeftOut: w.leftOut, Cautions: append([]string{}, w.cautions...),
+		Procedures: map[string][]string{"early": cutover.MoveEarly(), "park": cutover.ParkIt(w.code),
+			"lock": cutover.LockAgain(), "strand": cutover.LeaveParked(), "back_out": w.backOut()}}
 	if !w.After.Effective.IsZero() {
 		day := w.After.Effective.Format(time.DateOnly)
 		d.Effective = &day
@@ -614,8 +654,10 @@ func (w workPlan) document() cutoverDoc {
 	for _, node := range w.Nodes {
 		nd := nodeDoc{Node: node.Name, Steps: []stepDoc{}}
 		for _, s := range node.Steps {
-			sd := stepDoc{Amp: s.ID, Upstream: s.Upstream, After: s.After, Depth: s.Depth, Action: s.Action.String(), From: coded(s.Pilot), To: codedTarget(s.To), Why: s.Why,
-				OtherDetector: codedTarget(s.OtherDetector), OtherEarly: s.OtherEarly, Addable: s.Addable, UntouchedDB: untouchedDB(s.Untouched), Held: s.Untouched.Held, NewSpare: coded(s.NewSpare)}
+			sd := stepDoc{Amp: s.ID, Upstream: s.Upstream, After: s.After, Depth: s.Depth, Action: s.Action.String(),
+				From: coded(s.Pilot), To: codedTarget(s.To), Why: s.Why,
+				OtherDetector: codedTarget(s.OtherDetector), OtherEarly: s.OtherEarly, Addable: s.Addable,
+				UntouchedDB: untouchedDB(s.Untouched), Held: s.Untouched.Held, NewSpare: coded(s.NewSpare)}
 			if w.followed && s.Action >= cutover.Early {
 				sd.Stage, sd.Surprise = s.Stage.String(), s.Surprise
 				if !s.SeenAt.IsZero() {
@@ -630,8 +672,10 @@ func (w workPlan) document() cutoverDoc {
 }
 
 // cutoverColumns are the work list's own columns, before the inventory owner's.
-var cutoverColumns = []string{"visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz", "level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out",
-	"design_input_dbmv", "design_output_dbmv", "test_point_db", "after", "new_spare", "crew", "begin", "end", "level_notes", "done"}
+var cutoverColumns = []string{"visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz",
+	"level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out",
+	"design_input_dbmv", "design_output_dbmv", "test_point_db", "after", "new_spare", "crew", "begin", "end",
+	"level_notes", "done"}
 
 // list writes the work list for dispatch: one row per visit, first all early ones, then
 // those before the change, those after, and records that need a new spare. The steps are in the first row of each
@@ -691,8 +735,11 @@ func (w workPlan) list(screen bool) []byte {
 		}
 		crew, begin, end := w.when(phase, s.ID)
 		row, _ := w.plant.Find(s.ID)
-		rows = list.append(rows, append([]string{number, phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot, mhz, level, lamp, light,
-			strings.Join(steps, " "), s.Why, either(phase == "record", "", strings.Join(cutover.BackOut(s.Action), " ")), input, output, testPoint, s.After, spare, crew, begin, end, notes, done}, own(row)...)...)
+		rows = list.append(rows, append([]string{number, phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot,
+			mhz, level, lamp, light,
+			strings.Join(steps, " "), s.Why, either(phase == "record", "",
+				strings.Join(cutover.BackOut(s.Action), " ")), input, output, testPoint, s.After, spare, crew, begin,
+			end, notes, done}, own(row)...)...)
 	}
 	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
 	for _, s := range w.inOrder(cutover.MoveNow, w.Steps) {

@@ -70,15 +70,19 @@ func (w workPlan) doneBlocks() []console.Block {
 	if n := w.Count[cutover.Park] + w.Count[cutover.Strand]; n > 0 {
 		done = append(done, fmt.Sprintf("of %d to park, %d parked and %d locked again", n, parked, locked))
 	}
-	blocks := []console.Block{console.Section("Done", fmt.Sprintf("%s. The book has readings of %d of them, the last on %s. The rest is planned below.",
-		strings.Join(done, "; "), read, last.Local().Format(field.Minute)))}
+	blocks := []console.Block{console.Section("Done",
+		fmt.Sprintf("%s. The book has readings of %d of them, the last on %s. The rest is planned below.",
+			strings.Join(done, "; "), read, last.Local().Format(field.Minute)))}
 	if len(odd) > 0 {
 		const most = 8
 		more := ""
 		if len(odd) > most {
 			more = fmt.Sprintf(" and %d more", len(odd)-most)
 		}
-		blocks = append(blocks, console.Section("Look", console.Shown("the lamp shows something else at "+strings.Join(odd[:min(len(odd), most)], ", ")+more+": read it again before you change anything there.")))
+		blocks = append(blocks, console.Section("Look",
+			console.Shown("the lamp shows something else at "+
+				strings.Join(odd[:min(len(odd), most)],
+					", ")+more+": read it again before you change anything there.")))
 	}
 	return blocks
 }

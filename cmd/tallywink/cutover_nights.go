@@ -22,12 +22,14 @@ import (
 func (c *cuttingOver) nights(plan *cutover.Plan) (*cutover.Calendar, error) {
 	if c.window == "" {
 		if c.changeAt != "" || c.ics != "" {
-			return nil, misuse("add --window, such as --window 00:00-06:00", "--change-at and --ics need the hours in which crews may work")
+			return nil, misuse("add --window, such as --window 00:00-06:00",
+				"--change-at and --ics need the hours in which crews may work")
 		}
 		return nil, nil
 	}
 	if plan.After.Effective.IsZero() {
-		return nil, misuse("add '# effective: 2026-12-09' to it", "%s does not say on which day it takes effect", plan.After.File)
+		return nil, misuse("add '# effective: 2026-12-09' to it", "%s does not say on which day it takes effect",
+			plan.After.File)
 	}
 	from, to, ok := strings.Cut(c.window, "-")
 	begin, err := timeOfDay("window", c.window, from)
@@ -57,7 +59,8 @@ func (c *cuttingOver) nights(plan *cutover.Plan) (*cutover.Calendar, error) {
 	n.Change = plan.After.Effective.Add(at % (24 * time.Hour))
 	calendar, err := plan.Calendar(n)
 	if errors.Is(err, cutover.ErrWindow) {
-		return nil, misuse("give a longer --window or a shorter --visit", "no visit of %v fits in the window %s", plan.Visit, c.window)
+		return nil, misuse("give a longer --window or a shorter --visit", "no visit of %v fits in the window %s",
+			plan.Visit, c.window)
 	}
 	return calendar, err
 }
@@ -82,8 +85,9 @@ func (w workPlan) nightsBlock() console.Block {
 	b := console.Block{Label: "Nights"}
 	end := c.Nights.Begin + c.Length
 	assumed := either(w.changeGiven, "", " (the middle of the window, assumed: ask the headend, then give --change-at)")
-	b.Text = append(b.Text, console.Text(fmt.Sprintf("crews work %s to %s; the headend changes its lineup on %s%s. Nobody works for %.0f minutes before and after that (--margin).",
-		clock(c.Nights.Begin), clock(end), atOnDay(c.Change), assumed, c.Margin.Minutes())))
+	b.Text = append(b.Text,
+		console.Text(fmt.Sprintf("crews work %s to %s; the headend changes its lineup on %s%s. Nobody works for %.0f minutes before and after that (--margin).",
+			clock(c.Nights.Begin), clock(end), atOnDay(c.Change), assumed, c.Margin.Minutes())))
 	if len(c.Jobs) == 0 {
 		b.Text = append(b.Text, console.Text("There is nothing to visit."))
 		return b
@@ -95,11 +99,14 @@ func (w workPlan) nightsBlock() console.Block {
 		case crews == 0:
 			text += " More crews do not help: one cascade by itself takes longer. Ask the headend for a later day, or for both pilots on the air for a while."
 		default:
-			text += fmt.Sprintf(" With %s it fits: give --crews %d. Or ask the headend for a later day.", wording.Counted(crews, "crew", "crews"), crews)
+			text += fmt.Sprintf(" With %s it fits: give --crews %d. Or ask the headend for a later day.",
+				wording.Counted(crews, "crew", "crews"), crews)
 		}
 		b.Text = append(b.Text, console.Text(text))
 	} else {
-		b.Text = append(b.Text, console.Text(fmt.Sprintf("Begin no later than %s. That leaves no night to spare: begin earlier if you can.", atOnDay(c.Begin()))))
+		b.Text = append(b.Text,
+			console.Text(fmt.Sprintf("Begin no later than %s. That leaves no night to spare: begin earlier if you can.",
+				atOnDay(c.Begin()))))
 	}
 	if id, longest := c.Unguarded(); id != "" {
 		text := fmt.Sprintf("Longest without AGC: %s, %.1f hours by the clock.", id, longest.Hours())
@@ -147,7 +154,8 @@ func (w workPlan) nightsBlock() console.Block {
 			}
 			where += either(i > 0, ", ", "") + orNone(name) + crewText(crews[n][name])
 		}
-		b.Text = append(b.Text, console.Hung(fmt.Sprintf("%s to %s  ", begins[n].Format(field.Minute), ends[n].Format("15:04")), console.Shown(fmt.Sprintf("%v %d: %s", n.phase, count[n], where))))
+		b.Text = append(b.Text, console.Hung(fmt.Sprintf("%s to %s  ", begins[n].Format(field.Minute),
+			ends[n].Format("15:04")), console.Shown(fmt.Sprintf("%v %d: %s", n.phase, count[n], where))))
 	}
 	if more := len(order) - maxNights; more > 0 {
 		b.Text = append(b.Text, console.Row("and %d more: --csv has who goes where and when", more))
@@ -240,7 +248,8 @@ func (w workPlan) calendarDocument() *calendarDoc {
 	}
 	d := &calendarDoc{Change: w.calendar.Change.Format(field.Minute), Late: w.calendar.Late(), Jobs: []jobDoc{}}
 	for _, j := range w.calendar.Jobs {
-		d.Jobs = append(d.Jobs, jobDoc{j.Phase.String(), j.Crew, j.Begin.Format(field.Minute), j.End.Format(field.Minute), j.ID, j.Step.Node})
+		d.Jobs = append(d.Jobs, jobDoc{j.Phase.String(), j.Crew, j.Begin.Format(field.Minute),
+			j.End.Format(field.Minute), j.ID, j.Step.Node})
 	}
 	if len(d.Jobs) > 0 {
 		d.Begin = &d.Jobs[0].Begin

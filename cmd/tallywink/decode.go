@@ -45,20 +45,26 @@ notes nothing; readings at the demo's amplifiers are noted only with --book.
 	arrange: arrangeMarks,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		d := &decoding{}
-		flags.StringVar(&d.digits, "digits", "", "`DIGITS` read by eye, one per group, instead of marks; ? for a group not read")
+		flags.StringVar(&d.digits, "digits", "",
+			"`DIGITS` read by eye, one per group, instead of marks; ? for a group not read")
 		flags.StringVar(&d.state, "state", "", "the `STATE` that the rhythm showed, alone or with marks: "+stateList())
-		flags.StringVar(&d.end, "edge-end", "", "the `END` of the range in state edge: low (one bar) or high (two bars)")
+		flags.StringVar(&d.end, "edge-end", "",
+			"the `END` of the range in state edge: low (one bar) or high (two bars)")
 		flags.StringVar(&d.color, "color", "", "the `COLOR` of the light, if the lamp's code sheet names colors")
 		flags.BoolVar(&d.noStart, "no-start", false, "you did not see the long dark: the marks may start at any group")
-		flags.StringVar(&d.trace, "trace", "", "read a recording instead of marks: a `FILE` (or -) of seconds,brightness")
+		flags.StringVar(&d.trace, "trace", "",
+			"read a recording instead of marks: a `FILE` (or -) of seconds,brightness")
 		flags.StringVar(&d.clip, "clip", "", "read a video: a `FILE` (or -), GIF, Y4M, or what ffmpeg reads")
-		flags.StringVar(&d.at, "at", "", "of several lamps in a clip, the one nearest to `X,Y`, in pixels from the upper left")
-		flags.StringVar(&d.trainee, "trainee", "", "weigh marks by how this `NAME` misreads them, from their book of attempts")
+		flags.StringVar(&d.at, "at", "",
+			"of several lamps in a clip, the one nearest to `X,Y`, in pixels from the upper left")
+		flags.StringVar(&d.trainee, "trainee", "",
+			"weigh marks by how this `NAME` misreads them, from their book of attempts")
 		flags.StringVar(&d.each, "each", "", "read a `FILE` (or -) of readings, one per line, and answer in JSON lines")
 		d.systemFlags.declare(flags)
 		declareSheet(flags, &d.sheet)
 		d.sheetGiven = true
-		d.noting.declare(flags, "the book, a `FILE`: with --amp where the reading is noted, with --trainee their attempts (default: in your own data folder)")
+		d.noting.declare(flags,
+			"the book, a `FILE`: with --amp where the reading is noted, with --trainee their attempts (default: in your own data folder)")
 		flags.BoolVar(&d.brief, "brief", false, "answer in one line, for the radio")
 		flags.BoolVar(&d.json, "json", false, "answer as one JSON document")
 		return d.run
@@ -90,17 +96,22 @@ func (d *decoding) run(out *console.Console, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	if flag := d.recorded(); flag != "" && (len(args) > 0 || d.digits != "" || d.each != "" || d.state != "" || d.end != "" || d.noStart) {
-		return 0, misuse("give one or the other", "%s reads the lamp itself; it does not go with marks, digits, a state or --no-start", flag)
+	if flag := d.recorded(); flag != "" && (len(args) > 0 || d.digits != "" || d.each != "" || d.state != "" ||
+		d.end != "" || d.noStart) {
+		return 0,
+			misuse("give one or the other",
+				"%s reads the lamp itself; it does not go with marks, digits, a state or --no-start", flag)
 	}
 	if d.trace != "" && d.clip != "" {
 		return 0, misuse("give one or the other", "you gave both --trace and --clip")
 	}
 	if d.trainee != "" && d.recorded() != "" {
-		return 0, misuse("leave it out", "--trainee is for marks that someone counted, and %s reads the lamp itself", d.recorded())
+		return 0, misuse("leave it out", "--trainee is for marks that someone counted, and %s reads the lamp itself",
+			d.recorded())
 	}
 	if d.book != "" && d.trainee == "" && d.amp == "" {
-		return 0, misuse("add --amp ID or --trainee NAME", "--book is for readings at an amplifier, or a trainee's attempts")
+		return 0, misuse("add --amp ID or --trainee NAME",
+			"--book is for readings at an amplifier, or a trainee's attempts")
 	}
 	if d.brief && (d.json || d.each != "") {
 		return 0, misuse("leave it out", "--brief does not go with --json and --each")
@@ -183,12 +194,14 @@ func (d *decoding) understand(out *console.Console, args []string) []string {
 	case isDigits(typed):
 		// '7 1 6 7' is a frame, one digit at a time, and so is '--digits 7 1 6 7'; '7167 7168'
 		// are two looks.
-		if single := !slices.ContainsFunc(args, func(a string) bool { return len(a) > 1 && a != "//" }); single && len(d.digits) <= 1 {
+		if single := !slices.ContainsFunc(args, func(a string) bool { return len(a) > 1 && a != "//" }); single &&
+			len(d.digits) <= 1 {
 			d.digits += typed
 			return nil
 		}
 		if d.digits == "" {
-			d.digits = strings.Join(slices.DeleteFunc(slices.Clone(args), func(a string) bool { return a == "//" }), "//")
+			d.digits = strings.Join(slices.DeleteFunc(slices.Clone(args), func(a string) bool { return a == "//" }),
+				"//")
 			return nil
 		}
 	case len(args) == 1 && d.digits == "" && d.state == "" && slices.Contains(clipEndings, ending):
@@ -208,7 +221,11 @@ func (d *decoding) stateAmong(args []string) []string {
 		return args
 	}
 	args = slices.Clone(args)
-	i := slices.IndexFunc(args, func(a string) bool { s, err := blink.ParseState(a); return err == nil && s != blink.NoState })
+	i := slices.IndexFunc(args, func(a string) bool {
+		s, err := blink.ParseState(a)
+		return err == nil &&
+			s != blink.NoState
+	})
 	if i < 0 {
 		return args
 	}
@@ -233,9 +250,11 @@ func shows(code *blink.Code, told blink.Signal) error {
 	case s == blink.NoState:
 	case s == blink.Steady && code.Unchanging(true) != s:
 		means := code.Unchanging(true)
-		return misuse(fmt.Sprintf("enter %v", means), "a lamp of the code %s that is always lit means %v", code.Name, means)
+		return misuse(fmt.Sprintf("enter %v", means), "a lamp of the code %s that is always lit means %v",
+			code.Name, means)
 	case code.Look(s, told.End) == "":
-		return misuse(fmt.Sprintf("look again, or see 'tallywink sheet': is %s the code of this lamp?", code.Name), "the code %s has no signal for the state %v", code.Name, s)
+		return misuse(fmt.Sprintf("look again, or see 'tallywink sheet': is %s the code of this lamp?", code.Name),
+			"the code %s has no signal for the state %v", code.Name, s)
 	}
 	return nil
 }
@@ -248,11 +267,13 @@ func colorOf(code *blink.Code, text string, state blink.State) (string, error) {
 	switch own := code.ColorOf(state); {
 	case color == "":
 	case len(all) == 0:
-		return "", misuse("leave --color out, or name the code sheet with --sheet", "the code %s does not name colors", code.Name)
+		return "", misuse("leave --color out, or name the code sheet with --sheet",
+			"the code %s does not name colors", code.Name)
 	case !slices.Contains(all, color):
 		return "", misuse("it has "+strings.Join(all, ", "), "the code %s has no %s", code.Name, color)
 	case own != "" && own != color:
-		return "", misuse("look again: is it that state, and the lamp that you mean?", "%v is %s in the code %s, not %s", state, own, code.Name, color)
+		return "", misuse("look again: is it that state, and the lamp that you mean?",
+			"%v is %s in the code %s, not %s", state, own, code.Name, color)
 	}
 	return color, nil
 }
@@ -280,7 +301,8 @@ func (d *decoding) observer(out *console.Console, code *blink.Code) (*answer.Obs
 	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 	own := attempts.In(code).Of(d.trainee)
 	if len(own) == 0 {
-		return nil, misuse("the names in it are: "+namesIn(attempts), "there is nothing from %s in the book of attempts", d.trainee)
+		return nil, misuse("the names in it are: "+namesIn(attempts),
+			"there is nothing from %s in the book of attempts", d.trainee)
 	}
 	return &answer.Observer{Name: d.trainee, Habits: progress.HabitsOf(own)}, nil
 }
@@ -296,7 +318,8 @@ func (d *decoding) told(args []string) (blink.Signal, error) {
 		s.State = blink.Edge
 	}
 	if s.End != blink.NoEnd && s.State != blink.Edge {
-		return s, misuse("leave it out, or say --state edge", "--edge-end goes with the state edge, not with %v", s.State)
+		return s, misuse("leave it out, or say --state edge",
+			"--edge-end goes with the state edge, not with %v", s.State)
 	}
 	if s.State == blink.NoState && len(args) == 0 && d.digits == "" && d.each == "" && d.recorded() == "" && !d.piped {
 		return s, errNothingToRead()

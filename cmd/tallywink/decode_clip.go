@@ -66,10 +66,12 @@ func (d *decoding) fromClip(out *console.Console, sys system) (int, error) {
 		return 0, clipFailed(d.clip, err)
 	}
 	if clip.Broken != nil {
-		out.Remark("tallywink decode: %s: %s; everything before that was read", console.Shown(nameOfInput(d.clip)), console.Shown(clip.Broken.Fault()))
+		out.Remark("tallywink decode: %s: %s; everything before that was read", console.Shown(nameOfInput(d.clip)),
+			console.Shown(clip.Broken.Fault()))
 	}
 	if at != nil && (at.X > float64(clip.Width) || at.Y > float64(clip.Height)) {
-		return 0, misuse(fmt.Sprintf("the pictures are %d x %d", clip.Width, clip.Height), "--at %s is outside the picture", d.at)
+		return 0, misuse(fmt.Sprintf("the pictures are %d x %d", clip.Width, clip.Height),
+			"--at %s is outside the picture", d.at)
 	}
 	return d.tellAndNote(out, answer.OfRecording(sys.System, answer.OfClip(clip, at)), sys, d.amps, d.json)
 }
@@ -77,7 +79,8 @@ func (d *decoding) fromClip(out *console.Console, sys system) (int, error) {
 // clipFailed adds the file's name to an error about a clip.
 func clipFailed(path string, err error) error {
 	if errors.Is(err, ffmpeg.ErrNone) {
-		return &fault.Error{File: nameOfInput(path), Text: "this is not GIF or Y4M, and ffmpeg, which reads all others, is not installed",
+		return &fault.Error{File: nameOfInput(path),
+			Text: "this is not GIF or Y4M, and ffmpeg, which reads all others, is not installed",
 			Hint: "install ffmpeg, or save the clip as GIF or Y4M"}
 	}
 	return fault.In(nameOfInput(path), err, "copy the file again")

@@ -24,7 +24,8 @@ func TestClipWithoutFFmpeg(t *testing.T) {
 	for _, from := range []string{path, "-"} {
 		stdout, stderr, status := runHere(t, "\x00\x00\x00 ftypisom", "decode", "--clip", from)
 		assert.Empty(t, stdout)
-		assert.Contains(t, stderr, "this is not GIF or Y4M, and ffmpeg, which reads all others, is not installed\n  install ffmpeg, or save the clip as GIF or Y4M\n")
+		assert.Contains(t, stderr,
+			"this is not GIF or Y4M, and ffmpeg, which reads all others, is not installed\n  install ffmpeg, or save the clip as GIF or Y4M\n")
 		assert.Equal(t, exitUnfit, status)
 	}
 }
@@ -36,7 +37,8 @@ func TestWhatIsNoLampIsDoubtful(t *testing.T) {
 	spot.Candidates = []reading.TimedCandidate{{Signal: blink.Signal{State: blink.Manual}, Probability: 0.9998}}
 	spot.Sequence = []reading.Segment{{TimedCandidate: spot.Candidates[0]}}
 	spot.Fit = 4.1
-	a := answer.OfRecording(answer.System{}, answer.OfClip(&capture.Clip{Width: 100, Height: 100, Pictures: 200, Unread: spot}, nil))
+	a := answer.OfRecording(answer.System{}, answer.OfClip(&capture.Clip{Width: 100, Height: 100, Pictures: 200,
+		Unread: spot}, nil))
 	assert.True(t, a.Doubtful)
 	assert.True(t, a.BadNews(false))
 	assert.True(t, a.Document().Doubtful)

@@ -44,13 +44,16 @@ func answerEach(out *console.Console, r *answer.Reader, sys system, path string,
 		}
 		text, tooLong, err := readEachLine(lines)
 		if err == io.EOF && n == 1 {
-			return 0, &fault.Error{File: nameOfInput(path), Line: 1, Column: 1, Text: "there are no readings", Hint: "give a reading on each line, for instance _.. . _. _.."}
+			return 0, &fault.Error{File: nameOfInput(path), Line: 1, Column: 1, Text: "there are no readings",
+				Hint: "give a reading on each line, for instance _.. . _. _.."}
 		}
 		if err == io.EOF {
 			return status, nil
 		}
 		if err != nil {
-			return 0, &fault.Error{File: nameOfInput(path), Line: n, Column: 1, Text: "the rest of the file can't be read: " + err.Error(), Hint: "give a file with a reading on each line"}
+			return 0, &fault.Error{File: nameOfInput(path), Line: n, Column: 1,
+				Text: "the rest of the file can't be read: " + err.Error(),
+				Hint: "give a file with a reading on each line"}
 		}
 		looks, err := parseEach(sys.Lamp(), text)
 		if tooLong {

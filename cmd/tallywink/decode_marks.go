@@ -84,8 +84,9 @@ func readMarks(out *console.Console, args []string) ([]blink.Frame, error) {
 	}
 	for _, a := range args {
 		if _, statErr := os.Stat(a); statErr == nil && !blink.IsNotation(a) {
-			return nil, misuse("quote the marks, or write x for a mark that was not sure; --each FILE reads a file of readings",
-				"%q is not a mark, but a file here has that name: the shell may have replaced a ? or * with it", a)
+			return nil,
+				misuse("quote the marks, or write x for a mark that was not sure; --each FILE reads a file of readings",
+					"%q is not a mark, but a file here has that name: the shell may have replaced a ? or * with it", a)
 		}
 	}
 	if hint := meantAs(args); hint != "" {
@@ -124,7 +125,8 @@ func meantAs(args []string) string {
 	digits := strings.ContainsAny(typed, "0123456789")
 	switch {
 	case letters && digits && len(args) == 1:
-		return fmt.Sprintf("if it is the amplifier, write --amp %s and add what its lamp shows; 'tallywink amp %s' tells what is known of it", typed, typed)
+		return fmt.Sprintf("if it is the amplifier, write --amp %s and add what its lamp shows; 'tallywink amp %s' tells what is known of it",
+			typed, typed)
 	case digits:
 		return "write the digits of a frame, such as 7167, with x for one that you are not sure of: 71x7"
 	}
@@ -142,7 +144,8 @@ func readAll(r io.Reader) (string, error) {
 		return "", fmt.Errorf("standard input can't be read: %w", err)
 	}
 	if len(text) > maxStdinBytes {
-		return "", misuse("for many lamps, one per line, use --each -", "standard input is longer than one reading can be (%d kB)", maxStdinBytes>>10)
+		return "", misuse("for many lamps, one per line, use --each -",
+			"standard input is longer than one reading can be (%d kB)", maxStdinBytes>>10)
 	}
 	return string(text), nil
 }

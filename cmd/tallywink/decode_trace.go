@@ -23,13 +23,16 @@ func (d *decoding) fromTrace(out *console.Console, sys system) (int, error) {
 		return 0, fault.In(nameOfInput(d.trace), err, "copy the file again")
 	}
 	if n := trace.Scraps; n > 0 {
-		out.Remark("tallywink decode: %s between gaps, too many to read, the shortest left out", wording.Counted(n, "scrap", "scraps"))
+		out.Remark("tallywink decode: %s between gaps, too many to read, the shortest left out",
+			wording.Counted(n, "scrap", "scraps"))
 	}
 	if n := trace.Disordered; n > 0 {
-		out.Remark("tallywink decode: %s: %s slightly out of order; sorted by time", console.Shown(nameOfInput(d.trace)), wording.Counted(n, "sample", "samples"))
+		out.Remark("tallywink decode: %s: %s slightly out of order; sorted by time",
+			console.Shown(nameOfInput(d.trace)), wording.Counted(n, "sample", "samples"))
 	}
 	bar := console.NewBar(out, "reading the light", nil)
-	r, err := answer.OfTrace(context.Background(), trace, sys.TimedReader(), func(done, of int) { bar.Show(fmt.Sprintf("%d parts of %d", done, of)) })
+	r, err := answer.OfTrace(context.Background(), trace, sys.TimedReader(),
+		func(done, of int) { bar.Show(fmt.Sprintf("%d parts of %d", done, of)) })
 	bar.Clear()
 	if err != nil {
 		return 0, err

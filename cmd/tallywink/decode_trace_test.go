@@ -43,7 +43,8 @@ func TestSeldomSampled(t *testing.T) {
 	for perSecond := 4; perSecond < 8; perSecond++ {
 		stdout, _, status := runHere(t, trace("locked", perSecond), "decode", "--trace", "-")
 		assert.Equal(t, exitBadNews, status)
-		assert.Contains(t, stdout, fmt.Sprintf("doubtful: %d a second is too few to count pulses. Record ten or more", perSecond))
+		assert.Contains(t, stdout, fmt.Sprintf("doubtful: %d a second is too few to count pulses. Record ten or more",
+			perSecond))
 	}
 	stdout, _, status := runHere(t, trace("locked", 20), "decode", "--trace", "-")
 	assert.Equal(t, exitWell, status)

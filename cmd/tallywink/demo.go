@@ -26,7 +26,8 @@ are in testdata/demo.
 		asJSON := flags.Bool("json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
-				return 0, misuse("to read a lamp of your own: tallywink decode _.. . _. _.. --lineup demo", "the demo takes no arguments")
+				return 0, misuse("to read a lamp of your own: tallywink decode _.. . _. _.. --lineup demo",
+					"the demo takes no arguments")
 			}
 			return runDemo(out, *asJSON)
 		}
@@ -66,7 +67,8 @@ func runDemo(out *console.Console, asJSON bool) (int, error) {
 		if err != nil {
 			return 0, err
 		}
-		reader := answer.NewReader(answer.System{Plan: l.Plan, Lineup: l, Amplifier: &amp.Amplifier, Today: demo.Day()}, reading.StartSeen, nil)
+		reader := answer.NewReader(answer.System{Plan: l.Plan, Lineup: l, Amplifier: &amp.Amplifier,
+			Today: demo.Day()}, reading.StartSeen, nil)
 		a := reader.Of(looks, blink.Signal{})
 		if asJSON {
 			doc.Readings = append(doc.Readings, a.Document())

@@ -46,9 +46,11 @@ rhythm of their own and take no pilot.
 		flags.StringVar(&state, "state", "locked", "the `STATE` to show: "+stateList())
 		flags.StringVar(&at.amp, "amp", "", "what this amplifier must show, by its `ID` in the inventory")
 		flags.StringVar(&at.amps, "amps", "", "the inventory of amplifiers, a CSV `FILE`, or demo")
-		flags.StringVar(&at.lineup, "lineup", "", "with --amp, the lineup that its pilot must be valid in, a CSV `FILE`, or demo")
+		flags.StringVar(&at.lineup, "lineup", "",
+			"with --amp, the lineup that its pilot must be valid in, a CSV `FILE`, or demo")
 		flags.StringVar(&end, "edge-end", "", "the `END` of the range in state edge: low or high")
-		durationVar(flags, &unit, "unit", 0, time.Millisecond, "the `LENGTH` of a unit, such as 250ms (default: the code's, 200ms in Tally)")
+		durationVar(flags, &unit, "unit", 0, time.Millisecond,
+			"the `LENGTH` of a unit, such as 250ms (default: the code's, 200ms in Tally)")
 		declareSheet(flags, &sheetFile)
 		flags.StringVar(&gifFile, "gif", "", "write an animated picture of the lamp to this `FILE`; it flashes")
 		flags.StringVar(&svgFile, "svg", "", "write a still timeline of the pulses to this `FILE`")
@@ -74,7 +76,8 @@ rhythm of their own and take no pilot.
 			}
 			intervals, period, err := code.Signal(s, unit)
 			if errors.Is(err, blink.ErrUnit) {
-				return 0, misuse(fmt.Sprintf("a unit is %v to %v in whole milliseconds, %v as sent", t.MinUnit, t.MaxUnit, t.Unit), "--unit %v is out of range", unit)
+				return 0, misuse(fmt.Sprintf("a unit is %v to %v in whole milliseconds, %v as sent", t.MinUnit,
+					t.MaxUnit, t.Unit), "--unit %v is out of range", unit)
 			}
 			if err != nil {
 				return 0, err
@@ -88,7 +91,8 @@ rhythm of their own and take no pilot.
 				err = checkShow(out, code, intervals, unit)
 			}
 			if err == nil {
-				err = apart([]named{{"--gif", gifFile}, {"--svg", svgFile}}, named{"--sheet", sheetFile}, named{"--amps", at.amps})
+				err = apart([]named{{"--gif", gifFile}, {"--svg", svgFile}}, named{"--sheet", sheetFile},
+					named{"--amps", at.amps})
 			}
 			if err == nil {
 				err = writePictures(gifFile, svgFile, code, s, intervals, unit)
@@ -118,16 +122,21 @@ rhythm of their own and take no pilot.
 }
 
 // writePictures writes the requested pictures: all are drawn before any is written.
-func writePictures(gifFile, svgFile string, code *blink.Code, s blink.Signal, intervals []blink.Interval, unit time.Duration) error {
+func writePictures(gifFile, svgFile string, code *blink.Code, s blink.Signal, intervals []blink.Interval,
+	unit time.Duration) error {
 	var outputs []console.File
 	if gifFile != "" {
-		o, err := console.Render(gifFile, func(w io.Writer) error { return picture.WriteGIF(w, longEnough(s.State, intervals)) })
+		o, err := console.Render(gifFile, func(w io.Writer) error {
+			return picture.WriteGIF(w,
+				longEnough(s.State, intervals))
+		})
 		switch {
 		case errors.Is(err, blink.ErrFlashes):
 			return misuse(slowerUnit(code),
 				"at --unit %v the picture would flash more than %d times in a second", unit, blink.MaxFlashes)
 		case errors.Is(err, picture.ErrStep):
-			return misuse("use a multiple of it, such as 200ms", "GIF counts time in steps of %v, and --unit %v does not fit", picture.GIFStep, unit)
+			return misuse("use a multiple of it, such as 200ms",
+				"GIF counts time in steps of %v, and --unit %v does not fit", picture.GIFStep, unit)
 		case err != nil:
 			return err
 		}
@@ -174,14 +183,17 @@ type ampFlags struct{ amps, amp, lineup string }
 
 // signal returns what the amplifier's lamp shows if all is as on record, and what is to be
 // said about that.
-func (f ampFlags) signal(out *console.Console, code *blink.Code, args []string, other bool) (blink.Signal, string, error) {
+func (f ampFlags) signal(out *console.Console, code *blink.Code, args []string, other bool) (blink.Signal,
+	string, error) {
 	switch {
 	case len(args) > 0 || other:
-		return blink.Signal{}, "", misuse("leave one of them out", "--amp says what the lamp shows, so it does not go with a pilot or a state")
+		return blink.Signal{}, "", misuse("leave one of them out",
+			"--amp says what the lamp shows, so it does not go with a pilot or a state")
 	case f.amp == "":
 		return blink.Signal{}, "", misuse("add --amp ID", "--amps needs the amplifier")
 	case f.amps == "":
-		return blink.Signal{}, "", misuse("add --amps FILE, or --amps demo, or set it once with 'tallywink settings'", "--amp %s needs the inventory that lists it", f.amp)
+		return blink.Signal{}, "", misuse("add --amps FILE, or --amps demo, or set it once with 'tallywink settings'",
+			"--amp %s needs the inventory that lists it", f.amp)
 	}
 	flags := systemFlags{amps: f.amps, amp: f.amp, lineup: f.lineup}
 	s, err := flags.load(out)
@@ -194,12 +206,14 @@ func (f ampFlags) signal(out *console.Console, code *blink.Code, args []string, 
 	case s.Amplifier.Mode != lineup.AGC:
 		return shows, fmt.Sprintf("%s is %v by design.", id, s.Amplifier.Mode), nil
 	case s.Lineup == nil:
-		return shows, fmt.Sprintf("%s is on record for %v. Add --lineup to see if that is still valid.", id, s.Amplifier.Pilot), nil
+		return shows, fmt.Sprintf("%s is on record for %v. Add --lineup to see if that is still valid.", id,
+			s.Amplifier.Pilot), nil
 	}
 	own := s.Amplifier.Pilot
 	if r := s.Judge(own); r.Verdict == lineup.Unusable {
-		return shows, fmt.Sprintf("%s is on record for %v, which is not valid in %s (%s): it needs another pilot. It should not show this.",
-			id, own, wording.Harmless(answer.LineupName(s.Lineup)), r.Findings[0].Rule), nil
+		return shows,
+			fmt.Sprintf("%s is on record for %v, which is not valid in %s (%s): it needs another pilot. It should not show this.",
+				id, own, wording.Harmless(answer.LineupName(s.Lineup)), r.Findings[0].Rule), nil
 	}
 	return shows, fmt.Sprintf("%s is on record for %v, which is usable.", id, own), nil
 }
@@ -243,9 +257,12 @@ func signalArgs(code *blink.Code, args []string, state, end string) (blink.Signa
 	}
 	switch {
 	case s.State == blink.Edge && s.End == blink.NoEnd && !code.HasRhythm(s):
-		return s, misuse("add --edge-end low (too little input: one bar) or --edge-end high (too much input: two bars)", "state edge needs an end of the range")
+		return s,
+			misuse("add --edge-end low (too little input: one bar) or --edge-end high (too much input: two bars)",
+				"state edge needs an end of the range")
 	case s.State != blink.Edge && s.End != blink.NoEnd:
-		return s, misuse("leave it out, or say --state edge", "--edge-end goes with the state edge, not with %v", s.State)
+		return s, misuse("leave it out, or say --state edge",
+			"--edge-end goes with the state edge, not with %v", s.State)
 	case (!s.State.ShowsFrame() || len(code.Groups) == 0) && len(args) > 0:
 		return s, misuse("leave the pilot out", "state %v shows no pilot", s.State)
 	case !s.State.ShowsFrame() || len(args) == 0 && code.HasRhythm(s):
@@ -288,7 +305,8 @@ func newEncodeDoc(code *blink.Code, s blink.Signal, intervals []blink.Interval, 
 	return d
 }
 
-func printSignal(out *console.Console, code *blink.Code, s blink.Signal, intervals []blink.Interval, period, unit time.Duration) error {
+func printSignal(out *console.Console, code *blink.Code, s blink.Signal, intervals []blink.Interval, period,
+	unit time.Duration) error {
 	blocks := []console.Block{console.Section("State", answer.StateText(s.State, s.End))}
 	if s.ShowsFrame() {
 		frame, err := code.Encode(s.Pilot)
@@ -297,11 +315,14 @@ func printSignal(out *console.Console, code *blink.Code, s blink.Signal, interva
 		}
 		blocks = append(blocks,
 			console.Section("Pilot", s.Pilot.String()),
-			console.Block{Label: "Marks", Text: []console.Paragraph{console.Row("%-28s digits %s", frame, answer.SpelledDigits(code, frame))}})
+			console.Block{Label: "Marks", Text: []console.Paragraph{console.Row("%-28s digits %s", frame,
+				answer.SpelledDigits(code, frame))}})
 	}
-	blocks = append(blocks, console.Section("Lamp", code.Look(s.State, s.End)+"."), console.Block{Label: "Light", Text: lightText(code, s, intervals, unit)})
+	blocks = append(blocks, console.Section("Lamp", code.Look(s.State, s.End)+"."),
+		console.Block{Label: "Light", Text: lightText(code, s, intervals, unit)})
 	if period > 0 {
-		blocks = append(blocks, console.Section("Period", fmt.Sprintf("%.1f s at %v a unit, again and again.", period.Seconds(), unit)))
+		blocks = append(blocks, console.Section("Period",
+			fmt.Sprintf("%.1f s at %v a unit, again and again.", period.Seconds(), unit)))
 	}
 	out.Print(blocks, nil)
 	return nil
@@ -317,7 +338,8 @@ func lightText(code *blink.Code, s blink.Signal, intervals []blink.Interval, uni
 	inFrame := max(2*frame.Marks()-1, 0)
 	var rest []string
 	for _, iv := range intervals[inFrame:] {
-		rest = append(rest, fmt.Sprintf("%s %s", wording.Counted(int(iv.Duration/unit), "unit", "units"), either(iv.Lit, "lit", "dark")))
+		rest = append(rest, fmt.Sprintf("%s %s", wording.Counted(int(iv.Duration/unit), "unit", "units"),
+			either(iv.Lit, "lit", "dark")))
 	}
 	if frame == nil {
 		return []console.Paragraph{console.Drawn(func(width int) []string {
@@ -356,7 +378,8 @@ func frameLines(code *blink.Code, p channelplan.Pilot, frame blink.Frame, width 
 	starts, _ := code.Layout(frame)
 	rules := code.Rules(p)
 	for i, g := range frame {
-		name, drawn := console.Shown(rules[i].Name), drawLight(code.Light(blink.Frame{g}, code.Timing.Unit), code.Timing.Unit)
+		name, drawn := console.Shown(rules[i].Name), drawLight(code.Light(blink.Frame{g}, code.Timing.Unit),
+			code.Timing.Unit)
 		names += strings.Repeat(" ", max(starts[i]-len(names), min(i, 1))) + name
 		light += strings.Repeat(" ", starts[i]-len(light)) + drawn
 		wide = max(wide, len(name))

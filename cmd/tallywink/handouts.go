@@ -26,7 +26,8 @@ import (
 // This file puts what audit, cutover, season and progress say on pages that a supervisor hands on.
 
 func htmlVar(flags *pflag.FlagSet, into *string) {
-	flags.StringVar(into, "html", "", "write a page to print and hand out to `FILE`, with drawings, instead of the text")
+	flags.StringVar(into, "html", "",
+		"write a page to print and hand out to `FILE`, with drawings, instead of the text")
 }
 
 // misfitsPage refuses what does not go with a page.
@@ -126,10 +127,13 @@ func drawCascades(page *handout.Page, p *plant.Plant, c *plant.Cascades, legend 
 	}
 	var left []string
 	if more := len(all) - drawn - len(large); more > 0 {
-		left = append(left, fmt.Sprintf("%s more with something to do are not drawn: use --node, a page for each node.", wording.Counted(more, "cascade", "cascades")))
+		left = append(left,
+			fmt.Sprintf("%s more with something to do are not drawn: use --node, a page for each node.",
+				wording.Counted(more, "cascade", "cascades")))
 	}
 	if n := len(large); n > 0 {
-		left = append(left, fmt.Sprintf("Too large to draw, with how many amplifiers: %s.", strings.Join(large[:min(n, 10)], ", ")))
+		left = append(left, fmt.Sprintf("Too large to draw, with how many amplifiers: %s.",
+			strings.Join(large[:min(n, 10)], ", ")))
 	}
 	if len(left) > 0 {
 		page.Write([]console.Block{console.Section("Not drawn", strings.Join(left, " "))})
@@ -149,7 +153,8 @@ func usesOf(p *plant.Plant, l *lineup.Lineup, node string) []handout.Use {
 	for _, pilot := range slices.SortedFunc(maps.Keys(count), func(a, b channelplan.Pilot) int {
 		return cmp.Or(count[b]-count[a], a.Channel-b.Channel, int(a.Kind)-int(b.Kind))
 	}) {
-		uses = append(uses, handout.Use{Pilot: pilot, Amps: count[pilot], Valid: l.CheckOne(pilot, lineup.Context{}).Verdict != lineup.Unusable})
+		uses = append(uses, handout.Use{Pilot: pilot, Amps: count[pilot],
+			Valid: l.CheckOne(pilot, lineup.Context{}).Verdict != lineup.Unusable})
 	}
 	return uses
 }
@@ -182,7 +187,8 @@ func drawPilots(page *handout.Page, p *plant.Plant, node string, lineups ...*lin
 // madeOn says what a page was made from.
 func madeOn(files ...string) string {
 	files = slices.Compact(files)
-	return fmt.Sprintf("Made on %s from %s. Local codes, your employer's rules and the training you have come first.", time.Now().Format(field.Minute), strings.Join(files, ", "))
+	return fmt.Sprintf("Made on %s from %s. Local codes, your employer's rules and the training you have come first.",
+		time.Now().Format(field.Minute), strings.Join(files, ", "))
 }
 
 // page writes an audit's page.
@@ -216,7 +222,9 @@ func (a *auditing) page(out *console.Console, now, before *lineup.Lineup, blocks
 			verdicts[i].Look = handout.Care
 		}
 	}
-	drawCascades(page, p, c, "White on black: the pilot is not usable. Thick frame: usable with caution. Thin frame: usable.", func(i int) handout.Amp { return verdicts[i] })
+	drawCascades(page, p, c,
+		"White on black: the pilot is not usable. Thick frame: usable with caution. Thin frame: usable.",
+		func(i int) handout.Amp { return verdicts[i] })
 	return writeHandout(out, a.html, page)
 }
 
@@ -257,7 +265,9 @@ func (s seenInField) page(out *console.Console, path string, p *plant.Plant, c *
 			looks[i].Fault = true
 		}
 	}
-	drawCascades(page, p, c, "White on black: not locked, or on another pilot than its record. Thick frame: edge or doubtful. Dashed: nobody has read it. A cross: look for the fault in this span, or in the amplifier before it.", func(i int) handout.Amp { return looks[i] })
+	drawCascades(page, p, c,
+		"White on black: not locked, or on another pilot than its record. Thick frame: edge or doubtful. Dashed: nobody has read it. A cross: look for the fault in this span, or in the amplifier before it.",
+		func(i int) handout.Amp { return looks[i] })
 	return writeHandout(out, path, page)
 }
 
@@ -285,7 +295,9 @@ func (w workPlan) page(out *console.Console, path string, c *plant.Cascades) err
 			looks[i].Note = "stays"
 		}
 	}
-	drawCascades(page, w.plant, c, "White on black: park it before the change. Thick frame: move it before the change. Thin frame: nothing to do.", func(i int) handout.Amp { return looks[i] })
+	drawCascades(page, w.plant, c,
+		"White on black: park it before the change. Thick frame: move it before the change. Thin frame: nothing to do.",
+		func(i int) handout.Amp { return looks[i] })
 	return writeHandout(out, path, page)
 }
 
@@ -323,7 +335,8 @@ func (c classroom) page(out *console.Console, path string) error {
 		for _, s := range part {
 			curve := handout.Curve{Name: s.Trainee, Note: c.standing(s)}
 			for _, d := range s.Days {
-				curve.Days = append(curve.Days, handout.Share{Day: d.Date, Right: float64(d.Right) / float64(max(d.Attempts, 1))})
+				curve.Days = append(curve.Days, handout.Share{Day: d.Date,
+					Right: float64(d.Right) / float64(max(d.Attempts, 1))})
 			}
 			curves = append(curves, curve)
 		}

@@ -29,7 +29,8 @@ Commands:
 	}
 	b.WriteString(`
 `)
-	b.WriteString(strings.Join(wording.Wrap("'tallywink help TOPIC' explains: "+strings.Join(topicNames(), ", ")+".", console.LineWidth), "\n"))
+	b.WriteString(strings.Join(wording.Wrap("'tallywink help TOPIC' explains: "+strings.Join(topicNames(), ", ")+".",
+		console.LineWidth), "\n"))
 	b.WriteString(`
 'tallywink COMMAND --help' for more; 'tallywink man' is the manual page, and
 'tallywink completion SHELL' completes commands, flags, channels and files.

@@ -27,23 +27,32 @@ func hostileFiles(t *testing.T) (dir string) {
 	dir = t.TempDir()
 	quoted := `"` + strings.ReplaceAll(hostile, `"`, `""`) + `"`
 	for name, text := range map[string]string{
-		"lineup.csv": "# name: " + hostile + "\n# hub: " + hostile + "\n# plan: std\n# forward: 54-1002\n# effective: 2026-03-02\nchannel,carrier,level_dbmv,duty,service\n" +
-			"116,qam256,37,," + quoted + "\n73,analog,40,," + quoted + "\n8,analog,40,part-time,\n60,cw,41,,test " + hostile[1:] + "\n" + quoted + ",qam256,37,,\n",
-		"next.csv": "# name: " + hostile + "\n# forward: 54-1002\n# effective: 2026-12-01\nchannel,carrier,level_dbmv,service\n73,qam256,34," + quoted + "\n60,cw,41,\n",
+		"lineup.csv": "# name: " + hostile + "\n# hub: " + hostile +
+			"\n# plan: std\n# forward: 54-1002\n# effective: 2026-03-02\nchannel,carrier,level_dbmv,duty,service\n" +
+			"116,qam256,37,," + quoted + "\n73,analog,40,," + quoted + "\n8,analog,40,part-time,\n60,cw,41,,test " +
+			hostile[1:] + "\n" + quoted + ",qam256,37,,\n",
+		"next.csv": "# name: " + hostile +
+			"\n# forward: 54-1002\n# effective: 2026-12-01\nchannel,carrier,level_dbmv,service\n73,qam256,34," +
+			quoted + "\n60,cw,41,\n",
 		"amps.csv": "amp,node,channel,carrier,upstream,span_db,span_mhz,range_up_db,range_down_db," + quoted + "\n" +
-			quoted + "," + quoted + ",116,digital," + strings.TrimSuffix(quoted, `"`) + "x\",22,750,4,4," + quoted + "\nA2," + quoted + ",73,analog,A3,99,750,1,1,-2+3\nA3,N1,73,analog,A2,,,,,\n" +
+			quoted + "," + quoted + ",116,digital," + strings.TrimSuffix(quoted, `"`) + "x\",22,750,4,4," + quoted +
+			"\nA2," + quoted + ",73,analog,A3,99,750,1,1,-2+3\nA3,N1,73,analog,A2,,,,,\n" +
 			"A4,N1,7" + quoted + ",analog,,,,,,\nA5,N2,138,digital,,,,,,\n",
 		"own.toml": "name = \"" + strings.NewReplacer("\x1b", `\u001b`, "\x07", `\u0007`).Replace(hostile) + "\"\n" +
-			strings.NewReplacer(`name = "Tally"`, "", `name = "head"`, `name = "=\u001b[2J\u202e<b>&'"`).Replace(tallySheet(t)),
+			strings.NewReplacer(`name = "Tally"`, "", `name = "head"`,
+				`name = "=\u001b[2J\u202e<b>&'"`).Replace(tallySheet(t)),
 		"broken.toml": "\"" + strings.NewReplacer("\x1b", `\u001b`, "\x07", `\u0007`).Replace(hostile) + "\" = 1\n",
 		"trace.csv":   "seconds,brightness\n0,1\n" + hostile + ",2\n",
 		"each.txt":    "_.. . _. _..\n" + hostile + "\n",
 	} {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600))
 	}
-	attempt := map[string]any{"type": "attempt", "time": "2026-11-25T09:00:00Z", "trainee": hostile, "exercise": "digits", "mark": "digit " + hostile, "shown": "7", "read": hostile, "right": false}
-	reading := map[string]any{"type": "reading", "time": "2026-11-25T09:00:00Z", "amp": hostile, "state": "holding", "who": hostile}
-	stranger := map[string]any{"type": "reading", "time": "2026-11-25T09:00:00Z", "amp": "Z" + hostile, "state": "dark", "who": hostile}
+	attempt := map[string]any{"type": "attempt", "time": "2026-11-25T09:00:00Z", "trainee": hostile,
+		"exercise": "digits", "mark": "digit " + hostile, "shown": "7", "read": hostile, "right": false}
+	reading := map[string]any{"type": "reading", "time": "2026-11-25T09:00:00Z", "amp": hostile, "state": "holding",
+		"who": hostile}
+	stranger := map[string]any{"type": "reading", "time": "2026-11-25T09:00:00Z", "amp": "Z" + hostile,
+		"state": "dark", "who": hostile}
 	var book bytes.Buffer
 	for _, r := range []any{attempt, reading, stranger} {
 		require.NoError(t, json.NewEncoder(&book).Encode(r))
@@ -75,14 +84,22 @@ func requireHarmless(t *testing.T, what, text string) {
 func TestHostileTextEverywhere(t *testing.T) {
 	t.Chdir(hostileFiles(t))
 	commands := []string{
-		"check 116 digital --lineup lineup.csv", "check 8 analog --lineup lineup.csv --amps amps.csv --amp A2", "lineup lineup.csv", "lineup next.csv --drawing",
+		"check 116 digital --lineup lineup.csv", "check 8 analog --lineup lineup.csv --amps amps.csv --amp A2",
+		"lineup lineup.csv", "lineup next.csv --drawing",
 		"rank --lineup lineup.csv", "rank --lineup lineup.csv --pairs", "rank --lineup next.csv --before lineup.csv",
-		"decode _.. . _. _.. --lineup lineup.csv", "decode --each each.txt", "decode --trace trace.csv", "decode --state holding --lineup lineup.csv",
-		"decode _.. . _. _.. --sheet own.toml", "decode _.. . _. _. --sheet own.toml", "encode 116 digital --sheet own.toml", "encode 116 digital --sheet broken.toml",
-		"sheet own.toml", "sheet broken.toml", "audit --amps amps.csv --lineup lineup.csv", "audit --amps amps.csv --lineup next.csv --before lineup.csv --all",
-		"audit --amps amps.csv --book book.jsonl --lineup lineup.csv", "audit --amps amps.csv --book book.jsonl --all", "cutover --amps amps.csv --before lineup.csv --lineup next.csv",
-		"cutover --amps amps.csv --before lineup.csv --lineup next.csv --sheet own.toml", "season --amps amps.csv --now 95F --low 0F --high 110F",
-		"progress --book book.jsonl", "card --lineup lineup.csv --svg -", "card --lineup lineup.csv --amps amps.csv --html - --sheet own.toml", "plan 116", "demo",
+		"decode _.. . _. _.. --lineup lineup.csv", "decode --each each.txt", "decode --trace trace.csv",
+		"decode --state holding --lineup lineup.csv",
+		"decode _.. . _. _.. --sheet own.toml", "decode _.. . _. _. --sheet own.toml",
+		"encode 116 digital --sheet own.toml", "encode 116 digital --sheet broken.toml",
+		"sheet own.toml", "sheet broken.toml", "audit --amps amps.csv --lineup lineup.csv",
+		"audit --amps amps.csv --lineup next.csv --before lineup.csv --all",
+		"audit --amps amps.csv --book book.jsonl --lineup lineup.csv",
+		"audit --amps amps.csv --book book.jsonl --all",
+		"cutover --amps amps.csv --before lineup.csv --lineup next.csv",
+		"cutover --amps amps.csv --before lineup.csv --lineup next.csv --sheet own.toml",
+		"season --amps amps.csv --now 95F --low 0F --high 110F",
+		"progress --book book.jsonl", "card --lineup lineup.csv --svg -",
+		"card --lineup lineup.csv --amps amps.csv --html - --sheet own.toml", "plan 116", "demo",
 	}
 	for _, typed := range commands {
 		stdout, stderr, _ := runHere(t, "", strings.Fields(typed)...)
@@ -96,17 +113,24 @@ func TestHostileTextEverywhere(t *testing.T) {
 		requireHarmless(t, typed+" --json", stdout+stderr)
 	}
 	// Names that are typed, or that appear in messages.
-	for _, args := range [][]string{{hostile}, {"decode", hostile}, {"check", hostile, "digital", "--lineup", "demo"}, {"lineup", hostile}, {"plan", hostile},
-		{"check", "116", "digital", "--lineup", hostile}, {"encode", "116", "digital", "--sheet", hostile}, {"decode", "_..", "--amps", "amps.csv", "--amp", hostile + "y"},
-		{"decode", "--state", "holding", "--lineup", "lineup.csv", "--amps", "amps.csv", "--amp", hostile}, {"progress", "--trainee", hostile + "z", "--book", "book.jsonl"},
-		{"decode", "_..", ".", "_.", "_..", "--trainee", hostile, "--book", "book.jsonl"}, {"cutover", "demo", "--node", hostile}, {"season", "--now", hostile}, {"completion", hostile}, {"audit", hostile},
-		{"encode", "116", "digital", "--unit", hostile}, {"decode", "--clip", hostile}, {"help", hostile}, {"sheet", hostile}, {"card", "demo", "--svg", "x", "--paper", hostile}} {
+	for _, args := range [][]string{{hostile}, {"decode", hostile}, {"check", hostile, "digital", "--lineup", "demo"},
+		{"lineup", hostile}, {"plan", hostile},
+		{"check", "116", "digital", "--lineup", hostile}, {"encode", "116", "digital", "--sheet", hostile},
+		{"decode", "_..", "--amps", "amps.csv", "--amp", hostile + "y"},
+		{"decode", "--state", "holding", "--lineup", "lineup.csv", "--amps", "amps.csv", "--amp", hostile},
+		{"progress", "--trainee", hostile + "z", "--book", "book.jsonl"},
+		{"decode", "_..", ".", "_.", "_..", "--trainee", hostile, "--book", "book.jsonl"},
+		{"cutover", "demo", "--node", hostile}, {"season", "--now", hostile}, {"completion", hostile},
+		{"audit", hostile},
+		{"encode", "116", "digital", "--unit", hostile}, {"decode", "--clip", hostile}, {"help", hostile},
+		{"sheet", hostile}, {"card", "demo", "--svg", "x", "--paper", hostile}} {
 		stdout, stderr, _ := runHere(t, "", args...)
 		requireHarmless(t, fmt.Sprint(args), stdout)
 		requireHarmless(t, fmt.Sprint(args), stderr)
 	}
 
-	for _, typed := range []string{"audit --amps amps.csv --lineup next.csv --before lineup.csv --csv --all", "cutover --amps amps.csv --before lineup.csv --lineup next.csv --csv",
+	for _, typed := range []string{"audit --amps amps.csv --lineup next.csv --before lineup.csv --csv --all",
+		"cutover --amps amps.csv --before lineup.csv --lineup next.csv --csv",
 		"season --amps amps.csv --now 95F --low 0F --high 110F --csv", "progress --book book.jsonl --csv"} {
 		stdout, stderr, _ := runHere(t, "", strings.Fields(typed)...)
 		requireHarmless(t, typed, stderr)
@@ -122,13 +146,15 @@ func TestHostileTextEverywhere(t *testing.T) {
 					continue
 				}
 				numeric := strings.Trim(value, "-0123456789.") == "" && strings.LastIndex(value, "-") <= 0
-				require.True(t, numeric || !strings.ContainsRune("=+-@\t\r", rune(value[0])), "%s: %q is a live formula", typed, value)
+				require.True(t, numeric || !strings.ContainsRune("=+-@\t\r", rune(value[0])),
+					"%s: %q is a live formula", typed, value)
 			}
 		}
 		require.True(t, found, "%s: the hostile name is there", typed)
 	}
 
-	for _, typed := range []string{"card --lineup lineup.csv --svg -", "card --lineup lineup.csv --sheet own.toml --svg -"} {
+	for _, typed := range []string{"card --lineup lineup.csv --svg -",
+		"card --lineup lineup.csv --sheet own.toml --svg -"} {
 		stdout, _, _ := runHere(t, "", strings.Fields(typed)...)
 		assert.NotContains(t, stdout, "<script")
 		d := xml.NewDecoder(strings.NewReader(stdout))

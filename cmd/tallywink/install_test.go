@@ -45,7 +45,8 @@ func TestManualPage(t *testing.T) {
 }
 
 func TestVersion(t *testing.T) {
-	info := &debug.BuildInfo{Settings: []debug.BuildSetting{{Key: "vcs.revision", Value: "0123abc"}, {Key: "vcs.modified", Value: "true"}, {Key: "vcs.time", Value: "2026-11-25T10:00:00Z"}}}
+	info := &debug.BuildInfo{Settings: []debug.BuildSetting{{Key: "vcs.revision", Value: "0123abc"},
+		{Key: "vcs.modified", Value: "true"}, {Key: "vcs.time", Value: "2026-11-25T10:00:00Z"}}}
 	d := newVersionDoc(info, true)
 	assert.Equal(t, "0123abc", d.Commit)
 	assert.True(t, d.Changed)

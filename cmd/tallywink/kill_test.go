@@ -24,7 +24,8 @@ func TestKilledWhileNoting(t *testing.T) {
 	told, killed := booktest.Kills{
 		Count: 100,
 		Start: func(writer string) *exec.Cmd {
-			cmd := exec.Command(program, "decode", "_.. . _. _..", "--amps", "demo", "--amp", "OSR-03", "--lineup", "demo", "--book", b.Path, "--by", writer)
+			cmd := exec.Command(program, "decode", "_.. . _. _..", "--amps", "demo", "--amp", "OSR-03", "--lineup",
+				"demo", "--book", b.Path, "--by", writer)
 			cmd.Env = append(os.Environ(), "HOME="+filepath.Dir(b.Path))
 			return cmd
 		},

@@ -29,7 +29,8 @@ It lists every problem in the file, with line and column, and then exits 1.
 			asJSON, drawing bool
 			marked          []string
 		)
-		flags.StringArrayVar(&marked, "pilot", nil, "mark a `PILOT`, such as '116 digital', in the drawing; may be repeated")
+		flags.StringArrayVar(&marked, "pilot", nil,
+			"mark a `PILOT`, such as '116 digital', in the drawing; may be repeated")
 		flags.BoolVar(&drawing, "drawing", false, "the drawing and the problems only, without the list")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
@@ -99,8 +100,9 @@ type lineupDoc struct {
 }
 
 func newLineupDoc(l *lineup.Lineup) lineupDoc {
-	d := lineupDoc{Schema: answer.Schema, Name: l.Name, Hub: l.Hub, Reference: l.Reference, Plan: l.Plan.String(), Forward: bandDoc(l.Forward),
-		OffAir: []bandDoc{}, Carriers: []carrierDoc{}, Problems: problemDocs(l.Problems), Notes: problemDocs(l.Notes)}
+	d := lineupDoc{Schema: answer.Schema, Name: l.Name, Hub: l.Hub, Reference: l.Reference, Plan: l.Plan.String(),
+		Forward: bandDoc(l.Forward),
+		OffAir:  []bandDoc{}, Carriers: []carrierDoc{}, Problems: problemDocs(l.Problems), Notes: problemDocs(l.Notes)}
 	if !l.Effective.IsZero() {
 		day := l.Effective.Format(time.DateOnly)
 		d.Effective = &day
@@ -109,8 +111,10 @@ func newLineupDoc(l *lineup.Lineup) lineupDoc {
 		d.OffAir = append(d.OffAir, bandDoc(b))
 	}
 	for _, c := range l.Carriers {
-		row := carrierDoc{Line: c.Line, Carrier: c.Kind.String(), FrequencyHz: c.FrequencyHz, LowHz: c.LowHz, HighHz: c.HighHz,
-			Duty: either(c.PartTime, "part-time", "continuous"), Scope: either(c.Narrowcast, "narrowcast", "broadcast"), Service: c.Service}
+		row := carrierDoc{Line: c.Line, Carrier: c.Kind.String(), FrequencyHz: c.FrequencyHz, LowHz: c.LowHz,
+			HighHz: c.HighHz,
+			Duty:   either(c.PartTime, "part-time", "continuous"), Scope: either(c.Narrowcast, "narrowcast",
+				"broadcast"), Service: c.Service}
 		if c.Channel != 0 {
 			row.Channel = &c.Channel
 		}
@@ -150,7 +154,8 @@ func summaryBlock(l *lineup.Lineup) console.Block {
 		counts[c.Kind]++
 	}
 	var parts []string
-	for _, k := range []channelplan.Kind{channelplan.Analog, channelplan.QAM64, channelplan.QAM256, channelplan.QAM1024, channelplan.QAM4096, channelplan.CW, channelplan.OFDM} {
+	for _, k := range []channelplan.Kind{channelplan.Analog, channelplan.QAM64, channelplan.QAM256,
+		channelplan.QAM1024, channelplan.QAM4096, channelplan.CW, channelplan.OFDM} {
 		if counts[k] > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", counts[k], k.Label()))
 		}
@@ -164,7 +169,8 @@ func summaryBlock(l *lineup.Lineup) console.Block {
 
 // The characters of the drawing, each for one cell of 6 MHz.
 var glyphs = map[channelplan.Kind]byte{
-	channelplan.NoCarrier: '.', channelplan.Analog: 'A', channelplan.QAM64: 'd', channelplan.QAM256: 'D', channelplan.QAM1024: 'Q', channelplan.QAM4096: 'Q', channelplan.CW: 'C', channelplan.OFDM: '=',
+	channelplan.NoCarrier: '.', channelplan.Analog: 'A', channelplan.QAM64: 'd', channelplan.QAM256: 'D',
+	channelplan.QAM1024: 'Q', channelplan.QAM4096: 'Q', channelplan.CW: 'C', channelplan.OFDM: '=',
 }
 
 const (
@@ -178,13 +184,18 @@ const (
 // bandBlock is the band, drawn, with what its letters mean.
 func bandBlock(l *lineup.Lineup, pilots []channelplan.Pilot) console.Block {
 	legend := "A analog, D 256-QAM, d 64-QAM, C cw, = OFDM, . nothing, x part-time or scrambled, c under a letter: cw in it. A letter is 6 MHz."
-	if slices.ContainsFunc(l.Carriers, func(c lineup.Carrier) bool { return c.Kind == channelplan.QAM1024 || c.Kind == channelplan.QAM4096 }) {
+	if slices.ContainsFunc(l.Carriers, func(c lineup.Carrier) bool {
+		return c.Kind == channelplan.QAM1024 ||
+			c.Kind == channelplan.QAM4096
+	}) {
 		legend = strings.Replace(legend, "D 256-QAM", "Q 1024- or 4096-QAM, D 256-QAM", 1)
 	}
 	for _, p := range pilots {
 		legend = fmt.Sprintf("^ %v. ", p) + legend
 	}
-	return console.Block{Label: "Band", Text: []console.Paragraph{console.Drawn(func(width int) []string { return drawBand(l, pilots, width) }), console.Text(legend)}}
+	return console.Block{Label: "Band",
+		Text: []console.Paragraph{console.Drawn(func(width int) []string { return drawBand(l, pilots, width) }),
+			console.Text(legend)}}
 }
 
 // drawBand draws the forward passband in rows that fit a width, one letter per 6 MHz,
@@ -230,10 +241,14 @@ func cellMark(cell lineup.Cell, l *lineup.Lineup, pilots []channelplan.Pilot) by
 
 func printProblems(out *console.Console, l *lineup.Lineup) {
 	for _, p := range l.Problems {
-		out.Line("%s", strings.Join(wording.Wrap(fmt.Sprintf("%s:%d:%d: %s", console.Shown(l.File), p.Line, p.Column, wording.Sentence(console.Shown(p.Text))), console.LineWidth), "\n  "))
+		out.Line("%s",
+			strings.Join(wording.Wrap(fmt.Sprintf("%s:%d:%d: %s", console.Shown(l.File), p.Line, p.Column,
+				wording.Sentence(console.Shown(p.Text))), console.LineWidth), "\n  "))
 	}
 	for _, n := range l.Notes {
-		out.Line("%s", strings.Join(wording.Wrap(fmt.Sprintf("note %s:%d:%d: %s", console.Shown(l.File), n.Line, n.Column, wording.Sentence(console.Shown(n.Text))), console.LineWidth), "\n  "))
+		out.Line("%s",
+			strings.Join(wording.Wrap(fmt.Sprintf("note %s:%d:%d: %s", console.Shown(l.File), n.Line, n.Column,
+				wording.Sentence(console.Shown(n.Text))), console.LineWidth), "\n  "))
 	}
 }
 
@@ -260,7 +275,8 @@ func printCarriers(out *console.Console, l *lineup.Lineup) {
 				remarks += " [" + r.text + "]"
 			}
 		}
-		line := strings.TrimRight(fmt.Sprintf("  %7s  %-7s  %9s  %6s  %s", channel, c.Kind, at, level, strings.TrimSpace(remarks)), " ")
+		line := strings.TrimRight(fmt.Sprintf("  %7s  %-7s  %9s  %6s  %s", channel, c.Kind, at, level,
+			strings.TrimSpace(remarks)), " ")
 		out.Line("%s", wording.Clipped(line, console.LineWidth))
 	}
 }

@@ -43,7 +43,9 @@ type command struct {
 }
 
 // commands holds all commands, in the order of the help.
-var commands = []command{demoCommand, decodeCommand, watchCommand, ampCommand, checkCommand, lineupCommand, rankCommand, auditCommand, cutoverCommand, encodeCommand, sheetCommand, cardCommand, planCommand, seasonCommand, trainCommand, progressCommand, pageCommand, settingsCommand, versionCommand}
+var commands = []command{demoCommand, decodeCommand, watchCommand, ampCommand, checkCommand, lineupCommand,
+	rankCommand, auditCommand, cutoverCommand, encodeCommand, sheetCommand, cardCommand, planCommand, seasonCommand,
+	trainCommand, progressCommand, pageCommand, settingsCommand, versionCommand}
 
 func main() {
 	os.Exit(run(os.Args[1:], console.Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr}))
@@ -85,13 +87,15 @@ func unknownWord(what, name string, s console.Streams) int {
 	case blink.IsNotation(name) || noState == nil || len(name) > 3 && strings.Trim(name, "0123456789") == "":
 		hint = "to read a lamp: 'tallywink decode " + name + " ...'"
 	case strings.Trim(name, "0123456789") == "":
-		hint = "to see a channel: 'tallywink plan " + name + "'; to judge a pilot: 'tallywink check " + name + " digital'"
+		hint = "to see a channel: 'tallywink plan " + name + "'; to judge a pilot: 'tallywink check " +
+			name + " digital'"
 	case near != "":
 		hint = "did you mean 'tallywink " + near + "'?"
 	case topic != "":
 		hint = "did you mean 'tallywink help " + topic + "'?"
 	}
-	text := fmt.Sprintf("tallywink: there is %s %s\n  %s\n", what, console.Shown(fmt.Sprintf("%q", name)), console.Shown(hint))
+	text := fmt.Sprintf("tallywink: there is %s %s\n  %s\n", what, console.Shown(fmt.Sprintf("%q", name)),
+		console.Shown(hint))
 	io.WriteString(s.Err, console.Prose(text, console.WidthOf(s.Err)))
 	return exitUnfit
 }
@@ -229,7 +233,8 @@ func flagError(flags *pflag.FlagSet, err error) error {
 		}
 		hint := "see --help for the list"
 		near := wording.Nearest(name, names)
-		if i := slices.IndexFunc(names, func(n string) bool { return strings.Contains(n, name) }); near == "" && len(name) > 2 && i >= 0 {
+		if i := slices.IndexFunc(names, func(n string) bool { return strings.Contains(n, name) }); near == "" &&
+			len(name) > 2 && i >= 0 {
 			near = names[i] // part of its name: --end for --edge-end
 		}
 		if near != "" {

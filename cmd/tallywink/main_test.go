@@ -175,7 +175,8 @@ func TestKnowledge(t *testing.T) {
 			rows++
 		}
 	}
-	assert.Equal(t, rows, strings.Count(string(guide), "\n| blink")+strings.Count(string(guide), "\n| channelplan")+strings.Count(string(guide), "\n| trainer")+strings.Count(string(guide), "\n| cmd/"))
+	assert.Equal(t, rows, strings.Count(string(guide), "\n| blink")+strings.Count(string(guide),
+		"\n| channelplan")+strings.Count(string(guide), "\n| trainer")+strings.Count(string(guide), "\n| cmd/"))
 }
 
 // A book that is deleted or replaced between two answers is noticed; what is not a file is

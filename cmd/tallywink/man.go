@@ -62,8 +62,9 @@ The commands are:
 			b.WriteString(".El\n")
 		}
 	}
-	b.WriteString(".Ss man, completion, help\n" + manText("'tallywink man' prints this page, 'tallywink help COMMAND' a part of it. "+
-		"'tallywink completion bash' (zsh, fish, powershell) prints a script that completes commands, flags, channels and files; it starts by saying where to put it."))
+	b.WriteString(".Ss man, completion, help\n" +
+		manText("'tallywink man' prints this page, 'tallywink help COMMAND' a part of it. "+
+			"'tallywink completion bash' (zsh, fish, powershell) prints a script that completes commands, flags, channels and files; it starts by saying where to put it."))
 	for _, name := range topicNames() {
 		file, err := topicFiles.ReadFile("topics/" + name + ".md")
 		if err != nil {

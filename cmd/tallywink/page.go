@@ -55,7 +55,8 @@ type paging struct{ serve, lineup, amps, sheet string }
 
 func (p *paging) run(out *console.Console, args []string) (int, error) {
 	if (len(args) == 1) == (p.serve != "") || len(args) > 1 {
-		return 0, misuse("for instance: tallywink page www, or tallywink page --serve localhost:8080", "name one folder for the page, or an address to serve it at")
+		return 0, misuse("for instance: tallywink page www, or tallywink page --serve localhost:8080",
+			"name one folder for the page, or an address to serve it at")
 	}
 	system, err := p.system(out)
 	if err != nil {
@@ -146,12 +147,14 @@ func writePage(out *console.Console, folder string, files map[string][]byte) err
 	case err == nil:
 		for _, e := range entries {
 			if _, own := files[e.Name()]; !own {
-				return misuse("name a folder that is new, empty or holds an older page", "%s has something in it that is not part of the page: %s", folder, e.Name())
+				return misuse("name a folder that is new, empty or holds an older page",
+					"%s has something in it that is not part of the page: %s", folder, e.Name())
 			}
 		}
 	}
 	if err != nil {
-		return &fault.Error{File: folder, Text: "the folder can't be made or read: " + err.Error(), Hint: "name another"}
+		return &fault.Error{File: folder, Text: "the folder can't be made or read: " + err.Error(),
+			Hint: "name another"}
 	}
 	total := 0
 	for _, name := range slices.Sorted(maps.Keys(files)) {
@@ -160,7 +163,8 @@ func writePage(out *console.Console, folder string, files map[string][]byte) err
 		}
 		total += len(files[name])
 	}
-	out.Line("%s: %d files, %.1f MB. Put the folder on a web server that has https, open", console.Shown(folder), len(files), float64(total)/(1<<20))
+	out.Line("%s: %d files, %.1f MB. Put the folder on a web server that has https, open", console.Shown(folder),
+		len(files), float64(total)/(1<<20))
 	out.Line("it on the phone once, and add it to the home screen. From then on it needs no network.")
 	return nil
 }

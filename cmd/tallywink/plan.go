@@ -82,8 +82,9 @@ type channelDoc struct {
 }
 
 func newChannelDoc(c channelplan.Channel) channelDoc {
-	return channelDoc{Channel: c.Number(), Plan: c.Plan().String(), LowHz: c.LowHz(), HighHz: c.HighHz(), VisualHz: c.VisualHz(),
-		AuralHz: c.AuralHz(), ChromaHz: c.ChromaHz(), CenterHz: c.CenterHz(), Extension: c.Extension()}
+	return channelDoc{Channel: c.Number(), Plan: c.Plan().String(), LowHz: c.LowHz(), HighHz: c.HighHz(),
+		VisualHz: c.VisualHz(),
+		AuralHz:  c.AuralHz(), ChromaHz: c.ChromaHz(), CenterHz: c.CenterHz(), Extension: c.Extension()}
 }
 
 // isFrequency reports whether an argument is meant as a frequency, not as a channel: it
@@ -138,7 +139,8 @@ func channelArgs(plan channelplan.Plan, args []string) ([]channelplan.Channel, e
 			for n := first; n <= last; n++ {
 				c, ok := plan.Channel(n)
 				if !ok {
-					return nil, misuse("IRC and HRC have it: --plan irc or --plan hrc", "the %s plan has no channel %d", plan.Name(), n)
+					return nil, misuse("IRC and HRC have it: --plan irc or --plan hrc",
+						"the %s plan has no channel %d", plan.Name(), n)
 				}
 				channels = append(channels, c)
 			}
@@ -189,8 +191,10 @@ func printChannels(out *console.Console, channels []channelplan.Channel) {
 	if out.Width < console.LineWidth {
 		for _, c := range channels {
 			mhz := channelplan.FormatMHz
-			out.Print([]console.Block{{Label: fmt.Sprintf("%d%s", c.Number(), either(c.Extension(), " (extension)", "")), Text: []console.Paragraph{console.Text(fmt.Sprintf(
-				"%s to %s MHz, center %s, visual %s, color %s, aural %s", mhz(c.LowHz()), mhz(c.HighHz()), mhz(c.CenterHz()), mhz(c.VisualHz()), mhz(c.ChromaHz()), mhz(c.AuralHz())))}}}, nil)
+			out.Print([]console.Block{{Label: fmt.Sprintf("%d%s", c.Number(),
+				either(c.Extension(), " (extension)", "")), Text: []console.Paragraph{console.Text(fmt.Sprintf(
+				"%s to %s MHz, center %s, visual %s, color %s, aural %s", mhz(c.LowHz()), mhz(c.HighHz()),
+				mhz(c.CenterHz()), mhz(c.VisualHz()), mhz(c.ChromaHz()), mhz(c.AuralHz())))}}}, nil)
 		}
 		return
 	}

@@ -42,7 +42,8 @@ func demoArgs(args []string, name string, files map[*string]string, one *string)
 		*one = args[0]
 		return nil
 	case !slices.Equal(args, []string{demo.Name}):
-		return misuse("quote a pilot, and name other files with flags: see --help", "%s takes demo or one file, and you gave %q", name, strings.Join(args, " "))
+		return misuse("quote a pilot, and name other files with flags: see --help",
+			"%s takes demo or one file, and you gave %q", name, strings.Join(args, " "))
 	}
 	for into, file := range files {
 		if *into == "" {
@@ -59,7 +60,8 @@ func loadBefore(out *console.Console, path string, after *lineup.Lineup) (*lineu
 		return nil, err
 	}
 	if before.Plan != after.Plan {
-		return nil, misuse("a change of plan moves every carrier: compare lineups of the same plan", "%s is in %s and %s in %s",
+		return nil, misuse("a change of plan moves every carrier: compare lineups of the same plan",
+			"%s is in %s and %s in %s",
 			before.File, before.Plan.Name(), after.File, after.Plan.Name())
 	}
 	return before, nil
@@ -97,7 +99,8 @@ func openAmps(out *console.Console, path string) (io.ReadCloser, error) {
 // samePlan refuses an inventory that is for another channel plan.
 func samePlan(path string, has bool, plan channelplan.Plan, l *lineup.Lineup) error {
 	if has && plan != l.Plan {
-		return misuse("channels have different frequencies there: give the lineup that goes with the inventory", "%s is an inventory for the %s plan, and %s a lineup for %s",
+		return misuse("channels have different frequencies there: give the lineup that goes with the inventory",
+			"%s is an inventory for the %s plan, and %s a lineup for %s",
 			nameOfInput(path), plan.Name(), l.File, l.Plan.Name())
 	}
 	return nil
@@ -128,7 +131,8 @@ func loadPlant(out *console.Console, path string, l *lineup.Lineup) (*plant.Plan
 }
 
 func noAmplifier(file string) error {
-	return &fault.Error{File: file, Text: "the inventory does not list any amplifiers", Hint: "add a row for each, below the header line"}
+	return &fault.Error{File: file, Text: "the inventory does not list any amplifiers",
+		Hint: "add a row for each, below the header line"}
 }
 
 func noNode(node string) error {

@@ -37,13 +37,15 @@ passed one and until when it counts; and what the class finds hard.
 		flags.StringArrayVar(&books, "book", nil, "a book of attempts, a `FILE`; may be given several times")
 		declareSheet(flags, &sheetFile)
 		flags.BoolVar(&class, "class", false, "all trainees together, one line each")
-		flags.IntVar(&valid, "valid-days", 365, "with --class, for how many `DAYS` a qualification counts; your employer decides")
+		flags.IntVar(&valid, "valid-days", 365,
+			"with --class, for how many `DAYS` a qualification counts; your employer decides")
 		flags.BoolVar(&asCSV, "csv", false, "all attempts as CSV; with --class, a row for each trainee")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		flags.StringVar(&html, "html", "", "with --class, write a page to print to `FILE`, with learning curves")
 		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
-				return 0, misuse("name a book with --book, a trainee with --trainee", "progress takes no arguments, but you gave %q", args[0])
+				return 0, misuse("name a book with --book, a trainee with --trainee",
+					"progress takes no arguments, but you gave %q", args[0])
 			}
 			if class && asJSON {
 				return 0, misuse("leave --class out: --json has all trainees", "--class does not go with --json")
@@ -78,17 +80,20 @@ passed one and until when it counts; and what the class finds hard.
 			}
 			whole := attempts
 			if attempts = attempts.In(code); len(attempts.All) < len(whole.All) {
-				out.Remark("tallywink progress: %s for other codes: pick one with --sheet", wording.Counted(len(whole.All)-len(attempts.All), "attempt is", "attempts are"))
+				out.Remark("tallywink progress: %s for other codes: pick one with --sheet",
+					wording.Counted(len(whole.All)-len(attempts.All), "attempt is", "attempts are"))
 			}
 			if n := attempts.Again; n > 0 {
-				out.Remark("tallywink progress: %s in there twice; each counts once", wording.Counted(n, "record is", "records are"))
+				out.Remark("tallywink progress: %s in there twice; each counts once",
+					wording.Counted(n, "record is", "records are"))
 			}
 			names, own := attempts.ByTrainee()
 			if trainee != "" {
 				of := attempts.Of(trainee)
 				if len(of) == 0 {
 					remarkBooks(out, attempts.Damaged, attempts.Clocks...)
-					return 0, misuse("the names in the book are: "+namesIn(attempts), "there is nothing from %s in the book", trainee)
+					return 0, misuse("the names in the book are: "+namesIn(attempts),
+						"there is nothing from %s in the book", trainee)
 				}
 				names, own = []string{trainee}, [][]progress.Attempt{of}
 			}
@@ -199,7 +204,8 @@ func newProgressDoc(standings []progress.Standing, attempts progress.Attempts) p
 		d.Misdated += c.Count
 	}
 	for _, s := range standings {
-		t := traineeDoc{Trainee: s.Trainee, Attempts: s.Attempts, Right: s.Right, Last: s.Last, Marks: []markDoc{}, Confusions: []confusionDoc{}, Days: []dayDoc{}, Due: append([]string{}, s.Due...)}
+		t := traineeDoc{Trainee: s.Trainee, Attempts: s.Attempts, Right: s.Right, Last: s.Last, Marks: []markDoc{},
+			Confusions: []confusionDoc{}, Days: []dayDoc{}, Due: append([]string{}, s.Due...)}
 		for _, m := range s.Marks {
 			t.Marks = append(t.Marks, markDoc(m))
 		}
@@ -207,11 +213,13 @@ func newProgressDoc(standings []progress.Standing, attempts progress.Attempts) p
 			t.Confusions = append(t.Confusions, confusionDoc(c))
 		}
 		for _, day := range s.Days {
-			t.Days = append(t.Days, dayDoc{day.Date.Format(time.DateOnly), day.Attempts, day.Right, day.Took.Milliseconds()})
+			t.Days = append(t.Days, dayDoc{day.Date.Format(time.DateOnly), day.Attempts, day.Right,
+				day.Took.Milliseconds()})
 		}
 		t.Runs = []runDoc{}
 		for _, r := range s.Runs {
-			d := runDoc{Run: r.Name, Last: r.Last, Right: r.Right, Of: r.Of, Misread: r.Misread, Still: r.Still, Passed: r.Passed(), Early: r.Early, Repeated: r.Repeated}
+			d := runDoc{Run: r.Name, Last: r.Last, Right: r.Right, Of: r.Of, Misread: r.Misread, Still: r.Still,
+				Passed: r.Passed(), Early: r.Early, Repeated: r.Repeated}
 			if r.ID != "" {
 				d.RunID = &r.ID
 			}
@@ -229,12 +237,14 @@ func newProgressDoc(standings []progress.Standing, attempts progress.Attempts) p
 // writeAttempts writes attempts for a spreadsheet.
 func writeAttempts(out *console.Console, attempts progress.Attempts, trainee string) error {
 	w := workList{',', false, out.Terminal}
-	rows := w.append(nil, "time", "trainee", "exercise", "mark", "shown", "read", "right", "unit_ms", "took_ms", "plays", "run")
+	rows := w.append(nil, "time", "trainee", "exercise", "mark", "shown", "read", "right", "unit_ms", "took_ms",
+		"plays", "run")
 	for _, a := range attempts.All {
 		if trainee != "" && !progress.SameName(a.Trainee, trainee) {
 			continue
 		}
-		rows = w.append(rows, a.Time.Format(time.RFC3339), a.Trainee, a.Exercise, a.Mark, a.Shown, a.Read, fmt.Sprint(a.Right),
+		rows = w.append(rows, a.Time.Format(time.RFC3339), a.Trainee, a.Exercise, a.Mark, a.Shown, a.Read,
+			fmt.Sprint(a.Right),
 			fmt.Sprint(a.UnitMS), fmt.Sprint(a.TookMS), fmt.Sprint(a.Plays), a.Run)
 	}
 	_, err := out.Out.Write(rows)
@@ -284,18 +294,22 @@ func (c classroom) blocks() []console.Block {
 		wide = max(wide, utf8.RuneCountInString(wording.Clipped(console.Shown(s.Trainee), maxNameColumn)))
 	}
 	for _, s := range c.Trainees {
-		class.Text = append(class.Text, console.Row("%-*s %5d, %3d%% right, %2d due  %s", wide, wording.Clipped(console.Shown(s.Trainee), maxNameColumn), s.Attempts,
+		class.Text = append(class.Text, console.Row("%-*s %5d, %3d%% right, %2d due  %s", wide,
+			wording.Clipped(console.Shown(s.Trainee), maxNameColumn), s.Attempts,
 			percentRight(s.Right, s.Attempts), len(s.Due), c.standing(s)))
 	}
 	hard := console.Block{Label: "Hard"}
 	for _, m := range c.Marks[:min(len(c.Marks), maxHard)] {
 		if m.Right < m.Seen {
-			hard.Text = append(hard.Text, console.Row("%3d%% of %4d  %s", percentRight(m.Right, m.Seen), m.Seen, console.Shown(progress.MarkText(m.Mark))))
+			hard.Text = append(hard.Text, console.Row("%3d%% of %4d  %s", percentRight(m.Right, m.Seen), m.Seen,
+				console.Shown(progress.MarkText(m.Mark))))
 		}
 	}
 	misread := console.Block{Label: "Misread"}
 	for _, one := range c.Confusions[:min(len(c.Confusions), maxHard)] {
-		misread.Text = append(misread.Text, console.Row("%4dx  %s read as %s", one.Count, wording.Clipped(console.Shown(progress.MarkText(one.Shown)), 30), wording.Clipped(console.Shown(progress.MarkText(one.Read)), 30)))
+		misread.Text = append(misread.Text, console.Row("%4dx  %s read as %s", one.Count,
+			wording.Clipped(console.Shown(progress.MarkText(one.Shown)), 30),
+			wording.Clipped(console.Shown(progress.MarkText(one.Read)), 30)))
 	}
 	blocks := []console.Block{class}
 	for _, b := range []console.Block{hard, misread} {
@@ -303,7 +317,9 @@ func (c classroom) blocks() []console.Block {
 			blocks = append(blocks, b)
 		}
 	}
-	return append(blocks, console.Section("Means", fmt.Sprintf("ready: the last %d readings in training would have passed. A qualification counts %d days here (--valid-days); your employer decides.", progress.RunLength, c.valid)))
+	return append(blocks, console.Section("Means",
+		fmt.Sprintf("ready: the last %d readings in training would have passed. A qualification counts %d days here (--valid-days); your employer decides.",
+			progress.RunLength, c.valid)))
 }
 
 // list is the class for a spreadsheet.
@@ -317,7 +333,8 @@ func (c classroom) list(screen bool) []byte {
 		return t.Format(time.DateOnly)
 	}
 	for _, s := range c.Trainees {
-		rows = w.append(rows, s.Trainee, fmt.Sprint(s.Attempts), fmt.Sprint(s.Right), day(s.Last), fmt.Sprint(len(s.Due)), either(s.Ready, "yes", "no"), day(s.Qualified()), day(c.until(s)), c.standing(s))
+		rows = w.append(rows, s.Trainee, fmt.Sprint(s.Attempts), fmt.Sprint(s.Right), day(s.Last),
+			fmt.Sprint(len(s.Due)), either(s.Ready, "yes", "no"), day(s.Qualified()), day(c.until(s)), c.standing(s))
 	}
 	return rows
 }
@@ -336,8 +353,10 @@ func printProgress(out *console.Console, standings []progress.Standing, attempts
 }
 
 func standingBlocks(s progress.Standing) []console.Block {
-	blocks := []console.Block{console.Section("Trainee", fmt.Sprintf("%s: %s, %d%% right, last on %s.", console.Shown(s.Trainee),
-		wording.Counted(s.Attempts, "answer", "answers"), percentRight(s.Right, s.Attempts), s.Last.Format(time.DateOnly)))}
+	blocks := []console.Block{console.Section("Trainee",
+		fmt.Sprintf("%s: %s, %d%% right, last on %s.", console.Shown(s.Trainee),
+			wording.Counted(s.Attempts, "answer", "answers"), percentRight(s.Right, s.Attempts),
+			s.Last.Format(time.DateOnly)))}
 	blocks = append(blocks, console.Block{Label: "Days", Text: dayLines(s.Days)})
 	var weak []string
 	for _, m := range s.Marks {
@@ -352,7 +371,9 @@ func standingBlocks(s progress.Standing) []console.Block {
 		b := console.Block{Label: "Misread"}
 		const most = 8
 		for _, c := range s.Confusions[:min(len(s.Confusions), most)] {
-			b.Text = append(b.Text, console.Row("%3dx  %s read as %s", c.Count, wording.Clipped(console.Shown(progress.MarkText(c.Shown)), 30), wording.Clipped(console.Shown(progress.MarkText(c.Read)), 30)))
+			b.Text = append(b.Text, console.Row("%3dx  %s read as %s", c.Count,
+				wording.Clipped(console.Shown(progress.MarkText(c.Shown)), 30),
+				wording.Clipped(console.Shown(progress.MarkText(c.Read)), 30)))
 		}
 		if more := len(s.Confusions) - most; more > 0 {
 			b.Text = append(b.Text, console.Row("and %d more: --json has all", more))
@@ -393,7 +414,8 @@ func runLines(runs []progress.Run) []console.Paragraph {
 		case r.Passed():
 			verdict = "passed"
 		}
-		lines = append(lines, console.Row("%s  %s: %s, %d of %d right, %d misread%s", r.Last.Format(time.DateOnly), console.Shown(r.Name), verdict, r.Right, r.Of, r.Misread, either(r.Still, ", still mode", "")))
+		lines = append(lines, console.Row("%s  %s: %s, %d of %d right, %d misread%s", r.Last.Format(time.DateOnly),
+			console.Shown(r.Name), verdict, r.Right, r.Of, r.Misread, either(r.Still, ", still mode", "")))
 	}
 	return lines
 }
@@ -412,7 +434,8 @@ func dayLines(days []progress.Day) []console.Paragraph {
 			took = fmt.Sprintf("%.1f s each", d.Took.Seconds())
 		}
 		share := float64(d.Right) / float64(d.Attempts)
-		lines = append(lines, console.Row("%s  %-*s %3d%% of %3d, %s", d.Date.Format(time.DateOnly), width, strings.Repeat("#", int(share*width+0.5)), percentRight(d.Right, d.Attempts), d.Attempts, took))
+		lines = append(lines, console.Row("%s  %-*s %3d%% of %3d, %s", d.Date.Format(time.DateOnly), width,
+			strings.Repeat("#", int(share*width+0.5)), percentRight(d.Right, d.Attempts), d.Attempts, took))
 	}
 	return lines
 }

@@ -38,13 +38,15 @@ least 60 MHz apart.
 		var before, node string
 		var pairs, all, asJSON bool
 		system.declare(flags)
-		flags.StringVar(&before, "before", "", "only carriers that are the same in this older lineup, a CSV `FILE`, or demo")
+		flags.StringVar(&before, "before", "",
+			"only carriers that are the same in this older lineup, a CSV `FILE`, or demo")
 		flags.StringVar(&node, "node", "", "with --amps, pilots for all amplifiers of this `NODE`")
 		flags.BoolVar(&pairs, "pairs", false, "main and spare pilots far enough apart")
 		flags.BoolVar(&all, "all", false, "all of them, not the ten best")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
-			if err := demoArgs(args, "rank", map[*string]string{&system.lineup: demo.Name}, &system.lineup); err != nil {
+			if err := demoArgs(args, "rank", map[*string]string{&system.lineup: demo.Name},
+				&system.lineup); err != nil {
 				return 0, err
 			}
 			if system.lineup == "" {
@@ -108,7 +110,9 @@ func rankFor(out *console.Console, sys system, old *lineup.Lineup, asJSON bool) 
 		return ranked
 	}
 	if !a.Detector.Known() && !asJSON {
-		out.Print([]console.Block{console.Section("For", fmt.Sprintf("%s. Its detector is not on record: only the kinds of its pilot and spare are counted, analog and cw as one.", console.Shown(a.ID)))}, nil)
+		out.Print([]console.Block{console.Section("For",
+			fmt.Sprintf("%s. Its detector is not on record: only the kinds of its pilot and spare are counted, analog and cw as one.",
+				console.Shown(a.ID)))}, nil)
 	}
 	return slices.DeleteFunc(ranked, func(c lineup.Ranked) bool { return !cutover.Follows(*a, c.Pilot.Kind) })
 }
@@ -116,7 +120,8 @@ func rankFor(out *console.Console, sys system, old *lineup.Lineup, asJSON bool) 
 // rankForAll ranks the pilots that all AGC amplifiers of an inventory or of a node can
 // use. If no pilot fits them all, it ranks all pilots by how many they fit, and fits says
 // how many that is.
-func rankForAll(out *console.Console, amps, node string, l, before *lineup.Lineup, asJSON bool) (ranked []lineup.Ranked, fits map[channelplan.Pilot]string, err error) {
+func rankForAll(out *console.Console, amps, node string, l, before *lineup.Lineup,
+	asJSON bool) (ranked []lineup.Ranked, fits map[channelplan.Pilot]string, err error) {
 	p, _, err := loadPlant(out, amps, l)
 	if err != nil {
 		return nil, nil, err
@@ -131,9 +136,11 @@ func rankForAll(out *console.Console, amps, node string, l, before *lineup.Lineu
 		if n := len(c.Misfits); n > 0 {
 			if fits == nil {
 				fits = map[channelplan.Pilot]string{}
-				text = fmt.Sprintf("no pilot fits all %d amplifiers with AGC: a pilot must be in the passband, and of a kind that the detector follows. Try it node by node (--node).", of)
+				text = fmt.Sprintf("no pilot fits all %d amplifiers with AGC: a pilot must be in the passband, and of a kind that the detector follows. Try it node by node (--node).",
+					of)
 			}
-			fits[c.Pilot] = fmt.Sprintf("fits %d of %d, all but %s%s; ", of-n, of, strings.Join(c.Misfits[:min(n, 2)], ", "), either(n > 2, fmt.Sprintf(" and %d more", n-2), ""))
+			fits[c.Pilot] = fmt.Sprintf("fits %d of %d, all but %s%s; ", of-n, of,
+				strings.Join(c.Misfits[:min(n, 2)], ", "), either(n > 2, fmt.Sprintf(" and %d more", n-2), ""))
 		}
 	}
 	switch {
@@ -176,7 +183,9 @@ type rankDoc struct {
 }
 
 func newRankDoc(c lineup.Ranked, sys system, fits map[channelplan.Pilot]string) rankDoc {
-	d := rankDoc{Pilot: answer.NewPilotDocument(&c.Report, sys.Plan), VerdictDocument: *answer.NewVerdictDocument(&c.Report), Score: answer.Tenths(c.Score), Terms: []termDoc{}, Fits: strings.TrimSuffix(fits[c.Pilot], "; ")}
+	d := rankDoc{Pilot: answer.NewPilotDocument(&c.Report, sys.Plan),
+		VerdictDocument: *answer.NewVerdictDocument(&c.Report), Score: answer.Tenths(c.Score), Terms: []termDoc{},
+		Fits: strings.TrimSuffix(fits[c.Pilot], "; ")}
 	for _, t := range c.Deductions {
 		d.Terms = append(d.Terms, termDoc{answer.Tenths(t.Points), t.Why})
 	}
@@ -204,13 +213,17 @@ func newPairDocs(pairs []lineup.PilotPair, sys system, fits map[channelplan.Pilo
 	return docs
 }
 
-func printRanked(out *console.Console, ranked []lineup.Ranked, most int, through bool, fits map[channelplan.Pilot]string) {
+func printRanked(out *console.Console, ranked []lineup.Ranked, most int, through bool,
+	fits map[channelplan.Pilot]string) {
 	if len(ranked) == 0 && through {
-		out.Print([]console.Block{console.Section("None", "no carrier that can be a pilot is the same in both lineups: 'tallywink rank' without --before lists those of the new one.")}, nil)
+		out.Print([]console.Block{console.Section("None",
+			"no carrier that can be a pilot is the same in both lineups: 'tallywink rank' without --before lists those of the new one.")},
+			nil)
 		return
 	}
 	if len(ranked) == 0 {
-		out.Print([]console.Block{console.Section("None", "no carrier here can be a pilot: 'tallywink lineup' says what is wrong with each.")}, nil)
+		out.Print([]console.Block{console.Section("None",
+			"no carrier here can be a pilot: 'tallywink lineup' says what is wrong with each.")}, nil)
 		return
 	}
 	for i, c := range ranked[:min(len(ranked), most)] {
@@ -222,7 +235,9 @@ func printRanked(out *console.Console, ranked []lineup.Ranked, most int, through
 		if len(reasons) > 0 {
 			why = strings.Join(reasons, "; ")
 		}
-		out.Print([]console.Block{console.Section(fmt.Sprintf("%d.", i+1), fmt.Sprintf("%v: %s%.1f points, %s. %s.", c.Pilot, console.Shown(fits[c.Pilot]), c.Score, verdictAndCautions(c.Report), why))}, nil)
+		out.Print([]console.Block{console.Section(fmt.Sprintf("%d.", i+1),
+			fmt.Sprintf("%v: %s%.1f points, %s. %s.", c.Pilot, console.Shown(fits[c.Pilot]), c.Score,
+				verdictAndCautions(c.Report), why))}, nil)
 	}
 	if left := len(ranked) - most; left > 0 {
 		out.Line("%s", strings.Repeat(" ", console.LabelWidth)+fmt.Sprintf("and %d more: --all shows them", left))
@@ -231,12 +246,15 @@ func printRanked(out *console.Console, ranked []lineup.Ranked, most int, through
 
 func printPairs(out *console.Console, pairs []lineup.PilotPair, fits map[channelplan.Pilot]string) {
 	if len(pairs) == 0 {
-		out.Print([]console.Block{console.Section("None", "no two carriers that can be pilots are far enough apart.")}, nil)
+		out.Print([]console.Block{console.Section("None",
+			"no two carriers that can be pilots are far enough apart.")}, nil)
 		return
 	}
 	for i, p := range pairs {
 		away := math.Abs(float64(p.Main.Located.FrequencyHz-p.Spare.Located.FrequencyHz)) / 1e6
-		out.Print([]console.Block{console.Section(fmt.Sprintf("%d.", i+1), fmt.Sprintf("main %v (%s%.1f points), spare %v (%s%.1f points), %.0f MHz apart.",
-			p.Main.Pilot, console.Shown(fits[p.Main.Pilot]), p.Main.Score, p.Spare.Pilot, console.Shown(fits[p.Spare.Pilot]), p.Spare.Score, away))}, nil)
+		out.Print([]console.Block{console.Section(fmt.Sprintf("%d.", i+1),
+			fmt.Sprintf("main %v (%s%.1f points), spare %v (%s%.1f points), %.0f MHz apart.",
+				p.Main.Pilot, console.Shown(fits[p.Main.Pilot]), p.Main.Score, p.Spare.Pilot,
+				console.Shown(fits[p.Spare.Pilot]), p.Spare.Score, away))}, nil)
 	}
 }

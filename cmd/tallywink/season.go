@@ -44,7 +44,8 @@ not the air's: sun adds, burial evens out. Passives do not follow the rule.
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		s := &seasonFlags{}
 		flags.StringArrayVar(&s.spans, "span-db", nil, "the loss of a span at 68 F, as `DB@MHZ`, such as 22@750")
-		flags.StringArrayVar(&s.cables, "cable", nil, "the same as `DB@MHZxFEET`, loss per 100 feet and length, such as 1.5@750x900, or in meters, 4.9@750x270m")
+		flags.StringArrayVar(&s.cables, "cable", nil,
+			"the same as `DB@MHZxFEET`, loss per 100 feet and length, such as 1.5@750x900, or in meters, 4.9@750x270m")
 		flags.StringVar(&s.pilot, "pilot", "", "the `PILOT`, such as '116 digital'")
 		flags.StringVar(&s.mhz, "mhz", "", "with --pilot cw, its frequency in `MHZ`")
 		flags.StringVar(&s.plan, "plan", "std", "channel `PLAN`: std, irc or hrc")
@@ -57,15 +58,18 @@ not the air's: sun adds, burial evens out. Passives do not follow the rule.
 		numberVar(flags, &s.down, "range-down", 0, "and how far it can lower it, in `DB`")
 		numberVar(flags, &s.step, "step-db", 0.5, "the smallest step of the gain control, in `DB`; 0 for no rounding")
 		flags.StringVar(&s.amps, "amps", "", "answer for an inventory of amplifiers, a CSV `FILE` (or -), or demo")
-		flags.StringVar(&s.lineup, "lineup", "", "with --amps, the lineup that its pilots must be valid in, a CSV `FILE`, or demo")
+		flags.StringVar(&s.lineup, "lineup", "",
+			"with --amps, the lineup that its pilots must be valid in, a CSV `FILE`, or demo")
 		flags.StringVar(&s.amp, "amp", "", "with --amps, the answer and the steps for one station, its `ID`")
 		flags.StringVar(&s.node, "node", "", "with --amps, only the stations at this `NODE`")
 		flags.BoolVar(&s.all, "all", false, "with --amps, all stations, not the twenty worst")
 		flags.BoolVar(&s.csv, "csv", false, "with --amps, a list for a spreadsheet")
-		flags.StringVar(&s.html, "html", "", "with --amps, write a page to print and hand out to `FILE`, with a drawing")
+		flags.StringVar(&s.html, "html", "",
+			"with --amps, write a page to print and hand out to `FILE`, with a drawing")
 		flags.BoolVar(&s.json, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
-			err := demoArgs(args, "season", map[*string]string{&s.amps: demo.Name, &s.lineup: demo.Name, &s.now: "95F", &s.low: "-10F", &s.high: "110F"}, &s.amps)
+			err := demoArgs(args, "season", map[*string]string{&s.amps: demo.Name, &s.lineup: demo.Name,
+				&s.now: "95F", &s.low: "-10F", &s.high: "110F"}, &s.amps)
 			if err != nil {
 				return 0, err
 			}
@@ -73,7 +77,8 @@ not the air's: sun adds, burial evens out. Passives do not follow the rule.
 				return s.runStations(out, flags)
 			}
 			if s.all || s.csv || s.html+s.node+s.amp+s.lineup != "" {
-				return 0, misuse("add --amps FILE, or leave it out", "--all, --amp, --node, --lineup, --csv and --html are for an inventory's stations")
+				return 0, misuse("add --amps FILE, or leave it out",
+					"--all, --amp, --node, --lineup, --csv and --html are for an inventory's stations")
 			}
 			return s.run(out, flags)
 		}
@@ -98,7 +103,8 @@ func (s *seasonFlags) run(out *console.Console, flags *pflag.FlagSet) (int, erro
 	case errors.Is(err, season.ErrSpan):
 		return 0, misuse("give --span-db 22@750, or --cable 1.5@750x900", "%v", err)
 	case errors.Is(err, season.ErrRange) && s.rangeDB == 0 && s.up == 0 && s.down == 0:
-		return 0, misuse("see the module's data sheet: --range-db 8, or --range-up and --range-down", "add the range of the AGC, --range-db")
+		return 0, misuse("see the module's data sheet: --range-db 8, or --range-up and --range-down",
+			"add the range of the AGC, --range-db")
 	case errors.Is(err, season.ErrRange):
 		return 0, misuse("give --range-db 8, or --range-up and --range-down, as on the module's data sheet", "%v", err)
 	case errors.Is(err, season.ErrOrder):
@@ -131,7 +137,9 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channel
 		// The loss is per 100 of whatever the length is in, feet or meters.
 		units, err := table.ParseTyped(strings.TrimSuffix(strings.TrimSuffix(length, "ft"), "m"))
 		if !ok || err != nil || !(units > 0) || units > 1e6 {
-			return q, p, misuse("write it like 1.5@750x900: dB per 100 feet, MHz, feet; or like 4.9@750x270m: dB per 100 meters, MHz, meters", "--cable can't be %q", text)
+			return q, p,
+				misuse("write it like 1.5@750x900: dB per 100 feet, MHz, feet; or like 4.9@750x270m: dB per 100 meters, MHz, meters",
+					"--cable can't be %q", text)
 		}
 		db, hz, err := lossAt("--cable", text, loss)
 		if err != nil {
@@ -151,7 +159,8 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channel
 	}
 	located, ok := lineup.Locate(p, plan)
 	if !ok {
-		return q, p, misuse("'tallywink plan' lists all channels", "the %s plan has no channel %d", plan.Name(), p.Channel)
+		return q, p, misuse("'tallywink plan' lists all channels", "the %s plan has no channel %d",
+			plan.Name(), p.Channel)
 	}
 	q.PilotHz = located.FrequencyHz
 	pass, err := s.passband()
@@ -160,7 +169,8 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channel
 	}
 	q.LowHz, q.HighHz = pass.LowHz, pass.HighHz
 	if q.PilotHz < pass.LowHz || q.PilotHz > pass.HighHz {
-		return q, p, misuse("see --forward", "the pilot at %s MHz is outside the passband, %v", channelplan.FormatMHz(q.PilotHz), pass)
+		return q, p, misuse("see --forward", "the pilot at %s MHz is outside the passband, %v",
+			channelplan.FormatMHz(q.PilotHz), pass)
 	}
 	if q.Now, q.Low, q.High, err = s.temperatures(); err != nil {
 		return q, p, err
@@ -268,10 +278,13 @@ type seasonDoc struct {
 }
 
 func newSeasonCoreDoc(q season.Conditions, a season.Answer) seasonCoreDoc {
-	d := seasonCoreDoc{SwingDB: hundredths(a.SwingDB), LowDB: hundredths(a.LowDB), HighDB: hundredths(a.HighDB), Covered: a.Covered,
-		OffsetDB: hundredths(a.OffsetDB), SetDB: hundredths(a.SetDB), RoomUpDB: hundredths(a.RoomUpDB), RoomDownDB: hundredths(a.RoomDownDB),
+	d := seasonCoreDoc{SwingDB: hundredths(a.SwingDB), LowDB: hundredths(a.LowDB), HighDB: hundredths(a.HighDB),
+		Covered:  a.Covered,
+		OffsetDB: hundredths(a.OffsetDB), SetDB: hundredths(a.SetDB), RoomUpDB: hundredths(a.RoomUpDB),
+		RoomDownDB: hundredths(a.RoomDownDB),
 		SwingLowDB: hundredths(a.SwingLowDB), SwingHighDB: hundredths(a.SwingHighDB), Beyond: a.Beyond}
-	d.Inputs = seasonInputsDoc{PilotHz: q.PilotHz, LowHz: q.LowHz, HighHz: q.HighHz, NowF: hundredths(float64(q.Now)), LowF: hundredths(float64(q.Low)), HighF: hundredths(float64(q.High)),
+	d.Inputs = seasonInputsDoc{PilotHz: q.PilotHz, LowHz: q.LowHz, HighHz: q.HighHz, NowF: hundredths(float64(q.Now)),
+		LowF: hundredths(float64(q.Low)), HighF: hundredths(float64(q.High)),
 		RangeUpDB: q.UpDB, RangeDownDB: q.DownDB, StepDB: q.StepDB}
 	for _, s := range q.Spans {
 		d.Inputs.Spans = append(d.Inputs.Spans, spanDoc{hundredths(s.LossDB), s.AtHz})
@@ -321,7 +334,8 @@ func seasonWays(q season.Conditions, a season.Answer, pilot channelplan.Pilot) (
 	}
 	amount := fmt.Sprintf("%.1f dB", math.Abs(a.SetDB))
 	way := func(control, output string) []string {
-		return []string{"In manual, set the gain control " + control + ".", fmt.Sprintf(padTo, output), fmt.Sprintf(lockIt, pilot), agcLevel}
+		return []string{"In manual, set the gain control " + control + ".", fmt.Sprintf(padTo, output),
+			fmt.Sprintf(lockIt, pilot), agcLevel}
 	}
 	first = []string{seasonFirst, answer.Interrupts, seasonInput}
 	if math.Abs(a.SetDB) < 0.05 {
@@ -343,18 +357,24 @@ func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []c
 		name = "cw carrier"
 	}
 	blocks := []console.Block{
-		console.Section("Cable", fmt.Sprintf("%s, %.1f dB at 68 F in all; at the pilot, %s at %s MHz, %.1f dB today at %v.", wording.Counted(len(q.Spans), "span", "spans"), q.SumDB(), name,
-			channelplan.FormatMHz(q.PilotHz), a.LossNowDB, q.Now)),
-		console.Section("Swing", fmt.Sprintf("compared with today, the pilot is %+.1f dB at %v and %+.1f dB at %v: %.1f dB in all. At %s MHz it is %.1f dB, at %s MHz %.1f dB.",
-			a.LowDB, q.Low, a.HighDB, q.High, a.SwingDB, channelplan.FormatMHz(q.LowHz), a.SwingLowDB, channelplan.FormatMHz(q.HighHz), a.SwingHighDB)),
+		console.Section("Cable",
+			fmt.Sprintf("%s, %.1f dB at 68 F in all; at the pilot, %s at %s MHz, %.1f dB today at %v.",
+				wording.Counted(len(q.Spans), "span", "spans"), q.SumDB(), name,
+				channelplan.FormatMHz(q.PilotHz), a.LossNowDB, q.Now)),
+		console.Section("Swing",
+			fmt.Sprintf("compared with today, the pilot is %+.1f dB at %v and %+.1f dB at %v: %.1f dB in all. At %s MHz it is %.1f dB, at %s MHz %.1f dB.",
+				a.LowDB, q.Low, a.HighDB, q.High, a.SwingDB, channelplan.FormatMHz(q.LowHz), a.SwingLowDB,
+				channelplan.FormatMHz(q.HighHz), a.SwingHighDB)),
 	}
-	held := fmt.Sprintf("covered: the AGC has %.1f dB up and %.1f dB down, and needs %.1f dB in all.", q.UpDB, q.DownDB, a.SwingDB)
+	held := fmt.Sprintf("covered: the AGC has %.1f dB up and %.1f dB down, and needs %.1f dB in all.", q.UpDB,
+		q.DownDB, a.SwingDB)
 	if q.Tight(a) {
 		held = fmt.Sprintf("tight: the AGC has %.1f dB up and %.1f dB down, and needs %.1f dB in all. That leaves %.1f dB, and set-up and drift take 1 to 2 dB (common practice, no source): treat it as not covered.",
 			q.UpDB, q.DownDB, a.SwingDB, q.SpareDB(a))
 	}
 	if !a.Covered {
-		held = fmt.Sprintf("not covered: the AGC has %.1f dB in all, but needs %.1f dB. In extreme weather it will be at the end of its range.", q.UpDB+q.DownDB, a.SwingDB)
+		held = fmt.Sprintf("not covered: the AGC has %.1f dB in all, but needs %.1f dB. In extreme weather it will be at the end of its range.",
+			q.UpDB+q.DownDB, a.SwingDB)
 	}
 	set := fmt.Sprintf("the gain control belongs at %+.1f dB from %s (seasonal offset %+.2f dB). That leaves %.1f dB for the heat and %.1f dB for the cold.",
 		a.SetDB, middleOf(q), a.OffsetDB, a.RoomUpDB, a.RoomDownDB)
@@ -368,19 +388,25 @@ func seasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []c
 		blocks = append([]console.Block{console.Section("Report", first[0])}, blocks...)
 	}
 	blocks = append(blocks, console.Section("Range", held), console.Section("Today", set),
-		console.Block{Label: "Plot", Text: []console.Paragraph{console.Drawn(func(width int) []string { return seasonPlot(q, a, width) })}})
+		console.Block{Label: "Plot",
+			Text: []console.Paragraph{console.Drawn(func(width int) []string { return seasonPlot(q, a, width) })}})
 	switch len(ways) {
 	case 0: // told above
 	case 1:
 		blocks = append(blocks, console.Numbered("First", first), console.Numbered("Then", ways[0]))
 	default:
-		blocks = append(blocks, console.Numbered("First", first), console.Section("Then", "one of these two ways, never both: way one if you can read the control's place in dB, way two if you can only find its middle."),
+		blocks = append(blocks, console.Numbered("First", first),
+			console.Section("Then",
+				"one of these two ways, never both: way one if you can read the control's place in dB, way two if you can only find its middle."),
 			console.Numbered("Way one", ways[0]), console.Numbered("Way two", ways[1]))
 	}
 	if a.Beyond {
-		blocks = append(blocks, console.Section("Caution", "a frequency here is more than twice the one the loss was given for: the square root law reads low there."))
+		blocks = append(blocks, console.Section("Caution",
+			"a frequency here is more than twice the one the loss was given for: the square root law reads low there."))
 	}
-	return append(blocks, console.Section("Caution", "never leave the output off design in AGC. It is the cable's temperature that counts, not the air's."), careBlock())
+	return append(blocks, console.Section("Caution",
+		"never leave the output off design in AGC. It is the cable's temperature that counts, not the air's."),
+		careBlock())
 }
 
 // seasonPlot draws where the control is within its range, one line per temperature: '['
@@ -431,7 +457,8 @@ func seasonTable(q season.Conditions, a season.Answer) []string {
 	var lines []string
 	for _, t := range []season.Fahrenheit{q.Low, q.Now, q.High} {
 		at := nonzero(q.StandsAt(t, a))
-		lines = append(lines, fmt.Sprintf("%.0f F: %+.1f dB%s", float64(t), at, either(at > q.UpDB || at < -q.DownDB, "!", "")))
+		lines = append(lines, fmt.Sprintf("%.0f F: %+.1f dB%s", float64(t), at,
+			either(at > q.UpDB || at < -q.DownDB, "!", "")))
 	}
 	return append(lines, fmt.Sprintf("of %+.1f to %+.1f", -q.DownDB, q.UpDB))
 }

@@ -22,7 +22,8 @@ import (
 func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (int, error) {
 	for _, name := range []string{"span-db", "cable", "pilot", "mhz"} {
 		if flags.Changed(name) {
-			return 0, misuse("leave one of them out", "--amps has its own spans and pilots, so it does not go with --%s", name)
+			return 0, misuse("leave one of them out",
+				"--amps has its own spans and pilots, so it does not go with --%s", name)
 		}
 	}
 	if s.json && s.csv {
@@ -53,7 +54,8 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 			return 0, err
 		}
 		if flags.Changed("plan") && q.Lineup.Plan != q.Plan {
-			return 0, misuse("leave --plan out", "--plan says %s, but %s is a lineup for the %s plan", q.Plan.Name(), q.Lineup.File, q.Lineup.Plan.Name())
+			return 0, misuse("leave --plan out", "--plan says %s, but %s is a lineup for the %s plan", q.Plan.Name(),
+				q.Lineup.File, q.Lineup.Plan.Name())
 		}
 		q.Plan = q.Lineup.Plan
 		if q.Today, err = dayOf("", s.lineup); err != nil {
@@ -66,13 +68,15 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 	}
 	if p.HasPlan {
 		if flags.Changed("plan") && p.Plan != q.Plan {
-			return 0, misuse("leave --plan out", "--plan says %s, but %s is an inventory for the %s plan", q.Plan.Name(), nameOfInput(s.amps), p.Plan.Name())
+			return 0, misuse("leave --plan out", "--plan says %s, but %s is an inventory for the %s plan",
+				q.Plan.Name(), nameOfInput(s.amps), p.Plan.Name())
 		}
 		q.Plan = p.Plan
 	}
 	stations := station.Stations(p, c, q)
 	if s.node != "" {
-		stations = slices.DeleteFunc(stations, func(st station.Station) bool { return !strings.EqualFold(st.Node, s.node) })
+		stations = slices.DeleteFunc(stations,
+			func(st station.Station) bool { return !strings.EqualFold(st.Node, s.node) })
 		if len(stations) == 0 {
 			return 0, noNode(s.node)
 		}
@@ -133,10 +137,12 @@ func (s *seasonFlags) runStation(out *console.Console, stations []station.Statio
 	case s.json:
 		return status, out.JSON(newStationDoc(st))
 	case st.Unknown != "":
-		out.Print([]console.Block{console.Section("Unknown", fmt.Sprintf("%s: %s.", console.Shown(st.ID), console.Shown(st.Unknown)))}, nil)
+		out.Print([]console.Block{console.Section("Unknown",
+			fmt.Sprintf("%s: %s.", console.Shown(st.ID), console.Shown(st.Unknown)))}, nil)
 	case st.Invalid != "":
-		out.Print([]console.Block{console.Section("Pilot", fmt.Sprintf("%s: %v is not valid in this lineup (%s). It needs another pilot first: report it, and don't set the control.",
-			console.Shown(st.ID), st.Pilot, st.Invalid)), careBlock()}, nil)
+		out.Print([]console.Block{console.Section("Pilot",
+			fmt.Sprintf("%s: %v is not valid in this lineup (%s). It needs another pilot first: report it, and don't set the control.",
+				console.Shown(st.ID), st.Pilot, st.Invalid)), careBlock()}, nil)
 	default:
 		out.Print(seasonBlocks(st.Question, st.Answer, st.Pilot), nil)
 	}
@@ -169,7 +175,8 @@ func newStationDoc(st station.Station) stationDoc {
 }
 
 // stationColumns are the list's own columns, before the inventory owner's.
-var stationColumns = []string{"amp", "node", "pilot", "cable_db", "swing_db", "range_db", "covered", "spare_db", "set_db", "room_up_db", "room_down_db", "not_known", "what"}
+var stationColumns = []string{"amp", "node", "pilot", "cable_db", "swing_db", "range_db", "covered", "spare_db",
+	"set_db", "room_up_db", "room_down_db", "not_known", "what"}
 
 // printStationList lists stations for a spreadsheet.
 func printStationList(out *console.Console, p *plant.Plant, stations []station.Station) {
@@ -179,8 +186,10 @@ func printStationList(out *console.Console, p *plant.Plant, stations []station.S
 	for _, st := range stations {
 		values := []string{st.ID, st.Node, st.Pilot.String(), "", "", "", "", "", "", "", "", st.Unknown, whatOf(st)}
 		if a := st.Answer; st.Unknown == "" {
-			values = []string{st.ID, st.Node, st.Pilot.String(), w.tenths(st.SumDB()), w.tenths(a.SwingDB), w.tenths(st.Question.UpDB + st.Question.DownDB),
-				either(a.Covered, "yes", "no"), w.tenths(st.SpareDB()), either(st.Settable(), w.tenths(a.SetDB), ""), w.tenths(a.RoomUpDB), w.tenths(a.RoomDownDB), "", whatOf(st)}
+			values = []string{st.ID, st.Node, st.Pilot.String(), w.tenths(st.SumDB()), w.tenths(a.SwingDB),
+				w.tenths(st.Question.UpDB + st.Question.DownDB),
+				either(a.Covered, "yes", "no"), w.tenths(st.SpareDB()), either(st.Settable(), w.tenths(a.SetDB), ""),
+				w.tenths(a.RoomUpDB), w.tenths(a.RoomDownDB), "", whatOf(st)}
 		}
 		row, _ := p.Find(st.ID)
 		rows = w.append(rows, append(values, own(row)...)...)
@@ -199,7 +208,8 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 	// Long names get wider columns; a narrow screen wraps them anyway.
 	id, node := len("amp"), len("node")
 	for _, st := range stations {
-		id, node = max(id, utf8.RuneCountInString(console.Shown(st.ID))), max(node, utf8.RuneCountInString(console.Shown(st.Node)))
+		id, node = max(id, utf8.RuneCountInString(console.Shown(st.ID))),
+			max(node, utf8.RuneCountInString(console.Shown(st.Node)))
 	}
 	id, node = min(max(id, 10), maxNameColumn), min(max(node, 5), maxNameColumn)
 	narrow := out.Width < console.LineWidth
@@ -216,11 +226,14 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 		}
 		a := st.Answer
 		if narrow {
-			out.Print([]console.Block{{Label: fmt.Sprintf("%s %s", console.Shown(st.ID), console.Shown(st.Node)), Text: []console.Paragraph{console.Text(fmt.Sprintf(
-				"%v: swing %.1f of %.1f dB, margin %+.1f, today %s", st.Pilot, a.SwingDB, st.Question.UpDB+st.Question.DownDB, st.SpareDB(), placeOf(st)))}}}, nil)
+			out.Print([]console.Block{{Label: fmt.Sprintf("%s %s", console.Shown(st.ID), console.Shown(st.Node)),
+				Text: []console.Paragraph{console.Text(fmt.Sprintf(
+					"%v: swing %.1f of %.1f dB, margin %+.1f, today %s", st.Pilot, a.SwingDB,
+					st.Question.UpDB+st.Question.DownDB, st.SpareDB(), placeOf(st)))}}}, nil)
 			continue
 		}
-		out.Line("%-*s %-*s %-11s %8.1f %6.1f %6.1f %+6.1f %9s", id, console.Shown(st.ID), node, console.Shown(st.Node), st.Pilot, st.SumDB(), a.SwingDB,
+		out.Line("%-*s %-*s %-11s %8.1f %6.1f %6.1f %+6.1f %9s", id, console.Shown(st.ID), node,
+			console.Shown(st.Node), st.Pilot, st.SumDB(), a.SwingDB,
 			st.Question.UpDB+st.Question.DownDB, st.SpareDB(), placeOf(st))
 	}
 	if more := listed - maxStations; more > 0 && !s.all {
@@ -278,15 +291,20 @@ func stationBlocks(stations []station.Station, q station.Conditions, short int) 
 	}
 	known := len(stations) - len(unknown)
 	blocks := []console.Block{
-		console.Section("Stations", fmt.Sprintf("%d: %d covered, %d not covered, %d with too little data; %v now, %v to %v in the year.",
-			len(stations), known-short, short, len(unknown), q.Now, q.Low, q.High)),
+		console.Section("Stations",
+			fmt.Sprintf("%d: %d covered, %d not covered, %d with too little data; %v now, %v to %v in the year.",
+				len(stations), known-short, short, len(unknown), q.Now, q.Low, q.High)),
 	}
 	if tight > 0 {
-		blocks = append(blocks, console.Section("Tight", fmt.Sprintf("%s under %.0f dB to spare, and set-up and drift take 1 to 2 dB (common practice, no source): treat %s as short.",
-			wording.Counted(tight, "covered station has", "covered stations have"), season.ReserveDB, either(tight == 1, "it", "them"))))
+		blocks = append(blocks, console.Section("Tight",
+			fmt.Sprintf("%s under %.0f dB to spare, and set-up and drift take 1 to 2 dB (common practice, no source): treat %s as short.",
+				wording.Counted(tight, "covered station has", "covered stations have"), season.ReserveDB,
+				either(tight == 1, "it", "them"))))
 	}
 	if len(invalid) > 0 {
-		b := console.Section("Pilots", fmt.Sprintf("%s not valid in this lineup: find another pilot first ('tallywink audit' says why).", wording.Counted(len(invalid), "pilot is", "pilots are")))
+		b := console.Section("Pilots",
+			fmt.Sprintf("%s not valid in this lineup: find another pilot first ('tallywink audit' says why).",
+				wording.Counted(len(invalid), "pilot is", "pilots are")))
 		var ids []string
 		for _, st := range invalid[:min(len(invalid), maxThermal)] {
 			ids = append(ids, fmt.Sprintf("%s (%v)", console.Shown(st.ID), st.Pilot))
@@ -299,13 +317,15 @@ func stationBlocks(stations []station.Station, q station.Conditions, short int) 
 		blocks = append(blocks, b)
 	}
 	if q.Lineup == nil {
-		blocks = append(blocks, console.Section("Pilots", "not judged: add --lineup to see the ones that are not valid."))
+		blocks = append(blocks, console.Section("Pilots",
+			"not judged: add --lineup to see the ones that are not valid."))
 	}
 	if len(thermal) > 0 {
 		b := console.Block{Label: "Thermal"}
 		for _, st := range thermal[:min(len(thermal), maxThermal)] {
-			b.Text = append(b.Text, console.Text(console.Shown(fmt.Sprintf("%s swings %.1f dB if %s before it compensates fully, and %.1f dB if not at all; the list counts the larger.",
-				st.ID, st.LeastDB, strings.Join(st.Thermal, ", "), st.Answer.SwingDB))))
+			b.Text = append(b.Text,
+				console.Text(console.Shown(fmt.Sprintf("%s swings %.1f dB if %s before it compensates fully, and %.1f dB if not at all; the list counts the larger.",
+					st.ID, st.LeastDB, strings.Join(st.Thermal, ", "), st.Answer.SwingDB))))
 		}
 		if more := len(thermal) - maxThermal; more > 0 {
 			b.Text = append(b.Text, console.Row("and %d more", more))
@@ -315,7 +335,8 @@ func stationBlocks(stations []station.Station, q station.Conditions, short int) 
 	if len(unknown) > 0 {
 		b := console.Block{Label: "Unknown"}
 		for _, st := range unknown[:min(len(unknown), 5)] {
-			b.Text = append(b.Text, console.Text(fmt.Sprintf("%s: %s.", console.Shown(st.ID), console.Shown(st.Unknown))))
+			b.Text = append(b.Text, console.Text(fmt.Sprintf("%s: %s.", console.Shown(st.ID),
+				console.Shown(st.Unknown))))
 		}
 		if more := len(unknown) - 5; more > 0 {
 			b.Text = append(b.Text, console.Row("and %d more: --json and --csv have all", more))
@@ -329,11 +350,13 @@ func stationBlocks(stations []station.Station, q station.Conditions, short int) 
 		}
 	}
 	if beyond > 0 {
-		blocks = append(blocks, console.Section("Caution", fmt.Sprintf("at %s a frequency is more than twice the one a loss was given for: the square root law reads low there.",
-			wording.Counted(beyond, "station", "stations"))))
+		blocks = append(blocks, console.Section("Caution",
+			fmt.Sprintf("at %s a frequency is more than twice the one a loss was given for: the square root law reads low there.",
+				wording.Counted(beyond, "station", "stations"))))
 	}
 	return append(blocks,
-		console.Section("Today", "the last column says where the gain control belongs today, in dB from the middle of its range. Don't turn the control alone: add --amp ID for a station's steps, and do all of them, from the node down, when your supervisor agrees. Where a word stands instead, set nothing and report it."))
+		console.Section("Today",
+			"the last column says where the gain control belongs today, in dB from the middle of its range. Don't turn the control alone: add --amp ID for a station's steps, and do all of them, from the node down, when your supervisor agrees. Where a word stands instead, set nothing and report it."))
 }
 
 // nonzero turns a value that rounds to zero tenths into a plain zero, never a negative

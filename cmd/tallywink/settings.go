@@ -34,7 +34,8 @@ const settingsName = "settings.toml"
 func settingsPath() (string, error) {
 	folder, err := os.UserConfigDir()
 	if err != nil {
-		return "", &fault.Error{File: settingsName, Text: "there is no folder for it: " + err.Error(), Hint: "set XDG_CONFIG_HOME, or give every flag"}
+		return "", &fault.Error{File: settingsName, Text: "there is no folder for it: " + err.Error(),
+			Hint: "set XDG_CONFIG_HOME, or give every flag"}
 	}
 	return filepath.Join(folder, "tallywink", settingsName), nil
 }
@@ -51,7 +52,8 @@ func loadSettings() (settings, error) {
 		return s, nil
 	}
 	if err != nil {
-		return s, &fault.Error{File: path, Text: "the settings can't be read: " + err.Error(), Hint: "check the file, or use --no-settings"}
+		return s, &fault.Error{File: path, Text: "the settings can't be read: " + err.Error(),
+			Hint: "check the file, or use --no-settings"}
 	}
 	defer f.Close()
 	d := toml.NewDecoder(f)
@@ -63,10 +65,12 @@ func loadSettings() (settings, error) {
 	switch {
 	case errors.As(err, &strict) && len(strict.Errors) > 0:
 		line, column := strict.Errors[0].Position()
-		return s, &fault.Error{File: path, Line: line, Column: column, Text: fmt.Sprintf("there is no setting %q", strings.Join(strict.Errors[0].Key(), ".")), Hint: hint}
+		return s, &fault.Error{File: path, Line: line, Column: column,
+			Text: fmt.Sprintf("there is no setting %q", strings.Join(strict.Errors[0].Key(), ".")), Hint: hint}
 	case errors.As(err, &decode):
 		line, column := decode.Position()
-		return s, &fault.Error{File: path, Line: line, Column: column, Text: strings.TrimPrefix(decode.Error(), "toml: "), Hint: hint}
+		return s, &fault.Error{File: path, Line: line, Column: column,
+			Text: strings.TrimPrefix(decode.Error(), "toml: "), Hint: hint}
 	case err != nil:
 		return s, &fault.Error{File: path, Text: "the settings can't be read: " + err.Error(), Hint: hint}
 	}
@@ -75,8 +79,10 @@ func loadSettings() (settings, error) {
 
 // usesSettings says, for each command that uses settings, for which flags.
 var usesSettings = map[string][]string{
-	"decode": {"lineup", "amps", "sheet", "by"}, "watch": {"lineup", "amps", "sheet", "by"}, "check": {"lineup", "amps"}, "amp": {"lineup", "amps", "sheet", "by"},
-	"rank": {"lineup", "amps"}, "audit": {"lineup", "amps"}, "encode": {"sheet", "amps", "lineup"}, "card": {"lineup", "amps", "sheet"},
+	"decode": {"lineup", "amps", "sheet", "by"}, "watch": {"lineup", "amps", "sheet", "by"},
+	"check": {"lineup", "amps"}, "amp": {"lineup", "amps", "sheet", "by"},
+	"rank": {"lineup", "amps"}, "audit": {"lineup", "amps"}, "encode": {"sheet", "amps", "lineup"},
+	"card":  {"lineup", "amps", "sheet"},
 	"train": {"lineup", "sheet", "trainee"},
 }
 
@@ -99,7 +105,8 @@ func (s settings) apply(command string, flags *pflag.FlagSet, args []string) (us
 	}
 	hasAmp := flags.Lookup("amp") != nil && command != "amp"
 	for _, name := range usesSettings[command] {
-		value := map[string]string{"lineup": s.Lineup, "amps": s.Amps, "sheet": s.Sheet, "by": s.Name, "trainee": s.Name}[name]
+		value := map[string]string{"lineup": s.Lineup, "amps": s.Amps, "sheet": s.Sheet, "by": s.Name,
+			"trainee": s.Name}[name]
 		switch {
 		case value == "" || given(name):
 			continue
@@ -150,7 +157,8 @@ them leaves out both. --no-settings leaves out all.
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
-				return 0, misuse("name files with flags, see --help", "settings takes flags only, and you gave %q", args[0])
+				return 0, misuse("name files with flags, see --help",
+					"settings takes flags only, and you gave %q", args[0])
 			}
 			path, err := settingsPath()
 			if err != nil {
@@ -193,7 +201,8 @@ func (s settings) with(out *console.Console, given settings) (settings, error) {
 		// builtIn are the names that are no files.
 		builtIn []string
 	}{
-		{given.Lineup, &s.Lineup, func(path string) error { _, err := loadFit(out, path); return err }, []string{demo.Name, demo.NextName}},
+		{given.Lineup, &s.Lineup, func(path string) error { _, err := loadFit(out, path); return err },
+			[]string{demo.Name, demo.NextName}},
 		{given.Amps, &s.Amps, func(path string) error {
 			in, err := openAmps(out, path)
 			if err != nil {
@@ -203,7 +212,8 @@ func (s settings) with(out *console.Console, given settings) (settings, error) {
 			_, err = plant.Begin(in, path)
 			return err
 		}, []string{demo.Name}},
-		{given.Sheet, &s.Sheet, func(path string) error { _, err := loadSheet(path); return err }, []string{sheet.TallyName, sheet.CurlewName}},
+		{given.Sheet, &s.Sheet, func(path string) error { _, err := loadSheet(path); return err },
+			[]string{sheet.TallyName, sheet.CurlewName}},
 		{given.Name, &s.Name, nil, nil},
 	} {
 		switch {
@@ -245,7 +255,8 @@ func (s settings) save(path string) error {
 
 func (s settings) blocks(path string) []console.Block {
 	var blocks []console.Block
-	for _, v := range []struct{ label, value string }{{"Lineup", s.Lineup}, {"Amps", s.Amps}, {"Sheet", s.Sheet}, {"Name", s.Name}} {
+	for _, v := range []struct{ label, value string }{{"Lineup", s.Lineup}, {"Amps", s.Amps}, {"Sheet", s.Sheet},
+		{"Name", s.Name}} {
 		blocks = append(blocks, console.Section(v.label, console.Shown(either(v.value == "", "not set", v.value))))
 	}
 	return append(blocks, console.Section("File", console.Shown(path)))

@@ -38,7 +38,8 @@ An error is one mark missed, counted twice, or mistaken in length.
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
 			if len(args) != 1 {
-				return 0, misuse("for instance: tallywink sheet curlew", "give one code sheet, a file, or tally or curlew")
+				return 0, misuse("for instance: tallywink sheet curlew",
+					"give one code sheet, a file, or tally or curlew")
 			}
 			if args[0] == "" {
 				return 0, misuse("for instance: tallywink sheet curlew", "the name of the sheet is empty")
@@ -46,7 +47,8 @@ An error is one mark missed, counted twice, or mistaken in length.
 			if asText {
 				text, ok := sheet.Text(args[0])
 				if !ok {
-					return 0, misuse("only tally and curlew are; for another, name its file", "no sheet %q is built in", args[0])
+					return 0, misuse("only tally and curlew are; for another, name its file",
+						"no sheet %q is built in", args[0])
 				}
 				fmt.Fprint(out.Out, text)
 				return exitWell, nil
@@ -81,7 +83,9 @@ func sheetBlocks(name string, code *blink.Code, problems []fault.Error, r qualit
 	if code == nil {
 		b := console.Block{Label: "Problems"}
 		for _, p := range problems[:min(len(problems), maxSheetProblems)] {
-			b.Text = append(b.Text, console.Text(wording.Sentence(console.Shown(fmt.Sprintf("%s:%d:%d: %s; %s", name, p.Line, p.Column, p.Text, hintOf(&p))))))
+			b.Text = append(b.Text,
+				console.Text(wording.Sentence(console.Shown(fmt.Sprintf("%s:%d:%d: %s; %s", name, p.Line, p.Column,
+					p.Text, hintOf(&p))))))
 		}
 		if more := len(problems) - maxSheetProblems; more > 0 {
 			b.Text = append(b.Text, console.Row("and %d more", more))
@@ -92,13 +96,17 @@ func sheetBlocks(name string, code *blink.Code, problems []fault.Error, r qualit
 	if r.ShownFrom == 0 {
 		shownAt = "too fast to show flashing at any unit it has; lamps can still be read."
 	}
-	flashes := console.Section("Flashes", fmt.Sprintf("up to %d in a second as sent; the limit is %d (WCAG 2.3.1): %s", r.Flashes, blink.MaxFlashes, shownAt))
+	flashes := console.Section("Flashes",
+		fmt.Sprintf("up to %d in a second as sent; the limit is %d (WCAG 2.3.1): %s", r.Flashes,
+			blink.MaxFlashes, shownAt))
 	if len(code.Groups) == 0 {
 		var states []string
 		for _, s := range code.States() {
 			states = append(states, s.State.NameAt(s.End))
 		}
-		return []console.Block{console.Section("Code", fmt.Sprintf("%s: no pilots, only states: %s. A unit of %v.", console.Shown(code.Name), strings.Join(states, ", "), code.Timing.Unit)), flashes}
+		return []console.Block{console.Section("Code",
+			fmt.Sprintf("%s: no pilots, only states: %s. A unit of %v.", console.Shown(code.Name),
+				strings.Join(states, ", "), code.Timing.Unit)), flashes}
 	}
 	least, most := code.FrameLengths()
 	groups := wording.Counted(most, "group", "groups")
@@ -110,20 +118,27 @@ func sheetBlocks(name string, code *blink.Code, problems []fault.Error, r qualit
 		names = append(names, console.Shown(g.Name))
 	}
 	blocks := []console.Block{
-		console.Section("Code", fmt.Sprintf("%s: %s, frames of %s (%s), a unit of %v.", console.Shown(code.Name), wording.Counted(r.Pilots, "pilot", "pilots"), groups, strings.Join(names, ", "), code.Timing.Unit)),
-		console.Section("Frame", fmt.Sprintf("%.1f to %.1f s, %.1f s on average, rest included; runs of %d equal marks at most; beyond four, people miscount.",
-			r.Shortest.Seconds(), r.Longest.Seconds(), r.Mean.Seconds(), r.LongestRun)),
+		console.Section("Code", fmt.Sprintf("%s: %s, frames of %s (%s), a unit of %v.", console.Shown(code.Name),
+			wording.Counted(r.Pilots, "pilot", "pilots"), groups, strings.Join(names, ", "), code.Timing.Unit)),
+		console.Section("Frame",
+			fmt.Sprintf("%.1f to %.1f s, %.1f s on average, rest included; runs of %d equal marks at most; beyond four, people miscount.",
+				r.Shortest.Seconds(), r.Longest.Seconds(), r.Mean.Seconds(), r.LongestRun)),
 	}
 	apart := console.Section("Alike", "none: every pilot has a frame of its own.")
 	if n := len(r.Alike); n > 0 {
-		apart = console.Section("Alike", fmt.Sprintf("%s of pilots can't be told apart, for instance %v and %v.", wording.Counted(n, "pair", "pairs"), r.Alike[0].Shown, r.Alike[0].Read))
+		apart = console.Section("Alike", fmt.Sprintf("%s of pilots can't be told apart, for instance %v and %v.",
+			wording.Counted(n, "pair", "pairs"), r.Alike[0].Shown, r.Alike[0].Read))
 	}
-	errors := fmt.Sprintf("two frames differ in at least %s; it takes more errors than this looks for to make another pilot.", wording.Counted(r.Apart, "group", "groups"))
+	errors := fmt.Sprintf("two frames differ in at least %s; it takes more errors than this looks for to make another pilot.",
+		wording.Counted(r.Apart, "group", "groups"))
 	if r.Errors > 0 {
-		errors = fmt.Sprintf("two frames differ in at least %s; %s can make %v out of %v.", wording.Counted(r.Apart, "group", "groups"), wording.Counted(r.Errors, "error", "errors"), r.By.Read, r.By.Shown)
+		errors = fmt.Sprintf("two frames differ in at least %s; %s can make %v out of %v.",
+			wording.Counted(r.Apart, "group", "groups"), wording.Counted(r.Errors, "error", "errors"),
+			r.By.Read, r.By.Shown)
 	}
 	return append(blocks, apart, console.Section("Errors", errors),
-		console.Section("Silent", fmt.Sprintf("%.2f%% of single errors read as another pilot (%d of %d).", 100*r.SilentShare(), r.Silent, r.Singles)), flashes)
+		console.Section("Silent", fmt.Sprintf("%.2f%% of single errors read as another pilot (%d of %d).",
+			100*r.SilentShare(), r.Silent, r.Singles)), flashes)
 }
 
 type sheetProblemDoc struct {
@@ -171,7 +186,8 @@ func newSheetDoc(path string, problems []fault.Error) *sheetDoc {
 
 func (d *sheetDoc) take(code *blink.Code, r quality.Report) {
 	d.Name = &code.Name
-	q := &qualityDoc{Pilots: r.Pilots, Alike: []pairOfPilotsDoc{}, Apart: r.Apart, Singles: r.Singles, Silent: r.Silent, LongestRun: r.LongestRun, Flashes: r.Flashes,
+	q := &qualityDoc{Pilots: r.Pilots, Alike: []pairOfPilotsDoc{}, Apart: r.Apart, Singles: r.Singles,
+		Silent: r.Silent, LongestRun: r.LongestRun, Flashes: r.Flashes,
 		ShortestMS: r.Shortest.Milliseconds(), MeanMS: r.Mean.Milliseconds(), LongestMS: r.Longest.Milliseconds()}
 	for _, p := range r.Alike {
 		q.Alike = append(q.Alike, pairOfPilotsDoc{p.Shown, p.Read})
@@ -187,13 +203,15 @@ func (d *sheetDoc) take(code *blink.Code, r quality.Report) {
 
 // declareSheet declares the flag that gives the code that a lamp uses.
 func declareSheet(flags *pflag.FlagSet, into *string) {
-	flags.StringVar(into, "sheet", sheet.TallyName, "the lamp's code, a code sheet `FILE`, or tally (default) or curlew")
+	flags.StringVar(into, "sheet", sheet.TallyName,
+		"the lamp's code, a code sheet `FILE`, or tally (default) or curlew")
 }
 
 // loadSheet loads a code sheet that must be usable.
 func loadSheet(path string) (*blink.Code, error) {
 	if path == "-" {
-		return nil, misuse("save it to a file, and name the file", "a code sheet must be a file, but - is standard input")
+		return nil, misuse("save it to a file, and name the file",
+			"a code sheet must be a file, but - is standard input")
 	}
 	code, problems, err := sheet.Open(path)
 	if err != nil || len(problems) == 0 {
@@ -202,7 +220,8 @@ func loadSheet(path string) (*blink.Code, error) {
 	p := problems[0]
 	hint := hintOf(&p)
 	if n := len(problems); n > 1 {
-		hint += fmt.Sprintf("; and %s: 'tallywink sheet %s' shows all", wording.Counted(n-1, "more problem", "more problems"), path)
+		hint += fmt.Sprintf("; and %s: 'tallywink sheet %s' shows all",
+			wording.Counted(n-1, "more problem", "more problems"), path)
 	}
 	return nil, &fault.Error{File: path, Line: p.Line, Column: p.Column, Text: p.Text, Hint: hint}
 }

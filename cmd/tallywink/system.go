@@ -95,7 +95,8 @@ func (s *system) find(f *systemFlags) error {
 	case inv.HasPlan && s.Lineup != nil:
 		err = samePlan(f.amps, true, inv.Plan, s.Lineup)
 	case inv.HasPlan && f.plan != "" && inv.Plan != s.Plan:
-		err = misuse("leave --plan out", "--plan says %s, but %s is an inventory for the %s plan", s.Plan.Name(), f.amps, inv.Plan.Name())
+		err = misuse("leave --plan out", "--plan says %s, but %s is an inventory for the %s plan", s.Plan.Name(),
+			f.amps, inv.Plan.Name())
 	case inv.HasPlan:
 		s.Plan = inv.Plan
 	}
@@ -126,7 +127,8 @@ func loadFit(out *console.Console, path string) (*lineup.Lineup, error) {
 	if n := len(l.Problems); n > 0 {
 		p := l.Problems[0]
 		out.Remark("tallywink: %s:%d:%d: %s", console.Shown(l.File), p.Line, p.Column, console.Shown(p.Text))
-		out.Remark("  %s; 'tallywink lineup %s' shows all", wording.Counted(n, "problem in this lineup", "problems in this lineup"), console.Shown(l.File))
+		out.Remark("  %s; 'tallywink lineup %s' shows all",
+			wording.Counted(n, "problem in this lineup", "problems in this lineup"), console.Shown(l.File))
 	}
 	return l, nil
 }
@@ -145,7 +147,8 @@ func (f *systemFlags) choosePlan(l *lineup.Lineup) (channelplan.Plan, error) {
 		return 0, err
 	}
 	if l != nil && l.Plan != plan {
-		return 0, misuse("leave --plan out, or correct the line '# plan:' in the file", "--plan says %s, but %s is a lineup for the %s plan", plan.Name(), l.File, l.Plan.Name())
+		return 0, misuse("leave --plan out, or correct the line '# plan:' in the file",
+			"--plan says %s, but %s is a lineup for the %s plan", plan.Name(), l.File, l.Plan.Name())
 	}
 	return plan, nil
 }

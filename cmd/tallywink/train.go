@@ -92,7 +92,8 @@ func (t *training) run(out *console.Console) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	if err := apart([]named{{"--svg", t.svg}}, named{"the book", b.Path}, named{"--lineup", t.lineup}, named{"--sheet", t.sheet}); err != nil {
+	if err := apart([]named{{"--svg", t.svg}}, named{"the book", b.Path}, named{"--lineup", t.lineup},
+		named{"--sheet", t.sheet}); err != nil {
 		return 0, err
 	}
 	attempts, err := readAttempts(b)
@@ -106,8 +107,9 @@ func (t *training) run(out *console.Console) (int, error) {
 		return 0, err
 	}
 	options := trainer.TrainOptions{
-		Trainee:  t.trainee,
-		Material: lesson.Material{Code: sys.Lamp(), Lineup: sys.Lineup, Today: sys.Today, Random: rand.New(rand.NewPCG(t.seed, 1))},
+		Trainee: t.trainee,
+		Material: lesson.Material{Code: sys.Lamp(), Lineup: sys.Lineup, Today: sys.Today,
+			Random: rand.New(rand.NewPCG(t.seed, 1))},
 		Attempts: attempts.In(sys.Lamp()).Of(t.trainee),
 	}
 	kept := keptBook{Book: b}
@@ -121,11 +123,13 @@ func (t *training) run(out *console.Console) (int, error) {
 			}
 		}
 		if options.Known > 0 {
-			options.Note = fmt.Sprintf("Others took seed %d before, in this book: its questions may be known. Another --seed is safer.", t.seed)
+			options.Note = fmt.Sprintf("Others took seed %d before, in this book: its questions may be known. Another --seed is safer.",
+				t.seed)
 		}
 	}
 	if n := len(attempts.Damaged); n > 0 {
-		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); nothing there is changed.", wording.Counted(n, "line", "lines"), attempts.Damaged[0].Line)
+		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); nothing there is changed.",
+			wording.Counted(n, "line", "lines"), attempts.Damaged[0].Line)
 	}
 	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
 	session := trainer.NewTraining(options, time.Now())
@@ -134,7 +138,8 @@ func (t *training) run(out *console.Console) (int, error) {
 	}
 	done := session.Trained()
 	if kept.changed {
-		out.Remark("tallywink train: %s was deleted or replaced while you trained; the answers after that are in the new file", console.Shown(b.Path))
+		out.Remark("tallywink train: %s was deleted or replaced while you trained; the answers after that are in the new file",
+			console.Shown(b.Path))
 	}
 	if done.Err != nil {
 		return 0, done.Err
@@ -148,7 +153,10 @@ func (t *training) run(out *console.Console) (int, error) {
 	if err := out.Flush(); err != nil {
 		return 0, err
 	}
-	o, err := console.Render(t.svg, func(w io.Writer) error { return trainer.WriteReport(w, sys.Lamp(), t.trainee, done.Exam) })
+	o, err := console.Render(t.svg, func(w io.Writer) error {
+		return trainer.WriteReport(w, sys.Lamp(), t.trainee,
+			done.Exam)
+	})
 	if err == nil {
 		err = o.Write()
 	}
@@ -211,9 +219,12 @@ func (t *training) tell(out *console.Console, done trainer.Trained, b book.Book,
 		status = exitBadNews
 	}
 	if t.json {
-		d := trainedDoc{Schema: answer.Schema, Trainee: t.trainee, Answered: done.Answered, Right: done.Right, Book: b.Path}
+		d := trainedDoc{Schema: answer.Schema, Trainee: t.trainee, Answered: done.Answered, Right: done.Right,
+			Book: b.Path}
 		if e := done.Exam; e != nil {
-			d.Exam = &examDoc{Seed: e.Seed, Passed: e.Passed(), Right: e.Right, Of: e.Of, Misread: e.Misread, Still: e.Still, Before: e.Before, Time: e.Last, Answers: []answeredDoc{}, RunID: e.ID, Known: e.Known, Early: e.Early}
+			d.Exam = &examDoc{Seed: e.Seed, Passed: e.Passed(), Right: e.Right, Of: e.Of, Misread: e.Misread,
+				Still: e.Still, Before: e.Before, Time: e.Last, Answers: []answeredDoc{}, RunID: e.ID, Known: e.Known,
+				Early: e.Early}
 			for _, a := range e.Answers {
 				d.Exam.Answers = append(d.Exam.Answers, answeredDoc{a.Shown, a.Read, a.Right, a.TookMS})
 			}
@@ -227,15 +238,18 @@ func (t *training) tell(out *console.Console, done trainer.Trained, b book.Book,
 			blocks = append(blocks, console.Section(either(i == 0, "Result", ""), l))
 		}
 	case t.qualify:
-		blocks = append(blocks, console.Section("Result", "the qualification run was not finished, so it has no result."))
+		blocks = append(blocks, console.Section("Result",
+			"the qualification run was not finished, so it has no result."))
 	default:
-		blocks = append(blocks, console.Section("Done", fmt.Sprintf("%d answered, %d right.", done.Answered, done.Right)))
+		blocks = append(blocks, console.Section("Done",
+			fmt.Sprintf("%d answered, %d right.", done.Answered, done.Right)))
 	}
 	if text := done.LatenessText(); text != "" {
 		blocks = append(blocks, console.Section("Lamp", text))
 	}
 	if done.Answered > 0 {
-		blocks = append(blocks, console.Section("Next", console.Shown(trainer.DueText(done.Attempts, code, time.Now()))),
+		blocks = append(blocks, console.Section("Next",
+			console.Shown(trainer.DueText(done.Attempts, code, time.Now()))),
 			console.Section("Book", console.Shown(b.Path)+": 'tallywink progress' reads it."))
 	}
 	out.Print(blocks, nil)

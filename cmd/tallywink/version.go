@@ -32,7 +32,8 @@ Go's version. A build without its repository does not know the commit.
 				return exitWell, out.JSON(d)
 			}
 			changed := either(d.Changed, "+", "")
-			out.Line("tallywink %s%s of %s, %s, %s", cmp.Or(d.Commit, "of an unknown commit"), changed, cmp.Or(d.Time, "an unknown day"), d.Go, d.System)
+			out.Line("tallywink %s%s of %s, %s, %s", cmp.Or(d.Commit, "of an unknown commit"), changed,
+				cmp.Or(d.Time, "an unknown day"), d.Go, d.System)
 			return exitWell, nil
 		}
 	},
@@ -49,7 +50,8 @@ type versionDoc struct {
 
 // newVersionDoc returns what the Go tool has recorded in the build.
 func newVersionDoc(info *debug.BuildInfo, ok bool) versionDoc {
-	d := versionDoc{Schema: answer.Schema, Go: runtime.Version(), System: fmt.Sprintf("%s/%s", runtime.GOOS, runtime.GOARCH)}
+	d := versionDoc{Schema: answer.Schema, Go: runtime.Version(),
+		System: fmt.Sprintf("%s/%s", runtime.GOOS, runtime.GOARCH)}
 	if !ok {
 		return d
 	}

@@ -38,7 +38,8 @@ and let decode read the marks. Stand safely before you look at the screen.
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
 			if len(args) > 0 {
-				return 0, misuse("leave it out; decode reads marks that are typed", "watch takes no marks, but you gave %q", args[0])
+				return 0, misuse("leave it out; decode reads marks that are typed",
+					"watch takes no marks, but you gave %q", args[0])
 			}
 			if notes.book != "" && system.amp == "" {
 				return 0, misuse("add --amp ID", "--book is for readings at an amplifier")
@@ -71,7 +72,8 @@ func watchedAnswer(sys system, w trainer.Watched) (*answer.Answer, error) {
 	case len(w.Light) > 0:
 		return answer.OfRecording(sys.System, answer.OfTaps(w.Light, w.Taps, w.Length, sys.TimedReader())), nil
 	case slices.ContainsFunc(w.Looks, func(f blink.Frame) bool { return f.Marks() > blink.MaxMarks }):
-		return nil, misuse("tap one lamp, from one long dark to the next", "more than %d marks were tapped without a long dark", blink.MaxMarks)
+		return nil, misuse("tap one lamp, from one long dark to the next",
+			"more than %d marks were tapped without a long dark", blink.MaxMarks)
 	case len(w.Looks) > 0:
 		told := blink.Signal{End: w.End}
 		if w.End != blink.NoEnd {

@@ -69,7 +69,8 @@ func (w workList) value(to []byte, value string) []byte {
 	if w.screen {
 		value = console.Shown(value)
 	}
-	if !strings.ContainsAny(value, "\"\r\n") && !strings.ContainsRune(value, w.comma) && strings.TrimSpace(value) == value {
+	if !strings.ContainsAny(value, "\"\r\n") && !strings.ContainsRune(value, w.comma) &&
+		strings.TrimSpace(value) == value {
 		return append(to, value...)
 	}
 	to = append(to, '"')

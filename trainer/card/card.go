@@ -258,7 +258,8 @@ func (d *draft) heading() error {
 	if !l.Effective.IsZero() {
 		when = "lineup in effect from " + l.Effective.Format(time.DateOnly)
 	}
-	d.put(0, d.width(), size, false, fmt.Sprintf("%s; %s plan; code %s; judged as of %s.", wording.Capital(when), l.Plan.Name(), d.content.Code.Name, d.content.Day.Format(time.DateOnly)))
+	d.put(0, d.width(), size, false, fmt.Sprintf("%s; %s plan; code %s; judged as of %s.", wording.Capital(when),
+		l.Plan.Name(), d.content.Code.Name, d.content.Day.Format(time.DateOnly)))
 	var groups []string
 	for _, g := range d.content.Code.Groups {
 		name := g.Name
@@ -399,7 +400,8 @@ func (d *draft) brief(s blink.State) string {
 	case s == blink.Locked:
 		return "The frame, then a long dark with no bar: the AGC follows the pilot."
 	case s == blink.Edge:
-		return fmt.Sprintf("Locked at an end of the range: %s in the long dark, input too low; %s, too high.", code.BarWords(blink.EndLow), code.BarWords(blink.EndHigh))
+		return fmt.Sprintf("Locked at an end of the range: %s in the long dark, input too low; %s, too high.",
+			code.BarWords(blink.EndLow), code.BarWords(blink.EndHigh))
 	case brief != "":
 		return fmt.Sprintf("%s: %s.", wording.Capital(brief), s.Meaning())
 	}
@@ -433,7 +435,9 @@ func (d *draft) entries() ([]entry, error) {
 		if err != nil {
 			return nil, err
 		}
-		e := entry{text: fmt.Sprintf("%v, %s:", p, strings.NewReplacer("[", "", "]", "", " ", "").Replace(fmt.Sprint(digits))), light: code.Light(frame, code.Timing.Unit)}
+		e := entry{text: fmt.Sprintf("%v, %s:", p,
+			strings.NewReplacer("[", "", "]", "", " ", "").Replace(fmt.Sprint(digits))),
+			light: code.Light(frame, code.Timing.Unit)}
 		r := d.content.Lineup.CheckOne(p, lineup.Context{})
 		switch {
 		case r.Verdict == lineup.Unusable:
@@ -448,7 +452,8 @@ func (d *draft) entries() ([]entry, error) {
 			e.width += d.units(iv) * d.format.unit
 		}
 		if e.width > d.width() {
-			return nil, fmt.Errorf("%w on %s: the frame of %v is %.0f mm long, but only %.0f mm fit", ErrRoom, d.format.Name, p, e.width, d.width())
+			return nil, fmt.Errorf("%w on %s: the frame of %v is %.0f mm long, but only %.0f mm fit", ErrRoom,
+				d.format.Name, p, e.width, d.width())
 		}
 		all = append(all, e)
 	}

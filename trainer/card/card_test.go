@@ -30,7 +30,8 @@ func content(t *testing.T, code *blink.Code) Content {
 	l, err := demo.Lineup()
 	require.NoError(t, err)
 	return Content{Code: code, Lineup: l, Day: demo.Day(), Pilots: []channelplan.Pilot{
-		{Channel: 116, Kind: channelplan.Digital}, {Channel: 73, Kind: channelplan.Analog}, {Channel: 60, Kind: channelplan.CW}, {Channel: 138, Kind: channelplan.Digital}}}
+		{Channel: 116, Kind: channelplan.Digital}, {Channel: 73, Kind: channelplan.Analog},
+		{Channel: 60, Kind: channelplan.CW}, {Channel: 138, Kind: channelplan.Digital}}}
 }
 
 func codes(t *testing.T) []*blink.Code {
@@ -91,7 +92,8 @@ func TestMarksInTheRenderedPicture(t *testing.T) {
 			require.NoError(t, err)
 			const perMM = 20
 			picture := render(t, program, c, perMM)
-			assert.InDelta(t, f.Width*perMM, picture.Bounds().Dx(), 1.5, "Drawn at actual size, black on white: print it at 100 %. It has the pilots that")
+			assert.InDelta(t, f.Width*perMM, picture.Bounds().Dx(), 1.5,
+				"Drawn at actual size, black on white: print it at 100 %. It has the pilots that")
 			for i, p := range made.Pilots {
 				light, _, err := code.Signal(blink.Signal{State: blink.Locked, Pilot: p}, code.Timing.Unit)
 				require.NoError(t, err)
@@ -105,7 +107,8 @@ func TestMarksInTheRenderedPicture(t *testing.T) {
 				got := inkRuns(picture, x*perMM, y*perMM, (x+length)*perMM)
 				require.Equal(t, len(want), len(got), "%s %s, pilot %d %v", code.Name, f.Name, i, p)
 				for k := range want {
-					require.InDelta(t, want[k]*perMM, float64(got[k]), 2, "%s %s, %v, stretch %d", code.Name, f.Name, p, k)
+					require.InDelta(t, want[k]*perMM, float64(got[k]), 2, "%s %s, %v, stretch %d", code.Name,
+						f.Name, p, k)
 				}
 			}
 		}
@@ -182,11 +185,16 @@ func inkRuns(picture image.Image, x, y, end float64) []int {
 
 // Names from files can't break out of the SVG or control anything.
 func TestHostileNames(t *testing.T) {
-	l, err := lineup.Read(strings.NewReader("# name: </text><script>\x1b[31m\u202e\n# forward: 54-1002\nchannel,carrier\n116,qam256\n"), "evil.csv")
+	l,
+		err := lineup.Read(strings.NewReader("# name: </text><script>\x1b[31m\u202e\n# forward: 54-1002\nchannel,carrier\n116,qam256\n"),
+		"evil.csv")
 	require.NoError(t, err)
 	code := *sheet.Tally()
 	code.Name = "<b>&"
-	c, err := New(Content{Code: &code, Lineup: l, Pilots: []channelplan.Pilot{{Channel: 116, Kind: channelplan.Digital}}, Day: time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)}, Letter)
+	c,
+		err := New(Content{Code: &code, Lineup: l,
+		Pilots: []channelplan.Pilot{{Channel: 116, Kind: channelplan.Digital}}, Day: time.Date(2026, 11, 25, 0, 0, 0,
+			0, time.UTC)}, Letter)
 	require.NoError(t, err)
 	for _, write := range []func(io.Writer) error{c.WriteSVG, c.WriteHTML} {
 		var b bytes.Buffer
@@ -232,7 +240,8 @@ func ExampleNew() {
 	if err != nil {
 		panic(err)
 	}
-	c, err := New(Content{Code: sheet.Tally(), Lineup: l, Day: demo.Day(), Pilots: []channelplan.Pilot{{Channel: 116, Kind: channelplan.Digital}}}, A4)
+	c, err := New(Content{Code: sheet.Tally(), Lineup: l, Day: demo.Day(),
+		Pilots: []channelplan.Pilot{{Channel: 116, Kind: channelplan.Digital}}}, A4)
 	if err != nil {
 		panic(err)
 	}
@@ -246,7 +255,8 @@ func ExampleNew() {
 
 // Wide letters take two columns: no line is wider than it may be, and nothing is lost.
 func TestWideLettersStayOnTheCard(t *testing.T) {
-	for _, text := range []string{"Pilotlampe: " + strings.Repeat("谷", 90), strings.Repeat("e\u0301", 70) + " x", "a 谷谷 b 谷谷谷谷谷谷谷谷谷谷谷 c"} {
+	for _, text := range []string{"Pilotlampe: " + strings.Repeat("谷", 90), strings.Repeat("e\u0301", 70) + " x",
+		"a 谷谷 b 谷谷谷谷谷谷谷谷谷谷谷 c"} {
 		lines := broken(text, 20)
 		for _, line := range lines {
 			assert.LessOrEqual(t, uniseg.StringWidth(line), 20, line)

@@ -290,7 +290,8 @@ func (q Question) Judge(code *blink.Code, answer string) Feedback {
 		f.Lines = append(f.Lines, fmt.Sprintf("You answered %s.", answer))
 	case q.Way == ByDigit:
 		shown, taken := q.Want[0]-'0', answer[0]-'0'
-		f.Lines = append(f.Lines, fmt.Sprintf("This was %s, %s. You answered %s: %s.", digitNames[shown], code.Patterns[shown].Words(), digitNames[taken], code.Patterns[taken].Words()))
+		f.Lines = append(f.Lines, fmt.Sprintf("This was %s, %s. You answered %s: %s.", digitNames[shown],
+			code.Patterns[shown].Words(), digitNames[taken], code.Patterns[taken].Words()))
 	case q.Way == ByPilot && ok:
 		f.Lines = append(f.Lines, fmt.Sprintf("It was %s: you read %s.", q.Want, answer))
 		f.Lines = append(f.Lines, differing(code, q, answer, read)...)
@@ -346,9 +347,11 @@ func differing(code *blink.Code, q Question, answer string, read blink.Frame) []
 		switch {
 		case rule.From == blink.FromCheck:
 		case j < 0:
-			lines = append(lines, fmt.Sprintf("There is a %s group, %s: you did not read one.", rule.Name, q.Frame[i].Words()))
+			lines = append(lines, fmt.Sprintf("There is a %s group, %s: you did not read one.", rule.Name,
+				q.Frame[i].Words()))
 		case read[j] != q.Frame[i]:
-			lines = append(lines, fmt.Sprintf("The %s is %s: you read %s.", rule.Name, q.Frame[i].Words(), read[j].Words()))
+			lines = append(lines, fmt.Sprintf("The %s is %s: you read %s.", rule.Name, q.Frame[i].Words(),
+				read[j].Words()))
 		}
 	}
 	return lines

@@ -11,7 +11,8 @@ import (
 // A question, a wrong answer, and the feedback.
 func ExampleQuestion_Judge() {
 	digits := lesson.Exercises(blink.Tally)[0]
-	q := digits.Make(lesson.Material{Code: blink.Tally, Random: rand.New(rand.NewPCG(1, 1))}, "digit 7", blink.Tally.Timing.Unit)
+	q := digits.Make(lesson.Material{Code: blink.Tally, Random: rand.New(rand.NewPCG(1, 1))}, "digit 7",
+		blink.Tally.Timing.Unit)
 	f := q.Judge(blink.Tally, "8")
 	fmt.Println(q.Ask[0], f.Right)
 	fmt.Println(f.Lines[0])

@@ -29,9 +29,12 @@ func judgeQuestion(m Material, mark string, unit time.Duration) Question {
 // doubts are the kinds of doubtful readings, with what to do about each. They say what
 // decode says.
 var doubts = []struct{ kind, do, why string }{
-	{"differs", "Count one more whole frame, and enter both looks.", "Something was miscounted. A second look settles what one can't."},
-	{"looks", "Make sure that both looks are of the same lamp. Then look once more.", "Each look is a good frame, but they name different pilots."},
-	{"long", "Wait for the long dark, and count one frame after it.", "That is more than one frame has: you counted on, or began in the middle."},
+	{"differs", "Count one more whole frame, and enter both looks.",
+		"Something was miscounted. A second look settles what one can't."},
+	{"looks", "Make sure that both looks are of the same lamp. Then look once more.",
+		"Each look is a good frame, but they name different pilots."},
+	{"long", "Wait for the long dark, and count one frame after it.",
+		"That is more than one frame has: you counted on, or began in the middle."},
 	{"third", "Change nothing, and have someone else read it.", "Doubtful three times is not bad luck any more."},
 }
 
@@ -51,9 +54,11 @@ func doubtQuestion(m Material, kind string) Question {
 	}
 	ask := map[string]string{
 		"differs": fmt.Sprintf("You counted %s once. The program says: doubtful.", miscounted),
-		"looks":   fmt.Sprintf("You counted %s, then %s. The program says that the looks disagree.", frame, m.encode(other)),
-		"long":    fmt.Sprintf("You counted %s %s. The program says: doubtful.", frame, frame[:1]),
-		"third":   fmt.Sprintf("You counted this lamp three times, the last time as %s. It was doubtful each time.", miscounted),
+		"looks": fmt.Sprintf("You counted %s, then %s. The program says that the looks disagree.", frame,
+			m.encode(other)),
+		"long": fmt.Sprintf("You counted %s %s. The program says: doubtful.", frame, frame[:1]),
+		"third": fmt.Sprintf("You counted this lamp three times, the last time as %s. It was doubtful each time.",
+			miscounted),
 	}[kind]
 	q := Question{Ask: []string{ask, "What now?"}, Way: ByOption, Want: kind}
 	for _, i := range m.Random.Perm(len(doubts)) {
@@ -75,7 +80,8 @@ func (m Material) verdictCase(want string) (p channelplan.Pilot, amp lineup.Ampl
 	kinds := m.Code.Kinds()
 	for range 400 { // until one is found, or give up
 		p = m.anyPilot("")
-		if want == "unusable" && len(m.Code.Presets) == 0 { // something that is not in the lineup, or is different there
+		if want == "unusable" &&
+			len(m.Code.Presets) == 0 { // something that is not in the lineup, or is different there
 			p = channelplan.Pilot{Channel: first + m.Random.IntN(last-first+1), Kind: kinds[m.Random.IntN(len(kinds))]}
 		}
 		amp = m.anyAmplifier(p)
@@ -90,7 +96,8 @@ func (m Material) verdictCase(want string) (p channelplan.Pilot, amp lineup.Ampl
 func verdictQuestion(m Material, want string, unit time.Duration) Question {
 	p, amp, r := m.verdictCase(want)
 	index := map[lineup.Verdict]int{lineup.Usable: 0, lineup.WithCare: 1, lineup.Unusable: 2}[r.Verdict]
-	ask := []string{fmt.Sprintf("The lamp shows %v. The amplifier's record says %v, passband %v. The lineup has:", p, amp.Pilot, amp.Passband)}
+	ask := []string{fmt.Sprintf("The lamp shows %v. The amplifier's record says %v, passband %v. The lineup has:", p,
+		amp.Pilot, amp.Passband)}
 	ask = append(ask, m.slice(p.Channel)...)
 	why := []string{wording.Capital(verdictOptions[index]) + "."}
 	for _, f := range r.Findings {
@@ -99,7 +106,8 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 		}
 	}
 	// The verdict also says what comes next and who decides.
-	steps := answer.Steps(answer.Situation{System: answer.System{Code: m.Code, Lineup: m.Lineup, Amplifier: &amp}, State: blink.Locked, Report: &r})
+	steps := answer.Steps(answer.Situation{System: answer.System{Code: m.Code, Lineup: m.Lineup, Amplifier: &amp},
+		State: blink.Locked, Report: &r})
 	var texts []string
 	for _, step := range steps {
 		texts = append(texts, step.Text)
@@ -109,10 +117,12 @@ func verdictQuestion(m Material, want string, unit time.Duration) Question {
 		why = append(why, "Then: "+texts[1])
 	}
 	if !m.Lineup.Effective.IsZero() {
-		ask = append(ask, fmt.Sprintf("It took effect on %s; today is %s.", m.Lineup.Effective.Format(time.DateOnly), m.Today.Format(time.DateOnly)))
+		ask = append(ask, fmt.Sprintf("It took effect on %s; today is %s.", m.Lineup.Effective.Format(time.DateOnly),
+			m.Today.Format(time.DateOnly)))
 	}
 	return Question{
-		Ask: append(ask, "Is it a valid pilot here?"), Way: ByOption, Options: verdictOptions, Want: verdictOptions[index],
+		Ask: append(ask, "Is it a valid pilot here?"), Way: ByOption, Options: verdictOptions,
+		Want:  verdictOptions[index],
 		Light: m.light(blink.Signal{State: blink.Locked, Pilot: p}, unit), Frame: m.encode(p), Why: why,
 	}
 }
@@ -218,12 +228,14 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 	m.Random.Shuffle(len(options), func(i, j int) {
 		options[i], options[j], meant[i], meant[j] = options[j], options[i], meant[j], meant[i]
 	})
-	why := []string{fmt.Sprintf("%s: %s.", wording.Capital(s.State.NameAt(s.End)), s.State.MeaningAt(s.End)), "Right: " + want}
+	why := []string{fmt.Sprintf("%s: %s.", wording.Capital(s.State.NameAt(s.End)), s.State.MeaningAt(s.End)),
+		"Right: " + want}
 	for i, step := range m.steps(s) {
 		why = append(why, fmt.Sprintf("%d. %s", i+1, step))
 	}
 	return Question{
-		Ask: []string{m.colored("Read the state off the lamp. What comes first?", s.State)}, Way: ByOption, Options: options, Meant: meant, Want: state.String(),
+		Ask: []string{m.colored("Read the state off the lamp. What comes first?", s.State)}, Way: ByOption,
+		Options: options, Meant: meant, Want: state.String(),
 		Light: m.light(s, unit), Why: why,
 	}
 }
@@ -232,7 +244,8 @@ func stepQuestion(m Material, mark string, unit time.Duration) Question {
 // either: most words of the shorter one are in the other.
 func alike(a, b string) bool {
 	words := func(s string) []string {
-		return strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
+		return strings.FieldsFunc(strings.ToLower(s),
+			func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
 	}
 	short, long := words(a), words(b)
 	if len(short) > len(long) {
@@ -269,7 +282,8 @@ func (m Material) goodPilot() channelplan.Pilot {
 func (m Material) steps(s blink.Signal) []string {
 	at := answer.Situation{System: answer.System{Code: m.Code, Lineup: m.Lineup}, State: s.State, End: s.End}
 	if s.ShowsFrame() {
-		r := m.Lineup.Check(channelplan.Pilot{Channel: s.Pilot.Channel, Kind: s.Pilot.Kind}, lineup.Context{Today: m.Today})
+		r := m.Lineup.Check(channelplan.Pilot{Channel: s.Pilot.Channel, Kind: s.Pilot.Kind},
+			lineup.Context{Today: m.Today})
 		at.Report = &r
 	}
 	var texts []string

@@ -267,7 +267,8 @@ func headQuestion(m Material, mark string, unit time.Duration) Question {
 	return Question{
 		Ask: []string{ask}, Way: ByHead, Want: last(mark),
 		Light: m.groupLight(frame[0], unit), Frame: frame,
-		Why: []string{fmt.Sprintf("%s, %s %d: %s%s.", wording.Capital(frame[0].Words()), rule.Name, d, kind, map[bool]string{true: ", channel 100 or more"}[over != ""])},
+		Why: []string{fmt.Sprintf("%s, %s %d: %s%s.", wording.Capital(frame[0].Words()), rule.Name, d, kind,
+			map[bool]string{true: ", channel 100 or more"}[over != ""])},
 	}
 }
 
@@ -314,7 +315,8 @@ func checkQuestion(m Material, agrees bool, unit time.Duration) Question {
 	return Question{
 		Ask: []string{"A lamp was read as " + strings.Join(digits, " ") + ", and then this group.",
 			fmt.Sprintf("The %s digit should be %d (the program works that out for you). Does it agree?", name, own)},
-		Way: ByYesNo, Want: want, Light: m.groupLight(frame[place], unit), Frame: frame[place : place+1], Why: []string{why},
+		Way: ByYesNo, Want: want, Light: m.groupLight(frame[place], unit), Frame: frame[place : place+1],
+		Why: []string{why},
 	}
 }
 
@@ -390,8 +392,10 @@ func stateQuestion(m Material, mark string, unit time.Duration) Question {
 	s := states[slices.IndexFunc(states, func(s blink.Signal) bool { return stateWord(s) == last(mark) })]
 	s = m.withPilot(s, m.anyPilot)
 	return Question{
-		Ask: []string{m.colored("Which state?", s.State)}, Way: ByState, States: states, Want: stateWord(s), Light: m.light(s, unit),
-		Why: []string{fmt.Sprintf("%s: %s.", wording.Capital(s.State.NameAt(s.End)), m.Code.Look(s.State, s.End)), fmt.Sprintf("It means: %s.", s.State.MeaningAt(s.End))},
+		Ask: []string{m.colored("Which state?", s.State)}, Way: ByState, States: states, Want: stateWord(s),
+		Light: m.light(s, unit),
+		Why: []string{fmt.Sprintf("%s: %s.", wording.Capital(s.State.NameAt(s.End)), m.Code.Look(s.State, s.End)),
+			fmt.Sprintf("It means: %s.", s.State.MeaningAt(s.End))},
 	}
 }
 
@@ -420,7 +424,8 @@ func fieldQuestion(m Material, mark string, unit time.Duration) Question {
 		q = stateQuestion(m, inner, unit)
 	}
 	chance := func(n int) bool { return m.Random.IntN(n) == 0 }
-	q.Look = Look{Small: chance(3), Dim: chance(3), Glare: chance(4), Second: chance(4), MidFrame: chance(2), Once: q.Way == ByPilot && chance(3)}
+	q.Look = Look{Small: chance(3), Dim: chance(3), Glare: chance(4), Second: chance(4), MidFrame: chance(2),
+		Once: q.Way == ByPilot && chance(3)}
 	q.Look.Once = q.Look.Once && !q.Look.MidFrame // a single look at half a frame does not show anything
 	return q
 }
@@ -437,7 +442,8 @@ func sendQuestion(m Material, mark string, _ time.Duration) Question {
 	p := m.anyPilot(last(mark))
 	frame := m.encode(p).Lit() // a group without light is a longer pause
 	return Question{
-		Ask: []string{fmt.Sprintf("Send %v: tap its frame in the lamp's rhythm, with a pause between groups.%s", p, m.checkText(p))},
+		Ask: []string{fmt.Sprintf("Send %v: tap its frame in the lamp's rhythm, with a pause between groups.%s", p,
+			m.checkText(p))},
 		Way: BySending, Want: frame.String(), Frame: frame,
 		Why: []string{fmt.Sprintf("%v is %s", p, m.encode(p)), m.spelled(p)},
 	}

@@ -87,7 +87,8 @@ func TestEveryMark(t *testing.T) {
 					p, amp, _ := again.verdictCase(last(mark))
 					r := m.Lineup.Check(p, lineup.Context{Amplifier: &amp, Today: m.Today})
 					assert.Equal(t, again.encode(p), q.Frame, name)
-					want := map[lineup.Verdict]string{lineup.Usable: "usable", lineup.WithCare: "usable with caution", lineup.Unusable: "not usable"}[r.Verdict]
+					want := map[lineup.Verdict]string{lineup.Usable: "usable", lineup.WithCare: "usable with caution",
+						lineup.Unusable: "not usable"}[r.Verdict]
 					assert.Equal(t, want, q.Want, name)
 					assert.Equal(t, last(mark), r.Verdict.String(), name)
 				}
@@ -125,7 +126,8 @@ func TestFeedbackSaysWhatWasSeen(t *testing.T) {
 	q := digits.Make(m, "digit 7", 200*time.Millisecond)
 	f := q.Judge(m.Code, "8")
 	assert.False(t, f.Right)
-	assert.Equal(t, []string{"This was seven, a long and two shorts. You answered eight: a long and three shorts."}, f.Lines)
+	assert.Equal(t, []string{"This was seven, a long and two shorts. You answered eight: a long and three shorts."},
+		f.Lines)
 	assert.Equal(t, "### # #", f.Shown)
 	assert.Equal(t, "### # # #", f.Read)
 	assert.Equal(t, "       ^^", f.Differ)
@@ -134,7 +136,8 @@ func TestFeedbackSaysWhatWasSeen(t *testing.T) {
 	q = pilots.Make(m, "pilot digital+100", 200*time.Millisecond)
 	q.Frame, q.Want = m.encode(channelplan.Pilot{Channel: 116, Kind: 2}), "116 digital"
 	f = q.Judge(m.Code, "126 digital")
-	assert.Equal(t, []string{"It was 116 digital: you read 126 digital.", "The tens is a short: you read two shorts."}, f.Lines[:2])
+	assert.Equal(t, []string{"It was 116 digital: you read 126 digital.",
+		"The tens is a short: you read two shorts."}, f.Lines[:2])
 	assert.Equal(t, "### # #    #      ### #    ### # #", f.Shown)
 	assert.True(t, strings.HasPrefix(f.Differ, "            ^^"), f.Differ)
 	groups := q.GroupsRead(m.Code, "126 digital")
@@ -182,7 +185,8 @@ func TestEntryKeys(t *testing.T) {
 // A class gets the same readings from the same seed, and different ones from another
 // seed.
 func TestExamIsFixedBySeed(t *testing.T) {
-	a, b, c := Exam(material(t, 1), 7, 200*time.Millisecond), Exam(material(t, 2), 7, 200*time.Millisecond), Exam(material(t, 1), 8, 200*time.Millisecond)
+	a, b, c := Exam(material(t, 1), 7, 200*time.Millisecond), Exam(material(t, 2), 7, 200*time.Millisecond),
+		Exam(material(t, 1), 8, 200*time.Millisecond)
 	require.Len(t, a, 20)
 	same := 0
 	for i := range a {

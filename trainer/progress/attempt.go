@@ -137,7 +137,8 @@ func (a *Attempts) Add(in io.Reader, name string, now time.Time) error {
 			a.met[own] = true
 		}
 		attempt.Time = at
-		once(&attempt.Type, &attempt.Trainee, &attempt.Exercise, &attempt.Mark, &attempt.Shown, &attempt.Read, &attempt.Run, &attempt.RunID, &attempt.Code)
+		once(&attempt.Type, &attempt.Trainee, &attempt.Exercise, &attempt.Mark, &attempt.Shown, &attempt.Read,
+			&attempt.Run, &attempt.RunID, &attempt.Code)
 		a.All = append(a.All, attempt)
 		return nil
 	})
@@ -213,7 +214,8 @@ type Speed struct{ Slowest, Fastest, Step time.Duration }
 // shown flashing.
 func SpeedOf(code *blink.Code) Speed {
 	unit := code.Timing.Unit
-	s := Speed{Slowest: min(unit*3/2, code.Timing.MaxUnit).Truncate(time.Millisecond), Fastest: code.ShownFrom(), Step: max(unit/10, time.Millisecond).Truncate(time.Millisecond)}
+	s := Speed{Slowest: min(unit*3/2, code.Timing.MaxUnit).Truncate(time.Millisecond), Fastest: code.ShownFrom(),
+		Step: max(unit/10, time.Millisecond).Truncate(time.Millisecond)}
 	s.Slowest = max(s.Slowest, s.Fastest)
 	return s
 }

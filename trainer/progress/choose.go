@@ -207,7 +207,8 @@ func (c *Chooser) of(mark string) *knowledge {
 func (k *knowledge) closeDay() {
 	if k.seen > 0 {
 		grade := gradeOf(k.right, k.seen)
-		if due := k.repeated + k.schedule.IntervalDays; k.schedule.Easiness == 0 || k.day >= due || grade < passingGrade {
+		if due := k.repeated + k.schedule.IntervalDays; k.schedule.Easiness == 0 || k.day >= due ||
+			grade < passingGrade {
 			k.schedule, k.repeated = k.schedule.After(grade), k.day
 		}
 	}

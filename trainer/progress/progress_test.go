@@ -49,7 +49,8 @@ func TestScheduleIsSM2(t *testing.T) {
 // (from memory): how much of what was learned is kept, in percent, after 19 and 63
 // minutes, 525 minutes, and 1, 2, 6 and 31 days.
 func TestRetentionIsEbbinghaus(t *testing.T) {
-	for minutes, percent := range map[float64]float64{19: 57.0, 63: 46.7, 525: 34.5, 1440: 30.4, 2880: 28.1, 8640: 24.9, 44_640: 21.2} {
+	for minutes, percent := range map[float64]float64{19: 57.0, 63: 46.7, 525: 34.5, 1440: 30.4, 2880: 28.1,
+		8640: 24.9, 44_640: 21.2} {
 		assert.InDelta(t, percent, 100*Retention(minutes), 0.6, "after %g minutes", minutes)
 	}
 	assert.Equal(t, 1.0, Retention(0.5))
@@ -163,7 +164,8 @@ func TestChoosingNeedsFewerQuestions(t *testing.T) {
 	for aDay, least := range map[int]float64{10: 0.2, 20: 0.25, 30: 0.3} {
 		chosen, drawn := mean(aDay, true), mean(aDay, false)
 		saved := 1 - chosen/drawn
-		t.Logf("%d a day at most, questions until all ten digits are known: %.0f chosen, %.0f in random order, %.0f %% fewer", aDay, chosen, drawn, 100*saved)
+		t.Logf("%d a day at most, questions until all ten digits are known: %.0f chosen, %.0f in random order, %.0f %% fewer",
+			aDay, chosen, drawn, 100*saved)
 		assert.GreaterOrEqual(t, saved, least)
 	}
 }
@@ -244,7 +246,8 @@ func TestPracticeInBetween(t *testing.T) {
 // misreadings, which bring both digits back.
 func TestFramesCountForDigits(t *testing.T) {
 	c := NewChooser(nil, blink.Tally, rand.New(rand.NewPCG(1, 1)))
-	c.Take(Attempt{Record: book.Record{Time: monday}, Exercise: "pilots", Mark: "pilot digital 100", Shown: "171 digital", Read: "181 digital",
+	c.Take(Attempt{Record: book.Record{Time: monday}, Exercise: "pilots", Mark: "pilot digital 100",
+		Shown: "171 digital", Read: "181 digital",
 		Groups: []GroupRead{{"_..", "_.."}, {"_..", "_..."}, {".", "."}}})
 	assert.Positive(t, c.Chance("digit 1", monday.Add(time.Minute)))
 	assert.True(t, c.marks["digit 8"].confused)
@@ -276,7 +279,9 @@ func TestUnit(t *testing.T) {
 func TestReadAttempts(t *testing.T) {
 	b := book.Book{Path: filepath.Join(t.TempDir(), "book.jsonl")}
 	for i, name := range []string{"Ada", "ben", " ADA "} {
-		require.NoError(t, b.Append(Attempt{Record: book.Record{Type: AttemptType, Time: monday.Add(time.Duration(i) * time.Hour)}, Trainee: name, Mark: "digit 7", Shown: "7", Read: "8"}))
+		require.NoError(t,
+			b.Append(Attempt{Record: book.Record{Type: AttemptType, Time: monday.Add(time.Duration(i) * time.Hour)},
+				Trainee: name, Mark: "digit 7", Shown: "7", Read: "8"}))
 	}
 	require.NoError(t, b.Append(map[string]any{"type": "reading", "amp": "OSR-03", "right": "yes"}))
 	require.NoError(t, b.Append(map[string]any{"type": "attempt", "trainee": 7}))
@@ -298,23 +303,30 @@ func TestStand(t *testing.T) {
 	}
 	attempts := []Attempt{
 		{Record: at(0, 0), Mark: "digit 7", Shown: "7", Read: "8", TookMS: 900, Groups: []GroupRead{{"_..", "_..."}}},
-		{Record: at(0, 1), Mark: "digit 7", Shown: "7", Read: "7", Right: true, TookMS: 4000, Groups: []GroupRead{{"_..", "_.."}}},
-		{Record: at(0, 2), Mark: "digit 3", Shown: "3", Read: "3", Right: true, TookMS: 2000, Groups: []GroupRead{{"...", "..."}}},
-		{Record: at(0, 3), Mark: "digit 3", Shown: "3", Read: "3", Right: true, TookMS: 3000, Groups: []GroupRead{{"...", "..."}}},
+		{Record: at(0, 1), Mark: "digit 7", Shown: "7", Read: "7", Right: true, TookMS: 4000,
+			Groups: []GroupRead{{"_..", "_.."}}},
+		{Record: at(0, 2), Mark: "digit 3", Shown: "3", Read: "3", Right: true, TookMS: 2000,
+			Groups: []GroupRead{{"...", "..."}}},
+		{Record: at(0, 3), Mark: "digit 3", Shown: "3", Read: "3", Right: true, TookMS: 3000,
+			Groups: []GroupRead{{"...", "..."}}},
 		{Record: at(2, 0), Mark: "pilot digital+100", Shown: "117 digital", Read: "118 digital", TookMS: 9000,
 			Groups: []GroupRead{{"_..", "_.."}, {".", "."}, {"_..", "_..."}}},
-		{Record: at(2, 1), Exercise: "sending", Mark: "sending cw", Shown: "... . . .", Read: "...", Groups: []GroupRead{{"...", "."}}},
+		{Record: at(2, 1), Exercise: "sending", Mark: "sending cw", Shown: "... . . .", Read: "...",
+			Groups: []GroupRead{{"...", "."}}},
 		{Record: at(2, 2), Mark: "state holding", Shown: "holding", Read: "unsure"},
 	}
 	s := Stand("Ada", attempts, blink.Tally, monday.AddDate(0, 0, 2))
 	assert.Equal(t, []int{7, 3}, []int{s.Attempts, s.Right})
 	assert.Equal(t, monday.AddDate(0, 0, 2).Add(2*time.Minute), s.Last)
-	assert.Equal(t, []MarkStanding{{"digit 3", 2, 2}, {"digit 7", 2, 1}, {"pilot digital+100", 1, 0}, {"sending cw", 1, 0}, {"state holding", 1, 0}}, s.Marks)
-	assert.Equal(t, []Confusion{{"7", "8", 2}}, s.Confusions, "a digit of a frame is a digit; what was sent was not read, what was not sure not misread")
+	assert.Equal(t, []MarkStanding{{"digit 3", 2, 2}, {"digit 7", 2, 1}, {"pilot digital+100", 1, 0},
+		{"sending cw", 1, 0}, {"state holding", 1, 0}}, s.Marks)
+	assert.Equal(t, []Confusion{{"7", "8", 2}}, s.Confusions,
+		"a digit of a frame is a digit; what was sent was not read, what was not sure not misread")
 	require.Len(t, s.Days, 2)
 	assert.Equal(t, Day{time.Date(2026, 11, 23, 0, 0, 0, 0, time.UTC), 4, 3, 3 * time.Second}, s.Days[0])
 	assert.Equal(t, Day{time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC), 3, 0, 0}, s.Days[1])
-	assert.Contains(t, Stand("Ada", attempts, blink.Tally, monday.AddDate(0, 0, 3)).Due, "digit 7", "misread in a frame the day before")
+	assert.Contains(t, Stand("Ada", attempts, blink.Tally, monday.AddDate(0, 0, 3)).Due, "digit 7",
+		"misread in a frame the day before")
 
 	// Marks shown when reading: 3 + 3 + 3 + 3, and 3 + 1 + 3 of the pilot.
 	assert.Equal(t, reading.Habits{Marks: 19, Doubled: 2}, HabitsOf(attempts))
@@ -326,7 +338,9 @@ func TestStand(t *testing.T) {
 func TestRunsOf(t *testing.T) {
 	var attempts []Attempt
 	for i := range 45 {
-		attempts = append(attempts, Attempt{Record: book.Record{Time: monday.Add(time.Duration(i) * time.Minute)}, Mark: "field pilot cw", Shown: fmt.Sprintf("%d cw", i%20), Right: i != 3 && i != 25, Read: "1 cw", Run: "seed 7"})
+		attempts = append(attempts, Attempt{Record: book.Record{Time: monday.Add(time.Duration(i) * time.Minute)},
+			Mark: "field pilot cw", Shown: fmt.Sprintf("%d cw", i%20), Right: i != 3 &&
+				i != 25, Read: "1 cw", Run: "seed 7"})
 	}
 	attempts[25].Read = Unsure
 	runs := RunsOf(append(attempts, Attempt{Mark: "digit 7"}))
@@ -340,7 +354,8 @@ func TestRunsOf(t *testing.T) {
 	// run after one that was left is passed.
 	run := func(id string, first, n int) (all []Attempt) {
 		for i := range n {
-			a := Attempt{Record: book.Record{Time: monday.Add(time.Duration(first+i) * time.Minute)}, Mark: "field pilot cw", Shown: fmt.Sprintf("%d cw", i), Right: true, Run: "seed 7", RunID: id}
+			a := Attempt{Record: book.Record{Time: monday.Add(time.Duration(first+i) * time.Minute)},
+				Mark: "field pilot cw", Shown: fmt.Sprintf("%d cw", i), Right: true, Run: "seed 7", RunID: id}
 			if id != "" {
 				a.Reading = i + 1
 			}
@@ -379,7 +394,8 @@ func TestRecordsCountOnce(t *testing.T) {
 	line := `{"type":"attempt","time":"2026-11-23T08:00:00Z","trainee":"Ada","mark":"digit 7","shown":"7","read":"7","right":true,"took_ms":1000}`
 	var a Attempts
 	require.NoError(t, a.Add(strings.NewReader(line+"\n"+line+"\n"), "a.jsonl", monday))
-	require.NoError(t, a.Add(strings.NewReader(" "+line+" \n"+strings.Replace(line, "08:00", "08:01", 1)+"\n"), "b.jsonl", monday))
+	require.NoError(t, a.Add(strings.NewReader(" "+line+" \n"+strings.Replace(line, "08:00", "08:01", 1)+"\n"),
+		"b.jsonl", monday))
 	assert.Len(t, a.All, 2)
 	assert.Equal(t, 2, a.Again)
 }
@@ -417,7 +433,8 @@ func TestTuned(t *testing.T) {
 func TestAttemptsOfAWrongClock(t *testing.T) {
 	b := book.Book{Path: filepath.Join(t.TempDir(), "book.jsonl")}
 	for i, at := range []time.Time{monday, monday.AddDate(4, 0, 0), time.Unix(5, 0), monday.Add(time.Minute)} {
-		require.NoError(t, b.Append(Attempt{Record: book.Record{Type: AttemptType, Time: at}, Trainee: "Ada", Mark: fmt.Sprintf("digit %d", i), Shown: "7", Read: "7", Right: true}))
+		require.NoError(t, b.Append(Attempt{Record: book.Record{Type: AttemptType, Time: at}, Trainee: "Ada",
+			Mark: fmt.Sprintf("digit %d", i), Shown: "7", Read: "7", Right: true}))
 	}
 	later := monday.AddDate(0, 0, 30)
 	a, err := read(t, b, later)
@@ -481,14 +498,18 @@ func TestClass(t *testing.T) {
 	}
 	var ada, bo, cy []Attempt
 	for i := range RunLength {
-		ada = append(ada, Attempt{Record: at(i), Exercise: Field, Mark: "field pilot cw", Shown: "1 cw", Read: "1 cw", Right: true})
-		bo = append(bo, Attempt{Record: at(i), Exercise: Field, Mark: "field pilot cw", Shown: "1 cw", Read: "1 cw", Right: true, Run: "seed 7", RunID: "a", Reading: i + 1})
+		ada = append(ada, Attempt{Record: at(i), Exercise: Field, Mark: "field pilot cw", Shown: "1 cw", Read: "1 cw",
+			Right: true})
+		bo = append(bo, Attempt{Record: at(i), Exercise: Field, Mark: "field pilot cw", Shown: "1 cw", Read: "1 cw",
+			Right: true, Run: "seed 7", RunID: "a", Reading: i + 1})
 	}
 	for i := range 4 {
-		cy = append(cy, Attempt{Record: at(i), Exercise: "digits", Mark: "digit 7", Shown: "7", Read: "8", Right: i == 3, Groups: []GroupRead{{"_..", map[bool]string{true: "_..", false: "_..."}[i == 3]}}})
+		cy = append(cy, Attempt{Record: at(i), Exercise: "digits", Mark: "digit 7", Shown: "7", Read: "8",
+			Right: i == 3, Groups: []GroupRead{{"_..", map[bool]string{true: "_..", false: "_..."}[i == 3]}}})
 	}
 	now := monday.AddDate(0, 0, 1)
-	c := ClassOf([]Standing{Stand("Ada", ada, blink.Tally, now), Stand("Bo", bo, blink.Tally, now), Stand("Cy", cy, blink.Tally, now)})
+	c := ClassOf([]Standing{Stand("Ada", ada, blink.Tally, now), Stand("Bo", bo, blink.Tally, now),
+		Stand("Cy", cy, blink.Tally, now)})
 	assert.True(t, c.Trainees[0].Ready)
 	assert.Zero(t, c.Trainees[0].Qualified())
 	assert.False(t, c.Trainees[1].Ready, "a run is no training")

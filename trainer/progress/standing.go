@@ -114,7 +114,8 @@ func RunsOf(attempts []Attempt) []Run {
 			}
 			runs[i].Add(a)
 		default:
-			if run < 0 || runs[run].Name != a.Run || runs[run].Of == RunLength || a.Time.Sub(runs[run].Last) > pause || again(old, start, at) {
+			if run < 0 || runs[run].Name != a.Run || runs[run].Of == RunLength ||
+				a.Time.Sub(runs[run].Last) > pause || again(old, start, at) {
 				start, run = at, len(runs)
 				runs = append(runs, Run{Name: a.Run})
 			}

@@ -24,9 +24,11 @@ func MarkText(mark string) string {
 	case "check":
 		return "check digit that " + of
 	case "verdict":
-		return "verdict: " + map[string]string{"usable": "usable", "caution": "usable with caution", "unusable": "not usable"}[of]
+		return "verdict: " + map[string]string{"usable": "usable", "caution": "usable with caution",
+			"unusable": "not usable"}[of]
 	case "doubt":
-		return "in doubt: " + map[string]string{"differs": "one look that does not agree", "looks": "two looks that disagree", "long": "too many groups", "third": "for the third time"}[of]
+		return "in doubt: " + map[string]string{"differs": "one look that does not agree",
+			"looks": "two looks that disagree", "long": "too many groups", "third": "for the third time"}[of]
 	case "action":
 		return "first step: " + of
 	case "decision": // in older books

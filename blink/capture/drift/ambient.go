@@ -229,7 +229,8 @@ func (b *beam) add(s sample) {
 		if other.lit {
 			side = 1
 		}
-		if ok := other.swing > 0.3*b.swing && other.swing < 3*b.swing; ok && (!has[side] || other.score > turned[side].score) {
+		if ok := other.swing > 0.3*b.swing && other.swing < 3*b.swing; ok &&
+			(!has[side] || other.score > turned[side].score) {
 			has[side], turned[side] = true, other
 		}
 	}

@@ -319,11 +319,13 @@ func (s *Splitter) Tame() bool {
 // another light must be in it. At the limits of a sensor nothing tells where ambient light
 // is, and a jump means nothing.
 func (s *Splitter) mixed() bool {
-	return !s.top.repeats() && !s.bottom.repeats() && s.jumps >= fewJumps && float64(s.jumps) > jumpShare*float64(s.changes)
+	return !s.top.repeats() && !s.bottom.repeats() && s.jumps >= fewJumps &&
+		float64(s.jumps) > jumpShare*float64(s.changes)
 }
 
 // Unsteady reports whether what was taken for the lamp's two levels changed too much to
 // be one lamp's, or does not stand out enough from ambient light.
 func (s *Splitter) Unsteady() bool {
-	return s.edge < leastEdge && s.found || s.most > unsteadyRatio*s.least || s.odd > oddShare*max(s.seen, 1) || s.mixed()
+	return s.edge < leastEdge && s.found || s.most > unsteadyRatio*s.least ||
+		s.odd > oddShare*max(s.seen, 1) || s.mixed()
 }

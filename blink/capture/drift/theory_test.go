@@ -27,7 +27,8 @@ func TestMarkErrorRateAgainstTheory(t *testing.T) {
 		wrong := 0
 		for i := range marks {
 			long := i%2 == 0
-			lit, dark := survivor{lit: true, level: 3, swing: swing}, survivor{level: 3, swing: swing} // the state is given
+			lit, dark := survivor{lit: true, level: 3, swing: swing},
+				survivor{level: 3, swing: swing} // the state is given
 			for range n {
 				bright := 3 + random.NormFloat64()
 				if long {

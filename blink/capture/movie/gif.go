@@ -123,7 +123,8 @@ func (g *gif) Next(take func(plane Plane, top int, rows []uint8)) (time.Duration
 	for {
 		delay, err := g.draw()
 		if err == io.EOF && g.pictures > 1 && !g.moved {
-			return 0, &fault.Error{Text: "all delays in the GIF are zero, so it has no timing", Hint: "make it again with the real delay of each picture"}
+			return 0, &fault.Error{Text: "all delays in the GIF are zero, so it has no timing",
+				Hint: "make it again with the real delay of each picture"}
 		}
 		if err == io.EOF {
 			return 0, io.EOF
@@ -230,12 +231,14 @@ func (g *gif) picture(transparent int, dispose byte) error {
 	at := func(i int) int { return int(binary.LittleEndian.Uint16(descriptor[i:])) }
 	bounds := image.Rect(at(0), at(2), at(0)+at(4), at(2)+at(6))
 	if !bounds.In(image.Rect(0, 0, g.width, g.height)) {
-		return g.damaged("it is %d x %d and does not fit in the GIF's %d x %d", bounds.Dx(), bounds.Dy(), g.width, g.height)
+		return g.damaged("it is %d x %d and does not fit in the GIF's %d x %d", bounds.Dx(), bounds.Dy(),
+			g.width, g.height)
 	}
 	alone := bytes.NewBuffer(bytes.Clone(g.header))
 	alone.WriteByte(gifImage)
 	alone.Write(descriptor)
-	if _, err := io.CopyN(alone, g.in, int64(gifColors(descriptor[8]))+1); err != nil { // colors, and the size of a code
+	if _,
+		err := io.CopyN(alone, g.in, int64(gifColors(descriptor[8]))+1); err != nil { // colors, and the size of a code
 		return noEOF(err)
 	}
 	for {

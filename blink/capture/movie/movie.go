@@ -76,7 +76,8 @@ const maxPixels = 16 << 20
 const maxLength = 30 * 24 * time.Hour
 
 func tooLong(picture int) error {
-	return &fault.Error{Text: inPicture(picture) + "the video says it is longer than a month", Hint: "cut it to the half minute that matters"}
+	return &fault.Error{Text: inPicture(picture) + "the video says it is longer than a month",
+		Hint: "cut it to the half minute that matters"}
 }
 
 // maxSide is the longest side of a picture.
@@ -85,10 +86,12 @@ const maxSide = 16384
 // checkSize rejects invalid sizes.
 func checkSize(width, height int) error {
 	if width < 1 || height < 1 {
-		return &fault.Error{Text: fmt.Sprintf("the size is given as %d x %d", width, height), Hint: "save the video again"}
+		return &fault.Error{Text: fmt.Sprintf("the size is given as %d x %d", width, height),
+			Hint: "save the video again"}
 	}
 	if width > maxSide || height > maxSide || width*height > maxPixels {
-		return &fault.Error{Text: fmt.Sprintf("the pictures are %d x %d, and the limit is %d million pixels", width, height, maxPixels>>20),
+		return &fault.Error{Text: fmt.Sprintf("the pictures are %d x %d, and the limit is %d million pixels", width,
+			height, maxPixels>>20),
 			Hint: "scale the video down: 1920 x 1080 is plenty"}
 	}
 	return nil
@@ -117,13 +120,15 @@ func Read(in io.Reader) (m Movie, rest io.Reader, err error) {
 		m, err := newY4M(buffered, seeker)
 		return m, nil, err
 	case len(head) == 0 && (err == io.EOF || err == nil):
-		return nil, nil, &fault.Error{Text: "there is nothing in it", Hint: "record the lamp for a frame or two, ten seconds at least"}
+		return nil, nil, &fault.Error{Text: "there is nothing in it",
+			Hint: "record the lamp for a frame or two, ten seconds at least"}
 	case err != nil && err != io.EOF:
 		return nil, nil, err
 	}
 	// ffmpeg would take text for pictures of text, or for a list of other files.
 	if head, _ := buffered.Peek(512); isText(head) {
-		return nil, nil, &fault.Error{Text: "this is text, not a video", Hint: "name a clip: GIF, Y4M, or another video", Act: fault.ReadTrace}
+		return nil, nil, &fault.Error{Text: "this is text, not a video",
+			Hint: "name a clip: GIF, Y4M, or another video", Act: fault.ReadTrace}
 	}
 	return nil, buffered, ErrFormat
 }

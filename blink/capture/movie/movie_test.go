@@ -120,19 +120,24 @@ func TestY4MGrammar(t *testing.T) {
 func TestY4MThatCannotBeRead(t *testing.T) {
 	const head = "YUV4MPEG2 W4 H2 F25:1 Cmono\n"
 	for name, c := range map[string]struct{ text, says string }{
-		"no width":               {"YUV4MPEG2 H2 F25:1\n", "the size is given as 0 x 2; save"},
-		"a size of nothing":      {"YUV4MPEG2 W0 H-2 F25:1\n", "the size is given as 0 x -2"},
-		"a size that lies":       {"YUV4MPEG2 W65535 H65535 F25:1\n", "are 65535 x 65535, and the limit is 16 million pixels; scale the"},
-		"a size past all number": {"YUV4MPEG2 W99999999999999999999 H2 F25:1\n", `the header's "W99999999999999999999" can't be read`},
-		"no rate":                {"YUV4MPEG2 W4 H2\n", "the header has no frame rate, or an impossible one; write F30:1"},
-		"an unknown rate":        {"YUV4MPEG2 W4 H2 F0:0\n", "the header has no frame rate, or an impossible one"},
-		"a picture in 8 months":  {"YUV4MPEG2 W4 H2 F1:20000000\n", "the header has no frame rate, or an impossible one"},
-		"longer than a month":    {"YUV4MPEG2 W1 H1 F1:60 Cmono\n" + strings.Repeat("FRAME\nx", 50_000), "the video says it is longer than a month"},
-		"10 bit":                 {"YUV4MPEG2 W4 H2 F25:1 C420p10\n", "the color space is 420p10, but only 8-bit"},
-		"no end of the header":   {"YUV4MPEG2 " + strings.Repeat("X", 5000), "the header line does not end"},
-		"a header cut short":     {"YUV4MPEG2 W4 H", "the header line does not end"},
-		"a picture cut short":    {head + "FRAME\n1234567", "picture 1: the video ends in the middle of it; copy"},
-		"the second cut short":   {head + "FRAME\n12345678FRA", "picture 2: the video ends in the middle of it"},
+		"no width":          {"YUV4MPEG2 H2 F25:1\n", "the size is given as 0 x 2; save"},
+		"a size of nothing": {"YUV4MPEG2 W0 H-2 F25:1\n", "the size is given as 0 x -2"},
+		"a size that lies": {"YUV4MPEG2 W65535 H65535 F25:1\n",
+			"are 65535 x 65535, and the limit is 16 million pixels; scale the"},
+		"a size past all number": {"YUV4MPEG2 W99999999999999999999 H2 F25:1\n",
+			`the header's "W99999999999999999999" can't be read`},
+		"no rate": {"YUV4MPEG2 W4 H2\n",
+			"the header has no frame rate, or an impossible one; write F30:1"},
+		"an unknown rate": {"YUV4MPEG2 W4 H2 F0:0\n", "the header has no frame rate, or an impossible one"},
+		"a picture in 8 months": {"YUV4MPEG2 W4 H2 F1:20000000\n",
+			"the header has no frame rate, or an impossible one"},
+		"longer than a month": {"YUV4MPEG2 W1 H1 F1:60 Cmono\n" + strings.Repeat("FRAME\nx", 50_000),
+			"the video says it is longer than a month"},
+		"10 bit":               {"YUV4MPEG2 W4 H2 F25:1 C420p10\n", "the color space is 420p10, but only 8-bit"},
+		"no end of the header": {"YUV4MPEG2 " + strings.Repeat("X", 5000), "the header line does not end"},
+		"a header cut short":   {"YUV4MPEG2 W4 H", "the header line does not end"},
+		"a picture cut short":  {head + "FRAME\n1234567", "picture 1: the video ends in the middle of it; copy"},
+		"the second cut short": {head + "FRAME\n12345678FRA", "picture 2: the video ends in the middle of it"},
 		"pictures larger than said": {head + "FRAME\n1234567890FRAME\n1234567890",
 			"picture 2: it should start with FRAME; the header says 4 x 2, but the pictures are not that size"},
 	} {
@@ -141,7 +146,8 @@ func TestY4MThatCannotBeRead(t *testing.T) {
 	// In a file, what is not needed is skipped, but not past its end.
 	path := filepath.Join(t.TempDir(), "lamp.y4m")
 	text := "YUV4MPEG2 W100 H100 F25:1 C444\n" + strings.Repeat("FRAME\n"+strings.Repeat("x", 30_000), 3)
-	for cut, says := range map[int]string{0: "", 1: "picture 3: the video ends", 19_000: "picture 3: the video ends", 30_006: ""} {
+	for cut, says := range map[int]string{0: "", 1: "picture 3: the video ends", 19_000: "picture 3: the video ends",
+		30_006: ""} {
 		require.NoError(t, os.WriteFile(path, []byte(text[:len(text)-cut]), 0o644))
 		file, err := os.Open(path)
 		require.NoError(t, err)
@@ -190,8 +196,9 @@ func animation() *imagegif.GIF {
 			picture(image.Rect(0, 0, 1, 1), 2),    // and cleared afterwards
 			picture(image.Rect(2, 1, 3, 2), 2),
 		},
-		Delay:    []int{10, 20, 5, 1, 0},
-		Disposal: []byte{imagegif.DisposalNone, imagegif.DisposalNone, imagegif.DisposalPrevious, imagegif.DisposalBackground, imagegif.DisposalNone},
+		Delay: []int{10, 20, 5, 1, 0},
+		Disposal: []byte{imagegif.DisposalNone, imagegif.DisposalNone, imagegif.DisposalPrevious,
+			imagegif.DisposalBackground, imagegif.DisposalNone},
 	}
 }
 
@@ -247,11 +254,12 @@ func TestGIFThatCannotBeRead(t *testing.T) {
 		data []byte
 		says string
 	}{
-		"65535 x 65535":         {bomb, "are 65535 x 65535,"},
-		"delays of zero":        {encoded(t, still), "all delays in the GIF are zero, so it has no timing"},
-		"truncated":             {sound[:len(sound)-12], "picture 5: the GIF ends in the middle of it"},
-		"no trailer":            {sound[:len(sound)-1], "picture 6: the GIF ends in the middle of it"},
-		"a block of no kind":    {append(bytes.Clone(sound[:len(sound)-1]), 0x55), "picture 6: a block of unknown kind 0x55"},
+		"65535 x 65535":  {bomb, "are 65535 x 65535,"},
+		"delays of zero": {encoded(t, still), "all delays in the GIF are zero, so it has no timing"},
+		"truncated":      {sound[:len(sound)-12], "picture 5: the GIF ends in the middle of it"},
+		"no trailer":     {sound[:len(sound)-1], "picture 6: the GIF ends in the middle of it"},
+		"a block of no kind": {append(bytes.Clone(sound[:len(sound)-1]), 0x55),
+			"picture 6: a block of unknown kind 0x55"},
 		"pictures out of it":    {outside, "does not fit in the GIF's 2 x 2;"},
 		"no size":               {append([]byte("GIF89a\x00\x00\x00\x00"), 0, 0, 0), "the size is given as 0 x 0"},
 		"codes that are damage": {bytes.Replace(sound, []byte{0x2c}, []byte{0x2c, 0}, 1), "picture"},
@@ -282,11 +290,13 @@ func TestCutAnywhere(t *testing.T) {
 // Cr = 128 + 0.5 R - 0.4187 G - 0.0813 B. Pure blue has Y 29, Cb 255 (255.5 is clipped),
 // Cr 107; pure red has 76, 85, 255; pure green 150, 44, 21; every gray has 128, 128.
 func TestColor(t *testing.T) {
-	palette := color.Palette{color.RGBA{0, 0, 255, 255}, color.RGBA{255, 0, 0, 255}, color.RGBA{0, 255, 0, 255}, color.Gray{90}}
+	palette := color.Palette{color.RGBA{0, 0, 255, 255}, color.RGBA{255, 0, 0, 255}, color.RGBA{0, 255, 0, 255},
+		color.Gray{90}}
 	want := [][3]uint8{{29, 255, 107}, {76, 85, 255}, {150, 44, 21}, {90, 128, 128}}
 	grays := color.Palette{color.Gray{10}, color.Gray{20}}
 	g := &imagegif.GIF{Delay: []int{10, 10}}
-	g.Image = []*image.Paletted{image.NewPaletted(image.Rect(0, 0, 4, 1), grays), image.NewPaletted(image.Rect(0, 0, 4, 1), palette)}
+	g.Image = []*image.Paletted{image.NewPaletted(image.Rect(0, 0, 4, 1), grays),
+		image.NewPaletted(image.Rect(0, 0, 4, 1), palette)}
 	copy(g.Image[1].Pix, []uint8{0, 1, 2, 3})
 	var b bytes.Buffer
 	require.NoError(t, imagegif.EncodeAll(&b, g))
@@ -303,7 +313,8 @@ func TestColor(t *testing.T) {
 	}
 
 	// Each plane's samples in order, however color is sampled: W5 H3 has an odd side.
-	for space, size := range map[string][2]int{"420jpeg": {3, 2}, "422": {3, 3}, "444": {5, 3}, "444alpha": {5, 3}, "mono": {0, 0}, "411": {0, 0}} {
+	for space, size := range map[string][2]int{"420jpeg": {3, 2}, "422": {3, 3}, "444": {5, 3}, "444alpha": {5, 3},
+		"mono": {0, 0}, "411": {0, 0}} {
 		skipped := map[string]int{"444alpha": 15, "411": 2 * 2 * 3}[space]
 		n := size[0] * size[1]
 		var b bytes.Buffer
@@ -323,7 +334,8 @@ func TestColor(t *testing.T) {
 		require.Len(t, all, 2, space)
 		for _, p := range all {
 			assert.Equal(t, bytes.Repeat([]byte{1}, 15), p.Gray, space)
-			assert.Equal(t, string(bytes.Repeat([]byte{2}, n))+string(bytes.Repeat([]byte{3}, n)), string(p.Color), space)
+			assert.Equal(t, string(bytes.Repeat([]byte{2}, n))+string(bytes.Repeat([]byte{3}, n)),
+				string(p.Color), space)
 		}
 	}
 }

@@ -75,7 +75,8 @@ func newY4M(in *bufio.Reader, seeker io.Seeker) (*y4m, error) {
 	for i, word := range strings.Fields(line) {
 		if i == 0 {
 			if word != y4mMagic {
-				return nil, &fault.Error{Text: fmt.Sprintf("the header starts with %q, not with %s", wording.Clipped(string(word), 30), y4mMagic), Hint: "save the video again"}
+				return nil, &fault.Error{Text: fmt.Sprintf("the header starts with %q, not with %s",
+					wording.Clipped(string(word), 30), y4mMagic), Hint: "save the video again"}
 			}
 			continue
 		}
@@ -92,19 +93,23 @@ func newY4M(in *bufio.Reader, seeker io.Seeker) (*y4m, error) {
 			name = value
 		}
 		if err != nil {
-			return nil, &fault.Error{Text: fmt.Sprintf("the header's %q can't be read", wording.Clipped(string(word), 30)), Hint: "save the video again"}
+			return nil, &fault.Error{Text: fmt.Sprintf("the header's %q can't be read",
+				wording.Clipped(string(word), 30)), Hint: "save the video again"}
 		}
 	}
 	if err := checkSize(m.width, m.height); err != nil {
 		return nil, err
 	}
 	if m.rate <= 0 || m.scale <= 0 || m.rate > 1000*m.scale || m.scale > 60*m.rate {
-		return nil, &fault.Error{Text: "the header has no frame rate, or an impossible one", Hint: "write F30:1 there for 30 pictures a second"}
+		return nil, &fault.Error{Text: "the header has no frame rate, or an impossible one",
+			Hint: "write F30:1 there for 30 pictures a second"}
 	}
 	of, ok := spaces[name]
 	if !ok {
-		return nil, &fault.Error{Text: fmt.Sprintf("the color space is %s, but only 8-bit 4:2:0, 4:1:1, 4:2:2, 4:4:4 and mono can be read", wording.Clipped(name, 30)),
-			Hint: "convert it: ffmpeg -i IN.y4m -pix_fmt yuv420p OUT.y4m"}
+		return nil,
+			&fault.Error{Text: fmt.Sprintf("the color space is %s, but only 8-bit 4:2:0, 4:1:1, 4:2:2, 4:4:4 and mono can be read",
+				wording.Clipped(name, 30)),
+				Hint: "convert it: ffmpeg -i IN.y4m -pix_fmt yuv420p OUT.y4m"}
 	}
 	width, height := of.chroma(m.width, m.height)
 	if of.useful {
@@ -165,8 +170,10 @@ func (m *y4m) Next(take func(plane Plane, top int, rows []uint8)) (time.Duration
 		return 0, io.EOF
 	}
 	if head, err := m.in.Peek(len("FRAME")); err == nil && !bytes.Equal(head, []byte("FRAME")) {
-		return 0, &fault.Error{Text: inPicture(int(number)) + fmt.Sprintf("it should start with FRAME; the header says %d x %d, but the pictures are not that size", m.width, m.height),
-			Hint: "save the video again"}
+		return 0,
+			&fault.Error{Text: inPicture(int(number)) + fmt.Sprintf("it should start with FRAME; the header says %d x %d, but the pictures are not that size",
+				m.width, m.height),
+				Hint: "save the video again"}
 	}
 	if m.timeOf(number) > maxLength {
 		return 0, tooLong(int(number))

@@ -463,7 +463,8 @@ func (f *Finder) scalesOf(some [planes][]still) []scale {
 				}
 				size, some = halved(size, some)
 			}
-			all = append(all, scale{size, plane, 1 << n, wide << n, some, scores(size, some), make([]bool, size.width*size.height)})
+			all = append(all, scale{size, plane, 1 << n, wide << n, some, scores(size, some),
+				make([]bool, size.width*size.height)})
 		}
 	}
 	return all

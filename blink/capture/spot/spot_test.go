@@ -14,7 +14,8 @@ import (
 // cell are left out.
 func TestAveraging(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 1))
-	for _, size := range [][2]int{{1, 1}, {7, 5}, {160, 160}, {320, 240}, {641, 483}, {1280, 720}, {1923, 1085}, {4096, 4096}, {16384, 1024}, {1, 16384}} {
+	for _, size := range [][2]int{{1, 1}, {7, 5}, {160, 160}, {320, 240}, {641, 483}, {1280, 720}, {1923, 1085},
+		{4096, 4096}, {16384, 1024}, {1, 16384}} {
 		width, height := size[0], size[1]
 		gray := make([]uint8, width*height)
 		for i := range gray {
@@ -40,7 +41,8 @@ func TestAveraging(t *testing.T) {
 					sum += float64(gray[(y*g.cell+dy)*width+x*g.cell+dx])
 				}
 			}
-			require.InDelta(t, sum/float64(g.cell*g.cell), g.bright[y*g.width+x], 1e-3, "%d x %d, cell %d at %d,%d", width, height, g.cell, x, y)
+			require.InDelta(t, sum/float64(g.cell*g.cell), g.bright[y*g.width+x], 1e-3, "%d x %d, cell %d at %d,%d",
+				width, height, g.cell, x, y)
 		}
 	}
 }
@@ -66,7 +68,8 @@ func TestSteadying(t *testing.T) {
 	var s steadier
 	s.see(textured(0, 0, 1, 1.5, random))
 	still := textured(0, 0, 1, 0, random)
-	for _, c := range []struct{ dx, dy, gain float64 }{{0, 0, 1}, {0.4, -0.3, 1}, {2.2, 1.7, 0.9}, {4.5, -3.1, 1.2}, {1, -1, 0.8}, {-5, 2, 1}} {
+	for _, c := range []struct{ dx, dy, gain float64 }{{0, 0, 1}, {0.4, -0.3, 1}, {2.2, 1.7, 0.9}, {4.5, -3.1, 1.2},
+		{1, -1, 0.8}, {-5, 2, 1}} {
 		g := textured(c.dx, c.dy, c.gain, 1.5, random)
 		v, _ := s.see(g)
 		assert.InDelta(t, c.dx, v.dx, 0.15, "%+v", c)
@@ -76,7 +79,8 @@ func TestSteadying(t *testing.T) {
 		g.shifted(v.dx, v.dy, brightScale/v.gain, back)
 		for y := 10; y < g.height-10; y += 7 {
 			for x := 10; x < g.width-10; x += 7 {
-				require.InDelta(t, still.bright[y*g.width+x], float64(back[y*g.width+x])/brightScale, 10, "%+v at %d,%d", c, x, y)
+				require.InDelta(t, still.bright[y*g.width+x], float64(back[y*g.width+x])/brightScale, 10,
+					"%+v at %d,%d", c, x, y)
 			}
 		}
 	}
@@ -163,7 +167,8 @@ func TestScores(t *testing.T) {
 		if random.Float64() < 0.3 {
 			two = 100
 		}
-		cells := []uint16{uint16(two * brightScale), uint16((50 + 50*random.Float64()) * brightScale), uint16((75 + 10*random.NormFloat64()) * brightScale)}
+		cells := []uint16{uint16(two * brightScale), uint16((50 + 50*random.Float64()) * brightScale),
+			uint16((75 + 10*random.NormFloat64()) * brightScale)}
 		window = append(window, still{cells: cells})
 	}
 	scores := scores(gridSize{3, 1, 1}, window)

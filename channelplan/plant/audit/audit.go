@@ -345,7 +345,8 @@ type collector struct {
 
 func newCollector(file string, w Writer, to io.Writer) *collector {
 	return &collector{file: file, w: w, to: to, nodes: map[uint64]*Count{}, seed: maphash.MakeSeed(),
-		summary: &Summary{Nodes: map[string]*Count{}, Rules: map[lineup.Rule]*Cause{}, Changes: map[lineup.ChangeKind]*Cause{}}}
+		summary: &Summary{Nodes: map[string]*Count{}, Rules: map[lineup.Rule]*Cause{},
+			Changes: map[lineup.ChangeKind]*Cause{}}}
 }
 
 func (c *collector) take(done *job) error {

@@ -23,7 +23,9 @@ import (
 func lineups(t testing.TB) (before, after *lineup.Lineup) {
 	t.Helper()
 	read := func(text string) *lineup.Lineup {
-		l, err := lineup.Read(strings.NewReader("# forward: 54-1002\n# effective: 2026-03-02\nchannel,carrier,low_mhz,high_mhz,level_dbmv,scope\n"+text), "invented")
+		l,
+			err := lineup.Read(strings.NewReader("# forward: 54-1002\n# effective: 2026-03-02\nchannel,carrier,low_mhz,high_mhz,level_dbmv,scope\n"+
+			text), "invented")
 		require.NoError(t, err)
 		return l
 	}
@@ -35,7 +37,8 @@ func lineups(t testing.TB) (before, after *lineup.Lineup) {
 func inventory(to io.Writer, amps int, faults bool) {
 	rng := rand.New(rand.NewPCG(7, 7))
 	pilots := []string{"116,digital", "116,digital", "116,digital", "108,digital", "73,analog", "60,cw", "88,digital"}
-	fmt.Fprintln(to, "amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,upstream,span_db,span_mhz,range_up_db,range_down_db,cabinet")
+	fmt.Fprintln(to,
+		"amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,upstream,span_db,span_mhz,range_up_db,range_down_db,cabinet")
 	for i := range amps {
 		pilot, mode, id := pilots[rng.IntN(len(pilots))], "", fmt.Sprintf("A%07d", i)
 		if faults {
@@ -50,7 +53,8 @@ func inventory(to io.Writer, amps int, faults bool) {
 				fmt.Fprint(to, "# a remark\r\n\n")
 			}
 		}
-		fmt.Fprintf(to, "%s,N%05d,%s,%s,73,analog,54,1002,A%07d,%d,750,4,4,pole %d\n", id, i/40, pilot, mode, max(i-1, 0), 16+rng.IntN(12), i%977)
+		fmt.Fprintf(to, "%s,N%05d,%s,%s,73,analog,54,1002,A%07d,%d,750,4,4,pole %d\n", id, i/40, pilot, mode,
+			max(i-1, 0), 16+rng.IntN(12), i%977)
 	}
 }
 
@@ -190,7 +194,8 @@ func TestWhatWasWrittenIsWhole(t *testing.T) {
 	// A file that fails while it is read.
 	out.Reset()
 	half := text.Bytes()[:text.Len()/2]
-	_, err = Run(context.Background(), begin(io.MultiReader(bytes.NewReader(half), broken{})), Request{Lineup: before}, w, &out)
+	_, err = Run(context.Background(), begin(io.MultiReader(bytes.NewReader(half), broken{})),
+		Request{Lineup: before}, w, &out)
 	require.ErrorContains(t, err, "the stick is out")
 	require.True(t, strings.HasPrefix(whole, out.String()))
 	require.Greater(t, out.Len(), len(whole)/3)
@@ -256,7 +261,10 @@ func TestSeenIsAMap(t *testing.T) {
 // A node written in capitals in one place and not in another is one node.
 func TestNodesInAnyCase(t *testing.T) {
 	before, _ := lineups(t)
-	_, s := run(t, "amp,node,channel,carrier\nA1,K1,116,digital\nA2,k1,116,digital\nA3,K2,116,digital\nA4,K1,116,digital\n", Request{Lineup: before}, plain())
+	_,
+		s := run(t,
+		"amp,node,channel,carrier\nA1,K1,116,digital\nA2,k1,116,digital\nA3,K2,116,digital\nA4,K1,116,digital\n",
+		Request{Lineup: before}, plain())
 	require.Len(t, s.Nodes, 2)
 	assert.Equal(t, 3, s.Nodes["K1"].Amps)
 }
@@ -280,7 +288,8 @@ func BenchmarkSettings(b *testing.B) {
 			for b.Loop() {
 				inv, err := plant.Begin(bytes.NewReader(text.Bytes()), "amps.csv")
 				require.NoError(b, err)
-				_, err = Run(context.Background(), inv, Request{Lineup: after, Before: before}, Writer{Row: func(to []byte, _ plant.Row, _ *Judgement) []byte { return to }}, io.Discard)
+				_, err = Run(context.Background(), inv, Request{Lineup: after, Before: before},
+					Writer{Row: func(to []byte, _ plant.Row, _ *Judgement) []byte { return to }}, io.Discard)
 				require.NoError(b, err)
 			}
 		})

@@ -82,7 +82,8 @@ func (c *Calendar) Unguarded() (id string, longest time.Duration) {
 			from, planned := since[j.ID]
 			if !planned { // parked already
 				at := j.SeenAt.Local()
-				from = time.Date(at.Year(), at.Month(), at.Day(), at.Hour(), at.Minute(), 0, 0, time.UTC) // as the calendar's clock has it
+				from = time.Date(at.Year(), at.Month(), at.Day(), at.Hour(), at.Minute(), 0, 0,
+					time.UTC) // as the calendar's clock has it
 			}
 			if d := j.End.Sub(from); d > longest {
 				id, longest = j.ID, d

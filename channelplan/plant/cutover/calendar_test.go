@@ -28,9 +28,12 @@ func TestCalendarByTheClock(t *testing.T) {
 		random := rand.New(rand.NewPCG(44, seed))
 		p := randomPlant(t, random)
 		visit := time.Duration(20+10*random.IntN(4)) * time.Minute
-		plan := New(p, p.Cascades(), Request{Before: before, After: after, Today: demo.Day(), Visit: visit, Crews: 1 + random.IntN(4)})
-		n := Nights{Begin: time.Duration(random.IntN(24)) * time.Hour, Length: time.Duration(1+random.IntN(8)) * time.Hour,
-			Change: after.Effective.Add(time.Duration(random.IntN(24*60)) * time.Minute), Margin: time.Duration(15*random.IntN(4)) * time.Minute}
+		plan := New(p, p.Cascades(), Request{Before: before, After: after, Today: demo.Day(), Visit: visit,
+			Crews: 1 + random.IntN(4)})
+		n := Nights{Begin: time.Duration(random.IntN(24)) * time.Hour,
+			Length: time.Duration(1+random.IntN(8)) * time.Hour,
+			Change: after.Effective.Add(time.Duration(random.IntN(24*60)) * time.Minute),
+			Margin: time.Duration(15*random.IntN(4)) * time.Minute}
 		c, err := plan.Calendar(n)
 		require.NoError(t, err)
 
@@ -49,7 +52,8 @@ func TestCalendarByTheClock(t *testing.T) {
 			require.Equal(t, visit, j.End.Sub(j.Begin))
 			require.LessOrEqual(t, j.Crew, plan.Crews)
 			for _, other := range busy[j.Crew] {
-				require.True(t, !j.Begin.Before(other.End) || !other.Begin.Before(j.End), "crew %d in two places, seed %d", j.Crew, seed)
+				require.True(t, !j.Begin.Before(other.End) || !other.Begin.Before(j.End),
+					"crew %d in two places, seed %d", j.Crew, seed)
 			}
 			busy[j.Crew] = append(busy[j.Crew], j)
 			if j.Phase == LockAfter {
@@ -58,7 +62,8 @@ func TestCalendarByTheClock(t *testing.T) {
 				require.False(t, j.End.After(n.Change), "off its old pilot before that goes, seed %d", seed)
 			}
 			if night := n.night(0); n.Change.Sub(night) < n.Length { // the change is within a window
-				require.False(t, j.Begin.Before(n.Change.Add(n.Margin)) && j.End.After(n.Change.Add(-n.Margin)), "the headend's own time, seed %d", seed)
+				require.False(t, j.Begin.Before(n.Change.Add(n.Margin)) && j.End.After(n.Change.Add(-n.Margin)),
+					"the headend's own time, seed %d", seed)
 			}
 			if done[j.Phase] == nil {
 				done[j.Phase] = map[string]time.Time{}
@@ -68,7 +73,8 @@ func TestCalendarByTheClock(t *testing.T) {
 		}
 		for i := range plan.Steps {
 			s := &plan.Steps[i]
-			require.Equal(t, map[Action]int{Early: 1, Park: 2, Strand: 1}[s.Action], visits[s.ID], "%s %v, seed %d", s.ID, s.Action, seed)
+			require.Equal(t, map[Action]int{Early: 1, Park: 2, Strand: 1}[s.Action], visits[s.ID], "%s %v, seed %d",
+				s.ID, s.Action, seed)
 		}
 		for _, j := range c.Jobs {
 			for up := j.Step; up.up >= 0; {
@@ -112,7 +118,9 @@ func TestCalendarByHand(t *testing.T) {
 	require.NoError(t, err)
 	after, err := demo.Next()
 	require.NoError(t, err)
-	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,upstream\nA,N,116,digital,\nB,N,116,digital,A\nC,N,12,analog,B\nD,N,12,analog,C\n"), "amps.csv")
+	p,
+		err := plant.Read(strings.NewReader("amp,node,channel,carrier,upstream\nA,N,116,digital,\nB,N,116,digital,A\nC,N,12,analog,B\nD,N,12,analog,C\n"),
+		"amps.csv")
 	require.NoError(t, err)
 	plan := New(p, p.Cascades(), Request{Before: before, After: after, Today: demo.Day(), Visit: time.Hour, Crews: 2})
 	require.Equal(t, Early, plan.Steps[0].Action)
@@ -143,7 +151,8 @@ func TestCalendarByHand(t *testing.T) {
 	for _, j := range c.Jobs[2:] {
 		got = append(got, fmt.Sprintf("%s %v %s", j.Begin.Format("01-02 15:04"), j.Phase, j.ID))
 	}
-	assert.Equal(t, []string{"12-08 00:00 park C", "12-08 22:00 park D", "12-09 22:00 lock C", "12-09 23:00 lock D"}, got)
+	assert.Equal(t, []string{"12-08 00:00 park C", "12-08 22:00 park D", "12-09 22:00 lock C", "12-09 23:00 lock D"},
+		got)
 	n.Margin = 0
 
 	_, err = plan.Calendar(Nights{Begin: 0, Length: 59 * time.Minute, Change: n.Change})
@@ -158,9 +167,12 @@ func TestICalendar(t *testing.T) {
 	require.NoError(t, err)
 	after, err := demo.Next()
 	require.NoError(t, err)
-	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,upstream\n\"Ä;1,\\2\",Nöd,116,digital,\nB,N,12,analog,\n"), "amps.csv")
+	p,
+		err := plant.Read(strings.NewReader("amp,node,channel,carrier,upstream\n\"Ä;1,\\2\",Nöd,116,digital,\nB,N,12,analog,\n"),
+		"amps.csv")
 	require.NoError(t, err)
-	plan := New(p, p.Cascades(), Request{Before: before, After: after, Today: demo.Day(), Visit: 30 * time.Minute, Crews: 1})
+	plan := New(p, p.Cascades(), Request{Before: before, After: after, Today: demo.Day(),
+		Visit: 30 * time.Minute, Crews: 1})
 	plan.Steps[1].Action = Park
 	c, err := plan.Calendar(Nights{Begin: 0, Length: 6 * time.Hour, Change: after.Effective.Add(3 * time.Hour)})
 	require.NoError(t, err)

@@ -197,7 +197,8 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 			if ch.spareLost {
 				plan.SparesLost++
 			}
-			s.Action, s.To, s.OtherDetector, s.OtherEarly, s.Addable, s.Why, s.NewSpare = ch.action, ch.to, ch.other, ch.otherEarly, ch.addable, ch.why, ch.spare
+			s.Action, s.To, s.OtherDetector, s.OtherEarly, s.Addable, s.Why, s.NewSpare = ch.action, ch.to, ch.other,
+				ch.otherEarly, ch.addable, ch.why, ch.spare
 		}
 		if s.To != nil {
 			moved[s.To.Pilot]++
@@ -223,7 +224,8 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 		plan.Targets = append(plan.Targets, t)
 	}
 	slices.SortFunc(plan.Targets, func(a, b Target) int {
-		return cmp.Or(moved[b.Pilot]-moved[a.Pilot], cmp.Compare(a.Pilot.Channel, b.Pilot.Channel), cmp.Compare(a.Pilot.Kind, b.Pilot.Kind))
+		return cmp.Or(moved[b.Pilot]-moved[a.Pilot], cmp.Compare(a.Pilot.Channel, b.Pilot.Channel),
+			cmp.Compare(a.Pilot.Kind, b.Pilot.Kind))
 	})
 	return plan
 }
@@ -279,13 +281,15 @@ func (q Request) choose(a lineup.Amplifier) choice {
 		return ch
 	}
 	ch.why = why[0].Text
-	if i := slices.IndexFunc(compared.Changes, func(c lineup.Change) bool { return c.What == lineup.PilotBack }); i >= 0 {
+	if i := slices.IndexFunc(compared.Changes,
+		func(c lineup.Change) bool { return c.What == lineup.PilotBack }); i >= 0 {
 		// It is set for the pilot that is to come: it stays without AGC until then, and is
 		// not sent away from it.
 		ch.action = Park
 		own := q.target(a, a.Pilot)
 		ch.to, ch.addable = &own, q.addable(own)
-		ch.why = compared.Changes[i].Text + "; it is on record for the pilot to come, so keep it parked and lock it after the change"
+		ch.why = compared.Changes[i].Text +
+			"; it is on record for the pilot to come, so keep it parked and lock it after the change"
 		return ch
 	}
 	if ch.to = q.best(a, true, true); ch.to != nil {
@@ -329,7 +333,8 @@ func (q Request) best(a lineup.Amplifier, alike, followed bool) *Target {
 	// Nobody moves an amplifier to an unknown level if the levels of others are known.
 	levels := slices.ContainsFunc(q.After.Carriers, func(c lineup.Carrier) bool { return c.HasLevel })
 	fit := slices.DeleteFunc(lineup.Rank(q.After, before, with), func(c lineup.Ranked) bool {
-		return c.Pilot == a.Pilot && alike || passing(c.Report) || levels && !c.Carrier.HasLevel || followed && !Follows(a, c.Pilot.Kind) ||
+		return c.Pilot == a.Pilot && alike || passing(c.Report) || levels && !c.Carrier.HasLevel || followed &&
+			!Follows(a, c.Pilot.Kind) ||
 			alike && passing(q.Before.CheckOne(c.Pilot, with))
 	})
 	if len(fit) == 0 {
@@ -405,7 +410,8 @@ func (q Request) target(a lineup.Amplifier, p channelplan.Pilot) Target {
 
 // addable reports whether a pilot's place is empty in the old lineup.
 func (q Request) addable(t Target) bool {
-	return !slices.ContainsFunc(q.Before.Carriers, func(c lineup.Carrier) bool { return lineup.Collide(c.Band, t.Then.Band) })
+	return !slices.ContainsFunc(q.Before.Carriers,
+		func(c lineup.Carrier) bool { return lineup.Collide(c.Band, t.Then.Band) })
 }
 
 // LevelFor returns the lineup's level of a target at the time of an action: before the

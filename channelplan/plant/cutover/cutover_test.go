@@ -19,7 +19,9 @@ import (
 // read reads an invented lineup.
 func read(t *testing.T, rows string) *lineup.Lineup {
 	t.Helper()
-	l, err := lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,frequency_mhz,level_dbmv,scope,service\n"+rows), "invented")
+	l,
+		err := lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,frequency_mhz,level_dbmv,scope,service\n"+
+		rows), "invented")
 	require.NoError(t, err)
 	require.Empty(t, l.Problems)
 	return l
@@ -27,7 +29,8 @@ func read(t *testing.T, rows string) *lineup.Lineup {
 
 func plan(t *testing.T, before, after, amps string, q Request) *Plan {
 	t.Helper()
-	return planOf(t, before, after, "amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,upstream,role\n"+amps, q)
+	return planOf(t, before, after,
+		"amp,node,channel,carrier,mode,spare_channel,spare_carrier,low_mhz,high_mhz,upstream,role\n"+amps, q)
 }
 
 // planOf is plan for an inventory with its own columns.
@@ -98,18 +101,21 @@ B6,N2,73,analog,,,,,,B5,low
 	assert.Equal(t, 1, p.Addable, "24 stands where nothing is today")
 	assert.Equal(t, 1, p.SparesLost)
 	assert.Equal(t, "60 cw", p.Targets[0].Pilot.String(), "most move there, and to 108")
-	assert.Equal(t, []int{0, 1, 2, 2}, []int{p.Nodes[0].Steps[0].Depth, p.Nodes[0].Steps[1].Depth, p.Nodes[0].Steps[2].Depth, p.Nodes[0].Steps[3].Depth})
+	assert.Equal(t, []int{0, 1, 2, 2}, []int{p.Nodes[0].Steps[0].Depth, p.Nodes[0].Steps[1].Depth,
+		p.Nodes[0].Steps[2].Depth, p.Nodes[0].Steps[3].Depth})
 	assert.Contains(t, p.Nodes[0].Steps[1].Why, "its level goes from 35.0 to 37.0 dBmV")
 
 	// A cascade that runs through another node and back.
-	cross := plan(t, before, after, "C1,N1,116,digital,,,,,,,\nC2,N1,116,digital,,,,,,D1,\nD1,N9,116,digital,,,,,,C1,\n", Request{})
+	cross := plan(t, before, after,
+		"C1,N1,116,digital,,,,,,,\nC2,N1,116,digital,,,,,,D1,\nD1,N9,116,digital,,,,,,C1,\n", Request{})
 	var order []string
 	for _, s := range cross.Steps {
 		order = append(order, strings.TrimSpace(s.ID+" "+s.After))
 	}
 	assert.Equal(t, []string{"C1", "D1 C1 of node N1", "C2 D1 of node N9"}, order)
 
-	only := plan(t, before, after, "A1,N1,116,digital,,,,,,,\nB1,N2,73,analog,,,,,,,\n", Request{Node: "n2", Visit: time.Hour, Crews: 2})
+	only := plan(t, before, after, "A1,N1,116,digital,,,,,,,\nB1,N2,73,analog,,,,,,,\n",
+		Request{Node: "n2", Visit: time.Hour, Crews: 2})
 	assert.Equal(t, []string{"N2 B1 early 60 cw"}, told(only))
 	assert.Equal(t, time.Hour, only.Needs(doing(Early)))
 }
@@ -123,7 +129,8 @@ func TestParkedOnItsOwn(t *testing.T) {
 	p = plan(t, "78,qam256,,,,35,,\n80,analog,,,,40,,\n", "78,qam256,,,,35,,\n", "A,N1,80,analog,,,,,,,\n", Request{})
 	assert.Equal(t, []string{"N1 A strand (78 digital, early true)"}, told(p))
 	// A channel next to the pilot's new place does not matter, one that covers it does.
-	p = plan(t, "73,analog,,,,40,,\n23,qam256,,,,30,,\n", "24,cw,,,,38,,\n23,qam256,,,,30,,\n", "A,N1,73,analog,,,,,,,\n", Request{})
+	p = plan(t, "73,analog,,,,40,,\n23,qam256,,,,30,,\n", "24,cw,,,,38,,\n23,qam256,,,,30,,\n",
+		"A,N1,73,analog,,,,,,,\n", Request{})
 	assert.Equal(t, 1, p.Addable)
 	// An amplifier that moves early is measured at today's level.
 	p = plan(t, "73,analog,,,,40,,\n80,analog,,,,40,,\n", "80,analog,,,,40.4,,\n", "A,N1,73,analog,,,,,,,\n", Request{})
@@ -132,7 +139,8 @@ func TestParkedOnItsOwn(t *testing.T) {
 	assert.True(t, ok)
 	assert.Equal(t, 40.0, level)
 	// Nobody moves to an unknown level.
-	p = plan(t, "73,analog,,,,40,,\n80,analog,,,,,,\n", "80,analog,,,,,,\n81,qam256,,,,36,,\n", "A,N1,73,analog,,,,,,,\n", Request{})
+	p = plan(t, "73,analog,,,,40,,\n80,analog,,,,,,\n", "80,analog,,,,,,\n81,qam256,,,,36,,\n",
+		"A,N1,73,analog,,,,,,,\n", Request{})
 	assert.Equal(t, []string{"N1 A strand (81 digital, early false)"}, told(p))
 	p = plan(t, "73,analog,,,,40,,\n24,qam256,,,,30,,\n", "24,cw,,,,38,,\n", "A,N1,73,analog,,,,,,,\n", Request{})
 	assert.Equal(t, []string{"N1 A park 24 cw"}, told(p))
@@ -170,7 +178,8 @@ func TestDemoPlanHolds(t *testing.T) {
 				require.NotEqual(t, lineup.Unusable, next.CheckOne(a.Pilot, with).Verdict, s.ID)
 			case Park:
 				a = a.On(s.To.Pilot)
-				require.NotEqual(t, lineup.Unusable, next.CheckOne(a.Pilot, lineup.Context{Amplifier: &a}).Verdict, s.ID)
+				require.NotEqual(t, lineup.Unusable,
+					next.CheckOne(a.Pilot, lineup.Context{Amplifier: &a}).Verdict, s.ID)
 			case ByDesign:
 				require.NotEqual(t, lineup.AGC, s.Mode)
 			}
@@ -185,14 +194,17 @@ func TestDemoPlanHolds(t *testing.T) {
 // The amplifier to do first is the next one up the cascade that is visited, if it is of
 // another node; nobody has to wait for one that is not visited.
 func TestAfterTheVisitedOne(t *testing.T) {
-	lineups := [2]string{"57,qam256,,,,34,,\n72,qam256,,,,34,,\n73,qam256,,,,34,,\n", "57,qam256,,,,34,,\n73,qam256,,,,34,,\n"}
-	p := plan(t, lineups[0], lineups[1], "M-1,X1,72,digital,,,,,,,\nM-2,X2,,,manual,,,,,M-1,\nM-3,X3,72,digital,,,,,,M-2,\nM-4,x3,72,digital,,,,,,M-3,\nK-1,X1,57,digital,,,,,,,\nK-2,X3,72,digital,,,,,,K-1,\n",
+	lineups := [2]string{"57,qam256,,,,34,,\n72,qam256,,,,34,,\n73,qam256,,,,34,,\n",
+		"57,qam256,,,,34,,\n73,qam256,,,,34,,\n"}
+	p := plan(t, lineups[0], lineups[1],
+		"M-1,X1,72,digital,,,,,,,\nM-2,X2,,,manual,,,,,M-1,\nM-3,X3,72,digital,,,,,,M-2,\nM-4,x3,72,digital,,,,,,M-3,\nK-1,X1,57,digital,,,,,,,\nK-2,X3,72,digital,,,,,,K-1,\n",
 		Request{Visit: time.Hour, Crews: 1})
 	after := map[string]string{}
 	for _, s := range p.Steps {
 		after[s.ID] = s.After
 	}
-	assert.Equal(t, map[string]string{"M-1": "", "M-2": "", "M-3": "M-1 of node X1", "M-4": "", "K-1": "", "K-2": ""}, after)
+	assert.Equal(t, map[string]string{"M-1": "", "M-2": "", "M-3": "M-1 of node X1", "M-4": "", "K-1": "",
+		"K-2": ""}, after)
 	assert.Len(t, p.Nodes, 3, "x3 is X3")
 }
 
@@ -212,7 +224,8 @@ func TestCommonPilots(t *testing.T) {
 		for i := range 1 + random.IntN(12) {
 			high := []string{"550", "750", "1002"}[random.IntN(3)]
 			kind := kinds[random.IntN(1+random.IntN(3))]
-			fmt.Fprintf(&rows, "A%d,N%d,%d,%s,%d,%s,54,%s\n", i, random.IntN(2), 2+random.IntN(115), kind, 2+random.IntN(115), kind, high)
+			fmt.Fprintf(&rows, "A%d,N%d,%d,%s,%d,%s,54,%s\n", i, random.IntN(2), 2+random.IntN(115), kind,
+				2+random.IntN(115), kind, high)
 		}
 		p, err := plant.Read(strings.NewReader(rows.String()), "amps.csv")
 		require.NoError(t, err)
@@ -229,13 +242,16 @@ func TestCommonPilots(t *testing.T) {
 					on := a.On(c.Pilot)
 					with := lineup.Context{Amplifier: &on}
 					line := func(k channelplan.Kind) bool { return k != channelplan.Digital }
-					if line(a.Pilot.Kind) != line(c.Pilot.Kind) || next.CheckOne(c.Pilot, with).Verdict == lineup.Unusable || now.CheckOne(c.Pilot, with).Verdict == lineup.Unusable {
+					if line(a.Pilot.Kind) != line(c.Pilot.Kind) ||
+						next.CheckOne(c.Pilot, with).Verdict == lineup.Unusable ||
+						now.CheckOne(c.Pilot, with).Verdict == lineup.Unusable {
 						misfits = append(misfits, a.ID)
 					}
 				}
 				assert.Equal(t, count, of)
 				assert.ElementsMatch(t, misfits, c.Misfits, "%v in %s", c.Pilot, rows.String())
-				assert.True(t, len(common[0].Misfits) > 0 || len(misfits) == 0, "only those that fit all, where there are such")
+				assert.True(t, len(common[0].Misfits) > 0 || len(misfits) == 0,
+					"only those that fit all, where there are such")
 			}
 		}
 		plan := New(p, p.Cascades(), Request{Before: now, After: next, Visit: time.Hour, Crews: 1})
@@ -256,9 +272,12 @@ func TestCommonPilots(t *testing.T) {
 
 // What a detector can follow, by its record, goes before the kinds of pilot and spare.
 func TestDetectorsDecideWhereTheyMove(t *testing.T) {
-	const before, after = "73,analog,,,,40,,\n60,cw,,,,41,,\n108,qam256,,,,36,,\n", "73,qam256,,,,34,,\n60,cw,,,,41,,\n108,qam256,,,,36,,\n"
-	p := planOf(t, before, after, "# detector P2: digital power 600-870\n# detector L: analog cw\namp,node,channel,carrier,detector,upstream\n"+
-		"A,N1,73,analog,p2,\nB,N1,73,analog,L,A\nC,N1,73,analog,,B\nD,N1,73,analog,analog digital power,C\nE,N1,73,analog,analog,D\n", Request{})
+	const before, after = "73,analog,,,,40,,\n60,cw,,,,41,,\n108,qam256,,,,36,,\n",
+		"73,qam256,,,,34,,\n60,cw,,,,41,,\n108,qam256,,,,36,,\n"
+	p := planOf(t, before, after,
+		"# detector P2: digital power 600-870\n# detector L: analog cw\namp,node,channel,carrier,detector,upstream\n"+
+			"A,N1,73,analog,p2,\nB,N1,73,analog,L,A\nC,N1,73,analog,,B\nD,N1,73,analog,analog digital power,C\nE,N1,73,analog,analog,D\n",
+		Request{})
 	assert.Equal(t, []string{
 		"N1 A early 108 digital", // by its type
 		"N1 B early 60 cw",       // by its type

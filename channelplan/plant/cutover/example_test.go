@@ -26,7 +26,8 @@ func ExampleNew() {
 		fmt.Println(err)
 		return
 	}
-	plan := cutover.New(p, p.Cascades(), cutover.Request{Before: before, After: after, Visit: 30 * time.Minute, Crews: 1, Node: "N03"})
+	plan := cutover.New(p, p.Cascades(), cutover.Request{Before: before, After: after, Visit: 30 * time.Minute,
+		Crews: 1, Node: "N03"})
 	for _, s := range plan.Steps[:2] {
 		fmt.Println(s.ID, s.Action, s.To.Pilot)
 	}

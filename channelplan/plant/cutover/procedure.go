@@ -11,7 +11,8 @@ import (
 
 // MoveEarly returns the steps at an amplifier that moves before the change.
 func MoveEarly() []string {
-	return around("Read the lamp first, and note it with the output level. Not on the pilot on record? Call your supervisor before you touch anything.", "Note the reading. Only then go on to the next amplifier down the cascade.")
+	return around("Read the lamp first, and note it with the output level. Not on the pilot on record? Call your supervisor before you touch anything.",
+		"Note the reading. Only then go on to the next amplifier down the cascade.")
 }
 
 func around(first, last string) []string {
@@ -35,7 +36,8 @@ func ParkIt(code *blink.Code) []string {
 
 // LockAgain returns the steps at a parked amplifier after the change.
 func LockAgain() []string {
-	return around("Wait until the headend says the change is done. Work from the node down, by the design levels of the new lineup: a balance channel that turned from analog to QAM reads some 6 dB lower at design. Never set QAM to the analog level.", "Note the reading. Only then go on to the next amplifier down the cascade. Left in manual? Call your supervisor before you go on.")
+	return around("Wait until the headend says the change is done. Work from the node down, by the design levels of the new lineup: a balance channel that turned from analog to QAM reads some 6 dB lower at design. Never set QAM to the analog level.",
+		"Note the reading. Only then go on to the next amplifier down the cascade. Left in manual? Call your supervisor before you go on.")
 }
 
 // LeaveParked returns the steps for an amplifier that no carrier of the new lineup fits.

@@ -26,7 +26,8 @@ func TestTheRestIsPlanned(t *testing.T) {
 	for seed := range uint64(200) {
 		random := rand.New(rand.NewPCG(45, seed))
 		p := randomPlant(t, random)
-		plan := New(p, p.Cascades(), Request{Before: before, After: after, Today: demo.Day(), Visit: 30 * time.Minute, Crews: 1 + random.IntN(3)})
+		plan := New(p, p.Cascades(), Request{Before: before, After: after, Today: demo.Day(), Visit: 30 * time.Minute,
+			Crews: 1 + random.IntN(3)})
 		n := Nights{Begin: 22 * time.Hour, Length: 6 * time.Hour, Change: after.Effective.Add(time.Hour)}
 		whole, err := plan.Calendar(n)
 		require.NoError(t, err)
@@ -63,7 +64,8 @@ func TestFollowIsNotFooled(t *testing.T) {
 	require.NoError(t, err)
 	after, err := demo.Next()
 	require.NoError(t, err)
-	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,low_mhz,high_mhz\nA,N,12,analog,54,330\n"), "amps.csv")
+	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,low_mhz,high_mhz\nA,N,12,analog,54,330\n"),
+		"amps.csv")
 	require.NoError(t, err)
 	to := channelplan.Pilot{Channel: 24, Kind: channelplan.CW}
 	for _, c := range []struct {
@@ -78,11 +80,13 @@ func TestFollowIsNotFooled(t *testing.T) {
 		{Seen{State: blink.Edge, Pilot: to}, Moved, false},
 		{Seen{State: blink.Locked, Pilot: to, Doubtful: true, Words: "doubtful"}, Waiting, true},
 		{Seen{State: blink.Locked, Words: "locked"}, Waiting, true},
-		{Seen{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}, Words: "locked on 73 analog"}, Waiting, true},
+		{Seen{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog},
+			Words: "locked on 73 analog"}, Waiting, true},
 		{Seen{State: blink.Holding, Words: "holding"}, Waiting, true},
 		{Seen{State: blink.Manual, Doubtful: true, Words: "doubtful"}, Waiting, true},
 	} {
-		plan := New(p, p.Cascades(), Request{Before: before, After: after, Today: demo.Day(), Visit: time.Hour, Crews: 1})
+		plan := New(p, p.Cascades(), Request{Before: before, After: after, Today: demo.Day(),
+			Visit: time.Hour, Crews: 1})
 		require.Equal(t, Park, plan.Steps[0].Action)
 		require.Equal(t, to, plan.Steps[0].To.Pilot)
 		plan.Follow(func(string) (Seen, bool) { return c.seen, true })

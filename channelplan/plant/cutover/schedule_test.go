@@ -75,7 +75,8 @@ func TestNeedsIsTheShortest(t *testing.T) {
 			}
 			sets = next
 		}
-		require.Equal(t, time.Duration(rounds)*time.Hour, visits(crews, up...).Needs(doing(Early)), "%v, %d crews", up, crews)
+		require.Equal(t, time.Duration(rounds)*time.Hour, visits(crews, up...).Needs(doing(Early)),
+			"%v, %d crews", up, crews)
 	}
 }
 
@@ -95,7 +96,8 @@ func TestUntouched(t *testing.T) {
 	}
 	untouched := func(amps string) (db []float64, held []bool) {
 		p := planOf(t, "73,qam256,,,,40,,\n78,qam256,,,,35,,\n", "73,qam256,,,,33,,\n78,qam256,,,,35,,\n",
-			"amp,node,channel,carrier,spare_channel,spare_carrier,low_mhz,high_mhz,mode,upstream,role,range_up_db,range_down_db\n"+amps, Request{})
+			"amp,node,channel,carrier,spare_channel,spare_carrier,low_mhz,high_mhz,mode,upstream,role,range_up_db,range_down_db\n"+
+				amps, Request{})
 		for _, s := range p.Steps {
 			require.True(t, s.Untouched.Known)
 			db, held = append(db, s.Untouched.DB), append(held, s.Untouched.Held)

@@ -88,7 +88,8 @@ func TestDemoPlant(t *testing.T) {
 		}
 	}
 	assert.Positive(t, stay)
-	for _, w := range []lineup.ChangeKind{lineup.PilotLost, lineup.PilotAbsent, lineup.CarrierChanged, lineup.LevelChanged,
+	for _, w := range []lineup.ChangeKind{lineup.PilotLost, lineup.PilotAbsent, lineup.CarrierChanged,
+		lineup.LevelChanged,
 		lineup.NeighborNew, lineup.SpareLost} {
 		assert.Positive(t, became[w], w)
 	}

@@ -25,7 +25,8 @@ const (
 	troubleMany         // number of troubles
 )
 
-var troubleWords = [troubleMany]string{"none", "never-seen", "doubtful", "wrong-pilot", "not-locked", "edge", "not-as-designed"}
+var troubleWords = [troubleMany]string{"none", "never-seen", "doubtful", "wrong-pilot", "not-locked", "edge",
+	"not-as-designed"}
 
 // String returns the word that JSON uses: never-seen, wrong-pilot and so on.
 func (t Trouble) String() string {
@@ -100,7 +101,8 @@ func changedWithin(readings []*Reading) *Reading {
 	last, before := readings[n-1], readings[n-2]
 	a, told := last.Lamp()
 	b, toldBefore := before.Lamp()
-	if last.Doubtful || before.Doubtful || last.Time.Sub(before.Time) > oneVisit || told && !toldBefore && last.State == before.State {
+	if last.Doubtful || before.Doubtful || last.Time.Sub(before.Time) > oneVisit || told && !toldBefore &&
+		last.State == before.State {
 		return nil
 	}
 	if last.State == before.State && last.EdgeEnd == before.EdgeEnd && a == b {

@@ -64,7 +64,8 @@ func (p cutPlant) read(rng *rand.Rand, share, old float64) (all []Reading) {
 		if a.Mode != lineup.AGC || rng.Float64() > share {
 			continue
 		}
-		r := Reading{Record: book.Record{Type: Type, Time: day.Add(time.Duration(rng.IntN(50)) * time.Minute)}, Amp: a.ID, State: blink.Locked}
+		r := Reading{Record: book.Record{Type: Type, Time: day.Add(time.Duration(rng.IntN(50)) * time.Minute)},
+			Amp: a.ID, State: blink.Locked}
 		early := rng.Float64() < old
 		switch {
 		case early:
@@ -134,7 +135,8 @@ func TestCutsAtRandom(t *testing.T) {
 				}
 			}
 			require.Greater(t, cuts, 400)
-			t.Logf("%d cuts: %.1f%% within, %.2f faults a cut, one fault in %.1f%%", cuts, 100*float64(within)/float64(cuts), float64(faults)/float64(cuts), 100*float64(exact)/float64(cuts))
+			t.Logf("%d cuts: %.1f%% within, %.2f faults a cut, one fault in %.1f%%", cuts,
+				100*float64(within)/float64(cuts), float64(faults)/float64(cuts), 100*float64(exact)/float64(cuts))
 			assert.GreaterOrEqual(t, within*100, cuts*99, "the cut is within what is told")
 			assert.GreaterOrEqual(t, exact*100, cuts*85, "one cut is one fault")
 		})

@@ -295,7 +295,8 @@ func (s *search) unfit(pilot channelplan.Pilot, lost []int) (faults []Fault) {
 		}
 		rule, known := why[a.Passband]
 		if !known {
-			if r := s.l.CheckOne(pilot, lineup.Context{Amplifier: &s.p.Amplifiers[i].Amplifier}); r.Verdict == lineup.Unusable {
+			if r := s.l.CheckOne(pilot,
+				lineup.Context{Amplifier: &s.p.Amplifiers[i].Amplifier}); r.Verdict == lineup.Unusable {
 				rule = string(r.Findings[0].Rule)
 			}
 			why[a.Passband] = rule
@@ -318,8 +319,10 @@ func (s *search) unfit(pilot channelplan.Pilot, lost []int) (faults []Fault) {
 		for k, i := range by[rule] {
 			ids[k] = s.p.Amplifiers[i].ID
 		}
-		faults = append(faults, Fault{Pilot: pilot, Pilots: []channelplan.Pilot{pilot}, Nodes: s.nodes(by[rule]), Lost: len(ids), Apart: s.apart(by[rule]),
-			Text: fmt.Sprintf("%v is not a valid pilot for %s (%s): what is needed is another pilot, not a repair", pilot, strings.Join(ids, ", "), rule)})
+		faults = append(faults, Fault{Pilot: pilot, Pilots: []channelplan.Pilot{pilot}, Nodes: s.nodes(by[rule]),
+			Lost: len(ids), Apart: s.apart(by[rule]),
+			Text: fmt.Sprintf("%v is not a valid pilot for %s (%s): what is needed is another pilot, not a repair",
+				pilot, strings.Join(ids, ", "), rule)})
 	}
 	return faults
 }
@@ -331,8 +334,10 @@ func (s *search) invalid(pilot channelplan.Pilot, lost []int) (Fault, bool) {
 	if r.Verdict != lineup.Unusable {
 		return Fault{}, false
 	}
-	return Fault{Pilot: pilot, Pilots: []channelplan.Pilot{pilot}, Nodes: s.nodes(lost), Lost: len(lost), Apart: s.apart(lost),
-		Text: fmt.Sprintf("%v is not a valid pilot in the lineup (%s): the %d that lost it need another pilot, not a repair", pilot, r.Findings[0].Rule, len(lost))}, true
+	return Fault{Pilot: pilot, Pilots: []channelplan.Pilot{pilot}, Nodes: s.nodes(lost), Lost: len(lost),
+		Apart: s.apart(lost),
+		Text: fmt.Sprintf("%v is not a valid pilot in the lineup (%s): the %d that lost it need another pilot, not a repair",
+			pilot, r.Findings[0].Rule, len(lost))}, true
 }
 
 // heads finds the amplifiers that show a fault which none above them explains.
@@ -521,7 +526,8 @@ func (s *search) whole(heads []*head) (faults []Fault, rest []*head) {
 			continue
 		}
 		f := Fault{Pilot: p, Pilots: []channelplan.Pilot{p}, Nodes: s.nodes(at), Lost: lost, Apart: s.apart(at)}
-		f.Text = fmt.Sprintf("all %d amplifiers read on %v, in %d nodes, have lost it: ask the headend about this carrier first", lost, p, len(f.Nodes))
+		f.Text = fmt.Sprintf("all %d amplifiers read on %v, in %d nodes, have lost it: ask the headend about this carrier first",
+			lost, p, len(f.Nodes))
 		f.remarkApart()
 		faults = append(faults, f)
 		for _, h := range of[p] {

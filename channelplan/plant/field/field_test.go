@@ -65,7 +65,8 @@ func compare(t *testing.T, readings []Reading) Compared {
 }
 
 func TestTroubles(t *testing.T) {
-	readings := seen(t, "A1 locked 116 digital", "A2 holding", "A2 locked 73 analog", "A3 thermal", "A4 edge 116 digital", "A5 locked 108 digital",
+	readings := seen(t, "A1 locked 116 digital", "A2 holding", "A2 locked 73 analog", "A3 thermal",
+		"A4 edge 116 digital", "A5 locked 108 digital",
 		"A6 manual", "B1 locked doubt", "C2 locked 73 analog", "a1 locked 116 digital", "Z9 dark")
 	readings[4].EdgeEnd = blink.EndLow
 	c := compare(t, readings)
@@ -89,7 +90,9 @@ func TestTroubles(t *testing.T) {
 	require.Len(t, c.Unlisted, 1)
 	assert.Equal(t, "Z9", c.Unlisted[0].Amp)
 	require.Len(t, c.Faults, 1, "if the input is too low,")
-	assert.Equal(t, "the input is too low at A4, but signal passes A3 (A5 downstream of it is locked): the fault is between them; check the span before A4, and its own input", c.Faults[0].Text)
+	assert.Equal(t,
+		"the input is too low at A4, but signal passes A3 (A5 downstream of it is locked): the fault is between them; check the span before A4, and its own input",
+		c.Faults[0].Text)
 	for trouble := range troubleMany {
 		assert.NotEmpty(t, trouble.String())
 	}
@@ -154,11 +157,15 @@ func TestFaults(t *testing.T) {
 	// Nobody is sent to look for what the lineup does not carry.
 	p, err := plant.Read(strings.NewReader(inventory), "amps.csv")
 	require.NoError(t, err)
-	l, err := lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz\n60,cw,,\n,ofdm,744,1002\n"), "new.csv")
+	l,
+		err := lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz\n60,cw,,\n,ofdm,744,1002\n"),
+		"new.csv")
 	require.NoError(t, err)
 	invalid := Compare(p, p.Cascades(), seen(t, "A1 holding", "B1 locked 116 digital"), l).Faults
 	require.Len(t, invalid, 1)
-	assert.Equal(t, "116 digital is not a valid pilot in the lineup (inside-ofdm): the 1 that lost it need another pilot, not a repair", invalid[0].Text)
+	assert.Equal(t,
+		"116 digital is not a valid pilot in the lineup (inside-ofdm): the 1 that lost it need another pilot, not a repair",
+		invalid[0].Text)
 
 	// All amplifiers of two nodes, but read years apart.
 	years := seen(t, "A1 holding", "B1 holding")
@@ -169,7 +176,10 @@ func TestFaults(t *testing.T) {
 	old[0].Time = day.AddDate(0, 0, -9)
 	faults := compare(t, old).Faults
 	require.Len(t, faults, 1)
-	assert.Equal(t, "116 digital is lost at A2. No lamp upstream was read as locked: the fault is at A2, or anywhere from the node to it; go first to A1 (locked on 116 digital, at "+old[0].Time.Local().Format("2006-01-02 15:04")+", before the first loss: read it again now): the last reading there does not tell", faults[0].Text)
+	assert.Equal(t,
+		"116 digital is lost at A2. No lamp upstream was read as locked: the fault is at A2, or anywhere from the node to it; go first to A1 (locked on 116 digital, at "+
+			old[0].Time.Local().Format("2006-01-02 15:04")+", before the first loss: read it again now): the last reading there does not tell",
+		faults[0].Text)
 }
 
 // A field book may also hold attempts; a record that is not one of our readings is
@@ -184,7 +194,8 @@ func TestRead(t *testing.T) {
 	_, err = f.WriteString(`{"type":"attempt","time":"2026-11-25T09:00:00Z","mark":"digit 7"}` + "\n" +
 		`{"type":"reading","time":"2026-11-25T09:00:00Z","amp":"A1","state":"winking"}` + "\n" +
 		`{"type":"reading","amp":"A1","state":"locked"}` + "\n" +
-		`{"type":"reading","time":"2026-11-25T09:00:00Z","amp":"A1","state":"locked","pilot":{"channel":9999,"carrier":"digital"}}` + "\n" + `{"type":"reading","ti` + "\n")
+		`{"type":"reading","time":"2026-11-25T09:00:00Z","amp":"A1","state":"locked","pilot":{"channel":9999,"carrier":"digital"}}` +
+		"\n" + `{"type":"reading","ti` + "\n")
 	require.NoError(t, err)
 	require.NoError(t, f.Close())
 	all, err := read(t, b, time.Time{}, day)
@@ -220,13 +231,19 @@ func TestReadingsOfAWrongClock(t *testing.T) {
 // An amplifier that can't follow its pilot because of its own passband is no reason to
 // look for the pilot at the headend.
 func TestFaultOfTheRecord(t *testing.T) {
-	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,low_mhz,high_mhz,upstream\nA1,N1,116,digital,,,\nA2,N1,116,digital,54,550,A1\nA3,N1,116,digital,,,A1\n"), "amps.csv")
+	p,
+		err := plant.Read(strings.NewReader("amp,node,channel,carrier,low_mhz,high_mhz,upstream\nA1,N1,116,digital,,,\nA2,N1,116,digital,54,550,A1\nA3,N1,116,digital,,,A1\n"),
+		"amps.csv")
 	require.NoError(t, err)
-	l, err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"), "l.csv")
+	l,
+		err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"),
+		"l.csv")
 	require.NoError(t, err)
 	all := Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A2 holding", "A3 locked 116 digital"), l)
 	require.Len(t, all.Faults, 1)
-	assert.Equal(t, "116 digital is not a valid pilot for A2 (outside-forward): what is needed is another pilot, not a repair", all.Faults[0].Text)
+	assert.Equal(t,
+		"116 digital is not a valid pilot for A2 (outside-forward): what is needed is another pilot, not a repair",
+		all.Faults[0].Text)
 	all = Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A2 holding", "A3 seeking"), l)
 	require.Len(t, all.Faults, 2, "what else lost it is looked for as ever")
 	assert.Contains(t, all.Faults[1].Text, "A3")
@@ -247,12 +264,17 @@ func faultsOf(t *testing.T, rows string, l *lineup.Lineup, readings ...string) (
 // Branches, other readings along the path, and amplifiers that can't follow the pilot are
 // all taken into account, each worked by hand.
 func TestFaultsInBranches(t *testing.T) {
-	l, err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"), "l.csv")
+	l,
+		err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"),
+		"l.csv")
 	require.NoError(t, err)
 
 	// AA-1 can't follow 116: it says nothing about what AA-2 lost, nor about another
 	// node's losses.
-	texts, lost := faultsOf(t, "CC-0,N2,116,digital,54,1002,\nCC-1,N2,116,digital,54,1002,CC-0\nAA-1,N1,116,digital,54,550,\nAA-2,N1,116,digital,54,1002,AA-1\nAA-3,N1,116,digital,54,1002,AA-2\n", l,
+	texts,
+		lost := faultsOf(t,
+		"CC-0,N2,116,digital,54,1002,\nCC-1,N2,116,digital,54,1002,CC-0\nAA-1,N1,116,digital,54,550,\nAA-2,N1,116,digital,54,1002,AA-1\nAA-3,N1,116,digital,54,1002,AA-2\n",
+		l,
 		"CC-0 locked 116 digital", "CC-1 holding", "AA-1 holding", "AA-2 holding", "AA-3 holding")
 	assert.Equal(t, []int{1, 1, 2}, lost)
 	assert.Contains(t, texts[0], "not a valid pilot for AA-1 (outside-forward)")
@@ -262,23 +284,32 @@ func TestFaultsInBranches(t *testing.T) {
 
 	// An amplifier in between with another reading is where to look.
 	const line = "H-1,N,116,digital,,,\nH-2,N,116,digital,,,H-1\nH-3,N,116,digital,,,H-2\n"
-	for reading, want := range map[string]string{"H-2 fault": "H-2 (fault)", "H-2 manual": "H-2 (manual)", "H-2 locked doubtful": "H-2 (doubtful)"} {
+	for reading, want := range map[string]string{"H-2 fault": "H-2 (fault)", "H-2 manual": "H-2 (manual)",
+		"H-2 locked doubtful": "H-2 (doubtful)"} {
 		texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", reading, "H-3 holding")
 		require.Len(t, texts, 1, reading)
-		assert.Equal(t, "116 digital is there at H-1 and lost at H-3: the fault is between them; go first to "+want+": the last reading there does not tell", texts[0])
+		assert.Equal(t, "116 digital is there at H-1 and lost at H-3: the fault is between them; go first to "+
+			want+": the last reading there does not tell", texts[0])
 	}
 
 	// A dark amplifier is the first that shows the fault, and signal passes one that is
 	// locked on another pilot.
 	texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", "H-2 dark", "H-3 holding")
-	assert.Equal(t, []string{"the lamp is dark at H-2, but signal passes H-1: the fault is at H-2 or between the two; check the span before H-2, and its own input"}, texts)
+	assert.Equal(t,
+		[]string{"the lamp is dark at H-2, but signal passes H-1: the fault is at H-2 or between the two; check the span before H-2, and its own input"},
+		texts)
 	texts, _ = faultsOf(t, line, nil, "H-1 dark", "H-2 dark", "H-3 dark")
-	assert.Equal(t, []string{"3 amplifiers in a row are dark from H-1 on: check the power supply that feeds them first. No lamp upstream was read as locked: the fault is at H-1, or anywhere from the node to it; check the span before H-1, and its own input"}, texts)
+	assert.Equal(t,
+		[]string{"3 amplifiers in a row are dark from H-1 on: check the power supply that feeds them first. No lamp upstream was read as locked: the fault is at H-1, or anywhere from the node to it; check the span before H-1, and its own input"},
+		texts)
 	texts, _ = faultsOf(t, line, nil, "H-1 locked 116 digital", "H-2 locked 73 analog", "H-3 holding")
-	assert.Equal(t, []string{"116 digital is lost at H-3, but signal passes H-2, locked on 73 analog. At H-3, measure 116 digital and its neighbors. All low: the fault is between H-2 and H-3: check the span before H-3, and its own input. Only 116 digital low: measure it one amplifier upstream, then call the headend"}, texts)
+	assert.Equal(t,
+		[]string{"116 digital is lost at H-3, but signal passes H-2, locked on 73 analog. At H-3, measure 116 digital and its neighbors. All low: the fault is between H-2 and H-3: check the span before H-3, and its own input. Only 116 digital low: measure it one amplifier upstream, then call the headend"},
+		texts)
 
 	// Two cascades of one node that both lost the pilot have only the node in common.
-	texts, lost = faultsOf(t, "P-1,N,116,digital,,,\nQ-1,N,116,digital,,,\nQ-2,N,60,cw,,,Q-1\n", nil, "P-1 holding", "Q-1 holding", "Q-2 seeking")
+	texts, lost = faultsOf(t, "P-1,N,116,digital,,,\nQ-1,N,116,digital,,,\nQ-2,N,60,cw,,,Q-1\n", nil, "P-1 holding",
+		"Q-1 holding", "Q-2 seeking")
 	require.Len(t, texts, 1)
 	assert.Contains(t, texts[0], "check the node itself")
 	assert.Equal(t, []int{3}, lost)
@@ -287,12 +318,16 @@ func TestFaultsInBranches(t *testing.T) {
 	// those that the branches do not share.
 	const tree = "H-1,N,116,digital,,,\nH-2,N,116,digital,,,H-1\nH-3,N,116,digital,,,H-2\nH-4,N,116,digital,,,H-3\nJ-1,N,116,digital,,,H-4\nL-1,N,116,digital,,,H-4\nL-2,N,116,digital,,,L-1\n"
 	texts, lost = faultsOf(t, tree, nil, "H-1 locked 116 digital", "J-1 locked 116 digital", "L-2 holding")
-	assert.Equal(t, []string{"116 digital is there at H-4 (J-1 downstream of it is locked) and lost at L-2: the fault is between them; read L-1 next: it is in between"}, texts)
+	assert.Equal(t,
+		[]string{"116 digital is there at H-4 (J-1 downstream of it is locked) and lost at L-2: the fault is between them; read L-1 next: it is in between"},
+		texts)
 	assert.Equal(t, []int{1}, lost)
 
 	// Two branches that both lost it: most likely before they split.
 	texts, lost = faultsOf(t, tree, nil, "H-1 locked 116 digital", "J-1 holding", "L-1 holding", "L-2 holding")
-	assert.Equal(t, []string{"116 digital is there at H-1 and lost at J-1 and L-1: the fault is between them; read H-4 next: it is upstream of all of them"}, texts)
+	assert.Equal(t,
+		[]string{"116 digital is there at H-1 and lost at J-1 and L-1: the fault is between them; read H-4 next: it is upstream of all of them"},
+		texts)
 	assert.Equal(t, []int{3}, lost)
 
 	// A node written in two ways is one node.
@@ -304,7 +339,9 @@ func TestFaultsInBranches(t *testing.T) {
 // Evidence of every kind, each worked by hand.
 func TestFaultsByAllEvidence(t *testing.T) {
 	// An amplifier that is locked on its spare shows that this pilot is there.
-	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,spare_channel,spare_carrier,upstream\nA,N1,3,analog,116,digital,\nB,N1,116,digital,,,A\nC,N2,116,digital,,,\n"), "amps.csv")
+	p,
+		err := plant.Read(strings.NewReader("amp,node,channel,carrier,spare_channel,spare_carrier,upstream\nA,N1,3,analog,116,digital,\nB,N1,116,digital,,,A\nC,N2,116,digital,,,\n"),
+		"amps.csv")
 	require.NoError(t, err)
 	faults := Compare(p, p.Cascades(), seen(t, "A locked 116 digital", "B holding", "C holding"), nil).Faults
 	require.Len(t, faults, 2)
@@ -312,19 +349,32 @@ func TestFaultsByAllEvidence(t *testing.T) {
 	assert.Contains(t, faults[1].Text, "lost at C. No lamp upstream")
 
 	// An amplifier on another pilot shows whether signal passes: it is read next.
-	texts, _ := faultsOf(t, "A,N,116,digital,,,\nB,N,3,analog,,,A\nC,N,116,digital,,,B\n", nil, "A locked 116 digital", "C holding")
-	assert.Equal(t, []string{"116 digital is there at A and lost at C: the fault is between them; read B next: it is in between"}, texts)
+	texts, _ := faultsOf(t, "A,N,116,digital,,,\nB,N,3,analog,,,A\nC,N,116,digital,,,B\n", nil,
+		"A locked 116 digital", "C holding")
+	assert.Equal(t,
+		[]string{"116 digital is there at A and lost at C: the fault is between them; read B next: it is in between"},
+		texts)
 
 	// Three branches downstream of one with another reading are one fault.
-	texts, lost := faultsOf(t, "A,N,116,digital,,,\nB,N,116,digital,,,A\nC,N,116,digital,,,B\nD,N,116,digital,,,B\nE,N,116,digital,,,B\n", nil, "A locked 116 digital", "B manual", "C holding", "D holding", "E seeking")
-	assert.Equal(t, []string{"116 digital is there at A and lost at C and D and E: the fault is between them; go first to B (manual): the last reading there does not tell"}, texts)
+	texts,
+		lost := faultsOf(t,
+		"A,N,116,digital,,,\nB,N,116,digital,,,A\nC,N,116,digital,,,B\nD,N,116,digital,,,B\nE,N,116,digital,,,B\n",
+		nil, "A locked 116 digital", "B manual", "C holding", "D holding", "E seeking")
+	assert.Equal(t,
+		[]string{"116 digital is there at A and lost at C and D and E: the fault is between them; go first to B (manual): the last reading there does not tell"},
+		texts)
 	assert.Equal(t, []int{3}, lost)
 
 	// Nobody is sent to read an amplifier that can't follow the pilot.
-	l, err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"), "l.csv")
+	l,
+		err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"),
+		"l.csv")
 	require.NoError(t, err)
-	texts, _ = faultsOf(t, "A,N,116,digital,,,\nB,N,116,digital,54,550,A\nC,N,116,digital,,,B\n", l, "A locked 116 digital", "C holding")
-	assert.Equal(t, []string{"116 digital is there at A and lost at C: the fault is between them; check the span before C, and its own input; also B and the spans before: their lamps can't show it"}, texts)
+	texts, _ = faultsOf(t, "A,N,116,digital,,,\nB,N,116,digital,54,550,A\nC,N,116,digital,,,B\n", l,
+		"A locked 116 digital", "C holding")
+	assert.Equal(t,
+		[]string{"116 digital is there at A and lost at C: the fault is between them; check the span before C, and its own input; also B and the spans before: their lamps can't show it"},
+		texts)
 }
 
 // A lamp that changes within minutes is reported; the last reading counts.
@@ -347,7 +397,8 @@ func BenchmarkManyLost(b *testing.B) {
 	rows.WriteString("amp,node,channel,carrier,upstream\nA,N,116,digital,\n")
 	for i := range many {
 		fmt.Fprintf(&rows, "B%d,N,116,digital,A\n", i)
-		readings = append(readings, Reading{Record: book.Record{Type: Type, Time: day}, Amp: fmt.Sprintf("B%d", i), State: blink.Holding})
+		readings = append(readings, Reading{Record: book.Record{Type: Type, Time: day}, Amp: fmt.Sprintf("B%d", i),
+			State: blink.Holding})
 	}
 	p, err := plant.Read(strings.NewReader(rows.String()), "amps.csv")
 	require.NoError(b, err)

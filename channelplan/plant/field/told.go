@@ -45,7 +45,8 @@ func names(pilots []channelplan.Pilot) string {
 // fault says where to look.
 func (s *search) fault(h *head) Fault {
 	first := h.at[0]
-	f := Fault{Pilot: s.p.Amplifiers[first].Pilot, Pilots: h.pilots, Below: s.id(first), Nodes: s.nodes(h.at), Lost: h.lost}
+	f := Fault{Pilot: s.p.Amplifiers[first].Pilot, Pilots: h.pilots, Below: s.id(first), Nodes: s.nodes(h.at),
+		Lost: h.lost}
 	if len(f.Pilots) == 0 {
 		f.Pilots = []channelplan.Pilot{f.Pilot}
 	}
@@ -93,7 +94,8 @@ func (s *search) fault(h *head) Fault {
 		if h.dark > 1 {
 			where = "from " + at + " on"
 		}
-		f.Text = fmt.Sprintf("%s %s%s. No lamp upstream was read as locked: the fault is at %s, or anywhere from the node to it; %s", is, where, power, at, next)
+		f.Text = fmt.Sprintf("%s %s%s. No lamp upstream was read as locked: the fault is at %s, or anywhere from the node to it; %s",
+			is, where, power, at, next)
 	default:
 		f.Above = s.id(h.above)
 		f.Apart = s.apart(append([]int{h.seen}, h.at...))
@@ -103,7 +105,8 @@ func (s *search) fault(h *head) Fault {
 		}
 		switch on := s.on[h.seen]; {
 		case h.carrier:
-			f.Text = fmt.Sprintf("%s at %s and there at %s, but %s is locked on %v: only this carrier is lost between them. Look for a trap, a suck-out or water; %s", is, at, from, s.id(h.passing), s.on[h.passing], next)
+			f.Text = fmt.Sprintf("%s at %s and there at %s, but %s is locked on %v: only this carrier is lost between them. Look for a trap, a suck-out or water; %s",
+				is, at, from, s.id(h.passing), s.on[h.passing], next)
 		case h.shows == lostIt && len(h.pilots) == 1 && on == h.pilots[0]:
 			f.Text = fmt.Sprintf("%v is there at %s and lost at %s: the fault is between them; %s", on, from, at, next)
 		case h.shows == lostIt && len(h.pilots) == 1:
@@ -114,9 +117,11 @@ func (s *search) fault(h *head) Fault {
 			f.Text = fmt.Sprintf("%s at %s, but signal passes %s, locked on %v. %sAt %s, measure %v and its neighbors. All low: the fault is between %s and %s%s. Only %v low: measure it one amplifier upstream, then call the headend",
 				is, at, from, on, read, s.id(first), h.pilots[0], s.id(h.seen), s.id(first), check, h.pilots[0])
 		case h.shows == isDark && h.dark == 1:
-			f.Text = fmt.Sprintf("%s at %s, but signal passes %s: the fault is at %s or between the two; %s", is, at, from, at, next)
+			f.Text = fmt.Sprintf("%s at %s, but signal passes %s: the fault is at %s or between the two; %s", is, at,
+				from, at, next)
 		default:
-			f.Text = fmt.Sprintf("%s at %s%s, but signal passes %s: the fault is between them; %s", is, at, power, from, next)
+			f.Text = fmt.Sprintf("%s at %s%s, but signal passes %s: the fault is between them; %s", is, at,
+				power, from, next)
 		}
 	}
 	f.remarkApart()
@@ -158,7 +163,9 @@ func (s *search) next(h *head, w way, f *Fault) string {
 	case len(w.unclear) == 0 && len(w.mute) == 0:
 		steps = append(steps, "check the span before "+first+", and its own input")
 	case len(w.unclear) == 0:
-		steps = append(steps, fmt.Sprintf("check the span before %s, and its own input; also %s and the spans before: their lamps can't show it", first, s.ids(w.mute, ", ")))
+		steps = append(steps,
+			fmt.Sprintf("check the span before %s, and its own input; also %s and the spans before: their lamps can't show it",
+				first, s.ids(w.mute, ", ")))
 	}
 	return strings.Join(steps, "; ")
 }

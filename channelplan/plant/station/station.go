@@ -102,7 +102,8 @@ func (q Conditions) judge() func(lineup.Amplifier) lineup.Rule {
 		key := pair{a.Pilot, a.Passband}
 		rule, ok := known[key]
 		if !ok {
-			if r := q.Lineup.Check(a.Pilot, lineup.Context{Amplifier: &a, Today: q.Today}); r.Verdict == lineup.Unusable {
+			if r := q.Lineup.Check(a.Pilot, lineup.Context{Amplifier: &a,
+				Today: q.Today}); r.Verdict == lineup.Unusable {
 				rule = r.Findings[0].Rule
 			}
 			known[key] = rule
@@ -127,7 +128,8 @@ func (q Conditions) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 		pass = q.Passband
 	}
 	if at.FrequencyHz < pass.LowHz || at.FrequencyHz > pass.HighHz {
-		s.Unknown = fmt.Sprintf("its pilot, at %s MHz, is outside its passband, %v", channelplan.FormatMHz(at.FrequencyHz), pass)
+		s.Unknown = fmt.Sprintf("its pilot, at %s MHz, is outside its passband, %v",
+			channelplan.FormatMHz(at.FrequencyHz), pass)
 		return s
 	}
 	if held.IsZero() {
@@ -137,10 +139,12 @@ func (q Conditions) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 		s.Unknown = "the range of its AGC is not known"
 		return s
 	}
-	s.Question = season.Conditions{PilotHz: at.FrequencyHz, LowHz: pass.LowHz, HighHz: pass.HighHz, Now: q.Now, Low: q.Low, High: q.High,
+	s.Question = season.Conditions{PilotHz: at.FrequencyHz, LowHz: pass.LowHz, HighHz: pass.HighHz, Now: q.Now,
+		Low: q.Low, High: q.High,
 		UpDB: held.UpDB, DownDB: held.DownDB, StepDB: q.StepDB}
 	least := s.Question // without the spans of thermal amplifiers
-	for before := i; before >= 0 && (before == i || p.Amplifiers[before].Mode != lineup.AGC); before = c.Upstream[before] {
+	for before := i; before >= 0 && (before == i ||
+		p.Amplifiers[before].Mode != lineup.AGC); before = c.Upstream[before] {
 		a := p.Amplifiers[before]
 		if a.SpanDB == 0 {
 			s.Unknown = fmt.Sprintf("the loss of the span before %s is not known", a.ID)
@@ -152,7 +156,8 @@ func (q Conditions) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 		}
 		if before != i {
 			if len(s.Through) == mostThrough {
-				s.Unknown = fmt.Sprintf("more than %d amplifiers without AGC are before it: no plant is built that way; check the upstream and mode columns", mostThrough)
+				s.Unknown = fmt.Sprintf("more than %d amplifiers without AGC are before it: no plant is built that way; check the upstream and mode columns",
+					mostThrough)
 				s.Through, s.Question.Spans = nil, nil
 				return s
 			}

@@ -33,7 +33,8 @@ B3,,,thermal,B2,20,750,,
 B4,116,digital,,B3,20,750,4,4
 `), "amps.csv")
 	require.NoError(t, err)
-	q := Conditions{Plan: channelplan.STD, Passband: lineup.Band{LowHz: 54_000_000, HighHz: 1_002_000_000}, Now: 95, Low: -10, High: 110}
+	q := Conditions{Plan: channelplan.STD, Passband: lineup.Band{LowHz: 54_000_000, HighHz: 1_002_000_000}, Now: 95,
+		Low: -10, High: 110}
 	stations := Stations(p, p.Cascades(), q)
 	var order []string
 	byID := map[string]Station{}
@@ -41,7 +42,8 @@ B4,116,digital,,B3,20,750,4,4
 		order = append(order, s.ID)
 		byID[s.ID] = s
 	}
-	assert.Equal(t, []string{"A5", "A4", "A1", "A9", "A6", "A7", "A8", "B1", "B4"}, order, "the shortest first, then what is not known")
+	assert.Equal(t, []string{"A5", "A4", "A1", "A9", "A6", "A7", "A8", "B1", "B4"}, order,
+		"the shortest first, then what is not known")
 
 	one := byID["A1"]
 	assert.InDelta(t, 2.9, one.Answer.SwingDB, 0.05)

@@ -62,9 +62,12 @@ func New() *Face { return &Face{files: map[string]File{}, plan: channelplan.STD,
 
 // calls holds everything that a page can ask for.
 var calls = map[string]func(f *Face, args []byte) (any, error){
-	"open": typed((*Face).open), "system": typed((*Face).system), "decode": typed((*Face).decode), "check": typed((*Face).check),
-	"near": typed((*Face).near), "read": typed((*Face).read), "begin": typed((*Face).begin), "look": typed((*Face).look),
-	"states": typed((*Face).states), "start": typed((*Face).start), "key": typed((*Face).key), "view": typed((*Face).view), "records": typed((*Face).fetch),
+	"open": typed((*Face).open), "system": typed((*Face).system), "decode": typed((*Face).decode),
+	"check": typed((*Face).check),
+	"near":  typed((*Face).near), "read": typed((*Face).read), "begin": typed((*Face).begin),
+	"look":   typed((*Face).look),
+	"states": typed((*Face).states), "start": typed((*Face).start), "key": typed((*Face).key),
+	"view": typed((*Face).view), "records": typed((*Face).fetch),
 	"expected": typed((*Face).expected), "encode": typed((*Face).encode), "standing": typed((*Face).standing),
 }
 
@@ -130,7 +133,8 @@ func (f *Face) pictureOf(rgba []byte) capture.Picture {
 	for y := 0; y < height && 4*width*height <= len(rgba); y += 2 {
 		for x := 0; x < width; x += 2 {
 			var r, g, b, n int
-			for _, i := range [4]int{y*width + x, y*width + min(x+1, width-1), min(y+1, height-1)*width + x, min(y+1, height-1)*width + min(x+1, width-1)} {
+			for _, i := range [4]int{y*width + x, y*width + min(x+1, width-1), min(y+1, height-1)*width + x,
+				min(y+1, height-1)*width + min(x+1, width-1)} {
 				r, g, b, n = r+int(rgba[4*i]), g+int(rgba[4*i+1]), b+int(rgba[4*i+2]), n+256
 			}
 			f.blue = append(f.blue, uint8(min(max(128+(-43*r-85*g+128*b)/n, 0), 255)))
@@ -273,14 +277,16 @@ func (f *Face) at(amp string) (answer.System, error) {
 	}
 	file, open := f.files["amps"]
 	if !open {
-		return s, &fault.Error{Text: fmt.Sprintf("there is no list of amplifiers to find %s in", amp), Hint: "open the inventory under Files, or leave the amplifier out"}
+		return s, &fault.Error{Text: fmt.Sprintf("there is no list of amplifiers to find %s in", amp),
+			Hint: "open the inventory under Files, or leave the amplifier out"}
 	}
 	a, inv, err := plant.Find(f.inventory(), file.Name, amp)
 	if err != nil {
 		return s, err
 	}
 	if inv.HasPlan && s.Lineup != nil && inv.Plan != s.Plan {
-		return s, &fault.Error{Text: fmt.Sprintf("%s is an inventory for the %s plan, but the lineup is for %s", file.Name, inv.Plan.Name(), s.Plan.Name()), Hint: "open the lineup that goes with it"}
+		return s, &fault.Error{Text: fmt.Sprintf("%s is an inventory for the %s plan, but the lineup is for %s",
+			file.Name, inv.Plan.Name(), s.Plan.Name()), Hint: "open the lineup that goes with it"}
 	}
 	if inv.HasPlan {
 		s.Plan = inv.Plan

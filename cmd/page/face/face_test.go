@@ -55,11 +55,15 @@ func TestSameAsTheCommandLine(t *testing.T) {
 		}{
 			{"one look", map[string]any{"marks": "_.. . _. _.."}, []string{"_.. . _. _.."}},
 			{"a doubtful look", map[string]any{"marks": "_.. . _. _."}, []string{"_.. . _. _."}},
-			{"two looks", map[string]any{"marks": "_.. . _. _. // _.. . _. _.."}, []string{"_.. . _. _. // _.. . _. _.."}},
-			{"looks that contradict each other", map[string]any{"marks": "_.. . _. _.. // . _.. ... ..."}, []string{"_.. . _. _.. // . _.. ... ..."}},
-			{"a start that was not seen", map[string]any{"marks": ". _. _.. _..", "no_start": true}, []string{"--no-start", ". _. _.. _.."}},
+			{"two looks", map[string]any{"marks": "_.. . _. _. // _.. . _. _.."},
+				[]string{"_.. . _. _. // _.. . _. _.."}},
+			{"looks that contradict each other", map[string]any{"marks": "_.. . _. _.. // . _.. ... ..."},
+				[]string{"_.. . _. _.. // . _.. ... ..."}},
+			{"a start that was not seen", map[string]any{"marks": ". _. _.. _..", "no_start": true},
+				[]string{"--no-start", ". _. _.. _.."}},
 			{"digits", map[string]any{"digits": "7167"}, []string{"--digits", "7167"}},
-			{"marks in edge", map[string]any{"marks": "_.. . _. _..", "edge_end": "low"}, []string{"_.. . _. _..", "--edge-end", "low"}},
+			{"marks in edge", map[string]any{"marks": "_.. . _. _..", "edge_end": "low"},
+				[]string{"_.. . _. _..", "--edge-end", "low"}},
 			{"too many groups", map[string]any{"marks": "_.. . _ . _.."}, []string{"_.. . _ . _.."}},
 			{"holding", map[string]any{"state": "holding"}, []string{"--state", "holding"}},
 			{"fault", map[string]any{"state": "fault"}, []string{"--state", "fault"}},
@@ -78,7 +82,8 @@ func TestSameAsTheCommandLine(t *testing.T) {
 					}
 					if amp != "" {
 						if !demoOpen {
-							require.NotContains(t, asked(t, f, "open", map[string]any{"kind": "amps", "name": demo.Name}), "error")
+							require.NotContains(t,
+								asked(t, f, "open", map[string]any{"kind": "amps", "name": demo.Name}), "error")
 						}
 						args = append(args, "--amps", "demo", "--amp", amp)
 					}
@@ -103,7 +108,8 @@ func TestReadingsAreNoted(t *testing.T) {
 	records := asked(t, f, "records", nil)["list"].([]any)
 	require.Len(t, records, 1)
 	r := records[0].(map[string]any)
-	assert.Equal(t, []any{"reading", "OSR-03", "locked", "usable", "Ada", "2026-11-25T12:00:00Z"}, []any{r["type"], r["amp"], r["state"], r["verdict"], r["who"], r["time"]})
+	assert.Equal(t, []any{"reading", "OSR-03", "locked", "usable", "Ada", "2026-11-25T12:00:00Z"},
+		[]any{r["type"], r["amp"], r["state"], r["verdict"], r["who"], r["time"]})
 	assert.Equal(t, map[string]any{"channel": 116.0, "carrier": "digital"}, r["pilot"])
 	assert.Empty(t, asked(t, f, "records", nil)["list"])
 }
@@ -112,7 +118,8 @@ func TestReadingsAreNoted(t *testing.T) {
 func TestPictures(t *testing.T) {
 	eye, mind := New(), withDemo(t)
 	require.NotContains(t, asked(t, eye, "begin", map[string]any{"width": 64, "height": 48}), "error")
-	light, period, err := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond)
+	light, period, err := blink.Tally.Signal(blink.Signal{State: blink.Locked,
+		Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond)
 	require.NoError(t, err)
 	rgba := make([]byte, 4*64*48)
 	for n := range 20 * 26 {
@@ -157,7 +164,8 @@ func TestPictures(t *testing.T) {
 func TestSessions(t *testing.T) {
 	f := withDemo(t)
 	at := 1.8e12
-	require.NotContains(t, asked(t, f, "start", map[string]any{"kind": "train", "trainee": "Ada", "still": true, "now": at}), "error")
+	require.NotContains(t, asked(t, f, "start", map[string]any{"kind": "train", "trainee": "Ada", "still": true,
+		"now": at}), "error")
 	for _, key := range []string{"Enter", "Enter", "u", "Enter"} { // the first page, how to count, an answer
 		at += 1000
 		asked(t, f, "key", map[string]any{"key": key, "at": at})
@@ -177,7 +185,8 @@ func TestSessions(t *testing.T) {
 	// A qualification run, with a supervisor's seed.
 	refused := asked(t, f, "start", map[string]any{"kind": "qualify", "trainee": "Ada", "seed": "x", "now": at})
 	assert.Contains(t, fmt.Sprint(refused["error"]), "needs a seed, a number")
-	require.NotContains(t, asked(t, f, "start", map[string]any{"kind": "qualify", "trainee": "Ada", "seed": " 7 ", "still": true, "now": at}), "error")
+	require.NotContains(t, asked(t, f, "start", map[string]any{"kind": "qualify", "trainee": "Ada", "seed": " 7 ",
+		"still": true, "now": at}), "error")
 	asked(t, f, "key", map[string]any{"key": "Enter", "at": at})
 	v = asked(t, f, "view", map[string]any{"now": at, "columns": 60})
 	text, err = json.Marshal(v["rows"])
@@ -243,7 +252,8 @@ func TestNearAndExpected(t *testing.T) {
 	assert.Contains(t, asked(t, f, "near", map[string]any{"mhz": "116"})["says"], "Channel 116")
 	assert.Equal(t, "_.. . _. _..", asked(t, f, "expected", map[string]any{"amp": "OSR-03"})["marks"])
 	assert.Len(t, asked(t, f, "states", nil)["list"], 9, "all but locked, edge at both ends")
-	assert.Equal(t, "_.. . _. _..", asked(t, f, "encode", map[string]any{"channel": "116", "carrier": "digital"})["marks"])
+	assert.Equal(t, "_.. . _. _..", asked(t, f, "encode",
+		map[string]any{"channel": "116", "carrier": "digital"})["marks"])
 }
 
 // The page's files do not refer to anything outside: no other origin, no inline script.
@@ -272,28 +282,33 @@ func TestOtherLamps(t *testing.T) {
 		text, err := os.ReadFile(path)
 		require.NoError(t, err)
 		f := withDemo(t)
-		require.NotContains(t, asked(t, f, "open", map[string]any{"kind": "sheet", "name": filepath.Base(path), "text": string(text)}), "error")
+		require.NotContains(t, asked(t, f, "open",
+			map[string]any{"kind": "sheet", "name": filepath.Base(path), "text": string(text)}), "error")
 		states := asked(t, f, "states", nil)["list"].([]any)
 		require.NotEmpty(t, states, path)
 		for _, s := range states {
 			state := s.(map[string]any)
 			assert.NotEmpty(t, state["look"], path)
 			assert.NotEmpty(t, state["light"], "%s: %v", path, state["state"])
-			got := asked(t, f, "read", map[string]any{"seen": map[string]any{"state": state["state"], "edge_end": state["edge_end"]}, "amp": "OSR-03"})
+			got := asked(t, f, "read", map[string]any{"seen": map[string]any{"state": state["state"],
+				"edge_end": state["edge_end"]}, "amp": "OSR-03"})
 			assert.NotContains(t, got, "error", "%s: %v", path, state["state"])
 		}
 		for _, kind := range []string{"train", "qualify", "watch"} {
-			got := asked(t, f, "start", map[string]any{"kind": kind, "trainee": "Ada", "seed": "7", "still": true, "now": at})
+			got := asked(t, f, "start", map[string]any{"kind": kind, "trainee": "Ada", "seed": "7",
+				"still": true, "now": at})
 			require.NotContains(t, got, "error", "%s: %s", path, kind)
 			for _, key := range []string{"Enter", "1", "Enter", "."} {
 				asked(t, f, "key", map[string]any{"key": key, "now": at + 9000})
 			}
-			assert.NotContains(t, asked(t, f, "view", map[string]any{"columns": 60, "rows": 24, "now": at + 9500}), "error", "%s: %s", path, kind)
+			assert.NotContains(t, asked(t, f, "view", map[string]any{"columns": 60, "rows": 24, "now": at + 9500}),
+				"error", "%s: %s", path, kind)
 		}
 	}
 	f := New()
 	dunlin, err := os.ReadFile("../../../testdata/sheets/dunlin.toml")
 	require.NoError(t, err)
 	asked(t, f, "open", map[string]any{"kind": "sheet", "name": "dunlin.toml", "text": string(dunlin)})
-	assert.Equal(t, "locked: the AGC follows the pilot.", asked(t, f, "encode", map[string]any{"state": "locked"})["says"])
+	assert.Equal(t, "locked: the AGC follows the pilot.",
+		asked(t, f, "encode", map[string]any{"state": "locked"})["says"])
 }

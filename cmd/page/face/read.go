@@ -44,7 +44,8 @@ type told struct {
 
 // tell converts an answer for the page.
 func tell(a *answer.Answer) told {
-	t := told{Sure: !a.Doubtful, Bad: a.BadNews(false), Care: answer.Caution, Document: a.Document(), Headline: headline(a)}
+	t := told{Sure: !a.Doubtful, Bad: a.BadNews(false), Care: answer.Caution, Document: a.Document(),
+		Headline: headline(a)}
 	for _, s := range a.Told() {
 		t.Sections = append(t.Sections, sectionOf(s))
 	}
@@ -138,7 +139,8 @@ func (f *Face) decode(d decoding) (told, error) {
 	case d.Digits != "":
 		looks, err = f.lamp().ParseDigits(d.Digits)
 	case signal.State == blink.NoState:
-		return told{}, &fault.Error{Text: "there is nothing to read", Hint: "type what the lamp showed, for instance _.. . _. _.., or pick its rhythm"}
+		return told{}, &fault.Error{Text: "there is nothing to read",
+			Hint: "type what the lamp showed, for instance _.. . _. _.., or pick its rhythm"}
 	}
 	if err != nil {
 		return told{}, fault.In("marks", err, "")
@@ -368,7 +370,9 @@ func (f *Face) check(c checking) (judged, error) {
 	r := sys.Judge(p)
 	j := judged{Verdict: r.Verdict.String(), Headline: answer.VerdictWords(r.Verdict)}
 	j.Sections = append(j.Sections, section{"Pilot", []line{{Text: answer.Describe(&r, sys.Plan)}}})
-	by := section{Label: "Plan", Lines: []line{{Text: j.Headline + ": judged only by the channel plan. Open the lineup under Files to see more."}}}
+	by := section{Label: "Plan",
+		Lines: []line{{Text: j.Headline +
+			": judged only by the channel plan. Open the lineup under Files to see more."}}}
 	if sys.Lineup != nil {
 		by = section{Label: "Lineup", Lines: []line{{Text: answer.VerdictText(&r, sys.Lineup, "", true)}}}
 	}
@@ -402,7 +406,8 @@ func (f *Face) near(n nearing) (channelAt, error) {
 		// A number up to the last channel is a channel: nothing is carried at so few MHz.
 		var ok bool
 		if c, ok = f.plan.Channel(number); !ok {
-			return at, &fault.Error{Text: fmt.Sprintf("the %s plan has no channel %d", f.plan.Name(), number), Act: fault.ListChannels}
+			return at, &fault.Error{Text: fmt.Sprintf("the %s plan has no channel %d", f.plan.Name(), number),
+				Act: fault.ListChannels}
 		}
 		at.Says = fmt.Sprintf("Channel %d (%s).", number, f.plan.Name())
 	} else {
@@ -417,7 +422,8 @@ func (f *Face) near(n nearing) (channelAt, error) {
 	for _, row := range []struct {
 		what string
 		hz   int64
-	}{{"low edge", c.LowHz()}, {"visual", c.VisualHz()}, {"color", c.ChromaHz()}, {"aural", c.AuralHz()}, {"center", c.CenterHz()}, {"high edge", c.HighHz()}} {
+	}{{"low edge", c.LowHz()}, {"visual", c.VisualHz()}, {"color", c.ChromaHz()}, {"aural", c.AuralHz()},
+		{"center", c.CenterHz()}, {"high edge", c.HighHz()}} {
 		at.Channels = append(at.Channels, [2]string{row.what, channelplan.FormatMHz(row.hz) + " MHz"})
 	}
 	return at, nil
@@ -438,7 +444,8 @@ func (f *Face) expected(c checking) (expected, error) {
 	if a.Mode != lineup.AGC || a.Pilot.IsZero() {
 		return expected{Says: fmt.Sprintf("%s is %v by design: no pilot.", a.ID, a.Mode)}, nil
 	}
-	e := expected{Says: fmt.Sprintf("%s: recorded pilot %v, %s.", a.ID, a.Pilot, answer.VerdictWords(sys.Judge(a.Pilot).Verdict))}
+	e := expected{Says: fmt.Sprintf("%s: recorded pilot %v, %s.", a.ID, a.Pilot,
+		answer.VerdictWords(sys.Judge(a.Pilot).Verdict))}
 	if frame, err := f.lamp().Encode(a.Pilot); err == nil {
 		e.Marks = frame.String()
 	}

@@ -37,7 +37,8 @@ func (f *Face) states(nothing) ([]rhythm, error) {
 		if s == blink.Locked && !own {
 			continue
 		}
-		r := rhythm{State: s.String(), EdgeEnd: end.String(), Name: s.NameAt(end), Look: code.Look(s, end), Means: s.MeaningAt(end)}
+		r := rhythm{State: s.String(), EdgeEnd: end.String(), Name: s.NameAt(end), Look: code.Look(s, end),
+			Means: s.MeaningAt(end)}
 		if !own {
 			for p := range code.Pilots {
 				signal.Pilot = p
@@ -173,7 +174,8 @@ func (f *Face) start(s starting) (nothing, error) {
 			return nothing{}, err
 		}
 		o := trainer.TrainOptions{Trainee: s.Trainee, Scrolls: true, Still: s.Still,
-			Material: lesson.Material{Code: f.lamp(), Lineup: l, Today: f.today(), Random: rand.New(rand.NewPCG(uint64(now.UnixNano()), 1))},
+			Material: lesson.Material{Code: f.lamp(), Lineup: l, Today: f.today(),
+				Random: rand.New(rand.NewPCG(uint64(now.UnixNano()), 1))},
 			Attempts: attempts.In(f.lamp()).Of(s.Trainee),
 			Record: func(a progress.Attempt) error {
 				f.note(a)
@@ -182,7 +184,8 @@ func (f *Face) start(s starting) (nothing, error) {
 		if s.Kind == "qualify" {
 			seed, err := strconv.ParseUint(strings.TrimSpace(s.Seed), 10, 64)
 			if err != nil {
-				return nothing{}, &fault.Error{Text: "a qualification run needs a seed, a number", Hint: "ask your supervisor for it: everyone gets the same readings with it"}
+				return nothing{}, &fault.Error{Text: "a qualification run needs a seed, a number",
+					Hint: "ask your supervisor for it: everyone gets the same readings with it"}
 			}
 			o.Exam = &seed
 			names, of := attempts.In(f.lamp()).ByTrainee()
@@ -205,7 +208,8 @@ type pressing struct {
 	At  float64 `json:"at"`
 }
 
-var named = map[string]rune{"Enter": trainer.KeyEnter, "Escape": trainer.KeyEscape, "Backspace": trainer.KeyBackspace, "Break": trainer.KeyBreak}
+var named = map[string]rune{"Enter": trainer.KeyEnter, "Escape": trainer.KeyEscape, "Backspace": trainer.KeyBackspace,
+	"Break": trainer.KeyBreak}
 
 func (f *Face) key(p pressing) (nothing, error) {
 	if f.session == nil || f.session.Over() {
@@ -275,7 +279,8 @@ func (f *Face) view(v viewing) (view, error) {
 		out.Letters = &letters
 	}
 	for _, r := range rows {
-		out.Rows = append(out.Rows, shownRow{trainer.Fit(r.Text, rowsOfPage*10), [...]string{"plain", "strong", "marked"}[r.Style]})
+		out.Rows = append(out.Rows, shownRow{trainer.Fit(r.Text, rowsOfPage*10),
+			[...]string{"plain", "strong", "marked"}[r.Style]})
 	}
 	if l := seen.Lamp; l != nil {
 		out.Lamp = &shownLamp{l.Lit, l.Look.Small, l.Look.Dim, l.Look.Glare, l.Look.Second}
@@ -348,5 +353,6 @@ func (f *Face) standing(r reporting) (report, error) {
 			right++
 		}
 	}
-	return report{[]string{fmt.Sprintf("%d answers, %.0f%% right.", len(own), 100*float64(right)/float64(len(own))), trainer.DueText(own, f.lamp(), now)}}, nil
+	return report{[]string{fmt.Sprintf("%d answers, %.0f%% right.", len(own), 100*float64(right)/float64(len(own))),
+		trainer.DueText(own, f.lamp(), now)}}, nil
 }

@@ -80,7 +80,8 @@ func (p *Bar) text(far string) string {
 	}
 	share := min(float64(place)/float64(p.size), 1)
 	full := int(share * barWidth)
-	return fmt.Sprintf("%s [%s%s] %2.0f%%", text, strings.Repeat("#", full), strings.Repeat(".", barWidth-full), 100*share)
+	return fmt.Sprintf("%s [%s%s] %2.0f%%", text, strings.Repeat("#", full),
+		strings.Repeat(".", barWidth-full), 100*share)
 }
 
 // Clear removes the bar until it is shown again.

@@ -11,12 +11,14 @@ import (
 // Text is broken for the width that there is: numbers begin a line, and a row of a table
 // is left alone where it fits.
 func TestParagraphs(t *testing.T) {
-	assert.Equal(t, []string{"1. One two", "   three", "2. Four"}, Numbered("", []string{"One two three", "Four"}).lines(10))
+	assert.Equal(t, []string{"1. One two", "   three", "2. Four"},
+		Numbered("", []string{"One two three", "Four"}).lines(10))
 	assert.Equal(t, []string{"  66%  116  digital"}, Row("  66%%  116  digital").lines(30))
 	assert.Equal(t, []string{"  66% 116", "    digital"}, Row("  66%%  116  digital").lines(12))
 	assert.Equal(t, []string{"    1  row with", "       more"}, Hung("    1  ", "row with more").lines(16))
 	assert.Equal(t, 2, Section("", strings.Repeat("word ", 20)).Height())
-	assert.Equal(t, []string{"7"}, Drawn(func(width int) []string { return []string{strings.Repeat("7", width)} }).lines(1))
+	assert.Equal(t, []string{"7"},
+		Drawn(func(width int) []string { return []string{strings.Repeat("7", width)} }).lines(1))
 }
 
 // Help for a wide terminal is broken anew for a narrow one: sentences are joined, examples
@@ -24,7 +26,9 @@ func TestParagraphs(t *testing.T) {
 func TestProse(t *testing.T) {
 	const text = "one command: what it does\n\n  example one two three\n  example two\n\nA sentence that goes over\ntwo lines.\n\nFlags:\n  --flag VALUE         what it is\n                       for\n  --next               more\n"
 	assert.Equal(t, text, Prose(text, LineWidth))
-	assert.Equal(t, "one command: what it\ndoes\n\n  example one two\n  three\n  example two\n\nA sentence that goes\nover two lines.\n\nFlags:\n  --flag VALUE what it\n  is for\n  --next more\n", Prose(text, 22))
+	assert.Equal(t,
+		"one command: what it\ndoes\n\n  example one two\n  three\n  example two\n\nA sentence that goes\nover two lines.\n\nFlags:\n  --flag VALUE what it\n  is for\n  --next more\n",
+		Prose(text, 22))
 }
 
 // On a narrow terminal, no line is wider than the terminal, and no word is lost.
@@ -34,7 +38,9 @@ func TestNarrowAnswers(t *testing.T) {
 		out := New(Streams{nil, map[int]*strings.Builder{LineWidth: &wide, 40: &narrow}[width], nil}, true)
 		out.Width = width
 		out.Print([]Block{Section("State", "holding: the pilot is lost and the last gain is held."),
-			Numbered("Next", []string{"Leave the setting alone: the gain stands at its last value, and aligning to it would spoil the range.", "Report it."}),
+			Numbered("Next",
+				[]string{"Leave the setting alone: the gain stands at its last value, and aligning to it would spoil the range.",
+					"Report it."}),
 			{"Told", []Paragraph{Text("doubtful:"), Row("  66%%  116 digital")}}}, nil)
 		assert.NoError(t, out.Flush())
 	}

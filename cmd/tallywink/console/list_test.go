@@ -15,7 +15,8 @@ func TestJSONListIsJSON(t *testing.T) {
 		Name string   `json:"name"`
 		List []string `json:"list"`
 	}
-	for _, documents := range [][]any{{}, {inner{"a", nil}}, {inner{"<b>\u202e", []string{"x", "y"}}, 7, map[string]int{}}} {
+	for _, documents := range [][]any{{}, {inner{"a", nil}},
+		{inner{"<b>\u202e", []string{"x", "y"}}, 7, map[string]int{}}} {
 		var whole, single bytes.Buffer
 		all, one := bufio.NewWriter(&whole), bufio.NewWriter(&single)
 		require.NoError(t, (&Console{Out: all}).JSON(documents))

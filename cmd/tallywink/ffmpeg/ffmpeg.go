@@ -53,7 +53,8 @@ func open(ctx context.Context, path string, in io.Reader, stalled time.Duration)
 	ctx, cancel := context.WithCancel(ctx)
 	cmd := exec.CommandContext(ctx, program, "-hide_banner", "-loglevel", "error", "-nostdin",
 		"-protocol_whitelist", "file,pipe", "-format_whitelist", formats, "-i", input, "-map", "0:v:0",
-		"-vf", "scale=w='min(1920,iw)':h='min(1080,ih)':force_original_aspect_ratio=decrease:in_range=auto:out_range=pc,format=yuv420p",
+		"-vf",
+		"scale=w='min(1920,iw)':h='min(1080,ih)':force_original_aspect_ratio=decrease:in_range=auto:out_range=pc,format=yuv420p",
 		"-f", "yuv4mpegpipe", "-strict", "-1", "pipe:1")
 	cmd.Stdin = in
 	cmd.WaitDelay = time.Second
@@ -66,7 +67,8 @@ func open(ctx context.Context, path string, in io.Reader, stalled time.Duration)
 	}
 	if err := cmd.Start(); err != nil {
 		cancel()
-		return nil, nil, &fault.Error{Text: "ffmpeg can't be started: " + err.Error(), Hint: "check that 'ffmpeg -version' works here"}
+		return nil, nil, &fault.Error{Text: "ffmpeg can't be started: " + err.Error(),
+			Hint: "check that 'ffmpeg -version' works here"}
 	}
 	w := &watchedReader{in: pipe, cmd: cmd, cancel: cancel, complaint: complaint, stalled: stalled}
 	w.timer = time.AfterFunc(stalled, func() {
@@ -115,13 +117,15 @@ func (w *watchedReader) Read(b []byte) (int, error) {
 	}
 	failed := w.wait()
 	if w.isHung {
-		return n, &fault.Error{Text: fmt.Sprintf("ffmpeg did nothing for %v and was stopped", w.stalled), Hint: "try the video with ffmpeg alone, or copy it again"}
+		return n, &fault.Error{Text: fmt.Sprintf("ffmpeg did nothing for %v and was stopped", w.stalled),
+			Hint: "try the video with ffmpeg alone, or copy it again"}
 	}
 	if failed != nil {
 		if w.complaint.has("matches no streams") {
 			return n, &fault.Error{Text: "there is no picture in it", Hint: "is this a video?"}
 		}
-		return n, &fault.Error{Text: "ffmpeg failed: " + w.complaint.last(failed), Hint: "is this a video? Try it with ffmpeg alone, or copy it again"}
+		return n, &fault.Error{Text: "ffmpeg failed: " + w.complaint.last(failed),
+			Hint: "is this a video? Try it with ffmpeg alone, or copy it again"}
 	}
 	return n, err
 }

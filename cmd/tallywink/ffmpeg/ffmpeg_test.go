@@ -120,8 +120,10 @@ func TestFFmpegReads(t *testing.T) {
 	}
 	path := filepath.Join(t.TempDir(), "-test: 1.mkv")
 	// 2 s of 64 x 48, black, with white from 0.5 to 1 s.
-	out, err := exec.Command("ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i", "color=black:size=64x48:rate=20:duration=2",
-		"-vf", "drawbox=color=white:thickness=fill:enable='between(t,0.5,0.99)'", "-c:v", "ffv1", "file:"+path).CombinedOutput()
+	out, err := exec.Command("ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i",
+		"color=black:size=64x48:rate=20:duration=2",
+		"-vf", "drawbox=color=white:thickness=fill:enable='between(t,0.5,0.99)'", "-c:v", "ffv1", "file:"+
+			path).CombinedOutput()
 	require.NoError(t, err, "%s", out)
 	m, closer, err := Open(context.Background(), path, nil)
 	require.NoError(t, err)
@@ -163,25 +165,30 @@ func TestClipMadeByFFmpeg(t *testing.T) {
 	// 116 digital, _.. . _. _.. at 200 ms: long 600 ms, short 200 ms, 200 ms between
 	// marks, 800 ms between groups, 2400 ms after the frame, 8.8 s in all.
 	var pulses []string
-	for _, p := range [][2]float64{{0, 0.6}, {0.8, 1}, {1.2, 1.4}, {2.2, 2.4}, {3.2, 3.8}, {4, 4.2}, {5, 5.6}, {5.8, 6}, {6.2, 6.4}} {
+	for _, p := range [][2]float64{{0, 0.6}, {0.8, 1}, {1.2, 1.4}, {2.2, 2.4}, {3.2, 3.8}, {4, 4.2}, {5, 5.6},
+		{5.8, 6}, {6.2, 6.4}} {
 		pulses = append(pulses, fmt.Sprintf("between(mod(t,8.8),%g,%g)", p[0], p[1]-0.001))
 	}
 	for _, background := range []string{"smptebars", "testsrc2"} {
 		t.Run(background, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "lamp.mp4")
-			out, err := exec.Command("ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i", background+"=size=640x480:rate=30", "-t", "26", "-vf",
+			out, err := exec.Command("ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i",
+				background+"=size=640x480:rate=30", "-t", "26", "-vf",
 				"drawbox=x=420:y=300:w=17:h=17:color=0x181818:t=fill,drawbox=x=422:y=302:w=13:h=13:color=white:t=fill:enable='"+
-					strings.Join(pulses, "+")+"',noise=alls=14:allf=t,crop=600:440:'20+6*sin(t*7.1)+4*sin(t*17)':'20+5*sin(t*5.3)'",
+					strings.Join(pulses,
+						"+")+"',noise=alls=14:allf=t,crop=600:440:'20+6*sin(t*7.1)+4*sin(t*17)':'20+5*sin(t*5.3)'",
 				"-c:v", "libx264", "-crf", "27", "-pix_fmt", "yuv420p", path).CombinedOutput()
 			require.NoError(t, err, "%s", out)
 			m, closer, err := Open(context.Background(), path, nil)
 			require.NoError(t, err)
 			defer closer.Close()
-			clip, err := capture.ReadClip(context.Background(), m, reading.NewTimedReader(blink.Tally, reading.AssumedDurations, nil), nil)
+			clip, err := capture.ReadClip(context.Background(), m,
+				reading.NewTimedReader(blink.Tally, reading.AssumedDurations, nil), nil)
 			require.NoError(t, err)
 			require.NotEmpty(t, clip.Lamps)
 			l := clip.Lamps[0]
-			assert.Equal(t, blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, l.Best().Signal)
+			assert.Equal(t, blink.Signal{State: blink.Locked,
+				Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, l.Best().Signal)
 			assert.False(t, l.Doubtful())
 			assert.InDelta(t, 428.5-20, l.X, 8)
 			assert.InDelta(t, 308.5-20, l.Y, 8)
@@ -199,7 +206,8 @@ func TestNoOtherFileIsOpened(t *testing.T) {
 	}
 	dir := t.TempDir()
 	secret := filepath.Join(dir, "secret.ts")
-	out, err := exec.Command("ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i", "color=black:size=64x48:rate=20:duration=1", "-c:v", "mpeg2video", "file:"+secret).CombinedOutput()
+	out, err := exec.Command("ffmpeg", "-loglevel", "error", "-f", "lavfi", "-i",
+		"color=black:size=64x48:rate=20:duration=1", "-c:v", "mpeg2video", "file:"+secret).CombinedOutput()
 	require.NoError(t, err, "%s", out)
 	for name, text := range map[string]string{
 		"hls.mp4":     "#EXTM3U\n#EXT-X-TARGETDURATION:1\n#EXTINF:1,\x01\nsecret.ts\n#EXT-X-ENDLIST\n",

@@ -104,8 +104,10 @@ func Cascade(p *plant.Plant, c *plant.Cascades, root int, at func(i int) Amp) (*
 			d.Line(drawing.Black, 1, 0, x, y, x+boxWidth, y, x+boxWidth, y+boxHeight, x, y+boxHeight, x, y)
 		}
 		middle := x + boxWidth/2
-		d.Write(drawing.Words{X: middle, Y: y + 14, Size: 11, Bold: true, Anchor: drawing.Middle, Fill: ink, Text: wording.Clipped(p.Amplifiers[v.amp].ID, letters)})
-		d.Write(drawing.Words{X: middle, Y: y + 26, Size: 10, Anchor: drawing.Middle, Fill: ink, Text: wording.Clipped(at.Note, letters+2)})
+		d.Write(drawing.Words{X: middle, Y: y + 14, Size: 11, Bold: true, Anchor: drawing.Middle, Fill: ink,
+			Text: wording.Clipped(p.Amplifiers[v.amp].ID, letters)})
+		d.Write(drawing.Words{X: middle, Y: y + 26, Size: 10, Anchor: drawing.Middle, Fill: ink,
+			Text: wording.Clipped(at.Note, letters+2)})
 	}
 	return d, count
 }

@@ -61,9 +61,11 @@ func Curves(trainees []Curve) *drawing.Sheet {
 	if !first.IsZero() {
 		d.Write(drawing.Words{X: left, Y: foot + 12, Size: 10, Text: first.Format(time.DateOnly)})
 		if last.After(first) {
-			d.Write(drawing.Words{X: width - right, Y: foot + 12, Size: 10, Anchor: drawing.End, Text: last.Format(time.DateOnly)})
+			d.Write(drawing.Words{X: width - right, Y: foot + 12, Size: 10, Anchor: drawing.End,
+				Text: last.Format(time.DateOnly)})
 		}
 	}
-	d.Write(drawing.Words{X: width - right + 10, Y: foot + 12, Size: 10, Text: fmt.Sprintf("%d trainees", len(trainees))})
+	d.Write(drawing.Words{X: width - right + 10, Y: foot + 12, Size: 10,
+		Text: fmt.Sprintf("%d trainees", len(trainees))})
 	return d
 }

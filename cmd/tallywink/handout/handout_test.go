@@ -69,7 +69,9 @@ func read(t *testing.T, rows string) (*plant.Plant, *plant.Cascades) {
 // Every amplifier of a cascade is drawn once, to the right of the one before it; no two
 // boxes overlap.
 func TestCascade(t *testing.T) {
-	p, c := read(t, "A,N,116,digital,\nB,N,116,digital,A\nC,N,116,digital,B\nD,N,116,digital,B\nE,N,116,digital,A\nF,N,116,digital,E\nZ,M,116,digital,\n")
+	p,
+		c := read(t,
+		"A,N,116,digital,\nB,N,116,digital,A\nC,N,116,digital,B\nD,N,116,digital,B\nE,N,116,digital,A\nF,N,116,digital,E\nZ,M,116,digital,\n")
 	d, count := handout.Cascade(p, c, 0, func(int) handout.Amp { return handout.Amp{Look: handout.Bad, Note: "park"} })
 	require.Equal(t, 6, count)
 	type box struct{ x, y float64 }
@@ -126,7 +128,8 @@ func TestBand(t *testing.T) {
 	pilot := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	crosses := map[bool]int{}
 	for _, valid := range []bool{true, false} {
-		d := handout.Band("band", []handout.Pilots{{Label: "now", Lineup: l, Use: []handout.Use{{Pilot: pilot, Amps: 7, Valid: valid}}}})
+		d := handout.Band("band", []handout.Pilots{{Label: "now", Lineup: l,
+			Use: []handout.Use{{Pilot: pilot, Amps: 7, Valid: valid}}}})
 		found := false
 		for _, s := range shapes(t, d) {
 			if s.name == "text" && strings.TrimSpace(s.text) == "116 digital: 7" {
@@ -151,7 +154,8 @@ func TestBand(t *testing.T) {
 // stands on the hottest; worked by hand from the rule of 0.11 % per degree F (see package
 // season): 20 dB at its own frequency swing by 20 x 0.0011 x 120 = 2.64 dB.
 func TestSwings(t *testing.T) {
-	q := season.Conditions{Spans: []season.Span{{LossDB: 20, AtHz: 747_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000,
+	q := season.Conditions{Spans: []season.Span{{LossDB: 20, AtHz: 747_000_000}}, PilotHz: 747_000_000,
+		LowHz: 54_000_000, HighHz: 1_002_000_000,
 		Now: 50, Low: -10, High: 110, UpDB: 4, DownDB: 4}
 	a, err := q.Answer()
 	require.NoError(t, err)
@@ -172,7 +176,8 @@ func TestPage(t *testing.T) {
 	p.Write([]console.Block{
 		console.Section("Say", "<script>x()</script>\x1b[2J"),
 		console.Numbered("Do", []string{"first", "second"}),
-		{Text: []console.Paragraph{console.Row("a   b"), console.Drawn(func(int) []string { return []string{"# #", "###"} })}},
+		{Text: []console.Paragraph{console.Row("a   b"),
+			console.Drawn(func(int) []string { return []string{"# #", "###"} })}},
 	})
 	d := drawing.New("d", 10, 10, drawing.Pixels)
 	p.Draw("Look", d, "how to read it")
@@ -183,7 +188,8 @@ func TestPage(t *testing.T) {
 	for _, bad := range []string{"<script", "<b>plan", "\x1b", "src=", "href=", "url("} {
 		assert.NotContains(t, text, bad)
 	}
-	for _, good := range []string{"default-src 'none'", "&lt;script&gt;", "a.csv &amp; b.csv", "<h2>Say</h2>", "first", "second", "<pre>a   b</pre>", "# #", "<h2>Look</h2>", d.String(), "how to read it"} {
+	for _, good := range []string{"default-src 'none'", "&lt;script&gt;", "a.csv &amp; b.csv", "<h2>Say</h2>",
+		"first", "second", "<pre>a   b</pre>", "# #", "<h2>Look</h2>", d.String(), "how to read it"} {
 		assert.Contains(t, text, good)
 	}
 }
@@ -192,7 +198,8 @@ func TestPage(t *testing.T) {
 func TestCurves(t *testing.T) {
 	day := func(n int) time.Time { return time.Date(2026, 11, n, 0, 0, 0, 0, time.UTC) }
 	d := handout.Curves([]handout.Curve{
-		{Name: "Ada", Note: "ready", Days: []handout.Share{{Day: day(1), Right: 0}, {Day: day(6), Right: 0.5}, {Day: day(11), Right: 1}}},
+		{Name: "Ada", Note: "ready", Days: []handout.Share{{Day: day(1), Right: 0}, {Day: day(6), Right: 0.5},
+			{Day: day(11), Right: 1}}},
 		{Name: "<Bo>", Days: []handout.Share{{Day: day(11), Right: 0.25}}},
 	})
 	var x, y []float64

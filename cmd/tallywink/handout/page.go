@@ -52,7 +52,8 @@ func (p *Page) Write(blocks []console.Block) {
 			case t.Row:
 				fmt.Fprintf(&p.body, "<pre>%s</pre>\n", wording.XML(t.Text))
 			case t.Lead != "":
-				fmt.Fprintf(&p.body, "<p class=step><b>%s</b> <span>%s</span></p>\n", wording.XML(strings.TrimSpace(t.Lead)), wording.XML(t.Text))
+				fmt.Fprintf(&p.body, "<p class=step><b>%s</b> <span>%s</span></p>\n",
+					wording.XML(strings.TrimSpace(t.Lead)), wording.XML(t.Text))
 			default:
 				fmt.Fprintf(&p.body, "<p>%s</p>\n", wording.XML(t.Text))
 			}

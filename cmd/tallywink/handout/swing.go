@@ -22,7 +22,8 @@ func Swings(stations []station.Station) *drawing.Sheet {
 	reach := 1.0
 	for _, s := range stations {
 		q := s.Question
-		reach = max(reach, q.UpDB, q.DownDB, math.Abs(q.StandsAt(q.Low, s.Answer)), math.Abs(q.StandsAt(q.High, s.Answer)))
+		reach = max(reach, q.UpDB, q.DownDB, math.Abs(q.StandsAt(q.Low, s.Answer)),
+			math.Abs(q.StandsAt(q.High, s.Answer)))
 	}
 	reach = math.Ceil(reach)
 	at := func(db float64) float64 { return left + (width-left-right)*(db+reach)/(2*reach) }

@@ -66,7 +66,8 @@ func TestNothingFlashesWhateverIsPressed(t *testing.T) {
 	train := func(exam bool, keys string) func(uint64, time.Time) trainer.Session {
 		return func(seed uint64, now time.Time) trainer.Session {
 			o := trainer.TrainOptions{Trainee: "Ada", Record: func(progress.Attempt) error { return nil },
-				Material: lesson.Material{Code: blink.Tally, Lineup: l, Today: demo.Day(), Random: rand.New(rand.NewPCG(seed, 1))}}
+				Material: lesson.Material{Code: blink.Tally, Lineup: l, Today: demo.Day(),
+					Random: rand.New(rand.NewPCG(seed, 1))}}
 			if exam {
 				o.Exam = &seed
 			}
@@ -81,7 +82,9 @@ func TestNothingFlashesWhateverIsPressed(t *testing.T) {
 		return func(_ uint64, now time.Time) trainer.Session {
 			light, _, err := blink.Tally.Signal(signal, 200*time.Millisecond)
 			require.NoError(t, err)
-			s, err := trainer.NewShowing("A lamp that is shown, with a line of text that wraps where the window is narrow", light, now)
+			s,
+				err := trainer.NewShowing("A lamp that is shown, with a line of text that wraps where the window is narrow",
+				light, now)
 			require.NoError(t, err)
 			return s
 		}
@@ -95,17 +98,19 @@ func TestNothingFlashesWhateverIsPressed(t *testing.T) {
 		resized int // likewise for the window
 		sizes   [2][2]int
 	}{
-		"help pressed fast in judging":    {train(false, "7\x1b7"), "?", 4, 0, [2][2]int{}},
-		"not sure, on and on":             {train(false, "5"), "u\n\n", 5, 0, [2][2]int{}},
-		"any key, due":                    {train(false, "\n\n"), keys, 0, 0, [2][2]int{}},
-		"any key, in the field":           {train(false, "5"), keys, 0, 0, [2][2]int{}},
-		"any key, qualifying":             {train(true, "\n"), keys, 0, 0, [2][2]int{}},
-		"resized across 60 columns":       {train(false, "4"), "", 0, 5, [2][2]int{{59, 24}, {60, 24}}},
-		"resized in rows":                 {train(false, "3"), "", 0, 5, [2][2]int{{80, 19}, {80, 20}}},
-		"any key and resized":             {train(false, "\n\n"), keys, 0, 9, [2][2]int{{60, 30}, {90, 22}}},
-		"a lamp that is shown, resized":   {show(locked), "", 0, 7, [2][2]int{{60, 24}, {80, 7}}},
-		"a steady lamp that is resized":   {show(blink.Signal{State: blink.Steady}), "", 0, 6, [2][2]int{{60, 24}, {100, 24}}},
-		"a steady lamp, resized at a lag": {show(blink.Signal{State: blink.Steady}), "", 0, 31, [2][2]int{{60, 24}, {80, 6}}},
+		"help pressed fast in judging":  {train(false, "7\x1b7"), "?", 4, 0, [2][2]int{}},
+		"not sure, on and on":           {train(false, "5"), "u\n\n", 5, 0, [2][2]int{}},
+		"any key, due":                  {train(false, "\n\n"), keys, 0, 0, [2][2]int{}},
+		"any key, in the field":         {train(false, "5"), keys, 0, 0, [2][2]int{}},
+		"any key, qualifying":           {train(true, "\n"), keys, 0, 0, [2][2]int{}},
+		"resized across 60 columns":     {train(false, "4"), "", 0, 5, [2][2]int{{59, 24}, {60, 24}}},
+		"resized in rows":               {train(false, "3"), "", 0, 5, [2][2]int{{80, 19}, {80, 20}}},
+		"any key and resized":           {train(false, "\n\n"), keys, 0, 9, [2][2]int{{60, 30}, {90, 22}}},
+		"a lamp that is shown, resized": {show(locked), "", 0, 7, [2][2]int{{60, 24}, {80, 7}}},
+		"a steady lamp that is resized": {show(blink.Signal{State: blink.Steady}), "", 0, 6,
+			[2][2]int{{60, 24}, {100, 24}}},
+		"a steady lamp, resized at a lag": {show(blink.Signal{State: blink.Steady}), "", 0, 31,
+			[2][2]int{{60, 24}, {80, 6}}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := tcell.NewSimulationScreen("UTF-8")

@@ -107,7 +107,8 @@ var keys = map[tcell.Key]rune{
 }
 
 var styles = map[trainer.Style]tcell.Style{
-	trainer.Plain: tcell.StyleDefault, trainer.Strong: tcell.StyleDefault.Bold(true), trainer.Marked: tcell.StyleDefault.Reverse(true),
+	trainer.Plain: tcell.StyleDefault, trainer.Strong: tcell.StyleDefault.Bold(true),
+	trainer.Marked: tcell.StyleDefault.Reverse(true),
 }
 
 // draw copies a view to the screen; rows that do not fit are left out. The library sends

@@ -22,7 +22,8 @@ import (
 func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 // onSimulation runs a session on a simulated screen, which do operates.
-func onSimulation(t *testing.T, session trainer.Session, width, height int, do func(s tcell.SimulationScreen, stop context.CancelFunc)) {
+func onSimulation(t *testing.T, session trainer.Session, width, height int,
+	do func(s tcell.SimulationScreen, stop context.CancelFunc)) {
 	t.Helper()
 	s := tcell.NewSimulationScreen("UTF-8")
 	require.NoError(t, s.Init())
@@ -37,8 +38,9 @@ func onSimulation(t *testing.T, session trainer.Session, width, height int, do f
 func training(t *testing.T, kept *[]progress.Attempt) *trainer.Training {
 	l, err := demo.Lineup()
 	require.NoError(t, err)
-	return trainer.NewTraining(trainer.TrainOptions{Trainee: "Ada", Material: lesson.Material{Code: blink.Tally, Lineup: l, Random: rand.New(rand.NewPCG(1, 1))},
-		Record: func(a progress.Attempt) error { *kept = append(*kept, a); return nil }}, time.Now())
+	return trainer.NewTraining(trainer.TrainOptions{Trainee: "Ada",
+		Material: lesson.Material{Code: blink.Tally, Lineup: l, Random: rand.New(rand.NewPCG(1, 1))},
+		Record:   func(a progress.Attempt) error { *kept = append(*kept, a); return nil }}, time.Now())
 }
 
 // The whole loop: begin, answer, leave; and stop by a signal.
@@ -77,7 +79,10 @@ func TestTraining(t *testing.T) {
 	onSimulation(t, s, 80, 24, func(_ tcell.SimulationScreen, stop context.CancelFunc) { stop() })
 	assert.False(t, s.Over())
 	s = training(t, &kept)
-	onSimulation(t, s, 80, 24, func(s tcell.SimulationScreen, _ context.CancelFunc) { s.InjectKey(tcell.KeyCtrlC, 0, tcell.ModCtrl) })
+	onSimulation(t, s, 80, 24, func(s tcell.SimulationScreen,
+		_ context.CancelFunc) {
+		s.InjectKey(tcell.KeyCtrlC, 0, tcell.ModCtrl)
+	})
 	assert.True(t, s.Over())
 	assert.Zero(t, s.Trained().Answered)
 }
@@ -96,7 +101,8 @@ func TestWatching(t *testing.T) {
 			time.Sleep(20 * time.Millisecond)
 		}
 		s.SetSize(20, 5)
-		assert.Eventually(t, func() bool { return strings.HasPrefix(contents(s), "WATCH THE LAMP") }, 5*time.Second, 10*time.Millisecond)
+		assert.Eventually(t, func() bool { return strings.HasPrefix(contents(s), "WATCH THE LAMP") }, 5*time.Second,
+			10*time.Millisecond)
 		s.InjectKey(tcell.KeyEnter, 0, tcell.ModNone)
 	})
 	assert.Equal(t, []blink.Frame{{"_.."}}, r.Looks)
