@@ -89,3 +89,11 @@ func Percent(p float64) string {
 	}
 	return fmt.Sprintf("%.0f%%", math.Floor(100*p))
 }
+
+// Either returns the first text if a condition holds, otherwise the second.
+func Either(yes bool, first, second string) string {
+	if yes {
+		return first
+	}
+	return second
+}

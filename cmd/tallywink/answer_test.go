@@ -21,6 +21,8 @@ import (
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/manual"
+	"tallywink.example/cmd/tallywink/report"
 )
 
 // answerLines prints an answer and returns its lines.
@@ -28,7 +30,7 @@ func answerLines(t *testing.T, a *answer.Answer) []string {
 	t.Helper()
 	var text strings.Builder
 	out := console.New(console.Streams{In: strings.NewReader(""), Out: &text, Err: &text}, true)
-	printAnswer(out, a, "", true)
+	report.PrintAnswer(out, a, "", true)
 	require.NoError(t, out.Flush())
 	return strings.Split(strings.TrimRight(text.String(), "\n"), "\n")
 }
@@ -78,7 +80,7 @@ channel,carrier,frequency_mhz,level_dbmv,duty,video,scope,service
 						a := reader.Of(looks, told)
 						lines := answerLines(t, a)
 						longest = max(longest, len(lines))
-						require.LessOrEqualf(t, len(lines), maxAnswerLines, "%v %q:\n%s", told.State, text,
+						require.LessOrEqualf(t, len(lines), report.MaxAnswerLines, "%v %q:\n%s", told.State, text,
 							strings.Join(lines, "\n"))
 						for _, line := range lines {
 							require.LessOrEqual(t, utf8.RuneCountInString(line), console.LineWidth, line)
@@ -92,7 +94,7 @@ channel,carrier,frequency_mhz,level_dbmv,duty,video,scope,service
 			}
 		}
 	}
-	assert.Equal(t, maxAnswerLines, longest, "the limit is reached, so it is tested")
+	assert.Equal(t, report.MaxAnswerLines, longest, "the limit is reached, so it is tested")
 }
 
 func signalsTold(alone bool) []blink.Signal {
@@ -299,12 +301,12 @@ func TestFortyColumns(t *testing.T) {
 	out := console.New(console.Streams{In: strings.NewReader(""), Out: &b, Err: &b}, true)
 	out.Width = 40
 	a := answer.NewReader(s, reading.StartSeen, nil).Of(nil, blink.Signal{State: blink.Holding})
-	printAnswer(out, a, "", true)
+	report.PrintAnswer(out, a, "", true)
 	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 108, Kind: channelplan.Digital}}
 	intervals, _, err := blink.Tally.Signal(signal, blink.Tally.Timing.Unit)
 	require.NoError(t, err)
-	out.Print([]console.Block{{Label: "Light", Text: lightText(blink.Tally, signal, intervals,
-		blink.Tally.Timing.Unit)}, bandBlock(s.Lineup, []channelplan.Pilot{signal.Pilot})}, nil)
+	out.Print([]console.Block{{Label: "Light", Text: report.LightText(blink.Tally, signal, intervals,
+		blink.Tally.Timing.Unit)}, report.BandBlock(s.Lineup, []channelplan.Pilot{signal.Pilot})}, nil)
 	require.NoError(t, out.Flush())
 	for line := range strings.Lines(b.String()) {
 		assert.LessOrEqual(t, len(strings.TrimRight(line, "\n")), 40, line)
@@ -321,7 +323,7 @@ func TestFortyColumns(t *testing.T) {
 
 // The manual's steps for setting a pilot are those that answers and work plans give.
 func TestTheManualSetsAPilotAsAnswersDo(t *testing.T) {
-	text, ok := topic("setting")
+	text, ok := manual.Topic("setting")
 	require.True(t, ok)
 	text = strings.Join(strings.Fields(text), " ")
 	for _, step := range answer.Setting("the pilot") {

@@ -1,31 +1,21 @@
 package main
 
 import (
-	"bytes"
-	"cmp"
 	"context"
-	"encoding/json"
 	"fmt"
-	"maps"
 	"os/signal"
 	"runtime/debug"
 	"slices"
-	"strconv"
-	"strings"
-	"time"
-	"unicode/utf8"
 
 	"github.com/spf13/pflag"
 
-	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/audit"
 	"tallywink.example/channelplan/plant/demo"
-	"tallywink.example/channelplan/table"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/report"
 	"tallywink.example/cmd/tallywink/screen"
 )
 
@@ -154,8 +144,8 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if summary.Amps == 0 && summary.LeftOut == 0 {
 		return 0, noAmplifier(inv.File)
 	}
-	told := judgedBy{now: now, before: before}
-	if told.today, err = dayOf(a.on, a.lineup); err != nil {
+	told := report.JudgedBy{Now: now, Before: before}
+	if told.Today, err = dayOf(a.on, a.lineup); err != nil {
 		return 0, err
 	}
 	concerns := now.Concerns(today)
@@ -166,16 +156,16 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 		status = exitBadNews
 	}
 	if a.json {
-		return status, out.JSONLine(newAuditSummaryDoc(summary, concerns))
+		return status, out.JSONLine(report.NewAuditSummaryDoc(summary, concerns))
 	}
 	if a.html != "" {
-		return status, a.page(out, now, before, told.blocks(summary, concerns))
+		return status, a.page(out, now, before, told.Blocks(summary, concerns))
 	}
 	remarkProblems(out, inv.File, summary.Problems, summary.Told)
 	if a.csv {
 		return status, nil
 	}
-	out.Print(told.blocks(summary, concerns), nil)
+	out.Print(told.Blocks(summary, concerns), nil)
 	return status, nil
 }
 
@@ -190,14 +180,14 @@ func (a *auditing) writer(out *console.Console, inv *plant.Inventory, now *lineu
 	case a.html != "":
 		w = discard()
 	case a.json:
-		form := auditJSON{now.Plan, ownColumns(inv)}
-		w.Judged, w.Row, w.Problem = form.judged, form.row, form.problem
+		form := report.NewAuditJSON(inv, now)
+		w.Judged, w.Row, w.Problem = form.Judged, form.Row, form.Problem
 	case a.csv:
-		form := newAuditCSV(inv, out.Terminal)
-		w.Judged, w.Row = form.judged, form.row
-		head = form.head()
+		form := report.NewAuditCSV(inv, out.Terminal)
+		w.Judged, w.Row = form.Judged, form.Row
+		head = form.Head()
 	default:
-		w.Judged, w.Row = auditText, auditLine
+		w.Judged, w.Row = report.AuditText, report.AuditLine
 		head = []byte("amp      node pilot       verdict  why\n")
 	}
 	return w, head
@@ -205,439 +195,3 @@ func (a *auditing) writer(out *console.Console, inv *plant.Inventory, now *lineu
 
 // exitInterrupted is the exit status after Ctrl-C, the same as in shells.
 const exitInterrupted = 130
-
-// auditText returns the text of a line that is the same for all amplifiers with the same
-// settings.
-func auditText(j *audit.Judgement) []byte {
-	if j.ByDesign {
-		return fmt.Appendf(nil, "%-11s %-8s by design", j.Amplifier.Mode, lineup.Usable)
-	}
-	var why []string
-	if j.Change != nil {
-		for _, c := range j.Change.Changes {
-			lost := j.Report.Verdict == lineup.Unusable
-			if c.What == lineup.SpareLost || lost && c.What != lineup.PilotLost && c.What != lineup.PilotAbsent ||
-				slices.Contains(why, c.What.String()) {
-				continue
-			}
-			why = append(why, strings.TrimPrefix(c.What.String(), "pilot-"))
-		}
-	}
-	for _, f := range j.Report.Findings {
-		if f.Severity == lineup.Note || f.Severity == lineup.Caution && j.Report.Verdict == lineup.Unusable {
-			break
-		}
-		why = append(why, string(f.Rule))
-	}
-	text := strings.Join(why, ", ")
-	if j.Change != nil && j.Change.Step.Known && !j.Change.Has(lineup.PilotAbsent) {
-		text += fmt.Sprintf(", %+.1f dB", j.Change.Step.DB)
-		if j.Change.Step.Held {
-			text += ", out of range"
-		}
-		if j.Report.Verdict == lineup.Unusable && j.Change.Has(lineup.CarrierChanged) {
-			text += either(j.Change.Step.Held, ", if it locks", " if it locks")
-		}
-	}
-	switch {
-	case j.Spare == nil:
-		if j.Report.Verdict == lineup.Unusable {
-			text += ", no spare"
-		}
-	case j.Change != nil && j.Change.Has(lineup.SpareLost):
-		text += ", spare lost"
-	case j.Report.Verdict != lineup.Unusable:
-	case j.Spare.Verdict == lineup.Unusable:
-		text += ", spare not valid"
-	default:
-		text += ", spare ok"
-	}
-	return fmt.Appendf(nil, "%-11s %-8s %s", j.Report.Pilot, j.Report.Verdict, strings.TrimPrefix(text, ", "))
-}
-
-func auditLine(to []byte, r plant.Row, j *audit.Judgement) []byte {
-	start := len(to)
-	to = append(padded(to, r.ID, 8), ' ')
-	to = append(padded(to, r.Node, 4), ' ')
-	to = append(to, j.Text...)
-	return append(to[:start+len(bytes.TrimRight(to[start:], " "))], '\n')
-}
-
-// padded appends a text, made safe to show, padded with spaces to a width.
-func padded(to, text []byte, width int) []byte {
-	start := len(to)
-	to = wording.AppendHarmless(to, text)
-	for range width - utf8.RuneCount(to[start:]) {
-		to = append(to, ' ')
-	}
-	return to
-}
-
-// maxAuditNodes is how many nodes a summary lists for a person.
-const maxAuditNodes = 10
-
-// judgedBy is what an audit judges by, and the day on which somebody reads it.
-type judgedBy struct {
-	now, before *lineup.Lineup // before is nil if there is no change
-	today       time.Time
-}
-
-// coming reports whether the lineup is not in effect yet.
-func (j judgedBy) coming() bool { return j.now.Effective.After(j.today) }
-
-// what says which lineup the audit judges by and, if it is to come, that nothing is lost
-// yet.
-func (j judgedBy) what() string {
-	name := wording.Harmless(answer.LineupName(j.now))
-	if j.before != nil {
-		name = wording.Harmless(j.now.File)
-	}
-	if j.now.Effective.IsZero() {
-		return fmt.Sprintf("judged by %s, which has no date.", name)
-	}
-	day := j.now.Effective.Format(time.DateOnly)
-	switch {
-	case !j.coming():
-		return fmt.Sprintf("judged by %s, in effect since %s.", name, day)
-	case j.before != nil:
-		return fmt.Sprintf("what will be from %s on, when %s replaces %s. Until then, every pilot marked 'lost' still works.",
-			day, name, wording.Harmless(j.before.File))
-	}
-	return fmt.Sprintf("judged by %s, which takes effect on %s: what will be then, not what is now.", name, day)
-}
-
-// next says what to do about the amplifiers that are listed.
-func (j judgedBy) next(s *audit.Summary) string {
-	switch {
-	case s.Unusable == 0 || s.Amps == 0:
-		return ""
-	case j.coming():
-		text := fmt.Sprintf("plan the visits before %s ('tallywink cutover'), and tell the headend which pilots the plant loses.",
-			j.now.Effective.Format(time.DateOnly))
-		if c := s.Changes[lineup.PilotAbsent]; c != nil {
-			text = fmt.Sprintf("%s no valid pilot today already ('absent' in the list, such as %s): read their lamps first. Then ",
-				wording.Counted(c.Amps, "amplifier has", "amplifiers have"), wording.Harmless(c.ID)) + text
-		}
-		return text
-	}
-	return "read the lamps of the unusable ones before anyone changes a setting ('tallywink decode --amp ID' says what to do); ask the supervisor for another pilot."
-}
-
-func (j judgedBy) blocks(s *audit.Summary, concerns []lineup.Finding) []console.Block {
-	amps := fmt.Sprintf("%s: %d usable, %d with caution, %d unusable.",
-		wording.Counted(s.Amps, "amplifier", "amplifiers"), s.Usable, s.WithCare, s.Unusable)
-	if s.ByDesign > 0 {
-		amps = strings.TrimSuffix(amps, ".") + fmt.Sprintf("; of the usable, %s in manual or thermal by design.",
-			wording.Counted(s.ByDesign, "is", "are"))
-	}
-	if s.LeftOut > 0 {
-		amps += fmt.Sprintf(" Also, %s could not be read: see above, or --json for all of them.",
-			wording.Counted(s.LeftOut, "row", "rows"))
-	}
-	blocks := []console.Block{console.Section("Judged", strings.TrimPrefix(j.what(), "judged ")),
-		console.Section("Amps", amps)}
-	if j.before != nil {
-		blocks = append(blocks, console.Section("Levels",
-			"the dB in the list are for each amplifier alone. 'tallywink cutover' adds up the cascade."))
-	}
-	causes := console.Block{Label: "Causes", Text: causeLines(slices.Collect(maps.Values(s.Rules)))}
-	changes := console.Block{Label: "Changes", Text: causeLines(slices.Collect(maps.Values(s.Changes)))}
-	nodes := console.Block{Label: "Nodes"}
-	worst := worstNodes(s)
-	for _, n := range worst[:min(len(worst), maxAuditNodes)] {
-		nodes.Text = append(nodes.Text, console.Row("%-8s %d of %d unusable, %d with caution", console.Shown(n.name),
-			n.Unusable, n.Amps, n.WithCare))
-	}
-	if more := len(worst) - maxAuditNodes; more > 0 {
-		nodes.Text = append(nodes.Text, console.Row("and %d more of %s", more,
-			wording.Counted(len(s.Nodes), "node", "nodes")))
-	}
-	about := console.Block{Label: "Lineup"}
-	for _, f := range concerns {
-		about.Text = append(about.Text, console.Text(answer.FindingText(f)))
-	}
-	for _, b := range []console.Block{causes, changes, nodes, about} {
-		if len(b.Text) > 0 {
-			blocks = append(blocks, b)
-		}
-	}
-	if next := j.next(s); next != "" {
-		blocks = append(blocks, console.Section("Next", next))
-	}
-	return blocks
-}
-
-func causeLines(causes []*audit.Cause) []console.Paragraph {
-	var lines []console.Paragraph
-	for _, c := range byAmps(causes) {
-		lines = append(lines, console.Hung(fmt.Sprintf("%5d  ", c.Amps),
-			console.Shown(fmt.Sprintf("%s. At %s, for example: %s", c.Name, c.ID, wording.Sentence(c.Text)))))
-	}
-	return lines
-}
-
-// byAmps sorts causes by how many amplifiers they concern, most first.
-func byAmps(causes []*audit.Cause) []*audit.Cause {
-	slices.SortFunc(causes, func(a, b *audit.Cause) int {
-		return cmp.Or(b.Amps-a.Amps, cmp.Compare(a.Name, b.Name))
-	})
-	return causes
-}
-
-type nodeCount struct {
-	name string
-	*audit.Count
-}
-
-// worstNodes returns the nodes with an amplifier that is not plainly usable, the worst
-// first.
-func worstNodes(s *audit.Summary) []nodeCount {
-	var nodes []nodeCount
-	for name, count := range s.Nodes {
-		if count.Unusable+count.WithCare > 0 {
-			nodes = append(nodes, nodeCount{cmp.Or(name, "(none)"), count})
-		}
-	}
-	slices.SortFunc(nodes, func(a, b nodeCount) int {
-		return cmp.Or(b.Unusable-a.Unusable, b.WithCare-a.WithCare, cmp.Compare(a.name, b.name))
-	})
-	return nodes
-}
-
-// auditJSON writes JSON lines.
-type auditJSON struct {
-	plan channelplan.Plan
-	own  []ownColumn // columns that are the inventory owner's own
-}
-
-type ownColumn struct {
-	place int
-	name  string
-}
-
-func ownColumns(inv *plant.Inventory) []ownColumn {
-	var own []ownColumn
-	for i, f := range inv.Header {
-		if f.Text != "" && !plant.Column(f.Text) {
-			own = append(own, ownColumn{i, inv.Titles[i]})
-		}
-	}
-	return own
-}
-
-type changeDoc struct {
-	What string `json:"what"`
-	Text string `json:"text"`
-}
-
-// auditedDoc holds what is the same for all amplifiers of a judgement.
-type auditedDoc struct {
-	Mode  string                `json:"mode"`
-	Pilot *answer.PilotDocument `json:"pilot"` // null if it has no pilot by design
-	answer.VerdictDocument
-	LevelStepDB    *float64    `json:"level_step_db"` // null if none is expected, or if it is not known
-	LevelStepTopDB *float64    `json:"level_step_top_db,omitempty"`
-	StepHeld       bool        `json:"level_step_held,omitempty"` // the AGC's range ends first
-	Before         string      `json:"before,omitempty"`          // the verdict by the previous lineup
-	Changes        []changeDoc `json:"changes,omitempty"`
-	Spare          *spareDoc   `json:"spare,omitempty"`
-}
-
-type spareDoc struct {
-	Pilot *answer.PilotDocument `json:"pilot"`
-	answer.VerdictDocument
-}
-
-func (a auditJSON) judged(j *audit.Judgement) []byte {
-	d := auditedDoc{Mode: j.Amplifier.Mode.String(), VerdictDocument: *answer.NewVerdictDocument(&j.Report)}
-	if !j.ByDesign {
-		d.Pilot = answer.NewPilotDocument(&j.Report, a.plan)
-	}
-	if j.Spare != nil {
-		d.Spare = &spareDoc{answer.NewPilotDocument(j.Spare, a.plan), *answer.NewVerdictDocument(j.Spare)}
-	}
-	if c := j.Change; c != nil {
-		d.Before = c.Before.Verdict.String()
-		for _, ch := range c.Changes {
-			d.Changes = append(d.Changes, changeDoc{ch.What.String(), ch.Text})
-		}
-		if c.Step.Known {
-			at, top := answer.Tenths(c.Step.DB), answer.Tenths(c.Step.TopDB)
-			d.LevelStepDB, d.LevelStepTopDB, d.StepHeld = &at, &top, c.Step.Held
-		}
-	}
-	var b bytes.Buffer
-	e := json.NewEncoder(&b)
-	e.SetEscapeHTML(false)
-	if err := e.Encode(d); err != nil {
-		panic(err) // documents of our own types can always be encoded
-	}
-	return wording.HarmlessJSON(bytes.TrimSuffix(bytes.TrimPrefix(b.Bytes(), []byte("{")), []byte("}\n")))
-}
-
-func (a auditJSON) row(to []byte, r plant.Row, j *audit.Judgement) []byte {
-	to = append(to, `{"amp":`...)
-	to = appendJSONString(to, r.ID)
-	to = append(to, `,"node":`...)
-	to = appendJSONString(to, r.Node)
-	to = append(to, `,"line":`...)
-	to = strconv.AppendInt(to, int64(r.Line), 10)
-	to = append(to, ',')
-	to = append(to, j.Text...)
-	lead := `,"more":{`
-	for _, own := range a.own {
-		if own.place >= len(r.Values) || len(r.Values[own.place]) == 0 {
-			continue
-		}
-		to = append(to, lead...)
-		to = append(appendJSONString(to, []byte(own.name)), ':')
-		to = appendJSONString(to, r.Values[own.place])
-		lead = ","
-	}
-	if lead == "," {
-		to = append(to, '}')
-	}
-	return append(to, "}\n"...)
-}
-
-// appendJSONString appends a JSON string; most need no escapes.
-func appendJSONString(to, text []byte) []byte {
-	for _, c := range text {
-		if c < ' ' || c == '"' || c == '\\' || c >= 0x7f {
-			quoted, err := json.Marshal(string(text))
-			if err != nil {
-				panic(err) // a string can always be encoded
-			}
-			return append(to, wording.HarmlessJSON(quoted)...)
-		}
-	}
-	to = append(to, '"')
-	to = append(to, text...)
-	return append(to, '"')
-}
-
-// rowErrorDoc reports a row that can't be used, or only in part.
-type rowErrorDoc struct {
-	Line   int    `json:"line"`
-	Column int    `json:"column"`
-	Error  string `json:"error"`
-}
-
-func (auditJSON) problem(to []byte, p table.Problem) []byte {
-	line, err := json.Marshal(rowErrorDoc{p.Line, p.Column, p.Text})
-	if err != nil {
-		panic(err) // documents of our own types can always be encoded
-	}
-	return append(append(to, wording.HarmlessJSON(line)...), '\n')
-}
-
-type auditCountDoc struct {
-	Amps     int `json:"amps"`
-	Usable   int `json:"usable"`
-	WithCare int `json:"caution"`
-	Unusable int `json:"unusable"`
-	ByDesign int `json:"by_design"` // of the usable ones: set by hand or by temperature
-}
-
-type auditNodeDoc struct {
-	Node string `json:"node"`
-	auditCountDoc
-}
-
-type auditCauseDoc struct {
-	Name string `json:"name"`
-	Amps int    `json:"amps"`
-	Text string `json:"text"` // about the first amplifier
-}
-
-type auditTotalDoc struct {
-	auditCountDoc
-	LeftOut  int                      `json:"left_out"` // rows that could not be used
-	Problems int                      `json:"problems"` // of rows; each is reported on its own line
-	Rules    []auditCauseDoc          `json:"rules"`
-	Changes  []auditCauseDoc          `json:"changes"`
-	Nodes    []auditNodeDoc           `json:"nodes"`
-	Lineup   []answer.FindingDocument `json:"lineup"` // about the lineup, reported once
-}
-
-type auditSummaryDoc struct {
-	Schema  int           `json:"schema"`
-	Summary auditTotalDoc `json:"summary"`
-}
-
-func newAuditSummaryDoc(s *audit.Summary, concerns []lineup.Finding) auditSummaryDoc {
-	d := auditTotalDoc{auditCountDoc: auditCountDoc(s.Count), LeftOut: s.LeftOut, Problems: s.Told,
-		Rules:   causeDocs(slices.Collect(maps.Values(s.Rules))),
-		Changes: causeDocs(slices.Collect(maps.Values(s.Changes))),
-		Nodes:   []auditNodeDoc{}, Lineup: answer.FindingDocuments(concerns)}
-	for _, name := range slices.Sorted(maps.Keys(s.Nodes)) {
-		d.Nodes = append(d.Nodes, auditNodeDoc{name, auditCountDoc(*s.Nodes[name])})
-	}
-	return auditSummaryDoc{answer.Schema, d}
-}
-
-func causeDocs(causes []*audit.Cause) []auditCauseDoc {
-	docs := []auditCauseDoc{}
-	for _, c := range byAmps(causes) {
-		docs = append(docs, auditCauseDoc{c.Name, c.Amps, c.Text})
-	}
-	return docs
-}
-
-// auditCSV writes a work list: the inventory's columns, followed by what the audit says.
-type auditCSV struct {
-	workList
-	titles []string
-	keep   []int // indexes of the columns that are kept
-}
-
-// auditColumns are the work list's own columns, after the inventory's.
-var auditColumns = []string{"pilot_verdict", "pilot_why", "pilot_change", "level_step_db", "spare_verdict"}
-
-func newAuditCSV(inv *plant.Inventory, screen bool) auditCSV {
-	a := auditCSV{workList: workList{inv.Comma, inv.Marked, screen}}
-	for i, f := range inv.Header {
-		if !slices.Contains(auditColumns, f.Text) { // columns of an earlier audit are replaced
-			a.keep = append(a.keep, i)
-			a.titles = append(a.titles, inv.Titles[i])
-		}
-	}
-	return a
-}
-
-func (a auditCSV) head() []byte {
-	return a.append(a.mark(), append(slices.Clone(a.titles), auditColumns...)...)
-}
-
-// judged writes the columns that are the same for all amplifiers of a judgement.
-func (a auditCSV) judged(j *audit.Judgement) []byte {
-	var why, changes []string
-	for _, f := range j.Report.Findings {
-		if f.Severity != lineup.Note {
-			why = append(why, string(f.Rule)+": "+f.Text)
-		}
-	}
-	step, spare := "", ""
-	if c := j.Change; c != nil {
-		for _, ch := range c.Changes {
-			changes = append(changes, ch.What.String()+": "+ch.Text)
-		}
-		if c.Step.Known {
-			step = a.tenths(c.Step.DB)
-		}
-	}
-	if j.Spare != nil {
-		spare = j.Spare.Verdict.String()
-	}
-	return a.append(nil, j.Report.Verdict.String(), strings.Join(why, "; "), strings.Join(changes, "; "), step, spare)
-}
-
-func (a auditCSV) row(to []byte, r plant.Row, j *audit.Judgement) []byte {
-	for _, i := range a.keep {
-		if i < len(r.Values) {
-			to = a.bytes(to, r.Values[i])
-		}
-		to = append(to, byte(a.comma))
-	}
-	return append(to, j.Text...)
-}

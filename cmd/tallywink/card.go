@@ -16,6 +16,7 @@ import (
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/report"
 	"tallywink.example/trainer/card"
 )
 
@@ -130,20 +131,11 @@ func (c *carding) write(out *console.Console, drawn *card.Card) error {
 		outputs = append(outputs, rendered)
 	}
 	for _, o := range outputs {
-		if err := deliver(out, o); err != nil {
+		if err := report.Deliver(out, o); err != nil {
 			return err
 		}
 	}
 	return nil
-}
-
-// deliver writes a file, or prints it if its path is "-".
-func deliver(out *console.Console, file console.File) error {
-	if file.Path == "-" {
-		_, err := out.Out.Write(file.Data)
-		return err
-	}
-	return writeAndSay(out, file)
 }
 
 // bestPilots is how many of a lineup's best carriers are drawn if nobody says which are

@@ -4,13 +4,12 @@ import (
 	"fmt"
 	"strings"
 
-	"github.com/fatih/color"
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/report"
 )
 
 var checkCommand = command{
@@ -44,25 +43,18 @@ all problems the rules find, the worst first, with each rule's source.
 			if err != nil {
 				return 0, err
 			}
-			report := sys.Judge(p)
+			judged := sys.Judge(p)
 			status := exitWell
-			if report.Verdict == lineup.Unusable || sys.strict && report.Verdict == lineup.WithCare {
+			if judged.Verdict == lineup.Unusable || sys.Strict && judged.Verdict == lineup.WithCare {
 				status = exitBadNews
 			}
 			if asJSON {
-				return status, out.JSON(checkDoc{answer.Schema, answer.NewPilotDocument(&report, sys.Plan),
-					*answer.NewVerdictDocument(&report)})
+				return status, out.JSON(report.NewCheckDoc(&judged, sys.Plan))
 			}
-			printCheck(out, sys, &report)
+			report.PrintCheck(out, sys, &judged)
 			return status, nil
 		}
 	},
-}
-
-type checkDoc struct {
-	Schema int                   `json:"schema"`
-	Pilot  *answer.PilotDocument `json:"pilot"`
-	answer.VerdictDocument
 }
 
 // pilotArgs reads CHANNEL CARRIER, or 'cw' together with a frequency; the example is
@@ -108,18 +100,8 @@ func pilotArgs(args []string, mhz, example string) (channelplan.Pilot, error) {
 	if err != nil {
 		return channelplan.Pilot{}, err
 	}
-	kind, err := channelplan.ParsePilotKind(wholeKind(args[1]))
+	kind, err := channelplan.ParsePilotKind(report.WholeKind(args[1]))
 	return channelplan.Pilot{Channel: channel, Kind: kind}, err
-}
-
-// wholeKind completes the beginning of a kind of carrier: d, dig.
-func wholeKind(word string) string {
-	for _, whole := range []string{"analog", "digital", "cw"} {
-		if word != "" && strings.HasPrefix(whole, strings.ToLower(word)) {
-			return whole
-		}
-	}
-	return word
 }
 
 // splitPilot splits '116digital', 'digital116' or '116-digital', which are as clear as
@@ -133,48 +115,4 @@ func splitPilot(text string) []string {
 		return []string{strings.TrimPrefix(text, word), strings.TrimRight(word, "-_")}
 	}
 	return []string{text}
-}
-
-func printCheck(out *console.Console, sys system, r *lineup.Report) {
-	blocks := []console.Block{console.Section("Pilot", answer.Describe(r, sys.Plan)),
-		console.Section("Lineup", answer.VerdictText(r, sys.Lineup, "", true))}
-	if sys.Amplifier != nil {
-		blocks = append(blocks, console.Section("Amp", ampText(*sys.Amplifier)))
-	}
-	findings := console.Block{Label: "Rules"}
-	for _, f := range r.Findings {
-		findings.Text = append(findings.Text, console.Text(answer.FindingText(f)+" ("+f.Source+")"))
-	}
-	if len(r.Findings) == 0 {
-		findings.Text = []console.Paragraph{console.Text("No problems found.")}
-	}
-	blocks = append(blocks, findings)
-	if lines := sys.Meter(r.Pilot); lines != nil {
-		blocks = append(blocks, blockOf(answer.Section{Label: "Meter", Lines: lines}))
-	}
-	out.Print(blocks, map[string]*color.Color{"Lineup": byVerdict(out, r.Verdict)})
-}
-
-// ampText summarizes an amplifier's record in one line.
-func ampText(a lineup.Amplifier) string {
-	parts := []string{console.Shown(a.ID)}
-	if a.Node != "" {
-		parts = append(parts, "node "+console.Shown(a.Node))
-	}
-	if !a.Pilot.IsZero() {
-		parts = append(parts, "recorded pilot "+a.Pilot.String())
-	}
-	if !a.Spare.IsZero() {
-		parts = append(parts, "spare "+a.Spare.String())
-	}
-	if a.Mode != lineup.AGC {
-		parts = append(parts, a.Mode.String()+" by design")
-	}
-	if !a.Passband.IsZero() {
-		parts = append(parts, "passband "+a.Passband.String())
-	}
-	if a.Detector.Known() {
-		parts = append(parts, "detector "+a.Detector.String())
-	}
-	return strings.Join(parts, ", ") + "."
 }

@@ -15,6 +15,7 @@ import (
 	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/ffmpeg"
+	"tallywink.example/cmd/tallywink/report"
 )
 
 // parsePlace reads a place as --at gives it.
@@ -29,7 +30,7 @@ func parsePlace(text string) (answer.Place, error) {
 }
 
 // fromClip answers a video.
-func (d *decoding) fromClip(out *console.Console, sys system) (int, error) {
+func (d *decoding) fromClip(out *console.Console, sys report.Asked) (int, error) {
 	var at *answer.Place
 	if d.at != "" {
 		p, err := parsePlace(d.at)

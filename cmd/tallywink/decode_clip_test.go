@@ -14,6 +14,7 @@ import (
 	"tallywink.example/blink/reading"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/report"
 )
 
 // If ffmpeg is not installed, the message says what to do.
@@ -44,7 +45,7 @@ func TestWhatIsNoLampIsDoubtful(t *testing.T) {
 	assert.True(t, a.Document().Doubtful)
 	var out strings.Builder
 	printed := console.New(console.Streams{Out: &out}, true)
-	printAnswer(printed, a, "", true)
+	report.PrintAnswer(printed, a, "", true)
 	require.NoError(t, printed.Flush())
 	assert.Contains(t, out.String(), "doubtful: this light does not clearly follow the Tally code")
 	assert.NotContains(t, out.String(), "manual")

@@ -11,6 +11,7 @@ import (
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/report"
 )
 
 // maxEachLine is the longest line that --each reads; a longer one gets an error and is
@@ -27,7 +28,7 @@ type eachErrorDoc struct {
 }
 
 // answerEach answers every line of a file in order, with one JSON line each.
-func answerEach(out *console.Console, r *answer.Reader, sys system, path string, told blink.Signal) (int, error) {
+func answerEach(out *console.Console, r *answer.Reader, sys report.Asked, path string, told blink.Signal) (int, error) {
 	in, err := openInput(out, path, "name a file of readings, one per line")
 	if err != nil {
 		return 0, err
@@ -67,7 +68,7 @@ func answerEach(out *console.Console, r *answer.Reader, sys system, path string,
 			continue
 		}
 		a := r.Of(looks, told)
-		if a.BadNews(sys.strict) {
+		if a.BadNews(sys.Strict) {
 			status = exitBadNews
 		}
 		d := a.Document()
@@ -90,7 +91,7 @@ func parseEach(code *blink.Code, text string) ([]blink.Frame, error) {
 func eachError(err error) string {
 	var e *fault.Error
 	if errors.As(err, &e) && e.Line > 0 {
-		return fmt.Sprintf("column %d: %s; %s", e.Column, e.Text, hintOf(e))
+		return fmt.Sprintf("column %d: %s; %s", e.Column, e.Text, report.HintOf(e))
 	}
 	return err.Error()
 }

@@ -9,10 +9,11 @@ import (
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/report"
 )
 
 // fromTrace answers a brightness trace.
-func (d *decoding) fromTrace(out *console.Console, sys system) (int, error) {
+func (d *decoding) fromTrace(out *console.Console, sys report.Asked) (int, error) {
 	in, err := openInput(out, d.trace, "name a CSV file of seconds,brightness")
 	if err != nil {
 		return 0, err

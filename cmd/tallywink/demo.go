@@ -9,6 +9,7 @@ import (
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/report"
 )
 
 var demoCommand = command{
@@ -42,21 +43,15 @@ var demoLamps = []struct{ story, amp, marks string }{
 	{"BRK-02 was set to a channel that a wideband block covers.", "BRK-02", "_.. ... _... _...."},
 }
 
-type demoDoc struct {
-	Schema   int               `json:"schema"`
-	Lineup   lineupDoc         `json:"lineup"`
-	Readings []answer.Document `json:"readings"`
-}
-
 func runDemo(out *console.Console, asJSON bool) (int, error) {
 	l, err := demo.Lineup()
 	if err != nil {
 		return 0, err
 	}
-	doc := demoDoc{Schema: answer.Schema, Lineup: newLineupDoc(l)}
+	doc := report.DemoDoc{Schema: answer.Schema, Lineup: report.NewLineupDoc(l)}
 	main := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	if !asJSON {
-		out.Print([]console.Block{summaryBlock(l), bandBlock(l, []channelplan.Pilot{main})}, nil)
+		out.Print([]console.Block{report.SummaryBlock(l), report.BandBlock(l, []channelplan.Pilot{main})}, nil)
 	}
 	for _, lamp := range demoLamps {
 		amp, _, err := demo.Amplifier(lamp.amp)
@@ -79,12 +74,12 @@ func runDemo(out *console.Console, asJSON bool) (int, error) {
 		out.Line("$ tallywink decode %s \\", lamp.marks)
 		out.Line("    --lineup demo --amps demo --amp %s", lamp.amp)
 		out.Line("")
-		printAnswer(out, a, "", false)
+		report.PrintAnswer(out, a, "", false)
 	}
 	if asJSON {
 		return exitWell, out.JSON(doc)
 	}
 	out.Line("")
-	out.Print([]console.Block{careBlock()}, nil)
+	out.Print([]console.Block{report.CareBlock()}, nil)
 	return exitWell, nil
 }

@@ -1,29 +1,20 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
-	"io"
-	"maps"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/spf13/pflag"
 
-	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/audit"
-	"tallywink.example/channelplan/plant/cutover"
-	"tallywink.example/channelplan/plant/field"
 	"tallywink.example/channelplan/plant/station"
-	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/handout"
+	"tallywink.example/cmd/tallywink/report"
 )
-
-// This file puts what audit, cutover, season and progress say on pages that a supervisor hands on.
 
 func htmlVar(flags *pflag.FlagSet, into *string) {
 	flags.StringVar(into, "html", "",
@@ -41,168 +32,18 @@ func misfitsPage(html string, json, csv bool, inputs ...named) error {
 	return apart([]named{{"--html", html}}, inputs...)
 }
 
-// writeHandout writes a page to a file, or to standard output for "-".
-func writeHandout(out *console.Console, path string, p *handout.Page) error {
-	file, err := console.Render(path, func(w io.Writer) error { _, err := p.WriteTo(w); return err })
-	if err != nil {
-		return err
-	}
-	if path == "-" {
-		return deliver(out, file)
-	}
-	return writeAndSay(out, file)
-}
-
-// writeAndSay writes a file that comes in addition to an answer, or instead of one.
-func writeAndSay(out *console.Console, file console.File) error {
-	if err := file.Write(); err != nil {
-		return err
-	}
-	out.Remark("wrote %s", console.Shown(file.Path))
-	return nil
-}
-
-const (
-	maxCascades = 40 // drawn on one page
-	maxPilots   = 14 // named in one band
-	maxSwings   = 75 // stations drawn
-	// swingsTogether is how many stations one drawing holds: two drawings fill a sheet of
-	// paper.
-	swingsTogether = 25
-	maxCurves      = 120 // trainees drawn
-	curvesTogether = 12
-)
-
-// drawCascades draws the cascades in which something is not as it should be, the worst
-// first.
-func drawCascades(page *handout.Page, p *plant.Plant, c *plant.Cascades, legend string, at func(i int) handout.Amp) {
-	type cascade struct{ root, bad, care int }
-	root := make([]int, len(p.Amplifiers)) // of each amplifier
-	troubled := map[int]*cascade{}
-	var all []*cascade
-	for _, i := range c.Order {
-		root[i] = i
-		if up := c.Upstream[i]; up >= 0 {
-			root[i] = root[up]
-		}
-		look := at(i).Look
-		if look == handout.Well || look == handout.Unknown && !at(i).Fault {
-			continue
-		}
-		t := troubled[root[i]]
-		if t == nil {
-			t = &cascade{root: root[i]}
-			troubled[root[i]] = t
-			all = append(all, t)
-		}
-		if look == handout.Bad {
-			t.bad++
-		} else {
-			t.care++
-		}
-	}
-	slices.SortStableFunc(all, func(a, b *cascade) int { return cmp.Or(b.bad-a.bad, b.care-a.care) })
-	var large []string
-	drawn := 0
-	for _, t := range all {
-		if drawn == maxCascades {
-			break
-		}
-		a := p.Amplifiers[t.root]
-		d, count := handout.Cascade(p, c, t.root, at)
-		if d == nil {
-			large = append(large, fmt.Sprintf("%s (%d)", a.ID, count))
-			continue
-		}
-		heading := "Cascade from " + a.ID
-		if a.Node != "" {
-			heading = fmt.Sprintf("Node %s, cascade from %s", a.Node, a.ID)
-		}
-		note := ""
-		if drawn == 0 {
-			note = legend
-		}
-		page.Draw(heading, d, note)
-		drawn++
-	}
-	var left []string
-	if more := len(all) - drawn - len(large); more > 0 {
-		left = append(left,
-			fmt.Sprintf("%s more with something to do are not drawn: use --node, a page for each node.",
-				wording.Counted(more, "cascade", "cascades")))
-	}
-	if n := len(large); n > 0 {
-		left = append(left, fmt.Sprintf("Too large to draw, with how many amplifiers: %s.",
-			strings.Join(large[:min(n, 10)], ", ")))
-	}
-	if len(left) > 0 {
-		page.Write([]console.Block{console.Section("Not drawn", strings.Join(left, " "))})
-	}
-}
-
-// usesOf counts the pilots that a plant's amplifiers follow, and judges them by a lineup;
-// most used first.
-func usesOf(p *plant.Plant, l *lineup.Lineup, node string) []handout.Use {
-	count := map[channelplan.Pilot]int{}
-	for _, a := range p.Amplifiers {
-		if a.Mode == lineup.AGC && !a.Pilot.IsZero() && (node == "" || strings.EqualFold(a.Node, node)) {
-			count[a.Pilot]++
-		}
-	}
-	var uses []handout.Use
-	for _, pilot := range slices.SortedFunc(maps.Keys(count), func(a, b channelplan.Pilot) int {
-		return cmp.Or(count[b]-count[a], a.Channel-b.Channel, int(a.Kind)-int(b.Kind))
-	}) {
-		uses = append(uses, handout.Use{Pilot: pilot, Amps: count[pilot],
-			Valid: l.CheckOne(pilot, lineup.Context{}).Verdict != lineup.Unusable})
-	}
-	return uses
-}
-
-const bandNote = "A number is how many amplifiers follow that pilot. A cross: it is not a valid pilot there. Lines: analog and cw carriers. Pale: digital. Gray: OFDM."
-
-// drawPilots draws the pilots in use in one lineup or in two.
-func drawPilots(page *handout.Page, p *plant.Plant, node string, lineups ...*lineup.Lineup) {
-	var rows []handout.Pilots
-	more := 0
-	for i, l := range lineups {
-		label := l.File
-		if !l.Effective.IsZero() {
-			label += ", from " + l.Effective.Format(time.DateOnly)
-		}
-		if len(lineups) == 2 {
-			label = either(i == 0, "Before: ", "After: ") + label
-		}
-		uses := usesOf(p, l, node)
-		more = max(len(uses)-maxPilots, 0)
-		rows = append(rows, handout.Pilots{Label: label, Lineup: l, Use: uses[:len(uses)-more]})
-	}
-	note := bandNote
-	if more > 0 {
-		note += fmt.Sprintf(" The %d most used are shown, %d are not.", maxPilots, more)
-	}
-	page.Draw("Pilots in the band", handout.Band("pilots in the band", rows), note)
-}
-
-// madeOn says what a page was made from.
-func madeOn(files ...string) string {
-	files = slices.Compact(files)
-	return fmt.Sprintf("Made on %s from %s. Local codes, your employer's rules and the training you have come first.",
-		time.Now().Format(field.Minute), strings.Join(files, ", "))
-}
-
 // page writes an audit's page.
 func (a *auditing) page(out *console.Console, now, before *lineup.Lineup, blocks []console.Block) error {
 	p, c, err := loadPlant(out, a.amps, now)
 	if err != nil {
 		return err
 	}
-	page := handout.New("Amplifiers and their pilots", madeOn(p.File, now.File))
+	page := handout.New("Amplifiers and their pilots", report.MadeOn(p.File, now.File))
 	page.Write(blocks)
 	if before != nil {
-		drawPilots(page, p, a.node, before, now)
+		report.DrawPilots(page, p, a.node, before, now)
 	} else {
-		drawPilots(page, p, a.node, now)
+		report.DrawPilots(page, p, a.node, now)
 	}
 	verdicts := make([]handout.Amp, len(p.Amplifiers))
 	for i := range p.Amplifiers {
@@ -222,88 +63,15 @@ func (a *auditing) page(out *console.Console, now, before *lineup.Lineup, blocks
 			verdicts[i].Look = handout.Care
 		}
 	}
-	drawCascades(page, p, c,
+	report.DrawCascades(page, p, c,
 		"White on black: the pilot is not usable. Thick frame: usable with caution. Thin frame: usable.",
 		func(i int) handout.Amp { return verdicts[i] })
-	return writeHandout(out, a.html, page)
-}
-
-// page writes the page of a field book compared with an inventory.
-func (s seenInField) page(out *console.Console, path string, p *plant.Plant, c *plant.Cascades, all bool) error {
-	page := handout.New("What the lamps show", madeOn(p.File))
-	page.Write(s.blocks(all))
-	looks := make([]handout.Amp, len(p.Amplifiers))
-	for i := range looks {
-		looks[i].Note = "not looked at"
-	}
-	for _, v := range s.Visits {
-		i, ok := p.Find(v.ID)
-		if !ok {
-			continue
-		}
-		a := handout.Amp{Note: "as it should be"}
-		if v.Last != nil {
-			a.Note = v.Last.State.String()
-			if pilot, told := v.Last.Lamp(); told {
-				a.Note = pilot.String()
-			}
-		}
-		switch v.Trouble {
-		case field.NeverSeen:
-			a = handout.Amp{Look: handout.Unknown, Note: "not read"}
-		case field.Unsure:
-			a.Look, a.Note = handout.Care, "doubtful"
-		case field.AtEdge:
-			a.Look, a.Note = handout.Care, v.Last.State.NameAt(v.Last.EdgeEnd)
-		case field.WrongPilot, field.NotLocked, field.NotAsMeant:
-			a.Look = handout.Bad
-		}
-		looks[i] = a
-	}
-	for _, f := range s.Faults {
-		if i, ok := p.Find(f.Below); ok {
-			looks[i].Fault = true
-		}
-	}
-	drawCascades(page, p, c,
-		"White on black: not locked, or on another pilot than its record. Thick frame: edge or doubtful. Dashed: nobody has read it. A cross: look for the fault in this span, or in the amplifier before it.",
-		func(i int) handout.Amp { return looks[i] })
-	return writeHandout(out, path, page)
-}
-
-// page writes a work plan's page.
-func (w workPlan) page(out *console.Console, path string, c *plant.Cascades) error {
-	page := handout.New("Work plan: "+w.After.File, madeOn(w.plant.File, w.Before.File, w.After.File))
-	drawPilots(page, w.plant, w.Node, w.Before, w.After)
-	page.Write(w.blocks())
-	looks := make([]handout.Amp, len(w.plant.Amplifiers))
-	for _, s := range w.Steps {
-		i, ok := w.plant.Find(s.ID)
-		if !ok {
-			continue
-		}
-		switch s.Action {
-		case cutover.Early:
-			looks[i] = handout.Amp{Look: handout.Care, Note: "to " + s.To.Pilot.String()}
-		case cutover.Park:
-			looks[i] = handout.Amp{Look: handout.Bad, Note: "park"}
-		case cutover.Strand:
-			looks[i] = handout.Amp{Look: handout.Bad, Note: "park, no pilot"}
-		case cutover.ByDesign:
-			looks[i].Note = s.Mode.String()
-		default:
-			looks[i].Note = "stays"
-		}
-	}
-	drawCascades(page, w.plant, c,
-		"White on black: park it before the change. Thick frame: move it before the change. Thin frame: nothing to do.",
-		func(i int) handout.Amp { return looks[i] })
-	return writeHandout(out, path, page)
+	return report.WriteHandout(out, a.html, page)
 }
 
 // seasonPage writes the page of all stations through the year.
 func (s *seasonFlags) seasonPage(out *console.Console, stations []station.Station, blocks []console.Block) error {
-	page := handout.New("Gain controls through the year", madeOn(nameOfInput(s.amps)))
+	page := handout.New("Gain controls through the year", report.MadeOn(nameOfInput(s.amps)))
 	page.Write(blocks)
 	var known []station.Station
 	for _, st := range stations {
@@ -312,38 +80,14 @@ func (s *seasonFlags) seasonPage(out *console.Console, stations []station.Statio
 		}
 	}
 	note := "In dB from the middle of the range. Pale: the AGC's range. Black: where it stands from the hottest day to the coldest, if it is set today as the white line shows and the last column says."
-	if more := len(known) - maxSwings; more > 0 {
-		note += fmt.Sprintf(" The %d stations with the least to spare are drawn, %d are not.", maxSwings, more)
+	if more := len(known) - report.MaxSwings; more > 0 {
+		note += fmt.Sprintf(" The %d stations with the least to spare are drawn, %d are not.", report.MaxSwings, more)
 	}
-	for part := range slices.Chunk(known[:min(len(known), maxSwings)], swingsTogether) {
+	for part := range slices.Chunk(known[:min(len(known), report.MaxSwings)], report.SwingsTogether) {
 		page.Draw("Swing through the year, from "+part[0].ID, handout.Swings(part), note)
 		note = ""
 	}
-	return writeHandout(out, s.html, page)
-}
-
-// page writes a class's page.
-func (c classroom) page(out *console.Console, path string) error {
-	page := handout.New("How the class reads the lamp", fmt.Sprintf("Made on %s.", c.now.Format(field.Minute)))
-	page.Write(c.blocks())
-	note := "Each point is a day: at the lower line nothing was right, at the upper one everything."
-	if more := len(c.Trainees) - maxCurves; more > 0 {
-		note += fmt.Sprintf(" The first %d trainees are drawn, %d are not.", maxCurves, more)
-	}
-	for part := range slices.Chunk(c.Trainees[:min(len(c.Trainees), maxCurves)], curvesTogether) {
-		var curves []handout.Curve
-		for _, s := range part {
-			curve := handout.Curve{Name: s.Trainee, Note: c.standing(s)}
-			for _, d := range s.Days {
-				curve.Days = append(curve.Days, handout.Share{Day: d.Date,
-					Right: float64(d.Right) / float64(max(d.Attempts, 1))})
-			}
-			curves = append(curves, curve)
-		}
-		page.Draw("Right answers, day by day", handout.Curves(curves), note)
-		note = ""
-	}
-	return writeHandout(out, path, page)
+	return report.WriteHandout(out, s.html, page)
 }
 
 // discard judges every row and writes nothing: a page needs the summary alone.

@@ -2,13 +2,16 @@ package main
 
 import (
 	"fmt"
+	"runtime/debug"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/manual"
 )
 
 // overview returns the help for the program as a whole: examples first.
@@ -29,7 +32,7 @@ Commands:
 	}
 	b.WriteString(`
 `)
-	b.WriteString(strings.Join(wording.Wrap("'tallywink help TOPIC' explains: "+strings.Join(topicNames(), ", ")+".",
+	b.WriteString(strings.Join(wording.Wrap("'tallywink help TOPIC' explains: "+strings.Join(manual.Names(), ", ")+".",
 		console.LineWidth), "\n"))
 	b.WriteString(`
 'tallywink COMMAND --help' for more; 'tallywink man' is the manual page, and
@@ -53,7 +56,7 @@ func help(args []string, s console.Streams) int {
 	if slices.Contains(programWords, args[0]) || args[0] == "--help" || args[0] == "-h" {
 		return showText(s, overview())
 	}
-	if text, ok := topic(args[0]); ok {
+	if text, ok := manual.Topic(args[0]); ok {
 		return showText(s, text)
 	}
 	return unknownWord("no command or topic", args[0], s)
@@ -86,4 +89,20 @@ func flagList(flags *pflag.FlagSet) string {
 		}
 	})
 	return b.String()
+}
+
+// manualPage returns the manual page.
+func manualPage() string {
+	var parts []manual.Command
+	for _, c := range commands {
+		flags := pflag.NewFlagSet(c.name, pflag.ContinueOnError)
+		flags.SortFlags = false
+		c.setup(flags)
+		parts = append(parts, manual.Command{Name: c.name, Summary: c.summary, Help: c.help, Flags: flags})
+	}
+	day, err := time.Parse(time.RFC3339, newVersionDoc(debug.ReadBuildInfo()).Time)
+	if err != nil { // the build does not know its day
+		day = time.Time{}
+	}
+	return manual.Page(parts, day)
 }

@@ -11,6 +11,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/cmd/tallywink/manual"
 )
 
 // tool finds a program of the system; without it, the test is skipped, except in CI,
@@ -32,7 +34,7 @@ func TestManualPage(t *testing.T) {
 	for _, c := range commands {
 		assert.Contains(t, page, "\n.Ss "+c.name+": ")
 	}
-	for _, name := range topicNames() {
+	for _, name := range manual.Names() {
 		assert.Contains(t, page, "\n.Sh "+strings.ToUpper(name)+"\n")
 	}
 	assert.Contains(t, page, "'tallywink sheet own.toml' shows every problem", "a paragraph of the manual")

@@ -20,6 +20,8 @@ import (
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/manual"
+	"tallywink.example/cmd/tallywink/report"
 )
 
 // Exit statuses, the same for every command.
@@ -62,7 +64,7 @@ func run(args []string, s console.Streams) int {
 	case "help", "--help", "-h":
 		return help(args[1:], s)
 	case "man":
-		return showExactly(s, manual())
+		return showExactly(s, manualPage())
 	case "--version", "-v":
 		return versionCommand.run(args[1:], s)
 	case "completion":
@@ -81,7 +83,7 @@ func run(args []string, s console.Streams) int {
 func unknownWord(what, name string, s console.Streams) int {
 	hint := "'tallywink help' lists the commands"
 	near := wording.Nearest(name, append(commandNames(), programWords...))
-	topic := wording.Nearest(name, topicNames())
+	topic := wording.Nearest(name, manual.Names())
 	_, noState := blink.ParseState(name)
 	switch {
 	case blink.IsNotation(name) || noState == nil || len(name) > 3 && strings.Trim(name, "0123456789") == "":
@@ -210,7 +212,7 @@ func (c command) fail(err error, s console.Streams) int {
 	said, hint := err.Error(), ""
 	var f *fault.Error
 	if errors.As(err, &f) {
-		said, hint = f.Fault(), hintOf(f)
+		said, hint = f.Fault(), report.HintOf(f)
 	}
 	text := fmt.Sprintf("tallywink %s: %s\n", c.name, console.Shown(said))
 	if hint != "" {

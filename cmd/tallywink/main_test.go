@@ -19,6 +19,7 @@ import (
 
 	"tallywink.example/channelplan/book"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/manual"
 	"tallywink.example/trainer/progress"
 )
 
@@ -114,11 +115,11 @@ var shellWord = regexp.MustCompile(`'[^']*'|\S+`)
 func TestREADMEExamples(t *testing.T) {
 	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
 	require.NoError(t, err)
-	manual := string(readme)
-	for _, name := range topicNames() {
-		text, err := topicFiles.ReadFile("topics/" + name + ".md")
+	page := string(readme)
+	for _, name := range manual.Names() {
+		text, err := manual.Files.ReadFile("topics/" + name + ".md")
 		require.NoError(t, err)
-		manual += "\n" + string(text)
+		page += "\n" + string(text)
 		assert.Contains(t, string(readme), "`"+name+"`", "the README names every topic")
 		shown, stderr, status := runHere(t, "", "help", name)
 		assert.Zero(t, status, stderr)
@@ -126,7 +127,7 @@ func TestREADMEExamples(t *testing.T) {
 	}
 	t.Chdir(filepath.Join("..", ".."))
 	examples := 0
-	for _, fence := range strings.Split(manual, "```console\n")[1:] {
+	for _, fence := range strings.Split(page, "```console\n")[1:] {
 		session, _, ok := strings.Cut(fence, "```")
 		require.True(t, ok, "every fence is closed")
 		for _, part := range strings.Split("\n"+session, "\n$ tallywink ")[1:] {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 
@@ -11,6 +10,7 @@ import (
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/report"
 )
 
 var planCommand = command{
@@ -53,38 +53,16 @@ Channels beyond 158 continue ANSI/CTA-542 by its rule and are marked.
 				return 0, err
 			}
 			if asJSON {
-				docs := []channelDoc{}
+				docs := []report.ChannelDoc{}
 				for _, c := range channels {
-					docs = append(docs, newChannelDoc(c))
+					docs = append(docs, report.NewChannelDoc(c))
 				}
 				return exitWell, out.JSON(docs)
 			}
-			printChannels(out, channels)
+			report.PrintChannels(out, channels)
 			return exitWell, nil
 		}
 	},
-}
-
-type channelDoc struct {
-	Channel   int    `json:"channel"`
-	Plan      string `json:"plan"`
-	LowHz     int64  `json:"low_hz"`
-	HighHz    int64  `json:"high_hz"`
-	VisualHz  int64  `json:"visual_hz"`
-	AuralHz   int64  `json:"aural_hz"`
-	ChromaHz  int64  `json:"chroma_hz"`
-	CenterHz  int64  `json:"center_hz"`
-	Extension bool   `json:"extension"`
-	// With --near: whether the channel holds the frequency, and how far outside it the
-	// frequency is.
-	Holds      *bool  `json:"holds,omitempty"`
-	DistanceHz *int64 `json:"distance_hz,omitempty"`
-}
-
-func newChannelDoc(c channelplan.Channel) channelDoc {
-	return channelDoc{Channel: c.Number(), Plan: c.Plan().String(), LowHz: c.LowHz(), HighHz: c.HighHz(),
-		VisualHz: c.VisualHz(),
-		AuralHz:  c.AuralHz(), ChromaHz: c.ChromaHz(), CenterHz: c.CenterHz(), Extension: c.Extension()}
 }
 
 // isFrequency reports whether an argument is meant as a frequency, not as a channel: it
@@ -157,9 +135,9 @@ func planNear(out *console.Console, plan channelplan.Plan, text string, asJSON b
 	c, place := plan.Find(hz)
 	if asJSON {
 		holds, distance := place == channelplan.InChannel, c.DistanceHz(hz)
-		d := newChannelDoc(c)
+		d := report.NewChannelDoc(c)
 		d.Holds, d.DistanceHz = &holds, &distance
-		return exitWell, out.JSON([]channelDoc{d})
+		return exitWell, out.JSON([]report.ChannelDoc{d})
 	}
 	for _, sentence := range answer.NearText(c, place, hz, landmark(c, hz)) {
 		for _, line := range wording.Wrap(sentence, out.Width) {
@@ -167,7 +145,7 @@ func planNear(out *console.Console, plan channelplan.Plan, text string, asJSON b
 		}
 	}
 	out.Line("")
-	printChannels(out, []channelplan.Channel{c})
+	report.PrintChannels(out, []channelplan.Channel{c})
 	return exitWell, nil
 }
 
@@ -185,28 +163,4 @@ func landmark(c channelplan.Channel, hz int64) string {
 		}
 	}
 	return ""
-}
-
-func printChannels(out *console.Console, channels []channelplan.Channel) {
-	if out.Width < console.LineWidth {
-		for _, c := range channels {
-			mhz := channelplan.FormatMHz
-			out.Print([]console.Block{{Label: fmt.Sprintf("%d%s", c.Number(),
-				either(c.Extension(), " (extension)", "")), Text: []console.Paragraph{console.Text(fmt.Sprintf(
-				"%s to %s MHz, center %s, visual %s, color %s, aural %s", mhz(c.LowHz()), mhz(c.HighHz()),
-				mhz(c.CenterHz()), mhz(c.VisualHz()), mhz(c.ChromaHz()), mhz(c.AuralHz())))}}}, nil)
-		}
-		return
-	}
-	out.Line("%s", out.Strong.Sprint("channel        low     visual      color      aural     center       high  MHz"))
-	for _, c := range channels {
-		line := fmt.Sprintf("%7s", strconv.Itoa(c.Number()))
-		for _, hz := range []int64{c.LowHz(), c.VisualHz(), c.ChromaHz(), c.AuralHz(), c.CenterHz(), c.HighHz()} {
-			line += fmt.Sprintf(" %10s", channelplan.FormatMHz(hz))
-		}
-		if c.Extension() {
-			line += "  ext."
-		}
-		out.Line("%s", line)
-	}
 }

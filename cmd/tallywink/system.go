@@ -6,12 +6,12 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/report"
 )
 
 // systemFlags holds the flags that say in which system a pilot is judged, and at which
@@ -35,21 +35,13 @@ func (f *systemFlags) declare(flags *pflag.FlagSet) {
 	flags.BoolVar(&f.strict, "strict", false, "exit 1 for cautions and for the states edge and steady too")
 }
 
-// system is what the flags say about the system.
-type system struct {
-	answer.System
-	strict bool
-	brief  bool   // one line, as said over the radio
-	flags  string // the flags that name system and amplifier, as typed
-}
-
 // load reads the files that the flags name. Problems of a lineup that can be used anyway
 // are reported as remarks.
-func (f *systemFlags) load(out *console.Console) (system, error) {
-	s := system{strict: f.strict, brief: f.brief}
+func (f *systemFlags) load(out *console.Console) (report.Asked, error) {
+	s := report.Asked{Strict: f.strict, Brief: f.brief}
 	for _, flag := range []struct{ name, value string }{{"lineup", f.lineup}, {"amps", f.amps}, {"amp", f.amp}} {
 		if flag.value != "" {
-			s.flags += " --" + flag.name + " " + console.Shown(flag.value)
+			s.Flags += " --" + flag.name + " " + console.Shown(flag.value)
 		}
 	}
 	var err error
@@ -75,14 +67,14 @@ func (f *systemFlags) load(out *console.Console) (system, error) {
 	case f.amps != "" && f.amp == "":
 		return s, misuse("add --amp ID", "--amps needs the amplifier you are at")
 	case f.amps != "":
-		err = s.find(f)
+		err = f.find(&s)
 	}
 	return s, err
 }
 
 // find finds the amplifier that the flags name. If the inventory gives its plan, that
 // plan is used.
-func (s *system) find(f *systemFlags) error {
+func (f *systemFlags) find(s *report.Asked) error {
 	load := plant.Load
 	if f.amps == demo.Name {
 		load = func(_, id string) (plant.Amplifier, *plant.Inventory, error) { return demo.Amplifier(id) }

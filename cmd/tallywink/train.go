@@ -12,11 +12,11 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/blink"
-	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/report"
 	"tallywink.example/trainer"
 	"tallywink.example/trainer/lesson"
 	"tallywink.example/trainer/progress"
@@ -178,39 +178,6 @@ func (t *training) checkPage() error {
 	return nil
 }
 
-type examDoc struct {
-	Seed    uint64        `json:"seed"`
-	Passed  bool          `json:"passed"`
-	Right   int           `json:"right"`
-	Of      int           `json:"of"`
-	Misread int           `json:"misread"`
-	Still   bool          `json:"still"`  // the pulses were drawn, and nothing flashed
-	Before  int           `json:"before"` // how often this trainee had taken the same seed before
-	Time    time.Time     `json:"time"`
-	Answers []answeredDoc `json:"answers"`
-	// The ID of the run in its records; how often others had taken the seed before;
-	// answers given before enough of the lamp was shown.
-	RunID string `json:"run_id"`
-	Known int    `json:"known"`
-	Early int    `json:"early"`
-}
-
-type answeredDoc struct {
-	Shown  string `json:"shown"`
-	Read   string `json:"read"`
-	Right  bool   `json:"right"`
-	TookMS int64  `json:"took_ms"`
-}
-
-type trainedDoc struct {
-	Schema   int      `json:"schema"`
-	Trainee  string   `json:"trainee"`
-	Answered int      `json:"answered"`
-	Right    int      `json:"right"`
-	Book     string   `json:"book"`
-	Exam     *examDoc `json:"qualification"` // null if no run was finished
-}
-
 // tell reports the result of a session. A qualification run that was not passed, or not
 // finished, is bad news.
 func (t *training) tell(out *console.Console, done trainer.Trained, b book.Book, code *blink.Code) (int, error) {
@@ -219,39 +186,8 @@ func (t *training) tell(out *console.Console, done trainer.Trained, b book.Book,
 		status = exitBadNews
 	}
 	if t.json {
-		d := trainedDoc{Schema: answer.Schema, Trainee: t.trainee, Answered: done.Answered, Right: done.Right,
-			Book: b.Path}
-		if e := done.Exam; e != nil {
-			d.Exam = &examDoc{Seed: e.Seed, Passed: e.Passed(), Right: e.Right, Of: e.Of, Misread: e.Misread,
-				Still: e.Still, Before: e.Before, Time: e.Last, Answers: []answeredDoc{}, RunID: e.ID, Known: e.Known,
-				Early: e.Early}
-			for _, a := range e.Answers {
-				d.Exam.Answers = append(d.Exam.Answers, answeredDoc{a.Shown, a.Read, a.Right, a.TookMS})
-			}
-		}
-		return status, out.JSON(d)
+		return status, out.JSON(report.NewTrainedDoc(t.trainee, done, b.Path))
 	}
-	var blocks []console.Block
-	switch {
-	case done.Exam != nil:
-		for i, l := range done.Exam.Lines(t.trainee) {
-			blocks = append(blocks, console.Section(either(i == 0, "Result", ""), l))
-		}
-	case t.qualify:
-		blocks = append(blocks, console.Section("Result",
-			"the qualification run was not finished, so it has no result."))
-	default:
-		blocks = append(blocks, console.Section("Done",
-			fmt.Sprintf("%d answered, %d right.", done.Answered, done.Right)))
-	}
-	if text := done.LatenessText(); text != "" {
-		blocks = append(blocks, console.Section("Lamp", text))
-	}
-	if done.Answered > 0 {
-		blocks = append(blocks, console.Section("Next",
-			console.Shown(trainer.DueText(done.Attempts, code, time.Now()))),
-			console.Section("Book", console.Shown(b.Path)+": 'tallywink progress' reads it."))
-	}
-	out.Print(blocks, nil)
+	out.Print(report.TrainedBlocks(t.trainee, done, t.qualify, b.Path, code), nil)
 	return status, nil
 }

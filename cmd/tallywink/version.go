@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
 
@@ -31,7 +32,7 @@ Go's version. A build without its repository does not know the commit.
 			if *asJSON {
 				return exitWell, out.JSON(d)
 			}
-			changed := either(d.Changed, "+", "")
+			changed := wording.Either(d.Changed, "+", "")
 			out.Line("tallywink %s%s of %s, %s, %s", cmp.Or(d.Commit, "of an unknown commit"), changed,
 				cmp.Or(d.Time, "an unknown day"), d.Go, d.System)
 			return exitWell, nil

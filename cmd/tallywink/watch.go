@@ -8,6 +8,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/report"
 	"tallywink.example/trainer"
 )
 
@@ -65,7 +66,7 @@ and let decode read the marks. Stand safely before you look at the screen.
 }
 
 // watchedAnswer answers what was tapped.
-func watchedAnswer(sys system, w trainer.Watched) (*answer.Answer, error) {
+func watchedAnswer(sys report.Asked, w trainer.Watched) (*answer.Answer, error) {
 	switch {
 	case w.Left:
 		return nil, misuse("next time, press Enter to get one", "you left without an answer")

@@ -59,7 +59,7 @@ func (p Paragraph) lines(width int) []string {
 		lead, text = text[:min(blank, 2)], text[blank:]
 		lines := wording.Wrap(text, width-len(lead)-2)
 		for i, line := range lines {
-			lines[i] = lead + either(i > 0, "  ", "") + line
+			lines[i] = lead + wording.Either(i > 0, "  ", "") + line
 		}
 		return lines
 	case len(lead) > most && width < TextWidth:
@@ -73,13 +73,6 @@ func (p Paragraph) lines(width int) []string {
 		}
 	}
 	return lines
-}
-
-func either(is bool, yes, no string) string {
-	if is {
-		return yes
-	}
-	return no
 }
 
 // Section is a block of one paragraph.
@@ -120,7 +113,7 @@ func (c *Console) Print(blocks []Block, paint map[string]*color.Color) {
 		for i, text := range b.lines(width) {
 			lead := indent
 			if !narrow {
-				lead = fmt.Sprintf("%-*s", LabelWidth, either(i == 0, b.Label, ""))
+				lead = fmt.Sprintf("%-*s", LabelWidth, wording.Either(i == 0, b.Label, ""))
 				if i == 0 && b.Label != "" {
 					lead = c.Strong.Sprint(lead)
 				}

@@ -14,6 +14,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
 	"tallywink.example/blink"
 	"tallywink.example/blink/capture"
 	"tallywink.example/blink/capture/movie"

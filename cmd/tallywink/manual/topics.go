@@ -1,4 +1,6 @@
-package main
+// Package manual holds the manual: a text for each topic, laid out for a terminal, and the
+// manual page, which is made of the topics and of the commands' help.
+package manual
 
 import (
 	"embed"
@@ -13,15 +15,15 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// The manual, a file for each topic: what is typed, what it prints, tables of columns,
+// Files has a file for each topic, topics/NAME.md: what is typed, what it prints, tables of columns,
 // rules and limits. Its examples are compared with what the program prints.
 //
 //go:embed topics/*.md
-var topicFiles embed.FS
+var Files embed.FS
 
-// topicNames returns all topics of the manual, in order.
-func topicNames() []string {
-	files, err := fs.Glob(topicFiles, "topics/*.md")
+// Names returns all topics of the manual, in order.
+func Names() []string {
+	files, err := fs.Glob(Files, "topics/*.md")
 	if err != nil {
 		panic(err) // the pattern is a constant
 	}
@@ -32,10 +34,10 @@ func topicNames() []string {
 	return names
 }
 
-// topic returns a topic's text as a terminal shows it: paragraphs wrapped, tables in
+// Topic returns a topic's text as a terminal shows it: paragraphs wrapped, tables in
 // columns, examples indented by four columns.
-func topic(name string) (text string, ok bool) {
-	file, err := topicFiles.ReadFile("topics/" + name + ".md")
+func Topic(name string) (text string, ok bool) {
+	file, err := Files.ReadFile("topics/" + name + ".md")
 	if err != nil {
 		return "", false
 	}

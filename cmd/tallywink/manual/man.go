@@ -1,12 +1,12 @@
-package main
+package manual
 
 import (
 	"fmt"
-	"runtime/debug"
 	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
+
 	"tallywink.example/channelplan/wording"
 )
 
@@ -14,13 +14,18 @@ import (
 // know its own day.
 var manualDay = time.Date(2026, 11, 26, 0, 0, 0, 0, time.UTC)
 
-// manual returns the manual page in mdoc, made from the commands' help and the manual's
-// topics.
-func manual() string {
+// Command is a command, as the manual page describes it.
+type Command struct {
+	Name, Summary, Help string
+	Flags               *pflag.FlagSet
+}
+
+// Page returns the manual page in mdoc, made from the commands' help and the manual's
+// topics. The day is that of the build, or zero if it is not known.
+func Page(commands []Command, day time.Time) string {
 	var b strings.Builder
-	day := manualDay
-	if at, err := time.Parse(time.RFC3339, newVersionDoc(debug.ReadBuildInfo()).Time); err == nil {
-		day = at
+	if day.IsZero() {
+		day = manualDay
 	}
 	fmt.Fprintf(&b, ".Dd %s\n", day.Format("January 2, 2006"))
 	b.WriteString(`.Dt TALLYWINK 1
@@ -40,18 +45,15 @@ The commands are:
 .Bl -tag -width Ds
 `)
 	for _, c := range commands {
-		fmt.Fprintf(&b, ".It Cm %s\n%s", c.name, manText(wording.Sentence(c.summary)))
+		fmt.Fprintf(&b, ".It Cm %s\n%s", c.Name, manText(wording.Sentence(c.Summary)))
 	}
 	b.WriteString(".El\n")
 	for _, c := range commands {
-		fmt.Fprintf(&b, ".Ss %s: %s\n", c.name, roff(c.summary))
-		b.WriteString(manHelp(c.help))
-		flags := pflag.NewFlagSet(c.name, pflag.ContinueOnError)
-		flags.SortFlags = false
-		c.setup(flags)
-		if flags.HasFlags() {
+		fmt.Fprintf(&b, ".Ss %s: %s\n", c.Name, roff(c.Summary))
+		b.WriteString(manHelp(c.Help))
+		if c.Flags.HasFlags() {
 			b.WriteString(".Bl -tag -width Ds\n")
-			flags.VisitAll(func(f *pflag.Flag) {
+			c.Flags.VisitAll(func(f *pflag.Flag) {
 				value, text := pflag.UnquoteUsage(f)
 				fmt.Fprintf(&b, ".It Fl Fl %s", f.Name)
 				if f.Value.Type() != "bool" {
@@ -65,8 +67,8 @@ The commands are:
 	b.WriteString(".Ss man, completion, help\n" +
 		manText("'tallywink man' prints this page, 'tallywink help COMMAND' a part of it. "+
 			"'tallywink completion bash' (zsh, fish, powershell) prints a script that completes commands, flags, channels and files; it starts by saying where to put it."))
-	for _, name := range topicNames() {
-		file, err := topicFiles.ReadFile("topics/" + name + ".md")
+	for _, name := range Names() {
+		file, err := Files.ReadFile("topics/" + name + ".md")
 		if err != nil {
 			panic(err) // it is embedded
 		}

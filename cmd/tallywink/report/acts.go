@@ -1,4 +1,4 @@
-package main
+package report
 
 import (
 	"fmt"
@@ -30,8 +30,8 @@ var acts = map[fault.Act]string{
 	fault.ShowSetting:  " 'tallywink help setting' has the steps",
 }
 
-// hintOf says what to do about a fault.
-func hintOf(e *fault.Error) string { return e.Hint + acts[e.Act] }
+// HintOf says what to do about a fault.
+func HintOf(e *fault.Error) string { return e.Hint + acts[e.Act] }
 
 // stepOf returns a step of an answer as text.
 func stepOf(a *answer.Answer, s answer.Step) string {

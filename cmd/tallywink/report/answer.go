@@ -1,4 +1,4 @@
-package main
+package report
 
 import (
 	"fmt"
@@ -12,31 +12,14 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// maxAnswerLines is the most lines in an answer: a terminal's.
+// MaxAnswerLines is the most lines in an answer: a terminal's.
 // Findings are dropped first, except for the one that makes a pilot unusable; then
 // candidates.
-const maxAnswerLines = 24
+const MaxAnswerLines = 24
 
-// tell prints an answer, for a person or a program, and returns the exit status.
-func tell(out *console.Console, a *answer.Answer, of system, asJSON bool) (int, error) {
-	status := exitWell
-	if a.BadNews(of.strict) {
-		status = exitBadNews
-	}
-	if asJSON {
-		return status, out.JSON(a.Document())
-	}
-	if of.brief {
-		out.Line("%s", a.Brief())
-		return status, nil
-	}
-	printAnswer(out, a, of.flags, true)
-	return status, nil
-}
-
-// printAnswer prints an answer; flags are those that give the system and the amplifier,
+// PrintAnswer prints an answer; flags are those that give the system and the amplifier,
 // and care adds the usual caution.
-func printAnswer(out *console.Console, a *answer.Answer, flags string, care bool) {
+func PrintAnswer(out *console.Console, a *answer.Answer, flags string, care bool) {
 	var top, bottom []console.Block
 	for _, s := range a.Told() {
 		top = append(top, blockOf(s))
@@ -47,7 +30,7 @@ func printAnswer(out *console.Console, a *answer.Answer, flags string, care bool
 	}
 	bottom = append(bottom, console.Numbered("Next", steps))
 	if care {
-		b := careBlock()
+		b := CareBlock()
 		if a.NothingToDo() {
 			b = console.Section("Care", answer.CautionInShort)
 		}
@@ -63,11 +46,11 @@ func printAnswer(out *console.Console, a *answer.Answer, flags string, care bool
 		used += b.Height()
 	}
 	if v := a.Verdict(); v != nil {
-		b := verdictBlock(v, flags, maxAnswerLines-used)
+		b := verdictBlock(v, flags, MaxAnswerLines-used)
 		top = append(top, b)
 		used += b.Height()
 	}
-	if over := used - maxAnswerLines; over > 0 && a.Doubtful && len(top) > 1 {
+	if over := used - MaxAnswerLines; over > 0 && a.Doubtful && len(top) > 1 {
 		pilot := &top[1]
 		for keep := pilot.Height() - over; len(pilot.Text) > 1 && pilot.Height() > keep; {
 			pilot.Text = pilot.Text[:len(pilot.Text)-1]
@@ -92,7 +75,8 @@ func blockOf(s answer.Section) console.Block {
 	return b
 }
 
-func careBlock() console.Block { return console.Section("Care", answer.Caution) }
+// CareBlock is the caution that goes with everything that sends somebody to an amplifier.
+func CareBlock() console.Block { return console.Section("Care", answer.Caution) }
 
 // paintOf chooses colors for good and bad news, by the label of the line.
 func paintOf(out *console.Console, a *answer.Answer) map[string]*color.Color {
@@ -152,4 +136,12 @@ func moreText(left int, r *lineup.Report, flags string) string {
 		return fmt.Sprintf("and %d more: 'tallywink check' shows all", left)
 	}
 	return strings.TrimRight(text, " ")
+}
+
+// Asked is what the flags say about the system.
+type Asked struct {
+	answer.System
+	Strict bool   // cautions are bad news, too
+	Brief  bool   // one line, as said over the radio
+	Flags  string // the flags that name system and amplifier, as typed
 }

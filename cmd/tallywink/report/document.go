@@ -1,13 +1,16 @@
-package main
+// Package report says what the commands have found: as text for a person, as JSON for a
+// program, as CSV for a spreadsheet, and as pages that a supervisor hands on. It takes what
+// the libraries return and knows nothing of flags, files or exit statuses.
+//
+// A type whose name ends in Doc is a part of a JSON document. Its names are a contract,
+// because other programs read them; adding to them is fine.
+package report
 
 import (
 	"math"
 
 	"tallywink.example/channelplan/table"
 )
-
-// This file holds the parts that JSON documents share. Their names are a contract,
-// because other programs read them. Adding to them is fine.
 
 type problemDoc struct {
 	Line   int    `json:"line"`

@@ -1,0 +1,198 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/station"
+	"tallywink.example/channelplan/season"
+	"tallywink.example/channelplan/wording"
+	"tallywink.example/cmd/tallywink/console"
+)
+
+type stationDoc struct {
+	Amp     string            `json:"amp"`
+	Node    string            `json:"node"`
+	Line    int               `json:"line"`
+	Pilot   channelplan.Pilot `json:"pilot"`
+	Through []string          `json:"through"` // amplifiers without AGC since the previous station
+	Error   string            `json:"error,omitempty"`
+	Season  *seasonCoreDoc    `json:"season"`            // null if there is an error
+	Invalid lineup.Rule       `json:"invalid,omitempty"` // the rule by which its pilot is not usable in the lineup
+	Steps   [][]string        `json:"steps"`             // one or two ways, of which one is to be chosen, or what to report
+}
+
+// NewStationDoc returns the JSON document of one amplifier's season.
+func NewStationDoc(st station.Station) any {
+	d := stationDoc{Amp: st.ID, Node: st.Node, Line: st.Line, Pilot: st.Pilot,
+		Through: append([]string{}, st.Through...), Error: st.Unknown, Invalid: st.Invalid, Steps: [][]string{}}
+	if st.Unknown == "" {
+		core := newSeasonDoc(st.Question, st.Answer, st.Pilot)
+		d.Season = &core.seasonCoreDoc
+		if st.Invalid == "" {
+			d.Steps = core.Steps
+		}
+	}
+	return d
+}
+
+// stationColumns are the list's own columns, before the inventory owner's.
+var stationColumns = []string{"amp", "node", "pilot", "cable_db", "swing_db", "range_db", "covered", "spare_db",
+	"set_db", "room_up_db", "room_down_db", "not_known", "what"}
+
+// PrintStationList lists stations for a spreadsheet.
+func PrintStationList(out *console.Console, p *plant.Plant, stations []station.Station) {
+	w := newWorkList(p, out.Terminal)
+	titles, own := ownOf(p, stationColumns)
+	rows := w.append(w.mark(), append(slices.Clone(stationColumns), titles...)...)
+	for _, st := range stations {
+		values := []string{st.ID, st.Node, st.Pilot.String(), "", "", "", "", "", "", "", "", st.Unknown, whatOf(st)}
+		if a := st.Answer; st.Unknown == "" {
+			values = []string{st.ID, st.Node, st.Pilot.String(), w.tenths(st.SumDB()), w.tenths(a.SwingDB),
+				w.tenths(st.Question.UpDB + st.Question.DownDB),
+				wording.Either(a.Covered, "yes", "no"), w.tenths(st.SpareDB()), wording.Either(st.Settable(), w.tenths(a.SetDB), ""),
+				w.tenths(a.RoomUpDB), w.tenths(a.RoomDownDB), "", whatOf(st)}
+		}
+		row, _ := p.Find(st.ID)
+		rows = w.append(rows, append(values, own(row)...)...)
+	}
+	out.Line("%s", strings.TrimSuffix(string(rows), "\n"))
+}
+
+const (
+	// maxStations is how many stations are listed for a person.
+	MaxStations = 20
+	// maxNameColumn is how wide a column of names may become.
+	MaxNameColumn = 24
+)
+
+// whatOf is what a list for programs says about a station: set, or why its control is not
+// to be set.
+func whatOf(st station.Station) string {
+	switch {
+	case st.Invalid != "":
+		return "not-valid"
+	case st.Unknown != "":
+		return "unknown"
+	case !st.Answer.Covered:
+		return "short"
+	case st.Question.Tight(st.Answer):
+		return "tight"
+	}
+	return "set"
+}
+
+// PlaceOf is where a station's control belongs today, or the word for why it is not to be
+// set: no number stands where somebody could set it.
+func PlaceOf(st station.Station) string {
+	if what := whatOf(st); what != "set" {
+		return strings.ReplaceAll(what, "-", " ")
+	}
+	return fmt.Sprintf("%+.1f", nonzero(st.Answer.SetDB))
+}
+
+// maxThermal is how many stations with thermal amplifiers before them are named.
+const maxThermal = 5
+
+// StationBlocks says how many stations are covered, and what to do.
+func StationBlocks(stations []station.Station, q station.Conditions, short int) []console.Block {
+	var unknown, thermal, invalid []station.Station
+	tight := 0
+	for _, st := range stations {
+		if st.Invalid != "" {
+			invalid = append(invalid, st)
+		}
+		switch {
+		case st.Unknown != "":
+			unknown = append(unknown, st)
+			continue
+		case len(st.Thermal) > 0:
+			thermal = append(thermal, st)
+		}
+		if st.Question.Tight(st.Answer) && st.Answer.Covered {
+			tight++
+		}
+	}
+	known := len(stations) - len(unknown)
+	blocks := []console.Block{
+		console.Section("Stations",
+			fmt.Sprintf("%d: %d covered, %d not covered, %d with too little data; %v now, %v to %v in the year.",
+				len(stations), known-short, short, len(unknown), q.Now, q.Low, q.High)),
+	}
+	if tight > 0 {
+		blocks = append(blocks, console.Section("Tight",
+			fmt.Sprintf("%s under %.0f dB to spare, and set-up and drift take 1 to 2 dB (common practice, no source): treat %s as short.",
+				wording.Counted(tight, "covered station has", "covered stations have"), season.ReserveDB,
+				wording.Either(tight == 1, "it", "them"))))
+	}
+	if len(invalid) > 0 {
+		b := console.Section("Pilots",
+			fmt.Sprintf("%s not valid in this lineup: find another pilot first ('tallywink audit' says why).",
+				wording.Counted(len(invalid), "pilot is", "pilots are")))
+		var ids []string
+		for _, st := range invalid[:min(len(invalid), maxThermal)] {
+			ids = append(ids, fmt.Sprintf("%s (%v)", console.Shown(st.ID), st.Pilot))
+		}
+		text := strings.Join(ids, ", ")
+		if more := len(invalid) - maxThermal; more > 0 {
+			text += fmt.Sprintf(", and %d more", more)
+		}
+		b.Text = append(b.Text, console.Text(text+"."))
+		blocks = append(blocks, b)
+	}
+	if q.Lineup == nil {
+		blocks = append(blocks, console.Section("Pilots",
+			"not judged: add --lineup to see the ones that are not valid."))
+	}
+	if len(thermal) > 0 {
+		b := console.Block{Label: "Thermal"}
+		for _, st := range thermal[:min(len(thermal), maxThermal)] {
+			b.Text = append(b.Text,
+				console.Text(console.Shown(fmt.Sprintf("%s swings %.1f dB if %s before it compensates fully, and %.1f dB if not at all; the list counts the larger.",
+					st.ID, st.LeastDB, strings.Join(st.Thermal, ", "), st.Answer.SwingDB))))
+		}
+		if more := len(thermal) - maxThermal; more > 0 {
+			b.Text = append(b.Text, console.Row("and %d more", more))
+		}
+		blocks = append(blocks, b)
+	}
+	if len(unknown) > 0 {
+		b := console.Block{Label: "Unknown"}
+		for _, st := range unknown[:min(len(unknown), 5)] {
+			b.Text = append(b.Text, console.Text(fmt.Sprintf("%s: %s.", console.Shown(st.ID),
+				console.Shown(st.Unknown))))
+		}
+		if more := len(unknown) - 5; more > 0 {
+			b.Text = append(b.Text, console.Row("and %d more: --json and --csv have all", more))
+		}
+		blocks = append(blocks, b)
+	}
+	beyond := 0
+	for _, st := range stations {
+		if st.Answer.Beyond {
+			beyond++
+		}
+	}
+	if beyond > 0 {
+		blocks = append(blocks, console.Section("Caution",
+			fmt.Sprintf("at %s a frequency is more than twice the one a loss was given for: the square root law reads low there.",
+				wording.Counted(beyond, "station", "stations"))))
+	}
+	return append(blocks,
+		console.Section("Today",
+			"the last column says where the gain control belongs today, in dB from the middle of its range. Don't turn the control alone: add --amp ID for a station's steps, and do all of them, from the node down, when your supervisor agrees. Where a word stands instead, set nothing and report it."))
+}
+
+// nonzero turns a value that rounds to zero tenths into a plain zero, never a negative
+// one.
+func nonzero(db float64) float64 {
+	if math.Abs(db) < 0.05 {
+		return 0
+	}
+	return db
+}
