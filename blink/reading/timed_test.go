@@ -329,8 +329,7 @@ func TestPiecesAddUp(t *testing.T) {
 	assert.Equal(t, a, changed.Sequence[0].Signal)
 	assert.Equal(t, 25*time.Second, changed.Sequence[1].From)
 
-	within,
-		_ := r.ReadPieces(t.Context(),
+	within, _ := r.ReadPieces(t.Context(),
 		[]Piece{{0, append(o.see(blink.Signal{State: blink.Holding}, unit, 20), o.see(a, unit, 25)...)}}, nil)
 	assert.Equal(t, a, within.Best().Signal)
 	require.Len(t, within.Sequence, 2, "a change within a piece is told, too")

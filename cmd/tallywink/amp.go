@@ -92,7 +92,8 @@ func (c *amping) takeBack(out *console.Console, k report.KnownAmp) (report.Known
 		return k, err
 	}
 	last := k.Readings[len(k.Readings)-1]
-	if err := b.Append(k.Noted.Withdraw(k.Last, wording.Either(c.by == "", loginName(), c.by), time.Now())); err != nil {
+	if err := b.Append(k.Noted.Withdraw(k.Last, wording.Either(c.by == "", loginName(), c.by),
+		time.Now())); err != nil {
 		return k, err
 	}
 	out.Remark("taken back: %s, %s%s", last.Time.Local().Format(field.Minute), console.Shown(last.Words()),

@@ -73,8 +73,9 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	seen := report.SeenInField{Compared: field.Compare(p, c, readings.Readings, l), Lineup: l, Readings: readings.Readings,
-		Damaged: readings.Damaged, Misdated: readings.Clock.Count, Problems: append(slices.Clone(p.Problems),
+	seen := report.SeenInField{Compared: field.Compare(p, c, readings.Readings, l), Lineup: l,
+		Readings: readings.Readings,
+		Damaged:  readings.Damaged, Misdated: readings.Clock.Count, Problems: append(slices.Clone(p.Problems),
 			c.Problems...)}
 	if a.node != "" && !seen.Keep(p, a.node) {
 		return 0, noNode(a.node)

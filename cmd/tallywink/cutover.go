@@ -130,8 +130,9 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	if plan.Count[cutover.Strand] > 0 || p.LeftOut+len(cascades.Problems) > 0 {
 		status = exitBadNews
 	}
-	w := report.WorkPlan{Plan: plan, Plant: p, Code: code, Problems: append(slices.Clone(p.Problems), cascades.Problems...),
-		LeftOut: p.LeftOut, Broken: len(cascades.Problems),
+	w := report.WorkPlan{Plan: plan, Plant: p, Code: code,
+		Problems: append(slices.Clone(p.Problems), cascades.Problems...),
+		LeftOut:  p.LeftOut, Broken: len(cascades.Problems),
 		Cautions: report.CautionsOf(before, after, today), Assumed: !flags.Changed("visit") &&
 			!flags.Changed("crews"), ChangeGiven: c.changeAt != "", Followed: c.book != "", Calendar: nights,
 		Jobs: report.ByVisit(nights)}

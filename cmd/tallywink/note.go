@@ -80,7 +80,8 @@ func loginName() string {
 
 // tellAndNote prints an answer and notes it. If it can't be noted, that is reported after
 // the answer, so that the technician has the answer anyway.
-func (n *noting) tellAndNote(out *console.Console, a *answer.Answer, of report.Asked, amps string, asJSON bool) (int, error) {
+func (n *noting) tellAndNote(out *console.Console, a *answer.Answer, of report.Asked, amps string,
+	asJSON bool) (int, error) {
 	status, err := tell(out, a, of, asJSON)
 	if err == nil {
 		err = out.Flush()

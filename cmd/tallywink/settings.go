@@ -258,7 +258,8 @@ func (s settings) blocks(path string) []console.Block {
 	var blocks []console.Block
 	for _, v := range []struct{ label, value string }{{"Lineup", s.Lineup}, {"Amps", s.Amps}, {"Sheet", s.Sheet},
 		{"Name", s.Name}} {
-		blocks = append(blocks, console.Section(v.label, console.Shown(wording.Either(v.value == "", "not set", v.value))))
+		blocks = append(blocks, console.Section(v.label,
+			console.Shown(wording.Either(v.value == "", "not set", v.value))))
 	}
 	return append(blocks, console.Section("File", console.Shown(path)))
 }

@@ -191,8 +191,7 @@ func TestHostileNames(t *testing.T) {
 	require.NoError(t, err)
 	code := *sheet.Tally()
 	code.Name = "<b>&"
-	c,
-		err := New(Content{Code: &code, Lineup: l,
+	c, err := New(Content{Code: &code, Lineup: l,
 		Pilots: []channelplan.Pilot{{Channel: 116, Kind: channelplan.Digital}}, Day: time.Date(2026, 11, 25, 0, 0, 0,
 			0, time.UTC)}, Letter)
 	require.NoError(t, err)

@@ -261,8 +261,7 @@ func TestSeenIsAMap(t *testing.T) {
 // A node written in capitals in one place and not in another is one node.
 func TestNodesInAnyCase(t *testing.T) {
 	before, _ := lineups(t)
-	_,
-		s := run(t,
+	_, s := run(t,
 		"amp,node,channel,carrier\nA1,K1,116,digital\nA2,k1,116,digital\nA3,K2,116,digital\nA4,K1,116,digital\n",
 		Request{Lineup: before}, plain())
 	require.Len(t, s.Nodes, 2)

@@ -271,8 +271,7 @@ func TestFaultsInBranches(t *testing.T) {
 
 	// AA-1 can't follow 116: it says nothing about what AA-2 lost, nor about another
 	// node's losses.
-	texts,
-		lost := faultsOf(t,
+	texts, lost := faultsOf(t,
 		"CC-0,N2,116,digital,54,1002,\nCC-1,N2,116,digital,54,1002,CC-0\nAA-1,N1,116,digital,54,550,\nAA-2,N1,116,digital,54,1002,AA-1\nAA-3,N1,116,digital,54,1002,AA-2\n",
 		l,
 		"CC-0 locked 116 digital", "CC-1 holding", "AA-1 holding", "AA-2 holding", "AA-3 holding")
@@ -356,8 +355,7 @@ func TestFaultsByAllEvidence(t *testing.T) {
 		texts)
 
 	// Three branches downstream of one with another reading are one fault.
-	texts,
-		lost := faultsOf(t,
+	texts, lost := faultsOf(t,
 		"A,N,116,digital,,,\nB,N,116,digital,,,A\nC,N,116,digital,,,B\nD,N,116,digital,,,B\nE,N,116,digital,,,B\n",
 		nil, "A locked 116 digital", "B manual", "C holding", "D holding", "E seeking")
 	assert.Equal(t,

@@ -69,8 +69,7 @@ func read(t *testing.T, rows string) (*plant.Plant, *plant.Cascades) {
 // Every amplifier of a cascade is drawn once, to the right of the one before it; no two
 // boxes overlap.
 func TestCascade(t *testing.T) {
-	p,
-		c := read(t,
+	p, c := read(t,
 		"A,N,116,digital,\nB,N,116,digital,A\nC,N,116,digital,B\nD,N,116,digital,B\nE,N,116,digital,A\nF,N,116,digital,E\nZ,M,116,digital,\n")
 	d, count := handout.Cascade(p, c, 0, func(int) handout.Amp { return handout.Amp{Look: handout.Bad, Note: "park"} })
 	require.Equal(t, 6, count)

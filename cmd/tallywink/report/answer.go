@@ -12,10 +12,10 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 )
 
-// MaxAnswerLines is the most lines in an answer: a terminal's.
+// maxAnswerLines is the most lines in an answer: a terminal's.
 // Findings are dropped first, except for the one that makes a pilot unusable; then
 // candidates.
-const MaxAnswerLines = 24
+const maxAnswerLines = 24
 
 // PrintAnswer prints an answer; flags are those that give the system and the amplifier,
 // and care adds the usual caution.
@@ -46,11 +46,11 @@ func PrintAnswer(out *console.Console, a *answer.Answer, flags string, care bool
 		used += b.Height()
 	}
 	if v := a.Verdict(); v != nil {
-		b := verdictBlock(v, flags, MaxAnswerLines-used)
+		b := verdictBlock(v, flags, maxAnswerLines-used)
 		top = append(top, b)
 		used += b.Height()
 	}
-	if over := used - MaxAnswerLines; over > 0 && a.Doubtful && len(top) > 1 {
+	if over := used - maxAnswerLines; over > 0 && a.Doubtful && len(top) > 1 {
 		pilot := &top[1]
 		for keep := pilot.Height() - over; len(pilot.Text) > 1 && pilot.Height() > keep; {
 			pilot.Text = pilot.Text[:len(pilot.Text)-1]

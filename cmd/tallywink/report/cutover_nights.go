@@ -22,7 +22,8 @@ func (w WorkPlan) nightsBlock() console.Block {
 	c := w.Calendar
 	b := console.Block{Label: "Nights"}
 	end := c.Nights.Begin + c.Length
-	assumed := wording.Either(w.ChangeGiven, "", " (the middle of the window, assumed: ask the headend, then give --change-at)")
+	assumed := wording.Either(w.ChangeGiven, "",
+		" (the middle of the window, assumed: ask the headend, then give --change-at)")
 	b.Text = append(b.Text,
 		console.Text(fmt.Sprintf("crews work %s to %s; the headend changes its lineup on %s%s. Nobody works for %.0f minutes before and after that (--margin).",
 			clock(c.Nights.Begin), clock(end), atOnDay(c.Change), assumed, c.Margin.Minutes())))

@@ -61,7 +61,8 @@ func NewLineupDoc(l *lineup.Lineup) any {
 	for _, c := range l.Carriers {
 		row := carrierDoc{Line: c.Line, Carrier: c.Kind.String(), FrequencyHz: c.FrequencyHz, LowHz: c.LowHz,
 			HighHz: c.HighHz,
-			Duty:   wording.Either(c.PartTime, "part-time", "continuous"), Scope: wording.Either(c.Narrowcast, "narrowcast",
+			Duty:   wording.Either(c.PartTime, "part-time", "continuous"), Scope: wording.Either(c.Narrowcast,
+				"narrowcast",
 				"broadcast"), Service: c.Service}
 		if c.Channel != 0 {
 			row.Channel = &c.Channel

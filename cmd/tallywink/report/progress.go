@@ -217,7 +217,8 @@ func (c Classroom) List(screen bool) []byte {
 	}
 	for _, s := range c.Trainees {
 		rows = w.append(rows, s.Trainee, fmt.Sprint(s.Attempts), fmt.Sprint(s.Right), day(s.Last),
-			fmt.Sprint(len(s.Due)), wording.Either(s.Ready, "yes", "no"), day(s.Qualified()), day(c.until(s)), c.standing(s))
+			fmt.Sprint(len(s.Due)), wording.Either(s.Ready, "yes", "no"), day(s.Qualified()), day(c.until(s)),
+			c.standing(s))
 	}
 	return rows
 }

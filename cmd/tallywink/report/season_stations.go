@@ -55,7 +55,8 @@ func PrintStationList(out *console.Console, p *plant.Plant, stations []station.S
 		if a := st.Answer; st.Unknown == "" {
 			values = []string{st.ID, st.Node, st.Pilot.String(), w.tenths(st.SumDB()), w.tenths(a.SwingDB),
 				w.tenths(st.Question.UpDB + st.Question.DownDB),
-				wording.Either(a.Covered, "yes", "no"), w.tenths(st.SpareDB()), wording.Either(st.Settable(), w.tenths(a.SetDB), ""),
+				wording.Either(a.Covered, "yes", "no"), w.tenths(st.SpareDB()),
+				wording.Either(st.Settable(), w.tenths(a.SetDB), ""),
 				w.tenths(a.RoomUpDB), w.tenths(a.RoomDownDB), "", whatOf(st)}
 		}
 		row, _ := p.Find(st.ID)
