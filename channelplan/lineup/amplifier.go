@@ -61,6 +61,9 @@ type Amplifier struct {
 	// Range is how far its AGC can raise and lower the gain.
 	Range Range
 	Role  Role // which pilot of the cascade it follows
+	// Slope is the second pilot of an amplifier that has one for gain and one for slope;
+	// zero if it has one pilot.
+	Slope SlopePilot
 	// Detector is what its AGC can follow; zero if the record does not say.
 	Detector Detector
 	// Design is what it is set up to; zero if the record does not say.
@@ -72,6 +75,30 @@ type Amplifier struct {
 func (a Amplifier) On(p channelplan.Pilot) Amplifier {
 	a.Pilot, a.Spare = p, channelplan.Pilot{}
 	return a
+}
+
+// SlopePilot is the second pilot of an amplifier with two: Amplifier.Pilot controls its
+// gain, and this one, lower in the band, its slope (common practice, no source).
+type SlopePilot struct {
+	Pilot channelplan.Pilot
+	// Range is how far the slope control can raise and lower the level at this pilot
+	// against the level at the main one; zero if the record does not say.
+	Range Range
+	// Detector is what the slope pilot's detector can follow; zero if the record does not
+	// say. That of the main pilot says nothing about it.
+	Detector Detector
+}
+
+// AtSlope returns the amplifier as its slope pilot sees it, so that this pilot can be
+// judged as one of its own; ok is false if it has one pilot only.
+func (a Amplifier) AtSlope() (at Amplifier, ok bool) {
+	if a.Slope.Pilot.IsZero() {
+		return Amplifier{}, false
+	}
+	at = a.On(a.Slope.Pilot)
+	at.Role, at.Range, at.Slope = LowPilot, a.Slope.Range, SlopePilot{}
+	at.Detector = a.Slope.Detector
+	return at, true
 }
 
 // Range is how far an AGC can move the gain from the middle of its range, in dB, both
@@ -87,7 +114,7 @@ type Role uint8
 // The roles.
 const (
 	MainPilot  Role = iota // the usual one, high in the band
-	LowPilot               // the lower of two, for slope
+	LowPilot               // the lower of two, for slope: see SlopePilot
 	SparePilot             // the one in reserve
 	roleCount
 )

@@ -15,8 +15,7 @@ import (
 // read reads an invented lineup.
 func read(t *testing.T, rows ...string) *Lineup {
 	t.Helper()
-	l,
-		err := Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,frequency_mhz,level_dbmv,duty\n"+
+	l, err := Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,frequency_mhz,level_dbmv,duty\n"+
 		strings.Join(rows, "\n")), "invented")
 	require.NoError(t, err)
 	require.Empty(t, l.Problems)

@@ -172,7 +172,8 @@ type exam struct {
 	at     Located // as the lineup lists it, else by the plan
 	row    Carrier // what the lineup carries there
 	listed bool
-	pass   Band // the amplifier's own passband if known, else the system's
+	main   channelplan.Pilot // the amplifier's main pilot, if its slope pilot is judged
+	pass   Band              // the amplifier's own passband if known, else the system's
 	passOf string
 }
 
@@ -180,6 +181,11 @@ func (l *Lineup) examine(p channelplan.Pilot, with Context) *exam {
 	x := &exam{l: l, pilot: p, amp: with.Amplifier, today: with.Today, pass: l.Forward, passOf: "the forward passband"}
 	if x.amp != nil && !x.amp.Passband.IsZero() {
 		x.pass, x.passOf = x.amp.Passband, "this amplifier's passband"
+	}
+	if x.amp != nil && p == x.amp.Slope.Pilot && p != x.amp.Pilot {
+		if at, ok := x.amp.AtSlope(); ok {
+			x.amp, x.main = &at, x.amp.Pilot
+		}
 	}
 	x.at, x.inPlan = Locate(p, l.Plan)
 	x.row, x.listed = l.find(p)

@@ -16,8 +16,7 @@ import (
 
 func parse(t *testing.T, rows ...string) *lineup.Lineup {
 	t.Helper()
-	l,
-		err := lineup.Read(strings.NewReader("# forward: 54-1002\n# effective: 2026-03-02\nchannel,carrier,low_mhz,high_mhz,level_dbmv,scope\n"+
+	l, err := lineup.Read(strings.NewReader("# forward: 54-1002\n# effective: 2026-03-02\nchannel,carrier,low_mhz,high_mhz,level_dbmv,scope\n"+
 		strings.Join(rows, "\n")+"\n"), "test.csv")
 	require.NoError(t, err)
 	require.Empty(t, l.Problems)

@@ -284,7 +284,12 @@ func partTime(x *exam) (Severity, string) {
 }
 
 func notAssigned(x *exam) (Severity, string) {
-	if x.amp == nil || x.amp.Pilot.IsZero() || x.pilot == x.amp.Pilot {
+	switch {
+	case x.amp == nil || x.amp.Pilot.IsZero():
+		return Note, ""
+	case x.pilot == x.amp.Pilot && !x.main.IsZero():
+		return Note, fmt.Sprintf("it is the slope pilot of %s, whose main pilot is %s", x.amp.ID, x.main)
+	case x.pilot == x.amp.Pilot:
 		return Note, ""
 	}
 	own := x.amp.Pilot

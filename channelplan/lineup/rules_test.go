@@ -412,7 +412,7 @@ func BenchmarkCheck(b *testing.B) {
 
 // The manual lists every rule, with what it checks and its source.
 func TestRulesInManual(t *testing.T) {
-	manual, err := os.ReadFile(filepath.Join("..", "..", "cmd", "tallywink", "topics", "judging.md"))
+	manual, err := os.ReadFile(filepath.Join("..", "..", "cmd", "tallywink", "manual", "topics", "judging.md"))
 	require.NoError(t, err)
 	for _, r := range rules {
 		source := r.source

@@ -360,6 +360,7 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 				near = wording.Nearest(string(wanted), []string{near, string(name)})
 			case row.Alike == nil:
 				return Amplifier{}, nil, broken(problem)
+			case found != nil && joins(d, line, row, found):
 			case found != nil:
 				column := 1
 				if fields, problem := inv.Split(string(line), number); problem == nil {
@@ -367,7 +368,7 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 				}
 				return Amplifier{}, nil, &fault.Error{File: file, Line: number, Column: column,
 					Text: fmt.Sprintf("%s is listed twice, first on line %d", name, found.Line),
-					Hint: "keep the row that is right"}
+					Hint: keepOne}
 			default:
 				// A technician who asks for the pilot does not need a span or a range:
 				// one that can't be read does not matter.
@@ -474,6 +475,13 @@ func (p *Plant) take(d *Decoder, line []byte, number int) {
 		p.Problems = append(p.Problems, *problem)
 	}
 	if before, twice := p.byID[fold(a.ID)]; twice {
+		if both, ok := Join(p.Amplifiers[before], a); ok {
+			p.Amplifiers[before] = both
+			if both.Line == a.Line && p.own != nil { // the main row came second: its columns count
+				p.Own[before] = p.ownValues(row)
+			}
+			return
+		}
 		p.Problems = append(p.Problems, Twice(a.ID, number, p.Amplifiers[before].Line))
 		p.LeftOut++
 		return
@@ -481,18 +489,36 @@ func (p *Plant) take(d *Decoder, line []byte, number int) {
 	p.byID[fold(a.ID)] = len(p.Amplifiers)
 	p.Amplifiers = append(p.Amplifiers, a)
 	if p.own != nil {
-		values := make([]string, len(p.own))
-		for i, place := range p.own {
-			values[i] = string(at(row.Values, place))
-		}
-		p.Own = append(p.Own, values)
+		p.Own = append(p.Own, p.ownValues(row))
 	}
+}
+
+// ownValues returns a row's values in the owner's own columns.
+func (p *Plant) ownValues(row Row) []string {
+	values := make([]string, len(p.own))
+	for i, place := range p.own {
+		values[i] = string(at(row.Values, place))
+	}
+	return values
+}
+
+// keepOne is what to do about an amplifier that is listed twice.
+const keepOne = "keep the row that is right, or give the slope pilot's row the role low"
+
+// joins joins a row to the amplifier that was found before, if it is the other of its two.
+func joins(d *Decoder, line []byte, row Row, found *Amplifier) bool {
+	a, _ := d.whole(line, row)
+	both, ok := Join(*found, a)
+	if ok {
+		*found = both
+	}
+	return ok
 }
 
 // Twice returns the problem of an amplifier that is listed a second time.
 func Twice(id string, line, first int) table.Problem {
 	return table.Problem{Line: line, Column: 1,
-		Text: fmt.Sprintf("%s is listed twice, first on line %d; keep the row that is right", id, first)}
+		Text: fmt.Sprintf("%s is listed twice, first on line %d; %s", id, first, keepOne)}
 }
 
 // fold returns the same text for IDs that differ only in case.

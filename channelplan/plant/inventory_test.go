@@ -69,15 +69,14 @@ func TestFind(t *testing.T) {
 	_, _, err = Find(strings.NewReader("amp,channel,carrier,low_mzh\n"), "amps.csv", "A-01")
 	require.ErrorContains(t, err, `amps.csv:1:21: column "low_mzh" is not known; rename it to low_mhz`)
 	_, _, err = Find(strings.NewReader("amp,channel,carrier\nA-01,116,digital\na-01,73,analog\n"), "amps.csv", "A-01")
-	require.ErrorContains(t, err, "amps.csv:3:1: a-01 is listed twice, first on line 2; keep the row that is right")
+	require.ErrorContains(t, err, "amps.csv:3:1: a-01 is listed twice, first on line 2; keep the row that is right, or give the slope pilot's row the role low")
 	_, _, err = Find(strings.NewReader("# nothing\n"), "amps.csv", "A-01")
 	require.ErrorContains(t, err, "amps.csv:1:1: there is no header line")
 }
 
 // All rows of one inventory: what is wrong is reported, the rest is read.
 func TestRead(t *testing.T) {
-	p,
-		err := Read(strings.NewReader(inventory+"a-11,N2,73,analog,,,,,,,\n#12,N2,73,analog,,,,,,,\n# 13 is in the yard\n"),
+	p, err := Read(strings.NewReader(inventory+"a-11,N2,73,analog,,,,,,,\n#12,N2,73,analog,,,,,,,\n# 13 is in the yard\n"),
 		"amps.csv")
 	require.NoError(t, err)
 	var ids []string
@@ -88,7 +87,7 @@ func TestRead(t *testing.T) {
 	assert.Equal(t, 9, p.LeftOut)
 	require.Len(t, p.Problems, 9)
 	assert.Equal(t, 14, p.Problems[8].Line)
-	assert.Equal(t, "a-11 is listed twice, first on line 13; keep the row that is right", p.Problems[8].Text)
+	assert.Equal(t, "a-11 is listed twice, first on line 13; keep the row that is right, or give the slope pilot's row the role low", p.Problems[8].Text)
 	place, ok := p.Find(" a-11")
 	require.True(t, ok)
 	assert.Equal(t, lineup.OpenLoop, p.Amplifiers[place].Mode)
@@ -97,8 +96,7 @@ func TestRead(t *testing.T) {
 
 // A row whose range or span is wrong can still be used.
 func TestReadSpansAndRanges(t *testing.T) {
-	p,
-		err := Read(strings.NewReader("# plan: irc\namp;channel;carrier;span_db;span_mhz;range_up_db;range_down_db;owner\n"+
+	p, err := Read(strings.NewReader("# plan: irc\namp;channel;carrier;span_db;span_mhz;range_up_db;range_down_db;owner\n"+
 		"A;116;digital;22,5;750;4;3,5;Ada\nB;116;digital;0;750;;;\nC;116;digital;20;;n/a;;\nD;;;;;;;\nE;116;digital;;;;;;more\n"),
 		"amps.csv")
 	require.NoError(t, err)
@@ -127,8 +125,7 @@ func TestReadSpansAndRanges(t *testing.T) {
 
 // A pilot is not a spare for itself.
 func TestSpareOfItsOwn(t *testing.T) {
-	p,
-		err := Read(strings.NewReader("amp,channel,carrier,spare_channel,spare_carrier\nA,116,digital,116,digital\nB,116,digital,116,analog\n"),
+	p, err := Read(strings.NewReader("amp,channel,carrier,spare_channel,spare_carrier\nA,116,digital,116,digital\nB,116,digital,116,analog\n"),
 		"amps.csv")
 	require.NoError(t, err)
 	require.Empty(t, p.Problems)
@@ -220,8 +217,7 @@ func FuzzRead(f *testing.F) {
 // its first value begins with: no amplifier disappears. A remark that a spreadsheet has
 // padded is still a remark.
 func TestRowsThatBeginWithAHash(t *testing.T) {
-	p,
-		err := Read(strings.NewReader("node,amp,channel,carrier,mode\n# K1,A1,,,thermal\n\"#K1\",A2,,,thermal\n#K1,A4,116,digitl,\n# checked by Ada,,,,\n# no rows below\nK1,#209,116,digital,\n"),
+	p, err := Read(strings.NewReader("node,amp,channel,carrier,mode\n# K1,A1,,,thermal\n\"#K1\",A2,,,thermal\n#K1,A4,116,digitl,\n# checked by Ada,,,,\n# no rows below\nK1,#209,116,digital,\n"),
 		"amps.csv")
 	require.NoError(t, err)
 	var ids []string
@@ -236,8 +232,7 @@ func TestRowsThatBeginWithAHash(t *testing.T) {
 
 // Detectors are described in each row or, by type, above the header.
 func TestDetectorColumn(t *testing.T) {
-	p,
-		err := Read(strings.NewReader("# detector P2: digital ofdm power 54-870\namp,channel,carrier,detector\nA,116,digital,p2\nB,116,digital,analog cw\nC,116,digital,\nD,116,digital,P3\n"),
+	p, err := Read(strings.NewReader("# detector P2: digital ofdm power 54-870\namp,channel,carrier,detector\nA,116,digital,p2\nB,116,digital,analog cw\nC,116,digital,\nD,116,digital,P3\n"),
 		"amps.csv")
 	require.NoError(t, err)
 	require.Len(t, p.Amplifiers, 4, "the rest of a row counts without its detector")

@@ -7,7 +7,9 @@
 //
 // An inventory is a CSV file with the columns amp, node, channel and carrier, and
 // optionally mode, spare_channel, spare_carrier, low_mhz, high_mhz, upstream, span_db,
-// span_mhz, range_up_db, range_down_db, role, detector, and the amplifier's design:
+// span_mhz, range_up_db, range_down_db, role, detector; for an amplifier with a second
+// pilot, for slope, slope_channel, slope_carrier, slope_range_up_db, slope_range_down_db,
+// slope_detector, or a second row with the role low; and the amplifier's design:
 // balance_low_mhz, balance_high_mhz, in_low_dbmv, in_high_dbmv, out_low_dbmv,
 // out_high_dbmv, test_point_db, pad and equalizer. All other columns are the owner's own.
 package plant
@@ -35,7 +37,8 @@ type Amplifier struct {
 var columns = []string{"amp", "node", "channel", "carrier", "mode", "spare_channel", "spare_carrier",
 	"low_mhz", "high_mhz", "upstream", "role", "detector", "span_db", "span_mhz", "range_up_db", "range_down_db",
 	"balance_low_mhz", "balance_high_mhz", "in_low_dbmv", "in_high_dbmv", "out_low_dbmv", "out_high_dbmv",
-	"test_point_db", "pad", "equalizer"}
+	"test_point_db", "pad", "equalizer", "slope_channel", "slope_carrier", "slope_range_up_db", "slope_range_down_db",
+	"slope_detector"}
 
 // Column reports whether a column has a meaning, given its name in a header that was
 // read; all others are the owner's own.
@@ -44,7 +47,8 @@ func Column(name string) bool { return slices.Contains(columns, name) }
 // alike holds the columns that [Decoder] reads only once for all rows with the same text
 // in them.
 var alike = []string{"mode", "channel", "carrier", "spare_channel", "spare_carrier",
-	"low_mhz", "high_mhz", "role", "detector", "range_up_db", "range_down_db"}
+	"low_mhz", "high_mhz", "role", "detector", "range_up_db", "range_down_db",
+	"slope_channel", "slope_carrier", "slope_range_up_db", "slope_range_down_db", "slope_detector"}
 
 // row is a row that is being turned into an amplifier.
 type row struct {
@@ -71,15 +75,22 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 	if a.Role, err = lineup.ParseRole(value("role").Text); err != nil {
 		return a, false, r.fault(value("role"), "%v", err)
 	}
-	if d := value("detector"); d.Text != "" {
-		named, ok := r.detectors[strings.ToLower(d.Text)]
+	for _, d := range []struct {
+		name string
+		into *lineup.Detector
+	}{{"detector", &a.Detector}, {"slope_detector", &a.Slope.Detector}} {
+		text := value(d.name)
+		if text.Text == "" {
+			continue
+		}
+		named, ok := r.detectors[strings.ToLower(text.Text)]
 		if !ok {
-			if named, err = lineup.ParseDetector(d.Text); err != nil {
-				problem = r.fault(d,
-					"detector: %v; or name a type that a remark '# detector NAME: ...' above the header describes", err)
+			if named, err = lineup.ParseDetector(text.Text); err != nil {
+				problem = r.fault(text,
+					"%s: %v; or name a type that a remark '# detector NAME: ...' above the header describes", d.name, err)
 			}
 		}
-		a.Detector = named
+		*d.into = named
 	}
 	for _, p := range []struct {
 		channel, carrier string
@@ -88,6 +99,7 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 	}{
 		{"channel", "carrier", &a.Pilot, a.Mode == lineup.AGC},
 		{"spare_channel", "spare_carrier", &a.Spare, false},
+		{"slope_channel", "slope_carrier", &a.Slope.Pilot, false},
 	} {
 		channel, kind := value(p.channel), value(p.carrier)
 		switch {
@@ -114,6 +126,14 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 	if a.Spare == a.Pilot { // a spare that is lost together with the pilot is not a spare
 		a.Spare = channelplan.Pilot{}
 	}
+	switch {
+	case a.Slope.Pilot.IsZero():
+		a.Slope = lineup.SlopePilot{}
+	case a.Slope.Pilot == a.Pilot:
+		return a, false, r.fault(value("slope_channel"), "its slope pilot is its main pilot; leave the slope columns empty if it has one pilot")
+	case a.Role == lineup.LowPilot:
+		return a, false, r.fault(value("slope_channel"), "a row with the role low is a slope pilot's, and has no second one; leave the slope columns empty")
+	}
 	low, high := value("low_mhz"), value("high_mhz")
 	if low.Text != "" || high.Text != "" {
 		if a.Passband.LowHz, err = channelplan.ParseMHz(r.Number(low.Text)); err != nil {
@@ -126,31 +146,72 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 			return a, false, r.fault(low, "the passband ends below where it starts; put its lower end in low_mhz")
 		}
 	}
+	var odd *table.Problem
+	if a.Range, odd = r.held("range_up_db", "range_down_db"); problem == nil {
+		problem = odd
+	}
+	if !a.Slope.Pilot.IsZero() {
+		if a.Slope.Range, odd = r.held("slope_range_up_db", "slope_range_down_db"); problem == nil {
+			problem = odd
+		}
+	}
+	return a, true, problem
+}
+
+// held reads a range from the columns of its two sides. If there is a problem, the range is
+// zero.
+func (r row) held(upName, downName string) (lineup.Range, *table.Problem) {
+	var held lineup.Range
+	up, down := r.Value(r.fields, upName), r.Value(r.fields, downName)
 	for _, side := range []struct {
 		name string
+		at   table.Field
 		into *float64
-	}{{"range_up_db", &a.Range.UpDB}, {"range_down_db", &a.Range.DownDB}} {
-		f := value(side.name)
-		if f.Text == "" {
+	}{{upName, up, &held.UpDB}, {downName, down, &held.DownDB}} {
+		if side.at.Text == "" {
 			continue
 		}
-		db, err := r.decibels(f.Text)
+		db, err := r.decibels(side.at.Text)
 		if err != nil || db < 0 || db > mostRangeDB {
-			problem = r.fault(f, "%s %q is not a range in dB, from 0 to %d; leave it empty if you do not know it",
-				side.name, f.Text, mostRangeDB)
-			continue
+			return lineup.Range{}, r.fault(side.at,
+				"%s %q is not a range in dB, from 0 to %d; leave it empty if you do not know it", side.name, side.at.Text,
+				mostRangeDB)
 		}
 		*side.into = db
 	}
-	if up, down := value("range_up_db"), value("range_down_db"); problem == nil &&
-		(up.Text == "") != (down.Text == "") {
-		problem = r.fault(up,
-			"only one side of the range is given; write both range_up_db and range_down_db, or neither if you do not know them")
+	if (up.Text == "") != (down.Text == "") {
+		return lineup.Range{}, r.fault(up,
+			"only one side of the range is given; write both %s and %s, or neither if you do not know them", upName,
+			downName)
 	}
-	if problem != nil {
-		a.Range = lineup.Range{}
+	return held, nil
+}
+
+// Join joins the two rows of an amplifier with two pilots, in either order: one of them
+// has the role low, and is the slope pilot's. ok is false if these are not two such rows.
+func Join(a, b Amplifier) (joined Amplifier, ok bool) {
+	main, low := a, b
+	if main.Role == lineup.LowPilot {
+		main, low = low, main
 	}
-	return a, true, problem
+	if !SecondRow(main.Amplifier, low.Amplifier) {
+		return Amplifier{}, false
+	}
+	main.Slope = lineup.SlopePilot{Pilot: low.Pilot, Range: low.Range, Detector: low.Detector}
+	if main.Upstream == "" {
+		main.Upstream = low.Upstream
+	}
+	if main.SpanDB == 0 {
+		main.SpanDB, main.SpanHz = low.SpanDB, low.SpanHz
+	}
+	return main, true
+}
+
+// SecondRow reports whether a row can be that of an amplifier's slope pilot, beside the
+// amplifier's main row.
+func SecondRow(main, low lineup.Amplifier) bool {
+	return main.Mode == lineup.AGC && low.Mode == lineup.AGC && low.Role == lineup.LowPilot &&
+		main.Role != lineup.LowPilot && main.Slope.Pilot.IsZero() && main.Pilot != low.Pilot
 }
 
 // The limits for plausible values of a design, in dBmV and dB.

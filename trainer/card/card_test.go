@@ -185,8 +185,7 @@ func inkRuns(picture image.Image, x, y, end float64) []int {
 
 // Names from files can't break out of the SVG or control anything.
 func TestHostileNames(t *testing.T) {
-	l,
-		err := lineup.Read(strings.NewReader("# name: </text><script>\x1b[31m\u202e\n# forward: 54-1002\nchannel,carrier\n116,qam256\n"),
+	l, err := lineup.Read(strings.NewReader("# name: </text><script>\x1b[31m\u202e\n# forward: 54-1002\nchannel,carrier\n116,qam256\n"),
 		"evil.csv")
 	require.NoError(t, err)
 	code := *sheet.Tally()

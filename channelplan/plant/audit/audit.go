@@ -40,14 +40,30 @@ type Judgement struct {
 	Spare *lineup.Report
 	// Change is what happens to the pilot; nil if there is no change to audit.
 	Change *lineup.Comparison
+	// Slope judges the slope pilot of an amplifier that has one on the same row, and
+	// SlopeChange is what happens to it; nil if there is none.
+	Slope       *lineup.Report
+	SlopeChange *lineup.Comparison
 	// Text is what [Writer.Judged] returned for it.
 	Text []byte
+
+	rules   []cause[lineup.Rule]
+	changes []cause[lineup.ChangeKind]
 }
 
 // NeedsAttention reports whether someone should look at the amplifiers, because their
 // pilot is not plainly usable or a lineup change affects it.
 func (j *Judgement) NeedsAttention() bool {
-	return j.Report.Verdict != lineup.Usable || j.Change != nil && len(j.Change.Changes) > 0
+	changes := func(c *lineup.Comparison) bool { return c != nil && len(c.Changes) > 0 }
+	return j.Verdict() != lineup.Usable || changes(j.Change) || changes(j.SlopeChange)
+}
+
+// Verdict returns the worse one of the verdicts on its pilots.
+func (j *Judgement) Verdict() lineup.Verdict {
+	if j.Slope != nil {
+		return max(j.Report.Verdict, j.Slope.Verdict)
+	}
+	return j.Report.Verdict
 }
 
 // judge judges an amplifier's pilot.
@@ -56,11 +72,10 @@ func (q Request) judge(a *plant.Amplifier) *Judgement {
 	if j.ByDesign {
 		return j
 	}
-	if q.Before != nil {
-		compared := lineup.Compare(q.Before, q.Lineup, a.Amplifier)
-		j.Change, j.Report = &compared, compared.After
-	} else {
-		j.Report = q.Lineup.CheckOne(a.Pilot, lineup.Context{Amplifier: &a.Amplifier})
+	j.Report, j.Change = q.compared(a.Amplifier)
+	if at, ok := a.AtSlope(); ok {
+		r, change := q.compared(at)
+		j.Slope, j.SlopeChange = &r, change
 	}
 	if !a.Spare.IsZero() && a.Spare != a.Pilot {
 		on := a.On(a.Spare)
@@ -68,6 +83,16 @@ func (q Request) judge(a *plant.Amplifier) *Judgement {
 		j.Spare = &r
 	}
 	return j
+}
+
+// compared judges an amplifier at its pilot, and says what happens to that if there is a
+// change to audit.
+func (q Request) compared(a lineup.Amplifier) (lineup.Report, *lineup.Comparison) {
+	if q.Before == nil {
+		return q.Lineup.CheckOne(a.Pilot, lineup.Context{Amplifier: &a}), nil
+	}
+	c := lineup.Compare(q.Before, q.Lineup, a)
+	return c.After, &c
 }
 
 // Writer says how an audit is written. Its functions are called by several goroutines at
@@ -97,17 +122,34 @@ type Count struct{ Amps, Usable, WithCare, Unusable, ByDesign int }
 
 func (c *Count) add(j *Judgement) {
 	c.Amps++
-	switch {
-	case j.ByDesign:
+	if j.ByDesign {
 		c.ByDesign++
-		c.Usable++
-	case j.Report.Verdict == lineup.Unusable:
-		c.Unusable++
-	case j.Report.Verdict == lineup.WithCare:
-		c.WithCare++
-	default:
-		c.Usable++
 	}
+	*c.of(j.Verdict())++
+}
+
+// of returns the count of a verdict.
+func (c *Count) of(v lineup.Verdict) *int {
+	switch v {
+	case lineup.Unusable:
+		return &c.Unusable
+	case lineup.WithCare:
+		return &c.WithCare
+	}
+	return &c.Usable
+}
+
+// join counts the second row of an amplifier whose first row had a verdict: it is one
+// amplifier, with the worse verdict. If the first row is not counted here, because it names
+// another node, the second counts as an amplifier of this one.
+func (c *Count) join(first lineup.Verdict, j *Judgement) {
+	was := c.of(first)
+	if *was == 0 {
+		c.add(j)
+		return
+	}
+	*was--
+	*c.of(max(first, j.Verdict()))++
 }
 
 // Cause is why amplifiers need attention: a rule with a finding, or a change that
@@ -283,6 +325,7 @@ func (k *worker) judge(a *plant.Amplifier) *Judgement {
 		return j
 	}
 	j := k.q.judge(a)
+	j.rules, j.changes = j.causes()
 	if k.w.Judged != nil {
 		j.Text = k.w.Judged(j)
 	}
@@ -375,11 +418,11 @@ func (c *collector) take(done *job) error {
 		if o.problem != nil {
 			c.problem(*o.problem)
 		}
-		twice := false
+		twice, other := false, entry(0)
 		if o.j != nil {
-			if first := c.first.add(o.hash, uint32(o.line)); first != 0 {
-				c.problem(plant.Twice(string(o.id), o.line, int(first)))
-				twice = true
+			other, twice = c.row(o)
+			if twice {
+				c.problem(plant.Twice(string(o.id), o.line, other.line()))
 			}
 		}
 		if len(c.told) > 0 { // a problem comes before its row
@@ -394,7 +437,7 @@ func (c *collector) take(done *job) error {
 			}
 			continue
 		}
-		if full = c.tally(o); full != nil {
+		if full = c.tally(o, other); full != nil {
 			break
 		}
 		end = o.end
@@ -409,6 +452,25 @@ func (c *collector) take(done *job) error {
 	return full
 }
 
+// row notes a row of an amplifier. It returns the other row that the amplifier has, 0 if
+// there is none; twice reports that there can't be two such rows.
+func (c *collector) row(o *outcome) (other entry, twice bool) {
+	e, known := c.first.at(o.hash)
+	now := entryOf(o)
+	if !known {
+		*e = now
+		return 0, false
+	}
+	other = *e
+	// One row is the main pilot's and one the slope pilot's: see [plant.SecondRow]. A row
+	// that gives both is whole by itself.
+	if other&(wholeRow|bothRows) != 0 || now&wholeRow != 0 || (other&lowRow != 0) == (now&lowRow != 0) {
+		return other, true
+	}
+	*e |= bothRows
+	return other, false
+}
+
 func (c *collector) problem(p table.Problem) {
 	c.summary.Told++
 	if len(c.summary.Problems) < maxTold {
@@ -419,8 +481,9 @@ func (c *collector) problem(p table.Problem) {
 	}
 }
 
-// tally counts an amplifier. The error says that there are too many to keep.
-func (c *collector) tally(o *outcome) error {
+// tally counts an amplifier, or the second row of one whose first row is given. The error
+// says that there are too many to keep.
+func (c *collector) tally(o *outcome, first entry) error {
 	s := c.summary
 	tooMany := func(text, hint string) error {
 		return &fault.Error{File: c.file, Line: o.line, Column: 1, Text: text, Hint: hint}
@@ -443,34 +506,61 @@ func (c *collector) tally(o *outcome) error {
 			s.Nodes[string(c.node)], c.nodes[name] = c.count, c.count
 		}
 	}
-	s.add(o.j)
-	c.count.add(o.j)
-	for _, f := range o.j.Report.Findings {
-		if f.Severity == lineup.Note {
-			break // the most serious come first
-		}
-		cause := s.Rules[f.Rule]
-		if cause == nil {
-			cause = &Cause{Name: string(f.Rule), Text: f.Text, ID: string(o.id)}
-			s.Rules[f.Rule] = cause
-		}
-		cause.Amps++
+	if first != 0 {
+		s.join(first.verdict(), o.j)
+		c.count.join(first.verdict(), o.j)
+	} else {
+		s.add(o.j)
+		c.count.add(o.j)
 	}
-	if o.j.Change == nil {
-		return nil
-	}
-	for i, ch := range o.j.Change.Changes {
-		if i > 0 && ch.What == o.j.Change.Changes[i-1].What {
-			continue // two neighbors of one amplifier
-		}
-		cause := s.Changes[ch.What]
-		if cause == nil {
-			cause = &Cause{Name: ch.What.String(), Text: ch.Text, ID: string(o.id)}
-			s.Changes[ch.What] = cause
-		}
-		cause.Amps++
-	}
+	counted(s.Rules, o.j.rules, o.id)
+	counted(s.Changes, o.j.changes, o.id)
 	return nil
+}
+
+// counted counts an amplifier for each of its causes.
+func counted[K comparable](all map[K]*Cause, causes []cause[K], id []byte) {
+	for _, of := range causes {
+		c := all[of.key]
+		if c == nil {
+			c = &Cause{Name: of.name, Text: of.text, ID: string(id)}
+			all[of.key] = c
+		}
+		c.Amps++
+	}
+}
+
+// cause is a cause, by its key in a summary.
+type cause[K comparable] struct {
+	key        K
+	name, text string
+}
+
+// causes lists, once each, why amplifiers of a judgement need attention: a rule that both
+// pilots break, or a change of two neighbors, is one cause.
+func (j *Judgement) causes() (rules []cause[lineup.Rule], changes []cause[lineup.ChangeKind]) {
+	for _, r := range []*lineup.Report{&j.Report, j.Slope} {
+		if r == nil {
+			continue
+		}
+		for _, f := range r.Findings {
+			known := slices.ContainsFunc(rules, func(c cause[lineup.Rule]) bool { return c.key == f.Rule })
+			if f.Severity > lineup.Note && !known {
+				rules = append(rules, cause[lineup.Rule]{f.Rule, string(f.Rule), f.Text})
+			}
+		}
+	}
+	for _, c := range []*lineup.Comparison{j.Change, j.SlopeChange} {
+		if c == nil {
+			continue
+		}
+		for _, ch := range c.Changes {
+			if !slices.ContainsFunc(changes, func(c cause[lineup.ChangeKind]) bool { return c.key == ch.What }) {
+				changes = append(changes, cause[lineup.ChangeKind]{ch.What, ch.What.String(), ch.Text})
+			}
+		}
+	}
+	return rules, changes
 }
 
 // Interrupted reports whether an error of [Run] means that it was told to stop.

@@ -23,8 +23,7 @@ import (
 func lineups(t testing.TB) (before, after *lineup.Lineup) {
 	t.Helper()
 	read := func(text string) *lineup.Lineup {
-		l,
-			err := lineup.Read(strings.NewReader("# forward: 54-1002\n# effective: 2026-03-02\nchannel,carrier,low_mhz,high_mhz,level_dbmv,scope\n"+
+		l, err := lineup.Read(strings.NewReader("# forward: 54-1002\n# effective: 2026-03-02\nchannel,carrier,low_mhz,high_mhz,level_dbmv,scope\n"+
 			text), "invented")
 		require.NoError(t, err)
 		return l
@@ -103,7 +102,7 @@ A7,N3,115,digital,,73,analog
 func TestAudit(t *testing.T) {
 	before, after := lineups(t)
 	out, s := run(t, small, Request{Lineup: before}, plain())
-	assert.Equal(t, "6 A5 N2 88 digital caution\n7:1 a1 is listed twice, first on line 2; keep the row that is right\n"+
+	assert.Equal(t, "6 A5 N2 88 digital caution\n7:1 a1 is listed twice, first on line 2; keep the row that is right, or give the slope pilot's row the role low\n"+
 		"8:11 unknown carrier \"digitl\": a carrier is analog, digital or cw (did you mean digital?)\n", out)
 	assert.Equal(t, Count{Amps: 6, Usable: 5, WithCare: 1, ByDesign: 1}, s.Count)
 	assert.Equal(t, 2, s.LeftOut)
@@ -113,7 +112,7 @@ func TestAudit(t *testing.T) {
 	assert.Equal(t, `2 A1 N1 116 digital unusable pilot-lost carrier-changed neighbor-over spare-lost
 3 A2 N1 108 digital usable level-changed
 6 A5 N2 88 digital caution
-7:1 a1 is listed twice, first on line 2; keep the row that is right
+7:1 a1 is listed twice, first on line 2; keep the row that is right, or give the slope pilot's row the role low
 8:11 unknown carrier "digitl": a carrier is analog, digital or cw (did you mean digital?)
 9 A7 N3 115 digital usable neighbor-changed spare-lost
 `, out)
@@ -238,8 +237,8 @@ func TestAuditIsTheRulesVerdict(t *testing.T) {
 func TestSeenIsAMap(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	var s seen
-	want := map[uint64]uint32{}
-	for line := uint32(1); line < 200_000; line++ {
+	want := map[uint64]entry{}
+	for line := entry(1); line < 200_000; line++ {
 		hash := rng.Uint64()
 		switch rng.IntN(4) {
 		case 0:
@@ -247,15 +246,64 @@ func TestSeenIsAMap(t *testing.T) {
 		case 1:
 			hash |= 1<<32 - 1 // the last place of each shard
 		}
-		require.Equal(t, want[hash], s.add(hash, line))
-		if want[hash] == 0 {
-			want[hash] = line
+		e, known := s.at(hash)
+		require.Equal(t, want[hash], *e)
+		require.Equal(t, want[hash] != 0, known)
+		if !known {
+			*e, want[hash] = line, line
 		}
 	}
 	s = seen{}
-	for _, line := range []uint32{0, 7, 7} {
-		require.Equal(t, line, s.add(0, 7), "a hash of nothing is a hash")
+	for _, was := range []entry{0, 7, 7} {
+		e, _ := s.at(0)
+		require.Equal(t, was, *e, "a hash of nothing is a hash")
+		*e = 7
 	}
+}
+
+// An amplifier with two pilots is one amplifier with the worse verdict, whether it has two
+// rows, in either order and however far apart, or one with all columns. A third row is one
+// too many.
+func TestTwoPilots(t *testing.T) {
+	before, after := lineups(t)
+	for name, text := range map[string]string{
+		"columns":      "A1,N1,115,digital,,73,analog\nZ1,N1,116,digital,,,\n",
+		"rows":         "A1,N1,115,digital,,,\nZ1,N1,116,digital,,,\na1,N1,73,analog,low,,\n",
+		"slope first":  "A1,N1,73,analog,low,,\nZ1,N1,116,digital,,,\nA1,N1,115,digital,,,\n",
+		"another node": "A1,N2,115,digital,,,\nZ1,N1,116,digital,,,\na1,N2,73,analog,low,,\n",
+	} {
+		text = "amp,node,channel,carrier,role,slope_channel,slope_carrier\n" + text
+		_, s := run(t, text, Request{Lineup: before}, plain())
+		assert.Equal(t, Count{Amps: 2, Usable: 2}, s.Count, name)
+		_, s = run(t, text, Request{Lineup: after, Before: before}, plain())
+		assert.Equal(t, Count{Amps: 2, Unusable: 2}, s.Count, name)
+		assert.Equal(t, 1, s.Rules[lineup.CarrierMismatch].Amps, name)
+		assert.Equal(t, 2, s.Changes[lineup.PilotLost].Amps, name)
+		assert.Zero(t, s.LeftOut, name)
+		nodes := Count{}
+		for _, n := range s.Nodes {
+			nodes.Amps += n.Amps
+			nodes.Unusable += n.Unusable
+		}
+		assert.Equal(t, Count{Amps: 2, Unusable: 2}, nodes, name)
+
+		p, err := plant.Read(strings.NewReader(text), "amps.csv")
+		require.NoError(t, err)
+		require.Len(t, p.Amplifiers, 2, name)
+		i, ok := p.Find("A1")
+		require.True(t, ok)
+		assert.Equal(t, "115 digital", p.Amplifiers[i].Pilot.String(), name)
+		assert.Equal(t, "73 analog", p.Amplifiers[i].Slope.Pilot.String(), name)
+		found, _, err := plant.Find(strings.NewReader(text), "amps.csv", "a1")
+		require.NoError(t, err)
+		assert.Equal(t, p.Amplifiers[i], found, name)
+	}
+	_, s := run(t, "amp,node,channel,carrier,role\nA,,116,digital,\nA,,73,analog,low\nA,,60,cw,low\n",
+		Request{Lineup: before}, plain())
+	assert.Equal(t, 1, s.LeftOut)
+	assert.Equal(t, 1, s.Amps)
+	require.Len(t, s.Problems, 1)
+	assert.Contains(t, s.Problems[0].Text, "A is listed twice, first on line 2")
 }
 
 // A node written in capitals in one place and not in another is one node.

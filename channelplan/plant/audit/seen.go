@@ -1,38 +1,68 @@
 package audit
 
-// seen holds the line of every hash added to it, in some 16 bytes each: a map takes twice
-// as much, and that would be most of an audit's memory.
+import "tallywink.example/channelplan/lineup"
+
+// seen holds the [entry] of every hash added to it, in some 16 bytes each: a map takes
+// twice as much, and that would be most of an audit's memory.
 //
 // It is a hash table with linear probing, in shards that grow one at a time, so that only
 // a small part is in memory twice while one grows.
 type seen [256]shard
 
 type shard struct {
-	hashes []uint64
-	lines  []uint32 // 0 if there is no hash
-	count  int
+	hashes  []uint64
+	entries []entry // 0 if there is no hash
+	count   int
 }
 
-// add adds a hash, and returns the line it was first added with, or 0. In an inventory of
-// a million, the chance that two IDs have the same hash is one in thirty million.
-func (s *seen) add(hash uint64, line uint32) (first uint32) {
+// entry is what is kept of an amplifier's first row: its line, what kind of row it is, and
+// the verdict.
+type entry uint32
+
+// The bits above the line and the verdict.
+const (
+	lowRow   entry = 1 << 31 // a slope pilot's own row
+	wholeRow entry = 1 << 30 // a row that gives both pilots, or needs none
+	bothRows entry = 1 << 29 // the second row has been met, too
+
+	verdictShift = 27
+	mostLine     = 1<<verdictShift - 1 // a file of that many lines has more rows than are kept
+)
+
+func entryOf(o *outcome) entry {
+	e := entry(min(o.line, mostLine)) | entry(o.j.Verdict())<<verdictShift
+	switch a := o.j.Amplifier; {
+	case o.j.ByDesign || a.Pilot.IsZero() || !a.Slope.Pilot.IsZero():
+		e |= wholeRow
+	case a.Role == lineup.LowPilot:
+		e |= lowRow
+	}
+	return e
+}
+
+func (e entry) line() int { return int(e & mostLine) }
+
+func (e entry) verdict() lineup.Verdict { return lineup.Verdict(e >> verdictShift & 3) }
+
+// at returns the entry of a hash, to be set if it is not known yet. In an inventory of a
+// million, the chance that two IDs have the same hash is one in thirty million.
+func (s *seen) at(hash uint64) (e *entry, known bool) {
 	k := &s[hash>>56]
 	if 4*k.count >= 3*len(k.hashes) {
 		k.grow()
 	}
 	i := k.find(hash)
-	if k.lines[i] != 0 {
-		return k.lines[i]
+	if known = k.entries[i] != 0; !known {
+		k.hashes[i] = hash
+		k.count++
 	}
-	k.hashes[i], k.lines[i] = hash, line
-	k.count++
-	return 0
+	return &k.entries[i], known
 }
 
 // find returns the index where a hash is or belongs.
 func (k *shard) find(hash uint64) int {
 	i := int(hash & (1<<32 - 1) * uint64(len(k.hashes)) >> 32)
-	for k.lines[i] != 0 && k.hashes[i] != hash {
+	for k.entries[i] != 0 && k.hashes[i] != hash {
 		if i++; i == len(k.hashes) {
 			i = 0
 		}
@@ -46,11 +76,11 @@ func (k *shard) grow() {
 	if len(k.hashes) < small {
 		size = 2*len(k.hashes) + 64
 	}
-	larger := shard{hashes: make([]uint64, size), lines: make([]uint32, size), count: k.count}
-	for j, line := range k.lines {
-		if line != 0 {
+	larger := shard{hashes: make([]uint64, size), entries: make([]entry, size), count: k.count}
+	for j, e := range k.entries {
+		if e != 0 {
 			i := larger.find(k.hashes[j])
-			larger.hashes[i], larger.lines[i] = k.hashes[j], line
+			larger.hashes[i], larger.entries[i] = k.hashes[j], e
 		}
 	}
 	*k = larger

@@ -118,8 +118,7 @@ func TestCalendarByHand(t *testing.T) {
 	require.NoError(t, err)
 	after, err := demo.Next()
 	require.NoError(t, err)
-	p,
-		err := plant.Read(strings.NewReader("amp,node,channel,carrier,upstream\nA,N,116,digital,\nB,N,116,digital,A\nC,N,12,analog,B\nD,N,12,analog,C\n"),
+	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,upstream\nA,N,116,digital,\nB,N,116,digital,A\nC,N,12,analog,B\nD,N,12,analog,C\n"),
 		"amps.csv")
 	require.NoError(t, err)
 	plan := New(p, p.Cascades(), Request{Before: before, After: after, Today: demo.Day(), Visit: time.Hour, Crews: 2})
@@ -167,8 +166,7 @@ func TestICalendar(t *testing.T) {
 	require.NoError(t, err)
 	after, err := demo.Next()
 	require.NoError(t, err)
-	p,
-		err := plant.Read(strings.NewReader("amp,node,channel,carrier,upstream\n\"Ä;1,\\2\",Nöd,116,digital,\nB,N,12,analog,\n"),
+	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,upstream\n\"Ä;1,\\2\",Nöd,116,digital,\nB,N,12,analog,\n"),
 		"amps.csv")
 	require.NoError(t, err)
 	plan := New(p, p.Cascades(), Request{Before: before, After: after, Today: demo.Day(),

@@ -19,8 +19,7 @@ import (
 // read reads an invented lineup.
 func read(t *testing.T, rows string) *lineup.Lineup {
 	t.Helper()
-	l,
-		err := lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,frequency_mhz,level_dbmv,scope,service\n"+
+	l, err := lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,frequency_mhz,level_dbmv,scope,service\n"+
 		rows), "invented")
 	require.NoError(t, err)
 	require.Empty(t, l.Problems)

@@ -129,7 +129,7 @@ func trouble(v Visit) (Trouble, string) {
 		return NotLocked, stateWords(*r)
 	case told && pilot == v.Spare:
 		return WrongPilot, fmt.Sprintf("locked on %v, its spare; its pilot on record is %v", pilot, v.Pilot)
-	case told && pilot != v.Pilot:
+	case told && pilot != v.Pilot && pilot != v.Slope.Pilot:
 		return WrongPilot, fmt.Sprintf("locked on %v; its pilot on record is %v", pilot, v.Pilot)
 	case r.State == blink.Edge:
 		return AtEdge, stateWords(*r)

@@ -157,8 +157,7 @@ func TestFaults(t *testing.T) {
 	// Nobody is sent to look for what the lineup does not carry.
 	p, err := plant.Read(strings.NewReader(inventory), "amps.csv")
 	require.NoError(t, err)
-	l,
-		err := lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz\n60,cw,,\n,ofdm,744,1002\n"),
+	l, err := lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz\n60,cw,,\n,ofdm,744,1002\n"),
 		"new.csv")
 	require.NoError(t, err)
 	invalid := Compare(p, p.Cascades(), seen(t, "A1 holding", "B1 locked 116 digital"), l).Faults
@@ -231,12 +230,10 @@ func TestReadingsOfAWrongClock(t *testing.T) {
 // An amplifier that can't follow its pilot because of its own passband is no reason to
 // look for the pilot at the headend.
 func TestFaultOfTheRecord(t *testing.T) {
-	p,
-		err := plant.Read(strings.NewReader("amp,node,channel,carrier,low_mhz,high_mhz,upstream\nA1,N1,116,digital,,,\nA2,N1,116,digital,54,550,A1\nA3,N1,116,digital,,,A1\n"),
+	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,low_mhz,high_mhz,upstream\nA1,N1,116,digital,,,\nA2,N1,116,digital,54,550,A1\nA3,N1,116,digital,,,A1\n"),
 		"amps.csv")
 	require.NoError(t, err)
-	l,
-		err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"),
+	l, err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"),
 		"l.csv")
 	require.NoError(t, err)
 	all := Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A2 holding", "A3 locked 116 digital"), l)
@@ -264,8 +261,7 @@ func faultsOf(t *testing.T, rows string, l *lineup.Lineup, readings ...string) (
 // Branches, other readings along the path, and amplifiers that can't follow the pilot are
 // all taken into account, each worked by hand.
 func TestFaultsInBranches(t *testing.T) {
-	l,
-		err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"),
+	l, err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"),
 		"l.csv")
 	require.NoError(t, err)
 
@@ -338,8 +334,7 @@ func TestFaultsInBranches(t *testing.T) {
 // Evidence of every kind, each worked by hand.
 func TestFaultsByAllEvidence(t *testing.T) {
 	// An amplifier that is locked on its spare shows that this pilot is there.
-	p,
-		err := plant.Read(strings.NewReader("amp,node,channel,carrier,spare_channel,spare_carrier,upstream\nA,N1,3,analog,116,digital,\nB,N1,116,digital,,,A\nC,N2,116,digital,,,\n"),
+	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,spare_channel,spare_carrier,upstream\nA,N1,3,analog,116,digital,\nB,N1,116,digital,,,A\nC,N2,116,digital,,,\n"),
 		"amps.csv")
 	require.NoError(t, err)
 	faults := Compare(p, p.Cascades(), seen(t, "A locked 116 digital", "B holding", "C holding"), nil).Faults
@@ -364,8 +359,7 @@ func TestFaultsByAllEvidence(t *testing.T) {
 	assert.Equal(t, []int{3}, lost)
 
 	// Nobody is sent to read an amplifier that can't follow the pilot.
-	l,
-		err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"),
+	l, err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"),
 		"l.csv")
 	require.NoError(t, err)
 	texts, _ = faultsOf(t, "A,N,116,digital,,,\nB,N,116,digital,54,550,A\nC,N,116,digital,,,B\n", l,

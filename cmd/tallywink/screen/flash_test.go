@@ -82,8 +82,7 @@ func TestNothingFlashesWhateverIsPressed(t *testing.T) {
 		return func(_ uint64, now time.Time) trainer.Session {
 			light, _, err := blink.Tally.Signal(signal, 200*time.Millisecond)
 			require.NoError(t, err)
-			s,
-				err := trainer.NewShowing("A lamp that is shown, with a line of text that wraps where the window is narrow",
+			s, err := trainer.NewShowing("A lamp that is shown, with a line of text that wraps where the window is narrow",
 				light, now)
 			require.NoError(t, err)
 			return s
