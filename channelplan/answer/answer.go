@@ -274,8 +274,14 @@ func (s System) apartByColor(likely []blink.State) []blink.State {
 func (a *Answer) judge() {
 	read, _ := a.Pilot()
 	a.Report = a.judged(read)
-	if a.Amplifier != nil {
-		a.Recorded, a.Spare = a.judged(a.Amplifier.Pilot), a.judged(a.Amplifier.Spare)
+	if amp := a.Amplifier; amp != nil && !read.IsZero() && read == amp.Slope.Pilot && read != amp.Pilot {
+		// The lamp names the slope pilot: this is what its record and the steps are about.
+		if at, ok := amp.AtSlope(); ok {
+			a.Amplifier = &at
+		}
+	}
+	if amp := a.Amplifier; amp != nil {
+		a.Recorded, a.Spare, a.Slope = a.judged(amp.Pilot), a.judged(amp.Spare), a.judged(amp.Slope.Pilot)
 	}
 	a.Next = Steps(a.Situation)
 }
@@ -330,18 +336,18 @@ func (a *Answer) Shown() (r *lineup.Report, asRecorded bool) {
 		return a.Report, false
 	}
 	if a.Recorded != nil && !a.Doubtful {
-		return a.Recorded, true
+		return a.weaker(), true
 	}
 	return nil, false
 }
 
-// BadNews reports whether the answer is bad news: doubtful, an unusable pilot, or one of
-// the states seeking, holding, fault and dark; if strict is set, also a caution and the
+// BadNews reports whether the answer is bad news: doubtful, an unusable pilot, be it the
+// other one of an amplifier with two, or one of the states seeking, holding, fault and dark; if strict is set, also a caution and the
 // states edge and steady.
 func (a *Answer) BadNews(strict bool) bool {
 	shown, _ := a.Shown()
 	bad := a.Doubtful || shown != nil && (shown.Verdict == lineup.Unusable || strict &&
-		shown.Verdict == lineup.WithCare)
+		shown.Verdict == lineup.WithCare || otherInvalid(shown))
 	switch a.State {
 	case blink.Seeking, blink.Holding, blink.Fault, blink.Dark:
 		return true

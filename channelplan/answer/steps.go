@@ -67,6 +67,9 @@ type Situation struct {
 	// Recorded judges the amplifier's pilot on record, Spare its spare on record; each is
 	// nil if the record has none.
 	Recorded, Spare *lineup.Report
+	// Slope judges the second pilot of an amplifier that has one for gain and one for
+	// slope, if the lamp does not name that one; nil if it has none.
+	Slope *lineup.Report
 }
 
 // Step is something to do: a sentence or two. If it has an act, how to do it differs from
@@ -181,6 +184,24 @@ func pilotAt(r *lineup.Report) string {
 	return fmt.Sprintf("%v (%s MHz)", r.Pilot, channelplan.FormatMHz(r.Located.FrequencyHz))
 }
 
+// weaker returns the report on the recorded pilot or, if nothing is wrong with that, on a
+// slope pilot that is not usable: without either one, an amplifier with two is lost.
+func (s Situation) weaker() *lineup.Report {
+	if unusable(s.Slope) && !unusable(s.Recorded) {
+		return s.Slope
+	}
+	return s.Recorded
+}
+
+// pilotsAt names the recorded pilot, and the slope pilot if there is one, with their
+// frequencies.
+func (s Situation) pilotsAt() string {
+	if s.Slope == nil {
+		return pilotAt(s.Recorded)
+	}
+	return fmt.Sprintf("%s, slope %s", pilotAt(s.Recorded), pilotAt(s.Slope))
+}
+
 // design says how to compare what the meter shows with the design. If the answer says
 // what the meter should show, the test point loss is already taken off there.
 func (s Situation) design() string {
@@ -213,7 +234,7 @@ func (s Situation) meter(what string) string {
 // meterBeside is meter for cases in which the first question is whether only the pilot is
 // off or all carriers are.
 func (s Situation) meterBeside(what string) string {
-	return fmt.Sprintf("Measure %s, a channel on each side of it and both balance channels at the input test point%s.",
+	return fmt.Sprintf("Measure %s, a channel on each side and both balance channels at the input test point%s.",
 		what, s.design())
 }
 
@@ -359,6 +380,14 @@ func (s Situation) nameless() string {
 	return "wait for the long dark, count the frame, and enter its marks."
 }
 
+// otherInvalid reports whether an amplifier with two pilots is locked on a good one while the
+// other one is not valid.
+func otherInvalid(r *lineup.Report) bool {
+	return slices.ContainsFunc(r.Findings, func(f lineup.Finding) bool {
+		return f.Rule == lineup.OtherPilot && f.Severity == lineup.Caution
+	})
+}
+
 func lockedOnReport(s Situation) []string {
 	r, a := s.Report, s.Amplifier
 	switch {
@@ -397,6 +426,13 @@ func lockedOnReport(s Situation) []string {
 				s.Code.BarWords(blink.EndLow), s.Code.BarWords(blink.EndHigh))
 		}
 		return []string{nothing, s.offDesign()}
+	}
+	if otherInvalid(r) {
+		return []string{
+			"Change nothing. This pilot is good, but the other one of this amplifier is not valid here: gain or slope may follow anything. Count one more frame, to be sure.",
+			s.output(),
+			"Call your supervisor before you leave: which other pilot should it get, and should it go to manual at design until then?",
+		}
 	}
 	steps := []string{
 		"Leave it locked: a caution alone is no reason to retune.",
@@ -613,6 +649,9 @@ func openLoop(s Situation) []string {
 				a.Mode, s.State),
 			"Measure the output against design for today's temperature, and report both. The supervisor decides.",
 		}
+	}
+	s.Recorded = s.weaker()
+	switch {
 	case undecided(s.Recorded):
 		return []string{cannotTell(s.Recorded), "Measure the output against design for today's temperature.",
 			askSupervisor}
@@ -639,12 +678,12 @@ func openLoop(s Situation) []string {
 			"Measure the output at both balance channels and compare with design for today's temperature.",
 			"The supervisor decides if it goes back to AGC, and on which pilot.")
 	}
-	what, parked := pilotAt(s.Recorded), "somebody may have parked it for work."
+	what, parked := s.pilotsAt(), "somebody may have parked it for work."
 	if s.State == blink.Thermal {
 		parked = "it was parked, or it lost its pilot."
 	}
 	steps[0] = fmt.Sprintf("The record says AGC on %s. Ask your supervisor before you switch it: %s", what, parked)
-	steps = append(steps, settingTo(what, s.design(), "If your supervisor agrees: w")...)
+	steps = append(steps, settingTo(what, s.design(), "Supervisor agrees? W")...)
 	if s.State == blink.Manual {
 		steps[2] = strings.TrimPrefix(steps[2], "Switch to manual. ")
 	}
@@ -661,6 +700,7 @@ func withoutPilot(s Situation) []string {
 			"Measure the output against design. The supervisor decides how it should run.",
 		}
 	}
+	s.Recorded = s.weaker()
 	first := "Customers affected? Call it in. Don't balance, and don't change any setting: the level would be off when the pilot comes back."
 	if s.State == blink.Seeking {
 		first = "Customers affected? Call it in. Leave the setting alone and wait a few minutes: a restart or short signal loss looks the same."
@@ -688,7 +728,10 @@ func withoutPilot(s Situation) []string {
 	if s.State == blink.Seeking {
 		still = "Still seeking? "
 	}
-	if s.Recorded != nil {
+	switch {
+	case s.Recorded != nil && s.Slope != nil:
+		what = "its pilots, " + s.pilotsAt()
+	case s.Recorded != nil:
 		what = "its pilot, " + pilotAt(s.Recorded)
 	}
 	if a != nil && a.Upstream != "" {

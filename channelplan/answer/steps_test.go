@@ -48,7 +48,7 @@ type at struct {
 	Framed                          channelplan.Pilot
 	Counts                          []string
 	Named                           []channelplan.Pilot
-	Report, Recorded, Spare         *lineup.Report
+	Report, Recorded, Spare, Slope  *lineup.Report
 	Amplifier                       *lineup.Amplifier
 }
 
@@ -57,7 +57,7 @@ func (a at) situation() Situation {
 		Doubtful: a.Doubtful, FromTime: a.FromTime,
 		RunsOn: a.RunsOn, StartUnseen: a.StartUnseen, Unconfirmed: a.Unconfirmed, Assumed: a.Assumed, Same: a.Same,
 		Bars: a.Bars, Framed: a.Framed, Counts: a.Counts, Named: a.Named, Report: a.Report, Recorded: a.Recorded,
-		Spare: a.Spare}
+		Spare: a.Spare, Slope: a.Slope}
 	if a.LineupKnown {
 		s.Lineup = &lineup.Lineup{}
 	}
@@ -204,7 +204,7 @@ func TestSteps(t *testing.T) {
 		{"manual and should be AGC", at{State: blink.Manual, Recorded: report(p116, lineup.Usable),
 			Amplifier: amp(lineup.Amplifier{Pilot: p116})},
 			[]string{"The record says AGC on 116 digital",
-				"If your supervisor agrees: write down output levels, pilot and switch position. Measure 116 digital (747 MHz) and both balance channels at the input test point, add the test point loss, and compare with design. Any missing, or over 2 dB off? Stop and report.",
+				"Supervisor agrees? Write down output levels, pilot and switch position. Measure 116 digital (747 MHz) and both balance channels at the input test point, add the test point loss, and compare with design. Any missing, or over 2 dB off? Stop and report.",
 				"Select 116 digital (747 MHz). Switch to AGC and wait for lock. The lamp must show that pilot.",
 				"Put it back as you found it, and report."}},
 		{"manual, and its pilot is gone", at{State: blink.Manual,
@@ -225,8 +225,20 @@ func TestSteps(t *testing.T) {
 			Amplifier: amp(lineup.Amplifier{Mode: lineup.HandSet})}, []string{"The record says manual by design"}},
 		{"holding", at{State: blink.Holding},
 			[]string{"Customers affected? Call it in. Don't balance, and don't change any setting",
-				"Measure its pilot, a channel on each side of it and both balance channels",
+				"Measure its pilot, a channel on each side and both balance channels",
 				"at each amplifier upstream", "go upstream", "call the headend", "suck-out, trap or water"}},
+		{"holding with two pilots", at{State: blink.Holding,
+			Amplifier: amp(lineup.Amplifier{Pilot: p116, Slope: lineup.SlopePilot{Pilot: p73}}),
+			Recorded:  report(p116, lineup.Usable), Slope: report(p73, lineup.Usable)},
+			[]string{"Measure its pilots, 116 digital (747 MHz), slope 73 analog (517.25 MHz), a channel on each side"}},
+		{"holding with a slope pilot that is not in the lineup", at{State: blink.Holding,
+			Amplifier: amp(lineup.Amplifier{Pilot: p116, Slope: lineup.SlopePilot{Pilot: p73}}),
+			Recorded:  report(p116, lineup.Usable), Slope: report(p73, lineup.Unusable, "not-in-lineup")},
+			[]string{"73 analog is not valid here (not-in-lineup): it needs another pilot, not a repair"}},
+		{"manual with two pilots", at{State: blink.Manual, LineupKnown: true,
+			Amplifier: amp(lineup.Amplifier{Pilot: p116, Slope: lineup.SlopePilot{Pilot: p73}}),
+			Recorded:  report(p116, lineup.Usable), Slope: report(p73, lineup.Usable)},
+			[]string{"Select 116 digital (747 MHz), slope 73 analog (517.25 MHz). Switch to AGC"}},
 		{"holding for a pilot that is not in the lineup",
 			at{State: blink.Holding, Amplifier: amp(lineup.Amplifier{Pilot: p116}),
 				Recorded: report(p116, lineup.Unusable, "inside-ofdm")},

@@ -70,10 +70,10 @@ type Amplifier struct {
 	Design Design
 }
 
-// On returns the amplifier as if p were its pilot on record and it had no spare, so that
-// p can be judged as its own. With the zero Pilot, any pilot counts as its own.
+// On returns the amplifier as if p were its only pilot on record, so that p can be judged
+// as its own. With the zero Pilot, any pilot counts as its own.
 func (a Amplifier) On(p channelplan.Pilot) Amplifier {
-	a.Pilot, a.Spare = p, channelplan.Pilot{}
+	a.Pilot, a.Spare, a.Slope = p, channelplan.Pilot{}, SlopePilot{}
 	return a
 }
 
@@ -96,8 +96,7 @@ func (a Amplifier) AtSlope() (at Amplifier, ok bool) {
 		return Amplifier{}, false
 	}
 	at = a.On(a.Slope.Pilot)
-	at.Role, at.Range, at.Slope = LowPilot, a.Slope.Range, SlopePilot{}
-	at.Detector = a.Slope.Detector
+	at.Role, at.Range, at.Detector = LowPilot, a.Slope.Range, a.Slope.Detector
 	return at, true
 }
 
@@ -120,6 +119,14 @@ const (
 )
 
 var roleWords = [roleCount]string{"main", "low", "spare"}
+
+// String returns main, low or spare, or "" for an invalid role.
+func (r Role) String() string {
+	if r >= roleCount {
+		return ""
+	}
+	return roleWords[r]
+}
 
 // ParseRole reads main, low or spare, in any case; the empty string is MainPilot.
 func ParseRole(word string) (Role, error) {

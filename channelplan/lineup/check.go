@@ -125,6 +125,7 @@ func (l *Lineup) Standing(p channelplan.Pilot) (Carrier, bool) {
 
 func (l *Lineup) judge(p channelplan.Pilot, with Context, by func(rule) bool) Report {
 	x := l.examine(p, with)
+	x.check = l.CheckOne
 	r := Report{Pilot: p, Located: x.at, InPlan: x.inPlan, Carrier: x.row, Listed: x.listed}
 	for _, rule := range rules {
 		if !by(rule) {
@@ -166,25 +167,26 @@ func (r Report) Has(rule Rule) bool {
 type exam struct {
 	l      *Lineup
 	pilot  channelplan.Pilot
-	amp    *Amplifier
-	today  time.Time
+	with   Context
+	amp    *Amplifier // as the pilot sees it, see [Amplifier.AtSlope]
 	inPlan bool
 	at     Located // as the lineup lists it, else by the plan
 	row    Carrier // what the lineup carries there
 	listed bool
-	main   channelplan.Pilot // the amplifier's main pilot, if its slope pilot is judged
-	pass   Band              // the amplifier's own passband if known, else the system's
+	// check is [Lineup.CheckOne] of the same lineup, for rules that judge another pilot.
+	check  func(channelplan.Pilot, Context) Report
+	pass   Band // the amplifier's own passband if known, else the system's
 	passOf string
 }
 
 func (l *Lineup) examine(p channelplan.Pilot, with Context) *exam {
-	x := &exam{l: l, pilot: p, amp: with.Amplifier, today: with.Today, pass: l.Forward, passOf: "the forward passband"}
+	x := &exam{l: l, pilot: p, with: with, amp: with.Amplifier, pass: l.Forward, passOf: "the forward passband"}
 	if x.amp != nil && !x.amp.Passband.IsZero() {
 		x.pass, x.passOf = x.amp.Passband, "this amplifier's passband"
 	}
 	if x.amp != nil && p == x.amp.Slope.Pilot && p != x.amp.Pilot {
 		if at, ok := x.amp.AtSlope(); ok {
-			x.amp, x.main = &at, x.amp.Pilot
+			x.amp = &at
 		}
 	}
 	x.at, x.inPlan = Locate(p, l.Plan)

@@ -26,6 +26,7 @@ const (
 	PartTime           Rule = "part-time"
 	LineupProblems     Rule = "lineup-problems"
 	NotAssigned        Rule = "not-assigned"
+	OtherPilot         Rule = "other-pilot"
 	Narrowcast         Rule = "narrowcast"
 	AeronauticalOffset Rule = "aeronautical-offset"
 	DistressGuard      Rule = "distress-guard"
@@ -71,6 +72,7 @@ const (
 	thePilot   subject = iota // this pilot, perhaps at this amplifier
 	theCarrier                // the carrier, whatever amplifier follows it
 	theLineup                 // the lineup as a whole
+	theRecord                 // the rest of the amplifier's record, which an audit judges by itself
 )
 
 // Sources of the rules.
@@ -117,6 +119,8 @@ var rules = []rule{
 	{LineupProblems, "whether all rows of the lineup could be read", fromLineup, carriers, theLineup, 0,
 		lineupProblems},
 	{NotAssigned, "whether it is this amplifier's pilot on record", fromRecord, nothing, thePilot, 0, notAssigned},
+	{OtherPilot, "whether the other pilot of an amplifier with two is valid, too", fromRecord, nothing, theRecord, 0,
+		otherPilot},
 	{Narrowcast, "whether the carrier is the same at every node", fromPractice, carriers, thePilot, 25, narrowcast},
 	{AeronauticalOffset, "whether an analog or cw carrier keeps its offset in the aeronautical bands", fromOffset,
 		carriers, theCarrier, 5, aeronauticalOffset},
@@ -284,12 +288,7 @@ func partTime(x *exam) (Severity, string) {
 }
 
 func notAssigned(x *exam) (Severity, string) {
-	switch {
-	case x.amp == nil || x.amp.Pilot.IsZero():
-		return Note, ""
-	case x.pilot == x.amp.Pilot && !x.main.IsZero():
-		return Note, fmt.Sprintf("it is the slope pilot of %s, whose main pilot is %s", x.amp.ID, x.main)
-	case x.pilot == x.amp.Pilot:
+	if x.amp == nil || x.amp.Pilot.IsZero() || x.pilot == x.amp.Pilot {
 		return Note, ""
 	}
 	own := x.amp.Pilot
@@ -302,6 +301,32 @@ func notAssigned(x *exam) (Severity, string) {
 		return Caution, fmt.Sprintf("%s has %s on record: same channel, different detector setting", x.amp.ID, own)
 	}
 	return Caution, fmt.Sprintf("%s has %s on record, not %s", x.amp.ID, x.amp.Pilot, x.pilot)
+}
+
+// otherPilot judges the other pilot of an amplifier that has one for gain and one for
+// slope: locked on one of them, its lamp does not tell how the other one fares.
+func otherPilot(x *exam) (Severity, string) {
+	a := x.with.Amplifier
+	if a == nil || a.Slope.Pilot.IsZero() {
+		return Note, ""
+	}
+	what, other, text := "slope", a.Slope.Pilot, ""
+	switch x.pilot {
+	case a.Slope.Pilot:
+		what, other = "main", a.Pilot
+		text = fmt.Sprintf("it is the slope pilot of %s, whose main pilot is %v", a.ID, a.Pilot)
+	case a.Pilot:
+	default:
+		return Note, "" // neither of its pilots
+	}
+	if len(x.l.Carriers) == 0 {
+		return Note, text // there is no lineup to judge by
+	}
+	if r := x.check(other, x.with); r.Verdict == Unusable {
+		return Caution, fmt.Sprintf("its %s pilot, %v, is not valid here (%s): %s", what, other, r.Findings[0].Rule,
+			r.Findings[0].Text)
+	}
+	return Note, text
 }
 
 // bothLines reports whether two kinds of carrier both are, or contain, a single spectral
@@ -503,12 +528,12 @@ func staleLineup(x *exam) (Severity, string) {
 		return Caution, "the lineup says when it took effect, but the date can't be read"
 	case effective.IsZero():
 		return Note, "the lineup does not say when it took effect"
-	case x.today.IsZero():
+	case x.with.Today.IsZero():
 		return Note, ""
-	case effective.After(x.today):
+	case effective.After(x.with.Today):
 		return Caution, fmt.Sprintf("the lineup takes effect on %s: another one may be in use today",
 			effective.Format(time.DateOnly))
-	case effective.AddDate(1, 0, 0).Before(x.today):
+	case effective.AddDate(1, 0, 0).Before(x.with.Today):
 		return Caution, fmt.Sprintf("the lineup is dated %s, over a year old: ask the headend for a newer one",
 			effective.Format(time.DateOnly))
 	}

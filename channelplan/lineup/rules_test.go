@@ -325,7 +325,7 @@ func TestEveryRuleIsComplete(t *testing.T) {
 		assert.Falsef(t, seen[r.name], "%s stands twice", r.name)
 		seen[r.name] = true
 	}
-	assert.Len(t, rules, 23)
+	assert.Len(t, rules, 24)
 }
 
 // Source: the square root law (skin effect; common practice): a quarter of the frequency

@@ -94,6 +94,12 @@ type Conditions struct {
 	UpDB, DownDB float64
 	// StepDB is the step in which the control can be set; 0 means no rounding.
 	StepDB float64
+	// SlopeHz is where the slope pilot is, for an amplifier that follows one for gain and
+	// one for slope; 0 if there is one pilot. SlopeUpDB and SlopeDownDB are how far the
+	// slope control reaches from its middle, as a difference of the levels at both pilots;
+	// both are 0 if that is not known.
+	SlopeHz                int64
+	SlopeUpDB, SlopeDownDB float64
 }
 
 // Answer is what a station does over the seasons. Levels are relative to today's; losses
@@ -119,9 +125,59 @@ type Answer struct {
 	// temperature, with the control at SetDB today. A negative value is how much is
 	// missing.
 	RoomUpDB, RoomDownDB float64
+	// Slope is about the slope control; zero if there is none.
+	Slope Slope
 	// Beyond reports that the pilot or an edge is far above the frequency at which a loss
 	// was given, where the square root law reads low.
 	Beyond bool
+}
+
+// Slope is what the slope control of an amplifier with two pilots does over the seasons:
+// the loss of cable at the higher pilot swings more than at the lower one, and the control
+// makes up for the difference.
+type Slope struct {
+	// SwingDB is how far the difference of the losses at both pilots changes over the
+	// year, and OffsetDB how far above its mean it is today.
+	SwingDB, OffsetDB float64
+	// Covered reports that the control's range is at least the swing; it means nothing if
+	// the range is not known.
+	Covered bool
+	// SetDB is where the control should be today, from the middle of its range, limited to
+	// its range: positive is for more cable. It means nothing if the range is not known.
+	SetDB float64
+}
+
+// HasSlope reports whether there is a slope pilot.
+func (q Conditions) HasSlope() bool { return q.SlopeHz > 0 }
+
+// SlopeRangeKnown reports whether the range of the slope control is known.
+func (q Conditions) SlopeRangeKnown() bool { return q.SlopeUpDB+q.SlopeDownDB > 0 }
+
+// SlopeShort reports whether there is a slope control and its range is known not to cover
+// the swing.
+func (q Conditions) SlopeShort(a Answer) bool {
+	return q.HasSlope() && q.SlopeRangeKnown() && !a.Slope.Covered
+}
+
+// slope answers for the slope control.
+func (q Conditions) slope() Slope {
+	if !q.HasSlope() {
+		return Slope{}
+	}
+	sign := 1.0
+	if q.SlopeHz > q.PilotHz {
+		sign = -1
+	}
+	difference := func(t Fahrenheit) float64 { return sign * (q.loss(q.PilotHz, t) - q.loss(q.SlopeHz, t)) }
+	low, high := difference(q.Low), difference(q.High)
+	s := Slope{SwingDB: high - low, OffsetDB: difference(q.Now) - (low+high)/2}
+	s.Covered = q.SlopeUpDB+q.SlopeDownDB >= s.SwingDB
+	set := (q.SlopeUpDB-q.SlopeDownDB)/2 + s.OffsetDB
+	if q.StepDB > 0 {
+		set = math.Round(set/q.StepDB) * q.StepDB
+	}
+	s.SetDB = min(max(set, -q.SlopeDownDB), q.SlopeUpDB)
+	return s
 }
 
 // The reasons why a question can't be answered.
@@ -144,6 +200,9 @@ func (q Conditions) Answer() (Answer, error) {
 	if err := q.CheckOrder(); err != nil {
 		return Answer{}, err
 	}
+	if !(q.SlopeUpDB >= 0) || !(q.SlopeDownDB >= 0) || q.SlopeUpDB+q.SlopeDownDB > 100 {
+		return Answer{}, fmt.Errorf("%w: %g dB up and %g dB down for slope", ErrRange, q.SlopeUpDB, q.SlopeDownDB)
+	}
 	if !(q.UpDB >= 0) || !(q.DownDB >= 0) || !(q.UpDB+q.DownDB > 0) || q.UpDB+q.DownDB > 100 {
 		return Answer{}, fmt.Errorf("%w: %g dB up and %g dB down", ErrRange, q.UpDB, q.DownDB)
 	}
@@ -155,6 +214,7 @@ func (q Conditions) Answer() (Answer, error) {
 	a.LowDB, a.HighDB = a.LossNowDB-a.LossLowDB, a.LossNowDB-a.LossHighDB
 	a.OffsetDB = a.LossNowDB - (a.LossLowDB+a.LossHighDB)/2
 	a.Covered = q.UpDB+q.DownDB >= a.SwingDB
+	a.Slope = q.slope()
 	q.place(&a, q.AskedDB(a))
 	if q.StepDB > 0 {
 		exact := a.SetDB

@@ -8,7 +8,6 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/field"
@@ -71,8 +70,10 @@ func (c *amping) run(out *console.Console, args []string) (int, error) {
 		return 0, err
 	}
 	status := exitWell
-	if k.Pilot != nil && !c.withdraw && (k.Pilot.Verdict == lineup.Unusable || sys.Strict &&
-		k.Pilot.Verdict == lineup.WithCare) {
+	bad := func(r *lineup.Report) bool {
+		return r != nil && (r.Verdict == lineup.Unusable || sys.Strict && r.Verdict == lineup.WithCare)
+	}
+	if !c.withdraw && (bad(k.Pilot) || bad(k.Slope)) {
 		status = exitBadNews
 	}
 	if c.json {
@@ -107,17 +108,19 @@ const lastReadings = 5
 
 func (c *amping) known(out *console.Console, sys report.Asked) (report.KnownAmp, error) {
 	k := report.KnownAmp{Asked: sys}
-	judged := func(p channelplan.Pilot) *lineup.Report {
-		if p.IsZero() {
+	judged := func(as lineup.Amplifier) *lineup.Report {
+		if as.Pilot.IsZero() {
 			return nil
 		}
 		on := sys.System
-		as := sys.Amplifier.On(p)
 		on.Amplifier = &as
-		r := on.Judge(p)
+		r := on.Judge(as.Pilot)
 		return &r
 	}
-	k.Pilot, k.Spare = judged(sys.Amplifier.Pilot), judged(sys.Amplifier.Spare)
+	k.Pilot, k.Spare = judged(sys.Amplifier.On(sys.Amplifier.Pilot)), judged(sys.Amplifier.On(sys.Amplifier.Spare))
+	if at, ok := sys.Amplifier.AtSlope(); ok {
+		k.Slope = judged(at)
+	}
 	if sys.Lineup != nil && k.Pilot != nil {
 		k.Neighbors = sys.Lineup.Neighbors(sys.Amplifier.Pilot)
 	}

@@ -174,7 +174,7 @@ func (a *auditing) writer(out *console.Console, inv *plant.Inventory, now *lineu
 	head []byte) {
 	w.All = a.all
 	if a.lost {
-		w.Only = func(j *audit.Judgement) bool { return j.Report.Verdict == lineup.Unusable }
+		w.Only = func(j *audit.Judgement) bool { return j.Verdict() == lineup.Unusable }
 	}
 	switch {
 	case a.html != "":

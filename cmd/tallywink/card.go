@@ -187,7 +187,7 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 	used, unknown := map[channelplan.Pilot]int{}, map[channelplan.Pilot]bool{}
 	const main, spare = 1_000_000, 1 // a spare pilot counts, but comes after every main one
 	for _, a := range p.Amplifiers {
-		for pilot, weight := range map[channelplan.Pilot]int{a.Pilot: main, a.Spare: spare} {
+		for pilot, weight := range map[channelplan.Pilot]int{a.Pilot: main, a.Slope.Pilot: main, a.Spare: spare} {
 			switch {
 			case a.Mode != lineup.AGC || pilot.IsZero():
 			case !known(pilot):

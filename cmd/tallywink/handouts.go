@@ -56,7 +56,13 @@ func (a *auditing) page(out *console.Console, now, before *lineup.Lineup, blocks
 		if a.node != "" && !strings.EqualFold(amp.Node, a.node) {
 			continue
 		}
-		switch now.CheckOne(amp.Pilot, lineup.Context{Amplifier: &amp.Amplifier}).Verdict {
+		with := lineup.Context{Amplifier: &amp.Amplifier}
+		verdict := now.CheckOne(amp.Pilot, with).Verdict
+		if slope := amp.Slope.Pilot; !slope.IsZero() {
+			verdict = max(verdict, now.CheckOne(slope, with).Verdict)
+			verdicts[i].Note += " + " + slope.String()
+		}
+		switch verdict {
 		case lineup.Unusable:
 			verdicts[i].Look = handout.Bad
 		case lineup.WithCare:

@@ -44,6 +44,9 @@ not the air's: sun adds, burial evens out. Passives do not follow the rule.
 			"the same as `DB@MHZxFEET`, loss per 100 feet and length, such as 1.5@750x900, or in meters, 4.9@750x270m")
 		flags.StringVar(&s.pilot, "pilot", "", "the `PILOT`, such as '116 digital'")
 		flags.StringVar(&s.mhz, "mhz", "", "with --pilot cw, its frequency in `MHZ`")
+		flags.StringVar(&s.slope, "slope-pilot", "",
+			"the second `PILOT` of an amplifier with one for gain and one for slope, such as '61 cw'")
+		numberVar(flags, &s.slopeDB, "slope-range-db", 0, "the slope control's whole range in `DB`, its middle halfway")
 		flags.StringVar(&s.plan, "plan", "std", "channel `PLAN`: std, irc or hrc")
 		flags.StringVar(&s.forward, "forward", "54-1002", "the passband, as `LOW-HIGH` in MHz")
 		flags.StringVar(&s.now, "now", "", "the cable's `TEMPERATURE` now, such as 95F or 35C")
@@ -84,7 +87,8 @@ not the air's: sun adds, burial evens out. Passives do not follow the rule.
 type seasonFlags struct {
 	spans, cables                             []string
 	pilot, mhz, plan, forward, now, low, high string
-	rangeDB, up, down, step                   float64
+	rangeDB, up, down, step, slopeDB          float64
+	slope                                     string
 	amps, amp, lineup, node, html             string
 	all, csv, json                            bool
 }
@@ -107,7 +111,7 @@ func (s *seasonFlags) run(out *console.Console, flags *pflag.FlagSet) (int, erro
 		return 0, misuse("see --now, --low and --high", "%v", err)
 	}
 	status := exitWell
-	if !a.Covered {
+	if !a.Covered || q.SlopeShort(a) {
 		status = exitBadNews
 	}
 	if s.json {
@@ -170,6 +174,20 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channel
 	}
 	if q.Now, q.Low, q.High, err = s.temperatures(); err != nil {
 		return q, p, err
+	}
+	if s.slope != "" {
+		slope, err := pilotArgs([]string{s.slope}, "", "for instance --slope-pilot '61 cw'")
+		if err != nil {
+			return q, p, err
+		}
+		at, ok := lineup.Locate(slope, plan)
+		if !ok || slope == p || at.FrequencyHz < pass.LowHz || at.FrequencyHz > pass.HighHz {
+			return q, p, misuse("name another pilot in the passband, lower than the main one",
+				"--slope-pilot can't be %v", slope)
+		}
+		q.SlopeHz, q.SlopeUpDB, q.SlopeDownDB = at.FrequencyHz, s.slopeDB/2, s.slopeDB/2
+	} else if flags.Changed("slope-range-db") {
+		return q, p, misuse("add --slope-pilot, or leave it out", "--slope-range-db is for a slope pilot")
 	}
 	held, err := s.heldRange(flags)
 	q.UpDB, q.DownDB = held.UpDB, held.DownDB

@@ -89,7 +89,7 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 		switch {
 		case st.Unknown != "":
 			unknown++
-		case !st.Answer.Covered:
+		case !st.Answer.Covered || st.Question.SlopeShort(st.Answer):
 			short++
 		}
 	}
@@ -139,7 +139,7 @@ func (s *seasonFlags) runStation(out *console.Console, stations []station.Statio
 	case st.Invalid != "":
 		out.Print([]console.Block{console.Section("Pilot",
 			fmt.Sprintf("%s: %v is not valid in this lineup (%s). It needs another pilot first: report it, and don't set the control.",
-				console.Shown(st.ID), st.Pilot, st.Invalid)), report.CareBlock()}, nil)
+				console.Shown(st.ID), st.InvalidPilot, st.Invalid)), report.CareBlock()}, nil)
 	default:
 		out.Print(report.SeasonBlocks(st.Question, st.Answer, st.Pilot), nil)
 	}

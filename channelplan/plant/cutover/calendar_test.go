@@ -202,13 +202,21 @@ func randomPlant(t *testing.T, random *rand.Rand) *plant.Plant {
 	t.Helper()
 	pilots := []string{"116,digital", "73,analog", "12,analog", "108,digital", "60,cw", "138,digital"}
 	var rows strings.Builder
-	rows.WriteString("amp,node,channel,carrier,upstream\n")
+	slopes := []string{","}
+	if random.IntN(8) == 0 { // planning takes longer with so many different settings
+		slopes = []string{",", "60,cw", "73,analog", "88,digital"}
+	}
+	rows.WriteString("amp,node,channel,carrier,upstream,slope_channel,slope_carrier\n")
 	for i := range 1 + random.IntN(30) {
 		up := ""
 		if i > 0 && random.IntN(5) > 0 {
 			up = fmt.Sprintf("A%d", random.IntN(i))
 		}
-		fmt.Fprintf(&rows, "A%d,N%d,%s,%s\n", i, i/6, pilots[random.IntN(len(pilots))], up)
+		main, slope := pilots[random.IntN(len(pilots))], slopes[random.IntN(len(slopes))]
+		if slope == main {
+			slope = ","
+		}
+		fmt.Fprintf(&rows, "A%d,N%d,%s,%s,%s\n", i, i/6, main, up, slope)
 	}
 	p, err := plant.Read(strings.NewReader(rows.String()), "amps.csv")
 	require.NoError(t, err)

@@ -65,6 +65,10 @@ type Step struct {
 	// To is the pilot it is set to: before the change if it moves early, after the change
 	// if it is parked; otherwise nil.
 	To *Target
+	// SlopeTo is the slope pilot that an amplifier with two pilots is set to, at the same
+	// time; nil if it has one pilot, or keeps its slope pilot. If it keeps its main pilot, To
+	// is that.
+	SlopeTo *Target
 	// OtherDetector is a pilot that a stranded amplifier could follow with a detector of
 	// another kind; nil if there is none. OtherEarly reports that both lineups carry it
 	// the same way.
@@ -128,15 +132,16 @@ type settings struct {
 	role         lineup.Role
 	passband     lineup.Band
 	detector     lineup.Detector
+	slope        lineup.SlopePilot
 }
 
 func settingsOf(a lineup.Amplifier) settings {
-	return settings{a.Pilot, a.Spare, a.Role, a.Passband, a.Detector}
+	return settings{a.Pilot, a.Spare, a.Role, a.Passband, a.Detector, a.Slope}
 }
 
 type choice struct {
 	action              Action
-	to, other           *Target
+	to, slopeTo, other  *Target
 	addable, otherEarly bool
 	spareLost           bool
 	spare               channelplan.Pilot // a new one
@@ -158,7 +163,7 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 		key := settingsOf(a)
 		ch, known := choices[key]
 		if !known {
-			ch = q.choose(a)
+			ch = q.chooseAll(a)
 			main := a.Pilot
 			if ch.to != nil {
 				main = ch.to.Pilot
@@ -197,12 +202,14 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 			if ch.spareLost {
 				plan.SparesLost++
 			}
-			s.Action, s.To, s.OtherDetector, s.OtherEarly, s.Addable, s.Why, s.NewSpare = ch.action, ch.to, ch.other,
-				ch.otherEarly, ch.addable, ch.why, ch.spare
+			s.Action, s.To, s.SlopeTo, s.Why, s.NewSpare = ch.action, ch.to, ch.slopeTo, ch.why, ch.spare
+			s.OtherDetector, s.OtherEarly, s.Addable = ch.other, ch.otherEarly, ch.addable
 		}
-		if s.To != nil {
-			moved[s.To.Pilot]++
-			targets[s.To.Pilot] = *s.To
+		for _, to := range []*Target{s.To, s.SlopeTo} {
+			if to != nil && !s.stays(to) {
+				moved[to.Pilot]++
+				targets[to.Pilot] = *to
+			}
 		}
 		if s.Addable {
 			plan.Addable++
@@ -261,8 +268,51 @@ func nearestAbove(c *plant.Cascades, such func(i int) bool) func(i int) int {
 // Touched returns how many amplifiers someone has to go to.
 func (p *Plan) Touched() int { return p.Count[Early] + p.Count[Park] + p.Count[Strand] }
 
-// choose decides what to do at an amplifier.
-func (q Request) choose(a lineup.Amplifier) choice {
+// stays reports whether a target is the pilot that the amplifier is on and stays on all the
+// time, while its other one is moved.
+func (s *Step) stays(to *Target) bool { return s.Action == Early && to.Pilot == s.Pilot }
+
+// chooseAll decides what to do at an amplifier, at both of its pilots if it has two: there
+// is one visit for both, so the one that needs more decides when that is.
+func (q Request) chooseAll(a lineup.Amplifier) choice {
+	ch := q.choose(a, func(p lineup.Ranked) bool { return p.Pilot != a.Slope.Pilot })
+	at, ok := a.AtSlope()
+	if !ok {
+		return ch
+	}
+	main := a.Pilot
+	if ch.to != nil {
+		main = ch.to.Pilot
+	}
+	top, located := lineup.Locate(main, q.After.Plan)
+	low := q.choose(at, func(p lineup.Ranked) bool {
+		return p.Pilot != main && (!located || p.Located.FrequencyHz < top.FrequencyHz)
+	})
+	if low.action == Nothing {
+		return ch
+	}
+	both := choice{action: max(ch.action, low.action), to: ch.to, slopeTo: low.to, other: ch.other,
+		otherEarly: ch.otherEarly, spareLost: ch.spareLost, why: "slope pilot: " + low.why}
+	if both.other == nil {
+		both.other, both.otherEarly = low.other, low.otherEarly
+	}
+	both.addable = (ch.action != Park || ch.addable) && (low.action != Park || low.addable) && both.action == Park
+	switch {
+	case ch.action != Nothing:
+		both.why = ch.why + "; slope pilot: " + low.why
+	case both.action != Strand:
+		own := q.target(a, a.Pilot)
+		both.to = &own
+	}
+	if both.action == Strand {
+		both.to, both.slopeTo = nil, nil
+	}
+	return both
+}
+
+// choose decides what to do at an amplifier with one pilot, or at one of two. Only pilots
+// for which may returns true are chosen.
+func (q Request) choose(a lineup.Amplifier, may func(lineup.Ranked) bool) choice {
 	a.Range = lineup.Range{} // the limits of AGC ranges are taken into account for the whole cascade
 	compared := lineup.Compare(q.Before, q.After, a)
 	var why []lineup.Change
@@ -292,7 +342,7 @@ func (q Request) choose(a lineup.Amplifier) choice {
 			"; it is on record for the pilot to come, so keep it parked and lock it after the change"
 		return ch
 	}
-	if ch.to = q.best(a, true, true); ch.to != nil {
+	if ch.to = q.best(a, true, true, may); ch.to != nil {
 		ch.action = Early
 		return ch
 	}
@@ -302,23 +352,24 @@ func (q Request) choose(a lineup.Amplifier) choice {
 		ch.to = &own
 		return ch
 	}
-	if ch.to = q.best(a, false, true); ch.to != nil {
+	if ch.to = q.best(a, false, true, may); ch.to != nil {
 		ch.addable = q.addable(*ch.to)
 		return ch
 	}
 	ch.action = Strand
-	if ch.other = q.best(a, true, false); ch.other != nil {
+	if ch.other = q.best(a, true, false, may); ch.other != nil {
 		ch.otherEarly = true
 	} else {
-		ch.other = q.best(a, false, false)
+		ch.other = q.best(a, false, false, may)
 	}
 	return ch
 }
 
 // best returns the best pilot for an amplifier, nil if there is none: only among those
 // that both lineups carry the same way if alike is set, else among all of the new one;
-// only among those that it can follow by its record if followed is set.
-func (q Request) best(a lineup.Amplifier, alike, followed bool) *Target {
+// only among those that it can follow by its record if followed is set; and only among
+// those for which may returns true.
+func (q Request) best(a lineup.Amplifier, alike, followed bool, may func(lineup.Ranked) bool) *Target {
 	if !followed { // with another detector
 		a.Detector = lineup.Detector{}
 	}
@@ -333,7 +384,7 @@ func (q Request) best(a lineup.Amplifier, alike, followed bool) *Target {
 	// Nobody moves an amplifier to an unknown level if the levels of others are known.
 	levels := slices.ContainsFunc(q.After.Carriers, func(c lineup.Carrier) bool { return c.HasLevel })
 	fit := slices.DeleteFunc(lineup.Rank(q.After, before, with), func(c lineup.Ranked) bool {
-		return c.Pilot == a.Pilot && alike || passing(c.Report) || levels && !c.Carrier.HasLevel || followed &&
+		return !may(c) || c.Pilot == a.Pilot && alike || passing(c.Report) || levels && !c.Carrier.HasLevel || followed &&
 			!Follows(a, c.Pilot.Kind) ||
 			alike && passing(q.Before.CheckOne(c.Pilot, with))
 	})

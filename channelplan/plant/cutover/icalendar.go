@@ -50,6 +50,9 @@ func (c *Calendar) WriteICalendar(w io.Writer, stamp time.Time) error {
 				text += ": manual or thermal"
 			case j.To != nil:
 				text += ": to " + j.To.Pilot.String()
+				if j.SlopeTo != nil {
+					text += ", slope pilot to " + j.SlopeTo.Pilot.String()
+				}
 			}
 			visits = append(visits, text)
 			fmt.Fprintln(hash, e, text)

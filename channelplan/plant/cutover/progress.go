@@ -47,9 +47,10 @@ func (p *Plan) Follow(last func(id string) (Seen, bool)) {
 		s.SeenAt = seen.At
 		locked := seen.State.ShowsFrame() && !seen.Doubtful && !seen.Pilot.IsZero()
 		switch {
-		case locked && s.To != nil && seen.Pilot == s.To.Pilot:
+		case locked && (s.To != nil && seen.Pilot == s.To.Pilot && !s.stays(s.To) ||
+			s.SlopeTo != nil && seen.Pilot == s.SlopeTo.Pilot):
 			s.Stage = Moved
-		case locked && seen.Pilot == s.Pilot:
+		case locked && (seen.Pilot == s.Pilot || seen.Pilot == s.Slope.Pilot):
 		case !seen.Doubtful && (seen.State == blink.Manual || seen.State == blink.Thermal):
 			s.Stage = Parked
 		default:

@@ -41,6 +41,9 @@ func TestTheRestIsPlanned(t *testing.T) {
 				want = append(want, fmt.Sprintf("%v %s", j.Phase, j.ID))
 			case j.Phase == ParkNow:
 				seen[j.ID] = Seen{State: blink.Manual, At: j.End}
+			case j.SlopeTo != nil:
+				// It may keep its main pilot: the slope pilot is what shows that it was moved.
+				seen[j.ID] = Seen{State: blink.Locked, Pilot: j.SlopeTo.Pilot, At: j.End}
 			default:
 				seen[j.ID] = Seen{State: blink.Locked, Pilot: j.To.Pilot, At: j.End}
 			}

@@ -47,15 +47,17 @@ type Station struct {
 	// LeastDB means nothing if there are none.
 	Thermal []string
 	LeastDB float64
-	// Invalid is the rule by which its pilot is not usable in the lineup; "" if it is
-	// usable, or not judged.
-	Invalid lineup.Rule
+	// Invalid is the rule by which its pilot, or its slope pilot, is not usable in the
+	// lineup, and InvalidPilot which one; "" if both are usable, or not judged.
+	Invalid      lineup.Rule
+	InvalidPilot channelplan.Pilot
 }
 
 // Settable reports whether the control may be set to the season: the range suffices, with
-// something to spare, and the pilot is usable.
+// something to spare, that of a slope control suffices, too, and the pilots are usable.
 func (s Station) Settable() bool {
-	return s.Unknown == "" && s.Answer.Covered && !s.Question.Tight(s.Answer) && s.Invalid == ""
+	return s.Unknown == "" && s.Answer.Covered && !s.Question.Tight(s.Answer) && s.Invalid == "" &&
+		!s.Question.SlopeShort(s.Answer)
 }
 
 // SpareDB is how much larger the range is than the swing; a negative value is how much is
@@ -71,7 +73,13 @@ func Stations(p *plant.Plant, c *plant.Cascades, q Conditions) []Station {
 	for i, a := range p.Amplifiers {
 		if a.Mode == lineup.AGC {
 			s := q.station(p, c, i)
-			s.Invalid = judge(a.Amplifier)
+			if s.Invalid = judge(a.Amplifier); s.Invalid != "" {
+				s.InvalidPilot = a.Pilot
+			} else if at, ok := a.AtSlope(); ok {
+				if s.Invalid = judge(at); s.Invalid != "" {
+					s.InvalidPilot = at.Pilot
+				}
+			}
 			all = append(all, s)
 		}
 	}
@@ -93,13 +101,14 @@ func (q Conditions) judge() func(lineup.Amplifier) lineup.Rule {
 	type pair struct {
 		pilot    channelplan.Pilot
 		passband lineup.Band
+		role     lineup.Role
 	}
 	known := map[pair]lineup.Rule{}
 	return func(a lineup.Amplifier) lineup.Rule {
 		if q.Lineup == nil {
 			return ""
 		}
-		key := pair{a.Pilot, a.Passband}
+		key := pair{a.Pilot, a.Passband, a.Role}
 		rule, ok := known[key]
 		if !ok {
 			if r := q.Lineup.Check(a.Pilot, lineup.Context{Amplifier: &a,
@@ -142,6 +151,16 @@ func (q Conditions) station(p *plant.Plant, c *plant.Cascades, i int) Station {
 	s.Question = season.Conditions{PilotHz: at.FrequencyHz, LowHz: pass.LowHz, HighHz: pass.HighHz, Now: q.Now,
 		Low: q.Low, High: q.High,
 		UpDB: held.UpDB, DownDB: held.DownDB, StepDB: q.StepDB}
+	if slope := s.Slope; !slope.Pilot.IsZero() {
+		at, ok := lineup.Locate(slope.Pilot, q.Plan)
+		if !ok || at.FrequencyHz < pass.LowHz || at.FrequencyHz > pass.HighHz {
+			s.Unknown = fmt.Sprintf("its slope pilot, %v, is not in the %s plan, or outside its passband, %v", slope.Pilot,
+				q.Plan.Name(), pass)
+			return s
+		}
+		s.Question.SlopeHz, s.Question.SlopeUpDB, s.Question.SlopeDownDB = at.FrequencyHz, slope.Range.UpDB,
+			slope.Range.DownDB
+	}
 	least := s.Question // without the spans of thermal amplifiers
 	for before := i; before >= 0 && (before == i ||
 		p.Amplifiers[before].Mode != lineup.AGC); before = c.Upstream[before] {

@@ -17,6 +17,7 @@ import (
 type KnownAmp struct {
 	Asked
 	Pilot, Spare *lineup.Report // nil if there is none on record
+	Slope        *lineup.Report // on its slope pilot; nil if it has one pilot
 	Neighbors    []lineup.Carrier
 	Readings     []field.Reading // the last ones, oldest first
 	Noted        field.Book      // all of them, and the index of the last one here
@@ -30,6 +31,19 @@ func (k KnownAmp) mustShow(s blink.Signal) string {
 			s.Pilot)
 	}
 	return "must show " + answer.SignalText(s) + ":"
+}
+
+// slopeMarks returns the frame for the slope pilot; "" if it has none, or the code can't
+// name it.
+func (k KnownAmp) slopeMarks() string {
+	if k.Slope == nil {
+		return ""
+	}
+	frame, err := k.Lamp().Encode(k.Slope.Pilot)
+	if err != nil {
+		return ""
+	}
+	return frame.String()
 }
 
 // meterAt says what a meter should show at a carrier, by the amplifier's design; "" if the
@@ -58,12 +72,16 @@ func (k KnownAmp) Blocks() []console.Block {
 			show.Text = append(show.Text, console.Row("%-28s digits %s", frame, answer.SpelledDigits(code, frame)))
 		}
 		show.Text = append(show.Text, LightText(code, s, intervals, code.Timing.Unit)...)
+		if marks := k.slopeMarks(); marks != "" {
+			show.Text = append(show.Text, console.Text(fmt.Sprintf("It may name its slope pilot instead, %v: %s.",
+				k.Slope.Pilot, marks)))
+		}
 		blocks = append(blocks, show)
 	}
 	for _, p := range []struct {
 		label string
 		r     *lineup.Report
-	}{{"Pilot", k.Pilot}, {"Spare", k.Spare}} {
+	}{{"Pilot", k.Pilot}, {"Slope", k.Slope}, {"Spare", k.Spare}} {
 		if p.r == nil {
 			continue
 		}
@@ -123,6 +141,8 @@ type ampDoc struct {
 	Pilot     *answer.PilotDocument   `json:"pilot"` // null if it has no pilot by design
 	Verdict   *answer.VerdictDocument `json:"verdict"`
 	Spare     *spareDoc               `json:"spare"`
+	Slope     *spareDoc               `json:"slope,omitempty"`       // the second pilot, if it has one
+	SlopeMark string                  `json:"slope_marks,omitempty"` // the frame that the lamp may show for it
 	Neighbors []string                `json:"neighbors"`
 	Meter     string                  `json:"meter"`
 	Readings  []field.Reading         `json:"readings"` // the last ones, oldest first
@@ -144,6 +164,10 @@ func (k KnownAmp) Document() any {
 	}
 	if k.Spare != nil {
 		d.Spare = &spareDoc{answer.NewPilotDocument(k.Spare, k.Plan), *answer.NewVerdictDocument(k.Spare)}
+	}
+	if k.Slope != nil {
+		d.Slope = &spareDoc{answer.NewPilotDocument(k.Slope, k.Plan), *answer.NewVerdictDocument(k.Slope)}
+		d.SlopeMark = k.slopeMarks()
 	}
 	for _, c := range k.Neighbors {
 		d.Neighbors = append(d.Neighbors, c.String())

@@ -28,33 +28,7 @@ func AuditText(j *audit.Judgement) []byte {
 	if j.ByDesign {
 		return fmt.Appendf(nil, "%-11s %-8s by design", j.Amplifier.Mode, lineup.Usable)
 	}
-	var why []string
-	if j.Change != nil {
-		for _, c := range j.Change.Changes {
-			lost := j.Report.Verdict == lineup.Unusable
-			if c.What == lineup.SpareLost || lost && c.What != lineup.PilotLost && c.What != lineup.PilotAbsent ||
-				slices.Contains(why, c.What.String()) {
-				continue
-			}
-			why = append(why, strings.TrimPrefix(c.What.String(), "pilot-"))
-		}
-	}
-	for _, f := range j.Report.Findings {
-		if f.Severity == lineup.Note || f.Severity == lineup.Caution && j.Report.Verdict == lineup.Unusable {
-			break
-		}
-		why = append(why, string(f.Rule))
-	}
-	text := strings.Join(why, ", ")
-	if j.Change != nil && j.Change.Step.Known && !j.Change.Has(lineup.PilotAbsent) {
-		text += fmt.Sprintf(", %+.1f dB", j.Change.Step.DB)
-		if j.Change.Step.Held {
-			text += ", out of range"
-		}
-		if j.Report.Verdict == lineup.Unusable && j.Change.Has(lineup.CarrierChanged) {
-			text += wording.Either(j.Change.Step.Held, ", if it locks", " if it locks")
-		}
-	}
+	text := whyText(&j.Report, j.Change)
 	switch {
 	case j.Spare == nil:
 		if j.Report.Verdict == lineup.Unusable {
@@ -68,7 +42,48 @@ func AuditText(j *audit.Judgement) []byte {
 	default:
 		text += ", spare ok"
 	}
-	return fmt.Appendf(nil, "%-11s %-8s %s", j.Report.Pilot, j.Report.Verdict, strings.TrimPrefix(text, ", "))
+	text = strings.TrimPrefix(text, ", ")
+	if j.Slope != nil {
+		slope := fmt.Sprintf("slope pilot %v %v", j.Slope.Pilot, j.Slope.Verdict)
+		if why := whyText(j.Slope, j.SlopeChange); why != "" {
+			slope += ": " + why
+		}
+		text = strings.TrimPrefix(text+"; "+slope, "; ")
+	}
+	return fmt.Appendf(nil, "%-11s %-8s %s", j.Report.Pilot, j.Verdict(), text)
+}
+
+// whyText says in a few words what is the matter with a pilot and what happens to it; the
+// change is nil if there is none.
+func whyText(r *lineup.Report, change *lineup.Comparison) string {
+	var why []string
+	if change != nil {
+		for _, c := range change.Changes {
+			lost := r.Verdict == lineup.Unusable
+			if c.What == lineup.SpareLost || lost && c.What != lineup.PilotLost && c.What != lineup.PilotAbsent ||
+				slices.Contains(why, c.What.String()) {
+				continue
+			}
+			why = append(why, strings.TrimPrefix(c.What.String(), "pilot-"))
+		}
+	}
+	for _, f := range r.Findings {
+		if f.Severity == lineup.Note || f.Severity == lineup.Caution && r.Verdict == lineup.Unusable {
+			break
+		}
+		why = append(why, string(f.Rule))
+	}
+	text := strings.Join(why, ", ")
+	if change != nil && change.Step.Known && !change.Has(lineup.PilotAbsent) {
+		text += fmt.Sprintf(", %+.1f dB", change.Step.DB)
+		if change.Step.Held {
+			text += ", out of range"
+		}
+		if r.Verdict == lineup.Unusable && change.Has(lineup.CarrierChanged) {
+			text += wording.Either(change.Step.Held, ", if it locks", " if it locks")
+		}
+	}
+	return text
 }
 
 // AuditLine appends the line of an amplifier, see [audit.Writer].
@@ -260,6 +275,16 @@ type auditedDoc struct {
 	Before         string      `json:"before,omitempty"`          // the verdict by the previous lineup
 	Changes        []changeDoc `json:"changes,omitempty"`
 	Spare          *spareDoc   `json:"spare,omitempty"`
+	Role           string      `json:"role,omitempty"`  // low: the row is that of a slope pilot
+	Slope          *slopeDoc   `json:"slope,omitempty"` // the second pilot, if the row gives one
+}
+
+// slopeDoc is about the slope pilot of an amplifier with two pilots. The verdict of the
+// line is the worse one of both.
+type slopeDoc struct {
+	spareDoc
+	Before  string      `json:"before,omitempty"`
+	Changes []changeDoc `json:"changes,omitempty"`
 }
 
 type spareDoc struct {
@@ -273,14 +298,25 @@ func (a AuditJSON) Judged(j *audit.Judgement) []byte {
 	if !j.ByDesign {
 		d.Pilot = answer.NewPilotDocument(&j.Report, a.plan)
 	}
+	d.Verdict = j.Verdict()
+	if j.Amplifier.Role == lineup.LowPilot {
+		d.Role = j.Amplifier.Role.String()
+	}
+	judged := func(r *lineup.Report) spareDoc {
+		return spareDoc{answer.NewPilotDocument(r, a.plan), *answer.NewVerdictDocument(r)}
+	}
 	if j.Spare != nil {
-		d.Spare = &spareDoc{answer.NewPilotDocument(j.Spare, a.plan), *answer.NewVerdictDocument(j.Spare)}
+		spare := judged(j.Spare)
+		d.Spare = &spare
+	}
+	if j.Slope != nil {
+		d.Slope = &slopeDoc{spareDoc: judged(j.Slope)}
+		if c := j.SlopeChange; c != nil {
+			d.Slope.Before, d.Slope.Changes = c.Before.Verdict.String(), changeDocs(c)
+		}
 	}
 	if c := j.Change; c != nil {
-		d.Before = c.Before.Verdict.String()
-		for _, ch := range c.Changes {
-			d.Changes = append(d.Changes, changeDoc{ch.What.String(), ch.Text})
-		}
+		d.Before, d.Changes = c.Before.Verdict.String(), changeDocs(c)
 		if c.Step.Known {
 			at, top := answer.Tenths(c.Step.DB), answer.Tenths(c.Step.TopDB)
 			d.LevelStepDB, d.LevelStepTopDB, d.StepHeld = &at, &top, c.Step.Held
@@ -293,6 +329,13 @@ func (a AuditJSON) Judged(j *audit.Judgement) []byte {
 		panic(err) // documents of our own types can always be encoded
 	}
 	return wording.HarmlessJSON(bytes.TrimSuffix(bytes.TrimPrefix(b.Bytes(), []byte("{")), []byte("}\n")))
+}
+
+func changeDocs(c *lineup.Comparison) (docs []changeDoc) {
+	for _, ch := range c.Changes {
+		docs = append(docs, changeDoc{ch.What.String(), ch.Text})
+	}
+	return docs
 }
 
 // Row appends the line of an amplifier.
@@ -412,17 +455,25 @@ type AuditCSV struct {
 	workList
 	titles []string
 	keep   []int // indexes of the columns that are kept
+	own    []string
+	slope  bool // the inventory has a column for a slope pilot, so the list says how that fares
 }
 
 // auditColumns are the work list's own columns, after the inventory's.
 var auditColumns = []string{"pilot_verdict", "pilot_why", "pilot_change", "level_step_db", "spare_verdict"}
 
+// slopeColumns come after them if the inventory gives slope pilots.
+var slopeColumns = []string{"slope_verdict", "slope_why", "slope_change"}
+
 // NewAuditCSV returns how to write the work list of an audit; screen reports that it goes to
 // a terminal.
 func NewAuditCSV(inv *plant.Inventory, screen bool) AuditCSV {
-	a := AuditCSV{workList: workList{inv.Comma, inv.Marked, screen}}
+	a := AuditCSV{workList: workList{inv.Comma, inv.Marked, screen}, own: auditColumns}
+	if _, a.slope = inv.Place("slope_channel"); a.slope {
+		a.own = slices.Concat(auditColumns, slopeColumns)
+	}
 	for i, f := range inv.Header {
-		if !slices.Contains(auditColumns, f.Text) { // columns of an earlier audit are replaced
+		if !slices.Contains(a.own, f.Text) { // columns of an earlier audit are replaced
 			a.keep = append(a.keep, i)
 			a.titles = append(a.titles, inv.Titles[i])
 		}
@@ -432,30 +483,44 @@ func NewAuditCSV(inv *plant.Inventory, screen bool) AuditCSV {
 
 // Head returns the header line.
 func (a AuditCSV) Head() []byte {
-	return a.append(a.mark(), append(slices.Clone(a.titles), auditColumns...)...)
+	return a.append(a.mark(), append(slices.Clone(a.titles), a.own...)...)
 }
 
 // Judged writes the columns that are the same for all amplifiers of a judgement.
 func (a AuditCSV) Judged(j *audit.Judgement) []byte {
-	var why, changes []string
-	for _, f := range j.Report.Findings {
-		if f.Severity != lineup.Note {
-			why = append(why, string(f.Rule)+": "+f.Text)
-		}
-	}
 	step, spare := "", ""
-	if c := j.Change; c != nil {
-		for _, ch := range c.Changes {
-			changes = append(changes, ch.What.String()+": "+ch.Text)
-		}
-		if c.Step.Known {
-			step = a.tenths(c.Step.DB)
-		}
+	if c := j.Change; c != nil && c.Step.Known {
+		step = a.tenths(c.Step.DB)
 	}
 	if j.Spare != nil {
 		spare = j.Spare.Verdict.String()
 	}
-	return a.append(nil, j.Report.Verdict.String(), strings.Join(why, "; "), strings.Join(changes, "; "), step, spare)
+	why, changes := inFull(&j.Report, j.Change)
+	values := []string{j.Report.Verdict.String(), why, changes, step, spare}
+	switch {
+	case j.Slope != nil:
+		why, changes := inFull(j.Slope, j.SlopeChange)
+		values = append(values, j.Slope.Verdict.String(), why, changes)
+	case a.slope:
+		values = append(values, "", "", "")
+	}
+	return a.append(nil, values...)
+}
+
+// inFull says what is the matter with a pilot and what happens to it, in sentences.
+func inFull(r *lineup.Report, change *lineup.Comparison) (why, changes string) {
+	var all, after []string
+	for _, f := range r.Findings {
+		if f.Severity != lineup.Note {
+			all = append(all, string(f.Rule)+": "+f.Text)
+		}
+	}
+	if change != nil {
+		for _, c := range change.Changes {
+			after = append(after, c.What.String()+": "+c.Text)
+		}
+	}
+	return strings.Join(all, "; "), strings.Join(after, "; ")
 }
 
 // Row appends the row of an amplifier.

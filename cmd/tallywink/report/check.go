@@ -62,6 +62,9 @@ func ampText(a lineup.Amplifier) string {
 	if !a.Pilot.IsZero() {
 		parts = append(parts, "recorded pilot "+a.Pilot.String())
 	}
+	if !a.Slope.Pilot.IsZero() {
+		parts = append(parts, "slope pilot "+a.Slope.Pilot.String())
+	}
 	if !a.Spare.IsZero() {
 		parts = append(parts, "spare "+a.Spare.String())
 	}

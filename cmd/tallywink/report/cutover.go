@@ -93,6 +93,9 @@ func (w WorkPlan) Blocks() []console.Block {
 	if n[cutover.Strand] > 0 {
 		blocks = append(blocks, console.Numbered("Stranded", cutover.LeaveParked()))
 	}
+	if slices.ContainsFunc(w.Steps, func(s cutover.Step) bool { return s.SlopeTo != nil }) {
+		blocks = append(blocks, console.Section("Slope", cutover.BothPilots))
+	}
 	blocks = append(blocks, console.Block{Label: "Levels", Text: w.untouchedLines()})
 	if w.Undetected > 0 && w.Touched() > 0 {
 		blocks = append(blocks, console.Section("Assumed",
@@ -343,11 +346,15 @@ func nodeLines(node cutover.Node) []console.Paragraph {
 		ids[len(ids)-1] = append(ids[len(ids)-1], console.Shown(id))
 	}
 	for _, s := range node.Steps {
+		slope := ""
+		if s.SlopeTo != nil {
+			slope = fmt.Sprintf(", slope pilot to %v from %v", s.SlopeTo.Pilot, s.Slope.Pilot)
+		}
 		switch {
 		case s.Stage == cutover.Moved:
 			continue // done
 		case s.Stage == cutover.Parked && s.Action == cutover.Park:
-			add(fmt.Sprintf("parked, lock on %v after the change, from %v", s.To.Pilot, s.Pilot), s)
+			add(fmt.Sprintf("parked, lock on %v after the change, from %v%s", s.To.Pilot, s.Pilot, slope), s)
 			continue
 		case s.Stage == cutover.Parked && s.Action == cutover.Strand:
 			add("parked, stranded: leave it parked", s)
@@ -355,11 +362,15 @@ func nodeLines(node cutover.Node) []console.Paragraph {
 		}
 		switch s.Action {
 		case cutover.Early:
-			add(fmt.Sprintf("early to %v, from %v", s.To.Pilot, s.Pilot), s)
-		case cutover.Park:
-			lead := fmt.Sprintf("park, then lock on %v, from %v", s.To.Pilot, s.Pilot)
+			lead := fmt.Sprintf("early to %v, from %v%s", s.To.Pilot, s.Pilot, slope)
 			if s.To.Pilot == s.Pilot {
-				lead = fmt.Sprintf("park, then lock on %v again", s.Pilot)
+				lead = fmt.Sprintf("early%s; stays on %v", slope, s.Pilot)
+			}
+			add(lead, s)
+		case cutover.Park:
+			lead := fmt.Sprintf("park, then lock on %v, from %v%s", s.To.Pilot, s.Pilot, slope)
+			if s.To.Pilot == s.Pilot {
+				lead = fmt.Sprintf("park, then lock on %v again%s", s.Pilot, slope)
 			}
 			add(lead, s)
 		case cutover.Strand:
@@ -409,8 +420,10 @@ type stepDoc struct {
 	After         string             `json:"after,omitempty"` // an amplifier of another node to do first
 	Depth         int                `json:"depth"`
 	Action        string             `json:"action"`
-	From          *channelplan.Pilot `json:"from"` // null if it has no pilot by design
-	To            *channelplan.Pilot `json:"to"`   // null if it does not move to a pilot
+	From          *channelplan.Pilot `json:"from"`                 // null if it has no pilot by design
+	To            *channelplan.Pilot `json:"to"`                   // null if it does not move to a pilot
+	SlopeFrom     *channelplan.Pilot `json:"slope_from,omitempty"` // of an amplifier with two pilots
+	SlopeTo       *channelplan.Pilot `json:"slope_to,omitempty"`   // if its slope pilot moves, too
 	Why           string             `json:"why"`
 	OtherDetector *channelplan.Pilot `json:"other_detector,omitempty"` // what a detector of another kind could follow
 	OtherEarly    bool               `json:"other_early,omitempty"`
@@ -499,7 +512,8 @@ func (w WorkPlan) Document() any {
 		OverlapHours: answer.Tenths(w.Needs(cutover.Spared).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{},
 		Problems: problemDocs(w.Problems), LeftOut: w.LeftOut, Cautions: append([]string{}, w.Cautions...),
 		Procedures: map[string][]string{"early": cutover.MoveEarly(), "park": cutover.ParkIt(w.Code),
-			"lock": cutover.LockAgain(), "strand": cutover.LeaveParked(), "back_out": w.backOut()}}
+			"lock": cutover.LockAgain(), "strand": cutover.LeaveParked(), "back_out": w.backOut(),
+			"both_pilots": {cutover.BothPilots}}}
 	if !w.After.Effective.IsZero() {
 		day := w.After.Effective.Format(time.DateOnly)
 		d.Effective = &day
@@ -512,6 +526,7 @@ func (w WorkPlan) Document() any {
 		for _, s := range node.Steps {
 			sd := stepDoc{Amp: s.ID, Upstream: s.Upstream, After: s.After, Depth: s.Depth, Action: s.Action.String(),
 				From: coded(s.Pilot), To: codedTarget(s.To), Why: s.Why,
+				SlopeFrom: coded(s.Slope.Pilot), SlopeTo: codedTarget(s.SlopeTo),
 				OtherDetector: codedTarget(s.OtherDetector), OtherEarly: s.OtherEarly, Addable: s.Addable,
 				UntouchedDB: untouchedDB(s.Untouched), Held: s.Untouched.Held, NewSpare: coded(s.NewSpare)}
 			if w.Followed && s.Action >= cutover.Early {
@@ -531,7 +546,21 @@ func (w WorkPlan) Document() any {
 var cutoverColumns = []string{"visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz",
 	"level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out",
 	"design_input_dbmv", "design_output_dbmv", "test_point_db", "after", "new_spare", "crew", "begin", "end",
-	"level_notes", "done"}
+	"level_notes", "done", "slope_now", "slope_to", "slope_meter_mhz", "slope_lamp"}
+
+// slopeValues are the columns about the slope pilot of an amplifier with two pilots; set
+// reports that this is a visit in which pilots are set.
+func (w WorkPlan) slopeValues(list workList, s cutover.Step, set bool) []string {
+	switch {
+	case s.Slope.Pilot.IsZero():
+		return []string{"", "", "", ""}
+	case s.SlopeTo == nil || !set:
+		return []string{s.Slope.Pilot.String(), "", "", ""}
+	}
+	lamp, _ := lampFrame(w.Code, s.SlopeTo.Pilot)
+	return []string{s.Slope.Pilot.String(), s.SlopeTo.Pilot.String(),
+		list.number(channelplan.FormatMHz(s.SlopeTo.Located.FrequencyHz)), lamp}
+}
 
 // List writes the work list for dispatch: one row per visit, first all early ones, then
 // those before the change, those after, and records that need a new spare. The steps are in the first row of each
@@ -547,6 +576,9 @@ func (w WorkPlan) List(screen bool) []byte {
 			steps = nil
 		}
 		told[phase] = true
+		if s.SlopeTo != nil && to != nil {
+			steps = append(slices.Clone(steps), cutover.BothPilots)
+		}
 		number := ""
 		done := doneIn(phase, s)
 		if phase != "strand" && phase != "record" && done == "" { // nobody has to go there, or the supervisor decides
@@ -595,7 +627,7 @@ func (w WorkPlan) List(screen bool) []byte {
 			mhz, level, lamp, light,
 			strings.Join(steps, " "), s.Why, wording.Either(phase == "record", "",
 				strings.Join(cutover.BackOut(s.Action), " ")), input, output, testPoint, s.After, spare, crew, begin,
-			end, notes, done}, own(row)...)...)
+			end, notes, done}, append(w.slopeValues(list, s, to != nil), own(row)...)...)...)
 	}
 	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
 	for _, s := range w.inOrder(cutover.MoveNow, w.Steps) {

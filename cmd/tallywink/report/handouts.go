@@ -134,6 +134,9 @@ func usesOf(p *plant.Plant, l *lineup.Lineup, node string) []handout.Use {
 	for _, a := range p.Amplifiers {
 		if a.Mode == lineup.AGC && !a.Pilot.IsZero() && (node == "" || strings.EqualFold(a.Node, node)) {
 			count[a.Pilot]++
+			if !a.Slope.Pilot.IsZero() {
+				count[a.Slope.Pilot]++
+			}
 		}
 	}
 	var uses []handout.Use
@@ -235,6 +238,9 @@ func (w WorkPlan) Page(out *console.Console, path string, c *plant.Cascades) err
 		switch s.Action {
 		case cutover.Early:
 			looks[i] = handout.Amp{Look: handout.Care, Note: "to " + s.To.Pilot.String()}
+			if s.SlopeTo != nil {
+				looks[i].Note += " + " + s.SlopeTo.Pilot.String()
+			}
 		case cutover.Park:
 			looks[i] = handout.Amp{Look: handout.Bad, Note: "park"}
 		case cutover.Strand:

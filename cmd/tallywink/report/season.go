@@ -24,6 +24,30 @@ type seasonInputsDoc struct {
 	RangeUpDB   float64   `json:"range_up_db"`
 	RangeDownDB float64   `json:"range_down_db"`
 	StepDB      float64   `json:"step_db"`
+	// Of the slope pilot, if there is one.
+	SlopeHz     int64   `json:"slope_hz,omitempty"`
+	SlopeUpDB   float64 `json:"slope_range_up_db,omitempty"`
+	SlopeDownDB float64 `json:"slope_range_down_db,omitempty"`
+}
+
+// slopeSeasonDoc is about the slope control of an amplifier with two pilots.
+type slopeSeasonDoc struct {
+	SwingDB  float64  `json:"swing_db"` // of the difference of the levels at both pilots
+	OffsetDB float64  `json:"offset_db"`
+	Covered  *bool    `json:"covered"` // null if the range is not known
+	SetDB    *float64 `json:"set_db"`  // null if the range is not known
+}
+
+func newSlopeSeasonDoc(q season.Conditions, a season.Answer) *slopeSeasonDoc {
+	if !q.HasSlope() {
+		return nil
+	}
+	d := &slopeSeasonDoc{SwingDB: hundredths(a.Slope.SwingDB), OffsetDB: hundredths(a.Slope.OffsetDB)}
+	if q.SlopeRangeKnown() {
+		set := hundredths(a.Slope.SetDB)
+		d.Covered, d.SetDB = &a.Slope.Covered, &set
+	}
+	return d
 }
 
 type spanDoc struct {
@@ -45,6 +69,7 @@ type seasonCoreDoc struct {
 	SwingLowDB  float64         `json:"swing_low_edge_db"`
 	SwingHighDB float64         `json:"swing_high_edge_db"`
 	Beyond      bool            `json:"beyond"` // the square root law reads low there
+	Slope       *slopeSeasonDoc `json:"slope,omitempty"`
 }
 
 type seasonDoc struct {
@@ -58,10 +83,12 @@ func newSeasonCoreDoc(q season.Conditions, a season.Answer) seasonCoreDoc {
 		Covered:  a.Covered,
 		OffsetDB: hundredths(a.OffsetDB), SetDB: hundredths(a.SetDB), RoomUpDB: hundredths(a.RoomUpDB),
 		RoomDownDB: hundredths(a.RoomDownDB),
-		SwingLowDB: hundredths(a.SwingLowDB), SwingHighDB: hundredths(a.SwingHighDB), Beyond: a.Beyond}
+		SwingLowDB: hundredths(a.SwingLowDB), SwingHighDB: hundredths(a.SwingHighDB), Beyond: a.Beyond,
+		Slope: newSlopeSeasonDoc(q, a)}
 	d.Inputs = seasonInputsDoc{PilotHz: q.PilotHz, LowHz: q.LowHz, HighHz: q.HighHz, NowF: hundredths(float64(q.Now)),
 		LowF: hundredths(float64(q.Low)), HighF: hundredths(float64(q.High)),
-		RangeUpDB: q.UpDB, RangeDownDB: q.DownDB, StepDB: q.StepDB}
+		RangeUpDB: q.UpDB, RangeDownDB: q.DownDB, StepDB: q.StepDB,
+		SlopeHz: q.SlopeHz, SlopeUpDB: q.SlopeUpDB, SlopeDownDB: q.SlopeDownDB}
 	for _, s := range q.Spans {
 		d.Inputs.Spans = append(d.Inputs.Spans, spanDoc{hundredths(s.LossDB), s.AtHz})
 	}
@@ -95,6 +122,34 @@ const (
 	reportIt    = "Don't set this control by the season. Report it: the AGC's range is too small for this span. The supervisor decides on a module with more range, a station in between, or a visit each season."
 )
 
+// slopeShort is what to do where the slope control's range does not suffice.
+const slopeShort = "Don't set these controls by the season. Report it: the slope control's range is too small for this span. The supervisor decides on another module, an equalizer for each season, or a station in between."
+
+// slopeText says what the slope control has to do over the year.
+func slopeText(q season.Conditions, a season.Answer) string {
+	text := fmt.Sprintf("the slope pilot is at %s MHz. Over the year, the level there moves %.1f dB against the main pilot's",
+		channelplan.FormatMHz(q.SlopeHz), a.Slope.SwingDB)
+	switch {
+	case !q.SlopeRangeKnown():
+		return text + "; how far the slope control reaches is not known."
+	case !a.Slope.Covered:
+		return fmt.Sprintf("%s, and the slope control has only %.1f dB: not covered.", text, q.SlopeUpDB+q.SlopeDownDB)
+	}
+	return fmt.Sprintf("%s, and the slope control has %.1f dB: covered. Today it belongs %s.",
+		text, q.SlopeUpDB+q.SlopeDownDB, slopePlace(a))
+}
+
+// slopePlace says where the slope control belongs.
+func slopePlace(a season.Answer) string {
+	switch db := nonzero(a.Slope.SetDB); {
+	case db > 0:
+		return fmt.Sprintf("to %.1f dB more slope than at its middle", db)
+	case db < 0:
+		return fmt.Sprintf("to %.1f dB less slope than at its middle", -db)
+	}
+	return "to its middle"
+}
+
 // middleOf names the place of the control from which its range is counted: the middle, if
 // that is as far from both ends.
 func middleOf(q season.Conditions) string {
@@ -113,9 +168,16 @@ func seasonWays(q season.Conditions, a season.Answer, pilot channelplan.Pilot) (
 	if !a.Covered || q.Tight(a) {
 		return []string{reportIt}, nil
 	}
+	slope := ""
+	switch {
+	case q.SlopeShort(a):
+		return []string{slopeShort}, nil
+	case q.HasSlope() && q.SlopeRangeKnown():
+		slope = fmt.Sprintf(" Set the slope control %s.", slopePlace(a))
+	}
 	amount := fmt.Sprintf("%.1f dB", math.Abs(a.SetDB))
 	way := func(control, output string) []string {
-		return []string{"In manual, set the gain control " + control + ".", fmt.Sprintf(padTo, output),
+		return []string{"In manual, set the gain control " + control + "." + slope, fmt.Sprintf(padTo, output),
 			fmt.Sprintf(lockIt, pilot), agcLevel}
 	}
 	first = []string{seasonFirst, answer.Interrupts, seasonInput}
@@ -172,6 +234,9 @@ func SeasonBlocks(q season.Conditions, a season.Answer, p channelplan.Pilot) []c
 	blocks = append(blocks, console.Section("Range", held), console.Section("Today", set),
 		console.Block{Label: "Plot",
 			Text: []console.Paragraph{console.Drawn(func(width int) []string { return seasonPlot(q, a, width) })}})
+	if q.HasSlope() {
+		blocks = append(blocks, console.Section("Slope", slopeText(q, a)))
+	}
 	switch len(ways) {
 	case 0: // told above
 	case 1:

@@ -43,7 +43,7 @@ func NewStationDoc(st station.Station) any {
 
 // stationColumns are the list's own columns, before the inventory owner's.
 var stationColumns = []string{"amp", "node", "pilot", "cable_db", "swing_db", "range_db", "covered", "spare_db",
-	"set_db", "room_up_db", "room_down_db", "not_known", "what"}
+	"set_db", "room_up_db", "room_down_db", "not_known", "what", "slope_swing_db", "slope_range_db", "slope_set_db"}
 
 // PrintStationList lists stations for a spreadsheet.
 func PrintStationList(out *console.Console, p *plant.Plant, stations []station.Station) {
@@ -59,16 +59,31 @@ func PrintStationList(out *console.Console, p *plant.Plant, stations []station.S
 				wording.Either(st.Settable(), w.tenths(a.SetDB), ""),
 				w.tenths(a.RoomUpDB), w.tenths(a.RoomDownDB), "", whatOf(st)}
 		}
+		values = append(values, slopeValues(w, st)...)
 		row, _ := p.Find(st.ID)
 		rows = w.append(rows, append(values, own(row)...)...)
 	}
 	out.Line("%s", strings.TrimSuffix(string(rows), "\n"))
 }
 
+// slopeValues are the columns about the slope control; empty where there is none, and where
+// nothing is to be set.
+func slopeValues(w workList, st station.Station) []string {
+	q, a := st.Question, st.Answer
+	switch {
+	case st.Unknown != "" || !q.HasSlope():
+		return []string{"", "", ""}
+	case !q.SlopeRangeKnown():
+		return []string{w.tenths(a.Slope.SwingDB), "", ""}
+	}
+	return []string{w.tenths(a.Slope.SwingDB), w.tenths(q.SlopeUpDB + q.SlopeDownDB),
+		wording.Either(st.Settable(), w.tenths(a.Slope.SetDB), "")}
+}
+
 const (
-	// maxStations is how many stations are listed for a person.
+	// MaxStations is how many stations are listed for a person.
 	MaxStations = 20
-	// maxNameColumn is how wide a column of names may become.
+	// MaxNameColumn is how wide a column of names may become.
 	MaxNameColumn = 24
 )
 
@@ -80,7 +95,7 @@ func whatOf(st station.Station) string {
 		return "not-valid"
 	case st.Unknown != "":
 		return "unknown"
-	case !st.Answer.Covered:
+	case !st.Answer.Covered || st.Question.SlopeShort(st.Answer):
 		return "short"
 	case st.Question.Tight(st.Answer):
 		return "tight"
@@ -131,13 +146,16 @@ func StationBlocks(stations []station.Station, q station.Conditions, short int) 
 				wording.Counted(tight, "covered station has", "covered stations have"), season.ReserveDB,
 				wording.Either(tight == 1, "it", "them"))))
 	}
+	if b := slopeBlock(stations); len(b.Text) > 0 {
+		blocks = append(blocks, b)
+	}
 	if len(invalid) > 0 {
 		b := console.Section("Pilots",
 			fmt.Sprintf("%s not valid in this lineup: find another pilot first ('tallywink audit' says why).",
 				wording.Counted(len(invalid), "pilot is", "pilots are")))
 		var ids []string
 		for _, st := range invalid[:min(len(invalid), maxThermal)] {
-			ids = append(ids, fmt.Sprintf("%s (%v)", console.Shown(st.ID), st.Pilot))
+			ids = append(ids, fmt.Sprintf("%s (%v)", console.Shown(st.ID), st.InvalidPilot))
 		}
 		text := strings.Join(ids, ", ")
 		if more := len(invalid) - maxThermal; more > 0 {
@@ -187,6 +205,28 @@ func StationBlocks(stations []station.Station, q station.Conditions, short int) 
 	return append(blocks,
 		console.Section("Today",
 			"the last column says where the gain control belongs today, in dB from the middle of its range. Don't turn the control alone: add --amp ID for a station's steps, and do all of them, from the node down, when your supervisor agrees. Where a word stands instead, set nothing and report it."))
+}
+
+// slopeBlock says where the range of a slope control is too small; it has no text if that is
+// nowhere.
+func slopeBlock(stations []station.Station) console.Block {
+	b := console.Block{Label: "Slope"}
+	short := 0
+	for _, st := range stations {
+		q := st.Question
+		if st.Unknown != "" || !q.SlopeShort(st.Answer) {
+			continue
+		}
+		if short++; short <= maxThermal {
+			b.Text = append(b.Text, console.Text(fmt.Sprintf(
+				"%s: the level at its slope pilot, %v, moves %.1f dB against the main pilot's; the slope control has %.1f dB.",
+				console.Shown(st.ID), st.Slope.Pilot, st.Answer.Slope.SwingDB, q.SlopeUpDB+q.SlopeDownDB)))
+		}
+	}
+	if more := short - maxThermal; more > 0 {
+		b.Text = append(b.Text, console.Row("and %d more", more))
+	}
+	return b
 }
 
 // nonzero turns a value that rounds to zero tenths into a plain zero, never a negative
