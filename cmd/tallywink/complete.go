@@ -167,9 +167,9 @@ func valuesOf(f *pflag.Flag) []string {
 	value, _ := pflag.UnquoteUsage(f)
 	switch f.Name {
 	case "lineup", "before":
-		return []string{demo.Name, demo.NextName, completeFiles}
+		return append(demo.Lineups(), completeFiles)
 	case "amps":
-		return []string{demo.Name, completeFiles}
+		return append(demo.Inventories(), completeFiles)
 	case "sheet":
 		return []string{sheet.TallyName, sheet.CurlewName, completeFiles}
 	case "state":
@@ -228,7 +228,7 @@ func positional(words []string) []string {
 	case "plan":
 		return channels()
 	case "lineup", "rank", "card":
-		return []string{demo.Name, demo.NextName, completeFiles}
+		return append(demo.Lineups(), completeFiles)
 	case "sheet":
 		return []string{sheet.TallyName, sheet.CurlewName, completeFiles}
 	case "audit", "cutover", "season":

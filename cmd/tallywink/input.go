@@ -45,7 +45,7 @@ type named struct{ flag, path string }
 // nothing is overwritten that is still to be read or has just been written.
 func apart(outputs []named, inputs ...named) error {
 	inputs = slices.DeleteFunc(inputs, func(in named) bool {
-		return slices.Contains([]string{demo.Name, demo.NextName, sheet.TallyName, sheet.CurlewName}, in.path)
+		return slices.Contains(append(demo.Lineups(), sheet.TallyName, sheet.CurlewName), in.path)
 	})
 	for i, o := range outputs {
 		if info, err := os.Stat(o.path); o.path == "" || o.path == "-" || err == nil && !info.Mode().IsRegular() {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"os/user"
+	"slices"
 	"strings"
 	"time"
 
@@ -39,7 +40,7 @@ func (n *noting) check(amp string) error {
 // note appends an answer to the book of readings, and reports where. Readings at the
 // demo's amplifiers are noted only in a book that is named.
 func (n *noting) note(out *console.Console, a *answer.Answer, amps string) error {
-	if a.Amplifier == nil || n.noBook || n.book == "" && amps == demo.Name {
+	if a.Amplifier == nil || n.noBook || n.book == "" && slices.Contains(demo.Inventories(), amps) {
 		return nil
 	}
 	b, err := openBook(n.book, fieldBook)

@@ -79,10 +79,12 @@ func (p *paging) run(out *console.Console, args []string) (int, error) {
 // reported here.
 func (p *paging) system(out *console.Console) ([]site.File, error) {
 	var files []site.File
-	if p.lineup != "" {
-		if p.lineup == "-" || p.lineup == demo.NextName {
-			return nil, misuse("name the file of the lineup in use now", "you can't put %s in the page", p.lineup)
+	for _, path := range []string{p.lineup, p.amps} {
+		if path == "-" || path != demo.Name && slices.Contains(demo.Lineups(), path) {
+			return nil, misuse("name a file, or demo", "you can't put %s in the page", path)
 		}
+	}
+	if p.lineup != "" {
 		if _, err := loadFit(out, p.lineup); err != nil {
 			return nil, err
 		}

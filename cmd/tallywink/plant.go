@@ -90,6 +90,8 @@ func openAmps(out *console.Console, path string) (io.ReadCloser, error) {
 	switch path {
 	case demo.Name:
 		return io.NopCloser(demo.Inventory()), nil
+	case demo.HighName:
+		return io.NopCloser(demo.HighInventory()), nil
 	case "-":
 		return io.NopCloser(out.In), nil
 	}

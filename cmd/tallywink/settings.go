@@ -90,7 +90,7 @@ var usesSettings = map[string][]string{
 // The page is not among them: it would put the plant where anybody who opens it can read
 // it, and nobody had asked for that.
 
-func isDemoName(name string) bool { return name == demo.Name || name == demo.NextName }
+func isDemoName(name string) bool { return slices.Contains(demo.Lineups(), name) }
 
 // apply sets flags that nobody gave. A lineup and an inventory belong together: neither
 // is set if one of them, or an older lineup, was given. An inventory is set only where an
@@ -203,7 +203,7 @@ func (s settings) with(out *console.Console, given settings) (settings, error) {
 		builtIn []string
 	}{
 		{given.Lineup, &s.Lineup, func(path string) error { _, err := loadFit(out, path); return err },
-			[]string{demo.Name, demo.NextName}},
+			demo.Lineups()},
 		{given.Amps, &s.Amps, func(path string) error {
 			in, err := openAmps(out, path)
 			if err != nil {
@@ -212,7 +212,7 @@ func (s settings) with(out *console.Console, given settings) (settings, error) {
 			defer in.Close()
 			_, err = plant.Begin(in, path)
 			return err
-		}, []string{demo.Name}},
+		}, demo.Inventories()},
 		{given.Sheet, &s.Sheet, func(path string) error { _, err := loadSheet(path); return err },
 			[]string{sheet.TallyName, sheet.CurlewName}},
 		{given.Name, &s.Name, nil, nil},

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"slices"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -76,8 +77,13 @@ func (f *systemFlags) load(out *console.Console) (report.Asked, error) {
 // plan is used.
 func (f *systemFlags) find(s *report.Asked) error {
 	load := plant.Load
-	if f.amps == demo.Name {
+	switch f.amps {
+	case demo.Name:
 		load = func(_, id string) (plant.Amplifier, *plant.Inventory, error) { return demo.Amplifier(id) }
+	case demo.HighName:
+		load = func(file, id string) (plant.Amplifier, *plant.Inventory, error) {
+			return plant.Find(demo.HighInventory(), file, id)
+		}
 	}
 	a, inv, err := load(f.amps, f.amp)
 	if err != nil {
@@ -102,6 +108,8 @@ func loadLineup(path string) (*lineup.Lineup, error) {
 		return demo.Lineup()
 	case demo.NextName:
 		return demo.Next()
+	case demo.HighName:
+		return demo.High()
 	}
 	return lineup.Load(path)
 }
@@ -156,7 +164,7 @@ func dayOf(on, lineupPath string) (time.Time, error) {
 	if on != "" {
 		return parseDay("on", on, time.UTC)
 	}
-	if lineupPath == demo.Name || lineupPath == demo.NextName {
+	if slices.Contains(demo.Lineups(), lineupPath) {
 		return demo.Day(), nil
 	}
 	now := time.Now()

@@ -32,6 +32,6 @@ func ExampleNew() {
 		fmt.Println(s.ID, s.Action, s.To.Pilot)
 	}
 	// Output:
-	// HRN-01 early 60 cw
-	// HRN-02 early 60 cw
+	// HRN-01 early 61 cw
+	// HRN-02 early 61 cw
 }

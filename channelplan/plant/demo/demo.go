@@ -12,12 +12,20 @@ import (
 	"tallywink.example/channelplan/plant"
 )
 
-// Name stands for the demo system where a file is expected, and NextName for its next
-// lineup.
+// Name stands for the demo system where a file is expected, NextName for its next lineup,
+// and HighName for a second, small hub of it, with a high split: its forward band is 258 to
+// 1218 MHz.
 const (
 	Name     = "demo"
 	NextName = "demo-next"
+	HighName = "demo-high"
 )
+
+// Lineups returns the names of the demo's lineups.
+func Lineups() []string { return []string{Name, NextName, HighName} }
+
+// Inventories returns the names of the demo's inventories.
+func Inventories() []string { return []string{Name, HighName} }
 
 // Day is the day on which the demo takes place: its lineup is in use then, and the next
 // one is two weeks away.
@@ -32,6 +40,12 @@ var nextCSV string
 //go:embed amps.csv
 var ampsCSV string
 
+//go:embed high.csv
+var highCSV string
+
+//go:embed high-amps.csv
+var highAmpsCSV string
+
 // Lineup returns the system's lineup.
 func Lineup() (*lineup.Lineup, error) {
 	return lineup.Read(strings.NewReader(lineupCSV), Name)
@@ -43,8 +57,17 @@ func Next() (*lineup.Lineup, error) {
 	return lineup.Read(strings.NewReader(nextCSV), NextName)
 }
 
+// High returns the lineup of the second hub, which has no analog carriers, and wideband
+// blocks up to 1182 MHz, one of them with an exclusion.
+func High() (*lineup.Lineup, error) {
+	return lineup.Read(strings.NewReader(highCSV), HighName)
+}
+
 // Inventory returns a reader of the system's inventory.
 func Inventory() *strings.Reader { return strings.NewReader(ampsCSV) }
+
+// HighInventory returns a reader of the second hub's inventory.
+func HighInventory() *strings.Reader { return strings.NewReader(highAmpsCSV) }
 
 // Amplifier returns one amplifier of the system's inventory, like [plant.Find].
 func Amplifier(id string) (plant.Amplifier, *plant.Inventory, error) {

@@ -2,6 +2,7 @@ package demo
 
 import (
 	"os"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -13,7 +14,8 @@ import (
 )
 
 func TestFilesInTestdataAreTheEmbeddedOnes(t *testing.T) {
-	for file, embedded := range map[string]string{"lineup.csv": lineupCSV, "next.csv": nextCSV, "amps.csv": ampsCSV} {
+	for file, embedded := range map[string]string{"lineup.csv": lineupCSV, "next.csv": nextCSV, "amps.csv": ampsCSV,
+		"high.csv": highCSV, "high-amps.csv": highAmpsCSV} {
 		data, err := os.ReadFile("../../../testdata/demo/" + file)
 		require.NoError(t, err)
 		assert.Equal(t, embedded, string(data), file)
@@ -56,6 +58,41 @@ func TestDemoAmplifier(t *testing.T) {
 	assert.Equal(t, channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, a.Pilot)
 	_, _, err = Amplifier("OSR-33")
 	require.ErrorIs(t, err, plant.ErrNoAmplifier)
+}
+
+// The second hub has what high splits have, and amplifiers with two pilots; nobody has a
+// slope pilot alone, in either hub.
+func TestHighHub(t *testing.T) {
+	l, err := High()
+	require.NoError(t, err)
+	assert.Empty(t, l.Problems)
+	assert.Empty(t, l.Notes)
+	assert.Equal(t, lineup.Band{LowHz: 258_000_000, HighHz: 1_218_000_000}, l.Forward)
+	for _, c := range l.Carriers {
+		assert.NotEqual(t, channelplan.Analog, c.Kind, c)
+	}
+	for name, inventory := range map[string]*strings.Reader{Name: Inventory(), HighName: HighInventory()} {
+		p, err := plant.Read(inventory, name)
+		require.NoError(t, err)
+		assert.Empty(t, p.Problems)
+		assert.Empty(t, p.Cascades().Problems)
+		two, unusable := 0, 0
+		for _, a := range p.Amplifiers {
+			assert.Equal(t, lineup.MainPilot, a.Role, a.ID)
+			if !a.Slope.Pilot.IsZero() {
+				two++
+			}
+			if name == HighName && a.Mode == lineup.AGC {
+				if l.CheckOne(a.Pilot, lineup.Context{Amplifier: &a.Amplifier}).Verdict == lineup.Unusable {
+					unusable++
+				}
+			}
+		}
+		assert.Greater(t, two, 1, name)
+		if name == HighName {
+			assert.Equal(t, 1, unusable)
+		}
+	}
 }
 
 // The inventory is valid, its cascades are complete, and the next lineup leaves work to

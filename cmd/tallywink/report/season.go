@@ -135,7 +135,7 @@ func slopeText(q season.Conditions, a season.Answer) string {
 	case !a.Slope.Covered:
 		return fmt.Sprintf("%s, and the slope control has only %.1f dB: not covered.", text, q.SlopeUpDB+q.SlopeDownDB)
 	}
-	return fmt.Sprintf("%s, and the slope control has %.1f dB: covered. Today it belongs %s.",
+	return fmt.Sprintf("%s, and the slope control has %.1f dB: covered. Today it belongs at %s.",
 		text, q.SlopeUpDB+q.SlopeDownDB, slopePlace(a))
 }
 
@@ -143,11 +143,11 @@ func slopeText(q season.Conditions, a season.Answer) string {
 func slopePlace(a season.Answer) string {
 	switch db := nonzero(a.Slope.SetDB); {
 	case db > 0:
-		return fmt.Sprintf("to %.1f dB more slope than at its middle", db)
+		return fmt.Sprintf("%.1f dB more slope than at its middle", db)
 	case db < 0:
-		return fmt.Sprintf("to %.1f dB less slope than at its middle", -db)
+		return fmt.Sprintf("%.1f dB less slope than at its middle", -db)
 	}
-	return "to its middle"
+	return "its middle"
 }
 
 // middleOf names the place of the control from which its range is counted: the middle, if
@@ -173,7 +173,7 @@ func seasonWays(q season.Conditions, a season.Answer, pilot channelplan.Pilot) (
 	case q.SlopeShort(a):
 		return []string{slopeShort}, nil
 	case q.HasSlope() && q.SlopeRangeKnown():
-		slope = fmt.Sprintf(" Set the slope control %s.", slopePlace(a))
+		slope = fmt.Sprintf(" Set the slope control to %s.", slopePlace(a))
 	}
 	amount := fmt.Sprintf("%.1f dB", math.Abs(a.SetDB))
 	way := func(control, output string) []string {
