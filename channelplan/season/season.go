@@ -63,6 +63,28 @@ func ParseTemperature(text string) (Fahrenheit, error) {
 	return f, nil
 }
 
+// mostSwing is the largest difference of two temperatures that is accepted: more than any
+// day has.
+const mostSwing = 150
+
+// ParseSwing reads a difference of two temperatures with its unit, such as 30F or 17C, and
+// returns it in degrees Fahrenheit. The error wraps [ErrTemperature].
+func ParseSwing(text string) (Fahrenheit, error) {
+	t := strings.TrimSpace(text)
+	number := strings.TrimRight(t, "FfCc")
+	x, err := table.ParseTyped(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(number), "\u00b0")))
+	if err != nil || len(t)-len(number) != 1 {
+		return 0, fmt.Errorf("%w difference: %q; write it like 30F or 17C", ErrTemperature, text)
+	}
+	if unit := t[len(t)-1]; unit == 'C' || unit == 'c' {
+		x *= 9.0 / 5
+	}
+	if !(x >= 0) || x > mostSwing {
+		return 0, fmt.Errorf("%w difference: %q; it must be between 0 and %d F", ErrTemperature, text, mostSwing)
+	}
+	return Fahrenheit(x), nil
+}
+
 // String writes the temperature in both units: '95 F (35 C)'.
 func (f Fahrenheit) String() string {
 	return fmt.Sprintf("%.0f F (%.0f C)", float64(f), float64(f-32)*5/9)

@@ -49,3 +49,15 @@ func TestSlope(t *testing.T) {
 	_, err = q.Answer()
 	require.ErrorIs(t, err, ErrRange)
 }
+
+func TestParseSwing(t *testing.T) {
+	for text, want := range map[string]Fahrenheit{"30F": 30, "17C": 30.6, " 5 f ": 5, "0F": 0, "10.5 C": 18.9} {
+		got, err := ParseSwing(text)
+		require.NoError(t, err, text)
+		assert.InDelta(t, float64(want), float64(got), 1e-9, text)
+	}
+	for _, text := range []string{"", "F", "30", "-5F", "200F", "30FF", "30K", "NaNF"} {
+		_, err := ParseSwing(text)
+		require.ErrorIs(t, err, ErrTemperature, text)
+	}
+}

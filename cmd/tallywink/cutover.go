@@ -9,6 +9,7 @@ import (
 
 	"tallywink.example/channelplan/plant/cutover"
 	"tallywink.example/channelplan/plant/demo"
+	"tallywink.example/channelplan/season"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/report"
 )
@@ -39,6 +40,8 @@ would be stranded, or if the nights do not suffice.
 		durationVar(flags, &c.visit, "visit", 30*time.Minute, time.Minute,
 			"how long a visit takes, with the drive, such as `45m`")
 		flags.IntVar(&c.crews, "crews", 1, "how many `CREWS` work at once")
+		flags.StringVar(&c.daySwing, "day-swing", "30F",
+			"how much warmer the cable is by day than by night, in `DEGREES`, such as 30F or 17C")
 		flags.StringVar(&c.node, "node", "", "only the work at this `NODE`")
 		flags.StringVar(&c.window, "window", "", "lay the visits on nights: the `HOURS` of work, such as 00:00-06:00")
 		flags.StringVar(&c.changeAt, "change-at", "",
@@ -64,6 +67,7 @@ type cuttingOver struct {
 	crews       int
 	node, sheet string
 	html        string
+	daySwing    string
 	csv, json   bool
 	window      string // when crews may work
 	changeAt    string
@@ -110,8 +114,12 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	if err != nil {
 		return 0, err
 	}
+	daySwing, err := season.ParseSwing(c.daySwing)
+	if err != nil {
+		return 0, misuse("30F is the default", "--day-swing: %v", err)
+	}
 	plan := cutover.New(p, cascades, cutover.Request{Before: before, After: after, Today: today, Visit: c.visit,
-		Crews: c.crews, Node: c.node})
+		Crews: c.crews, Node: c.node, DaySwing: daySwing})
 	if c.node != "" && len(plan.Nodes) == 0 {
 		return 0, noNode(c.node)
 	}
@@ -134,7 +142,7 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 		Problems: append(slices.Clone(p.Problems), cascades.Problems...),
 		LeftOut:  p.LeftOut, Broken: len(cascades.Problems),
 		Cautions: report.CautionsOf(before, after, today), Assumed: !flags.Changed("visit") &&
-			!flags.Changed("crews"), ChangeGiven: c.changeAt != "", Followed: c.book != "", Calendar: nights,
+			!flags.Changed("crews"), ChangeGiven: c.changeAt != "", SwingGiven: flags.Changed("day-swing"), Followed: c.book != "", Calendar: nights,
 		Jobs: report.ByVisit(nights)}
 	if nights != nil && nights.Late() {
 		status = exitBadNews

@@ -20,6 +20,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/season"
 )
 
 // Action is what to do at an amplifier.
@@ -83,6 +84,12 @@ type Step struct {
 	// Untouched is how far its output is off at its pilot if nobody goes to any
 	// amplifier: see [plant.Plant.Untouched].
 	Untouched lineup.LevelStep
+	// ParkedDB is how far its output moves between day and night at the top of its band, if
+	// it is parked and so is what the plan parks before it in its cascade: the cable since
+	// the last amplifier on AGC swings by [Request.DaySwing]. ParkedKnown reports whether
+	// the losses are on record; both are zero if it is not parked.
+	ParkedDB    float64
+	ParkedKnown bool
 	// Stage is how far the work has come, and SeenAt when its lamp was last read, if
 	// [Plan.Follow] was told. Surprise is what the lamp showed, if the plan does not expect it.
 	Stage    Stage
@@ -98,6 +105,8 @@ type Request struct {
 	Visit         time.Duration // how long a visit takes, including the drive
 	Crews         int           // how many work at the same time
 	Node          string        // plan the work there only; "" is everywhere
+	// DaySwing is how much warmer cable is by day than by night, in degrees.
+	DaySwing season.Fahrenheit
 }
 
 // Plan is a work plan.
@@ -180,6 +189,7 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 	}
 	above := nearestAbove(c, visited)
 	untouched := p.Untouched(c, q.Before, q.After)
+	parked := q.parked(p, c, func(i int) bool { return choose(p.Amplifiers[i].Amplifier).action >= Park })
 	nearest := make([]int, len(p.Amplifiers)) // the step at or above each amplifier, -1 if there is none
 	moved := map[channelplan.Pilot]int{}
 	targets := map[channelplan.Pilot]Target{}
@@ -204,6 +214,9 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 			}
 			s.Action, s.To, s.SlopeTo, s.Why, s.NewSpare = ch.action, ch.to, ch.slopeTo, ch.why, ch.spare
 			s.OtherDetector, s.OtherEarly, s.Addable = ch.other, ch.otherEarly, ch.addable
+			if s.Action >= Park {
+				s.ParkedDB, s.ParkedKnown = parked[i].db, parked[i].known
+			}
 		}
 		for _, to := range []*Target{s.To, s.SlopeTo} {
 			if to != nil && !s.stays(to) {
@@ -235,6 +248,41 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 			cmp.Compare(a.Pilot.Kind, b.Pilot.Kind))
 	})
 	return plan
+}
+
+// drift is how far an output moves between day and night.
+type drift struct {
+	db    float64
+	known bool
+}
+
+// parked returns how far the output of each amplifier moves between day and night while
+// those for which such returns true are parked: the cable since the last amplifier on AGC
+// swings, by the formula of package season. An amplifier in thermal is counted as if it did
+// not compensate at all: that is the most that it can be.
+func (q Request) parked(p *plant.Plant, c *plant.Cascades, such func(i int) bool) []drift {
+	drifts := make([]drift, len(p.Amplifiers))
+	for _, i := range c.Order {
+		a := p.Amplifiers[i]
+		if a.Mode == lineup.AGC && !such(i) {
+			drifts[i].known = true
+			continue
+		}
+		comes := drift{known: a.Upstream == ""}
+		if up := c.Upstream[i]; up >= 0 {
+			comes = drifts[up]
+		}
+		top := a.Passband.HighHz
+		if top == 0 {
+			top = q.After.Forward.HighHz
+		}
+		span := season.Span{LossDB: a.SpanDB, AtHz: a.SpanHz}
+		if comes.known && a.SpanDB > 0 {
+			drifts[i] = drift{comes.db + span.LossAt(top, season.Reference+q.DaySwing) -
+				span.LossAt(top, season.Reference), true}
+		}
+	}
+	return drifts
 }
 
 // nearestAbove returns a function that finds the nearest amplifier before another in its

@@ -108,3 +108,31 @@ func TestTwoPilotsHold(t *testing.T) {
 	}
 	assert.Greater(t, moved, 40)
 }
+
+// Worked by hand: 20 dB at 750 MHz swings by 20 x 0.0011 x 30 = 0.66 dB between night and
+// day. Parked ones add up down the cascade, an amplifier that stays on AGC takes it all out,
+// and one without AGC by design passes it on.
+func TestWhatParkingCosts(t *testing.T) {
+	p := planOf(t, "116,qam256,,,,37\n60,cw,,,,41\n", "116,qam256,,,,37\n12,qam256,,,,37\n",
+		`amp,channel,carrier,mode,low_mhz,high_mhz,upstream,span_db,span_mhz
+stays,116,digital,,54,750,,20,750
+parked,60,cw,,54,750,stays,20,750
+by hand,,,manual,54,750,parked,10,750
+parked too,60,cw,,54,750,by hand,20,750
+stays too,116,digital,,54,750,parked too,20,750
+not known,60,cw,,54,750,stays too,,
+below that,60,cw,,54,750,not known,20,750
+wider,60,cw,,54,1000,stays,20,250
+`, Request{Visit: time.Hour, Crews: 1, DaySwing: 30})
+	got := map[string]float64{}
+	for _, s := range p.Steps {
+		if s.ParkedKnown {
+			got[s.ID] = s.ParkedDB
+		}
+		assert.Equal(t, s.ID != "stays" && s.ID != "stays too" && s.ID != "by hand", s.Action >= Park, s.ID)
+	}
+	require.Len(t, got, 3)
+	assert.InDelta(t, 0.66, got["parked"], 1e-9)
+	assert.InDelta(t, 0.66+0.33+0.66, got["parked too"], 1e-9)
+	assert.InDelta(t, 2*0.66, got["wider"], 1e-9, "twice the loss at four times the frequency")
+}

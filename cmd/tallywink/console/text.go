@@ -45,10 +45,46 @@ func Row(format string, args ...any) Paragraph {
 // Drawn returns a drawing.
 func Drawn(draw func(width int) []string) Paragraph { return Paragraph{Draw: draw} }
 
+// The marks around what [Typed] distinguishes. Text from outside has no such characters:
+// [Shown] takes them out.
+const (
+	typedMark = "\x02"
+	paperMark = "\x03"
+	endMark   = "\x04"
+)
+
+// Typed is a part of a text that says what to type: on the screen it is shown as it is, on
+// paper, where nobody can type, other stands instead, which may be empty.
+func Typed(text, other string) string { return typedMark + text + paperMark + other + endMark }
+
+// OnScreen returns a text as the screen shows it, see [Typed].
+func OnScreen(text string) string { return chosen(text, true) }
+
+// OnPaper returns a text as paper shows it, see [Typed].
+func OnPaper(text string) string { return chosen(text, false) }
+
+func chosen(text string, screen bool) string {
+	if !strings.Contains(text, typedMark) {
+		return text
+	}
+	var b strings.Builder
+	for {
+		before, rest, found := strings.Cut(text, typedMark)
+		b.WriteString(before)
+		if !found {
+			return b.String()
+		}
+		typed, rest, _ := strings.Cut(rest, paperMark)
+		paper, rest, _ := strings.Cut(rest, endMark)
+		b.WriteString(wording.Either(screen, typed, paper))
+		text = rest
+	}
+}
+
 // lines breaks a paragraph into lines of a width.
 func (p Paragraph) lines(width int) []string {
 	const most = 8 // columns of a lead on a narrow screen
-	lead, text := p.Lead, p.Text
+	lead, text := p.Lead, OnScreen(p.Text)
 	switch {
 	case p.Draw != nil:
 		return p.Draw(width)

@@ -219,3 +219,41 @@ func TestCurves(t *testing.T) {
 		assert.Contains(t, text, part)
 	}
 }
+
+// Work stands where its hours are: a bar's left and right end are on the scale, bars of a
+// crew do not overlap, crews stand one below the other, and the change is a dashed line.
+func TestNights(t *testing.T) {
+	at := func(hour, minute int) time.Time { return time.Date(2026, 12, 8, hour, minute, 0, 0, time.UTC) }
+	d := handout.Nights([]handout.Night{{Begin: at(22, 0), End: at(28, 0), Change: at(26, 0), Crews: []handout.Crew{
+		{Name: "crew 1", Work: []handout.Work{
+			{Begin: at(22, 0), End: at(23, 0), Place: "N01", What: "early", Look: handout.Care},
+			{Begin: at(23, 0), End: at(25, 30), Place: "A node with a long name", What: "park", Look: handout.Bad}}},
+		{Name: "crew 2", Work: []handout.Work{
+			{Begin: at(27, 0), End: at(28, 0), Place: "N02", What: "lock", Look: handout.Well}}}}}})
+	type bar struct{ x, y, width float64 }
+	bars := map[string]bar{}
+	var texts []string
+	dashed := 0.0
+	for _, s := range shapes(t, d) {
+		if when, ok := strings.CutPrefix(s.attr["class"], "work "); ok {
+			bars[when] = bar{number(t, s.attr["x"]), number(t, s.attr["y"]), number(t, s.attr["width"])}
+		}
+		if s.attr["stroke-dasharray"] != "" {
+			_, err := fmt.Sscanf(s.attr["d"], "M%f", &dashed)
+			require.NoError(t, err)
+		}
+		texts = append(texts, strings.TrimSpace(s.text))
+	}
+	require.Len(t, bars, 3)
+	hour := bars["23:00"].x - bars["22:00"].x
+	assert.InDelta(t, 4*hour, dashed-bars["22:00"].x, 0.1)
+	assert.InDelta(t, 5*hour, bars["03:00"].x-bars["22:00"].x, 0.1)
+	assert.InDelta(t, hour, bars["22:00"].width, 1.01, "but for the gap between two")
+	assert.InDelta(t, 2.5*hour, bars["23:00"].width, 1.01)
+	assert.LessOrEqual(t, bars["22:00"].x+bars["22:00"].width, bars["23:00"].x)
+	assert.Equal(t, bars["22:00"].y, bars["23:00"].y)
+	assert.Greater(t, bars["03:00"].y, bars["22:00"].y)
+	for _, want := range []string{"Tue 2026-12-08", "change 02:00", "N01 early", "A node with a long name park", "N02 lock"} {
+		assert.Contains(t, texts, want)
+	}
+}

@@ -37,7 +37,8 @@ func (p *Page) Draw(heading string, d *drawing.Sheet, note string) {
 	p.body.WriteString("</section>\n")
 }
 
-// Write adds what a command prints: each block's label is a heading.
+// Write adds what a command prints: each block's label is a heading, and what to type is
+// left out.
 func (p *Page) Write(blocks []console.Block) {
 	const width = 72 // columns of what stays as it is typed
 	for _, b := range blocks {
@@ -50,12 +51,12 @@ func (p *Page) Write(blocks []console.Block) {
 			case t.Draw != nil:
 				fmt.Fprintf(&p.body, "<pre>%s</pre>\n", wording.XML(strings.Join(t.Draw(width), "\n")))
 			case t.Row:
-				fmt.Fprintf(&p.body, "<pre>%s</pre>\n", wording.XML(t.Text))
+				fmt.Fprintf(&p.body, "<pre>%s</pre>\n", wording.XML(console.OnPaper(t.Text)))
 			case t.Lead != "":
 				fmt.Fprintf(&p.body, "<p class=step><b>%s</b> <span>%s</span></p>\n",
-					wording.XML(strings.TrimSpace(t.Lead)), wording.XML(t.Text))
+					wording.XML(strings.TrimSpace(t.Lead)), wording.XML(console.OnPaper(t.Text)))
 			default:
-				fmt.Fprintf(&p.body, "<p>%s</p>\n", wording.XML(t.Text))
+				fmt.Fprintf(&p.body, "<p>%s</p>\n", wording.XML(console.OnPaper(t.Text)))
 			}
 		}
 		p.body.WriteString("</section>\n")

@@ -144,15 +144,16 @@ func (j JudgedBy) next(s *audit.Summary) string {
 	case s.Unusable == 0 || s.Amps == 0:
 		return ""
 	case j.coming():
-		text := fmt.Sprintf("plan the visits before %s ('tallywink cutover'), and tell the headend which pilots the plant loses.",
-			j.Now.Effective.Format(time.DateOnly))
+		text := fmt.Sprintf("plan the visits before %s%s, and tell the headend which pilots the plant loses.",
+			j.Now.Effective.Format(time.DateOnly), console.Typed(" ('tallywink cutover')", ""))
 		if c := s.Changes[lineup.PilotAbsent]; c != nil {
 			text = fmt.Sprintf("%s no valid pilot today already ('absent' in the list, such as %s): read their lamps first. Then ",
 				wording.Counted(c.Amps, "amplifier has", "amplifiers have"), wording.Harmless(c.ID)) + text
 		}
 		return text
 	}
-	return "read the lamps of the unusable ones before anyone changes a setting ('tallywink decode --amp ID' says what to do); ask the supervisor for another pilot."
+	return "read the lamps of the unusable ones before anyone changes a setting" +
+		console.Typed(" ('tallywink decode --amp ID' says what to do)", "") + "; ask the supervisor for another pilot."
 }
 
 // Blocks tells an audit's summary.
@@ -164,14 +165,15 @@ func (j JudgedBy) Blocks(s *audit.Summary, concerns []lineup.Finding) []console.
 			wording.Counted(s.ByDesign, "is", "are"))
 	}
 	if s.LeftOut > 0 {
-		amps += fmt.Sprintf(" Also, %s could not be read: see above, or --json for all of them.",
-			wording.Counted(s.LeftOut, "row", "rows"))
+		amps += fmt.Sprintf(" Also, %s could not be read%s.",
+			wording.Counted(s.LeftOut, "row", "rows"), console.Typed(": see above, or --json for all of them", ""))
 	}
 	blocks := []console.Block{console.Section("Judged", strings.TrimPrefix(j.what(), "judged ")),
 		console.Section("Amps", amps)}
 	if j.Before != nil {
 		blocks = append(blocks, console.Section("Levels",
-			"the dB in the list are for each amplifier alone. 'tallywink cutover' adds up the cascade."))
+			"the dB in the list are for each amplifier alone. "+
+				console.Typed("'tallywink cutover' adds", "The work plan adds")+" up the cascade."))
 	}
 	causes := console.Block{Label: "Causes", Text: causeLines(slices.Collect(maps.Values(s.Rules)))}
 	changes := console.Block{Label: "Changes", Text: causeLines(slices.Collect(maps.Values(s.Changes)))}

@@ -109,7 +109,7 @@ func (s SeenInField) Blocks(all bool) []console.Block {
 		b := console.Block{Label: t.label}
 		for i, v := range list {
 			if i == maxSeen && !all {
-				b.Text = append(b.Text, console.Row("and %d more: --all shows them", len(list)-maxSeen))
+				b.Text = append(b.Text, console.Row("and %d more%s", len(list)-maxSeen, console.Typed(": --all shows them", "")))
 				break
 			}
 			b.Text = append(b.Text, console.Text(s.visitText(v)))
@@ -181,7 +181,7 @@ func (s SeenInField) summary() string {
 func (s SeenInField) agreement() string {
 	text := wording.Counted(s.Count(field.NoTrouble), "matches its record", "match their records")
 	if s.Lineup == nil {
-		return text + ". The records themselves are not checked: add --lineup"
+		return text + ". The records themselves are not checked" + console.Typed(": add --lineup", "")
 	}
 	var invalid []string
 	for _, v := range s.with(field.NoTrouble) {
@@ -249,7 +249,7 @@ func neverText(never []field.Visit, all bool) string {
 	if more := len(names) - maxSeen; more > 0 {
 		text += fmt.Sprintf(" and %d more nodes", more)
 	}
-	return console.Shown(text + "; --all names them.")
+	return console.Shown(text) + console.Typed("; --all names them", "") + "."
 }
 
 type faultDoc struct {

@@ -29,10 +29,11 @@ type WorkPlan struct {
 	Broken   int      // number of problems with cascades
 	Cautions []string // about the lineups
 	Assumed  bool     // nobody gave the length of a visit, or the number of crews
-	// changeGiven reports that somebody said when the headend changes its lineup.
-	ChangeGiven bool
-	Calendar    *cutover.Calendar      // nil if nobody said when crews may work
-	Jobs        map[string]cutover.Job // its visits, see byVisit
+	// ChangeGiven reports that somebody said when the headend changes its lineup, and
+	// SwingGiven how much warmer the cable is by day.
+	ChangeGiven, SwingGiven bool
+	Calendar                *cutover.Calendar      // nil if nobody said when crews may work
+	Jobs                    map[string]cutover.Job // its visits, see byVisit
 }
 
 // CautionsOf says what is odd about two lineups, the second of which is to replace the
@@ -90,6 +91,9 @@ func (w WorkPlan) Blocks() []console.Block {
 			fmt.Sprintf("can the headend turn on the new pilot of %d of the parked now (its place is empty today), and keep the old one on until you are done, %s of work? Then these move early and need no parking.",
 				addable, hours(w.Needs(cutover.Spared)))))
 	}
+	if text := w.parkedText(); text != "" {
+		blocks = append(blocks, console.Section("Parked", text))
+	}
 	if n[cutover.Strand] > 0 {
 		blocks = append(blocks, console.Numbered("Stranded", cutover.LeaveParked()))
 	}
@@ -99,16 +103,16 @@ func (w WorkPlan) Blocks() []console.Block {
 	blocks = append(blocks, console.Block{Label: "Levels", Text: w.untouchedLines()})
 	if w.Undetected > 0 && w.Touched() > 0 {
 		blocks = append(blocks, console.Section("Assumed",
-			fmt.Sprintf("the inventory does not say what the detectors of %s can follow: the kinds of their pilot and spare are assumed, and that no detector follows an OFDM block. A column detector says it ('tallywink help plants').",
-				wording.Counted(w.Undetected, "amplifier", "amplifiers"))))
+			fmt.Sprintf("the inventory does not say what the detectors of %s can follow: the kinds of their pilot and spare are assumed, and that no detector follows an OFDM block. A column detector says it%s.",
+				wording.Counted(w.Undetected, "amplifier", "amplifiers"), console.Typed(" ('tallywink help plants')", ""))))
 	}
 	for _, caution := range w.Cautions {
 		blocks = append(blocks, console.Section("Caution", console.Shown(caution)))
 	}
 	if w.SparesLost+w.NewSpares > 0 {
 		blocks = append(blocks, console.Section("Spares",
-			fmt.Sprintf("%s no good after the change. --csv has a new spare for %s (column new_spare).",
-				wording.Counted(w.SparesLost, "spare pilot is", "spare pilots are"),
+			fmt.Sprintf("%s no good after the change. %s has a new spare for %s (column new_spare).",
+				wording.Counted(w.SparesLost, "spare pilot is", "spare pilots are"), workListName,
 				wording.Counted(w.NewSpares, "amplifier", "amplifiers"))))
 	}
 	pilots := console.Block{Label: "Pilots"}
@@ -142,6 +146,9 @@ func (w WorkPlan) Blocks() []console.Block {
 	return append(blocks, CareBlock())
 }
 
+// workListName is what the work list is called.
+var workListName = console.Typed("--csv", "The work list")
+
 // designText says where the levels to set to are. The lineup's are told nowhere that
 // somebody could set an amplifier to them.
 func (w WorkPlan) designText() string {
@@ -158,9 +165,9 @@ func (w WorkPlan) designText() string {
 	case 0:
 		return "No design levels are on file: set outputs by each amplifier's own record. Never set an amplifier to the lineup's levels: they are the headend's."
 	case moved:
-		return "--csv has each amplifier's design levels, on the line. Never set an amplifier to the lineup's levels: they are the headend's."
+		return workListName + " has each amplifier's design levels, on the line. Never set an amplifier to the lineup's levels: they are the headend's."
 	}
-	return fmt.Sprintf("--csv has the design levels, on the line, of %d of the %d amplifiers; set the others by their own records. Never set an amplifier to the lineup's levels: they are the headend's.",
+	return workListName + fmt.Sprintf(" has the design levels, on the line, of %d of the %d amplifiers; set the others by their own records. Never set an amplifier to the lineup's levels: they are the headend's.",
 		known, moved)
 }
 
@@ -230,7 +237,7 @@ func (w WorkPlan) timeText() string {
 	early, locked := w.Count[cutover.Early], w.Count[cutover.Park]
 	parked := locked + w.Count[cutover.Strand]
 	text := fmt.Sprintf("hours of work, at %.0f minutes a visit and %s%s.", w.Visit.Minutes(),
-		wording.Counted(w.Crews, "crew", "crews"), wording.Either(w.Assumed, ", both assumed (--visit, --crews)", ""))
+		wording.Counted(w.Crews, "crew", "crews"), wording.Either(w.Assumed, ", both assumed"+console.Typed(" (--visit, --crews)", ""), ""))
 	if early > 0 {
 		text += fmt.Sprintf(" Early: %s before the change; the headend must not touch the old or the new pilot until the last amplifier has moved.",
 			hours(w.Needs(cutover.ToMove)))
@@ -257,10 +264,43 @@ func (w WorkPlan) timeText() string {
 		}
 	}
 	if w.Calendar == nil && w.Touched() > 0 {
-		text += " That is total work time: spread it over maintenance windows with --window."
+		text += " That is total work time: spread it over maintenance windows" + console.Typed(" with --window", "") + "."
 	}
 	if w.Addable == 0 && locked > 0 {
 		text += " Putting the new pilots on the air early would not save any parking: their spots are in use today."
+	}
+	return text
+}
+
+// parkedText says what parking costs: how far outputs move between day and night; "" if
+// nothing is parked.
+func (w WorkPlan) parkedText() string {
+	worst, unknown, parked := -1, 0, 0
+	for i, s := range w.Steps {
+		if s.Action != cutover.Park && s.Action != cutover.Strand || s.Stage == cutover.Moved {
+			continue
+		}
+		parked++
+		switch {
+		case !s.ParkedKnown:
+			unknown++
+		case worst < 0 || s.ParkedDB > w.Steps[worst].ParkedDB:
+			worst = i
+		}
+	}
+	swing := fmt.Sprintf("(%.0f F%s)", float64(w.DaySwing),
+		wording.Either(w.SwingGiven, "", ", assumed"+console.Typed("; --day-swing", "")))
+	switch {
+	case parked == 0:
+		return ""
+	case worst < 0:
+		return fmt.Sprintf("no AGC corrects for the day %s. How far their outputs move is not known: the inventory has no span losses for them.",
+			swing)
+	}
+	text := fmt.Sprintf("no AGC corrects for the day %s. Between night and day an output moves by up to %.1f dB at the top of its band, at %s: all the cable since the last amplifier on AGC counts.",
+		swing, w.Steps[worst].ParkedDB, console.Shown(w.Steps[worst].ID))
+	if unknown > 0 {
+		text += fmt.Sprintf(" Not known for %d: the inventory has no span loss for them, or for one before them.", unknown)
 	}
 	return text
 }
@@ -432,6 +472,9 @@ type stepDoc struct {
 	// Held: its AGC is then at the end of its range.
 	UntouchedDB *float64 `json:"untouched_db"`
 	Held        bool     `json:"untouched_held,omitempty"`
+	// How far its output moves between night and day while it is parked, at the top of its
+	// band; null if that is not known or it is not parked.
+	ParkedSwingDB *float64 `json:"parked_swing_db,omitempty"`
 	// A new spare for its record; null if it needs none or there is none.
 	NewSpare *channelplan.Pilot `json:"new_spare"`
 	// With a field book: how far it has come (waiting, parked or moved), when its lamp was
@@ -476,6 +519,7 @@ type cutoverDoc struct {
 	Addable      int                 `json:"addable"`
 	SparesLost   int                 `json:"spares_lost"`
 	OverlapHours float64             `json:"overlap_hours"`
+	DaySwingF    float64             `json:"day_swing_f"` // of cable, for parked_swing_db
 	Pilots       []*targetDoc        `json:"pilots"`
 	Nodes        []nodeDoc           `json:"nodes"`
 	Procedures   map[string][]string `json:"procedures"`
@@ -509,7 +553,8 @@ func (w WorkPlan) Document() any {
 		EarlyHours:  answer.Tenths(w.Needs(cutover.ToMove).Hours()),
 		ParkedHours: answer.Tenths(w.Needs(cutover.ToPark).Hours()),
 		LockHours:   answer.Tenths(w.Needs(cutover.ToLock).Hours()), Addable: w.Addable, SparesLost: w.SparesLost,
-		OverlapHours: answer.Tenths(w.Needs(cutover.Spared).Hours()), Pilots: []*targetDoc{}, Nodes: []nodeDoc{},
+		OverlapHours: answer.Tenths(w.Needs(cutover.Spared).Hours()),
+		DaySwingF:    answer.Tenths(float64(w.DaySwing)), Pilots: []*targetDoc{}, Nodes: []nodeDoc{},
 		Problems: problemDocs(w.Problems), LeftOut: w.LeftOut, Cautions: append([]string{}, w.Cautions...),
 		Procedures: map[string][]string{"early": cutover.MoveEarly(), "park": cutover.ParkIt(w.Code),
 			"lock": cutover.LockAgain(), "strand": cutover.LeaveParked(), "back_out": w.backOut(),
@@ -529,6 +574,10 @@ func (w WorkPlan) Document() any {
 				SlopeFrom: coded(s.Slope.Pilot), SlopeTo: codedTarget(s.SlopeTo),
 				OtherDetector: codedTarget(s.OtherDetector), OtherEarly: s.OtherEarly, Addable: s.Addable,
 				UntouchedDB: untouchedDB(s.Untouched), Held: s.Untouched.Held, NewSpare: coded(s.NewSpare)}
+			if s.ParkedKnown {
+				db := answer.Tenths(s.ParkedDB)
+				sd.ParkedSwingDB = &db
+			}
 			if w.Followed && s.Action >= cutover.Early {
 				sd.Stage, sd.Surprise = s.Stage.String(), s.Surprise
 				if !s.SeenAt.IsZero() {
@@ -546,7 +595,7 @@ func (w WorkPlan) Document() any {
 var cutoverColumns = []string{"visit", "phase", "node", "amp", "upstream", "pilot_now", "pilot_to", "meter_mhz",
 	"level_dbmv", "lamp", "lamp_light", "steps", "why", "back_out",
 	"design_input_dbmv", "design_output_dbmv", "test_point_db", "after", "new_spare", "crew", "begin", "end",
-	"level_notes", "done", "slope_now", "slope_to", "slope_meter_mhz", "slope_lamp"}
+	"level_notes", "done", "slope_now", "slope_to", "slope_meter_mhz", "slope_lamp", "parked_swing_db"}
 
 // slopeValues are the columns about the slope pilot of an amplifier with two pilots; set
 // reports that this is a visit in which pilots are set.
@@ -621,13 +670,17 @@ func (w WorkPlan) List(screen bool) []byte {
 		if !s.NewSpare.IsZero() {
 			spare = s.NewSpare.String()
 		}
+		swing := ""
+		if s.ParkedKnown && (phase == "park" || phase == "strand") {
+			swing = list.tenths(s.ParkedDB)
+		}
 		crew, begin, end := w.when(phase, s.ID)
 		row, _ := w.Plant.Find(s.ID)
 		rows = list.append(rows, append([]string{number, phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot,
 			mhz, level, lamp, light,
 			strings.Join(steps, " "), s.Why, wording.Either(phase == "record", "",
 				strings.Join(cutover.BackOut(s.Action), " ")), input, output, testPoint, s.After, spare, crew, begin,
-			end, notes, done}, append(w.slopeValues(list, s, to != nil), own(row)...)...)...)
+			end, notes, done}, append(append(w.slopeValues(list, s, to != nil), swing), own(row)...)...)...)
 	}
 	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
 	for _, s := range w.inOrder(cutover.MoveNow, w.Steps) {

@@ -23,10 +23,10 @@ func (w WorkPlan) nightsBlock() console.Block {
 	b := console.Block{Label: "Nights"}
 	end := c.Nights.Begin + c.Length
 	assumed := wording.Either(w.ChangeGiven, "",
-		" (the middle of the window, assumed: ask the headend, then give --change-at)")
+		" (the middle of the window, assumed: ask the headend"+console.Typed(", then give --change-at", "")+")")
 	b.Text = append(b.Text,
-		console.Text(fmt.Sprintf("crews work %s to %s; the headend changes its lineup on %s%s. Nobody works for %.0f minutes before and after that (--margin).",
-			clock(c.Nights.Begin), clock(end), atOnDay(c.Change), assumed, c.Margin.Minutes())))
+		console.Text(fmt.Sprintf("crews work %s to %s; the headend changes its lineup on %s%s. Nobody works for %.0f minutes before and after that%s.",
+			clock(c.Nights.Begin), clock(end), atOnDay(c.Change), assumed, c.Margin.Minutes(), console.Typed(" (--margin)", ""))))
 	if len(c.Jobs) == 0 {
 		b.Text = append(b.Text, console.Text("There is nothing to visit."))
 		return b
@@ -38,8 +38,8 @@ func (w WorkPlan) nightsBlock() console.Block {
 		case crews == 0:
 			text += " More crews do not help: one cascade by itself takes longer. Ask the headend for a later day, or for both pilots on the air for a while."
 		default:
-			text += fmt.Sprintf(" With %s it fits: give --crews %d. Or ask the headend for a later day.",
-				wording.Counted(crews, "crew", "crews"), crews)
+			text += fmt.Sprintf(" With %s it fits%s. Or ask the headend for a later day.",
+				wording.Counted(crews, "crew", "crews"), console.Typed(fmt.Sprintf(": give --crews %d", crews), ""))
 		}
 		b.Text = append(b.Text, console.Text(text))
 	} else {
@@ -97,7 +97,7 @@ func (w WorkPlan) nightsBlock() console.Block {
 			ends[n].Format("15:04")), console.Shown(fmt.Sprintf("%v %d: %s", n.phase, count[n], where))))
 	}
 	if more := len(order) - maxNights; more > 0 {
-		b.Text = append(b.Text, console.Row("and %d more: --csv has who goes where and when", more))
+		b.Text = append(b.Text, console.Row("and %d more: %s has who goes where and when", more, workListName))
 	}
 	return b
 }

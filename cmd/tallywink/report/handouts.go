@@ -58,6 +58,9 @@ const (
 	SwingsTogether = 25
 	maxCurves      = 120 // trainees drawn
 	curvesTogether = 12
+	// maxDrawnNights is how many nights are drawn, nightsTogether in one drawing.
+	maxDrawnNights = 28
+	nightsTogether = 4
 )
 
 // DrawCascades draws the cascades in which something is not as it should be, the worst
@@ -115,8 +118,9 @@ func DrawCascades(page *handout.Page, p *plant.Plant, c *plant.Cascades, legend 
 	var left []string
 	if more := len(all) - drawn - len(large); more > 0 {
 		left = append(left,
-			fmt.Sprintf("%s more with something to do are not drawn: use --node, a page for each node.",
-				wording.Counted(more, "cascade", "cascades")))
+			fmt.Sprintf("%s more with something to do are not drawn%s.",
+				wording.Counted(more, "cascade", "cascades"),
+				console.Typed(": use --node, a page for each node", "")))
 	}
 	if n := len(large); n > 0 {
 		left = append(left, fmt.Sprintf("Too large to draw, with how many amplifiers: %s.",
@@ -229,6 +233,7 @@ func (w WorkPlan) Page(out *console.Console, path string, c *plant.Cascades) err
 	page := handout.New("Work plan: "+w.After.File, MadeOn(w.Plant.File, w.Before.File, w.After.File))
 	DrawPilots(page, w.Plant, w.Node, w.Before, w.After)
 	page.Write(w.Blocks())
+	w.drawNights(page)
 	looks := make([]handout.Amp, len(w.Plant.Amplifiers))
 	for _, s := range w.Steps {
 		i, ok := w.Plant.Find(s.ID)
@@ -255,6 +260,64 @@ func (w WorkPlan) Page(out *console.Console, path string, c *plant.Cascades) err
 		"White on black: park it before the change. Thick frame: move it before the change. Thin frame: nothing to do.",
 		func(i int) handout.Amp { return looks[i] })
 	return WriteHandout(out, path, page)
+}
+
+// drawNights draws the crews' calendar, if there is one.
+func (w WorkPlan) drawNights(page *handout.Page) {
+	if w.Calendar == nil {
+		return
+	}
+	nights := w.nights()
+	for i, part := range slices.Collect(slices.Chunk(nights[:min(len(nights), maxDrawnNights)], nightsTogether)) {
+		note := ""
+		if i == 0 {
+			note = "White on black: park. Thick frame: move early. Thin frame: lock again after the change, which is the dashed line."
+			if more := len(nights) - maxDrawnNights; more > 0 {
+				note += fmt.Sprintf(" The first %d nights are drawn, %d are not.", maxDrawnNights, more)
+			}
+		}
+		page.Draw("Crews, night by night", handout.Nights(part), note)
+	}
+}
+
+// nights returns the calendar as it is drawn: visits of one kind at one node, one after the
+// other, are one piece of work.
+func (w WorkPlan) nights() []handout.Night {
+	c := w.Calendar
+	at := map[string]int{}
+	var nights []handout.Night
+	for _, j := range c.Jobs {
+		day := c.NightOf(j)
+		k, known := at[day]
+		if !known {
+			k = len(nights)
+			at[day] = k
+			midnight, err := time.Parse(time.DateOnly, day)
+			if err != nil {
+				panic(err) // NightOf writes days
+			}
+			n := handout.Night{Begin: midnight.Add(c.Nights.Begin), End: midnight.Add(c.Nights.Begin + c.Length)}
+			if !c.Change.Before(n.Begin) && !c.Change.After(n.End) {
+				n.Change = c.Change
+			}
+			nights = append(nights, n)
+		}
+		n := &nights[k]
+		for len(n.Crews) < j.Crew {
+			n.Crews = append(n.Crews, handout.Crew{Name: fmt.Sprintf("crew %d", len(n.Crews)+1)})
+		}
+		look := map[cutover.Phase]handout.Look{cutover.MoveNow: handout.Care, cutover.ParkNow: handout.Bad,
+			cutover.LockAfter: handout.Well}[j.Phase]
+		crew := &n.Crews[j.Crew-1]
+		work := handout.Work{Begin: j.Begin, End: j.End, Place: orNone(j.Step.Node), What: j.Phase.String(), Look: look}
+		if last := len(crew.Work) - 1; last >= 0 && crew.Work[last].Place == work.Place &&
+			crew.Work[last].What == work.What && crew.Work[last].End.Equal(j.Begin) {
+			crew.Work[last].End = j.End
+			continue
+		}
+		crew.Work = append(crew.Work, work)
+	}
+	return nights
 }
 
 // Page writes a class's page.

@@ -201,8 +201,8 @@ func (c Classroom) Blocks() []console.Block {
 		}
 	}
 	return append(blocks, console.Section("Means",
-		fmt.Sprintf("ready: the last %d readings in training would have passed. A qualification counts %d days here (--valid-days); your employer decides.",
-			progress.RunLength, c.ValidDays)))
+		fmt.Sprintf("ready: the last %d readings in training would have passed. A qualification counts %d days here%s; your employer decides.",
+			progress.RunLength, c.ValidDays, console.Typed(" (--valid-days)", ""))))
 }
 
 // List is the class for a spreadsheet.
@@ -248,7 +248,7 @@ func StandingBlocks(s progress.Standing) []console.Block {
 				wording.Clipped(console.Shown(progress.MarkText(c.Read)), 30)))
 		}
 		if more := len(s.Confusions) - most; more > 0 {
-			b.Text = append(b.Text, console.Row("and %d more: --json has all", more))
+			b.Text = append(b.Text, console.Row("and %d more%s", more, console.Typed(": --json has all", "")))
 		}
 		blocks = append(blocks, b)
 	}
@@ -298,7 +298,7 @@ func dayLines(days []progress.Day) []console.Paragraph {
 	const most, width = 14, 25
 	var lines []console.Paragraph
 	if more := len(days) - most; more > 0 {
-		lines = append(lines, console.Row("%d more before: --json has all", more))
+		lines = append(lines, console.Row("%d more before%s", more, console.Typed(": --json has all", "")))
 	}
 	for _, d := range days[max(len(days)-most, 0):] {
 		took := "none right"

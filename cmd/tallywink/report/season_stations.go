@@ -151,8 +151,9 @@ func StationBlocks(stations []station.Station, q station.Conditions, short int) 
 	}
 	if len(invalid) > 0 {
 		b := console.Section("Pilots",
-			fmt.Sprintf("%s not valid in this lineup: find another pilot first ('tallywink audit' says why).",
-				wording.Counted(len(invalid), "pilot is", "pilots are")))
+			fmt.Sprintf("%s not valid in this lineup: find another pilot first%s.",
+				wording.Counted(len(invalid), "pilot is", "pilots are"),
+				console.Typed(" ('tallywink audit' says why)", "")))
 		var ids []string
 		for _, st := range invalid[:min(len(invalid), maxThermal)] {
 			ids = append(ids, fmt.Sprintf("%s (%v)", console.Shown(st.ID), st.InvalidPilot))
@@ -166,7 +167,7 @@ func StationBlocks(stations []station.Station, q station.Conditions, short int) 
 	}
 	if q.Lineup == nil {
 		blocks = append(blocks, console.Section("Pilots",
-			"not judged: add --lineup to see the ones that are not valid."))
+			"not judged"+console.Typed(": add --lineup to see the ones that are not valid", "")+"."))
 	}
 	if len(thermal) > 0 {
 		b := console.Block{Label: "Thermal"}
@@ -187,7 +188,7 @@ func StationBlocks(stations []station.Station, q station.Conditions, short int) 
 				console.Shown(st.Unknown))))
 		}
 		if more := len(unknown) - 5; more > 0 {
-			b.Text = append(b.Text, console.Row("and %d more: --json and --csv have all", more))
+			b.Text = append(b.Text, console.Row("and %d more%s", more, console.Typed(": --json and --csv have all", "")))
 		}
 		blocks = append(blocks, b)
 	}
@@ -204,7 +205,8 @@ func StationBlocks(stations []station.Station, q station.Conditions, short int) 
 	}
 	return append(blocks,
 		console.Section("Today",
-			"the last column says where the gain control belongs today, in dB from the middle of its range. Don't turn the control alone: add --amp ID for a station's steps, and do all of them, from the node down, when your supervisor agrees. Where a word stands instead, set nothing and report it."))
+			"the last column says where the gain control belongs today, in dB from the middle of its range. Don't turn the control alone: "+
+				console.Typed("add --amp ID for", "get")+" a station's steps, and do all of them, from the node down, when your supervisor agrees. Where a word stands instead, set nothing and report it."))
 }
 
 // slopeBlock says where the range of a slope control is too small; it has no text if that is
