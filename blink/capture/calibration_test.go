@@ -170,7 +170,7 @@ var classes = []outdoors{
 		}
 		return all
 	}},
-	{"stretches missing", 0.4, func(random *rand.Rand, lamp light, seconds float64) []sample {
+	{"stretches missing", 0.6, func(random *rand.Rand, lamp light, seconds float64) []sample {
 		all := evenly(random, lamp, 60, 0.5, 0.1, seconds)
 		for range 2 + random.IntN(4) {
 			from, long := seconds*random.Float64(), 0.4+3.6*random.Float64()

@@ -178,6 +178,38 @@ func (b *beam) begin(s sample) {
 	}
 }
 
+// forget drops all survivors but the best, and what that one saw: only what it knows of
+// ambient light and the lamp stays.
+func (b *beam) forget() {
+	v := *b.best()
+	v.score, v.last, v.first, v.jumps, v.jumped = 0, nil, v.lit, 0, 0
+	v.residual2, v.residuals, v.outlay = 0, 0, 0
+	b.all = append(b.all[:0], v)
+}
+
+// resume takes the first sample after a gap: while nothing was seen, the lamp may have
+// changed any number of times, and ambient light went on as it does.
+func (b *beam) resume(s sample) {
+	dt := max(s.seconds-b.last, 1e-6)
+	b.last = s.seconds
+	sw2 := b.swing * b.swing
+	b.next = b.next[:0]
+	for i := range b.all {
+		for _, lit := range []bool{false, true} {
+			v := b.all[i]
+			v.predict(dt, b.wild*sw2, swingWanders*swingWanders*sw2)
+			v.lit, v.since = lit, s.seconds-1
+			if v.last == nil {
+				v.first = lit
+			}
+			v.take(s, b.noise*b.noise)
+			b.next = append(b.next, v)
+		}
+	}
+	b.all, b.next = b.next, b.all
+	b.prune()
+}
+
 // changeCost is the cost of a change, in natural logarithm, by the time since the last
 // one. A stretch may have any length, with all magnitudes equally likely, but is not
 // shorter than a mark.
@@ -192,8 +224,12 @@ func changeCost(stretch, step float64) float64 {
 
 // add takes the next sample.
 func (b *beam) add(s sample) {
-	if !b.started {
+	switch {
+	case !b.started:
 		b.begin(s)
+		return
+	case s.gap:
+		b.resume(s)
 		return
 	}
 	dt := max(s.seconds-b.last, 1e-6)
@@ -420,8 +456,11 @@ type averaging struct {
 
 // add takes a sample, and returns the average once it is complete.
 func (a *averaging) add(s sample, k int) (average sample, whole bool) {
+	if s.gap {
+		a.count = 0 // nothing is averaged across a gap
+	}
 	if a.count == 0 {
-		a.sum = sample{full: s.full}
+		a.sum = sample{full: s.full, gap: s.gap}
 	}
 	if s.full != a.sum.full {
 		a.sum.full = 0

@@ -19,7 +19,7 @@ import (
 type Splitter struct {
 	open    sample // samples are being averaged into it
 	steps   Steps
-	window  []sample // the last seconds of this piece
+	window  []sample // the last seconds, over gaps
 	beam    *beam    // nil until a lamp is found
 	average averaging
 	known   setting // the last setting found
@@ -147,8 +147,8 @@ func (l *level) repeats() bool {
 }
 
 func (s *Splitter) push(b sample) {
-	if b.gap {
-		s.endPiece()
+	if n := len(s.window); b.gap && (n == 0 || b.seconds-s.window[n-1].seconds > windowSeconds) {
+		s.endPiece() // nothing before it tells how bright anything is now
 		b.gap = false
 	}
 	if len(s.window) == 0 {
@@ -158,7 +158,7 @@ func (s *Splitter) push(b sample) {
 	if s.beam != nil {
 		s.follow(b)
 	}
-	if b.seconds-s.settled >= lookEvery && b.seconds-s.begun >= windowSeconds {
+	if b.seconds-s.settled >= lookEvery && b.seconds-s.window[0].seconds >= windowSeconds {
 		s.look()
 	}
 	if from := s.window[0].seconds; b.seconds-from > windowSeconds+lookEvery {
@@ -203,6 +203,7 @@ func (s *Splitter) look() {
 	switch {
 	case s.beam == nil && s.found:
 		s.beam = newBeam(s.known, survivors)
+		s.begun = s.window[0].seconds
 		for _, b := range s.window {
 			s.follow(b)
 		}
@@ -213,6 +214,10 @@ func (s *Splitter) look() {
 
 // follow feeds a sample to the search, and writes what is decided.
 func (s *Splitter) follow(b sample) {
+	if b.gap && s.beam.started {
+		s.closePiece()
+		s.begun = b.seconds
+	}
 	b, whole := s.average.add(b, max(s.beam.coarse, 1))
 	if !whole {
 		return
@@ -252,20 +257,30 @@ func (s *Splitter) write(upTo *change, first bool) {
 	}
 }
 
+// endPiece ends a piece, and what is known of levels with it.
 func (s *Splitter) endPiece() {
 	if s.beam == nil {
 		s.look()
 	}
-	if s.beam != nil && s.beam.last > s.begun {
-		v := s.beam.best()
+	if s.beam != nil {
+		s.closePiece()
+	}
+	s.beam, s.window, s.average = nil, s.window[:0], averaging{}
+}
+
+// closePiece writes the piece that ends at a gap. The search goes on from its most likely
+// end: ambient light and the swing are what they were, and the lamp may be lit or dark.
+func (s *Splitter) closePiece() {
+	v := s.beam.best()
+	if s.beam.last > s.begun {
 		s.write(v.last, v.first)
 		piece := append(s.done, blink.Interval{Lit: s.lit, Duration: duration(s.beam.last - s.from)})
 		s.changes += len(piece)
 		s.jumps += v.jumps
 		s.out = append(s.out, reading.Piece{From: duration(s.begun), Intervals: piece})
 	}
-	s.beam, s.done, s.written, s.window, s.average = nil, nil, false, s.window[:0], averaging{}
-	s.from = 0
+	s.beam.forget()
+	s.done, s.written, s.from = nil, false, 0
 }
 
 // Finish ends the trace and returns its pieces, a new one after each gap in the

@@ -26,7 +26,7 @@ type Work struct {
 	Begin, End time.Time
 	Place      string
 	What       string // left out where there is no room
-	Look       Look // Bad is to park, Care to move early, Well to lock again
+	Look       Look   // Bad is to park, Care to move early, Well to lock again
 }
 
 // Nights draws a calendar: a night after another, in each a row for every crew, the hours
