@@ -33,17 +33,17 @@ func (k KnownAmp) mustShow(s blink.Signal) string {
 	return "must show " + answer.SignalText(s) + ":"
 }
 
-// slopeMarks returns the frame for the slope pilot; "" if it has none, or the code can't
+// slopeFrame returns the frame for the slope pilot; nil if it has none, or the code can't
 // name it.
-func (k KnownAmp) slopeMarks() string {
+func (k KnownAmp) slopeFrame() blink.Frame {
 	if k.Slope == nil {
-		return ""
+		return nil
 	}
 	frame, err := k.Lamp().Encode(k.Slope.Pilot)
 	if err != nil {
-		return ""
+		return nil
 	}
-	return frame.String()
+	return frame
 }
 
 // meterAt says what a meter should show at a carrier, by the amplifier's design; "" if the
@@ -72,9 +72,11 @@ func (k KnownAmp) Blocks() []console.Block {
 			show.Text = append(show.Text, console.Row("%-28s digits %s", frame, answer.SpelledDigits(code, frame)))
 		}
 		show.Text = append(show.Text, LightText(code, s, intervals, code.Timing.Unit)...)
-		if marks := k.slopeMarks(); marks != "" {
-			show.Text = append(show.Text, console.Text(fmt.Sprintf("It may name its slope pilot instead, %v: %s.",
-				k.Slope.Pilot, marks)))
+		if frame := k.slopeFrame(); frame != nil {
+			// The marks end their line: a period behind them would be one more mark.
+			show.Text = append(show.Text,
+				console.Text(fmt.Sprintf("It may name its slope pilot instead, %v:", k.Slope.Pilot)),
+				console.Row("%-28s digits %s", frame, answer.SpelledDigits(code, frame)))
 		}
 		blocks = append(blocks, show)
 	}
@@ -132,20 +134,20 @@ func (k KnownAmp) Blocks() []console.Block {
 
 // ampDoc is what is known about an amplifier, for programs.
 type ampDoc struct {
-	Schema    int                     `json:"schema"`
-	Amp       string                  `json:"amp"`
-	Node      string                  `json:"node"`
-	Upstream  string                  `json:"upstream"`
-	State     blink.State             `json:"state"` // what the lamp must show
-	Marks     string                  `json:"marks"` // the frame it must show; empty if none
-	Pilot     *answer.PilotDocument   `json:"pilot"` // null if it has no pilot by design
-	Verdict   *answer.VerdictDocument `json:"verdict"`
-	Spare     *spareDoc               `json:"spare"`
-	Slope     *spareDoc               `json:"slope,omitempty"`       // the second pilot, if it has one
-	SlopeMark string                  `json:"slope_marks,omitempty"` // the frame that the lamp may show for it
-	Neighbors []string                `json:"neighbors"`
-	Meter     string                  `json:"meter"`
-	Readings  []field.Reading         `json:"readings"` // the last ones, oldest first
+	Schema     int                     `json:"schema"`
+	Amp        string                  `json:"amp"`
+	Node       string                  `json:"node"`
+	Upstream   string                  `json:"upstream"`
+	State      blink.State             `json:"state"` // what the lamp must show
+	Marks      string                  `json:"marks"` // the frame it must show; empty if none
+	Pilot      *answer.PilotDocument   `json:"pilot"` // null if it has no pilot by design
+	Verdict    *answer.VerdictDocument `json:"verdict"`
+	Spare      *spareDoc               `json:"spare"`
+	Slope      *spareDoc               `json:"slope,omitempty"`       // the second pilot, if it has one
+	SlopeMarks string                  `json:"slope_marks,omitempty"` // the frame that the lamp may show for it
+	Neighbors  []string                `json:"neighbors"`
+	Meter      string                  `json:"meter"`
+	Readings   []field.Reading         `json:"readings"` // the last ones, oldest first
 }
 
 // Document returns the JSON document of what is known of the amplifier.
@@ -167,7 +169,7 @@ func (k KnownAmp) Document() any {
 	}
 	if k.Slope != nil {
 		d.Slope = &spareDoc{answer.NewPilotDocument(k.Slope, k.Plan), *answer.NewVerdictDocument(k.Slope)}
-		d.SlopeMark = k.slopeMarks()
+		d.SlopeMarks = k.slopeFrame().String()
 	}
 	for _, c := range k.Neighbors {
 		d.Neighbors = append(d.Neighbors, c.String())
