@@ -39,6 +39,9 @@ func (a *Answer) Brief() string {
 	about := ""
 	if asRecorded {
 		about = fmt.Sprintf("%v on record is ", r.Pilot)
+		if r == a.Slope {
+			about = "slope pilot " + about
+		}
 	}
 	if own := a.Recorded; !asRecorded && own != nil && own.Pilot != r.Pilot {
 		switch {

@@ -684,6 +684,11 @@ func openLoop(s Situation) []string {
 	}
 	steps[0] = fmt.Sprintf("The record says AGC on %s. Ask your supervisor before you switch it: %s", what, parked)
 	steps = append(steps, settingTo(what, s.design(), "Supervisor agrees? W")...)
+	if s.Slope != nil {
+		for i := range steps {
+			steps[i] = strings.Replace(steps[i], "The lamp must show that pilot.", "The lamp must show one of the two.", 1)
+		}
+	}
 	if s.State == blink.Manual {
 		steps[2] = strings.TrimPrefix(steps[2], "Switch to manual. ")
 	}
@@ -700,6 +705,7 @@ func withoutPilot(s Situation) []string {
 			"Measure the output against design. The supervisor decides how it should run.",
 		}
 	}
+	main := s.Recorded
 	s.Recorded = s.weaker()
 	first := "Customers affected? Call it in. Don't balance, and don't change any setting: the level would be off when the pilot comes back."
 	if s.State == blink.Seeking {
@@ -718,7 +724,7 @@ func withoutPilot(s Situation) []string {
 	case unusable(s.Recorded):
 		return []string{
 			"Customers affected? Call it in. Change nothing.",
-			s.notARepair(),
+			s.notARepair() + s.besides(main),
 			strings.TrimSpace("Measure the output against design. Report that, and that it needs a pilot. " +
 				aboutSpare(s)),
 			lineupIsHeadends,
@@ -746,6 +752,15 @@ func withoutPilot(s Situation) []string {
 			upstream),
 		last,
 	}
+}
+
+// besides asks for the main pilot as well, if it is the slope pilot that is not usable: the
+// lamp does not tell which of the two is lost.
+func (s Situation) besides(main *lineup.Report) string {
+	if main == nil || main == s.Recorded {
+		return ""
+	}
+	return fmt.Sprintf(" Measure its main pilot, %s, too.", pilotAt(main))
 }
 
 // notARepair says that the recorded pilot is not one, which explains the state.

@@ -90,9 +90,9 @@ type SlopePilot struct {
 }
 
 // AtSlope returns the amplifier as its slope pilot sees it, so that this pilot can be
-// judged as one of its own; ok is false if it has one pilot only.
+// judged as one of its own; ok is false if it has one pilot only, or none by design.
 func (a Amplifier) AtSlope() (at Amplifier, ok bool) {
-	if a.Slope.Pilot.IsZero() {
+	if a.Slope.Pilot.IsZero() || a.Mode != AGC {
 		return Amplifier{}, false
 	}
 	at = a.On(a.Slope.Pilot)

@@ -247,6 +247,10 @@ func outsideDetector(x *exam) (Severity, string) {
 		return Note, ""
 	}
 	d := x.amp.Detector
+	if slope := x.amp.Slope; !slope.Pilot.IsZero() && x.pilot != x.amp.Pilot &&
+		(!slope.Detector.Known() || slope.Detector.Follows(x.pilot.Kind)) {
+		return Note, "" // the slope pilot's detector may be set to it
+	}
 	if !d.Follows(x.pilot.Kind) {
 		return Blocker, fmt.Sprintf("this amplifier's detector (%s) does not follow %s", d, x.pilot.Kind.Label())
 	}

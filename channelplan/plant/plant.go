@@ -131,6 +131,8 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 		a.Slope = lineup.SlopePilot{}
 	case a.Slope.Pilot == a.Pilot:
 		return a, false, r.fault(value("slope_channel"), "its slope pilot is its main pilot; leave the slope columns empty if it has one pilot")
+	case !below(a.Slope.Pilot, a.Pilot):
+		return a, false, r.fault(value("slope_channel"), "its slope pilot is not below its main pilot; swap the two if they are the wrong way round")
 	case a.Role == lineup.LowPilot:
 		return a, false, r.fault(value("slope_channel"), "a row with the role low is a slope pilot's, and has no second one; leave the slope columns empty")
 	}
@@ -150,12 +152,25 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 	if a.Range, odd = r.held("range_up_db", "range_down_db"); problem == nil {
 		problem = odd
 	}
+	if a.Role == lineup.LowPilot && a.Range.IsZero() { // the row is about the slope pilot alone
+		if a.Range, odd = r.held("slope_range_up_db", "slope_range_down_db"); problem == nil {
+			problem = odd
+		}
+	}
 	if !a.Slope.Pilot.IsZero() {
 		if a.Slope.Range, odd = r.held("slope_range_up_db", "slope_range_down_db"); problem == nil {
 			problem = odd
 		}
 	}
 	return a, true, problem
+}
+
+// below reports whether a pilot is lower in the band than another; the channel plans have
+// their channels in the same order. It is true for what is in no plan: that is told elsewhere.
+func below(low, high channelplan.Pilot) bool {
+	a, ok := lineup.Locate(low, channelplan.STD)
+	b, ok2 := lineup.Locate(high, channelplan.STD)
+	return !ok || !ok2 || a.FrequencyHz < b.FrequencyHz
 }
 
 // held reads a range from the columns of its two sides. If there is a problem, the range is
@@ -211,7 +226,7 @@ func Join(a, b Amplifier) (joined Amplifier, ok bool) {
 // amplifier's main row.
 func SecondRow(main, low lineup.Amplifier) bool {
 	return main.Mode == lineup.AGC && low.Mode == lineup.AGC && low.Role == lineup.LowPilot &&
-		main.Role != lineup.LowPilot && main.Slope.Pilot.IsZero() && main.Pilot != low.Pilot
+		main.Role != lineup.LowPilot && main.Slope.Pilot.IsZero() && below(low.Pilot, main.Pilot)
 }
 
 // The limits for plausible values of a design, in dBmV and dB.

@@ -11,6 +11,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/plant/station"
 	"tallywink.example/channelplan/season"
+	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/report"
 )
@@ -138,8 +139,9 @@ func (s *seasonFlags) runStation(out *console.Console, stations []station.Statio
 			fmt.Sprintf("%s: %s.", console.Shown(st.ID), console.Shown(st.Unknown)))}, nil)
 	case st.Invalid != "":
 		out.Print([]console.Block{console.Section("Pilot",
-			fmt.Sprintf("%s: %v is not valid in this lineup (%s). It needs another pilot first: report it, and don't set the control.",
-				console.Shown(st.ID), st.InvalidPilot, st.Invalid)), report.CareBlock()}, nil)
+			fmt.Sprintf("%s: %s%v is not valid in this lineup (%s). It needs another pilot first: report it, and don't set the control.",
+				console.Shown(st.ID), wording.Either(st.InvalidPilot == st.Pilot, "", "its slope pilot, "), st.InvalidPilot,
+				st.Invalid)), report.CareBlock()}, nil)
 	default:
 		out.Print(report.SeasonBlocks(st.Question, st.Answer, st.Pilot), nil)
 	}

@@ -304,6 +304,14 @@ func TestTwoPilots(t *testing.T) {
 	assert.Equal(t, 1, s.Amps)
 	require.Len(t, s.Problems, 1)
 	assert.Contains(t, s.Problems[0].Text, "A is listed twice, first on line 2")
+
+	// The wrong way round: the slope pilot is the lower one.
+	_, s = run(t, "amp,channel,carrier,slope_channel,slope_carrier\nA,60,cw,116,digital\n", Request{Lineup: before}, plain())
+	require.Len(t, s.Problems, 1)
+	assert.Contains(t, s.Problems[0].Text, "its slope pilot is not below its main pilot")
+	p, err := plant.Read(strings.NewReader("amp,channel,carrier,role\nA,60,cw,\nA,116,digital,low\n"), "amps.csv")
+	require.NoError(t, err)
+	require.Len(t, p.Problems, 1)
 }
 
 // A node written in capitals in one place and not in another is one node.

@@ -75,6 +75,9 @@ type Step struct {
 	// the same way.
 	OtherDetector *Target
 	OtherEarly    bool
+	// SlopeStrands reports that it is the slope pilot for which nothing is left, and that
+	// OtherDetector is about the slope pilot's detector.
+	SlopeStrands bool
 	// Addable reports that the place of To is empty in the old lineup: if it were carried
 	// along with the old pilot for a while, the amplifier would not have to be parked.
 	Addable bool
@@ -95,7 +98,10 @@ type Step struct {
 	Stage    Stage
 	SeenAt   time.Time
 	Surprise string
-	up       int // the nearest step of the plan before it in its cascade; -1 if there is none
+	// Unconfirmed is the other new pilot of an amplifier that moves both of its pilots and
+	// has moved: its lamp names one of them. It is zero if there is none.
+	Unconfirmed channelplan.Pilot
+	up          int // the nearest step of the plan before it in its cascade; -1 if there is none
 }
 
 // Request says what to plan.
@@ -151,6 +157,7 @@ func settingsOf(a lineup.Amplifier) settings {
 type choice struct {
 	action              Action
 	to, slopeTo, other  *Target
+	slopeStrands        bool
 	addable, otherEarly bool
 	spareLost           bool
 	spare               channelplan.Pilot // a new one
@@ -206,7 +213,7 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 		nearest[i] = len(plan.Steps)
 		if a.Mode == lineup.AGC {
 			ch := choose(a.Amplifier)
-			if !a.Detector.Known() {
+			if !a.Detector.Known() || !a.Slope.Pilot.IsZero() && !a.Slope.Detector.Known() {
 				plan.Undetected++
 			}
 			if ch.spareLost {
@@ -214,6 +221,7 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 			}
 			s.Action, s.To, s.SlopeTo, s.Why, s.NewSpare = ch.action, ch.to, ch.slopeTo, ch.why, ch.spare
 			s.OtherDetector, s.OtherEarly, s.Addable = ch.other, ch.otherEarly, ch.addable
+			s.SlopeStrands = ch.slopeStrands
 			if s.Action >= Park {
 				s.ParkedDB, s.ParkedKnown = parked[i].db, parked[i].known
 			}
@@ -334,15 +342,16 @@ func (q Request) chooseAll(a lineup.Amplifier) choice {
 	}
 	top, located := lineup.Locate(main, q.After.Plan)
 	low := q.choose(at, func(p lineup.Ranked) bool {
-		return p.Pilot != main && (!located || p.Located.FrequencyHz < top.FrequencyHz)
+		return p.Pilot != main && (!located || p.Located.FrequencyHz < top.FrequencyHz &&
+			lineup.FarApart(p.Located.FrequencyHz, top.FrequencyHz))
 	})
 	if low.action == Nothing {
 		return ch
 	}
 	both := choice{action: max(ch.action, low.action), to: ch.to, slopeTo: low.to, other: ch.other,
 		otherEarly: ch.otherEarly, spareLost: ch.spareLost, why: "slope pilot: " + low.why}
-	if both.other == nil {
-		both.other, both.otherEarly = low.other, low.otherEarly
+	if ch.action != Strand && low.action == Strand {
+		both.slopeStrands, both.other, both.otherEarly = true, low.other, low.otherEarly
 	}
 	both.addable = (ch.action != Park || ch.addable) && (low.action != Park || low.addable) && both.action == Park
 	switch {

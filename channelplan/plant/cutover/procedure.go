@@ -50,7 +50,7 @@ func LeaveParked() []string {
 }
 
 // BothPilots is what is different at an amplifier whose slope pilot moves, too.
-const BothPilots = "An amplifier with two pilots moves both in one visit. Measure both new pilots first. In manual, set gain and slope for design at both balance channels. Select both pilots before you switch to AGC. The lamp must show one of them."
+const BothPilots = "Where a slope pilot moves, do both pilots in one visit. Measure both first. In manual, set gain and slope for design at both balance channels. Select both pilots before you switch to AGC. The lamp must show one of them."
 
 // BackOut says what to do if the change is called off or undone, for amplifiers that move
 // early and for those that are parked, what is urgent first.

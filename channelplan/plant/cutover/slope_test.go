@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/demo"
 )
@@ -22,7 +23,7 @@ main early,116,digital,60,cw,,
 slope early,108,digital,73,analog,,
 both early,116,digital,73,analog,,
 slope strands,108,digital,73,analog,,analog 500-600
-slope below main,59,digital,73,analog,,
+slope below main,59,digital,9,analog,,
 `, Request{Visit: time.Hour, Crews: 1})
 	type told struct{ action, to, slopeTo string }
 	got := map[string]told{}
@@ -46,6 +47,25 @@ slope below main,59,digital,73,analog,,
 		"slope below main": {action: "strand"},
 	}, got)
 	assert.Equal(t, []int{1, 0, 3, 0, 2}, p.Count[:])
+
+	for i := range p.Steps {
+		if s := &p.Steps[i]; s.ID == "slope strands" {
+			assert.True(t, s.SlopeStrands)
+		}
+	}
+
+	// A lamp names one pilot: the other of two that move is to be confirmed.
+	p.Follow(func(id string) (Seen, bool) { return Seen{State: 1, Pilot: p.Targets[0].Pilot}, id == "both early" })
+	for i := range p.Steps {
+		s := &p.Steps[i]
+		if s.ID != "both early" {
+			require.Zero(t, s.Unconfirmed)
+			continue
+		}
+		require.Equal(t, Moved, s.Stage)
+		require.Contains(t, []channelplan.Pilot{s.To.Pilot, s.SlopeTo.Pilot}, s.Unconfirmed)
+		require.NotEqual(t, p.Targets[0].Pilot, s.Unconfirmed)
+	}
 
 	// A lamp on the main pilot, which stays, does not show that the slope pilot was moved.
 	pilot := p.Steps[0].Pilot
@@ -91,6 +111,7 @@ func TestTwoPilotsHold(t *testing.T) {
 				high, ok := lineup.Locate(main, after.Plan)
 				require.True(t, ok)
 				require.Less(t, low.FrequencyHz, high.FrequencyHz, "%s, seed %d", s.ID, seed)
+				require.True(t, lineup.FarApart(low.FrequencyHz, high.FrequencyHz), "%s, seed %d", s.ID, seed)
 			}
 			at := s.Amplifier.Amplifier
 			at.Pilot, at.Slope.Pilot = main, slope

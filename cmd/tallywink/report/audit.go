@@ -147,7 +147,7 @@ func (j JudgedBy) next(s *audit.Summary) string {
 		text := fmt.Sprintf("plan the visits before %s%s, and tell the headend which pilots the plant loses.",
 			j.Now.Effective.Format(time.DateOnly), console.Typed(" ('tallywink cutover')", ""))
 		if c := s.Changes[lineup.PilotAbsent]; c != nil {
-			text = fmt.Sprintf("%s no valid pilot today already ('absent' in the list, such as %s): read their lamps first. Then ",
+			text = fmt.Sprintf("%s a pilot that is not valid today already ('absent' in the list, such as %s): read their lamps first. Then ",
 				wording.Counted(c.Amps, "amplifier has", "amplifiers have"), wording.Harmless(c.ID)) + text
 		}
 		return text
@@ -465,7 +465,7 @@ type AuditCSV struct {
 var auditColumns = []string{"pilot_verdict", "pilot_why", "pilot_change", "level_step_db", "spare_verdict"}
 
 // slopeColumns come after them if the inventory gives slope pilots.
-var slopeColumns = []string{"slope_verdict", "slope_why", "slope_change"}
+var slopeColumns = []string{"slope_verdict", "slope_why", "slope_change", "amp_verdict"}
 
 // NewAuditCSV returns how to write the work list of an audit; screen reports that it goes to
 // a terminal.
@@ -502,9 +502,9 @@ func (a AuditCSV) Judged(j *audit.Judgement) []byte {
 	switch {
 	case j.Slope != nil:
 		why, changes := inFull(j.Slope, j.SlopeChange)
-		values = append(values, j.Slope.Verdict.String(), why, changes)
+		values = append(values, j.Slope.Verdict.String(), why, changes, j.Verdict().String())
 	case a.slope:
-		values = append(values, "", "", "")
+		values = append(values, "", "", "", j.Verdict().String())
 	}
 	return a.append(nil, values...)
 }

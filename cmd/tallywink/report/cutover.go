@@ -294,10 +294,10 @@ func (w WorkPlan) parkedText() string {
 	case parked == 0:
 		return ""
 	case worst < 0:
-		return fmt.Sprintf("no AGC corrects for the day %s. How far their outputs move is not known: the inventory has no span losses for them.",
+		return fmt.Sprintf("nothing corrects for temperature while an amplifier is parked. How far outputs move between night and day %s is not known: the inventory has no span losses for them.",
 			swing)
 	}
-	text := fmt.Sprintf("no AGC corrects for the day %s. Between night and day an output moves by up to %.1f dB at the top of its band, at %s: all the cable since the last amplifier on AGC counts.",
+	text := fmt.Sprintf("nothing corrects for temperature while an amplifier is parked. Between night and day %s an output moves by up to %.1f dB at the top of its band, at %s: all the cable since the last amplifier on AGC counts. What is left parked moves with the season, by more.",
 		swing, w.Steps[worst].ParkedDB, console.Shown(w.Steps[worst].ID))
 	if unknown > 0 {
 		text += fmt.Sprintf(" Not known for %d: the inventory has no span loss for them, or for one before them.", unknown)
@@ -387,8 +387,11 @@ func nodeLines(node cutover.Node) []console.Paragraph {
 	}
 	for _, s := range node.Steps {
 		slope := ""
-		if s.SlopeTo != nil {
+		switch {
+		case s.SlopeTo != nil:
 			slope = fmt.Sprintf(", slope pilot to %v from %v", s.SlopeTo.Pilot, s.Slope.Pilot)
+		case !s.Slope.Pilot.IsZero():
+			slope = fmt.Sprintf(", slope pilot stays %v", s.Slope.Pilot)
 		}
 		switch {
 		case s.Stage == cutover.Moved:
@@ -414,11 +417,18 @@ func nodeLines(node cutover.Node) []console.Paragraph {
 			}
 			add(lead, s)
 		case cutover.Strand:
-			lead := fmt.Sprintf("park and leave parked, stranded: on %v, and after the change no carrier fits its detector",
-				s.Pilot)
+			on, detector := s.Pilot.String(), "detector"
+			switch {
+			case s.SlopeStrands:
+				on, detector = "slope pilot "+s.Slope.Pilot.String(), "slope detector"
+			case !s.Slope.Pilot.IsZero():
+				on += " + " + s.Slope.Pilot.String()
+			}
+			lead := fmt.Sprintf("park and leave parked, stranded: on %s, and after the change no carrier fits its %s",
+				on, detector)
 			if o := s.OtherDetector; o != nil {
-				lead = fmt.Sprintf("park and leave parked, stranded: on %v; with a detector for %v it could follow %v%s",
-					s.Pilot, o.Pilot.Kind.Label(), o.Pilot,
+				lead = fmt.Sprintf("park and leave parked, stranded: on %s; with a %s for %v it could follow %v%s",
+					on, detector, o.Pilot.Kind.Label(), o.Pilot,
 					wording.Either(s.OtherEarly, ", and move early", ""))
 			}
 			add(lead, s)
@@ -621,11 +631,12 @@ func (w WorkPlan) List(screen bool) []byte {
 	visit := 0
 	told := map[string]bool{}
 	add := func(phase string, s cutover.Step, to *cutover.Target, lamp string, steps []string) {
-		if told[phase] {
+		both := s.SlopeTo != nil && to != nil
+		if told[phase] && !both {
 			steps = nil
 		}
 		told[phase] = true
-		if s.SlopeTo != nil && to != nil {
+		if both {
 			steps = append(slices.Clone(steps), cutover.BothPilots)
 		}
 		number := ""

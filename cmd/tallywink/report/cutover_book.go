@@ -18,7 +18,7 @@ func (w WorkPlan) doneBlocks() []console.Block {
 	}
 	var moved, parked, locked, read int
 	var last time.Time
-	var odd []string
+	var odd, half []string
 	for _, s := range w.Steps {
 		if s.Action < cutover.Early || s.SeenAt.IsZero() {
 			continue
@@ -28,6 +28,13 @@ func (w WorkPlan) doneBlocks() []console.Block {
 			last = s.SeenAt
 		}
 		switch {
+		case !s.Unconfirmed.IsZero():
+			half = append(half, fmt.Sprintf("%s (%v)", s.ID, s.Unconfirmed))
+			if s.Action == cutover.Early {
+				moved++
+			} else {
+				locked++
+			}
 		case s.Surprise != "":
 			odd = append(odd, fmt.Sprintf("%s (%s)", s.ID, s.Surprise))
 		case s.Action == cutover.Early && s.Stage == cutover.Moved:
@@ -51,6 +58,11 @@ func (w WorkPlan) doneBlocks() []console.Block {
 	blocks := []console.Block{console.Section("Done",
 		fmt.Sprintf("%s. The book has readings of %d of them, the last on %s. The rest is planned below.",
 			strings.Join(done, "; "), read, last.Local().Format(field.Minute)))}
+	if len(half) > 0 {
+		blocks = append(blocks, console.Section("Confirm",
+			console.Shown("the lamp names one of two new pilots. Make sure that the other one was set, too, at "+
+				strings.Join(half, ", ")+".")))
+	}
 	if len(odd) > 0 {
 		const most = 8
 		more := ""

@@ -117,7 +117,7 @@ const (
 	seasonFirst = "Ask your supervisor: this moves levels for everyone downstream, so the whole cascade is done in one go, from the node down."
 	seasonInput = "Write down output levels, pad, equalizer, control and switch. Measure the pilot and both balance channels at the input test point, and add the test point loss. Pilot missing, or anything over 2 dB off design? Stop: find that fault first. Don't pad it away."
 	padTo       = "With pad and equalizer, bring the output %s at both balance channels, as close as their steps allow: the AGC's level makes up the rest."
-	lockIt      = "Switch to AGC and wait for lock. The lamp must show %v."
+	lockIt      = "Switch to AGC and wait for lock. The lamp must show %v%s."
 	agcLevel    = "Set the AGC's level until the output is at design. No lock, or out of reach? Put it back as you found it, and report."
 	reportIt    = "Don't set this control by the season. Report it: the AGC's range is too small for this span. The supervisor decides on a module with more range, a station in between, or a visit each season."
 )
@@ -172,13 +172,15 @@ func seasonWays(q season.Conditions, a season.Answer, pilot channelplan.Pilot) (
 	switch {
 	case q.SlopeShort(a):
 		return []string{slopeShort}, nil
-	case q.HasSlope() && q.SlopeRangeKnown():
+	case q.HasSlope() && !q.SlopeRangeKnown():
+		slope = " How far its slope control reaches is not on record: keep that away from its ends, or stop and report."
+	case q.HasSlope():
 		slope = fmt.Sprintf(" Set the slope control to %s.", slopePlace(a))
 	}
 	amount := fmt.Sprintf("%.1f dB", math.Abs(a.SetDB))
 	way := func(control, output string) []string {
 		return []string{"In manual, set the gain control " + control + "." + slope, fmt.Sprintf(padTo, output),
-			fmt.Sprintf(lockIt, pilot), agcLevel}
+			fmt.Sprintf(lockIt, pilot, wording.Either(q.HasSlope(), " or its slope pilot", "")), agcLevel}
 	}
 	first = []string{seasonFirst, answer.Interrupts, seasonInput}
 	if math.Abs(a.SetDB) < 0.05 {

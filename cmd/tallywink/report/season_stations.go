@@ -156,7 +156,8 @@ func StationBlocks(stations []station.Station, q station.Conditions, short int) 
 				console.Typed(" ('tallywink audit' says why)", "")))
 		var ids []string
 		for _, st := range invalid[:min(len(invalid), maxThermal)] {
-			ids = append(ids, fmt.Sprintf("%s (%v)", console.Shown(st.ID), st.InvalidPilot))
+			ids = append(ids, fmt.Sprintf("%s (%s%v)", console.Shown(st.ID),
+				wording.Either(st.InvalidPilot == st.Pilot, "", "slope pilot "), st.InvalidPilot))
 		}
 		text := strings.Join(ids, ", ")
 		if more := len(invalid) - maxThermal; more > 0 {
