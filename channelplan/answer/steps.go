@@ -683,6 +683,9 @@ func openLoop(s Situation) []string {
 		parked = "it was parked, or it lost its pilot."
 	}
 	steps[0] = fmt.Sprintf("The record says AGC on %s. Ask your supervisor before you switch it: %s", what, parked)
+	if s.Slope != nil {
+		what = "both pilots" // named above
+	}
 	steps = append(steps, settingTo(what, s.design(), "Supervisor agrees? W")...)
 	if s.Slope != nil {
 		for i := range steps {
@@ -736,7 +739,7 @@ func withoutPilot(s Situation) []string {
 	}
 	switch {
 	case s.Recorded != nil && s.Slope != nil:
-		what = "its pilots, " + s.pilotsAt()
+		what = s.pilotsAt()
 	case s.Recorded != nil:
 		what = "its pilot, " + pilotAt(s.Recorded)
 	}
