@@ -28,16 +28,17 @@ const Interrupts = "Don't pull a pad, an equalizer or a module outside a mainten
 // there is a way out. The AGC has a level setting of its own, so switching to AGC does not
 // by itself put the output at design. pilot names it, such as "116 digital (747 MHz)".
 func Setting(pilot string) []string {
-	return settingTo(pilot, ", add the test point loss, and compare with design for today's temperature", "W")
+	return settingTo(pilot, "that pilot", ", add the test point loss, and compare with design for today's temperature", "W")
 }
 
-// settingTo begins the first step with lead and ends its measuring with compare.
-func settingTo(pilot, compare, lead string) []string {
+// settingTo begins the first step with lead and ends its measuring with compare; shown is what
+// the lamp must show afterward.
+func settingTo(pilot, shown, compare, lead string) []string {
 	return []string{
 		fmt.Sprintf("%srite down output levels, pilot and switch position. Measure %s and both balance channels at the input test point%s. Any missing, or over 2 dB off? Stop and report.",
 			lead, pilot, compare),
 		"Switch to manual. With the gain and slope controls, set each balance channel to its design output. Needs a pad or equalizer? Stop, ask.",
-		fmt.Sprintf("Select %s. Switch to AGC and wait for lock. The lamp must show that pilot.", pilot),
+		fmt.Sprintf("Select %s. Switch to AGC and wait for lock. The lamp must show %s.", pilot, shown),
 		"Set the AGC's level until both balance channels are there again. No lock, or out of reach? Put it back as you found it, and report.",
 	}
 }

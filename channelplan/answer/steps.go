@@ -683,15 +683,11 @@ func openLoop(s Situation) []string {
 		parked = "it was parked, or it lost its pilot."
 	}
 	steps[0] = fmt.Sprintf("The record says AGC on %s. Ask your supervisor before you switch it: %s", what, parked)
+	shown := "that pilot"
 	if s.Slope != nil {
-		what = "both pilots" // named above
+		what, shown = "both pilots", "one of the two" // named above
 	}
-	steps = append(steps, settingTo(what, s.design(), "Supervisor agrees? W")...)
-	if s.Slope != nil {
-		for i := range steps {
-			steps[i] = strings.Replace(steps[i], "The lamp must show that pilot.", "The lamp must show one of the two.", 1)
-		}
-	}
+	steps = append(steps, settingTo(what, shown, s.design(), "Supervisor agrees? W")...)
 	if s.State == blink.Manual {
 		steps[2] = strings.TrimPrefix(steps[2], "Switch to manual. ")
 	}

@@ -475,7 +475,7 @@ func (p *Plant) take(d *Decoder, line []byte, number int) {
 		p.Problems = append(p.Problems, *problem)
 	}
 	if before, twice := p.byID[fold(a.ID)]; twice {
-		if both, ok := Join(p.Amplifiers[before], a); ok {
+		if both, ok := joinRows(p.Amplifiers[before], a); ok {
 			p.Amplifiers[before] = both
 			if both.Line == a.Line && p.own != nil { // the main row came second: its columns count
 				p.Own[before] = p.ownValues(row)
@@ -508,7 +508,7 @@ const keepOne = "keep the row that is right, or give the slope pilot's row the r
 // joins joins a row to the amplifier that was found before, if it is the other of its two.
 func joins(d *Decoder, line []byte, row Row, found *Amplifier) bool {
 	a, _ := d.whole(line, row)
-	both, ok := Join(*found, a)
+	both, ok := joinRows(*found, a)
 	if ok {
 		*found = both
 	}

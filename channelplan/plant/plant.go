@@ -202,14 +202,14 @@ func (r row) held(upName, downName string) (lineup.Range, *table.Problem) {
 	return held, nil
 }
 
-// Join joins the two rows of an amplifier with two pilots, in either order: one of them
+// joinRows joins the two rows of an amplifier with two pilots, in either order: one of them
 // has the role low, and is the slope pilot's. ok is false if these are not two such rows.
-func Join(a, b Amplifier) (joined Amplifier, ok bool) {
+func joinRows(a, b Amplifier) (joined Amplifier, ok bool) {
 	main, low := a, b
 	if main.Role == lineup.LowPilot {
 		main, low = low, main
 	}
-	if !SecondRow(main.Amplifier, low.Amplifier) {
+	if !secondRow(main.Amplifier, low.Amplifier) {
 		return Amplifier{}, false
 	}
 	main.Slope = lineup.SlopePilot{Pilot: low.Pilot, Range: low.Range, Detector: low.Detector}
@@ -222,9 +222,9 @@ func Join(a, b Amplifier) (joined Amplifier, ok bool) {
 	return main, true
 }
 
-// SecondRow reports whether a row can be that of an amplifier's slope pilot, beside the
+// secondRow reports whether a row can be that of an amplifier's slope pilot, beside the
 // amplifier's main row.
-func SecondRow(main, low lineup.Amplifier) bool {
+func secondRow(main, low lineup.Amplifier) bool {
 	return main.Mode == lineup.AGC && low.Mode == lineup.AGC && low.Role == lineup.LowPilot &&
 		main.Role != lineup.LowPilot && main.Slope.Pilot.IsZero() && below(low.Pilot, main.Pilot)
 }

@@ -44,23 +44,32 @@ func ParseTemperature(text string) (Fahrenheit, error) {
 	if t == "" {
 		return 0, fmt.Errorf("%w: it is empty; write it like 95F or 35C", ErrTemperature)
 	}
-	unit := t[len(t)-1]
-	number := strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(t[:len(t)-1]), "\u00b0"))
-	if !strings.ContainsRune("FfCc", rune(unit)) {
+	x, unit, err := degrees(t)
+	if unit == 0 {
 		return 0, fmt.Errorf("%w: %q has no unit; write it like 95F or 35C", ErrTemperature, text)
 	}
-	x, err := table.ParseTyped(number)
 	if err != nil {
 		return 0, fmt.Errorf("%w: %q; write it like 95F or 35C", ErrTemperature, text)
 	}
 	f := Fahrenheit(x)
-	if unit == 'C' || unit == 'c' {
+	if unit == 'C' {
 		f = Fahrenheit(x*9/5 + 32)
 	}
 	if f < coldest || f > hottest {
 		return 0, fmt.Errorf("%w of cable: %q; it must be between %v and %v", ErrTemperature, text, coldest, hottest)
 	}
 	return f, nil
+}
+
+// degrees splits a text without blanks around it into a number and its unit, F or C; the
+// unit is 0 if there is none.
+func degrees(text string) (x float64, unit byte, err error) {
+	number := text
+	if n := len(text) - 1; n >= 0 && strings.ContainsRune("FfCc", rune(text[n])) {
+		unit, number = strings.ToUpper(text[n:])[0], text[:n]
+	}
+	x, err = table.ParseTyped(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(number), "\u00b0")))
+	return x, unit, err
 }
 
 // mostSwing is the largest difference of two temperatures that is accepted: more than any
@@ -70,13 +79,11 @@ const mostSwing = 150
 // ParseSwing reads a difference of two temperatures with its unit, such as 30F or 17C, and
 // returns it in degrees Fahrenheit. The error wraps [ErrTemperature].
 func ParseSwing(text string) (Fahrenheit, error) {
-	t := strings.TrimSpace(text)
-	number := strings.TrimRight(t, "FfCc")
-	x, err := table.ParseTyped(strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(number), "\u00b0")))
-	if err != nil || len(t)-len(number) != 1 {
+	x, unit, err := degrees(strings.TrimSpace(text))
+	if err != nil || unit == 0 {
 		return 0, fmt.Errorf("%w difference: %q; write it like 30F or 17C", ErrTemperature, text)
 	}
-	if unit := t[len(t)-1]; unit == 'C' || unit == 'c' {
+	if unit == 'C' {
 		x *= 9.0 / 5
 	}
 	if !(x >= 0) || x > mostSwing {

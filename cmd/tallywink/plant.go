@@ -87,12 +87,10 @@ func (f *plantFlags) lineups(out *console.Console) (now, before *lineup.Lineup, 
 
 // openAmps opens an inventory.
 func openAmps(out *console.Console, path string) (io.ReadCloser, error) {
-	switch path {
-	case demo.Name:
-		return io.NopCloser(demo.Inventory()), nil
-	case demo.HighName:
-		return io.NopCloser(demo.HighInventory()), nil
-	case "-":
+	if r, ok := demo.InventoryOf(path); ok {
+		return io.NopCloser(r), nil
+	}
+	if path == "-" {
 		return io.NopCloser(out.In), nil
 	}
 	return table.OpenSteady(path)

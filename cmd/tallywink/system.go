@@ -77,13 +77,8 @@ func (f *systemFlags) load(out *console.Console) (report.Asked, error) {
 // plan is used.
 func (f *systemFlags) find(s *report.Asked) error {
 	load := plant.Load
-	switch f.amps {
-	case demo.Name:
-		load = func(_, id string) (plant.Amplifier, *plant.Inventory, error) { return demo.Amplifier(id) }
-	case demo.HighName:
-		load = func(file, id string) (plant.Amplifier, *plant.Inventory, error) {
-			return plant.Find(demo.HighInventory(), file, id)
-		}
+	if r, ok := demo.InventoryOf(f.amps); ok {
+		load = func(file, id string) (plant.Amplifier, *plant.Inventory, error) { return plant.Find(r, file, id) }
 	}
 	a, inv, err := load(f.amps, f.amp)
 	if err != nil {

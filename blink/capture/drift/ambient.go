@@ -190,24 +190,37 @@ func (b *beam) forget() {
 // resume takes the first sample after a gap: while nothing was seen, the lamp may have
 // changed any number of times, and ambient light went on as it does.
 func (b *beam) resume(s sample) {
-	dt := max(s.seconds-b.last, 1e-6)
-	b.last = s.seconds
-	sw2 := b.swing * b.swing
+	dt := b.advance(s)
+	wild, swingWild, variance := b.rates()
 	b.next = b.next[:0]
 	for i := range b.all {
 		for _, lit := range []bool{false, true} {
 			v := b.all[i]
-			v.predict(dt, b.wild*sw2, swingWanders*swingWanders*sw2)
+			v.predict(dt, wild, swingWild)
 			v.lit, v.since = lit, s.seconds-1
 			if v.last == nil {
 				v.first = lit
 			}
-			v.take(s, b.noise*b.noise)
+			v.take(s, variance)
 			b.next = append(b.next, v)
 		}
 	}
 	b.all, b.next = b.next, b.all
 	b.prune()
+}
+
+// advance moves on to the time of a sample, and returns how much later that is.
+func (b *beam) advance(s sample) (dt float64) {
+	dt = max(s.seconds-b.last, 1e-6)
+	b.last = s.seconds
+	return dt
+}
+
+// rates returns, in units of brightness, how fast the slope of ambient light and the swing
+// wander, and the variance of a single sample.
+func (b *beam) rates() (wild, swingWild, variance float64) {
+	sw2 := b.swing * b.swing
+	return b.wild * sw2, swingWanders * swingWanders * sw2, b.noise * b.noise
 }
 
 // changeCost is the cost of a change, in natural logarithm, by the time since the last
@@ -232,11 +245,9 @@ func (b *beam) add(s sample) {
 		b.resume(s)
 		return
 	}
-	dt := max(s.seconds-b.last, 1e-6)
 	at := (b.last + s.seconds) / 2
-	b.last = s.seconds
-	sw2 := b.swing * b.swing
-	wild, swingWild, variance := b.wild*sw2, swingWanders*swingWanders*sw2, b.noise*b.noise
+	dt := b.advance(s)
+	wild, swingWild, variance := b.rates()
 	b.next = b.next[:0]
 	var turned [2]survivor // the best that just became dark, and the best that just became lit
 	var has [2]bool

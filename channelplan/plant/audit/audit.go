@@ -462,7 +462,8 @@ func (c *collector) row(o *outcome) (other entry, twice bool) {
 		return 0, false
 	}
 	other = *e
-	// One row is the main pilot's and one the slope pilot's: see [plant.SecondRow]. A row
+	// One row is the main pilot's and one the slope pilot's: as package plant joins
+	// them. A row
 	// that gives both is whole by itself.
 	if other&(wholeRow|bothRows) != 0 || now&wholeRow != 0 || (other&lowRow != 0) == (now&lowRow != 0) {
 		return other, true

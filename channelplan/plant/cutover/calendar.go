@@ -63,7 +63,13 @@ func (c *Calendar) Begin() time.Time {
 }
 
 // NightOf returns the day on which the window of a job begins.
-func (c *Calendar) NightOf(j Job) string { return j.Begin.Add(-c.Nights.Begin).Format(time.DateOnly) }
+func (c *Calendar) NightOf(j Job) string { return c.WindowOf(j).Format(time.DateOnly) }
+
+// WindowOf returns when the window of a job begins.
+func (c *Calendar) WindowOf(j Job) time.Time {
+	day := j.Begin.Add(-c.Nights.Begin)
+	return time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC).Add(c.Nights.Begin)
+}
 
 // Late reports whether the first visit would have to begin before the day from which
 // visits can be made.

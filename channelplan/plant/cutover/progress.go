@@ -50,7 +50,7 @@ func (p *Plan) Follow(last func(id string) (Seen, bool)) {
 		case locked && (s.To != nil && seen.Pilot == s.To.Pilot && !s.stays(s.To) ||
 			s.SlopeTo != nil && seen.Pilot == s.SlopeTo.Pilot):
 			s.Stage = Moved
-			if s.To != nil && s.SlopeTo != nil && !s.stays(s.To) && s.To.Pilot != s.Pilot {
+			if s.To != nil && s.SlopeTo != nil && s.To.Pilot != s.Pilot {
 				s.Unconfirmed = s.To.Pilot
 				if seen.Pilot == s.To.Pilot {
 					s.Unconfirmed = s.SlopeTo.Pilot

@@ -69,6 +69,18 @@ func Inventory() *strings.Reader { return strings.NewReader(ampsCSV) }
 // HighInventory returns a reader of the second hub's inventory.
 func HighInventory() *strings.Reader { return strings.NewReader(highAmpsCSV) }
 
+// InventoryOf returns a reader of the inventory that a name stands for; ok is false if it is
+// none of [Inventories].
+func InventoryOf(name string) (r *strings.Reader, ok bool) {
+	switch name {
+	case Name:
+		return Inventory(), true
+	case HighName:
+		return HighInventory(), true
+	}
+	return nil, false
+}
+
 // Amplifier returns one amplifier of the system's inventory, like [plant.Find].
 func Amplifier(id string) (plant.Amplifier, *plant.Inventory, error) {
 	return plant.Find(Inventory(), Name, id)

@@ -93,101 +93,98 @@ If you are sensitive to flashing light, have someone else read the lamp.
 	return b.String()
 }
 
+// mdoc is a part of the manual page that is being written, a line of text at a time.
+type mdoc struct {
+	strings.Builder
+	text    []string // of the current paragraph so far
+	literal bool     // lines are shown as they are
+}
+
+// end ends a paragraph or what is literal.
+func (m *mdoc) end() {
+	if m.literal {
+		m.WriteString(".Ed\n")
+	}
+	if len(m.text) > 0 {
+		m.WriteString(".Pp\n" + manText(strings.Join(m.text, " ")))
+	}
+	m.literal, m.text = false, nil
+}
+
+// line adds a line that is shown as it is.
+func (m *mdoc) line(text string) {
+	if !m.literal {
+		m.end()
+		m.WriteString(".Bd -literal -offset indent\n")
+		m.literal = true
+	}
+	m.WriteString(roff(text) + "\n")
+}
+
+// words adds to a paragraph.
+func (m *mdoc) words(text string) {
+	if m.literal {
+		m.end()
+	}
+	m.text = append(m.text, text)
+}
+
 // manTopic converts a topic of the manual to mdoc: its title becomes a section, examples
 // and indented lines are literal, and so are tables, whose rows become paragraphs.
 func manTopic(name, markdown string) string {
-	var b strings.Builder
-	var text []string // of the current paragraph so far
-	literal, example := false, false
-	end := func() {
-		if literal {
-			b.WriteString(".Ed\n")
-		}
-		if len(text) > 0 {
-			b.WriteString(".Pp\n" + manText(strings.ReplaceAll(strings.Join(text, " "), "`", "'")))
-		}
-		literal, text = false, nil
-	}
+	var m mdoc
+	example := false
+	quoted := func(text string) string { return strings.ReplaceAll(text, "`", "'") }
 	for line := range strings.SplitSeq(strings.TrimRight(markdown, "\n"), "\n") {
 		title, isTitle := strings.CutPrefix(line, "# ")
 		row, isRow := strings.CutPrefix(line, "| ")
 		switch {
 		case strings.HasPrefix(line, "```"):
-			end()
-			if example = !example; example {
-				b.WriteString(".Bd -literal -offset indent\n")
-				literal = true
-			}
+			m.end()
+			example = !example
 		case example:
-			b.WriteString(roff(line) + "\n")
+			m.line(line)
 		case isTitle:
-			fmt.Fprintf(&b, ".Sh %s\n", roff(strings.ToUpper(name)))
-			b.WriteString(manText(wording.Sentence(strings.ReplaceAll(title, "`", "'"))))
+			fmt.Fprintf(&m, ".Sh %s\n", roff(strings.ToUpper(name)))
+			m.WriteString(manText(wording.Sentence(quoted(title))))
 		case strings.TrimSpace(line) == "":
-			end()
+			m.end()
 		case strings.HasPrefix(line, "|-"):
 		case isRow:
-			end()
+			m.end()
 			cells := strings.Split(strings.TrimSuffix(strings.TrimSpace(row), "|"), " | ")
 			for i, c := range cells {
 				cells[i] = strings.TrimSpace(c)
 			}
-			text = append(text, strings.Trim(strings.Join(cells, ": "), ": "))
-			end()
+			m.words(quoted(strings.Trim(strings.Join(cells, ": "), ": ")))
+			m.end()
 		case strings.HasPrefix(line, "    "):
-			if !literal {
-				end()
-				b.WriteString(".Bd -literal -offset indent\n")
-				literal = true
-			}
-			b.WriteString(roff(line[4:]) + "\n")
+			m.line(line[4:])
 		default:
-			if literal {
-				end()
-			}
-			text = append(text, line)
+			m.words(quoted(line))
 		}
 	}
-	end()
-	return b.String()
+	m.end()
+	return m.String()
 }
 
 // manHelp converts a command's help to mdoc: indented lines are examples, a blank line
 // separates paragraphs.
 func manHelp(help string) string {
-	var b strings.Builder
-	var text []string // of the current paragraph so far
-	literal := false
-	end := func() {
-		if literal {
-			b.WriteString(".Ed\n")
-		}
-		if len(text) > 0 {
-			b.WriteString(".Pp\n" + manText(strings.Join(text, " ")))
-		}
-		literal, text = false, nil
-	}
+	var m mdoc
 	for line := range strings.SplitSeq(strings.TrimRight(help, "\n"), "\n") {
 		example, setIn := strings.CutPrefix(line, "  ")
 		switch {
 		case strings.TrimSpace(line) == "":
-			end()
-		case setIn && !literal:
-			end()
-			b.WriteString(".Bd -literal -offset indent\n")
-			literal = true
-			fallthrough
+			m.end()
 		case setIn:
-			b.WriteString(roff(example) + "\n")
+			m.line(example)
 		default:
-			if literal {
-				end()
-			}
-			text = append(text, line)
+			m.words(line)
 		}
 	}
-	end()
-	return b.String()
+	m.end()
+	return m.String()
 }
 
 // manText breaks a text into lines and starts a new line for each sentence, as mdoc

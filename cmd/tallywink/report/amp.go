@@ -39,11 +39,7 @@ func (k KnownAmp) slopeFrame() blink.Frame {
 	if k.Slope == nil {
 		return nil
 	}
-	frame, err := k.Lamp().Encode(k.Slope.Pilot)
-	if err != nil {
-		return nil
-	}
-	return frame
+	return frameOf(k.Lamp(), blink.Signal{State: blink.Locked, Pilot: k.Slope.Pilot})
 }
 
 // meterAt says what a meter should show at a carrier, by the amplifier's design; "" if the

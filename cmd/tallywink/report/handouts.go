@@ -284,19 +284,15 @@ func (w WorkPlan) drawNights(page *handout.Page) {
 // other, are one piece of work.
 func (w WorkPlan) nights() []handout.Night {
 	c := w.Calendar
-	at := map[string]int{}
+	at := map[time.Time]int{}
 	var nights []handout.Night
 	for _, j := range c.Jobs {
-		day := c.NightOf(j)
-		k, known := at[day]
+		begin := c.WindowOf(j)
+		k, known := at[begin]
 		if !known {
 			k = len(nights)
-			at[day] = k
-			midnight, err := time.Parse(time.DateOnly, day)
-			if err != nil {
-				panic(err) // NightOf writes days
-			}
-			n := handout.Night{Begin: midnight.Add(c.Nights.Begin), End: midnight.Add(c.Nights.Begin + c.Length)}
+			at[begin] = k
+			n := handout.Night{Begin: begin, End: begin.Add(c.Length)}
 			if !c.Change.Before(n.Begin) && !c.Change.After(n.End) {
 				n.Change = c.Change
 			}
