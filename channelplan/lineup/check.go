@@ -213,9 +213,10 @@ func (l *Lineup) find(p channelplan.Pilot) (Carrier, bool) {
 	return nearest, least <= analogOffHz
 }
 
-// others calls yield with every carrier of the lineup except the pilot's own.
-func (x *exam) others(yield func(Carrier) bool) {
-	for _, c := range x.l.Carriers {
+// others calls yield with every carrier of the lineup except the pilot's own, in place.
+func (x *exam) others(yield func(*Carrier) bool) {
+	for i := range x.l.Carriers {
+		c := &x.l.Carriers[i]
 		if x.listed && c.Line == x.row.Line {
 			continue
 		}
@@ -227,7 +228,7 @@ func (x *exam) others(yield func(Carrier) bool) {
 
 // widened returns a carrier's band, or the channel's band for a cw carrier inside a
 // channel of its own.
-func (x *exam) widened(c Carrier) Band {
+func (x *exam) widened(c *Carrier) Band {
 	ch, ok := x.l.Plan.Channel(c.Channel)
 	if c.Kind != channelplan.CW || !ok || !c.ownsChannel(x.l.Plan) {
 		return c.Band
@@ -239,7 +240,7 @@ func (x *exam) widened(c Carrier) Band {
 func (x *exam) swallowedBy() (Carrier, bool) {
 	for c := range x.others {
 		if c.Kind == channelplan.OFDM && Collide(c.Band, x.at.Band) {
-			return c, true
+			return *c, true
 		}
 	}
 	return Carrier{}, false
@@ -253,12 +254,12 @@ const besideHz = 1_000_000
 // end about where its channel does. A cw carrier has no width, so the channel that it is
 // in counts.
 func (x *exam) neighbors(yield func(Carrier) bool) {
-	own := x.widened(x.row)
+	own := x.widened(&x.row)
 	for c := range x.others {
 		other := x.widened(c)
 		below, above := own.LowHz-other.HighHz, other.LowHz-own.HighHz
 		if max(below, -below) <= besideHz || max(above, -above) <= besideHz {
-			if !yield(c) {
+			if !yield(*c) {
 				return
 			}
 		}

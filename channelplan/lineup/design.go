@@ -86,7 +86,7 @@ func (l *Lineup) balanceAt(hz int64) (c Carrier, analogDBmV float64, ok bool) {
 		if hz < c.LowHz || hz > c.HighHz || !c.HasLevel {
 			continue
 		}
-		if db, ok := analogEquivalent(c); ok {
+		if db, ok := analogEquivalent(&c); ok {
 			return c, db, true
 		}
 	}

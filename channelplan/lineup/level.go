@@ -33,7 +33,7 @@ func (x *exam) offLine() (db float64, across, ok bool) {
 	if !x.listed || !x.row.HasLevel || x.row.Kind == channelplan.CW || x.row.Kind == channelplan.OFDM {
 		return 0, false, false
 	}
-	same := func(c Carrier) (float64, bool) { return c.LevelDBmV, c.Kind == x.row.Kind }
+	same := func(c *Carrier) (float64, bool) { return c.LevelDBmV, c.Kind == x.row.Kind }
 	if db, ok = x.offLineOf(same); ok {
 		return db, false, true
 	}
@@ -58,7 +58,7 @@ func (x *exam) levelMissing() bool {
 
 // analogEquivalent returns the level that an analog carrier would have in the place of
 // this carrier. For 1024-QAM and 4096-QAM no rule of thumb is known.
-func analogEquivalent(c Carrier) (dBmV float64, ok bool) {
+func analogEquivalent(c *Carrier) (dBmV float64, ok bool) {
 	switch c.Kind {
 	case channelplan.Analog:
 		return c.LevelDBmV, true
@@ -72,7 +72,7 @@ func analogEquivalent(c Carrier) (dBmV float64, ok bool) {
 
 type point struct{ hz, db float64 }
 
-func (x *exam) offLineOf(level func(Carrier) (float64, bool)) (float64, bool) {
+func (x *exam) offLineOf(level func(*Carrier) (float64, bool)) (float64, bool) {
 	var below, above []point
 	for c := range x.others {
 		db, ok := level(c)
@@ -93,7 +93,7 @@ func (x *exam) offLineOf(level func(Carrier) (float64, bool)) (float64, bool) {
 	below = below[max(0, len(below)-each):]
 	above = above[:min(len(above), each)]
 	points := append(below, above...)
-	own, _ := level(x.row)
+	own, _ := level(&x.row)
 	if len(points) < needed {
 		return 0, false
 	}

@@ -698,7 +698,7 @@ func (p *parser) compare() {
 
 // ownsChannel reports whether a cw carrier is inside its channel, not at an edge between
 // two others.
-func (c Carrier) ownsChannel(plan channelplan.Plan) bool {
+func (c *Carrier) ownsChannel(plan channelplan.Plan) bool {
 	ch, ok := plan.Channel(c.Channel)
 	return ok && c.FrequencyHz-ch.LowHz() > shareableHz && ch.HighHz()-c.FrequencyHz > shareableHz
 }

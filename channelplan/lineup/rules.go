@@ -440,7 +440,7 @@ func neighborStrong(x *exam) (Severity, string) {
 // testWords mark a cw carrier as one used for sweep or leakage tests.
 var testWords = []string{"sweep", "leak", "test", "tag"}
 
-func isTestCarrier(c Carrier) bool {
+func isTestCarrier(c *Carrier) bool {
 	if c.Kind != channelplan.CW {
 		return false
 	}
@@ -455,7 +455,7 @@ func isTestCarrier(c Carrier) bool {
 }
 
 func testCarrier(x *exam) (Severity, string) {
-	if x.listed && isTestCarrier(x.row) {
+	if x.listed && isTestCarrier(&x.row) {
 		return Caution, fmt.Sprintf("it is a test carrier (%s): it may be moved or switched off without notice",
 			x.row.Service)
 	}
@@ -465,7 +465,7 @@ func testCarrier(x *exam) (Severity, string) {
 	for c := range x.others {
 		beside := c.FrequencyHz >= x.at.LowHz-channelplan.ChannelWidthHz &&
 			c.FrequencyHz <= x.at.HighHz+channelplan.ChannelWidthHz
-		if isTestCarrier(c) && beside {
+		if beside && isTestCarrier(c) {
 			return Caution, fmt.Sprintf("a test carrier (%s, %s) is in or next to its channel", c.Service,
 				mhz(c.FrequencyHz))
 		}

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"unicode/utf8"
 	"testing/iotest"
 	"time"
 
@@ -113,6 +114,8 @@ func FuzzCut(f *testing.F) {
 		require.Len(t, fields, len(record))
 		for i, value := range record {
 			require.Equal(t, wording.Unescaped(strings.TrimSpace(value)), fields[i].Text)
+			_, at := r.FieldPos(i)
+			require.Equal(t, utf8.RuneCountInString(line[:at-1])+1, fields[i].Column)
 		}
 		if !ok {
 			return

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"runtime/debug"
 	"slices"
 	"strings"
 	"time"
@@ -111,10 +110,6 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	if err != nil {
 		return 0, err
 	}
-	// A plan is read and made in a second: without a limit, most of what is in memory by then
-	// is garbage.
-	const much = 128 << 20
-	defer debug.SetMemoryLimit(debug.SetMemoryLimit(much))
 	p, cascades, err := loadPlant(out, c.amps, after)
 	if err != nil {
 		return 0, err

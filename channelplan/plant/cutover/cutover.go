@@ -56,7 +56,7 @@ type Target struct {
 
 // Step is what to do at one amplifier.
 type Step struct {
-	plant.Amplifier
+	*plant.Amplifier // of the plant: a plan of a large one would not hold each twice
 	Depth  int // number of amplifiers before it in its cascade
 	Action Action
 	Why    string // what happens to its pilot, a sentence without its final period; "" if nothing
@@ -201,7 +201,7 @@ func New(p *plant.Plant, c *plant.Cascades, q Request) *Plan {
 	moved := map[channelplan.Pilot]int{}
 	targets := map[channelplan.Pilot]Target{}
 	for _, i := range c.Order {
-		a := p.Amplifiers[i]
+		a := &p.Amplifiers[i]
 		nearest[i] = -1
 		if up := c.Upstream[i]; up >= 0 {
 			nearest[i] = nearest[up]

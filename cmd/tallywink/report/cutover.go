@@ -577,7 +577,7 @@ func (w WorkPlan) Document() any {
 		d.Pilots = append(d.Pilots, newTargetDoc(w.Code, &t, w.After.Plan))
 	}
 	for _, node := range w.Nodes {
-		nd := nodeDoc{Node: node.Name, Steps: []stepDoc{}}
+		nd := nodeDoc{Node: node.Name, Steps: make([]stepDoc, 0, len(node.Steps))}
 		for _, s := range node.Steps {
 			sd := stepDoc{Amp: s.ID, Upstream: s.Upstream, After: s.After, Depth: s.Depth, Action: s.Action.String(),
 				From: coded(s.Pilot), To: codedTarget(s.To), Why: s.Why,
