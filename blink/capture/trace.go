@@ -92,7 +92,7 @@ func (t *Trace) read(ctx context.Context, reader *reading.TimedReader,
 	case follows:
 		return moving, false, nil
 	case len(t.Pieces) == 0 && len(t.Moving) > 0:
-		return moving, t.lost, nil
+		return moving, t.lost || !moving.Doubtful(), nil
 	}
 	return result, t.Unsteady || !t.tame, nil
 }

@@ -35,10 +35,42 @@ type sample struct {
 	gap             bool    // no samples were taken for a long time before it
 }
 
+// motion is how ambient light moves: one of wild and bend is zero.
+type motion struct {
+	wild float64 // how fast its slope wanders, swings² a cubic second
+	bend float64 // how fast its curvature wanders, swings² a second to the fifth
+	turn float64 // how fast it swings back and forth, in radians a second; 0 if it does not
+}
+
+// times returns a motion that is so many times faster, at the same period.
+func (m motion) times(x float64) motion { return motion{m.wild * x, m.bend * x, m.turn} }
+
+// stride is how ambient light goes on for a time: its level, slope and curvature.
+type stride struct {
+	seconds            float64
+	slope, bent        float64 // what the slope and the curvature add to the level; slope also what the curvature adds to the slope
+	keeps, back        float64 // how much of slope and curvature stays, and how the slope turns the curvature back
+	ll, ls, lc, ss, sc float64 // what becomes uncertain
+	cc                 float64
+}
+
+// over returns how light that moves like this, in units of brightness, goes on for dt seconds.
+func (m motion) over(dt float64) stride {
+	half := dt * dt / 2
+	at := stride{dt, dt, half, 1, 0,
+		dt*dt*dt*m.wild/3 + m.bend*dt*half*half/5*2, half*m.wild + m.bend*half*half/2, m.bend * dt * half / 3,
+		dt*m.wild + m.bend*dt*dt*dt/3, m.bend * half, m.bend * dt}
+	if m.turn > 0 {
+		sin, cos := math.Sincos(m.turn * dt)
+		at.slope, at.bent, at.keeps, at.back = sin/m.turn, (1-cos)/(m.turn*m.turn), cos, m.turn*sin
+	}
+	return at
+}
+
 // setting is the unknown values of a recording; the search tries them.
 type setting struct {
 	swing float64 // of the lamp
-	wild  float64 // how fast the slope of ambient light wanders, swings² a cubic second
+	motion
 	noise float64 // deviation of a single sample
 	// coarse is how many samples are averaged into one: if each says little, many samples
 	// would only crowd out likely survivors.
@@ -75,23 +107,30 @@ type survivor struct {
 	first bool    // it began lit
 	last  *change // the last change; nil if there is none
 	since float64 // the time of that change
-	// The estimate: level and slope of ambient light, the swing, and their
+	// The estimate: level, slope and curvature of ambient light, the swing, and their
 	// covariances.
-	level, slope, swing          float64
-	ll, ls, lw, ss, sw, ww       float64
-	residual2, residuals, outlay float64 // squared residuals, their number, and the number far off
-	jumps                        int     // samples far off in the middle of a stretch
-	jumped                       float64 // the time of the last of them
+	level, slope, curve, swing             float64
+	ll, ls, lc, lw, ss, sc, sw, cc, cw, ww float64
+	residual2, residuals, outlay           float64 // squared residuals, their number, and the number far off
+	jumps                                  int     // samples far off in the middle of a stretch
+	jumped                                 float64 // the time of the last of them
 }
 
-// predict moves the estimate forward by dt seconds.
-func (v *survivor) predict(dt float64, wild, swingWild float64) {
-	v.level += v.slope * dt
-	v.ll += 2*dt*v.ls + dt*dt*v.ss + wild*dt*dt*dt/3
-	v.ls += dt*v.ss + wild*dt*dt/2
-	v.lw += dt * v.sw
-	v.ss += wild * dt
-	v.ww += swingWild * dt
+// predict moves the estimate forward; swingWild is how fast the swing wanders, in brightness²
+// a second.
+func (v *survivor) predict(at stride, swingWild float64) {
+	a, b, c, d := at.slope, at.bent, at.keeps, at.back
+	v.level += a*v.slope + b*v.curve
+	v.slope, v.curve = c*v.slope+a*v.curve, c*v.curve-d*v.slope
+	// The transition times the covariance, and that times the transition transposed.
+	ll, ls, lc := v.ll+a*v.ls+b*v.lc, v.ls+a*v.ss+b*v.sc, v.lc+a*v.sc+b*v.cc
+	ss, sc := c*v.ss+a*v.sc, c*v.sc+a*v.cc
+	cs, cc := c*v.sc-d*v.ss, c*v.cc-d*v.sc
+	v.ll, v.ls, v.lc = ll+a*ls+b*lc+at.ll, c*ls+a*lc+at.ls, c*lc-d*ls+at.lc
+	v.ss, v.sc, v.cc = c*ss+a*sc+at.ss, c*sc-d*ss+at.sc, c*cc-d*cs+at.cc
+	v.lw += a*v.sw + b*v.cw
+	v.sw, v.cw = c*v.sw+a*v.cw, c*v.cw-d*v.sw
+	v.ww += swingWild * at.seconds
 }
 
 // take weighs a sample and updates the estimate with it.
@@ -101,8 +140,8 @@ func (v *survivor) take(s sample, variance float64) {
 		x = 1
 	}
 	r := variance / s.n
-	// Covariances of the observed brightness with level, slope and swing.
-	hl, hs, hw := v.ll+x*v.lw, v.ls+x*v.sw, v.lw+x*v.ww
+	// Covariances of the observed brightness with level, slope, curvature and swing.
+	hl, hs, hc, hw := v.ll+x*v.lw, v.ls+x*v.sw, v.lc+x*v.cw, v.lw+x*v.ww
 	total := hl + x*hw + r
 	off := s.bright - v.level - x*v.swing
 	if s.full != 0 && off*float64(s.full) < 0 {
@@ -127,25 +166,33 @@ func (v *survivor) take(s sample, variance float64) {
 		v.score -= z * z / 2
 		v.residual2 += off * off / total * variance
 	}
-	kl, ks, kw := hl/total, hs/total, hw/total
+	kl, ks, kc, kw := hl/total, hs/total, hc/total, hw/total
 	v.level += kl * off
 	v.slope += ks * off
+	v.curve += kc * off
 	v.swing += kw * off
 	v.ll -= kl * hl
 	v.ls -= kl * hs
+	v.lc -= kl * hc
 	v.lw -= kl * hw
 	v.ss -= ks * hs
+	v.sc -= ks * hc
 	v.sw -= ks * hw
+	v.cc -= kc * hc
+	v.cw -= kc * hw
 	v.ww -= kw * hw
 }
 
 // edge is how clearly an edge of light stands out, in deviations, at a rate of samples
 // a second. The level next to it is known only from the samples during which ambient
 // light stands still. Noise over n samples is noise²/n; in the time t that they take,
-// ambient light adds wild t³/3. The optimum is where the two are equal.
+// ambient light adds wild t³/3, or bend t⁵/20. The optimum is where the two are equal.
 func (s setting) edge(rate float64) float64 {
 	noise2 := s.noise * s.noise / (s.swing * s.swing)
 	t := math.Pow(3*noise2/(s.wild*rate), 0.25)
+	if s.bend > 0 {
+		t = math.Pow(20*noise2/(s.bend*rate), 1.0/6)
+	}
 	return 1 / math.Sqrt(2*noise2/(rate*t))
 }
 
@@ -168,7 +215,11 @@ func (b *beam) begin(s sample) {
 	sw2 := b.swing * b.swing
 	for _, lit := range []bool{false, true} {
 		v := survivor{lit: lit, first: lit, since: s.seconds - 1, level: s.bright, swing: b.swing,
-			ll: b.noise*b.noise/s.n + sw2/100, ss: b.wild*sw2*0.3 + sw2*1e-4, ww: sw2 * 0.09}
+			ll: b.noise*b.noise/s.n + sw2/100, ss: (b.wild+b.bend)*sw2*0.3 + sw2*1e-4, cc: b.bend * sw2, ww: sw2 * 0.09}
+		if b.turn > 0 { // it swings by a few times the lamp's swing
+			v.ss = 4 * sw2 * b.turn * b.turn
+			v.cc = v.ss * b.turn * b.turn
+		}
 		if lit {
 			v.level -= b.swing
 			v.lw = -v.ww // only their sum is known
@@ -191,12 +242,13 @@ func (b *beam) forget() {
 // changed any number of times, and ambient light went on as it does.
 func (b *beam) resume(s sample) {
 	dt := b.advance(s)
-	wild, swingWild, variance := b.rates()
+	moves, swingWild, variance := b.rates()
+	ahead := moves.over(dt)
 	b.next = b.next[:0]
 	for i := range b.all {
 		for _, lit := range []bool{false, true} {
 			v := b.all[i]
-			v.predict(dt, wild, swingWild)
+			v.predict(ahead, swingWild)
 			v.lit, v.since = lit, s.seconds-1
 			if v.last == nil {
 				v.first = lit
@@ -216,11 +268,11 @@ func (b *beam) advance(s sample) (dt float64) {
 	return dt
 }
 
-// rates returns, in units of brightness, how fast the slope of ambient light and the swing
-// wander, and the variance of a single sample.
-func (b *beam) rates() (wild, swingWild, variance float64) {
+// rates returns, in units of brightness, how ambient light moves, how fast the swing wanders,
+// and the variance of a single sample.
+func (b *beam) rates() (moves motion, swingWild, variance float64) {
 	sw2 := b.swing * b.swing
-	return b.wild * sw2, swingWanders * swingWanders * sw2, b.noise * b.noise
+	return b.motion.times(sw2), swingWanders * swingWanders * sw2, b.noise * b.noise
 }
 
 // changeCost is the cost of a change, in natural logarithm, by the time since the last
@@ -247,7 +299,8 @@ func (b *beam) add(s sample) {
 	}
 	at := (b.last + s.seconds) / 2
 	dt := b.advance(s)
-	wild, swingWild, variance := b.rates()
+	moves, swingWild, variance := b.rates()
+	ahead := moves.over(dt)
 	b.next = b.next[:0]
 	var turned [2]survivor // the best that just became dark, and the best that just became lit
 	var has [2]bool
@@ -260,7 +313,7 @@ func (b *beam) add(s sample) {
 			// been lit all the time would seem ever less likely than having been dark.
 			wanders = 0
 		}
-		v.predict(dt, wild, wanders)
+		v.predict(ahead, wanders)
 		if v.score < best-worthTrying {
 			v.take(s, variance)
 			b.next = append(b.next, v)
@@ -345,9 +398,9 @@ func (b *beam) decided(before float64) *change {
 	return shared
 }
 
-// wilds are the possible speeds at which the slope of ambient light wanders, in swings²
-// per cubic second: from the sun to leaves in the wind.
-var wilds = [...]float64{1e-5, 1e-2, 1, 30, 300}
+// motions are the possible ways in which ambient light moves: from the sun to leaves in the
+// wind, and smoothly.
+var motions = [...]motion{{wild: 1e-5}, {wild: 1e-2}, {wild: 1}, {wild: 30}, {wild: 300}, {bend: 10}, {bend: 200}}
 
 // leastGain is how much better, in natural logarithm, a lamp must explain a window than
 // ambient light alone.
@@ -362,9 +415,18 @@ func near(window []sample, before setting) (setting, bool) {
 	}
 	coarse := coarser(window, before.coarse)
 	best, bestScore, none := before, math.Inf(-1), math.Inf(-1)
-	for _, wild := range []float64{0.2, 1, 5} {
+	var all []motion
+	for _, faster := range []float64{0.2, 1, 5} {
+		all = append(all, before.times(faster))
+	}
+	if before.turn > 0 {
+		for _, turn := range []float64{0.97, 1.03} {
+			all = append(all, motion{bend: before.bend, turn: before.turn * turn})
+		}
+	}
+	for _, m := range all {
 		s := before
-		s.wild *= wild
+		s.motion = m
 		if score := searched(coarse, s, tryWith).score; score > bestScore {
 			best, bestScore = s, score
 		}
@@ -404,13 +466,15 @@ func settle(window []sample) (setting, bool) {
 	best, bestScore, found := setting{}, math.Inf(-1), false
 	try := func(s setting) float64 { return searched(window, s, tryWith).score + math.Log(0.5) }
 	const ratio = 1.6
+	var swings []float64
 	for swing := spread * 1.1; swing > 1.5*noise && swing > spread/30; swing /= ratio {
-		for _, wild := range wilds {
+		swings = append(swings, swing)
+		for _, m := range motions {
 			for _, more := range []float64{1, 1.6} {
 				if more > 1 && noise > swing/6 {
 					continue
 				}
-				s := setting{swing, wild, max(noise*more, swing/cleanest), coarse}
+				s := setting{swing, m, max(noise*more, swing/cleanest), coarse}
 				if score := try(s); score > bestScore {
 					best, bestScore, found = s, score, true
 				}
@@ -423,16 +487,19 @@ func settle(window []sample) (setting, bool) {
 	// The grid is coarse: search more finely around the best.
 	for _, wild := range []float64{0.2, 5} {
 		s := best
-		s.wild *= wild
+		s.motion = s.times(wild)
 		if score := try(s); score > bestScore {
 			best, bestScore = s, score
 		}
 	}
+	if s, score := swinging(swings, noise, coarse, try); score > bestScore+leastTurning {
+		best, bestScore = s, score
+	}
 	// Ambient light alone, in units of the spread: the lamp never changes. Its noise has the
 	// same floor, or light without noise would always be explained better by that.
 	none := math.Inf(-1)
-	for _, wild := range append(wilds[:], best.wild*0.2, best.wild*5) {
-		none = max(none, alone(window, setting{spread, wild, max(noise, best.swing/cleanest), 1}))
+	for _, m := range append(motions[:], best.times(0.2), best.times(5)) {
+		none = max(none, alone(window, setting{spread, m, max(noise, best.swing/cleanest), 1}))
 	}
 	if bestScore < none+leastGain {
 		return setting{}, false
@@ -440,11 +507,47 @@ func settle(window []sample) (setting, bool) {
 	return refined(window, best), true
 }
 
+// swinging finds the most likely setting under which ambient light swings back and forth, as
+// behind a branch, a boat, a hand. Its period is then known so well that hardly anything
+// of the lamp's light is taken for ambient light.
+func swinging(swings []float64, noise float64, coarse int, try func(setting) float64) (best setting, bestScore float64) {
+	const longest, shortest, ratio = 12.0, 2.0, 1.2 // seconds
+	bestScore = math.Inf(-1)
+	weigh := func(s setting) {
+		if score := try(s); score > bestScore {
+			best, bestScore = s, score
+		}
+	}
+	for period := shortest; period < longest; period *= ratio {
+		turn := 2 * math.Pi / period
+		for _, swing := range swings {
+			weigh(setting{swing, motion{bend: 0.1 * math.Pow(turn, 5), turn: turn}, max(noise, swing/cleanest), coarse})
+		}
+	}
+	for by := (ratio - 1) / 2; by > 0.01; by /= 2 {
+		at := best
+		for _, bend := range []float64{0.1, 1} {
+			for _, turn := range []float64{1 - by, 1, 1 + by} {
+				s := at
+				s.bend *= bend
+				s.turn *= turn
+				if s != at {
+					weigh(s)
+				}
+			}
+		}
+	}
+	return best, bestScore
+}
+
 const (
-	noisy    = 8.0 // if the spread has fewer deviations than this, samples are averaged
-	coarsest = 2
-	cleanest = 25.0 // the least noise assumed is the lamp's swing divided by this
-	manyOf   = 100  // the fewest samples if they are averaged
+	// leastTurning is how much better, in natural logarithm, light that swings must explain a
+	// window than light that just moves.
+	leastTurning = 6.0
+	noisy        = 8.0 // if the spread has fewer deviations than this, samples are averaged
+	coarsest     = 2
+	cleanest     = 25.0 // the least noise assumed is the lamp's swing divided by this
+	manyOf       = 100  // the fewest samples if they are averaged
 )
 
 // coarser averages every k samples into one.
@@ -510,7 +613,7 @@ func alone(window []sample, s setting) float64 {
 	v := b.all[0]
 	last := window[0].seconds
 	for _, x := range window[1:] {
-		v.predict(max(x.seconds-last, 1e-6), s.wild*s.swing*s.swing, 0)
+		v.predict(s.times(s.swing*s.swing).over(max(x.seconds-last, 1e-6)), 0)
 		v.take(x, s.noise*s.noise)
 		last = x.seconds
 	}

@@ -39,6 +39,7 @@ type Splitter struct {
 	odd     float64 // samples that the model does not predict
 	seen    float64 // number of samples
 	wildest float64 // the most that ambient light moved
+	swings  bool    // it swung back and forth
 	tried   int     // how many looks to skip before all settings are tried again
 	edge    float64 // the least clarity of an edge of light, in deviations
 	jumps   int     // jumps of brightness that are not changes of this lamp
@@ -195,7 +196,8 @@ func (s *Splitter) look() {
 			s.least = now.swing
 		}
 		s.most = max(s.most, now.swing)
-		s.wildest = max(s.wildest, now.wild)
+		s.wildest = max(s.wildest, now.wild, now.bend)
+		s.swings = s.swings || now.turn > 0
 		if edge := now.edge(1 / max(s.steps.Usual(), 1e-4)); s.edge == 0 || edge < s.edge {
 			s.edge = edge
 		}
@@ -327,7 +329,7 @@ const (
 // jump. Then two levels in a window are as good.
 func (s *Splitter) Tame() bool {
 	const hardly = 2 // swings² a cubic second
-	return s.found && s.wildest < hardly && !s.mixed()
+	return s.found && s.wildest < hardly && !s.swings && !s.mixed()
 }
 
 // mixed reports whether brightness jumps so often where the lamp does not change that
