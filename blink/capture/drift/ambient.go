@@ -45,6 +45,17 @@ type motion struct {
 // times returns a motion that is so many times faster, at the same period.
 func (m motion) times(x float64) motion { return motion{m.wild * x, m.bend * x, m.turn} }
 
+// around returns motions a little slower and faster.
+func (m motion) around() []motion {
+	all := []motion{m.times(0.2), m.times(5)}
+	if m.turn > 0 {
+		for _, turn := range []float64{0.97, 0.99, 1.01, 1.03} {
+			all = append(all, motion{bend: m.bend, turn: m.turn * turn})
+		}
+	}
+	return all
+}
+
 // stride is how ambient light goes on for a time: its level, slope and curvature.
 type stride struct {
 	seconds            float64
@@ -72,6 +83,9 @@ type setting struct {
 	swing float64 // of the lamp
 	motion
 	noise float64 // deviation of a single sample
+	// mark is how long the shortest stretches of light and dark last, in seconds; 0 if
+	// lengths do not repeat.
+	mark float64
 	// coarse is how many samples are averaged into one: if each says little, many samples
 	// would only crowd out likely survivors.
 	coarse int
@@ -277,12 +291,21 @@ func (b *beam) rates() (moves motion, swingWild, variance float64) {
 
 // changeCost is the cost of a change, in natural logarithm, by the time since the last
 // one. A stretch may have any length, with all magnitudes equally likely, but is not
-// shorter than a mark.
-func changeCost(stretch, step float64) float64 {
-	const magnitudes = 4.6 // natural logarithm of the longest over the shortest
-	cost := math.Log(max(stretch, leastStretch)/step*magnitudes) + 1
-	if stretch < leastStretch {
-		cost += 12 * (1 - stretch/leastStretch)
+// shorter than a mark. If the length of the shortest ones is known, every second one has it.
+func (s setting) changeCost(stretch, step float64) float64 {
+	const (
+		magnitudes = 4.6  // natural logarithm of the longest over the shortest
+		deviation  = 0.15 // of the shortest, relative: jitter, and when samples are taken
+	)
+	least := max(leastStretch, 0.6*s.mark)
+	density := math.Exp(-1) / magnitudes
+	if s.mark > 0 {
+		z := math.Log(max(stretch, least)/s.mark) / deviation
+		density = (density + math.Exp(-z*z/2)/(deviation*math.Sqrt(2*math.Pi))) / 2
+	}
+	cost := math.Log(max(stretch, least) / step / density)
+	if stretch < least {
+		cost += 12 * (1 - stretch/least)
 	}
 	return cost
 }
@@ -321,7 +344,7 @@ func (b *beam) add(s sample) {
 		}
 		other := v
 		other.lit = !v.lit
-		other.score -= changeCost(at-v.since, min(dt, 0.05))
+		other.score -= b.changeCost(at-v.since, min(dt, 0.05))
 		other.take(s, variance)
 		v.take(s, variance)
 		b.next = append(b.next, v)
@@ -415,16 +438,7 @@ func near(window []sample, before setting) (setting, bool) {
 	}
 	coarse := coarser(window, before.coarse)
 	best, bestScore, none := before, math.Inf(-1), math.Inf(-1)
-	var all []motion
-	for _, faster := range []float64{0.2, 1, 5} {
-		all = append(all, before.times(faster))
-	}
-	if before.turn > 0 {
-		for _, turn := range []float64{0.97, 1.03} {
-			all = append(all, motion{bend: before.bend, turn: before.turn * turn})
-		}
-	}
-	for _, m := range all {
+	for _, m := range append(before.around(), before.motion) {
 		s := before
 		s.motion = m
 		if score := searched(coarse, s, tryWith).score; score > bestScore {
@@ -435,7 +449,8 @@ func near(window []sample, before setting) (setting, bool) {
 	if bestScore < none+leastGain {
 		return setting{}, false
 	}
-	return refined(coarse, best), true
+	best, _ = refined(coarse, best)
+	return best, true
 }
 
 // searched searches a window with at most most survivors.
@@ -474,7 +489,7 @@ func settle(window []sample) (setting, bool) {
 				if more > 1 && noise > swing/6 {
 					continue
 				}
-				s := setting{swing, m, max(noise*more, swing/cleanest), coarse}
+				s := setting{swing: swing, motion: m, noise: max(noise*more, swing/cleanest), coarse: coarse}
 				if score := try(s); score > bestScore {
 					best, bestScore, found = s, score, true
 				}
@@ -485,9 +500,9 @@ func settle(window []sample) (setting, bool) {
 		return setting{}, false
 	}
 	// The grid is coarse: search more finely around the best.
-	for _, wild := range []float64{0.2, 5} {
+	for _, m := range best.around() {
 		s := best
-		s.motion = s.times(wild)
+		s.motion = m
 		if score := try(s); score > bestScore {
 			best, bestScore = s, score
 		}
@@ -499,12 +514,56 @@ func settle(window []sample) (setting, bool) {
 	// same floor, or light without noise would always be explained better by that.
 	none := math.Inf(-1)
 	for _, m := range append(motions[:], best.times(0.2), best.times(5)) {
-		none = max(none, alone(window, setting{spread, m, max(noise, best.swing/cleanest), 1}))
+		none = max(none, alone(window, setting{swing: spread, motion: m, noise: max(noise, best.swing/cleanest), coarse: 1}))
 	}
 	if bestScore < none+leastGain {
 		return setting{}, false
 	}
-	return refined(window, best), true
+	return polished(window, best), true
+}
+
+// marks returns lengths of the shortest stretches to try: all if it is not known, else some a
+// little shorter and longer.
+func (s setting) marks() []float64 {
+	if s.mark > 0 {
+		return []float64{0, s.mark * 0.93, s.mark * 1.07}
+	}
+	var all []float64
+	for mark := 0.1; mark < 0.42; mark *= 1.15 {
+		all = append(all, mark)
+	}
+	return all
+}
+
+// polished improves a setting until nothing near it is more likely.
+func polished(window []sample, s setting) setting {
+	s, found := refined(window, s)
+	score := found.score
+	for range 6 {
+		at, better := s, false
+		var all []setting
+		for _, m := range at.around() {
+			near := at
+			near.motion = m
+			all = append(all, near)
+		}
+		for _, mark := range at.marks() {
+			near := at
+			near.mark = mark
+			all = append(all, near)
+		}
+		for _, near := range all {
+			if now := searched(window, near, survivors).score; now > score {
+				s, score, better = near, now, true
+			}
+		}
+		if !better {
+			break
+		}
+		s, found = refined(window, s)
+		score = found.score
+	}
+	return s
 }
 
 // swinging finds the most likely setting under which ambient light swings back and forth, as
@@ -521,7 +580,7 @@ func swinging(swings []float64, noise float64, coarse int, try func(setting) flo
 	for period := shortest; period < longest; period *= ratio {
 		turn := 2 * math.Pi / period
 		for _, swing := range swings {
-			weigh(setting{swing, motion{bend: 0.1 * math.Pow(turn, 5), turn: turn}, max(noise, swing/cleanest), coarse})
+			weigh(setting{swing: swing, motion: motion{bend: 0.1 * math.Pow(turn, 5), turn: turn}, noise: max(noise, swing/cleanest), coarse: coarse})
 		}
 	}
 	for by := (ratio - 1) / 2; by > 0.01; by /= 2 {
@@ -592,18 +651,25 @@ func (a *averaging) add(s sample, k int) (average sample, whole bool) {
 	return average, true
 }
 
-// refined sets the swing and noise of a setting to what the search with it found.
-func refined(window []sample, s setting) setting {
+// refined sets the swing and noise of a setting to what the search with it found, as long as
+// that is more likely, and returns the most likely sequence.
+func refined(window []sample, s setting) (setting, *survivor) {
+	best := searched(window, s, survivors)
 	for range 2 {
-		v := searched(window, s, survivors)
-		if v.swing > 0 {
-			s.swing = v.swing
+		now := s
+		if best.swing > 0 {
+			now.swing = best.swing
 		}
-		if n := v.residuals - v.outlay; n > 8 {
-			s.noise = max(math.Sqrt(v.residual2/n), s.swing/cleanest)
+		if n := best.residuals - best.outlay; n > 8 {
+			now.noise = max(math.Sqrt(best.residual2/n), now.swing/cleanest)
 		}
+		v := searched(window, now, survivors)
+		if v.score <= best.score {
+			break
+		}
+		s, best = now, v
 	}
-	return s
+	return s, best
 }
 
 // alone weighs a window as ambient light without a lamp.
