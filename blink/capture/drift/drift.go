@@ -210,7 +210,7 @@ func (s *Splitter) look() {
 			s.follow(b)
 		}
 	case s.beam != nil && ok:
-		s.beam.setting = now
+		s.beam.set(now)
 	}
 }
 
