@@ -341,13 +341,19 @@ func (a *Answer) Shown() (r *lineup.Report, asRecorded bool) {
 	return nil, false
 }
 
+// BadPilot reports whether what was found about a pilot is bad news: it or, at an amplifier
+// with two, the other one is not valid; or, if strict, it is usable with a caution only. It is
+// not if nothing was found out, with a nil report.
+func BadPilot(r *lineup.Report, strict bool) bool {
+	return r != nil && (r.Verdict == lineup.Unusable || strict && r.Verdict == lineup.WithCare || otherInvalid(r))
+}
+
 // BadNews reports whether the answer is bad news: doubtful, an unusable pilot, be it the
 // other one of an amplifier with two, or one of the states seeking, holding, fault and dark; if strict is set, also a caution and the
 // states edge and steady.
 func (a *Answer) BadNews(strict bool) bool {
 	shown, _ := a.Shown()
-	bad := a.Doubtful || shown != nil && (shown.Verdict == lineup.Unusable || strict &&
-		shown.Verdict == lineup.WithCare || otherInvalid(shown))
+	bad := a.Doubtful || BadPilot(shown, strict)
 	switch a.State {
 	case blink.Seeking, blink.Holding, blink.Fault, blink.Dark:
 		return true

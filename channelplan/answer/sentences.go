@@ -327,9 +327,9 @@ func (a *Answer) Meter() []Line {
 	return a.System.Meter(a.metered())
 }
 
-// Meter says what a meter should show at the system's amplifier at a pilot, if that is not
+// Meter says what a meter should show at the system's amplifier at pilots, those that are not
 // zero, and at the balance channels; nil if the record or the lineup does not say.
-func (s System) Meter(p channelplan.Pilot) []Line {
+func (s System) Meter(pilots ...channelplan.Pilot) []Line {
 	if s.Lineup == nil || s.Amplifier == nil {
 		return nil
 	}
@@ -346,9 +346,11 @@ func (s System) Meter(p channelplan.Pilot) []Line {
 		}
 		rows = append(rows, Line{text + " dBmV", true})
 	}
-	if e := s.expected(p); !e.IsZero() {
-		if c, ok := s.Lineup.Standing(p); ok {
-			add("pilot "+p.String(), c.FrequencyHz, e)
+	for _, p := range pilots {
+		if e := s.expected(p); !e.IsZero() {
+			if c, ok := s.Lineup.Standing(p); ok {
+				add("pilot "+p.String(), c.FrequencyHz, e)
+			}
 		}
 	}
 	digital := false

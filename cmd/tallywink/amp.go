@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/field"
@@ -70,10 +71,7 @@ func (c *amping) run(out *console.Console, args []string) (int, error) {
 		return 0, err
 	}
 	status := exitWell
-	bad := func(r *lineup.Report) bool {
-		return r != nil && (r.Verdict == lineup.Unusable || sys.Strict && r.Verdict == lineup.WithCare)
-	}
-	if !c.withdraw && (bad(k.Pilot) || bad(k.Slope)) {
+	if !c.withdraw && (answer.BadPilot(k.Pilot, sys.Strict) || answer.BadPilot(k.Slope, sys.Strict)) {
 		status = exitBadNews
 	}
 	if c.json {
@@ -123,6 +121,9 @@ func (c *amping) known(out *console.Console, sys report.Asked) (report.KnownAmp,
 	}
 	if sys.Lineup != nil && k.Pilot != nil {
 		k.Neighbors = sys.Lineup.Neighbors(sys.Amplifier.Pilot)
+		if k.Slope != nil {
+			k.SlopeNeighbors = sys.Lineup.Neighbors(k.Slope.Pilot)
+		}
 	}
 	b, err := openBook(c.book, fieldBook)
 	if err != nil {

@@ -7,7 +7,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/report"
 )
@@ -45,7 +45,7 @@ all problems the rules find, the worst first, with each rule's source.
 			}
 			judged := sys.Judge(p)
 			status := exitWell
-			if judged.Verdict == lineup.Unusable || sys.Strict && judged.Verdict == lineup.WithCare {
+			if answer.BadPilot(&judged, sys.Strict) {
 				status = exitBadNews
 			}
 			if asJSON {

@@ -181,7 +181,7 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channel
 			return q, p, err
 		}
 		at, ok := lineup.Locate(slope, plan)
-		if !ok || slope == p || at.FrequencyHz < pass.LowHz || at.FrequencyHz > pass.HighHz {
+		if !ok || at.FrequencyHz >= q.PilotHz || at.FrequencyHz < pass.LowHz {
 			return q, p, misuse("name another pilot in the passband, lower than the main one",
 				"--slope-pilot can't be %v", slope)
 		}

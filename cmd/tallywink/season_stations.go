@@ -151,14 +151,18 @@ func (s *seasonFlags) runStation(out *console.Console, stations []station.Statio
 func (s *seasonFlags) printStations(out *console.Console, stations []station.Station, q station.Conditions, short int) {
 	// Long names get wider columns; a narrow screen wraps them anyway.
 	id, node := len("amp"), len("node")
+	slope := "" // the title of a column that is only there if one of them has a slope control
 	for _, st := range stations {
+		if report.SlopePlaceOf(st) != "" {
+			slope = "   slope"
+		}
 		id, node = max(id, utf8.RuneCountInString(console.Shown(st.ID))),
 			max(node, utf8.RuneCountInString(console.Shown(st.Node)))
 	}
 	id, node = min(max(id, 10), report.MaxNameColumn), min(max(node, 5), report.MaxNameColumn)
 	narrow := out.Width < console.LineWidth
 	if !narrow {
-		out.Line("%-*s %-*s %-11s cable dB  swing  range margin    set at", id, "amp", node, "node", "pilot")
+		out.Line("%-*s %-*s %-11s cable dB  swing  range margin    set at%s", id, "amp", node, "node", "pilot", slope)
 	}
 	listed := 0
 	for _, st := range stations {
@@ -172,13 +176,14 @@ func (s *seasonFlags) printStations(out *console.Console, stations []station.Sta
 		if narrow {
 			out.Print([]console.Block{{Label: fmt.Sprintf("%s %s", console.Shown(st.ID), console.Shown(st.Node)),
 				Text: []console.Paragraph{console.Text(fmt.Sprintf(
-					"%v: swing %.1f of %.1f dB, margin %+.1f, today %s", st.Pilot, a.SwingDB,
-					st.Question.UpDB+st.Question.DownDB, st.SpareDB(), report.PlaceOf(st)))}}}, nil)
+					"%v: swing %.1f of %.1f dB, margin %+.1f, today %s%s", st.Pilot, a.SwingDB,
+					st.Question.UpDB+st.Question.DownDB, st.SpareDB(), report.PlaceOf(st),
+					wording.Either(report.SlopePlaceOf(st) == "", "", ", slope "+report.SlopePlaceOf(st))))}}}, nil)
 			continue
 		}
-		out.Line("%-*s %-*s %-11s %8.1f %6.1f %6.1f %+6.1f %9s", id, console.Shown(st.ID), node,
-			console.Shown(st.Node), st.Pilot, st.SumDB(), a.SwingDB,
-			st.Question.UpDB+st.Question.DownDB, st.SpareDB(), report.PlaceOf(st))
+		out.Line("%s", strings.TrimRight(fmt.Sprintf("%-*s %-*s %-11s %8.1f %6.1f %6.1f %+6.1f %9s %7s", id,
+			console.Shown(st.ID), node, console.Shown(st.Node), st.Pilot, st.SumDB(), a.SwingDB,
+			st.Question.UpDB+st.Question.DownDB, st.SpareDB(), report.PlaceOf(st), report.SlopePlaceOf(st)), " "))
 	}
 	if more := listed - report.MaxStations; more > 0 && !s.all {
 		out.Line("and %d more: --all shows them", more)

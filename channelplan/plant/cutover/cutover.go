@@ -56,10 +56,10 @@ type Target struct {
 
 // Step is what to do at one amplifier.
 type Step struct {
-	*plant.Amplifier // of the plant: a plan of a large one would not hold each twice
-	Depth  int // number of amplifiers before it in its cascade
-	Action Action
-	Why    string // what happens to its pilot, a sentence without its final period; "" if nothing
+	*plant.Amplifier     // of the plant: a plan of a large one would not hold each twice
+	Depth            int // number of amplifiers before it in its cascade
+	Action           Action
+	Why              string // what happens to its pilot, a sentence without its final period; "" if nothing
 	// After is the amplifier before it, if that is of another node and also has to be
 	// visited, which must be done first; otherwise "".
 	After string

@@ -18,10 +18,11 @@ type KnownAmp struct {
 	Asked
 	Pilot, Spare *lineup.Report // nil if there is none on record
 	Slope        *lineup.Report // on its slope pilot; nil if it has one pilot
-	Neighbors    []lineup.Carrier
-	Readings     []field.Reading // the last ones, oldest first
-	Noted        field.Book      // all of them, and the index of the last one here
-	Last         int
+	// The carriers right next to its pilot, and to its slope pilot.
+	Neighbors, SlopeNeighbors []lineup.Carrier
+	Readings                  []field.Reading // the last ones, oldest first
+	Noted                     field.Book      // all of them, and the index of the last one here
+	Last                      int
 }
 
 // mustShow introduces what the lamp shows if all is as on record.
@@ -94,23 +95,23 @@ func (k KnownAmp) Blocks() []console.Block {
 		}
 		blocks = append(blocks, b)
 	}
-	if len(k.Neighbors) > 0 {
+	for _, n := range []struct {
+		of  string
+		all []lineup.Carrier
+	}{{"", k.Neighbors}, {"its slope pilot: ", k.SlopeNeighbors}} {
+		if len(n.all) == 0 {
+			continue
+		}
 		b := console.Block{Label: "Next to"}
-		for _, c := range k.Neighbors {
+		for i, c := range n.all {
 			b.Text = append(b.Text,
-				console.Text(console.Shown(fmt.Sprintf("%v, %s, at %s MHz%s.", c, c.Kind.Label(),
-					channelplan.FormatMHz(c.FrequencyHz), k.meterAt(c)))))
+				console.Text(console.Shown(fmt.Sprintf("%s%v, %s, at %s MHz%s.", wording.Either(i == 0, n.of, ""), c,
+					c.Kind.Label(), channelplan.FormatMHz(c.FrequencyHz), k.meterAt(c)))))
 		}
 		blocks = append(blocks, b)
 	}
-	if k.Pilot != nil {
-		meter := k.Amplifier.Pilot
-		if k.Pilot.Verdict == lineup.Unusable {
-			meter = channelplan.Pilot{}
-		}
-		if lines := k.Meter(meter); lines != nil {
-			blocks = append(blocks, blockOf(answer.Section{Label: "Meter", Lines: lines}))
-		}
+	if lines := k.meter(); lines != nil {
+		blocks = append(blocks, blockOf(answer.Section{Label: "Meter", Lines: lines}))
 	}
 	read := console.Block{Label: "Read"}
 	for _, r := range k.Readings {
@@ -130,20 +131,36 @@ func (k KnownAmp) Blocks() []console.Block {
 
 // ampDoc is what is known about an amplifier, for programs.
 type ampDoc struct {
-	Schema     int                     `json:"schema"`
-	Amp        string                  `json:"amp"`
-	Node       string                  `json:"node"`
-	Upstream   string                  `json:"upstream"`
-	State      blink.State             `json:"state"` // what the lamp must show
-	Marks      string                  `json:"marks"` // the frame it must show; empty if none
-	Pilot      *answer.PilotDocument   `json:"pilot"` // null if it has no pilot by design
-	Verdict    *answer.VerdictDocument `json:"verdict"`
-	Spare      *spareDoc               `json:"spare"`
-	Slope      *spareDoc               `json:"slope,omitempty"`       // the second pilot, if it has one
-	SlopeMarks string                  `json:"slope_marks,omitempty"` // the frame that the lamp may show for it
-	Neighbors  []string                `json:"neighbors"`
-	Meter      string                  `json:"meter"`
-	Readings   []field.Reading         `json:"readings"` // the last ones, oldest first
+	Schema         int                     `json:"schema"`
+	Amp            string                  `json:"amp"`
+	Node           string                  `json:"node"`
+	Upstream       string                  `json:"upstream"`
+	State          blink.State             `json:"state"` // what the lamp must show
+	Marks          string                  `json:"marks"` // the frame it must show; empty if none
+	Pilot          *answer.PilotDocument   `json:"pilot"` // null if it has no pilot by design
+	Verdict        *answer.VerdictDocument `json:"verdict"`
+	Spare          *spareDoc               `json:"spare"`
+	Slope          *spareDoc               `json:"slope,omitempty"`       // the second pilot, if it has one
+	SlopeMarks     string                  `json:"slope_marks,omitempty"` // the frame that the lamp may show for it
+	Neighbors      []string                `json:"neighbors"`
+	Meter          string                  `json:"meter"`
+	SlopeNeighbors []string                `json:"slope_neighbors,omitempty"`
+	Readings       []field.Reading         `json:"readings"` // the last ones, oldest first
+}
+
+// meter says what a meter should show at its pilots that are valid: no other has a level
+// worth telling.
+func (k KnownAmp) meter() []answer.Line {
+	if k.Pilot == nil {
+		return nil
+	}
+	var valid []channelplan.Pilot
+	for _, r := range []*lineup.Report{k.Pilot, k.Slope} {
+		if r != nil && r.Verdict != lineup.Unusable {
+			valid = append(valid, r.Pilot)
+		}
+	}
+	return k.Meter(valid...)
 }
 
 // Document returns the JSON document of what is known of the amplifier.
@@ -155,7 +172,7 @@ func (k KnownAmp) Document() any {
 	if k.Pilot != nil {
 		d.Pilot, d.Verdict = answer.NewPilotDocument(k.Pilot, k.Plan), answer.NewVerdictDocument(k.Pilot)
 		var lines []string
-		for _, line := range k.Meter(k.Amplifier.Pilot) {
+		for _, line := range k.meter() {
 			lines = append(lines, line.Text)
 		}
 		d.Meter = strings.Join(lines, " ")
@@ -169,6 +186,9 @@ func (k KnownAmp) Document() any {
 	}
 	for _, c := range k.Neighbors {
 		d.Neighbors = append(d.Neighbors, c.String())
+	}
+	for _, c := range k.SlopeNeighbors {
+		d.SlopeNeighbors = append(d.SlopeNeighbors, c.String())
 	}
 	return d
 }

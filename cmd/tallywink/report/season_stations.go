@@ -112,6 +112,17 @@ func PlaceOf(st station.Station) string {
 	return fmt.Sprintf("%+.1f", nonzero(st.Answer.SetDB))
 }
 
+// SlopePlaceOf is the same for its slope control; "" if it has none, or its range is not known.
+func SlopePlaceOf(st station.Station) string {
+	switch q := st.Question; {
+	case st.Unknown != "" || !q.HasSlope() || !q.SlopeRangeKnown():
+		return ""
+	case !st.Settable():
+		return "-"
+	}
+	return fmt.Sprintf("%+.1f", nonzero(st.Answer.Slope.SetDB))
+}
+
 // maxThermal is how many stations with thermal amplifiers before them are named.
 const maxThermal = 5
 
@@ -206,7 +217,9 @@ func StationBlocks(stations []station.Station, q station.Conditions, short int) 
 	}
 	return append(blocks,
 		console.Section("Today",
-			"the last column says where the gain control belongs today, in dB from the middle of its range. Don't turn the control alone: "+
+			console.Typed("the column 'set at' says where the gain control belongs today, in dB from the middle of its range, and 'slope' where the slope control does.",
+				"the last column says where the gain control belongs today, in dB from the middle of its range.")+
+				" Don't turn the control alone: "+
 				console.Typed("add --amp ID for", "get")+" a station's steps, and do all of them, from the node down, when your supervisor agrees. Where a word stands instead, set nothing and report it."))
 }
 
