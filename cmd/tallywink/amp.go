@@ -14,6 +14,7 @@ import (
 	"tallywink.example/channelplan/plant/field"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 )
 
@@ -30,9 +31,9 @@ reading noted there; it stays in the book, and does not count any more.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		a := &amping{}
-		a.declare(flags)
-		declareSheet(flags, &a.sheet)
-		a.sheetGiven = true
+		a.Declare(flags)
+		input.DeclareSheet(flags, &a.Sheet)
+		a.SheetGiven = true
 		flags.StringVar(&a.book, "book", "", "the field book, a `FILE` (default: in your own data folder)")
 		flags.StringVar(&a.by, "by", "", "with --withdraw, your `NAME` (default: your own on this machine)")
 		flags.BoolVar(&a.withdraw, "withdraw", false, "take back the last reading noted there: it was wrong")
@@ -43,23 +44,23 @@ reading noted there; it stays in the book, and does not count any more.
 
 // amping is the command with its flags.
 type amping struct {
-	systemFlags
+	input.System
 	book, by       string
 	withdraw, json bool
 }
 
 func (c *amping) run(out *console.Console, args []string) (int, error) {
 	switch {
-	case len(args) == 1 && c.amp == "":
-		c.amp = args[0]
-	case len(args) > 0 || c.amp == "":
+	case len(args) == 1 && c.Amp == "":
+		c.Amp = args[0]
+	case len(args) > 0 || c.Amp == "":
 		return 0, misuse("for instance: tallywink amp OSR-03 --lineup demo --amps demo", "name one amplifier")
 	}
-	if c.amps == "" {
+	if c.Amps == "" {
 		return 0, misuse("add --amps FILE, or --amps demo, or set it once with 'tallywink settings'",
 			"this takes the inventory that lists the amplifier")
 	}
-	sys, err := c.load(out)
+	sys, err := c.Load(out)
 	if err != nil {
 		return 0, err
 	}
@@ -86,7 +87,7 @@ func (c *amping) takeBack(out *console.Console, k report.KnownAmp) (report.Known
 	if len(k.Readings) == 0 {
 		return k, misuse("nothing to take back", "no reading is noted at %s", k.Amplifier.ID)
 	}
-	b, err := openBook(c.book, fieldBook)
+	b, err := input.OpenBook(c.book, input.FieldBook)
 	if err != nil {
 		return k, err
 	}
@@ -125,7 +126,7 @@ func (c *amping) known(out *console.Console, sys report.Asked) (report.KnownAmp,
 			k.SlopeNeighbors = sys.Lineup.Neighbors(k.Slope.Pilot)
 		}
 	}
-	b, err := openBook(c.book, fieldBook)
+	b, err := input.OpenBook(c.book, input.FieldBook)
 	if err != nil {
 		return k, err
 	}
@@ -141,7 +142,7 @@ func (c *amping) known(out *console.Console, sys report.Asked) (report.KnownAmp,
 	if err != nil {
 		return k, err
 	}
-	remarkBooks(out, book.Places(b.Path, read.Damaged), read.Clock)
+	input.RemarkBooks(out, book.Places(b.Path, read.Damaged), read.Clock)
 	k.Noted = read
 	for i, r := range read.Readings {
 		if strings.EqualFold(r.Amp, sys.Amplifier.ID) {

@@ -18,6 +18,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/manual"
 )
 
@@ -62,7 +63,7 @@ func TestDecodeReadsWhatEncodePrints(t *testing.T) {
 
 // The same for very different codes, with marks and with light.
 func TestOtherSheetsAreReadAsWell(t *testing.T) {
-	code, err := loadSheet(sheet.CurlewName)
+	code, err := input.LoadSheet(sheet.CurlewName)
 	require.NoError(t, err)
 	timed := answer.System{Code: code}.TimedReader()
 	for p := range code.Pilots {
@@ -156,7 +157,7 @@ func TestEachPassesOverLongLines(t *testing.T) {
 
 // Input that is too long for one reading is refused.
 func TestStdinIsLimited(t *testing.T) {
-	_, stderr, status := runHere(t, strings.Repeat(" ", maxStdinBytes+1), "decode", "-")
+	_, stderr, status := runHere(t, strings.Repeat(" ", input.MaxStdinBytes+1), "decode", "-")
 	assert.Equal(t, exitUnfit, status)
 	assert.Contains(t, stderr, "longer than one reading can be")
 }

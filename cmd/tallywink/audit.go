@@ -15,6 +15,7 @@ import (
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 	"tallywink.example/cmd/tallywink/screen"
 )
@@ -47,7 +48,7 @@ Exit status 1 if an amplifier is unusable or a row can't be read.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		a := &auditing{}
-		a.declare(flags, "what happens to pilots since this older lineup, a CSV `FILE`, or demo")
+		a.Declare(flags, "what happens to pilots since this older lineup, a CSV `FILE`, or demo")
 		flags.StringVar(&a.book, "book", "", "compare field readings, a book `FILE`, with the inventory")
 		flags.StringVar(&a.since, "since", "", "with --book, only readings from this `DATE` on, such as 2026-11-25")
 		flags.StringVar(&a.node, "node", "", "only the amplifiers of this `NODE`")
@@ -56,22 +57,22 @@ Exit status 1 if an amplifier is unusable or a row can't be read.
 		flags.BoolVar(&a.strict, "strict", false, "exit 1 for cautions too")
 		flags.BoolVar(&a.csv, "csv", false, "a work list for a spreadsheet, with all columns of the inventory")
 		flags.BoolVar(&a.json, "json", false, "answer in JSON lines, a summary last")
-		htmlVar(flags, &a.html)
+		input.HTMLVar(flags, &a.html)
 		return a.run
 	},
 }
 
 // auditing is the command with its flags.
 type auditing struct {
-	plantFlags
+	input.Plant
 	book, since, node, html      string
 	all, lost, strict, csv, json bool
 }
 
 func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if a.book != "" {
-		if err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.Name},
-			&a.amps); err != nil {
+		if err := input.DemoArgs(args, "audit", map[*string]string{&a.Amps: demo.Name, &a.Lineup: demo.Name},
+			&a.Amps); err != nil {
 			return 0, err
 		}
 		return a.runBook(out)
@@ -79,19 +80,19 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if a.since != "" {
 		return 0, misuse("add --book FILE, or leave it out", "--since is only for field readings")
 	}
-	err := demoArgs(args, "audit", map[*string]string{&a.amps: demo.Name, &a.lineup: demo.NextName,
-		&a.before: demo.Name}, &a.amps)
+	err := input.DemoArgs(args, "audit", map[*string]string{&a.Amps: demo.Name, &a.Lineup: demo.NextName,
+		&a.Before: demo.Name}, &a.Amps)
 	if err != nil {
 		return 0, err
 	}
 	switch {
-	case a.amps == "":
+	case a.Amps == "":
 		return 0, misuse("add --amps FILE, or try 'tallywink audit demo'", "an audit needs an inventory of amplifiers")
-	case a.lineup == "":
+	case a.Lineup == "":
 		return 0, misuse("add --lineup FILE, or --lineup demo to try it", "an audit needs a lineup")
 	case a.json && a.csv:
 		return 0, misuse("leave one of them out", "you gave both --json and --csv")
-	case a.html != "" && a.amps == "-":
+	case a.html != "" && a.Amps == "-":
 		return 0, misuse("save the inventory in a file",
 			"a page reads the inventory twice, so it can't come from standard input")
 	case a.all && a.lost:
@@ -100,20 +101,20 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 	if err := a.fitsPage(); err != nil {
 		return 0, err
 	}
-	now, before, today, err := a.lineups(out)
+	now, before, today, err := a.Lineups(out)
 	if err != nil {
 		return 0, err
 	}
-	in, err := openAmps(out, a.amps)
+	in, err := input.OpenAmps(out, a.Amps)
 	if err != nil {
 		return 0, err
 	}
 	defer in.Close()
-	inv, err := plant.Begin(in, nameOfInput(a.amps))
+	inv, err := plant.Begin(in, input.NameOf(a.Amps))
 	if err != nil {
 		return 0, err
 	}
-	if err := samePlan(a.amps, inv.HasPlan, inv.Plan, now); err != nil {
+	if err := input.SamePlan(a.Amps, inv.HasPlan, inv.Plan, now); err != nil {
 		return 0, err
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), screen.StopSignals...)
@@ -139,13 +140,13 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 		return 0, err
 	}
 	if a.node != "" && summary.Amps == 0 {
-		return 0, noNode(a.node)
+		return 0, input.NoNode(a.node)
 	}
 	if summary.Amps == 0 && summary.LeftOut == 0 {
-		return 0, noAmplifier(inv.File)
+		return 0, input.NoAmplifier(inv.File)
 	}
 	told := report.JudgedBy{Now: now, Before: before}
-	if told.Today, err = dayOf(a.on, a.lineup); err != nil {
+	if told.Today, err = input.DayOf(a.On, a.Lineup); err != nil {
 		return 0, err
 	}
 	concerns := now.Concerns(today)
@@ -159,9 +160,13 @@ func (a *auditing) run(out *console.Console, args []string) (int, error) {
 		return status, out.JSONLine(report.NewAuditSummaryDoc(summary, concerns))
 	}
 	if a.html != "" {
-		return status, a.page(out, now, before, told.Blocks(summary, concerns))
+		p, c, err := input.LoadPlant(out, a.Amps, now)
+		if err != nil {
+			return 0, err
+		}
+		return status, report.AuditPage(out, a.html, p, c, a.node, now, before, told.Blocks(summary, concerns))
 	}
-	remarkProblems(out, inv.File, summary.Problems, summary.Told)
+	input.RemarkProblems(out, inv.File, summary.Problems, summary.Told)
 	if a.csv {
 		return status, nil
 	}
@@ -195,3 +200,11 @@ func (a *auditing) writer(out *console.Console, inv *plant.Inventory, now *lineu
 
 // exitInterrupted is the exit status after Ctrl-C, the same as in shells.
 const exitInterrupted = 130
+
+// discard judges every row and writes nothing: a page needs the summary alone.
+func discard() audit.Writer {
+	return audit.Writer{
+		Judged: func(*audit.Judgement) []byte { return nil },
+		Row:    func(to []byte, _ plant.Row, _ *audit.Judgement) []byte { return to },
+	}
+}

@@ -12,6 +12,7 @@ import (
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/field"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 )
 
@@ -21,11 +22,11 @@ func readFieldBook(out *console.Console, path, since string) (field.Book, error)
 	var from time.Time
 	var err error
 	if since != "" {
-		if from, err = parseDay("since", since, time.Local); err != nil {
+		if from, err = input.ParseDay("since", since, time.Local); err != nil {
 			return field.Book{}, err
 		}
 	}
-	b, err := openBook(path, fieldBook)
+	b, err := input.OpenBook(path, input.FieldBook)
 	if err != nil {
 		return field.Book{}, err
 	}
@@ -40,7 +41,7 @@ func readFieldBook(out *console.Console, path, since string) (field.Book, error)
 	defer in.Close()
 	readings, err := field.Read(in, b.Path, from, time.Now())
 	if err == nil {
-		remarkBooks(out, book.Places(b.Path, readings.Damaged), readings.Clock)
+		input.RemarkBooks(out, book.Places(b.Path, readings.Damaged), readings.Clock)
 	}
 	return readings, err
 }
@@ -48,11 +49,11 @@ func readFieldBook(out *console.Console, path, since string) (field.Book, error)
 // runBook compares a field book with the inventory.
 func (a *auditing) runBook(out *console.Console) (int, error) {
 	switch {
-	case a.before != "" || a.lost || a.strict:
+	case a.Before != "" || a.lost || a.strict:
 		return 0, misuse("leave them out", "--before, --unusable and --strict do not go with a field book")
 	case a.json && a.csv:
 		return 0, misuse("leave one of them out", "you gave both --json and --csv")
-	case a.amps == "":
+	case a.Amps == "":
 		return 0, misuse("add --amps FILE", "a field book is compared with an inventory of amplifiers")
 	}
 	err := a.fitsPage()
@@ -60,8 +61,8 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 		return 0, err
 	}
 	var l *lineup.Lineup
-	if a.lineup != "" {
-		if l, err = loadFit(out, a.lineup); err != nil {
+	if a.Lineup != "" {
+		if l, err = input.LoadLineup(out, a.Lineup); err != nil {
 			return 0, err
 		}
 	}
@@ -69,7 +70,7 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	p, c, err := loadPlant(out, a.amps, l)
+	p, c, err := input.LoadPlant(out, a.Amps, l)
 	if err != nil {
 		return 0, err
 	}
@@ -78,7 +79,7 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 		Damaged:  readings.Damaged, Misdated: readings.Clock.Count, Problems: append(slices.Clone(p.Problems),
 			c.Problems...)}
 	if a.node != "" && !seen.Keep(p, a.node) {
-		return 0, noNode(a.node)
+		return 0, input.NoNode(a.node)
 	}
 	status := exitWell
 	if len(seen.Faults) > 0 ||
@@ -102,6 +103,6 @@ func (a *auditing) runBook(out *console.Console) (int, error) {
 
 // fitsPage checks that --html goes with the other flags.
 func (a *auditing) fitsPage() error {
-	return misfitsPage(a.html, a.json, a.csv, named{"--amps", a.amps}, named{"--lineup", a.lineup},
-		named{"--before", a.before}, named{"--book", a.book})
+	return input.MisfitsPage(a.html, a.json, a.csv, input.At("--amps", a.Amps), input.At("--lineup", a.Lineup),
+		input.At("--before", a.Before), input.At("--book", a.book))
 }

@@ -16,6 +16,7 @@ import (
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 	"tallywink.example/trainer/card"
 )
@@ -41,7 +42,7 @@ by rank. A wallet card folds to six panels.
 		flags.StringVar(&c.svg, "svg", "", "write it to this `FILE` (or -) as SVG")
 		flags.StringVar(&c.html, "html", "", "write it to this `FILE` (or -) as a page to print")
 		flags.StringVar(&c.on, "on", "", "judge the pilots as of this `DATE`, such as 2026-11-25 (default today)")
-		declareSheet(flags, &c.sheet)
+		input.DeclareSheet(flags, &c.sheet)
 		return c.run
 	},
 }
@@ -53,7 +54,7 @@ type carding struct {
 }
 
 func (c *carding) run(out *console.Console, args []string) (int, error) {
-	err := demoArgs(args, "card", map[*string]string{&c.lineup: demo.Name, &c.amps: demo.Name}, &c.lineup)
+	err := input.DemoArgs(args, "card", map[*string]string{&c.lineup: demo.Name, &c.amps: demo.Name}, &c.lineup)
 	if err != nil {
 		return 0, err
 	}
@@ -65,8 +66,8 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 	case c.svg == c.html:
 		return 0, misuse("give each a file of its own", "--svg and --html both name %s", c.svg)
 	}
-	if err := apart([]named{{"--svg", c.svg}, {"--html", c.html}}, named{"the lineup", c.lineup},
-		named{"--amps", c.amps}, named{"--sheet", c.sheet}); err != nil {
+	if err := input.Apart([]input.Named{input.At("--svg", c.svg), input.At("--html", c.html)}, input.At("the lineup", c.lineup),
+		input.At("--amps", c.amps), input.At("--sheet", c.sheet)); err != nil {
 		return 0, err
 	}
 	formats := card.Formats()
@@ -75,13 +76,13 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 		return 0, misuse("use letter, a4 or wallet", "there is no paper %q", c.paper)
 	}
 	content := card.Content{}
-	if content.Code, err = loadSheet(c.sheet); err != nil {
+	if content.Code, err = input.LoadSheet(c.sheet); err != nil {
 		return 0, err
 	}
-	if content.Lineup, err = loadFit(out, c.lineup); err != nil {
+	if content.Lineup, err = input.LoadLineup(out, c.lineup); err != nil {
 		return 0, err
 	}
-	if content.Day, err = dayOf(c.on, c.lineup); err != nil {
+	if content.Day, err = input.DayOf(c.on, c.lineup); err != nil {
 		return 0, err
 	}
 	if content.Pilots, err = c.pilots(out, content.Code, content.Lineup); err != nil {
@@ -149,7 +150,7 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 	}
 	var all []channelplan.Pilot
 	for _, text := range c.named {
-		p, err := pilotArgs([]string{text}, "", "for instance: --pilot '116 digital'")
+		p, err := input.PilotArgs([]string{text}, "", "for instance: --pilot '116 digital'")
 		if err != nil {
 			return nil, err
 		}
@@ -180,7 +181,7 @@ func (c *carding) pilots(out *console.Console, code *blink.Code, l *lineup.Lineu
 		}
 		return all, nil
 	}
-	p, _, err := loadPlant(out, c.amps, l)
+	p, _, err := input.LoadPlant(out, c.amps, l)
 	if err != nil {
 		return nil, err
 	}

@@ -11,6 +11,7 @@ import (
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/season"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 )
 
@@ -36,8 +37,8 @@ would be stranded, or if the nights do not suffice.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		c := &cuttingOver{}
-		c.declare(flags, "the lineup in use now, a CSV `FILE`, or demo")
-		durationVar(flags, &c.visit, "visit", 30*time.Minute, time.Minute,
+		c.Declare(flags, "the lineup in use now, a CSV `FILE`, or demo")
+		input.DurationVar(flags, &c.visit, "visit", 30*time.Minute, time.Minute,
 			"how long a visit takes, with the drive, such as `45m`")
 		flags.IntVar(&c.crews, "crews", 1, "how many `CREWS` work at once")
 		flags.StringVar(&c.daySwing, "day-swing", "30F",
@@ -46,23 +47,23 @@ would be stranded, or if the nights do not suffice.
 		flags.StringVar(&c.window, "window", "", "lay the visits on nights: the `HOURS` of work, such as 00:00-06:00")
 		flags.StringVar(&c.changeAt, "change-at", "",
 			"with --window, the `TIME` of the change, such as 03:00 (default: halfway)")
-		durationVar(flags, &c.margin, "margin", 30*time.Minute, time.Minute,
+		input.DurationVar(flags, &c.margin, "margin", 30*time.Minute, time.Minute,
 			"with --window, how long nobody works before and after the change, such as `30m`")
 		flags.StringVar(&c.book, "book", "",
 			"a field book, a `FILE`: what its readings show as done is not planned again")
 		flags.StringVar(&c.since, "since", "", "with --book, count readings from this `DAY` on, such as 2026-12-01")
 		flags.StringVar(&c.ics, "ics", "", "with --window, also write a calendar `FILE` (iCalendar)")
-		declareSheet(flags, &c.sheet)
+		input.DeclareSheet(flags, &c.sheet)
 		flags.BoolVar(&c.csv, "csv", false, "a work list for dispatch, a row for each visit")
 		flags.BoolVar(&c.json, "json", false, "answer as one JSON document")
-		htmlVar(flags, &c.html)
+		input.HTMLVar(flags, &c.html)
 		return func(out *console.Console, args []string) (int, error) { return c.run(out, flags, args) }
 	},
 }
 
 // cuttingOver is the command with its flags.
 type cuttingOver struct {
-	plantFlags
+	input.Plant
 	visit       time.Duration
 	crews       int
 	node, sheet string
@@ -77,13 +78,13 @@ type cuttingOver struct {
 }
 
 func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []string) (int, error) {
-	err := demoArgs(args, "cutover", map[*string]string{&c.amps: demo.Name, &c.lineup: demo.NextName,
-		&c.before: demo.Name}, &c.amps)
+	err := input.DemoArgs(args, "cutover", map[*string]string{&c.Amps: demo.Name, &c.Lineup: demo.NextName,
+		&c.Before: demo.Name}, &c.Amps)
 	if err != nil {
 		return 0, err
 	}
 	switch {
-	case c.amps == "" || c.before == "" || c.lineup == "":
+	case c.Amps == "" || c.Before == "" || c.Lineup == "":
 		return 0, misuse("give all three, or try 'tallywink cutover demo'",
 			"a cutover needs --amps, --before and --lineup")
 	case c.json && c.csv:
@@ -95,22 +96,22 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	case c.crews < 1 || c.crews > 1000:
 		return 0, misuse("1 is the default", "--crews can't be %d", c.crews)
 	}
-	inputs := []named{{"--amps", c.amps}, {"--lineup", c.lineup}, {"--before", c.before}, {"--sheet", c.sheet}}
-	if err := misfitsPage(c.html, c.json, c.csv); err != nil {
+	inputs := []input.Named{input.At("--amps", c.Amps), input.At("--lineup", c.Lineup), input.At("--before", c.Before), input.At("--sheet", c.sheet)}
+	if err := input.MisfitsPage(c.html, c.json, c.csv); err != nil {
 		return 0, err
 	}
-	if err := apart([]named{{"--ics", c.ics}, {"--html", c.html}}, inputs...); err != nil {
+	if err := input.Apart([]input.Named{input.At("--ics", c.ics), input.At("--html", c.html)}, inputs...); err != nil {
 		return 0, err
 	}
-	code, err := loadSheet(c.sheet)
+	code, err := input.LoadSheet(c.sheet)
 	if err != nil {
 		return 0, err
 	}
-	after, before, today, err := c.lineups(out)
+	after, before, today, err := c.Lineups(out)
 	if err != nil {
 		return 0, err
 	}
-	p, cascades, err := loadPlant(out, c.amps, after)
+	p, cascades, err := input.LoadPlant(out, c.Amps, after)
 	if err != nil {
 		return 0, err
 	}
@@ -121,7 +122,7 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	plan := cutover.New(p, cascades, cutover.Request{Before: before, After: after, Today: today, Visit: c.visit,
 		Crews: c.crews, Node: c.node, DaySwing: daySwing})
 	if c.node != "" && len(plan.Nodes) == 0 {
-		return 0, noNode(c.node)
+		return 0, input.NoNode(c.node)
 	}
 	if c.book != "" {
 		if err := c.follow(out, plan, p, cascades); err != nil {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tallywink.example/channelplan/plant/cutover"
+	"tallywink.example/cmd/tallywink/input"
 )
 
 // This file lays a cutover's visits on nights, for --window.
@@ -46,7 +47,7 @@ func (c *cuttingOver) nights(plan *cutover.Plan) (*cutover.Calendar, error) {
 			return nil, err
 		}
 	}
-	if n.From, err = dayOf(c.on, c.lineup); err != nil {
+	if n.From, err = input.DayOf(c.On, c.Lineup); err != nil {
 		return nil, err
 	}
 	n.Change = plan.After.Effective.Add(at % (24 * time.Hour))

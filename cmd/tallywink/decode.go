@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"os"
 	"path"
 	"slices"
@@ -15,6 +14,7 @@ import (
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/trainer/progress"
 )
 
@@ -42,12 +42,12 @@ With --amp the reading is noted in the field book, on this machine only, and
 it says where; 'tallywink audit --book' sets it against the inventory. --no-book
 notes nothing; readings at the demo's amplifiers are noted only with --book.
 `,
-	arrange: arrangeMarks,
+	arrange: input.ArrangeMarks,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		d := &decoding{}
 		flags.StringVar(&d.digits, "digits", "",
 			"`DIGITS` read by eye, one per group, instead of marks; ? for a group not read")
-		flags.StringVar(&d.state, "state", "", "the `STATE` that the rhythm showed, alone or with marks: "+stateList())
+		flags.StringVar(&d.state, "state", "", "the `STATE` that the rhythm showed, alone or with marks: "+input.StateList())
 		flags.StringVar(&d.end, "edge-end", "",
 			"the `END` of the range in state edge: low (one bar) or high (two bars)")
 		flags.StringVar(&d.color, "color", "", "the `COLOR` of the light, if the lamp's code sheet names colors")
@@ -60,28 +60,20 @@ notes nothing; readings at the demo's amplifiers are noted only with --book.
 		flags.StringVar(&d.trainee, "trainee", "",
 			"weigh marks by how this `NAME` misreads them, from their book of attempts")
 		flags.StringVar(&d.each, "each", "", "read a `FILE` (or -) of readings, one per line, and answer in JSON lines")
-		d.systemFlags.declare(flags)
-		declareSheet(flags, &d.sheet)
-		d.sheetGiven = true
+		d.System.Declare(flags)
+		input.DeclareSheet(flags, &d.Sheet)
+		d.SheetGiven = true
 		d.noting.declare(flags,
 			"the book, a `FILE`: with --amp where the reading is noted, with --trainee their attempts (default: in your own data folder)")
-		flags.BoolVar(&d.brief, "brief", false, "answer in one line, for the radio")
+		flags.BoolVar(&d.Brief, "brief", false, "answer in one line, for the radio")
 		flags.BoolVar(&d.json, "json", false, "answer as one JSON document")
 		return d.run
 	},
 }
 
-func stateList() string {
-	var words []string
-	for _, s := range blink.States() {
-		words = append(words, s.String())
-	}
-	return strings.Join(words, ", ")
-}
-
 // decoding is the command with its flags.
 type decoding struct {
-	systemFlags
+	input.System
 	noting
 	digits, state, end, each string
 	trace, clip, at, color   string
@@ -109,14 +101,14 @@ func (d *decoding) run(out *console.Console, args []string) (int, error) {
 		return 0, misuse("leave it out", "--trainee is for marks that someone counted, and %s reads the lamp itself",
 			d.recorded())
 	}
-	if d.book != "" && d.trainee == "" && d.amp == "" {
+	if d.book != "" && d.trainee == "" && d.Amp == "" {
 		return 0, misuse("add --amp ID or --trainee NAME",
 			"--book is for readings at an amplifier, or a trainee's attempts")
 	}
-	if d.brief && (d.json || d.each != "") {
+	if d.Brief && (d.json || d.each != "") {
 		return 0, misuse("leave it out", "--brief does not go with --json and --each")
 	}
-	if err := d.noting.check(d.amp); err != nil {
+	if err := d.noting.check(d.Amp); err != nil {
 		return 0, err
 	}
 	if d.each != "" && (d.by != "" || d.book != "" && d.trainee == "") {
@@ -128,14 +120,14 @@ func (d *decoding) run(out *console.Console, args []string) (int, error) {
 	if d.each != "" && (len(args) > 0 || d.digits != "") {
 		return 0, misuse("give one or the other", "--each takes its readings from %s, but you gave marks too", d.each)
 	}
-	sys, err := d.load(out)
+	sys, err := d.Load(out)
 	if err != nil {
 		return 0, err
 	}
-	if err := shows(sys.Lamp(), told); err != nil {
+	if err := input.CheckState(sys.Lamp(), told); err != nil {
 		return 0, err
 	}
-	if sys.Color, err = colorOf(sys.Lamp(), d.color, told.State); err != nil {
+	if sys.Color, err = input.CheckColor(sys.Lamp(), d.color, told.State); err != nil {
 		return 0, err
 	}
 	switch {
@@ -160,7 +152,7 @@ func (d *decoding) run(out *console.Console, args []string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	return d.tellAndNote(out, reader.Of(looks, told), sys, d.amps, d.json)
+	return d.tellAndNote(out, reader.Of(looks, told), sys, d.Amps, d.json)
 }
 
 // The endings of the names of files that --clip and --trace read.
@@ -168,11 +160,6 @@ var (
 	clipEndings  = []string{".gif", ".y4m", ".mp4", ".m4v", ".mov", ".webm", ".mkv", ".avi", ".3gp"}
 	traceEndings = []string{".csv", ".tsv"}
 )
-
-// isDigits reports whether a text without spaces is digits of groups, not marks.
-func isDigits(text string) bool {
-	return strings.ContainsAny(text, "0123456789") && strings.Trim(text, "0123456789?xX/") == ""
-}
 
 // understand takes arguments that are clearly not marks for what they are: digits, a
 // state, a clip or a trace by the ending of its name; and if there are none, what is
@@ -191,7 +178,7 @@ func (d *decoding) understand(out *console.Console, args []string) []string {
 		if in, ok := out.In.(*os.File); ok && !term.IsTerminal(int(in.Fd())) {
 			d.piped = true
 		}
-	case isDigits(typed):
+	case input.IsDigits(typed):
 		// '7 1 6 7' is a frame, one digit at a time, and so is '--digits 7 1 6 7'; '7167 7168'
 		// are two looks.
 		if single := !slices.ContainsFunc(args, func(a string) bool { return len(a) > 1 && a != "//" }); single &&
@@ -244,40 +231,6 @@ func errNothingToRead() error {
 	return misuse("type what the lamp showed, for instance: tallywink decode _.. . _. _..", "there is nothing to read")
 }
 
-// shows refuses a state for which the lamp's code does not have a signal.
-func shows(code *blink.Code, told blink.Signal) error {
-	switch s := told.State; {
-	case s == blink.NoState:
-	case s == blink.Steady && code.Unchanging(true) != s:
-		means := code.Unchanging(true)
-		return misuse(fmt.Sprintf("enter %v", means), "a lamp of the code %s that is always lit means %v",
-			code.Name, means)
-	case code.Look(s, told.End) == "":
-		return misuse(fmt.Sprintf("look again, or see 'tallywink sheet': is %s the code of this lamp?", code.Name),
-			"the code %s has no signal for the state %v", code.Name, s)
-	}
-	return nil
-}
-
-// colorOf checks the color of the light against the code, and against the state if that is
-// given.
-func colorOf(code *blink.Code, text string, state blink.State) (string, error) {
-	color := strings.ToLower(strings.TrimSpace(text))
-	all := code.AllColors()
-	switch own := code.ColorOf(state); {
-	case color == "":
-	case len(all) == 0:
-		return "", misuse("leave --color out, or name the code sheet with --sheet",
-			"the code %s does not name colors", code.Name)
-	case !slices.Contains(all, color):
-		return "", misuse("it has "+strings.Join(all, ", "), "the code %s has no %s", code.Name, color)
-	case own != "" && own != color:
-		return "", misuse("look again: is it that state, and the lamp that you mean?",
-			"%v is %s in the code %s, not %s", state, own, code.Name, color)
-	}
-	return color, nil
-}
-
 // recorded returns the flag that gives a recording, if any.
 func (d *decoding) recorded() string {
 	switch {
@@ -294,14 +247,14 @@ func (d *decoding) observer(out *console.Console, code *blink.Code) (*answer.Obs
 	if d.trainee == "" {
 		return nil, nil
 	}
-	attempts, err := readBooks([]string{d.book})
+	attempts, err := input.ReadBooks([]string{d.book})
 	if err != nil {
 		return nil, err
 	}
-	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
+	input.RemarkBooks(out, attempts.Damaged, attempts.Clocks...)
 	own := attempts.In(code).Of(d.trainee)
 	if len(own) == 0 {
-		return nil, misuse("the names in it are: "+namesIn(attempts),
+		return nil, misuse("the names in it are: "+input.NamesIn(attempts),
 			"there is nothing from %s in the book of attempts", d.trainee)
 	}
 	return &answer.Observer{Name: d.trainee, Habits: progress.HabitsOf(own)}, nil
@@ -336,20 +289,20 @@ func (d *decoding) looks(out *console.Console, code *blink.Code, args []string) 
 		looks, err := code.ParseDigits(d.digits)
 		return looks, fault.In("digits", err, "")
 	case len(args) > 0:
-		return readMarks(out, args)
+		return input.ReadMarks(out, args)
 	case d.piped:
-		text, err := readAll(out.In)
+		text, err := input.ReadAll(out.In)
 		if err == nil && strings.TrimSpace(text) == "" {
 			err = errNothingToRead()
 		}
 		if err != nil {
 			return nil, err
 		}
-		if bare := strings.Join(strings.Fields(text), ""); isDigits(bare) {
+		if bare := strings.Join(strings.Fields(text), ""); input.IsDigits(bare) {
 			looks, err := code.ParseDigits(bare)
 			return looks, fault.In("stdin", err, "")
 		}
-		return stdinMarks(text)
+		return input.StdinMarks(text)
 	}
 	return nil, nil
 }

@@ -15,6 +15,7 @@ import (
 	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/ffmpeg"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 )
 
@@ -39,7 +40,7 @@ func (d *decoding) fromClip(out *console.Console, sys report.Asked) (int, error)
 		}
 		at = &p
 	}
-	in, err := openInput(out, d.clip, "name a clip: GIF, Y4M, or what ffmpeg reads")
+	in, err := input.Open(out, d.clip, "name a clip: GIF, Y4M, or what ffmpeg reads")
 	if err != nil {
 		return 0, err
 	}
@@ -67,22 +68,22 @@ func (d *decoding) fromClip(out *console.Console, sys report.Asked) (int, error)
 		return 0, clipFailed(d.clip, err)
 	}
 	if clip.Broken != nil {
-		out.Remark("tallywink decode: %s: %s; everything before that was read", console.Shown(nameOfInput(d.clip)),
+		out.Remark("tallywink decode: %s: %s; everything before that was read", console.Shown(input.NameOf(d.clip)),
 			console.Shown(clip.Broken.Fault()))
 	}
 	if at != nil && (at.X > float64(clip.Width) || at.Y > float64(clip.Height)) {
 		return 0, misuse(fmt.Sprintf("the pictures are %d x %d", clip.Width, clip.Height),
 			"--at %s is outside the picture", d.at)
 	}
-	return d.tellAndNote(out, answer.OfRecording(sys.System, answer.OfClip(clip, at)), sys, d.amps, d.json)
+	return d.tellAndNote(out, answer.OfRecording(sys.System, answer.OfClip(clip, at)), sys, d.Amps, d.json)
 }
 
 // clipFailed adds the file's name to an error about a clip.
 func clipFailed(path string, err error) error {
 	if errors.Is(err, ffmpeg.ErrNone) {
-		return &fault.Error{File: nameOfInput(path),
+		return &fault.Error{File: input.NameOf(path),
 			Text: "this is not GIF or Y4M, and ffmpeg, which reads all others, is not installed",
 			Hint: "install ffmpeg, or save the clip as GIF or Y4M"}
 	}
-	return fault.In(nameOfInput(path), err, "copy the file again")
+	return fault.In(input.NameOf(path), err, "copy the file again")
 }

@@ -11,6 +11,7 @@ import (
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 )
 
@@ -29,7 +30,7 @@ type eachErrorDoc struct {
 
 // answerEach answers every line of a file in order, with one JSON line each.
 func answerEach(out *console.Console, r *answer.Reader, sys report.Asked, path string, told blink.Signal) (int, error) {
-	in, err := openInput(out, path, "name a file of readings, one per line")
+	in, err := input.Open(out, path, "name a file of readings, one per line")
 	if err != nil {
 		return 0, err
 	}
@@ -45,14 +46,14 @@ func answerEach(out *console.Console, r *answer.Reader, sys report.Asked, path s
 		}
 		text, tooLong, err := readEachLine(lines)
 		if err == io.EOF && n == 1 {
-			return 0, &fault.Error{File: nameOfInput(path), Line: 1, Column: 1, Text: "there are no readings",
+			return 0, &fault.Error{File: input.NameOf(path), Line: 1, Column: 1, Text: "there are no readings",
 				Hint: "give a reading on each line, for instance _.. . _. _.."}
 		}
 		if err == io.EOF {
 			return status, nil
 		}
 		if err != nil {
-			return 0, &fault.Error{File: nameOfInput(path), Line: n, Column: 1,
+			return 0, &fault.Error{File: input.NameOf(path), Line: n, Column: 1,
 				Text: "the rest of the file can't be read: " + err.Error(),
 				Hint: "give a file with a reading on each line"}
 		}

@@ -9,19 +9,20 @@ import (
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 )
 
 // fromTrace answers a brightness trace.
 func (d *decoding) fromTrace(out *console.Console, sys report.Asked) (int, error) {
-	in, err := openInput(out, d.trace, "name a CSV file of seconds,brightness")
+	in, err := input.Open(out, d.trace, "name a CSV file of seconds,brightness")
 	if err != nil {
 		return 0, err
 	}
 	defer in.Close()
 	trace, err := capture.ReadTrace(in)
 	if err != nil {
-		return 0, fault.In(nameOfInput(d.trace), err, "copy the file again")
+		return 0, fault.In(input.NameOf(d.trace), err, "copy the file again")
 	}
 	if n := trace.Scraps; n > 0 {
 		out.Remark("tallywink decode: %s between gaps, too many to read, the shortest left out",
@@ -29,7 +30,7 @@ func (d *decoding) fromTrace(out *console.Console, sys report.Asked) (int, error
 	}
 	if n := trace.Disordered; n > 0 {
 		out.Remark("tallywink decode: %s: %s slightly out of order; sorted by time",
-			console.Shown(nameOfInput(d.trace)), wording.Counted(n, "sample", "samples"))
+			console.Shown(input.NameOf(d.trace)), wording.Counted(n, "sample", "samples"))
 	}
 	bar := console.NewBar(out, "reading the light", nil)
 	r, err := answer.OfTrace(context.Background(), trace, sys.TimedReader(),
@@ -38,5 +39,5 @@ func (d *decoding) fromTrace(out *console.Console, sys report.Asked) (int, error
 	if err != nil {
 		return 0, err
 	}
-	return d.tellAndNote(out, answer.OfRecording(sys.System, r), sys, d.amps, d.json)
+	return d.tellAndNote(out, answer.OfRecording(sys.System, r), sys, d.Amps, d.json)
 }

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -15,6 +14,7 @@ import (
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 	"tallywink.example/trainer"
 )
@@ -42,21 +42,21 @@ rhythm of their own and take no pilot.
 			at               ampFlags
 			unit             time.Duration
 		)
-		flags.StringVar(&state, "state", "locked", "the `STATE` to show: "+stateList())
+		flags.StringVar(&state, "state", "locked", "the `STATE` to show: "+input.StateList())
 		flags.StringVar(&at.amp, "amp", "", "what this amplifier must show, by its `ID` in the inventory")
 		flags.StringVar(&at.amps, "amps", "", "the inventory of amplifiers, a CSV `FILE`, or demo")
 		flags.StringVar(&at.lineup, "lineup", "",
 			"with --amp, the lineup that its pilot must be valid in, a CSV `FILE`, or demo")
 		flags.StringVar(&end, "edge-end", "", "the `END` of the range in state edge: low or high")
-		durationVar(flags, &unit, "unit", 0, time.Millisecond,
+		input.DurationVar(flags, &unit, "unit", 0, time.Millisecond,
 			"the `LENGTH` of a unit, such as 250ms (default: the code's, 200ms in Tally)")
-		declareSheet(flags, &sheetFile)
+		input.DeclareSheet(flags, &sheetFile)
 		flags.StringVar(&gifFile, "gif", "", "write an animated picture of the lamp to this `FILE`; it flashes")
 		flags.StringVar(&svgFile, "svg", "", "write a still timeline of the pulses to this `FILE`")
 		flags.BoolVar(&show, "show", false, "play the lamp in this terminal, in real time; it flashes")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
-			code, err := loadSheet(sheetFile)
+			code, err := input.LoadSheet(sheetFile)
 			if err != nil {
 				return 0, err
 			}
@@ -64,7 +64,7 @@ rhythm of their own and take no pilot.
 			if at.amp != "" || at.amps != "" && flags.Changed("amps") {
 				s, record, err = at.signal(out, code, args, flags.Changed("state") || end != "")
 			} else {
-				s, err = signalArgs(code, args, state, end)
+				s, err = input.SignalArgs(code, args, state, end)
 			}
 			if err != nil {
 				return 0, err
@@ -90,8 +90,8 @@ rhythm of their own and take no pilot.
 				err = checkShow(out, code, intervals, unit)
 			}
 			if err == nil {
-				err = apart([]named{{"--gif", gifFile}, {"--svg", svgFile}}, named{"--sheet", sheetFile},
-					named{"--amps", at.amps})
+				err = input.Apart([]input.Named{input.At("--gif", gifFile), input.At("--svg", svgFile)}, input.At("--sheet", sheetFile),
+					input.At("--amps", at.amps))
 			}
 			if err == nil {
 				err = writePictures(gifFile, svgFile, code, s, intervals, unit)
@@ -127,7 +127,7 @@ func writePictures(gifFile, svgFile string, code *blink.Code, s blink.Signal, in
 	if gifFile != "" {
 		o, err := console.Render(gifFile, func(w io.Writer) error {
 			return picture.WriteGIF(w,
-				longEnough(s.State, intervals))
+				report.LongEnough(s.State, intervals))
 		})
 		switch {
 		case errors.Is(err, blink.ErrFlashes):
@@ -156,27 +156,6 @@ func writePictures(gifFile, svgFile string, code *blink.Code, s blink.Signal, in
 	return nil
 }
 
-// longEnough repeats a rhythm until it lasts long enough to be distinguished from the
-// others when its picture is shown once. One frame is enough if it is at least as long as
-// those of the Tally code.
-func longEnough(state blink.State, intervals []blink.Interval) []blink.Interval {
-	enough := 20 * time.Second
-	if len(intervals) == 1 { // not a rhythm
-		return intervals
-	}
-	var period time.Duration
-	for _, iv := range intervals {
-		period += iv.Duration
-	}
-	if state.ShowsFrame() {
-		const frame = 6 * time.Second
-		if period >= frame {
-			return intervals
-		}
-	}
-	return slices.Repeat(intervals, int((enough+period-1)/period))
-}
-
 // ampFlags name an amplifier.
 type ampFlags struct{ amps, amp, lineup string }
 
@@ -194,8 +173,8 @@ func (f ampFlags) signal(out *console.Console, code *blink.Code, args []string, 
 		return blink.Signal{}, "", misuse("add --amps FILE, or --amps demo, or set it once with 'tallywink settings'",
 			"--amp %s needs the inventory that lists it", f.amp)
 	}
-	flags := systemFlags{amps: f.amps, amp: f.amp, lineup: f.lineup}
-	s, err := flags.load(out)
+	flags := input.System{Amps: f.amps, Amp: f.amp, Lineup: f.lineup}
+	s, err := flags.Load(out)
 	if err != nil {
 		return blink.Signal{}, "", err
 	}
@@ -215,49 +194,6 @@ func (f ampFlags) signal(out *console.Console, code *blink.Code, args []string, 
 				id, own, wording.Harmless(answer.LineupName(s.Lineup)), r.Findings[0].Rule), nil
 	}
 	return shows, fmt.Sprintf("%s is on record for %v, which is usable.", id, own), nil
-}
-
-// signalArgs works out what the lamp should show.
-func signalArgs(code *blink.Code, args []string, state, end string) (blink.Signal, error) {
-	var s blink.Signal
-	var err error
-	// 'encode holding' and 'encode 116 digital edge low' are as clear as with flags.
-	args = slices.DeleteFunc(slices.Clone(args), func(word string) bool {
-		at, err := blink.ParseState(word)
-		if err == nil && at != blink.NoState && (state == blink.Locked.String() || state == word) {
-			state = word
-			return true
-		}
-		if e, err := blink.ParseEdgeEnd(word); err == nil && e != blink.NoEnd && end == "" {
-			end = word
-			return true
-		}
-		return false
-	})
-	if s.State, err = blink.ParseState(state); err != nil {
-		return s, err
-	}
-	if s.End, err = blink.ParseEdgeEnd(end); err != nil {
-		return s, err
-	}
-	switch {
-	case s.State == blink.Edge && s.End == blink.NoEnd && !code.HasRhythm(s):
-		return s,
-			misuse("add --edge-end low (too little input: one bar) or --edge-end high (too much input: two bars)",
-				"state edge needs an end of the range")
-	case s.State != blink.Edge && s.End != blink.NoEnd:
-		return s, misuse("leave it out, or say --state edge",
-			"--edge-end goes with the state edge, not with %v", s.State)
-	case (!s.State.ShowsFrame() || len(code.Groups) == 0) && len(args) > 0:
-		return s, misuse("leave the pilot out", "state %v shows no pilot", s.State)
-	case !s.State.ShowsFrame() || len(args) == 0 && code.HasRhythm(s):
-		return s, nil
-	case len(args) == 0:
-		return s, misuse("for instance: tallywink encode 116 digital", "give a channel and a carrier")
-	}
-	p, err := pilotArgs(args, "", "for instance: tallywink encode 116 digital")
-	s.Pilot = p
-	return s, err
 }
 
 // checkShow returns an error if the lamp can't be played.

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tallywink.example/cmd/tallywink/completion"
 	"tallywink.example/cmd/tallywink/manual"
 )
 
@@ -73,12 +74,12 @@ func TestCandidates(t *testing.T) {
 		"encode --sh":                "--sheet",
 		"encode --state ho":          "holding",
 		"encode --edge-end h":        "high",
-		"decode --lineup ":           completeFiles,
+		"decode --lineup ":           completion.Paths,
 		"decode --lineup demo-":      "demo-next",
 		"audit --amps x.csv --befor": "--before",
 		"plan --plan i":              "irc",
 		"card --paper w":             "wallet",
-		"decode --trace ":            completeFiles,
+		"decode --trace ":            completion.Paths,
 		"plan 15":                    "158",
 		"lineup d":                   "demo",
 		"sheet c":                    "curlew",

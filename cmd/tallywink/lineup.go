@@ -5,6 +5,7 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 )
 
@@ -32,13 +33,13 @@ It lists every problem in the file, with line and column, and then exits 1.
 			}
 			var pilots []channelplan.Pilot
 			for _, text := range marked {
-				p, err := pilotArgs([]string{text}, "", "for instance: --pilot '116 digital'")
+				p, err := input.PilotArgs([]string{text}, "", "for instance: --pilot '116 digital'")
 				if err != nil {
 					return 0, err
 				}
 				pilots = append(pilots, p)
 			}
-			l, err := loadLineup(args[0])
+			l, err := input.ReadLineup(args[0])
 			if err != nil {
 				return 0, err
 			}

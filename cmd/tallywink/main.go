@@ -20,8 +20,12 @@ import (
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/manual"
 	"tallywink.example/cmd/tallywink/report"
+	"tallywink.example/cmd/tallywink/screen"
+	"tallywink.example/cmd/tallywink/settings"
+	"tallywink.example/trainer"
 )
 
 // Exit statuses, the same for every command.
@@ -68,7 +72,7 @@ func run(args []string, s console.Streams) int {
 	case "--version", "-v":
 		return versionCommand.run(args[1:], s)
 	case "completion":
-		return completion(args[1:], s)
+		return completionScript(args[1:], s)
 	case "complete": // called by the shells' completion scripts
 		return complete(args[1:], s)
 	}
@@ -111,9 +115,7 @@ func commandNames() []string {
 }
 
 // misuse returns an error for a command line that can't be used.
-func misuse(hint, format string, args ...any) error {
-	return &fault.Error{Text: fmt.Sprintf(format, args...), Hint: hint}
-}
+func misuse(hint, format string, args ...any) error { return input.Misuse(hint, format, args...) }
 
 func (c command) run(args []string, s console.Streams) int {
 	flags := pflag.NewFlagSet(c.name, pflag.ContinueOnError)
@@ -123,28 +125,28 @@ func (c command) run(args []string, s console.Streams) int {
 	act := c.setup(flags)
 	wantHelp := flags.BoolP("help", "h", false, "show this help")
 	noSettings := false
-	if usesSettings[c.name] != nil {
+	if settings.Used(c.name) {
 		flags.BoolVar(&noSettings, "no-settings", false, "use nothing from 'tallywink settings'")
 	}
 	noColor := flags.Bool("no-color", false, "no color (also if NO_COLOR is set or the output is not a terminal)")
 	if c.arrange != nil {
 		args = c.arrange(flags, args)
 	}
-	err := parseOnce(flags, args)
+	err := input.ParseOnce(flags, args)
 	if *wantHelp {
 		return showText(s, c.usage(flags))
 	}
 	if err != nil {
-		return c.fail(flagError(flags, err), s)
+		return c.fail(input.FlagError(flags, err), s)
 	}
-	if err := emptyFlag(flags); err != nil {
+	if err := input.RefuseEmpty(flags); err != nil {
 		return c.fail(err, s)
 	}
 	var set []string
-	if usesSettings[c.name] != nil && !noSettings {
-		own, err := loadSettings()
+	if settings.Used(c.name) && !noSettings {
+		own, err := settings.Load()
 		if err == nil {
-			set, err = own.apply(c.name, flags, flags.Args())
+			set, err = own.Apply(c.name, flags, flags.Args())
 		}
 		if err != nil {
 			return c.fail(err, s)
@@ -164,33 +166,6 @@ func (c command) run(args []string, s console.Streams) int {
 		return c.fail(err, s)
 	}
 	return status
-}
-
-// parseOnce parses flags and refuses one that is given twice, unless it may be: otherwise
-// the first value would silently have no effect.
-func parseOnce(flags *pflag.FlagSet, args []string) error {
-	var twice error
-	err := flags.ParseAll(args, func(f *pflag.Flag, value string) error {
-		if f.Changed && f.Value.Type() != "stringArray" && f.Value.Type() != "bool" && twice == nil {
-			twice = misuse("leave one of them out", "you gave --%s twice, %s and %s", f.Name, f.Value, value)
-		}
-		return flags.Set(f.Name, value)
-	})
-	if err != nil {
-		return err
-	}
-	return twice
-}
-
-// emptyFlag refuses a flag with an empty value, for example from an unset variable in a
-// script: otherwise the flag would silently have no effect.
-func emptyFlag(flags *pflag.FlagSet) (err error) {
-	flags.Visit(func(f *pflag.Flag) {
-		if f.Value.Type() == "string" && f.Value.String() == "" {
-			err = misuse("give it a value, or leave the flag out", "--%s is empty", f.Name)
-		}
-	})
-	return err
 }
 
 // showText prints a text, broken anew for a narrow terminal, and returns the exit status.
@@ -222,42 +197,10 @@ func (c command) fail(err error, s console.Streams) int {
 	return exitUnfit
 }
 
-// flagError makes a sentence out of the error for a misspelled or misused flag.
-func flagError(flags *pflag.FlagSet, err error) error {
-	var unknown *pflag.NotExistError
-	if errors.As(err, &unknown) {
-		var names []string
-		flags.VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
-		name := unknown.GetSpecifiedName()
-		dashes := "--"
-		if unknown.GetSpecifiedShortnames() != "" {
-			dashes, name = "-", unknown.GetSpecifiedShortnames()
-		}
-		hint := "see --help for the list"
-		near := wording.Nearest(name, names)
-		if i := slices.IndexFunc(names, func(n string) bool { return strings.Contains(n, name) }); near == "" &&
-			len(name) > 2 && i >= 0 {
-			near = names[i] // part of its name: --end for --edge-end
-		}
-		if near != "" {
-			hint = fmt.Sprintf("did you mean --%s?", near)
-		}
-		return misuse(hint, "there is no flag %s%s", dashes, name)
+// onScreen runs a session on the terminal.
+func onScreen(out *console.Console, s trainer.Session) error {
+	if err := screen.Run(s, out.Plain); err != nil {
+		return misuse("run it in a terminal", "%v", err)
 	}
-	var missing *pflag.ValueRequiredError
-	if errors.As(err, &missing) {
-		return misuse("see --help for what it takes", "flag --%s needs a value", missing.GetSpecifiedName())
-	}
-	var invalid *pflag.InvalidValueError
-	if errors.As(err, &invalid) {
-		hint := "see --help for what it takes"
-		if invalid.GetFlag().Value.Type() == "duration" {
-			hint = "write it with its unit, such as 200ms or 30m"
-		}
-		return misuse(hint, "flag --%s can't be %q", invalid.GetFlag().Name, invalid.GetValue())
-	}
-	if own := (*fault.Error)(nil); errors.As(err, &own) {
-		return own
-	}
-	return misuse("see --help", "%v", err)
+	return nil
 }

@@ -19,6 +19,7 @@ import (
 
 	"tallywink.example/channelplan/book"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/manual"
 	"tallywink.example/trainer/progress"
 )
@@ -183,17 +184,17 @@ func TestKnowledge(t *testing.T) {
 // A book that is deleted or replaced between two answers is noticed; what is not a file is
 // refused, and nothing is lost.
 func TestABookThatIsReplaced(t *testing.T) {
-	k := keptBook{Book: book.Book{Path: filepath.Join(t.TempDir(), "book.jsonl")}}
+	k := input.KeptBook{Book: book.Book{Path: filepath.Join(t.TempDir(), "book.jsonl")}}
 	record := progress.Attempt{Record: book.Record{Type: progress.AttemptType, Time: time.Now()}, Mark: "digit 7"}
-	require.NoError(t, k.append(record))
-	require.NoError(t, k.append(record))
-	assert.False(t, k.changed)
+	require.NoError(t, k.Append(record))
+	require.NoError(t, k.Append(record))
+	assert.False(t, k.Changed)
 	require.NoError(t, os.Rename(k.Path, k.Path+".old"))
-	require.NoError(t, k.append(record))
-	assert.True(t, k.changed)
+	require.NoError(t, k.Append(record))
+	assert.True(t, k.Changed)
 	require.NoError(t, os.Remove(k.Path))
 	require.NoError(t, os.Mkdir(k.Path, 0o700))
-	assert.ErrorContains(t, k.append(record), "not a regular file")
+	assert.ErrorContains(t, k.Append(record), "not a regular file")
 	old, err := os.ReadFile(k.Path + ".old")
 	require.NoError(t, err)
 	assert.Equal(t, 2, strings.Count(string(old), "\n"))

@@ -11,6 +11,7 @@ import (
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 )
 
@@ -43,7 +44,7 @@ func (n *noting) note(out *console.Console, a *answer.Answer, amps string) error
 	if a.Amplifier == nil || n.noBook || n.book == "" && slices.Contains(demo.Inventories(), amps) {
 		return nil
 	}
-	b, err := openBook(n.book, fieldBook)
+	b, err := input.OpenBook(n.book, input.FieldBook)
 	if err != nil {
 		return err
 	}

@@ -24,6 +24,7 @@ import (
 	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/page/site"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/screen"
 )
 
@@ -85,7 +86,7 @@ func (p *paging) system(out *console.Console) ([]site.File, error) {
 		}
 	}
 	if p.lineup != "" {
-		if _, err := loadFit(out, p.lineup); err != nil {
+		if _, err := input.LoadLineup(out, p.lineup); err != nil {
 			return nil, err
 		}
 		f, err := putIn("lineup", p.lineup)
@@ -107,7 +108,7 @@ func (p *paging) system(out *console.Console) ([]site.File, error) {
 		files = append(files, f)
 	}
 	if p.sheet != "" && p.sheet != sheet.TallyName {
-		if _, err := loadSheet(p.sheet); err != nil {
+		if _, err := input.LoadSheet(p.sheet); err != nil {
 			return nil, err
 		}
 		if text, builtIn := sheet.Text(p.sheet); builtIn {

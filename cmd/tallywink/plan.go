@@ -10,6 +10,7 @@ import (
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 )
 
@@ -69,7 +70,7 @@ Channels beyond 158 continue ANSI/CTA-542 by its rule and are marked.
 // has the unit or a decimal point, or no plan has such a channel.
 func isFrequency(arg string) bool {
 	whole := strings.TrimRight(strings.ToLower(arg), "mhz ")
-	if hz, err := parseMHz(arg); err != nil || hz < 0 || strings.ContainsAny(arg, "-/") {
+	if hz, err := input.ParseMHz(arg); err != nil || hz < 0 || strings.ContainsAny(arg, "-/") {
 		return false
 	}
 	if before, _, list := strings.Cut(whole, ","); list && whole == strings.ToLower(arg) {
@@ -128,7 +129,7 @@ func channelArgs(plan channelplan.Plan, args []string) ([]channelplan.Channel, e
 }
 
 func planNear(out *console.Console, plan channelplan.Plan, text string, asJSON bool) (int, error) {
-	hz, err := parseMHz(text)
+	hz, err := input.ParseMHz(text)
 	if err != nil {
 		return 0, err
 	}

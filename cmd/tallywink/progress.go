@@ -8,6 +8,7 @@ import (
 
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 	"tallywink.example/trainer/progress"
 )
@@ -31,7 +32,7 @@ passed one and until when it counts; and what the class finds hard.
 		var valid int
 		flags.StringVar(&trainee, "trainee", "", "only this `NAME`")
 		flags.StringArrayVar(&books, "book", nil, "a book of attempts, a `FILE`; may be given several times")
-		declareSheet(flags, &sheetFile)
+		input.DeclareSheet(flags, &sheetFile)
 		flags.BoolVar(&class, "class", false, "all trainees together, one line each")
 		flags.IntVar(&valid, "valid-days", 365,
 			"with --class, for how many `DAYS` a qualification counts; your employer decides")
@@ -52,17 +53,17 @@ passed one and until when it counts; and what the class finds hard.
 			if html != "" && !class {
 				return 0, misuse("add --class", "a page is for a whole class")
 			}
-			var kept []named
+			var kept []input.Named
 			for _, b := range books {
-				kept = append(kept, named{"--book", b})
+				kept = append(kept, input.At("--book", b))
 			}
-			if err := misfitsPage(html, asJSON, asCSV, append(kept, named{"--sheet", sheetFile})...); err != nil {
+			if err := input.MisfitsPage(html, asJSON, asCSV, append(kept, input.At("--sheet", sheetFile))...); err != nil {
 				return 0, err
 			}
 			if flags.Changed("valid-days") && !class || valid < 1 || valid > 36_500 {
 				return 0, misuse("it goes with --class, and 365 is the default", "--valid-days can't be %d here", valid)
 			}
-			code, err := loadSheet(sheetFile)
+			code, err := input.LoadSheet(sheetFile)
 			if err != nil {
 				return 0, err
 			}
@@ -70,7 +71,7 @@ passed one and until when it counts; and what the class finds hard.
 			// much there is at the end then does not depend on when it was collected last.
 			const much = 176 << 20
 			defer debug.SetMemoryLimit(debug.SetMemoryLimit(much))
-			attempts, err := readBooks(books)
+			attempts, err := input.ReadBooks(books)
 			if err != nil {
 				return 0, err
 			}
@@ -87,8 +88,8 @@ passed one and until when it counts; and what the class finds hard.
 			if trainee != "" {
 				of := attempts.Of(trainee)
 				if len(of) == 0 {
-					remarkBooks(out, attempts.Damaged, attempts.Clocks...)
-					return 0, misuse("the names in the book are: "+namesIn(attempts),
+					input.RemarkBooks(out, attempts.Damaged, attempts.Clocks...)
+					return 0, misuse("the names in the book are: "+input.NamesIn(attempts),
 						"there is nothing from %s in the book", trainee)
 				}
 				names, own = []string{trainee}, [][]progress.Attempt{of}
@@ -104,16 +105,16 @@ passed one and until when it counts; and what the class finds hard.
 			if class {
 				all := report.Classroom{Class: progress.ClassOf(standings), ValidDays: valid, Now: time.Now()}
 				if asCSV {
-					remarkBooks(out, attempts.Damaged, attempts.Clocks...)
+					input.RemarkBooks(out, attempts.Damaged, attempts.Clocks...)
 					_, err := out.Out.Write(all.List(out.Terminal))
 					return status, err
 				}
 				if html != "" {
-					remarkBooks(out, attempts.Damaged, attempts.Clocks...)
+					input.RemarkBooks(out, attempts.Damaged, attempts.Clocks...)
 					return status, all.Page(out, html)
 				}
 				out.Print(all.Blocks(), nil)
-				remarkBooks(out, attempts.Damaged, attempts.Clocks...)
+				input.RemarkBooks(out, attempts.Damaged, attempts.Clocks...)
 				return status, nil
 			}
 			switch {
@@ -138,5 +139,5 @@ func printProgress(out *console.Console, standings []progress.Standing, attempts
 		}
 		out.Print(report.StandingBlocks(s), nil)
 	}
-	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
+	input.RemarkBooks(out, attempts.Damaged, attempts.Clocks...)
 }

@@ -12,6 +12,7 @@ import (
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 )
 
@@ -29,13 +30,13 @@ reason takes is common practice, with no source: the order is advice, the
 verdicts come from the rules. With --amps and no --amp, it ranks the pilots that
 all amplifiers can use, by passband and detector on record. --before keeps those
 that are the same in both lineups; with --pairs, main and spare pilot are at
-least 60 MHz apart.
+least 60 MHz input.Apart.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
-		var system systemFlags
+		var system input.System
 		var before, node string
 		var pairs, all, asJSON bool
-		system.declare(flags)
+		system.Declare(flags)
 		flags.StringVar(&before, "before", "",
 			"only carriers that are the same in this older lineup, a CSV `FILE`, or demo")
 		flags.StringVar(&node, "node", "", "with --amps, pilots for all amplifiers of this `NODE`")
@@ -43,28 +44,28 @@ least 60 MHz apart.
 		flags.BoolVar(&all, "all", false, "all of them, not the ten best")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
-			if err := demoArgs(args, "rank", map[*string]string{&system.lineup: demo.Name},
-				&system.lineup); err != nil {
+			if err := input.DemoArgs(args, "rank", map[*string]string{&system.Lineup: demo.Name},
+				&system.Lineup); err != nil {
 				return 0, err
 			}
-			if system.lineup == "" {
+			if system.Lineup == "" {
 				return 0, misuse("add --lineup FILE, or --lineup demo to try it", "ranking needs a lineup")
 			}
-			amps := system.amps
-			many := amps != "" && system.amp == ""
+			amps := system.Amps
+			many := amps != "" && system.Amp == ""
 			switch {
 			case node != "" && !many:
 				return 0, misuse("add --amps FILE, and leave --amp out", "--node is for the amplifiers of an inventory")
 			case many:
-				system.amps = ""
+				system.Amps = ""
 			}
-			sys, err := system.load(out)
+			sys, err := system.Load(out)
 			if err != nil {
 				return 0, err
 			}
 			var old *lineup.Lineup
 			if before != "" {
-				if old, err = loadBefore(out, before, sys.Lineup); err != nil {
+				if old, err = input.LoadBefore(out, before, sys.Lineup); err != nil {
 					return 0, err
 				}
 			}
@@ -105,7 +106,7 @@ least 60 MHz apart.
 // how many that is.
 func rankForAll(out *console.Console, amps, node string, l, before *lineup.Lineup,
 	asJSON bool) (ranked []lineup.Ranked, fits map[channelplan.Pilot]string, err error) {
-	p, _, err := loadPlant(out, amps, l)
+	p, _, err := input.LoadPlant(out, amps, l)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -12,6 +12,7 @@ import (
 	"tallywink.example/channelplan/season"
 	"tallywink.example/channelplan/table"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 )
 
@@ -46,16 +47,16 @@ not the air's: sun adds, burial evens out. Passives do not follow the rule.
 		flags.StringVar(&s.mhz, "mhz", "", "with --pilot cw, its frequency in `MHZ`")
 		flags.StringVar(&s.slope, "slope-pilot", "",
 			"the second `PILOT` of an amplifier with one for gain and one for slope, such as '61 cw'")
-		numberVar(flags, &s.slopeDB, "slope-range-db", 0, "the slope control's whole range in `DB`, its middle halfway")
+		input.NumberVar(flags, &s.slopeDB, "slope-range-db", 0, "the slope control's whole range in `DB`, its middle halfway")
 		flags.StringVar(&s.plan, "plan", "std", "channel `PLAN`: std, irc or hrc")
 		flags.StringVar(&s.forward, "forward", "54-1002", "the passband, as `LOW-HIGH` in MHz")
 		flags.StringVar(&s.now, "now", "", "the cable's `TEMPERATURE` now, such as 95F or 35C")
 		flags.StringVar(&s.low, "low", "", "the lowest `TEMPERATURE` of the year")
 		flags.StringVar(&s.high, "high", "", "the highest `TEMPERATURE` of the year")
-		numberVar(flags, &s.rangeDB, "range-db", 0, "the AGC's whole range in `DB`, its middle halfway")
-		numberVar(flags, &s.up, "range-up", 0, "or how far it can raise the gain from its middle, in `DB`")
-		numberVar(flags, &s.down, "range-down", 0, "and how far it can lower it, in `DB`")
-		numberVar(flags, &s.step, "step-db", 0.5, "the smallest step of the gain control, in `DB`; 0 for no rounding")
+		input.NumberVar(flags, &s.rangeDB, "range-db", 0, "the AGC's whole range in `DB`, its middle halfway")
+		input.NumberVar(flags, &s.up, "range-up", 0, "or how far it can raise the gain from its middle, in `DB`")
+		input.NumberVar(flags, &s.down, "range-down", 0, "and how far it can lower it, in `DB`")
+		input.NumberVar(flags, &s.step, "step-db", 0.5, "the smallest step of the gain control, in `DB`; 0 for no rounding")
 		flags.StringVar(&s.amps, "amps", "", "answer for an inventory of amplifiers, a CSV `FILE` (or -), or demo")
 		flags.StringVar(&s.lineup, "lineup", "",
 			"with --amps, the lineup that its pilots must be valid in, a CSV `FILE`, or demo")
@@ -67,7 +68,7 @@ not the air's: sun adds, burial evens out. Passives do not follow the rule.
 			"with --amps, write a page to print and hand out to `FILE`, with a drawing")
 		flags.BoolVar(&s.json, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
-			err := demoArgs(args, "season", map[*string]string{&s.amps: demo.Name, &s.lineup: demo.Name,
+			err := input.DemoArgs(args, "season", map[*string]string{&s.amps: demo.Name, &s.lineup: demo.Name,
 				&s.now: "95F", &s.low: "-10F", &s.high: "110F"}, &s.amps)
 			if err != nil {
 				return 0, err
@@ -126,7 +127,7 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channel
 	q := season.Conditions{StepDB: s.step}
 	var p channelplan.Pilot
 	for _, text := range s.spans {
-		db, hz, err := lossAt("--span-db", text, text)
+		db, hz, err := input.LossAt("--span-db", text, text)
 		if err != nil {
 			return q, p, err
 		}
@@ -141,7 +142,7 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channel
 				misuse("write it like 1.5@750x900: dB per 100 feet, MHz, feet; or like 4.9@750x270m: dB per 100 meters, MHz, meters",
 					"--cable can't be %q", text)
 		}
-		db, hz, err := lossAt("--cable", text, loss)
+		db, hz, err := input.LossAt("--cable", text, loss)
 		if err != nil {
 			return q, p, err
 		}
@@ -154,7 +155,7 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channel
 	if s.pilot == "" {
 		return q, p, misuse("for instance --pilot '116 digital'", "say which pilot the AGC follows")
 	}
-	if p, err = pilotArgs([]string{s.pilot}, s.mhz, "for instance --pilot '116 digital'"); err != nil {
+	if p, err = input.PilotArgs([]string{s.pilot}, s.mhz, "for instance --pilot '116 digital'"); err != nil {
 		return q, p, err
 	}
 	located, ok := lineup.Locate(p, plan)
@@ -176,7 +177,7 @@ func (s *seasonFlags) question(flags *pflag.FlagSet) (season.Conditions, channel
 		return q, p, err
 	}
 	if s.slope != "" {
-		slope, err := pilotArgs([]string{s.slope}, "", "for instance --slope-pilot '61 cw'")
+		slope, err := input.PilotArgs([]string{s.slope}, "", "for instance --slope-pilot '61 cw'")
 		if err != nil {
 			return q, p, err
 		}
@@ -235,18 +236,4 @@ func (s *seasonFlags) heldRange(flags *pflag.FlagSet) (lineup.Range, error) {
 		return r, misuse("0.5 is usual", "--step-db can't be %g", s.step)
 	}
 	return r, nil
-}
-
-// lossAt reads a loss at a frequency: 22@750.
-func lossAt(flag, whole, text string) (db float64, hz int64, err error) {
-	left, right, ok := strings.Cut(text, "@")
-	db, errDB := table.ParseTyped(left)
-	hz, errHz := parseMHz(right)
-	if !ok || errDB != nil || errHz != nil {
-		return 0, 0, misuse("write it like 22@750: dB at MHz", "%s can't be %q", flag, whole)
-	}
-	if !(db > 0) {
-		return 0, 0, misuse("give the loss of a span as a positive number", "%s is %g dB", flag, db)
-	}
-	return db, hz, nil
 }

@@ -13,6 +13,7 @@ import (
 	"tallywink.example/channelplan/season"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 )
 
@@ -27,7 +28,7 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 	if s.json && s.csv {
 		return 0, misuse("leave one of them out", "you gave both --json and --csv")
 	}
-	if err := misfitsPage(s.html, s.json, s.csv, named{"--amps", s.amps}); err != nil {
+	if err := input.MisfitsPage(s.html, s.json, s.csv, input.At("--amps", s.amps)); err != nil {
 		return 0, err
 	}
 	q := station.Conditions{StepDB: s.step}
@@ -48,7 +49,7 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 		return 0, misuse("see --now, --low and --high", "%v", err)
 	}
 	if s.lineup != "" {
-		if q.Lineup, err = loadFit(out, s.lineup); err != nil {
+		if q.Lineup, err = input.LoadLineup(out, s.lineup); err != nil {
 			return 0, err
 		}
 		if flags.Changed("plan") && q.Lineup.Plan != q.Plan {
@@ -56,18 +57,18 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 				q.Lineup.File, q.Lineup.Plan.Name())
 		}
 		q.Plan = q.Lineup.Plan
-		if q.Today, err = dayOf("", s.lineup); err != nil {
+		if q.Today, err = input.DayOf("", s.lineup); err != nil {
 			return 0, err
 		}
 	}
-	p, c, err := loadPlant(out, s.amps, q.Lineup)
+	p, c, err := input.LoadPlant(out, s.amps, q.Lineup)
 	if err != nil {
 		return 0, err
 	}
 	if p.HasPlan {
 		if flags.Changed("plan") && p.Plan != q.Plan {
 			return 0, misuse("leave --plan out", "--plan says %s, but %s is an inventory for the %s plan",
-				q.Plan.Name(), nameOfInput(s.amps), p.Plan.Name())
+				q.Plan.Name(), input.NameOf(s.amps), p.Plan.Name())
 		}
 		q.Plan = p.Plan
 	}
@@ -76,7 +77,7 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 		stations = slices.DeleteFunc(stations,
 			func(st station.Station) bool { return !strings.EqualFold(st.Node, s.node) })
 		if len(stations) == 0 {
-			return 0, noNode(s.node)
+			return 0, input.NoNode(s.node)
 		}
 	}
 	if s.amp != "" {
@@ -100,7 +101,7 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 	}
 	switch {
 	case s.html != "":
-		return status, s.seasonPage(out, stations, report.StationBlocks(stations, q, short))
+		return status, report.SeasonPage(out, s.html, input.NameOf(s.amps), stations, report.StationBlocks(stations, q, short))
 	case s.json:
 		return status, out.JSONList(func(yield func(any) bool) {
 			for _, st := range stations {

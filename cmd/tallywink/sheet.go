@@ -5,11 +5,8 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"tallywink.example/blink"
 	"tallywink.example/blink/quality"
 	"tallywink.example/blink/sheet"
-	"tallywink.example/channelplan/fault"
-	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/report"
 )
@@ -26,7 +23,7 @@ documentation: durations, digits, the groups of a frame, the rhythms of the lock
 states. 'tallywink help sheets' lists all its entries. encode, decode, watch,
 train and others use it with --sheet. Tally, the default, is one; curlew,
 invented, is another. It lists every problem, with line, column and what to do,
-and then exits 1; also where pilots can't be told apart.
+and then exits 1; also where pilots can't be told input.Apart.
 
 An error is one mark missed, counted twice, or mistaken in length.
 `,
@@ -72,29 +69,4 @@ An error is one mark missed, counted twice, or mistaken in length.
 			return status, nil
 		}
 	},
-}
-
-// declareSheet declares the flag that gives the code that a lamp uses.
-func declareSheet(flags *pflag.FlagSet, into *string) {
-	flags.StringVar(into, "sheet", sheet.TallyName,
-		"the lamp's code, a code sheet `FILE`, or tally (default) or curlew")
-}
-
-// loadSheet loads a code sheet that must be usable.
-func loadSheet(path string) (*blink.Code, error) {
-	if path == "-" {
-		return nil, misuse("save it to a file, and name the file",
-			"a code sheet must be a file, but - is standard input")
-	}
-	code, problems, err := sheet.Open(path)
-	if err != nil || len(problems) == 0 {
-		return code, err
-	}
-	p := problems[0]
-	hint := report.HintOf(&p)
-	if n := len(problems); n > 1 {
-		hint += fmt.Sprintf("; and %s: 'tallywink sheet %s' shows all",
-			wording.Counted(n-1, "more problem", "more problems"), path)
-	}
-	return nil, &fault.Error{File: path, Line: p.Line, Column: p.Column, Text: p.Text, Hint: hint}
 }

@@ -16,6 +16,7 @@ import (
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 	"tallywink.example/trainer"
 	"tallywink.example/trainer/lesson"
@@ -42,7 +43,7 @@ the same --seed and lineup: you pass with 19 right and no pilot misread.
 		flags.StringVar(&t.trainee, "trainee", "", "the `NAME` to keep the answers under (default: your login)")
 		flags.StringVar(&t.book, "book", "", "keep the answers in this `FILE` (default: in your own data folder)")
 		flags.StringVar(&t.lineup, "lineup", demo.Name, "take pilots from this lineup, a CSV `FILE`, or demo")
-		declareSheet(flags, &t.sheet)
+		input.DeclareSheet(flags, &t.sheet)
 		flags.BoolVar(&t.qualify, "qualify", false, "a qualification run: 20 readings without feedback")
 		flags.Uint64Var(&t.seed, "seed", 0, "the same questions for the same `NUMBER` (default: new ones each time)")
 		flags.StringVar(&t.svg, "svg", "", "write the result of a qualification run to this `FILE`, a page to print")
@@ -83,20 +84,20 @@ func (t *training) run(out *console.Console) (int, error) {
 	if len(t.trainee) > 200 {
 		return 0, misuse("use a nickname", "--trainee is too long for a name")
 	}
-	system := systemFlags{lineup: t.lineup, sheet: t.sheet, sheetGiven: true}
-	sys, err := system.load(out)
+	system := input.System{Lineup: t.lineup, Sheet: t.sheet, SheetGiven: true}
+	sys, err := system.Load(out)
 	if err != nil {
 		return 0, err
 	}
-	b, err := openBook(t.book, attemptsBook)
+	b, err := input.OpenBook(t.book, input.AttemptsBook)
 	if err != nil {
 		return 0, err
 	}
-	if err := apart([]named{{"--svg", t.svg}}, named{"the book", b.Path}, named{"--lineup", t.lineup},
-		named{"--sheet", t.sheet}); err != nil {
+	if err := input.Apart([]input.Named{input.At("--svg", t.svg)}, input.At("the book", b.Path), input.At("--lineup", t.lineup),
+		input.At("--sheet", t.sheet)); err != nil {
 		return 0, err
 	}
-	attempts, err := readAttempts(b)
+	attempts, err := input.ReadAttempts(b)
 	if err == nil {
 		err = b.Check()
 	}
@@ -112,8 +113,8 @@ func (t *training) run(out *console.Console) (int, error) {
 			Random: rand.New(rand.NewPCG(t.seed, 1))},
 		Attempts: attempts.In(sys.Lamp()).Of(t.trainee),
 	}
-	kept := keptBook{Book: b}
-	options.Record = kept.append
+	kept := input.KeptBook{Book: b}
+	options.Record = kept.Append
 	if t.qualify {
 		options.Exam = &t.seed
 		names, of := attempts.In(sys.Lamp()).ByTrainee()
@@ -131,13 +132,13 @@ func (t *training) run(out *console.Console) (int, error) {
 		options.Note = fmt.Sprintf("%s of your book can't be read (line %d); nothing there is changed.",
 			wording.Counted(n, "line", "lines"), attempts.Damaged[0].Line)
 	}
-	remarkBooks(out, attempts.Damaged, attempts.Clocks...)
+	input.RemarkBooks(out, attempts.Damaged, attempts.Clocks...)
 	session := trainer.NewTraining(options, time.Now())
 	if err := onScreen(out, session); err != nil {
 		return 0, err
 	}
 	done := session.Trained()
-	if kept.changed {
+	if kept.Changed {
 		out.Remark("tallywink train: %s was deleted or replaced while you trained; the answers after that are in the new file",
 			console.Shown(b.Path))
 	}

@@ -8,6 +8,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 	"tallywink.example/trainer"
 )
@@ -29,12 +30,12 @@ as long as the light is on. Over a slow connection tap times are off: count,
 and let decode read the marks. Stand safely before you look at the screen.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
-		var system systemFlags
+		var system input.System
 		var notes noting
 		var asJSON bool
-		system.declare(flags)
-		declareSheet(flags, &system.sheet)
-		system.sheetGiven = true
+		system.Declare(flags)
+		input.DeclareSheet(flags, &system.Sheet)
+		system.SheetGiven = true
 		notes.declare(flags, "with --amp, note the reading in this book, a `FILE` (default: in your own data folder)")
 		flags.BoolVar(&asJSON, "json", false, "answer as one JSON document")
 		return func(out *console.Console, args []string) (int, error) {
@@ -42,13 +43,13 @@ and let decode read the marks. Stand safely before you look at the screen.
 				return 0, misuse("leave it out; decode reads marks that are typed",
 					"watch takes no marks, but you gave %q", args[0])
 			}
-			if notes.book != "" && system.amp == "" {
+			if notes.book != "" && system.Amp == "" {
 				return 0, misuse("add --amp ID", "--book is for readings at an amplifier")
 			}
-			if err := notes.check(system.amp); err != nil {
+			if err := notes.check(system.Amp); err != nil {
 				return 0, err
 			}
-			sys, err := system.load(out)
+			sys, err := system.Load(out)
 			if err != nil {
 				return 0, err
 			}
@@ -60,7 +61,7 @@ and let decode read the marks. Stand safely before you look at the screen.
 			if err != nil {
 				return 0, err
 			}
-			return notes.tellAndNote(out, a, sys, system.amps, asJSON)
+			return notes.tellAndNote(out, a, sys, system.Amps, asJSON)
 		}
 	},
 }

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -154,4 +155,25 @@ func drawLight(intervals []blink.Interval, unit time.Duration) string {
 		light.WriteString(strings.Repeat(wording.Either(iv.Lit, "#", " "), int(iv.Duration/unit)))
 	}
 	return light.String()
+}
+
+// LongEnough repeats a rhythm until it lasts long enough to be distinguished from the
+// others when its picture is shown once. One frame is enough if it is at least as long as
+// those of the Tally code.
+func LongEnough(state blink.State, intervals []blink.Interval) []blink.Interval {
+	enough := 20 * time.Second
+	if len(intervals) == 1 { // not a rhythm
+		return intervals
+	}
+	var period time.Duration
+	for _, iv := range intervals {
+		period += iv.Duration
+	}
+	if state.ShowsFrame() {
+		const frame = 6 * time.Second
+		if period >= frame {
+			return intervals
+		}
+	}
+	return slices.Repeat(intervals, int((enough+period-1)/period))
 }

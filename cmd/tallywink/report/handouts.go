@@ -14,6 +14,7 @@ import (
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/cutover"
 	"tallywink.example/channelplan/plant/field"
+	"tallywink.example/channelplan/plant/station"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/handout"
@@ -52,10 +53,10 @@ func writeAndSay(out *console.Console, file console.File) error {
 const (
 	maxCascades = 40 // drawn on one page
 	maxPilots   = 14 // named in one band
-	MaxSwings   = 75 // stations drawn
+	maxSwings   = 75 // stations drawn
 	// swingsTogether is how many stations one drawing holds: two drawings fill a sheet of
 	// paper.
-	SwingsTogether = 25
+	swingsTogether = 25
 	maxCurves      = 120 // trainees drawn
 	curvesTogether = 12
 	// maxDrawnNights is how many nights are drawn, nightsTogether in one drawing.
@@ -335,6 +336,68 @@ func (c Classroom) Page(out *console.Console, path string) error {
 			curves = append(curves, curve)
 		}
 		page.Draw("Right answers, day by day", handout.Curves(curves), note)
+		note = ""
+	}
+	return WriteHandout(out, path, page)
+}
+
+// AuditPage writes an audit's page: the pilots in use, before a change if there is one and
+// now, and the cascades with what was found about each amplifier.
+func AuditPage(out *console.Console, path string, p *plant.Plant, c *plant.Cascades, node string,
+	now, before *lineup.Lineup, blocks []console.Block) error {
+	page := handout.New("Amplifiers and their pilots", MadeOn(p.File, now.File))
+	page.Write(blocks)
+	if before != nil {
+		DrawPilots(page, p, node, before, now)
+	} else {
+		DrawPilots(page, p, node, now)
+	}
+	verdicts := make([]handout.Amp, len(p.Amplifiers))
+	for i := range p.Amplifiers {
+		amp := &p.Amplifiers[i]
+		if amp.Mode != lineup.AGC {
+			verdicts[i].Note = amp.Mode.String()
+			continue
+		}
+		verdicts[i].Note = amp.Pilot.String()
+		if node != "" && !strings.EqualFold(amp.Node, node) {
+			continue
+		}
+		with := lineup.Context{Amplifier: &amp.Amplifier}
+		verdict := now.CheckOne(amp.Pilot, with).Verdict
+		if slope := amp.Slope.Pilot; !slope.IsZero() {
+			verdict = max(verdict, now.CheckOne(slope, with).Verdict)
+			verdicts[i].Note += " + " + slope.String()
+		}
+		switch verdict {
+		case lineup.Unusable:
+			verdicts[i].Look = handout.Bad
+		case lineup.WithCare:
+			verdicts[i].Look = handout.Care
+		}
+	}
+	DrawCascades(page, p, c,
+		"White on black: the pilot is not usable. Thick frame: usable with caution. Thin frame: usable.",
+		func(i int) handout.Amp { return verdicts[i] })
+	return WriteHandout(out, path, page)
+}
+
+// SeasonPage writes the page of stations through the year; from is what they were read from.
+func SeasonPage(out *console.Console, path, from string, stations []station.Station, blocks []console.Block) error {
+	page := handout.New("Gain controls through the year", MadeOn(from))
+	page.Write(blocks)
+	var known []station.Station
+	for _, st := range stations {
+		if st.Unknown == "" {
+			known = append(known, st)
+		}
+	}
+	note := "In dB from the middle of the range. Pale: the AGC's range. Black: where it stands from the hottest day to the coldest, if it is set today as the white line shows and the last column says."
+	if more := len(known) - maxSwings; more > 0 {
+		note += fmt.Sprintf(" The %d stations with the least to spare are drawn, %d are not.", maxSwings, more)
+	}
+	for part := range slices.Chunk(known[:min(len(known), maxSwings)], swingsTogether) {
+		page.Draw("Swing through the year, from "+part[0].ID, handout.Swings(part), note)
 		note = ""
 	}
 	return WriteHandout(out, path, page)

@@ -1,4 +1,4 @@
-package main
+package input
 
 import (
 	"fmt"
@@ -20,13 +20,13 @@ import (
 // may be marks or flags, a lone '-' a mark or standard input, and the shell may have
 // replaced a '?' by a file name.
 
-// arrangeMarks sorts the arguments of decode: flags with their values first, then
+// ArrangeMarks sorts the arguments of decode: flags with their values first, then
 // everything else after '--', where it is no longer taken for flags.
 //
 // An argument made only of marks is marks, whatever it begins with. '--' before any mark
 // ends the flags, as usual, because no frame begins with a zero. After the first mark it
 // means two longs; with --no-start, where marks may begin at any group, it always does.
-func arrangeMarks(flags *pflag.FlagSet, args []string) []string {
+func ArrangeMarks(flags *pflag.FlagSet, args []string) []string {
 	var before, rest []string
 	ended := false
 	anyGroup := slices.Contains(args, "--no-start")
@@ -65,18 +65,18 @@ func takesValue(flags *pflag.FlagSet, arg string) bool {
 	return f != nil && f.NoOptDefVal == ""
 }
 
-// maxStdinBytes is the size of the largest single reading: far more than the looks that
+// MaxStdinBytes is the size of the largest single reading: far more than the looks that
 // are accepted need.
-const maxStdinBytes = 64 << 10
+const MaxStdinBytes = 64 << 10
 
-// readMarks returns the looks that the arguments contain; '-' alone means standard input.
-func readMarks(out *console.Console, args []string) ([]blink.Frame, error) {
+// ReadMarks returns the looks that the arguments contain; '-' alone means standard input.
+func ReadMarks(out *console.Console, args []string) ([]blink.Frame, error) {
 	if len(args) == 1 && args[0] == "-" {
-		text, err := readAll(out.In)
+		text, err := ReadAll(out.In)
 		if err != nil {
 			return nil, err
 		}
-		return stdinMarks(text)
+		return StdinMarks(text)
 	}
 	looks, err := blink.ParseNotation(strings.Join(args, " "))
 	if err == nil {
@@ -85,12 +85,12 @@ func readMarks(out *console.Console, args []string) ([]blink.Frame, error) {
 	for _, a := range args {
 		if _, statErr := os.Stat(a); statErr == nil && !blink.IsNotation(a) {
 			return nil,
-				misuse("quote the marks, or write x for a mark that was not sure; --each FILE reads a file of readings",
+				Misuse("quote the marks, or write x for a mark that was not sure; --each FILE reads a file of readings",
 					"%q is not a mark, but a file here has that name: the shell may have replaced a ? or * with it", a)
 		}
 	}
 	if hint := meantAs(args); hint != "" {
-		return nil, misuse(hint, "%q is not what a lamp shows", strings.Join(args, " "))
+		return nil, Misuse(hint, "%q is not what a lamp shows", strings.Join(args, " "))
 	}
 	return nil, fault.In("marks", err, "")
 }
@@ -99,7 +99,7 @@ func readMarks(out *console.Console, args []string) ([]blink.Frame, error) {
 // if that is anybody's guess.
 func meantAs(args []string) string {
 	typed := strings.Join(args, " ")
-	if p, err := pilotArgs(slices.Clone(args), "", ""); err == nil {
+	if p, err := PilotArgs(slices.Clone(args), "", ""); err == nil {
 		return fmt.Sprintf("it is a pilot: 'tallywink check %v' judges it, 'tallywink encode %v' shows its lamp", p, p)
 	}
 	var states []string
@@ -133,19 +133,21 @@ func meantAs(args []string) string {
 	return ""
 }
 
-func stdinMarks(text string) ([]blink.Frame, error) {
+// StdinMarks reads the looks in what was piped in.
+func StdinMarks(text string) ([]blink.Frame, error) {
 	looks, err := blink.ParseNotation(text)
 	return looks, fault.In("stdin", err, "")
 }
 
-func readAll(r io.Reader) (string, error) {
-	text, err := io.ReadAll(io.LimitReader(r, maxStdinBytes+1))
+// ReadAll reads standard input, up to [MaxStdinBytes].
+func ReadAll(r io.Reader) (string, error) {
+	text, err := io.ReadAll(io.LimitReader(r, MaxStdinBytes+1))
 	if err != nil {
 		return "", fmt.Errorf("standard input can't be read: %w", err)
 	}
-	if len(text) > maxStdinBytes {
-		return "", misuse("for many lamps, one per line, use --each -",
-			"standard input is longer than one reading can be (%d kB)", maxStdinBytes>>10)
+	if len(text) > MaxStdinBytes {
+		return "", Misuse("for many lamps, one per line, use --each -",
+			"standard input is longer than one reading can be (%d kB)", MaxStdinBytes>>10)
 	}
 	return string(text), nil
 }

@@ -1,4 +1,4 @@
-package main
+package input
 
 import (
 	"errors"
@@ -15,15 +15,15 @@ import (
 
 // The books in the user's own folder: readings in the field, and attempts in training.
 const (
-	fieldBook    = "readings.jsonl"
-	attemptsBook = "attempts.jsonl"
+	FieldBook    = "readings.jsonl"
+	AttemptsBook = "attempts.jsonl"
 )
 
-// openBook returns the book at a path or, without a path, the one of that name in the
+// OpenBook returns the book at a path or, without a path, the one of that name in the
 // user's own folder.
-func openBook(path, name string) (book.Book, error) {
+func OpenBook(path, name string) (book.Book, error) {
 	if path == "-" {
-		return book.Book{}, misuse("name a file", "a book must be a file, but - is standard input")
+		return book.Book{}, Misuse("name a file", "a book must be a file, but - is standard input")
 	}
 	if path == "" {
 		var err error
@@ -34,8 +34,8 @@ func openBook(path, name string) (book.Book, error) {
 	return book.Book{Path: path}, nil
 }
 
-// readBooks reads books one after the other; without any, the user's own.
-func readBooks(paths []string) (progress.Attempts, error) {
+// ReadBooks reads books one after the other; without any, the user's own.
+func ReadBooks(paths []string) (progress.Attempts, error) {
 	if len(paths) == 0 {
 		paths = []string{""}
 	}
@@ -47,7 +47,7 @@ func readBooks(paths []string) (progress.Attempts, error) {
 		}) {
 			continue // count each book once
 		}
-		b, err := openBook(path, attemptsBook)
+		b, err := OpenBook(path, AttemptsBook)
 		if err != nil {
 			return all, err
 		}
@@ -63,8 +63,8 @@ func readBooks(paths []string) (progress.Attempts, error) {
 	return all, nil
 }
 
-// readAttempts reads a book's attempts.
-func readAttempts(b book.Book) (progress.Attempts, error) {
+// ReadAttempts reads a book's attempts.
+func ReadAttempts(b book.Book) (progress.Attempts, error) {
 	var a progress.Attempts
 	err := addAttempts(&a, b)
 	return a, err
@@ -80,8 +80,8 @@ func addAttempts(a *progress.Attempts, b book.Book) error {
 	return a.Add(in, b.Path, time.Now())
 }
 
-// namesIn lists the trainees who made the attempts.
-func namesIn(attempts progress.Attempts) string {
+// NamesIn lists the trainees who made the attempts.
+func NamesIn(attempts progress.Attempts) string {
 	names := attempts.Trainees()
 	if len(names) == 0 {
 		return "none at all"
@@ -89,9 +89,9 @@ func namesIn(attempts progress.Attempts) string {
 	return strings.Join(names, ", ")
 }
 
-// remarkBooks reports lines of books that can't be read, and times that can't be right:
+// RemarkBooks reports lines of books that can't be read, and times that can't be right:
 // they stay as they are.
-func remarkBooks(out *console.Console, damaged []book.Place, clocks ...book.Clock) {
+func RemarkBooks(out *console.Console, damaged []book.Place, clocks ...book.Clock) {
 	for _, at := range damaged[:min(len(damaged), 5)] {
 		out.Remark("tallywink: %s:%d: this line can't be read; it stays in the file, and the other lines count",
 			console.Shown(at.Book), at.Line)
@@ -113,19 +113,20 @@ func remarkBooks(out *console.Console, damaged []book.Place, clocks ...book.Cloc
 	}
 }
 
-// keptBook is a book that is written to for a while. It notices when someone deletes or
+// KeptBook is a book that is written to for a while. It notices when someone deletes or
 // replaces the file in between.
-type keptBook struct {
+type KeptBook struct {
 	book.Book
 	was     os.FileInfo // when it was last written to; nil before
-	changed bool
+	Changed bool        // someone deleted or replaced the file
 }
 
-func (k *keptBook) append(a progress.Attempt) error {
+// Append writes an attempt. The error says that it is not in the book.
+func (k *KeptBook) Append(a progress.Attempt) error {
 	if now, err := os.Stat(k.Path); k.was != nil && (err != nil || !os.SameFile(now, k.was)) {
-		k.changed = true
+		k.Changed = true
 	}
-	if err := k.Append(a); err != nil {
+	if err := k.Book.Append(a); err != nil {
 		return err
 	}
 	k.was, _ = os.Stat(k.Path)
