@@ -211,6 +211,30 @@ func TestCamerasOutdoors(t *testing.T) {
 				}
 			}}
 		}},
+		{"clouds pass: the whole picture darkens and brightens", 0.9, func(_ *testing.T, s scene) movie.Movie {
+			phase, period := 7*s.random.Float64(), 4+6*s.random.Float64()
+			return &optics{Movie: newHandheld(s.handheld, s.random), width: width, height: height,
+				alter: func(gray []uint8, n int) {
+					gain := 0.75 + 0.25*math.Sin(2*math.Pi*float64(n)/rate/period+phase)
+					for i, v := range gray {
+						gray[i] = uint8(float64(v) * gain)
+					}
+				}}
+		}},
+		{"the shadow of leaves swings over the lamp's housing", 0.9, func(_ *testing.T, s scene) movie.Movie {
+			// Soft patches of shade that move to and fro; the lamp's own light is not shaded.
+			h, phase, period := newHandheld(s.handheld, s.random), 7*s.random.Float64(), 2+3*s.random.Float64()
+			return &optics{Movie: h, width: width, height: height, alter: func(gray []uint8, n int) {
+				at := float64(n) / rate
+				shift := 16*math.Sin(2*math.Pi*at/period+phase) + 7*math.Sin(2*math.Pi*at/(0.37*period))
+				for y := range height {
+					for x := range width {
+						shade := 30 * math.Sin((float64(x)+shift)/9) * math.Cos((float64(y)-shift/2)/8)
+						gray[y*width+x] = uint8(min(max(float64(gray[y*width+x])+shade, 0), 255))
+					}
+				}
+			}}
+		}},
 		{"H.264 at 200 kbit a second", 0.9, func(t *testing.T, s scene) movie.Movie {
 			return encoded(t, newHandheld(s.handheld, s.random), "30", "-c:v", "libx264", "-preset", "veryfast",
 				"-b:v", "200k", "-maxrate", "200k", "-bufsize", "200k")

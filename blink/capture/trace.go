@@ -31,6 +31,7 @@ type Trace struct {
 	lost           bool // ambient light moved too much to be followed
 	tame           bool // ambient light hardly moved
 	saturated      bool // the sensor was often at its upper limit
+	restless       bool // where the lamp did not change at the end, brightness jumped or did not rest
 	twoValued      bool // brightness is one of two values: no ambient light can have moved
 	Samples        int
 	// Scraps is how many pieces between gaps are left out, the shortest ones: see
@@ -61,10 +62,18 @@ func (t *Trace) Read(ctx context.Context, reader *reading.TimedReader,
 	told func(done, of int)) (result reading.TimedResult, unsteady bool, err error) {
 	reader = reader.Sampled(t.Step)
 	result, unsteady, err = t.read(ctx, reader, told)
-	if err == nil && t.saturated && reader.AlwaysLit(result.Best().Signal) {
+	if err != nil {
+		return result, unsteady, err
+	}
+	if t.saturated && reader.AlwaysLit(result.Best().Signal) {
 		unsteady = true // a sensor at its limit looks like a lamp that is always lit
 	}
-	return result, unsteady, err
+	// One step of ambient light looks like a lamp that goes on or off and stays so; and where
+	// ambient light jumped, was covered or does not rest, a lamp may still blink behind it.
+	if stands, seenToBlink := reader.Stands(result); stands && (!seenToBlink || t.restless) {
+		unsteady = true
+	}
+	return result, unsteady, nil
 }
 
 func (t *Trace) read(ctx context.Context, reader *reading.TimedReader,
@@ -162,6 +171,7 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 	trace.Moving, scraps = longest(moving.Finish())
 	trace.Scraps = max(trace.Scraps, scraps)
 	trace.Unchanging = len(trace.Pieces) == 0 && len(trace.Moving) == 0
+	trace.restless = moving.Restless()
 	trace.Unsteady, trace.lost, trace.tame, trace.twoValued, trace.saturated = tame.unsteady(), moving.Unsteady(),
 		moving.Tame(), moving.TwoValued(), moving.Saturated()
 	return trace, nil

@@ -215,6 +215,23 @@ func (r *TimedReader) AlwaysLit(s blink.Signal) bool {
 	return !s.ShowsFrame() && s.State == r.code.Unchanging(true)
 }
 
+// unchanging reports whether a signal is that of a lamp that is always lit or always dark.
+func (r *TimedReader) unchanging(s blink.Signal) bool {
+	return !s.ShowsFrame() && (s.State == r.code.Unchanging(true) || s.State == r.code.Unchanging(false))
+}
+
+// Stands reports whether a result tells that the lamp stays lit or dark. SeenToBlink reports
+// whether the lamp surely blinked before: only then it is known which of the two it is, and
+// that there is a lamp at all.
+func (r *TimedReader) Stands(result TimedResult) (stands, seenToBlink bool) {
+	if !r.unchanging(result.Best().Signal) {
+		return false, false
+	}
+	return true, slices.ContainsFunc(result.Sequence, func(s Segment) bool {
+		return !r.unchanging(s.Signal) && s.Probability >= Sure
+	})
+}
+
 // Read weighs intervals. It takes the first and the last as cut: the observation began
 // and ended within them. Neighbors of one kind are joined, and intervals without length
 // are dropped. Without any interval the result is the prior.

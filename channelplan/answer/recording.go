@@ -216,10 +216,11 @@ func (r *Recording) read() Section {
 	return Section{"Read", append([]Line{{Text: text + "."}}, r.before()...)}
 }
 
-// before says what the lamp showed before the answer: the last two signals.
+// before says what the lamp showed before the answer: the last two signals. What can't be
+// trusted as a whole can't be trusted in parts.
 func (r *Recording) before() []Line {
 	n := len(r.Sequence)
-	if n < 2 {
+	if n < 2 || r.Unsteady {
 		return nil
 	}
 	var told []string

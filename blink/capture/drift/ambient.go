@@ -127,6 +127,8 @@ type survivor struct {
 	first bool    // it began lit
 	last  *change // the last change; nil if there is none
 	since float64 // the time of that change
+	// The level of ambient light, and the swing, as they were known before it.
+	was, wasSwing float64
 	// The estimate: level, slope and curvature of ambient light, the swing, and their
 	// covariances.
 	level, slope, curve, swing             float64
@@ -393,7 +395,7 @@ func (b *beam) add(s sample) {
 			continue
 		}
 		other := v
-		other.lit = !v.lit
+		other.lit, other.was, other.wasSwing = !v.lit, v.level, v.swing
 		other.score -= b.prior.cost(at-v.since) - logStep
 		other.take(s, variance)
 		v.take(s, variance)

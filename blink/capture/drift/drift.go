@@ -6,6 +6,7 @@
 package drift
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -43,6 +44,12 @@ type Splitter struct {
 	tried   int     // how many looks to skip before all settings are tried again
 	edge    float64 // the least clarity of an edge of light, in deviations
 	jumps   int     // jumps of brightness that are not changes of this lamp
+	// restless reports whether brightness jumped or did not rest in a last stretch that is
+	// longer than any of a signal that changes.
+	restless bool
+	// The same of a stretch that may not be over, and when that began: the window forgets it.
+	stirred   bool
+	stirredIn float64
 }
 
 // level is an extreme of brightness: a saturated sensor gives the same value again and
@@ -212,6 +219,9 @@ func (s *Splitter) look() {
 	case s.beam != nil && ok:
 		s.beam.set(now)
 	}
+	if s.beam != nil && s.beam.started && !s.rests() {
+		s.stirred, s.stirredIn = true, s.beam.best().since
+	}
 }
 
 // follow feeds a sample to the search, and writes what is decided.
@@ -259,6 +269,92 @@ func (s *Splitter) write(upTo *change, first bool) {
 	}
 }
 
+const (
+	// longStretch is longer than any stretch of light or dark of a signal that changes.
+	longStretch = 7.5
+	// restShare is how much of the lamp's swing brightness may move, smoothed, where the lamp
+	// does not change. A lamp that blinks moves it by a third or more.
+	restShare = 0.25
+)
+
+// rests reports whether brightness rests since the lamp's last change, if that is long ago.
+func (s *Splitter) rests() bool {
+	v := s.beam.best()
+	if v.last == nil || s.beam.last-v.since < longStretch {
+		return true
+	}
+	if v.jumped > 0 && v.jumped >= v.since-edgeSeconds {
+		return false
+	}
+	// Brightness shortly after the change, and since then, smoothed.
+	const (
+		shortly = 1.0 // seconds after the change
+		most    = 0.1 // the shortest mark
+	)
+	var after, rest mean
+	var smooth []sample
+	var one mean
+	for _, b := range s.window {
+		switch since := b.seconds - v.since; {
+		case since < edgeSeconds:
+		case since < shortly:
+			after.add(b.bright, b.n)
+			fallthrough
+		default:
+			rest.add(b.bright, b.n)
+			if one.n > 0 && b.seconds-one.from > most {
+				smooth = append(smooth, sample{seconds: one.from, bright: one.value()})
+				one = mean{}
+			}
+			if one.n == 0 {
+				one.from = b.seconds
+			}
+			one.add(b.bright, b.n)
+		}
+	}
+	// Where the sun comes out, or something covers the lamp, it is brighter or darker after
+	// what is taken for a change of the lamp than the lamp was before, or goes on becoming so.
+	expected := v.was
+	if v.lit {
+		expected += v.wasSwing
+	}
+	moved := func(a, b, share float64) bool { return math.Abs(a-b) > share*v.wasSwing }
+	return (after.n == 0 || !moved(expected, after.value(), 2*restShare) && !moved(after.value(), rest.value(), restShare)) &&
+		(len(smooth) < 8 || deviationFromLine(smooth) < restShare*v.wasSwing)
+}
+
+// mean is a mean that is being taken, of samples from a time on.
+type mean struct{ sum, n, from float64 }
+
+func (m *mean) add(bright, n float64) { m.sum, m.n = m.sum+bright*n, m.n+n }
+
+func (m mean) value() float64 { return m.sum / m.n }
+
+// deviationFromLine is how far samples typically are from the straight line that fits them
+// best.
+func deviationFromLine(all []sample) float64 {
+	var n, t, y, tt, ty float64
+	from := all[0].seconds
+	for _, s := range all {
+		x := s.seconds - from
+		n, t, y, tt, ty = n+1, t+x, y+s.bright, tt+x*x, ty+x*s.bright
+	}
+	slope := 0.0
+	if d := n*tt - t*t; d > 0 {
+		slope = (n*ty - t*y) / d
+	}
+	sum := 0.0
+	for _, s := range all {
+		off := s.bright - (y+slope*(n*(s.seconds-from)-t))/n
+		sum += off * off
+	}
+	return math.Sqrt(sum / n)
+}
+
+// Restless reports whether, where the lamp did not change any more at the end, brightness
+// jumped or did not rest: something else may have covered the lamp, or outshone it.
+func (s *Splitter) Restless() bool { return s.restless }
+
 // endPiece ends a piece, and what is known of levels with it.
 func (s *Splitter) endPiece() {
 	if s.beam == nil {
@@ -274,6 +370,7 @@ func (s *Splitter) endPiece() {
 // end: ambient light and the swing are what they were, and the lamp may be lit or dark.
 func (s *Splitter) closePiece() {
 	v := s.beam.best()
+	s.restless = !s.rests() || s.stirred && s.beam.best().since == s.stirredIn
 	if s.beam.last > s.begun {
 		s.write(v.last, v.first)
 		piece := append(s.done, blink.Interval{Lit: s.lit, Duration: duration(s.beam.last - s.from)})
