@@ -10,6 +10,7 @@ import (
 	"sync"
 	"time"
 
+	"tallywink.example/blink/capture/drift"
 	"tallywink.example/blink/capture/movie"
 	"tallywink.example/blink/capture/spot"
 	"tallywink.example/blink/reading"
@@ -163,7 +164,15 @@ type track struct {
 	*splitter
 	begun bool
 	from  float64
+	kept  []brightness // the last keptSeconds at least
 }
+
+// keptSeconds is how much of a spot's brightness is kept for the model of ambient light, which
+// looks only at spots that may be lamps: it costs many times the search for two levels.
+const keptSeconds = 60
+
+// brightness is a spot's in a picture.
+type brightness struct{ seconds, bright float64 }
 
 func newTrack() *track { return &track{splitter: newSplitter()} }
 
@@ -172,9 +181,25 @@ func (t *track) Add(seconds, bright float64) {
 	if !t.begun {
 		t.begun, t.from = true, seconds
 	}
-	if !t.full() {
-		t.add(seconds-t.from, bright)
+	if t.full() {
+		return
 	}
+	t.add(seconds-t.from, bright)
+	if n := len(t.kept); n > 0 && t.kept[n/2].seconds < seconds-t.from-keptSeconds {
+		t.kept = append(t.kept[:0], t.kept[n/2:]...)
+	}
+	t.kept = append(t.kept, brightness{seconds - t.from, bright})
+}
+
+// follow has the model of ambient light look at what was kept: it returns the light of the
+// lamp, none if ambient light alone explains it, and reports whether that hardly moved.
+func (t *track) follow() (pieces []reading.Piece, tame bool) {
+	var moving drift.Splitter
+	for _, b := range t.kept {
+		moving.Add(b.seconds, b.bright)
+	}
+	pieces = moving.Finish()
+	return pieces, moving.Tame()
 }
 
 // Read reads what was seen. It takes longer than looking, and needs nothing that is
@@ -184,13 +209,13 @@ func (s *Seen) Read(ctx context.Context, reader *reading.TimedReader) (*Clip, er
 	c := &Clip{Width: s.Width, Height: s.Height, Pictures: s.Pictures, Length: s.Length, Even: s.Even}
 	reader = reader.Sampled(s.Step)
 	results := make([]reading.TimedResult, len(s.Blinking))
-	errs := make([]error, len(s.Blinking))
+	unsteady, errs := make([]bool, len(s.Blinking)), make([]error, len(s.Blinking))
 	var wait sync.WaitGroup
 	turn := make(chan struct{}, runtime.GOMAXPROCS(0))
 	for i, b := range s.Blinking {
 		wait.Go(func() {
 			turn <- struct{}{}
-			results[i], errs[i] = reader.ReadPieces(ctx, b.Pieces, nil)
+			results[i], unsteady[i], errs[i] = b.read(ctx, reader)
 			<-turn
 		})
 	}
@@ -199,7 +224,7 @@ func (s *Seen) Read(ctx context.Context, reader *reading.TimedReader) (*Clip, er
 		return c, ctx.Err()
 	}
 	for i, b := range s.Blinking {
-		l := Lamp{TimedResult: results[i], X: b.X, Y: b.Y, Size: b.Size, From: b.From, Unsteady: b.Unsteady,
+		l := Lamp{TimedResult: results[i], X: b.X, Y: b.Y, Size: b.Size, From: b.From, Unsteady: unsteady[i],
 			Coarse: results[i].Unit > 0 && results[i].Unit < s.Step}
 		switch {
 		case l.Fit > surelyFit, l.Fit > leastFit && b.Clarity > clear:
@@ -230,6 +255,18 @@ func (s *Seen) Read(ctx context.Context, reader *reading.TimedReader) (*Clip, er
 		})
 	}
 	return c, nil
+}
+
+// read reads a place's light. A shadow that swings can look like a slow rhythm between two
+// levels: where ambient light moves, a rhythm counts only if the model of that finds it, too.
+func (b Blinking) read(ctx context.Context, reader *reading.TimedReader) (result reading.TimedResult, unsteady bool,
+	err error) {
+	result, err = reader.ReadPieces(ctx, b.Pieces, nil)
+	if err != nil || b.Unsteady || b.Tame || result.Doubtful() || result.Best().Signal.ShowsFrame() {
+		return result, b.Unsteady, err
+	}
+	moving, err := reader.ReadPieces(ctx, b.Moving, nil)
+	return result, moving.Doubtful() || moving.Best().Signal != result.Best().Signal, err
 }
 
 const (
