@@ -127,8 +127,10 @@ type survivor struct {
 	first bool    // it began lit
 	last  *change // the last change; nil if there is none
 	since float64 // the time of that change
-	// The level of ambient light, and the swing, as they were known before it.
-	was, wasSwing float64
+	// The level of ambient light, and the swing, as they were known before it, and the level
+	// before the change before that.
+	was, wasSwing, wasBefore float64
+	times                    int // number of changes, up to 2
 	// The estimate: level, slope and curvature of ambient light, the swing, and their
 	// covariances.
 	level, slope, curve, swing             float64
@@ -395,7 +397,8 @@ func (b *beam) add(s sample) {
 			continue
 		}
 		other := v
-		other.lit, other.was, other.wasSwing = !v.lit, v.level, v.swing
+		other.lit, other.was, other.wasSwing, other.wasBefore = !v.lit, v.level, v.swing, v.was
+		other.times = min(v.times+1, 2)
 		other.score -= b.prior.cost(at-v.since) - logStep
 		other.take(s, variance)
 		v.take(s, variance)

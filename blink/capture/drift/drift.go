@@ -44,8 +44,7 @@ type Splitter struct {
 	tried   int     // how many looks to skip before all settings are tried again
 	edge    float64 // the least clarity of an edge of light, in deviations
 	jumps   int     // jumps of brightness that are not changes of this lamp
-	// restless reports whether brightness jumped or did not rest in a last stretch that is
-	// longer than any of a signal that changes.
+	// restless reports whether brightness jumped or did not rest in a long last stretch.
 	restless bool
 	// The same of a stretch that may not be over, and when that began: the window forgets it.
 	stirred   bool
@@ -270,11 +269,14 @@ func (s *Splitter) write(upTo *change, first bool) {
 }
 
 const (
-	// longStretch is longer than any stretch of light or dark of a signal that changes.
-	longStretch = 7.5
+	// longStretch is how long a last stretch is, in seconds, before its brightness tells
+	// anything. Where the lamp changes again it does not matter whether it rests.
+	longStretch = 3.0
 	// restShare is how much of the lamp's swing brightness may move, smoothed, where the lamp
 	// does not change. A lamp that blinks moves it by a third or more.
 	restShare = 0.25
+	// shortly is for how long a step of light is followed in vain.
+	shortly = 1.0
 )
 
 // rests reports whether brightness rests since the lamp's last change, if that is long ago.
@@ -283,14 +285,11 @@ func (s *Splitter) rests() bool {
 	if v.last == nil || s.beam.last-v.since < longStretch {
 		return true
 	}
-	if v.jumped > 0 && v.jumped >= v.since-edgeSeconds {
+	if v.jumped > 0 && v.jumped >= v.since-shortly {
 		return false
 	}
 	// Brightness shortly after the change, and since then, smoothed.
-	const (
-		shortly = 1.0 // seconds after the change
-		most    = 0.1 // the shortest mark
-	)
+	const most = 0.1 // seconds, the shortest mark
 	var after, rest mean
 	var smooth []sample
 	var one mean
@@ -319,6 +318,9 @@ func (s *Splitter) rests() bool {
 		expected += v.wasSwing
 	}
 	moved := func(a, b, share float64) bool { return math.Abs(a-b) > share*v.wasSwing }
+	if v.times > 1 && moved(v.wasBefore, v.was, 2*restShare) {
+		return false
+	}
 	return (after.n == 0 || !moved(expected, after.value(), 2*restShare) && !moved(after.value(), rest.value(), restShare)) &&
 		(len(smooth) < 8 || deviationFromLine(smooth) < restShare*v.wasSwing)
 }
