@@ -248,10 +248,12 @@ func (r *Recording) doubt() Section {
 	if why := r.objection(); why != "" {
 		return Section{"Reading", []Line{{Text: "doubtful: " + why}}}
 	}
-	lines := []Line{{Text: likeliest(r.Best().Probability, reading.Sure), Table: true}}
-	if r.Unsteady && !r.Doubtful() {
-		lines[0].Text = "doubtful: the recording is not steady enough to trust."
+	if r.Unsteady && !r.Doubtful() { // how likely it would be counts for nothing then
+		return Section{"Reading", []Line{{Text: fmt.Sprintf(
+			"doubtful: the recording is not steady enough to trust. It looks like '%s', and so can light that changes around a lamp.",
+			SignalText(r.Best().Signal))}}}
 	}
+	lines := []Line{{Text: likeliest(r.Best().Probability, reading.Sure), Table: true}}
 	if r.Best().Probability < 0.05 {
 		return Section{"Reading", append(lines, Line{Text: "It could still be: " + r.states() + "."})}
 	}

@@ -53,3 +53,22 @@ func TestSeldomSampled(t *testing.T) {
 	stdout, _, _ = runHere(t, trace("seeking", 4), "decode", "--trace", "-")
 	assert.Contains(t, stdout, "State    seeking: ")
 }
+
+// One step of light is no lamp that is always lit or dark, and no number tells how likely it
+// would be.
+func TestOneStepOfLight(t *testing.T) {
+	var text strings.Builder
+	text.WriteString("seconds,brightness\n")
+	for i := range 30 * 30 {
+		bright := 50 + i*7%5
+		if i > 400 {
+			bright += 60
+		}
+		fmt.Fprintf(&text, "%.4f,%d\n", float64(i)/30, bright)
+	}
+	stdout, _, status := runHere(t, text.String(), "decode", "--trace", "-")
+	assert.Equal(t, exitBadNews, status)
+	assert.Contains(t, stdout, "the recording is not steady enough to trust")
+	assert.NotContains(t, stdout, "%")
+	assert.NotContains(t, stdout, "Before")
+}

@@ -62,21 +62,27 @@ func (m motion) around() []motion {
 	return all
 }
 
-// stride is how ambient light goes on for a time: its level, slope and curvature.
+// stride is how ambient light goes on for a time.
 type stride struct {
-	seconds            float64
-	slope, bent        float64 // what the slope and the curvature add to the level; slope also what the curvature adds to the slope
-	keeps, back        float64 // how much of slope and curvature stays, and how the slope turns the curvature back
-	ll, ls, lc, ss, sc float64 // what becomes uncertain
-	cc                 float64
+	seconds float64
+	// slope is what the slope adds to the level, and the curvature to the slope; bent is what
+	// the curvature adds to the level; keeps is how much of slope and curvature stays, and back
+	// how the slope turns the curvature back.
+	slope, bent, keeps, back float64
+	// What level, slope and curvature become more uncertain by: their covariances.
+	ll, ls, lc, ss, sc, cc float64
 }
 
 // over returns how light that moves like this, in units of brightness, goes on for dt seconds.
 func (m motion) over(dt float64) stride {
 	half := dt * dt / 2
-	at := stride{dt, dt, half, 1, 0,
-		dt*dt*dt*m.wild/3 + m.bend*dt*half*half/5, half*m.wild + m.bend*half*half/2, m.bend * dt * half / 3,
-		dt*m.wild + m.bend*dt*dt*dt/3, m.bend * half, m.bend * dt}
+	at := stride{seconds: dt, slope: dt, bent: half, keeps: 1,
+		ll: m.wild*dt*dt*dt/3 + m.bend*dt*half*half/5,
+		ls: m.wild*half + m.bend*half*half/2,
+		lc: m.bend * dt * half / 3,
+		ss: m.wild*dt + m.bend*dt*dt*dt/3,
+		sc: m.bend * half,
+		cc: m.bend * dt}
 	if m.turn > 0 {
 		sin, cos := math.Sincos(m.turn * dt)
 		at.slope, at.bent, at.keeps, at.back = sin/m.turn, (1-cos)/(m.turn*m.turn), cos, m.turn*sin
@@ -491,7 +497,7 @@ func near(window []sample, before setting) (setting, bool) {
 	if len(window) < 8 {
 		return setting{}, false
 	}
-	r := race{window: coarser(window, before.coarse), score: math.Inf(-1), none: math.Inf(-1)}
+	r := newRace(coarser(window, before.coarse))
 	for _, m := range append(before.around(), before.motion) {
 		s := before
 		s.motion = m
@@ -531,6 +537,10 @@ const (
 	// lap: some fit a window's end better than its beginning.
 	farBehind = 40.0
 )
+
+func newRace(window []sample) *race {
+	return &race{window: window, score: math.Inf(-1), none: math.Inf(-1)}
+}
 
 // lap returns the index of the last sample of a lap.
 func (r *race) lap(i int) int { return (i+1)*len(r.window)/laps - 1 }
@@ -594,7 +604,7 @@ func settle(window []sample) (setting, bool) {
 		coarse = coarsest
 		window = coarser(window, coarse)
 	}
-	r := &race{window: window, score: math.Inf(-1), none: math.Inf(-1)}
+	r := newRace(window)
 	turning := swings()
 	// Ambient light alone, in units of the spread: the lamp never changes.
 	for _, m := range append(turning, motions[:]...) {
@@ -657,7 +667,8 @@ func (s setting) marks() []float64 {
 func polished(window []sample, s setting) setting {
 	s, found := refined(window, s)
 	score := found.score
-	for range 6 {
+	const mostRounds = 6
+	for range mostRounds {
 		at, better := s, false
 		var all []setting
 		for _, m := range at.around() {

@@ -39,7 +39,7 @@ type Splitter struct {
 	most    float64
 	odd     float64 // samples that the model does not predict
 	seen    float64 // number of samples
-	wildest float64 // the most that ambient light moved
+	wildest float64 // the most that ambient light moved, of either kind of motion
 	swings  bool    // it swung back and forth
 	tried   int     // how many looks to skip before all settings are tried again
 	edge    float64 // the least clarity of an edge of light, in deviations
@@ -427,7 +427,7 @@ const (
 // Tame reports whether a lamp was found and ambient light hardly moves, and does not
 // jump. Then two levels in a window are as good.
 func (s *Splitter) Tame() bool {
-	const hardly = 2 // swings² a cubic second
+	const hardly = 2 // in the units of either kind of motion
 	return s.found && s.wildest < hardly && !s.swings && !s.mixed()
 }
 
