@@ -164,15 +164,16 @@ type track struct {
 	*splitter
 	begun bool
 	from  float64
-	kept  []brightness // the last keptSeconds at least
+	kept  []Sample // the last keptSeconds at least
 }
 
 // keptSeconds is how much of a spot's brightness is kept for the model of ambient light, which
-// looks only at spots that may be lamps: it costs many times the search for two levels.
+// costs many times the search for two levels.
 const keptSeconds = 60
 
-// brightness is a spot's in a picture.
-type brightness struct{ seconds, bright float64 }
+// Sample is the brightness of a spot in a picture, in gray levels, and its time in seconds
+// since the spot was found.
+type Sample struct{ Seconds, Bright float64 }
 
 func newTrack() *track { return &track{splitter: newSplitter()} }
 
@@ -185,21 +186,10 @@ func (t *track) Add(seconds, bright float64) {
 		return
 	}
 	t.add(seconds-t.from, bright)
-	if n := len(t.kept); n > 0 && t.kept[n/2].seconds < seconds-t.from-keptSeconds {
+	if n := len(t.kept); n > 0 && t.kept[n/2].Seconds < seconds-t.from-keptSeconds {
 		t.kept = append(t.kept[:0], t.kept[n/2:]...)
 	}
-	t.kept = append(t.kept, brightness{seconds - t.from, bright})
-}
-
-// follow has the model of ambient light look at what was kept: it returns the light of the
-// lamp, none if ambient light alone explains it, and reports whether that hardly moved.
-func (t *track) follow() (pieces []reading.Piece, tame bool) {
-	var moving drift.Splitter
-	for _, b := range t.kept {
-		moving.Add(b.seconds, b.bright)
-	}
-	pieces = moving.Finish()
-	return pieces, moving.Tame()
+	t.kept = append(t.kept, Sample{seconds - t.from, bright})
 }
 
 // Read reads what was seen. It takes longer than looking, and needs nothing that is
@@ -258,14 +248,23 @@ func (s *Seen) Read(ctx context.Context, reader *reading.TimedReader) (*Clip, er
 }
 
 // read reads a place's light. A shadow that swings can look like a slow rhythm between two
-// levels: where ambient light moves, a rhythm counts only if the model of that finds it, too.
+// levels, so a rhythm counts only if the model of ambient light finds a lamp there and, where
+// ambient light moves, the same rhythm. A frame is no shadow's.
 func (b Blinking) read(ctx context.Context, reader *reading.TimedReader) (result reading.TimedResult, unsteady bool,
 	err error) {
 	result, err = reader.ReadPieces(ctx, b.Pieces, nil)
-	if err != nil || b.Unsteady || b.Tame || result.Doubtful() || result.Best().Signal.ShowsFrame() {
+	if err != nil || b.Unsteady || result.Doubtful() || result.Best().Signal.ShowsFrame() {
 		return result, b.Unsteady, err
 	}
-	moving, err := reader.ReadPieces(ctx, b.Moving, nil)
+	var model drift.Splitter
+	for _, s := range b.Samples {
+		model.Add(s.Seconds, s.Bright)
+	}
+	pieces := model.Finish()
+	if len(pieces) == 0 || model.Tame() {
+		return result, len(pieces) == 0, nil
+	}
+	moving, err := reader.ReadPieces(ctx, pieces, nil)
 	return result, moving.Doubtful() || moving.Best().Signal != result.Best().Signal, err
 }
 

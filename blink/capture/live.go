@@ -113,13 +113,10 @@ type Blinking struct {
 	X, Y, Size float64 // see [Lamp]
 	Swing      float64 // gray levels
 	From       time.Duration
-	Pieces     []reading.Piece // its light by two levels, from From on
-	// Moving is the light of the last minute at least by the model of ambient light, and Tame
-	// reports whether that hardly moved.
-	Moving   []reading.Piece
-	Tame     bool
-	Unsteady bool    // its levels changed too much to be believed, or ambient light explains them
-	Clarity  float64 // deviations of brightness in its swing
+	Pieces     []reading.Piece // its light, from From on
+	Samples    []Sample        // its brightness in the last minute at least
+	Unsteady   bool            // its levels changed too much to be believed
+	Clarity    float64         // deviations of brightness in its swing
 }
 
 // Look searches the pictures so far. It takes a moment, and may be called every second
@@ -136,9 +133,8 @@ func (l *Live) seen(spots []*spot.Spot) *Seen {
 	for _, s := range spots {
 		t := s.Follow.(*track)
 		if pieces := t.finish(); t.plausible(pieces) {
-			moving, tame := t.follow()
-			seen.Blinking = append(seen.Blinking, Blinking{s.X, s.Y, s.Size, s.Swing, duration(t.from), pieces, moving,
-				tame, t.unsteady() || len(moving) == 0, t.clarity})
+			seen.Blinking = append(seen.Blinking, Blinking{s.X, s.Y, s.Size, s.Swing, duration(t.from), pieces,
+				t.kept, t.unsteady(), t.clarity})
 		}
 	}
 	slices.SortStableFunc(seen.Blinking, func(a, b Blinking) int { return cmp.Compare(b.Swing, a.Swing) })
