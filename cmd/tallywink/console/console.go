@@ -144,10 +144,24 @@ func (c *Console) encode(document any, indent string) error {
 
 // encoded writes a document as JSON that is harmless to show.
 func encoded(document any, prefix, indent string) ([]byte, error) {
-	var b bytes.Buffer
-	e := json.NewEncoder(&b)
+	to := &indented{prefix: prefix, indent: indent}
+	e := json.NewEncoder(to)
 	e.SetEscapeHTML(false)
-	e.SetIndent(prefix, indent)
 	err := e.Encode(document)
-	return wording.HarmlessJSON(b.Bytes()), err
+	return wording.HarmlessJSON(to.Bytes()), err
+}
+
+// indented takes a document that is encoded whole, on one line, and lays it out. An encoder
+// that does so itself takes several times the memory.
+type indented struct {
+	bytes.Buffer
+	prefix, indent string
+}
+
+// Write implements [io.Writer].
+func (b *indented) Write(document []byte) (int, error) {
+	if b.prefix == "" && b.indent == "" {
+		return b.Buffer.Write(document)
+	}
+	return len(document), json.Indent(&b.Buffer, document, b.prefix, b.indent)
 }
