@@ -23,8 +23,17 @@ import (
 
 // Trace is what was found in a brightness trace.
 type Trace struct {
-	Light
-	Samples int
+	// Pieces are the intervals of light and dark by two levels found in a window of time,
+	// which is best if ambient light is tame. Moving are those by a model of ambient light
+	// that moves, see package drift. A new piece begins after each gap in the samples.
+	// [Trace.Read] reads both as far as needed.
+	Pieces, Moving []reading.Piece
+	lost           bool // ambient light moved too much to be followed
+	tame           bool // ambient light hardly moved
+	saturated      bool // the sensor was often at its upper limit
+	twoValued      bool // brightness is one of two values: no ambient light can have moved
+	restless       bool // where the lamp did not change at the end, brightness jumped or did not rest
+	Samples        int
 	// Scraps is how many pieces between gaps are left out, the shortest ones: see
 	// mostPieces.
 	Scraps int
@@ -34,16 +43,74 @@ type Trace struct {
 	// Unchanging reports whether the brightness never changed like a lamp: it was always
 	// lit or always dark, and a trace alone does not show which. There are no pieces then.
 	Unchanging bool
+	// Unsteady reports whether the brightness moved between levels too different to be one
+	// lamp's. If so, ambient light moved more than the lamp did, and the result must not
+	// be trusted.
+	Unsteady bool
 	// Step is the usual time from one sample to the next: the time of an edge is not
 	// known better.
 	Step time.Duration
 }
 
-// Read reads the trace, see [Light.Read].
+// Read reads the trace, both by levels in a window and by the model of ambient light
+// that moves. A curve of ambient light can look like a slow rhythm between two levels.
+// So if the model does not find ambient light tame, the levels do not count; and if the
+// two give different sure answers, neither is believed. If told is not nil, it is
+// called with how many parts have been weighed. unsteady reports that the result must
+// not be believed. The error is the context's.
 func (t *Trace) Read(ctx context.Context, reader *reading.TimedReader,
 	told func(done, of int)) (result reading.TimedResult, unsteady bool, err error) {
-	return t.Light.Read(ctx, reader.Sampled(t.Step), told)
+	reader = reader.Sampled(t.Step)
+	result, unsteady, err = t.read(ctx, reader, told)
+	if err != nil {
+		return result, unsteady, err
+	}
+	if t.saturated && reader.AlwaysLit(result.Best().Signal) {
+		unsteady = true // a sensor at its limit looks like a lamp that is always lit
+	}
+	// One step of ambient light looks like a lamp that goes on or off and stays so; and where
+	// ambient light jumped, was covered or does not rest, a lamp may still blink behind it.
+	if stands, seenToBlink := reader.Stands(result); stands && (!seenToBlink || t.restless) {
+		unsteady = true
+	}
+	return result, unsteady, nil
 }
+
+func (t *Trace) read(ctx context.Context, reader *reading.TimedReader,
+	told func(done, of int)) (result reading.TimedResult, unsteady bool, err error) {
+	result, err = reader.ReadPieces(ctx, t.Pieces, told)
+	if err != nil {
+		return result, t.Unsteady, err
+	}
+	if t.twoValued && len(t.Pieces) > 0 {
+		return result, t.Unsteady, nil
+	}
+	if t.lost && len(t.Pieces) > 0 {
+		return result, t.Unsteady || !t.tame, nil // what the model found does not count
+	}
+	moving, err := reader.ReadPieces(ctx, t.Moving, told)
+	if err != nil {
+		return result, t.Unsteady, err
+	}
+	sure := len(t.Pieces) > 0 && !t.Unsteady && !result.Doubtful()
+	follows := len(t.Moving) > 0 && !t.lost && !moving.Doubtful() &&
+		(t.tame || moving.Best().Probability >= sureOfMoving)
+	switch {
+	case sure && follows && t.tame:
+		return result, result.Best().Signal != moving.Best().Signal, nil
+	case follows:
+		return moving, false, nil
+	case len(t.Pieces) == 0 && len(t.Moving) > 0:
+		return moving, t.lost || !moving.Doubtful(), nil
+	}
+	return result, t.Unsteady || !t.tame, nil
+}
+
+// sureOfMoving is the probability below which an answer is not believed where ambient
+// light moved: of those told with less, one in seven was wrong in the recordings of
+// TestProbabilitiesAreTrue, because edges of the light are mistaken more often there than
+// the reader's model of lengths assumes.
+const sureOfMoving = 0.99
 
 const (
 	maxBright  = 1e15 // above this a brightness is a mistake
@@ -104,7 +171,9 @@ func ReadTrace(r io.Reader) (*Trace, error) {
 	trace.Moving, scraps = longest(moving.Finish())
 	trace.Scraps = max(trace.Scraps, scraps)
 	trace.Unchanging = len(trace.Pieces) == 0 && len(trace.Moving) == 0
-	trace.judge(tame, moving)
+	trace.Unsteady, trace.lost, trace.tame, trace.twoValued, trace.saturated = tame.unsteady(), moving.Unsteady(),
+		moving.Tame(), moving.TwoValued(), moving.Saturated()
+	trace.restless = moving.Restless()
 	return trace, nil
 }
 

@@ -217,7 +217,7 @@ func (r *TimedReader) AlwaysLit(s blink.Signal) bool {
 
 // unchanging reports whether a signal is that of a lamp that is always lit or always dark.
 func (r *TimedReader) unchanging(s blink.Signal) bool {
-	return !s.ShowsFrame() && (s.State == r.code.Unchanging(true) || s.State == r.code.Unchanging(false))
+	return r.AlwaysLit(s) || !s.ShowsFrame() && s.State == r.code.Unchanging(false)
 }
 
 // Stands reports whether a result tells that the lamp stays lit or dark. SeenToBlink reports

@@ -3,6 +3,7 @@ package drift
 import (
 	"math"
 	"slices"
+	"sync"
 )
 
 // This file has the model of a lamp in ambient light that moves, and the search for the
@@ -247,7 +248,7 @@ func (b *beam) set(s setting) {
 	b.setting = s
 	switch {
 	case s.mark == 0:
-		b.prior = anyLength
+		b.prior = anyLength()
 	case b.prior == nil || b.prior.mark != s.mark:
 		b.prior = newPrior(s.mark)
 	}
@@ -340,8 +341,8 @@ func newPrior(mark float64) *prior {
 	return p
 }
 
-// anyLength is the prior if lengths do not repeat.
-var anyLength = newPrior(0)
+// anyLength returns the prior if lengths do not repeat.
+var anyLength = sync.OnceValue(func() *prior { return newPrior(0) })
 
 // cost returns the cost for a change at any time in a second.
 func (p *prior) cost(stretch float64) float64 {

@@ -52,7 +52,7 @@ func (f *System) Load(out *console.Console) (report.Asked, error) {
 			return s, err
 		}
 	}
-	if s.Today, err = f.Day(); err != nil {
+	if s.Today, err = f.day(); err != nil {
 		return s, err
 	}
 	if f.Lineup != "" {
@@ -150,9 +150,9 @@ func (f *System) choosePlan(l *lineup.Lineup) (channelplan.Plan, error) {
 	return plan, nil
 }
 
-// Day returns the day to judge as of. For the demo system it is always the demo's own
+// day returns the day to judge as of. For the demo system it is always the demo's own
 // day, so that its lineup does not get old.
-func (f *System) Day() (time.Time, error) {
+func (f *System) day() (time.Time, error) {
 	return DayOf(f.On, f.Lineup)
 }
 
