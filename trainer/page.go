@@ -243,7 +243,7 @@ func (t *Training) menuRows(width int, now time.Time) []row {
 		lines = append(lines,
 			fmt.Sprintf("Qualification: %d readings as in the field, no feedback. You pass with %d right and no pilot misread; press u if you are not sure.",
 				len(t.exam), progress.PassMark),
-			fmt.Sprintf("Everybody gets the same readings with --seed %d. Enter begins.", t.result.Seed))
+			fmt.Sprintf("Everybody with the seed %d gets the same readings. Enter begins.", t.result.Seed))
 	} else {
 		lines = append(lines, t.todayText(now)+" Or choose:", "")
 		for i, e := range lesson.Exercises(t.code) {

@@ -30,7 +30,7 @@ reason takes is common practice, with no source: the order is advice, the
 verdicts come from the rules. With --amps and no --amp, it ranks the pilots that
 all amplifiers can use, by passband and detector on record. --before keeps those
 that are the same in both lineups; with --pairs, main and spare pilot are at
-least 60 MHz input.Apart.
+least 60 MHz apart.
 `,
 	setup: func(flags *pflag.FlagSet) func(*console.Console, []string) (int, error) {
 		var system input.System

@@ -23,7 +23,7 @@ documentation: durations, digits, the groups of a frame, the rhythms of the lock
 states. 'tallywink help sheets' lists all its entries. encode, decode, watch,
 train and others use it with --sheet. Tally, the default, is one; curlew,
 invented, is another. It lists every problem, with line, column and what to do,
-and then exits 1; also where pilots can't be told input.Apart.
+and then exits 1; also where pilots can't be told apart.
 
 An error is one mark missed, counted twice, or mistaken in length.
 `,

@@ -45,7 +45,7 @@ func CautionsOf(before, after *lineup.Lineup, today time.Time) []string {
 	case before.File == after.File || before.Effective.Equal(after.Effective):
 		all = append(all, "the two lineups have the same date: is one of them the wrong file?")
 	case before.Effective.After(after.Effective):
-		all = append(all, "the --before lineup is the newer one: did you swap the two?")
+		all = append(all, "the lineup given as the old one is the newer one: did you swap the two?")
 	case after.Effective.Before(today):
 		all = append(all, "the change is past: it is too late to move anything early.")
 	}

@@ -127,7 +127,7 @@ func (s Settings) Apply(command string, flags *pflag.FlagSet, args []string) (us
 			continue
 		case name == "lineup" && command == "encode" && !given("amp"): // it only judges an amplifier's pilot
 			continue
-		case name == "amps" && given("pilot"): // a card for input.Named pilots
+		case name == "amps" && given("pilot"): // a card for named pilots
 			continue
 		case name == "lineup" && given("qualify"): // the same readings for everyone with a seed
 			continue
