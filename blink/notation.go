@@ -246,9 +246,9 @@ const MaxLooks = 64
 
 // ParseNotation reads written marks: '.' short, '_' long, '?' or 'x' unsure, '*' a
 // whole group that was not read, '0' a whole group that shows no light. Spaces or '/'
-// separate groups; '//' or a line end separates looks at the same lamp. Hyphens, dashes, bullets and ellipses are read as
-// the marks they look like. The result has at least one look, and every look has at
-// least one group. The error is a [*fault.Error].
+// separate groups; '//' or a line end separates looks at the same lamp. Hyphens,
+// dashes, bullets and ellipses are read as the marks they look like. The result has at
+// least one look, and every look has at least one group. The error is a [*fault.Error].
 func ParseNotation(text string) ([]Frame, error) {
 	p := newLookParser()
 	var group strings.Builder

@@ -349,8 +349,8 @@ func BadPilot(r *lineup.Report, strict bool) bool {
 }
 
 // BadNews reports whether the answer is bad news: doubtful, an unusable pilot, be it the
-// other one of an amplifier with two, or one of the states seeking, holding, fault and dark; if strict is set, also a caution and the
-// states edge and steady.
+// other one of an amplifier with two, or one of the states seeking, holding, fault and
+// dark; if strict is set, also a caution and the states edge and steady.
 func (a *Answer) BadNews(strict bool) bool {
 	shown, _ := a.Shown()
 	bad := a.Doubtful || BadPilot(shown, strict)

@@ -126,7 +126,7 @@ func meansPlan(remark string) bool {
 }
 
 // Row is a row of an inventory. ID, Node and Values are valid only as long as the line
-// that they were read from.
+// that they were read from, and Values only until the next row.
 type Row struct {
 	Line     int
 	ID, Node []byte // as written in the inventory
@@ -149,6 +149,7 @@ type Decoder struct {
 	key                 []byte
 	values              [][]byte
 	known               map[string]*Amplifier
+	row                 Row
 	detectors           map[string]lineup.Detector
 }
 
@@ -185,12 +186,15 @@ func at(values [][]byte, i int) []byte {
 	return values[i]
 }
 
-// Row reads a line. If it returns neither Alike nor a problem, the line is a remark or
-// blank; if it returns both, the row can be used apart from what the problem is about.
-func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
-	r := Row{Line: number}
+// Row reads a line. If the row has no Alike and there is no problem, the line is a remark or
+// blank; if it has both, the row can be used apart from what the problem is about. The row
+// is overwritten by the next one.
+func (d *Decoder) Row(line []byte, number int) (*Row, *table.Problem) {
+	r := &d.row
+	*r = Row{Line: number}
 	bare := line
-	if len(line) == 0 || bytes.IndexByte([]byte("#,;\t \""), line[0]) >= 0 {
+	// What may begin a remark or a line of separators, and little else.
+	if len(line) == 0 || line[0] < '0' || line[0] == ';' {
 		if bare = table.Bare(line); len(bare) == 0 {
 			return r, nil
 		}
@@ -222,7 +226,7 @@ func (d *Decoder) Row(line []byte, number int) (Row, *table.Problem) {
 		r.Alike = known
 		return r, nil
 	}
-	return r, d.learn(line, &r)
+	return r, d.learn(line, r)
 }
 
 var modes = []string{lineup.AGC.String(), lineup.OpenLoop.String(), lineup.HandSet.String()}
@@ -288,7 +292,7 @@ func (d *Decoder) learn(line []byte, r *Row) *table.Problem {
 
 // whole returns the amplifier of a line that [Decoder.Row] has read. The problem is about
 // its span or its design.
-func (d *Decoder) whole(line []byte, r Row) (Amplifier, *table.Problem) {
+func (d *Decoder) whole(line []byte, r *Row) (Amplifier, *table.Problem) {
 	a := *r.Alike
 	a.Line, a.ID, a.Node = r.Line, string(r.ID), string(r.Node)
 	fields, problem := d.layout.Split(string(line), r.Line)
@@ -494,7 +498,7 @@ func (p *Plant) take(d *Decoder, line []byte, number int) {
 }
 
 // ownValues returns a row's values in the owner's own columns.
-func (p *Plant) ownValues(row Row) []string {
+func (p *Plant) ownValues(row *Row) []string {
 	values := make([]string, len(p.own))
 	for i, place := range p.own {
 		values[i] = string(at(row.Values, place))
@@ -506,7 +510,7 @@ func (p *Plant) ownValues(row Row) []string {
 const keepOne = "keep the row that is right, or give the slope pilot's row the role low"
 
 // joins joins a row to the amplifier that was found before, if it is the other of its two.
-func joins(d *Decoder, line []byte, row Row, found *Amplifier) bool {
+func joins(d *Decoder, line []byte, row *Row, found *Amplifier) bool {
 	a, _ := d.whole(line, row)
 	both, ok := joinRows(*found, a)
 	if ok {

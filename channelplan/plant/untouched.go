@@ -10,8 +10,8 @@ import (
 // mistakes a changed pilot for a changed cable. The first in a cascade uses up its range
 // on that; if its range ends, the next sees what is left, and follows it too. An
 // amplifier whose pilot did not change removes what those before it added. An amplifier
-// without AGC, or whose detector loses its pilot, passes on what comes in. Each AGC is assumed to be in the middle of its
-// range before the change.
+// without AGC, or whose detector loses its pilot, passes on what comes in. Each
+// AGC is assumed to be in the middle of its range before the change.
 func (p *Plant) Untouched(c *Cascades, before, after *lineup.Lineup) []lineup.LevelStep {
 	// What a pilot's carrier does at the source, worked out once per pilot.
 	source := map[channelplan.Pilot]lineup.LevelStep{}

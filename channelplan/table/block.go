@@ -19,11 +19,22 @@ type Block struct {
 
 // ReadBlock reads as many whole lines as a buffer holds, starting after the line that was
 // read last, or returns io.EOF. Any other error is a [*fault.Error]; the lines before it
-// have been returned by then. The buffer must have room for two lines of [MaxLineBytes].
+// have been returned by then. If not even one line fits, the block is in a larger buffer.
 func (t *Table) ReadBlock(buffer []byte) (Block, error) {
-	if t.failed != nil {
-		return Block{}, t.failed
+	for t.failed == nil {
+		if len(t.rest) >= len(buffer) {
+			buffer = make([]byte, 2*MaxLineBytes)
+		}
+		if b := t.fill(buffer); len(b.Data) > 0 {
+			return b, nil
+		}
 	}
+	return Block{}, t.failed
+}
+
+// fill is ReadBlock with a buffer that has room for more than what is left of the last one.
+// The block is empty if there are no more lines, or the buffer does not hold a whole line.
+func (t *Table) fill(buffer []byte) Block {
 	n := copy(buffer, t.rest)
 	more, err := io.ReadFull(t.in, buffer[n:])
 	n += more
@@ -54,10 +65,7 @@ func (t *Table) ReadBlock(buffer []byte) (Block, error) {
 	case err != nil:
 		t.failed = t.unreadable(err)
 	}
-	if len(b.Data) == 0 {
-		return Block{}, t.failed
-	}
-	return b, nil
+	return b
 }
 
 func (t *Table) tooLong() error {
@@ -108,17 +116,25 @@ func Bare(line []byte) []byte { return bytes.Trim(line, ",;\t \"") }
 // appended to those given. It works if no value is quoted and all text is UTF-8, which is
 // nearly always so; otherwise it returns false.
 func (l *Layout) Cut(line []byte, values [][]byte) ([][]byte, bool) {
-	if bytes.IndexByte(line, '"') >= 0 || !utf8.Valid(line) {
-		return values, false
-	}
 	comma := byte(l.Comma) // always ASCII, see ReadHeader
-	for {
-		i := bytes.IndexByte(line, comma)
-		if i < 0 {
-			return append(values, trim(line)), true
+	start, ascii := 0, true
+	for i := 0; ; i++ {
+		for i < len(line) && line[i] != comma && line[i] != '"' && line[i] < utf8.RuneSelf {
+			i++ // values are short: to search for the next separator would take longer
 		}
-		values = append(values, trim(line[:i]))
-		line = line[i+1:]
+		switch {
+		case i == len(line):
+			return append(values, trim(line[start:])), true
+		case line[i] == comma:
+			values = append(values, trim(line[start:i]))
+			start = i + 1
+		case line[i] == '"':
+			return values, false
+		case ascii:
+			if ascii = false; !utf8.Valid(line) {
+				return values, false
+			}
+		}
 	}
 }
 

@@ -65,10 +65,12 @@ func TestBlocksAreTheLines(t *testing.T) {
 		"byte order mark":              "\ufeffa\nb\n",
 	} {
 		want, wantErr := byLine([]byte(data))
-		got, err := byBlock([]byte(data), twoLines)
-		require.Equal(t, wantErr, err, name)
-		require.Equal(t, len(want), len(got), name)
-		require.Equal(t, want, got, name)
+		for _, size := range []int{0, 1, 5, 1 << 10, twoLines} {
+			got, err := byBlock([]byte(data), size)
+			require.Equal(t, wantErr, err, name)
+			require.Equal(t, len(want), len(got), name)
+			require.Equal(t, want, got, name)
+		}
 	}
 }
 

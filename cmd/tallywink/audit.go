@@ -205,6 +205,6 @@ const exitInterrupted = 130
 func discard() audit.Writer {
 	return audit.Writer{
 		Judged: func(*audit.Judgement) []byte { return nil },
-		Row:    func(to []byte, _ plant.Row, _ *audit.Judgement) []byte { return to },
+		Row:    func(to []byte, _ *plant.Row, _ *audit.Judgement) []byte { return to },
 	}
 }

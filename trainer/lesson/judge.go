@@ -14,7 +14,8 @@ import (
 	"tallywink.example/channelplan/wording"
 )
 
-// This file has the questions that need judgment: is a pilot valid, and what comes first. The right answers are those of the rules and of the next steps.
+// This file has the questions that need judgment: is a pilot valid, and what comes first.
+// The right answers are those of the rules and of the next steps.
 
 func judgeQuestion(m Material, mark string, unit time.Duration) Question {
 	switch {

@@ -8,6 +8,7 @@ package audit
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -106,7 +107,7 @@ type Writer struct {
 	// nil if there is none.
 	Judged func(*Judgement) []byte
 	// Row appends an amplifier, in whole lines.
-	Row func(to []byte, r plant.Row, j *Judgement) []byte
+	Row func(to []byte, r *plant.Row, j *Judgement) []byte
 	// Problem appends what is wrong with a row, in whole lines; nil if problems are
 	// reported at the end.
 	Problem func(to []byte, p table.Problem) []byte
@@ -139,16 +140,12 @@ func (c *Count) of(v lineup.Verdict) *int {
 	return &c.Usable
 }
 
-// join counts the second row of an amplifier whose first row had a verdict: it is one
-// amplifier, with the worse verdict. If the first row is not counted here, because it names
-// another node, the second counts as an amplifier of this one.
-func (c *Count) join(first lineup.Verdict, j *Judgement) {
-	was := c.of(first)
-	if *was == 0 {
-		c.add(j)
-		return
-	}
-	*was--
+// join counts the second row of an amplifier whose first row, with a verdict, was counted in
+// a count, perhaps another node's: it is one amplifier, with the worse verdict.
+func (c *Count) join(from *Count, first lineup.Verdict, j *Judgement) {
+	from.Amps--
+	*from.of(first)--
+	c.Amps++
 	*c.of(max(first, j.Verdict()))++
 }
 
@@ -179,9 +176,9 @@ type Summary struct {
 }
 
 // How much of the inventory is read at once, and how many more blocks than workers are
-// under way.
+// under way. Blocks are small so that what becomes of one stays in the processor's cache.
 const (
-	blockBytes = 2 * table.MaxLineBytes
+	blockBytes = 64 << 10
 	ahead      = 2
 )
 
@@ -196,12 +193,13 @@ type job struct {
 
 // outcome is what a worker made of one row.
 type outcome struct {
-	line     int
+	j       *Judgement
+	problem *table.Problem
+	hash    uint64 // of the ID in lower case
+	line    int
+	end     int // end of what it wrote, in the job's out
+	// ID and node, nearly always as they stand in the block.
 	id, node []byte
-	hash     uint64 // of the ID in lower case
-	j        *Judgement
-	end      int // end of what it wrote, in the job's out
-	problem  *table.Problem
 }
 
 // The most that an audit keeps in memory: an ID's hash takes some 16 bytes.
@@ -247,6 +245,7 @@ func Run(ctx context.Context, inv *plant.Inventory, q Request, w Writer, to io.W
 				}
 				return
 			}
+			next.buffer = next.block.Data[:cap(next.block.Data)] // a longer one if a line needed it
 			work <- next
 			inOrder <- next
 		}
@@ -260,7 +259,7 @@ func Run(ctx context.Context, inv *plant.Inventory, q Request, w Writer, to io.W
 			}
 		}()
 	}
-	c := newCollector(inv.File, w, to)
+	c := newCollector(inv, w, to)
 	var err error
 	for {
 		next, more := c.next(ctx, inOrder)
@@ -380,17 +379,29 @@ type collector struct {
 	summary *Summary
 	first   seen              // the line of each ID, by its hash
 	node    []byte            // of the previous row, and count is its count: neighbors share nodes
-	nodes   map[uint64]*Count // by the hash of their names in lower case
+	nodes   map[uint64]uint32 // indexes of counts, by the hash of their nodes' names in lower case
+	counts  []*Count
 	seed    maphash.Seed
 	count   *Count
-	told    []byte // problems that have yet to be written
+	// spans says which rows have which node, if an amplifier may have a second row, far from
+	// its first.
+	spans  []span
+	joined bool
+	told   []byte // problems that have yet to be written
 }
 
-func newCollector(file string, w Writer, to io.Writer) *collector {
-	return &collector{file: file, w: w, to: to, nodes: map[uint64]*Count{}, seed: maphash.MakeSeed(),
-		summary: &Summary{Nodes: map[string]*Count{}, Rules: map[lineup.Rule]*Cause{},
+// span is where a node's rows begin: they go on to the next span.
+type span struct{ line, node uint32 }
+
+func newCollector(inv *plant.Inventory, w Writer, to io.Writer) *collector {
+	_, roles := inv.Place("role")
+	return &collector{file: inv.File, w: w, to: to, nodes: map[uint64]uint32{}, seed: maphash.MakeSeed(),
+		joined: roles, summary: &Summary{Nodes: map[string]*Count{}, Rules: map[lineup.Rule]*Cause{},
 			Changes: map[lineup.ChangeKind]*Cause{}}}
 }
+
+// fetched is how many rows' entries are fetched at once.
+const fetched = 32
 
 func (c *collector) take(done *job) error {
 	// Rows in sequence are written out as they are; nearly always that is the whole
@@ -414,6 +425,9 @@ func (c *collector) take(done *job) error {
 		return nil
 	}
 	for i := range done.rows {
+		if i%fetched == 0 {
+			c.first.fetch(done.rows[i:min(i+fetched, len(done.rows))])
+		}
 		o := &done.rows[i]
 		if o.problem != nil {
 			c.problem(*o.problem)
@@ -463,8 +477,7 @@ func (c *collector) row(o *outcome) (other entry, twice bool) {
 	}
 	other = *e
 	// One row is the main pilot's and one the slope pilot's: as package plant joins
-	// them. A row
-	// that gives both is whole by itself.
+	// them. A row that gives both is whole by itself.
 	if other&(wholeRow|bothRows) != 0 || now&wholeRow != 0 || (other&lowRow != 0) == (now&lowRow != 0) {
 		return other, true
 	}
@@ -499,17 +512,28 @@ func (c *collector) tally(o *outcome, first entry) error {
 		c.node = append(c.node[:0], o.node...)
 		// A node written in capitals in one place and not in another is one node.
 		name := maphash.Bytes(c.seed, bytes.ToLower(c.node))
-		if c.count = c.nodes[name]; c.count == nil {
+		at, known := c.nodes[name]
+		if !known {
 			if len(s.Nodes) >= maxNodes {
 				return tooMany("the inventory has more than 100,000 nodes", "is node the right column?")
 			}
-			c.count = &Count{}
-			s.Nodes[string(c.node)], c.nodes[name] = c.count, c.count
+			at = uint32(len(c.counts))
+			c.counts, c.nodes[name] = append(c.counts, &Count{}), at
+			s.Nodes[string(c.node)] = c.counts[at]
+		}
+		c.count = c.counts[at]
+		if c.joined {
+			c.spans = append(c.spans, span{uint32(o.line), at})
 		}
 	}
 	if first != 0 {
-		s.join(first.verdict(), o.j)
-		c.count.join(first.verdict(), o.j)
+		s.join(&s.Count, first.verdict(), o.j)
+		from := c.nodeOf(first.line())
+		to := from
+		if first&lowRow != 0 { // the amplifier is where its main row says
+			to = c.count
+		}
+		to.join(from, first.verdict(), o.j)
 	} else {
 		s.add(o.j)
 		c.count.add(o.j)
@@ -517,6 +541,14 @@ func (c *collector) tally(o *outcome, first entry) error {
 	counted(s.Rules, o.j.rules, o.id)
 	counted(s.Changes, o.j.changes, o.id)
 	return nil
+}
+
+// nodeOf returns the count of the node of an earlier row.
+func (c *collector) nodeOf(line int) *Count {
+	next, _ := slices.BinarySearchFunc(c.spans, uint32(line)+1, func(s span, line uint32) int {
+		return cmp.Compare(s.line, line)
+	})
+	return c.counts[c.spans[next-1].node]
 }
 
 // counted counts an amplifier for each of its causes.

@@ -69,7 +69,7 @@ func plain() Writer {
 			}
 			return []byte(text)
 		},
-		Row: func(to []byte, r plant.Row, j *Judgement) []byte {
+		Row: func(to []byte, r *plant.Row, j *Judgement) []byte {
 			return fmt.Appendf(to, "%d %s %s %s\n", r.Line, r.ID, r.Node, j.Text)
 		},
 		Problem: func(to []byte, p table.Problem) []byte {
@@ -314,6 +314,32 @@ func TestTwoPilots(t *testing.T) {
 	require.Len(t, p.Problems, 1)
 }
 
+// An amplifier with a row in each of two nodes is counted once, in that of its main row,
+// whatever the order of the rows.
+func TestTwoRowsInTwoNodes(t *testing.T) {
+	_, after := lineups(t)
+	main, low := "A1,N1,116,digital,\n", "A1,N2,138,digital,low\n"
+	others := "B1,N2,116,digital,\nB2,N2,116,digital,\n"
+	for name, text := range map[string]string{
+		"main first, far apart":  main + others + low,
+		"main first":             main + low + others,
+		"slope first":            low + main + others,
+		"slope first, far apart": low + others + main,
+		"main last":              others + low + main,
+		"slope last":             others + main + low,
+	} {
+		_, s := run(t, "amp,node,channel,carrier,role\n"+text, Request{Lineup: after}, plain())
+		one := *s.Nodes["N1"]
+		assert.Equal(t, 1, one.Amps, name)
+		assert.Equal(t, 2, s.Nodes["N2"].Amps, name)
+		assert.Equal(t, 3, s.Amps, name)
+		for _, c := range s.Nodes {
+			assert.Equal(t, c.Amps, c.Usable+c.WithCare+c.Unusable, name)
+		}
+		assert.Equal(t, s.Unusable, one.Unusable+s.Nodes["N2"].Unusable, name)
+	}
+}
+
 // A node written in capitals in one place and not in another is one node.
 func TestNodesInAnyCase(t *testing.T) {
 	before, _ := lineups(t)
@@ -344,7 +370,7 @@ func BenchmarkSettings(b *testing.B) {
 				inv, err := plant.Begin(bytes.NewReader(text.Bytes()), "amps.csv")
 				require.NoError(b, err)
 				_, err = Run(context.Background(), inv, Request{Lineup: after, Before: before},
-					Writer{Row: func(to []byte, _ plant.Row, _ *Judgement) []byte { return to }}, io.Discard)
+					Writer{Row: func(to []byte, _ *plant.Row, _ *Judgement) []byte { return to }}, io.Discard)
 				require.NoError(b, err)
 			}
 		})

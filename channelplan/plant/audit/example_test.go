@@ -26,7 +26,7 @@ func ExampleRun() {
 	}
 	w := audit.Writer{
 		Only: func(j *audit.Judgement) bool { return j.Report.Findings[0].Rule == lineup.InsideOFDM },
-		Row: func(to []byte, r plant.Row, j *audit.Judgement) []byte {
+		Row: func(to []byte, r *plant.Row, j *audit.Judgement) []byte {
 			return fmt.Appendf(to, "%s: %s\n", r.ID, j.Report.Findings[0].Text)
 		},
 	}

@@ -87,7 +87,7 @@ func whyText(r *lineup.Report, change *lineup.Comparison) string {
 }
 
 // AuditLine appends the line of an amplifier, see [audit.Writer].
-func AuditLine(to []byte, r plant.Row, j *audit.Judgement) []byte {
+func AuditLine(to []byte, r *plant.Row, j *audit.Judgement) []byte {
 	start := len(to)
 	to = append(padded(to, r.ID, 8), ' ')
 	to = append(padded(to, r.Node, 4), ' ')
@@ -341,7 +341,7 @@ func changeDocs(c *lineup.Comparison) (docs []changeDoc) {
 }
 
 // Row appends the line of an amplifier.
-func (a AuditJSON) Row(to []byte, r plant.Row, j *audit.Judgement) []byte {
+func (a AuditJSON) Row(to []byte, r *plant.Row, j *audit.Judgement) []byte {
 	to = append(to, `{"amp":`...)
 	to = appendJSONString(to, r.ID)
 	to = append(to, `,"node":`...)
@@ -526,7 +526,7 @@ func inFull(r *lineup.Report, change *lineup.Comparison) (why, changes string) {
 }
 
 // Row appends the row of an amplifier.
-func (a AuditCSV) Row(to []byte, r plant.Row, j *audit.Judgement) []byte {
+func (a AuditCSV) Row(to []byte, r *plant.Row, j *audit.Judgement) []byte {
 	for _, i := range a.keep {
 		if i < len(r.Values) {
 			to = a.bytes(to, r.Values[i])
