@@ -59,7 +59,11 @@ func hidden(r rune) bool {
 // HarmlessJSON writes the hidden characters of a JSON document as escapes: it means the
 // same to a program, and has no effect on a terminal.
 func HarmlessJSON(document []byte) []byte {
-	if !bytes.ContainsFunc(document, escaped) {
+	plain := 0 // most documents are plain to their end, and can be long
+	for plain < len(document) && document[plain] < 0x7f {
+		plain++
+	}
+	if !bytes.ContainsFunc(document[plain:], escaped) {
 		return document
 	}
 	var b bytes.Buffer

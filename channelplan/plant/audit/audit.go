@@ -553,13 +553,15 @@ func (c *collector) nodeOf(line int) *Count {
 
 // counted counts an amplifier for each of its causes.
 func counted[K comparable](all map[K]*Cause, causes []cause[K], id []byte) {
-	for _, of := range causes {
-		c := all[of.key]
-		if c == nil {
-			c = &Cause{Name: of.name, Text: of.text, ID: string(id)}
-			all[of.key] = c
+	for i := range causes {
+		of := &causes[i]
+		if of.in == nil {
+			if all[of.key] == nil {
+				all[of.key] = &Cause{Name: of.name, Text: of.text, ID: string(id)}
+			}
+			of.in = all[of.key]
 		}
-		c.Amps++
+		of.in.Amps++
 	}
 }
 
@@ -567,6 +569,7 @@ func counted[K comparable](all map[K]*Cause, causes []cause[K], id []byte) {
 type cause[K comparable] struct {
 	key        K
 	name, text string
+	in         *Cause // in the summary; the collector's, nil until it has met the cause
 }
 
 // causes lists, once each, why amplifiers of a judgement need attention: a rule that both
@@ -579,7 +582,7 @@ func (j *Judgement) causes() (rules []cause[lineup.Rule], changes []cause[lineup
 		for _, f := range r.Findings {
 			known := slices.ContainsFunc(rules, func(c cause[lineup.Rule]) bool { return c.key == f.Rule })
 			if f.Severity > lineup.Note && !known {
-				rules = append(rules, cause[lineup.Rule]{f.Rule, string(f.Rule), f.Text})
+				rules = append(rules, cause[lineup.Rule]{key: f.Rule, name: string(f.Rule), text: f.Text})
 			}
 		}
 	}
@@ -589,7 +592,7 @@ func (j *Judgement) causes() (rules []cause[lineup.Rule], changes []cause[lineup
 		}
 		for _, ch := range c.Changes {
 			if !slices.ContainsFunc(changes, func(c cause[lineup.ChangeKind]) bool { return c.key == ch.What }) {
-				changes = append(changes, cause[lineup.ChangeKind]{ch.What, ch.What.String(), ch.Text})
+				changes = append(changes, cause[lineup.ChangeKind]{key: ch.What, name: ch.What.String(), text: ch.Text})
 			}
 		}
 	}
