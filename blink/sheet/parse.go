@@ -537,7 +537,8 @@ func (p *parser) check() {
 	if !p.framed {
 		// Nothing is counted; lengths that are never sent still have to be possible.
 		t := blink.Tally.Timing
-		p.code.Timing.Short, p.code.Timing.Long, p.code.Timing.MarkGap, p.code.Timing.GroupGap, p.code.Timing.Rest = t.Short, t.Long, t.MarkGap, t.GroupGap, t.Rest
+		to := &p.code.Timing
+		to.Short, to.Long, to.MarkGap, to.GroupGap, to.Rest = t.Short, t.Long, t.MarkGap, t.GroupGap, t.Rest
 	}
 	if _, given := p.values["marks.long"]; !given && !p.code.HasLong() {
 		p.code.Timing.Long = 3 * p.code.Timing.Short // no digit has a long mark

@@ -46,7 +46,16 @@ const (
 	GiveLineup       // give the system's lineup
 	GiveColor        // give the color of the light
 	ShowSetting      // see how to set an amplifier to a pilot, step by step
+	end
 )
+
+// Acts returns all acts but [NoAct].
+func Acts() (acts []Act) {
+	for a := NoAct + 1; a < end; a++ {
+		acts = append(acts, a)
+	}
+	return acts
+}
 
 // Fault returns where the fault is and what is wrong: file:line:column: text.
 func (e *Error) Fault() string {

@@ -321,7 +321,8 @@ func (s *Splitter) rests() bool {
 	if v.times > 1 && moved(v.wasBefore, v.was, 2*restShare) {
 		return false
 	}
-	return (after.n == 0 || !moved(expected, after.value(), 2*restShare) && !moved(after.value(), rest.value(), restShare)) &&
+	return (after.n == 0 ||
+		!moved(expected, after.value(), 2*restShare) && !moved(after.value(), rest.value(), restShare)) &&
 		(len(smooth) < 8 || deviationFromLine(smooth) < restShare*v.wasSwing)
 }
 
