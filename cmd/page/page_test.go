@@ -120,7 +120,8 @@ func browse(t testing.TB, profile string, flags ...chromedp.ExecAllocatorOption)
 	ctx, stop := chromedp.NewContext(allocated)
 	b := &browser{t: t, browser: ctx, stop: func() { stop(); stopAllocated() }}
 	var cancel context.CancelFunc
-	b.Context, cancel = context.WithTimeout(ctx, 3*time.Minute)
+	// A hang ends; a slow, busy machine still gets there.
+	b.Context, cancel = context.WithTimeout(ctx, 8*time.Minute)
 	t.Cleanup(func() { cancel(); b.stop() })
 	chromedp.ListenTarget(b, func(e any) {
 		if e, ok := e.(*runtime.EventExceptionThrown); ok {
