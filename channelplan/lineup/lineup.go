@@ -87,6 +87,7 @@ type Carrier struct {
 	PartTime       bool   // goes off the air at times
 	SyncSuppressed bool   // scrambled analog video
 	Narrowcast     bool   // may differ between nodes
+	TestCarrier    bool   // a cw carrier for sweep or leakage tests, as its service says
 	Service        string // free text
 }
 

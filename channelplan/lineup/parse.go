@@ -498,6 +498,7 @@ func (p *parser) row(fields []table.Field) {
 		p.problem(at("video"), "only analog video can be sync-suppressed, but this is %s", d.Kind)
 		d.SyncSuppressed = false
 	}
+	d.TestCarrier = d.Kind == channelplan.CW && namesTest(d.Service)
 	for _, band := range d.parts() {
 		c := d.Carrier
 		if c.Band != band {

@@ -437,14 +437,11 @@ func neighborStrong(x *exam) (Severity, string) {
 	return Note, ""
 }
 
-// testWords mark a cw carrier as one used for sweep or leakage tests.
+// testWords, in a cw carrier's service, say that it is used for sweep or leakage tests.
 var testWords = []string{"sweep", "leak", "test", "tag"}
 
-func isTestCarrier(c *Carrier) bool {
-	if c.Kind != channelplan.CW {
-		return false
-	}
-	for _, w := range strings.FieldsFunc(strings.ToLower(c.Service), func(r rune) bool { return r < 'a' || r > 'z' }) {
+func namesTest(service string) bool {
+	for _, w := range strings.FieldsFunc(strings.ToLower(service), func(r rune) bool { return r < 'a' || r > 'z' }) {
 		for _, t := range testWords {
 			if w == t || t != "tag" && strings.HasPrefix(w, t) {
 				return true
@@ -455,7 +452,7 @@ func isTestCarrier(c *Carrier) bool {
 }
 
 func testCarrier(x *exam) (Severity, string) {
-	if x.listed && isTestCarrier(&x.row) {
+	if x.listed && x.row.TestCarrier {
 		return Caution, fmt.Sprintf("it is a test carrier (%s): it may be moved or switched off without notice",
 			x.row.Service)
 	}
@@ -465,7 +462,7 @@ func testCarrier(x *exam) (Severity, string) {
 	for c := range x.others {
 		beside := c.FrequencyHz >= x.at.LowHz-channelplan.ChannelWidthHz &&
 			c.FrequencyHz <= x.at.HighHz+channelplan.ChannelWidthHz
-		if beside && isTestCarrier(c) {
+		if beside && c.TestCarrier {
 			return Caution, fmt.Sprintf("a test carrier (%s, %s) is in or next to its channel", c.Service,
 				mhz(c.FrequencyHz))
 		}
