@@ -79,41 +79,39 @@ type Step struct {
 	Act  fault.Act
 }
 
-// Sentences that ask for something that each face does in its own way.
-const (
-	twoLooks   = "Wait for the long dark, count one whole frame, and enter both looks."
-	moreLooks  = "Wait for the long dark, count one more whole frame, and enter it with the others."
-	partLooks  = "That is more groups than one frame has: split the looks at the long dark."
-	oneLook    = "Wait for the long dark, count one whole frame after it, and enter only that look."
-	tellState  = "Watch it for ten seconds. If it keeps doing that, enter the state instead of marks."
-	whichLamp  = "Move closer and record just one lamp, or say which one you mean."
-	giveColor  = "Say which color the light is."
-	toJudge    = "The lamp shows nothing wrong. Add the lineup to see if this pilot is valid in your system."
-	stillValid = "It is the pilot on record: note the reading. Add the lineup to see if it is still valid."
-	// mayReset ends a step.
-	mayReset = "Ask your supervisor before you leave: should you set it to that pilot?"
+// Steps whose how differs from face to face.
+var (
+	twoLooks  = Step{"Wait for the long dark, count one whole frame, and enter both looks.", fault.PartLooks}
+	moreLooks = Step{"Wait for the long dark, count one more whole frame, and enter it with the others.", fault.PartLooks}
+	partLooks = Step{"That is more groups than one frame has: split the looks at the long dark.", fault.PartLooks}
+	oneLook   = Step{"Wait for the long dark, count one whole frame after it, and enter only that look.", fault.BeginAtHead}
+	tellState = Step{"Watch it for ten seconds. If it keeps doing that, enter the state instead of marks.", fault.TellState}
+	whichLamp = Step{"Move closer and record just one lamp, or say which one you mean.", fault.PickLamp}
+	giveColor = Step{"Say which color the light is.", fault.GiveColor}
+	toJudge   = Step{
+		"The lamp shows nothing wrong. Add the lineup to see if this pilot is valid in your system.", fault.GiveLineup,
+	}
+	stillValid = Step{
+		"It is the pilot on record: note the reading. Add the lineup to see if it is still valid.", fault.GiveLineup,
+	}
 )
 
-var stepActs = map[string]fault.Act{
-	giveColor: fault.GiveColor, twoLooks: fault.PartLooks, moreLooks: fault.PartLooks, partLooks: fault.PartLooks,
-	oneLook: fault.BeginAtHead, whichLamp: fault.PickLamp, tellState: fault.TellState, toJudge: fault.GiveLineup,
-	stillValid: fault.GiveLineup,
+// mayReset asks about the setting; lead ends with the first letter of its sentence.
+func mayReset(lead string) Step {
+	return Step{lead + "sk your supervisor before you leave: should you set it to that pilot?", fault.ShowSetting}
 }
 
-// Steps returns what to do, in order: at most five groups of sentences.
-func Steps(s Situation) []Step {
+// say returns steps that are done the same way everywhere.
+func say(texts ...string) []Step {
 	var steps []Step
-	for _, text := range s.steps() {
-		act := stepActs[text]
-		if strings.HasSuffix(text, mayReset[1:]) {
-			act = fault.ShowSetting
-		}
-		steps = append(steps, Step{text, act})
+	for _, text := range texts {
+		steps = append(steps, Step{Text: text})
 	}
 	return steps
 }
 
-func (s Situation) steps() []string {
+// Steps returns what to do, in order: at most five groups of sentences.
+func Steps(s Situation) []Step {
 	if s.Doubtful && (s.FromTime || s.State.ShowsFrame() || s.State == blink.NoState) {
 		return doubtful(s)
 	}
@@ -127,26 +125,26 @@ func (s Situation) steps() []string {
 	case blink.Seeking, blink.Holding:
 		return withoutPilot(s)
 	case blink.Fault:
-		return []string{
-			strings.TrimSpace("Customers affected? Call it in now. Don't adjust anything. " +
+		return say(
+			strings.TrimSpace("Customers affected? Call it in now. Don't adjust anything. "+
 				s.tellApart("Count again: ", blink.Fault, blink.Holding)),
 			"Measure the output against design: with the self-test failed, its level may be anything. Report it. The supervisor decides if the output is set to design in manual, and when the module is replaced, which cuts off everyone downstream.",
-		}
+		)
 	case blink.Steady:
-		return []string{
-			"Customers affected? Call it in now. " +
+		return say(
+			"Customers affected? Call it in now. "+
 				cmp.Or(s.tellApart("Then shade the lamp and watch it for ten seconds: ", blink.Manual, blink.Thermal),
 					"Then shade the lamp and watch it for ten seconds."),
 			"Watch it for a few minutes: it may be starting up. Still lit? Measure the output, and report a stuck AGC module.",
 			"The supervisor decides whether to replace it now.",
-		}
+		)
 	case blink.Dark:
-		return []string{
+		return say(
 			"Are customers off? Call it in now. Then shade the lamp from the sun and watch it for ten seconds.",
 			"Check that an AGC module is installed, and measure. No signal at the input: go upstream. Signal at the input, none at the output: no power, or a dead amplifier. Signal passes: measure the output against design.",
 			"Check power only if you are trained for it. If the amplifiers next to it are dark too, report a power outage.",
 			"The supervisor decides about a missing or dead module.",
-		}
+		)
 	}
 	return nil
 }
@@ -269,64 +267,57 @@ func cannotTell(r *lineup.Report) string {
 // so that the record or the detector's setting may be wrong instead of the pilot.
 func mismatched(r *lineup.Report) bool { return unusable(r) && r.Has(lineup.CarrierMismatch) }
 
-func doubtful(s Situation) []string {
-	const change = "Change nothing on a doubtful reading. If it is doubtful a third time, have someone else read it."
+func doubtful(s Situation) []Step {
+	change := Step{Text: "Change nothing on a doubtful reading. If it is doubtful a third time, have someone else read it."}
 	switch {
 	case s.OffColor:
-		return []string{fmt.Sprintf("What you read is not shown in %s by this code. Look again: is it that color, and the lamp that you mean?",
-			s.Color), change}
+		return append(say(fmt.Sprintf("What you read is not shown in %s by this code. Look again: is it that color, and the lamp that you mean?",
+			s.Color)), change)
 	case len(s.ByColor) > 0:
 		var means []string
 		for _, state := range s.ByColor {
 			means = append(means, fmt.Sprintf("%s means %v", s.Code.ColorOf(state), state))
 		}
-		return []string{"Only the color tells: " + strings.Join(means, ", ") + ".", giveColor, change}
+		return append(say("Only the color tells: "+strings.Join(means, ", ")+"."), giveColor, change)
 	case len(s.Rhythm) == 0 && s.showsNoPilot() && !s.FromTime:
-		return []string{"This lamp shows no pilot, only states: there is no frame to count.", tellState, change}
+		return append(say("This lamp shows no pilot, only states: there is no frame to count."), tellState, change)
 	case len(s.Rhythm) > 0:
 		looks := fmt.Sprintf("Flashes that repeat evenly are a rhythm, not a frame. It looks like %v: %s.",
 			s.Rhythm[0], s.Code.Look(s.Rhythm[0], blink.NoEnd))
-		return []string{looks, tellState, change}
+		return append(say(looks), tellState, change)
 	case len(s.Places) > 0:
-		return []string{whichLamp, change}
+		return []Step{whichLamp, change}
 	case s.Tapped:
-		return []string{
-			"Tap it again, at each change of the light, for two frames. Or count a frame.",
-			change,
-		}
+		return append(say("Tap it again, at each change of the light, for two frames. Or count a frame."), change)
 	case s.FromTime:
-		return []string{
+		return append(say(
 			"Record it again, longer (three frames or half a minute), with the camera steady and out of the sun. Or count a frame.",
-			change,
-		}
+		), change)
 	case len(s.Named) > 1:
-		return []string{
-			fmt.Sprintf("The looks disagree (%s): make sure they are all of the same lamp.", list(s.Named)),
-			moreLooks, change,
-		}
+		return append(say(fmt.Sprintf("The looks disagree (%s): make sure they are all of the same lamp.", list(s.Named))),
+			moreLooks, change)
 	case s.Bars > 0:
 		end := blink.EndLow
 		if s.Bars > 1 {
 			end = blink.EndHigh
 		}
-		return []string{
+		return append(say(
 			fmt.Sprintf("The first groups are a whole frame, %v. Was what came after it a bar, longer than any long mark?",
 				s.Framed),
 			fmt.Sprintf("If so, it is at the edge: enter the frame without it, and the state edge, %v end. One bar is the low end, two are the high end.",
 				end),
-			change,
-		}
+		), change)
 	case s.Same:
-		return []string{
+		return say(
 			"You counted the same thing again. Have someone else count one whole frame: if it stays so, this lamp may use another code.",
 			"Change nothing on a doubtful reading.",
-		}
+		)
 	case s.RunsOn:
-		return []string{partLooks, twoLooks, change}
+		return []Step{partLooks, twoLooks, change}
 	case s.StartUnseen:
-		return append([]string{oneLook}, append(slices.Clone(s.Counts[:min(len(s.Counts), 1)]), change)...)
+		return append([]Step{oneLook}, append(say(s.Counts[:min(len(s.Counts), 1)]...), change)...)
 	}
-	return append(slices.Clone(s.Counts[:min(len(s.Counts), 2)]), twoLooks, change)
+	return append(say(s.Counts[:min(len(s.Counts), 2)]...), twoLooks, change)
 }
 
 func list(pilots []channelplan.Pilot) string {
@@ -337,9 +328,9 @@ func list(pilots []channelplan.Pilot) string {
 	return strings.Join(names, ", ")
 }
 
-func locked(s Situation) []string {
+func locked(s Situation) []Step {
 	if first := s.countOnceMore(); first != "" {
-		return append([]string{first}, lockedOnReport(s)...)
+		return append(say(first), lockedOnReport(s)...)
 	}
 	return agreeing(s, lockedOnReport(s))
 }
@@ -354,13 +345,13 @@ func (s Situation) countOnceMore() string {
 }
 
 // agreeing replaces the first step by one that says that the looks disagree.
-func agreeing(s Situation, steps []string) []string {
+func agreeing(s Situation, steps []Step) []Step {
 	if len(s.Named) < 2 {
 		return steps
 	}
 	first := fmt.Sprintf("The looks do not all agree (%s): were they all of this lamp, or did its pilot change? Look once more before you note it.",
 		list(s.Named))
-	return append([]string{first}, steps[1:]...)
+	return append(say(first), steps[1:]...)
 }
 
 // offDesign says what to do if the output is off although the lamp shows nothing wrong.
@@ -388,51 +379,51 @@ func otherInvalid(r *lineup.Report) bool {
 	})
 }
 
-func lockedOnReport(s Situation) []string {
+func lockedOnReport(s Situation) []Step {
 	r, a := s.Report, s.Amplifier
 	switch {
 	case r == nil && s.showsNoPilot() && unusable(s.Recorded):
-		return []string{
-			"The lamp can't show which pilot the AGC follows. " + wording.Capital(s.nameless()),
-			fmt.Sprintf("The recorded %s.", invalid(s.Recorded)) + " " + s.output(),
+		return say(
+			"The lamp can't show which pilot the AGC follows. "+wording.Capital(s.nameless()),
+			fmt.Sprintf("The recorded %s.", invalid(s.Recorded))+" "+s.output(),
 			"Call your supervisor before you leave: which pilot should it get?",
-		}
+		)
 	case r == nil && s.showsNoPilot():
-		return []string{
-			"The lamp shows nothing wrong, but it can't show which pilot the AGC follows. " +
+		return say(
+			"The lamp shows nothing wrong, but it can't show which pilot the AGC follows. "+
 				wording.Capital(s.nameless()),
 			s.offDesign(),
-		}
+		)
 	case r == nil:
-		return []string{"The state alone does not name the pilot: " + s.nameless()}
+		return say("The state alone does not name the pilot: " + s.nameless())
 	case r.Verdict == lineup.Unusable:
 		return wrongPilot(s)
 	case a != nil && a.Mode != lineup.AGC:
-		return []string{
+		return say(
 			fmt.Sprintf("The record says %v by design, but the AGC is on: either the record or the switch is wrong. Leave it locked and ask.",
 				a.Mode),
 			"The supervisor decides which of the two to fix.",
-		}
+		)
 	case r.Has(lineup.NotAssigned):
 		return notAssigned(s)
 	case s.Lineup == nil && a == nil:
-		return []string{toJudge}
+		return []Step{toJudge}
 	case s.Lineup == nil && r.Verdict == lineup.Usable:
-		return []string{stillValid}
+		return []Step{stillValid}
 	case r.Verdict == lineup.Usable:
 		nothing := "The lamp shows nothing wrong. Note the reading and leave the setting alone."
 		if s.Assumed && s.Code != nil && s.Code.Bars(blink.EndLow) > 0 {
 			nothing = fmt.Sprintf("No bar of light in the long dark? Then the lamp shows nothing wrong: note the reading and leave the setting alone. With %s, enter it again as edge low; with %s, as edge high.",
 				s.Code.BarWords(blink.EndLow), s.Code.BarWords(blink.EndHigh))
 		}
-		return []string{nothing, s.offDesign()}
+		return say(nothing, s.offDesign())
 	}
 	if otherInvalid(r) {
-		return []string{
+		return say(
 			"Change nothing. This pilot is good, but the other one of this amplifier is not valid here: gain or slope may follow anything. Count one more frame, to be sure.",
 			s.output(),
 			"Call your supervisor before you leave: which other pilot should it get, and should it go to manual at design until then?",
-		}
+		)
 	}
 	steps := []string{
 		"Leave it locked: a caution alone is no reason to retune.",
@@ -441,63 +432,61 @@ func lockedOnReport(s Situation) []string {
 	if r.Has(lineup.LineupProblems) {
 		steps = append(steps, "The lineup file has rows that can't be read. Get them fixed: the verdict may change.")
 	}
-	return steps
+	return say(steps...)
 }
 
 // notAssigned returns the steps for a good carrier that is not this amplifier's pilot.
-func notAssigned(s Situation) []string {
+func notAssigned(s Situation) []Step {
 	onSpare := s.Report.Pilot == s.Amplifier.Spare
 	switch {
 	case undecided(s.Recorded):
-		return []string{"Leave it locked.", cannotTell(s.Recorded), askSupervisor}
+		return say("Leave it locked.", cannotTell(s.Recorded), askSupervisor)
 	case mismatched(s.Recorded):
-		return []string{
+		return say(
 			fmt.Sprintf("Leave it locked: the lineup lists the recorded %v as another kind, so either the record or the lineup is wrong.",
 				s.Recorded.Pilot),
 			askSupervisor,
-		}
+		)
 	case unusable(s.Recorded) && onSpare:
-		return []string{
+		return say(
 			fmt.Sprintf("It is right to be on its spare: its main pilot %s. Leave it locked.", invalid(s.Recorded)),
 			"Ask for another main pilot and a corrected record: the supervisor decides.",
-		}
+		)
 	case unusable(s.Recorded):
-		return []string{
+		return say(
 			fmt.Sprintf("It is locked on a good carrier; the recorded %s. Leave it locked.", invalid(s.Recorded)),
 			"Ask for a corrected record: the supervisor decides.",
-		}
+		)
 	case s.Recorded == nil:
-		return []string{"Leave it locked, and ask which pilot it should have.", askSupervisor}
+		return say("Leave it locked, and ask which pilot it should have.", askSupervisor)
 	case onSpare:
-		return []string{
+		return append(say(
 			"It is on its spare. Leave it locked.",
-			s.meter("its main pilot, " + pilotAt(s.Recorded) + ","),
+			s.meter("its main pilot, "+pilotAt(s.Recorded)+","),
 			"Gone, low or high? Leave it on the spare, and measure the main pilot upstream. Bad at the node too: call the headend.",
-			"There, and at design? " + mayReset,
-		}
+		), mayReset("There, and at design? A"))
 	case s.Report.Pilot.Channel == s.Recorded.Pilot.Channel && s.Report.Pilot.Kind != channelplan.Digital &&
 		s.Recorded.Pilot.Kind != channelplan.Digital:
-		return []string{
+		return say(
 			"It is on the recorded channel, but with a different detector setting. Leave it locked and ask which is right.",
 			askSupervisor,
-		}
+		)
 	}
-	return []string{
+	return append(say(
 		"It is locked, but not on its own pilot. Leave it locked: either the record or the setting is wrong.",
-		s.meter("its own pilot, " + pilotAt(s.Recorded) + ","),
-		"Gone or off: report that, and leave it as it is. Good: a" + mayReset[1:],
-	}
+		s.meter("its own pilot, "+pilotAt(s.Recorded)+","),
+	), mayReset("Gone or off: report that, and leave it as it is. Good: a"))
 }
 
 // wrongPilot returns the steps for an amplifier locked on a pilot that is not valid here.
 // Nothing is set there before the supervisor has been asked, and nobody leaves before the
 // output has been measured: the AGC may follow anything.
-func wrongPilot(s Situation) []string {
+func wrongPilot(s Situation) []Step {
 	r, a := s.Report, s.Amplifier
 	here := pilotAt(r)
 	steps := []string{"Adjust nothing. Count one more frame from the long dark, to be sure of the reading."}
 	if undecided(r) {
-		return append(steps, cannotTell(r), lineupIsHeadends)
+		return say(append(steps, cannotTell(r), lineupIsHeadends)...)
 	}
 	if r.Has(lineup.LineupProblems) {
 		steps[0] = "Get the lineup's unreadable rows fixed: the verdict may change. Adjust nothing, and count one more frame."
@@ -505,9 +494,9 @@ func wrongPilot(s Situation) []string {
 	ask := "which pilot should it get"
 	switch {
 	case r.Has(lineup.NotInPlan):
-		return append(steps,
+		return say(append(steps,
 			"Same reading twice? Ask which plan this system uses (std, irc or hrc) before anything else.",
-			lineupIsHeadends)
+			lineupIsHeadends)...)
 	case r.Has(lineup.OutsideForward) && a != nil && !a.Passband.IsZero():
 		steps = append(steps,
 			fmt.Sprintf("This amplifier passes %s, not all of this carrier: the reading or the recorded passband is wrong, or it needs another pilot.",
@@ -543,50 +532,54 @@ func wrongPilot(s Situation) []string {
 			"When this carrier goes off the air, the AGC has nothing to follow. It needs a full-time pilot.")
 		ask = "which full-time pilot should it get"
 	}
-	steps = append(steps, s.output())
+	return append(say(append(steps, s.output())...), s.whoSets(ask))
+}
+
+// whoSets ends the steps for an amplifier locked on a pilot that is not valid here: ask is
+// the question for the supervisor.
+func (s Situation) whoSets(ask string) Step {
+	a := s.Amplifier
 	const until = ", and should it go to manual at design until then?"
 	switch own := s.Recorded; {
 	case a != nil && a.Mode != lineup.AGC:
-		return append(steps,
-			fmt.Sprintf("Call your supervisor before you leave: the record says %v by design, so the AGC should not be on at all.",
-				a.Mode))
+		return Step{Text: fmt.Sprintf("Call your supervisor before you leave: the record says %v by design, so the AGC should not be on at all.",
+			a.Mode)}
 	case undecided(own):
-		return append(steps, cannotTell(own))
-	case own == nil || own.Pilot == r.Pilot:
-		return append(steps, "Call your supervisor before you leave: "+ask+until)
+		return Step{Text: cannotTell(own)}
+	case own == nil || own.Pilot == s.Report.Pilot:
+		return Step{Text: "Call your supervisor before you leave: " + ask + until}
 	case unusable(own):
-		return append(steps,
-			fmt.Sprintf("The recorded %s either: call your supervisor before you leave. Which pilot should it get%s",
-				invalid(own), until))
+		return Step{Text: fmt.Sprintf("The recorded %s either: call your supervisor before you leave. Which pilot should it get%s",
+			invalid(own), until)}
 	default:
-		return append(steps, fmt.Sprintf("The record names %s, which is valid here. ", pilotAt(own))+mayReset)
+		return mayReset(fmt.Sprintf("The record names %s, which is valid here. A", pilotAt(own)))
 	}
 }
 
-func edge(s Situation) []string {
+func edge(s Situation) []Step {
 	switch a := s.Amplifier; {
 	case unusable(s.Report):
 		steps := wrongPilot(s)
-		steps[0] = "The edge means nothing until the pilot is right. Adjust nothing, and count one more frame."
+		steps[0].Text = "The edge means nothing until the pilot is right. Adjust nothing, and count one more frame."
 		return agreeing(s, steps)
 	case s.Report == nil && unusable(s.Recorded) && (a == nil || a.Mode == lineup.AGC):
-		return []string{
+		return say(
 			fmt.Sprintf("The recorded %s, so the edge means nothing until the pilot is known: %s",
 				invalid(s.Recorded), s.nameless()),
 			s.output(),
 			"Call your supervisor before you leave: which pilot should it get, and should it go to manual at design until then?",
-		}
+		)
 	case a != nil && a.Mode != lineup.AGC:
-		return []string{
+		return say(
 			fmt.Sprintf("The record says %v by design, but the AGC is on: either the record or the switch is wrong. Ask before you set anything.",
 				a.Mode),
 			"Measure the output against design, and report both. The supervisor decides.",
-		}
+		)
 	}
 	return agreeing(s, edgeOfRange(s))
 }
 
-func edgeOfRange(s Situation) []string {
+func edgeOfRange(s Situation) []Step {
 	what := "the pilot"
 	if s.Report != nil {
 		what = pilotAt(s.Report)
@@ -600,12 +593,11 @@ func edgeOfRange(s Situation) []string {
 		first = "The state alone does not name the pilot: " + s.nameless()
 	case r.Has(lineup.NotAssigned) && s.Recorded != nil && !unusable(s.Recorded):
 		own := pilotAt(s.Recorded)
-		return []string{
+		return append(say(
 			fmt.Sprintf("It is on %v, not on its own pilot, %s. If %v is off level here, that alone can cause the edge. Change nothing.",
 				r.Pilot, own, r.Pilot),
-			s.meter("its own pilot, " + own + ","), s.output(),
-			"Its own pilot is gone or off: leave it, and report that. There and at design: a" + mayReset[1:],
-		}
+			s.meter("its own pilot, "+own+","), s.output(),
+		), mayReset("Its own pilot is gone or off: leave it, and report that. There and at design: a"))
 	case s.countOnceMore() != "":
 		first = s.countOnceMore()
 	case s.End == blink.NoEnd:
@@ -630,53 +622,53 @@ func edgeOfRange(s Situation) []string {
 	default:
 		steps = append(steps, "Report what you find. "+askSupervisor)
 	}
-	return steps
+	return say(steps...)
 }
 
 // openLoop returns the steps for gain set by hand, or by temperature alone.
-func openLoop(s Situation) []string {
+func openLoop(s Situation) []Step {
 	by := map[blink.State]lineup.Mode{blink.Manual: lineup.HandSet, blink.Thermal: lineup.OpenLoop}[s.State]
 	a := s.Amplifier
 	switch {
 	case a != nil && a.Mode == by:
-		return []string{
+		return say(
 			fmt.Sprintf("No fault: %s is %v by design. Note the reading.", a.ID, by),
 			"Measure the output against design for today's temperature: no pilot corrects it.",
-		}
+		)
 	case a != nil && a.Mode != lineup.AGC:
-		return []string{
+		return say(
 			fmt.Sprintf("The record says %v by design, but the lamp shows %v: ask which is right. Do not switch anything.",
 				a.Mode, s.State),
 			"Measure the output against design for today's temperature, and report both. The supervisor decides.",
-		}
+		)
 	}
 	s.Recorded = s.weaker()
 	switch {
 	case undecided(s.Recorded):
-		return []string{cannotTell(s.Recorded), "Measure the output against design for today's temperature.",
-			askSupervisor}
+		return say(cannotTell(s.Recorded), "Measure the output against design for today's temperature.",
+			askSupervisor)
 	case mismatched(s.Recorded):
-		return []string{
+		return say(
 			fmt.Sprintf("Do not switch to AGC: the lineup lists the recorded %v as another kind. Either the record or the detector setting is wrong.",
 				s.Recorded.Pilot),
 			"Measure the output against design for today's temperature.", askSupervisor,
-		}
+		)
 	case unusable(s.Recorded):
-		return []string{
+		return say(
 			fmt.Sprintf("Do not switch to AGC: the recorded %s. Someone may have parked it for that reason.",
 				invalid(s.Recorded)),
 			"Measure the output against design for today's temperature.",
-			"It needs another pilot. " + lineupIsHeadends,
-		}
+			"It needs another pilot. "+lineupIsHeadends,
+		)
 	}
 	steps := []string{"Ask your supervisor before you switch it: somebody may have parked it for work."}
 	if s.State == blink.Thermal {
 		steps[0] = "Ask your supervisor before you switch it: it may be thermal by design, parked, or without its pilot."
 	}
 	if s.Recorded == nil {
-		return append(steps,
+		return say(append(steps,
 			"Measure the output at both balance channels and compare with design for today's temperature.",
-			"The supervisor decides if it goes back to AGC, and on which pilot.")
+			"The supervisor decides if it goes back to AGC, and on which pilot.")...)
 	}
 	what, parked := s.pilotsAt(), "somebody may have parked it for work."
 	if s.State == blink.Thermal {
@@ -691,18 +683,18 @@ func openLoop(s Situation) []string {
 	if s.State == blink.Manual {
 		steps[2] = strings.TrimPrefix(steps[2], "Switch to manual. ")
 	}
-	return steps
+	return say(steps...)
 }
 
 // withoutPilot returns the steps for seeking or holding.
-func withoutPilot(s Situation) []string {
+func withoutPilot(s Situation) []Step {
 	a := s.Amplifier
 	if a != nil && a.Mode != lineup.AGC {
-		return []string{
+		return say(
 			fmt.Sprintf("The record says %v by design, but the lamp shows that the AGC is on: ask which is right.",
 				a.Mode),
 			"Measure the output against design. The supervisor decides how it should run.",
-		}
+		)
 	}
 	main := s.Recorded
 	s.Recorded = s.weaker()
@@ -712,22 +704,22 @@ func withoutPilot(s Situation) []string {
 	}
 	switch {
 	case undecided(s.Recorded):
-		return []string{first, cannotTell(s.Recorded), s.meter(pilotAt(s.Recorded)), askSupervisor}
+		return say(first, cannotTell(s.Recorded), s.meter(pilotAt(s.Recorded)), askSupervisor)
 	case mismatched(s.Recorded):
-		return []string{
+		return say(
 			first,
 			fmt.Sprintf("The lineup lists the recorded %v as another kind: the record or the detector setting is wrong. Ask which.",
 				s.Recorded.Pilot),
 			"Measure the output against design, and report both.", askSupervisor,
-		}
+		)
 	case unusable(s.Recorded):
-		return []string{
+		return say(
 			"Customers affected? Call it in. Change nothing.",
-			s.notARepair() + s.besides(main),
-			strings.TrimSpace("Measure the output against design. Report that, and that it needs a pilot. " +
+			s.notARepair()+s.besides(main),
+			strings.TrimSpace("Measure the output against design. Report that, and that it needs a pilot. "+
 				aboutSpare(s)),
 			lineupIsHeadends,
-		}
+		)
 	}
 	what, upstream, still := "its pilot", "upstream", ""
 	if s.State == blink.Seeking {
@@ -744,13 +736,13 @@ func withoutPilot(s Situation) []string {
 	}
 	last := strings.TrimSpace("All high: look upstream. All good: bad setting or module. Measure the output too, and report it: the supervisor decides. " +
 		aboutSpare(s))
-	return []string{
-		first, still + s.meterBeside(what),
+	return say(
+		first, still+s.meterBeside(what),
 		"Only the pilot low, or it and its neighbors? Measure it at each amplifier upstream. Still low at the node: call the headend. Good at one: look for a suck-out, trap or water between it and the next.",
 		fmt.Sprintf("All low: go %s, measure each input until one is good. The fault is between that amplifier and the next one down.",
 			upstream),
 		last,
-	}
+	)
 }
 
 // besides asks for the main pilot as well, if it is the slope pilot that is not usable: the
