@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/stretchr/testify/require"
+
 	"tallywink.example/channelplan/fault"
 )
 

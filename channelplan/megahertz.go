@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"tallywink.example/channelplan/fault"
 )
 
 // ErrFrequency is the error that [ParseMHz] wraps.
@@ -22,29 +24,34 @@ func ParseMHz(text string) (int64, error) {
 	whole, frac, _ := strings.Cut(s, ".")
 	digits := whole + frac
 	if digits == "" || strings.Trim(digits, "0123456789") != "" || len(digits) > 30 {
-		return 0, fmt.Errorf("%w: %q; write it like 745.25", ErrFrequency, text)
+		return 0, notMHz("write it like 745.25", ": %q", text)
 	}
 	if len(frac) > 6 && strings.Trim(frac[6:], "0") != "" {
-		return 0, fmt.Errorf("%w: %q is finer than a hertz; six decimals are enough", ErrFrequency, text)
+		return 0, notMHz("six decimals are enough", ": %q is finer than a hertz", text)
 	}
 	mhz, err := strconv.ParseInt("0"+whole, 10, 64)
 	if err != nil {
-		return 0, fmt.Errorf("%w: %q is out of range", ErrFrequency, text)
+		return 0, notMHz("", ": %q is out of range", text)
 	}
 	if mhz > MaxHz/1_000_000 {
-		return 0, fmt.Errorf("%w: %q is above 3 GHz%s", ErrFrequency, text, unitHint(mhz))
+		return 0, notMHz(unitHint(mhz), ": %q is above 3 GHz", text)
 	}
 	hz, err := strconv.ParseInt((frac + "000000")[:6], 10, 64)
 	if err != nil {
-		return 0, fmt.Errorf("%w: %q", ErrFrequency, text)
+		return 0, notMHz("", ": %q", text)
 	}
 	switch hz += mhz * 1_000_000; {
 	case hz == 0:
-		return 0, fmt.Errorf("%w: %q; nothing is carried there", ErrFrequency, text)
+		return 0, notMHz("", ": %q; nothing is carried there", text)
 	case hz > MaxHz:
-		return 0, fmt.Errorf("%w: %q is above 3 GHz", ErrFrequency, text)
+		return 0, notMHz("", ": %q is above 3 GHz", text)
 	}
 	return hz, nil
+}
+
+func notMHz(hint, format string, args ...any) error {
+	return &fault.Error{Text: fmt.Sprintf("%v"+format, append([]any{ErrFrequency}, args...)...), Hint: hint,
+		Err: ErrFrequency}
 }
 
 // unitHint says which unit a number that is too large for megahertz was probably in.
@@ -55,7 +62,7 @@ func unitHint(n int64) string {
 	}{{1_000, "kHz"}, {1_000_000, "Hz"}} {
 		hz := n * (1_000_000 / u.perMHz)
 		if n <= MaxHz && hz >= 5_000_000 && hz <= MaxHz {
-			return fmt.Sprintf("; if it is in %s, write %s", u.name, FormatMHz(hz))
+			return fmt.Sprintf("if it is in %s, write %s", u.name, FormatMHz(hz))
 		}
 	}
 	return ""

@@ -277,10 +277,9 @@ func (s *traceRows) each(yield func(line []byte, number int, seconds, bright flo
 
 // sample reads the numbers of one row.
 func (s *traceRows) sample(line []byte, number int) (seconds, bright float64, err error) {
-	var problem *table.Problem
+	var problem *fault.Error
 	if s.values, problem = s.Values(line, number, s.values[:0]); problem != nil {
-		return 0, 0, &fault.Error{Line: problem.Line, Column: problem.Column, Text: problem.Text,
-			Hint: "correct the line"}
+		return 0, 0, problem
 	}
 	if columns := len(s.Header); len(s.values) > columns &&
 		slices.ContainsFunc(s.values[columns:], func(v []byte) bool { return len(v) > 0 }) {

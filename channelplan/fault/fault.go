@@ -73,15 +73,30 @@ func (e *Error) Fault() string {
 }
 
 // Error returns where the fault is, what is wrong and what to do, in one line.
-func (e *Error) Error() string {
+func (e *Error) Error() string { return e.withHint(e.Fault()) }
+
+// Said returns what is wrong and what to do, for where the place is shown by itself.
+func (e *Error) Said() string { return e.withHint(e.Text) }
+
+func (e *Error) withHint(text string) string {
 	if e.Hint == "" {
-		return e.Fault()
+		return text
 	}
-	return e.Fault() + "; " + e.Hint
+	return text + "; " + e.Hint
 }
 
 // Unwrap returns what the fault wraps.
 func (e *Error) Unwrap() error { return e.Err }
+
+// Of returns an error as a fault: one of its own, or one with the error's text.
+func Of(err error) *Error {
+	var e *Error
+	if errors.As(err, &e) {
+		own := *e
+		return &own
+	}
+	return &Error{Text: err.Error(), Err: err}
+}
 
 // In adds the name of a file to a fault that has none. Any other error becomes a fault of
 // the file as a whole, with the hint. A nil error stays nil.

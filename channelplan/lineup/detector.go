@@ -1,10 +1,12 @@
 package lineup
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/fault"
 )
 
 // Detector is what an AGC's detector can follow, by its record. The zero Detector means
@@ -53,13 +55,13 @@ words:
 		band, err := ParseBand(word)
 		if err != nil || !d.Band.IsZero() {
 			return Detector{},
-				fmt.Errorf("%q is not part of a detector; write its kinds (analog, digital, cw, ofdm), power if it measures power, and its MHz, such as 54-870",
-					word)
+				&fault.Error{Text: fmt.Sprintf("%q is not part of a detector", word),
+					Hint: "write its kinds (analog, digital, cw, ofdm), power if it measures power, and its MHz, such as 54-870"}
 		}
 		d.Band = band
 	}
 	if !d.Known() {
-		return Detector{}, fmt.Errorf("a detector needs the kinds that it follows: analog, digital, cw, ofdm")
+		return Detector{}, errors.New("a detector needs the kinds that it follows: analog, digital, cw, ofdm")
 	}
 	return d, nil
 }

@@ -18,7 +18,6 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/fault"
-	"tallywink.example/channelplan/table"
 )
 
 // Band is a piece of spectrum, LowHz up to HighHz; both are equal for a carrier without
@@ -54,9 +53,9 @@ type Lineup struct {
 	Carriers []Carrier
 	// Problems holds what is wrong with the file; rows with a problem are left out of
 	// Carriers unless they can be used anyway.
-	Problems []table.Problem
+	Problems []fault.Error
 	// Notes holds what was ignored or assumed and is not a fault.
-	Notes []table.Problem
+	Notes []fault.Error
 	// LeftOut holds the rows and settings that could not be used, so that nobody is told
 	// that nothing is carried where such a row says otherwise.
 	LeftOut []LeftOut

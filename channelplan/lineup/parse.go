@@ -68,13 +68,14 @@ type parser struct {
 	named  map[int]bool   // lines of rows that give their channel themselves
 }
 
-func (p *parser) problem(column int, format string, args ...any) {
-	p.lineup.Problems = append(p.lineup.Problems, table.Problem{Line: p.Line, Column: column,
-		Text: fmt.Sprintf(format, args...)})
+// problem adds what is wrong; hint is what to do, if the text does not say.
+func (p *parser) problem(column int, hint, format string, args ...any) {
+	p.lineup.Problems = append(p.lineup.Problems, fault.Error{Line: p.Line, Column: column,
+		Text: fmt.Sprintf(format, args...), Hint: hint})
 }
 
 func (p *parser) note(line, column int, format string, args ...any) {
-	p.lineup.Notes = append(p.lineup.Notes, table.Problem{Line: line, Column: column,
+	p.lineup.Notes = append(p.lineup.Notes, fault.Error{Line: line, Column: column,
 		Text: fmt.Sprintf(format, args...)})
 }
 
@@ -178,7 +179,7 @@ var settings = map[string]func(p *parser, value string) error{
 	"effective": func(p *parser, v string) (err error) {
 		p.lineup.Effective, err = time.Parse(time.DateOnly, v)
 		if err != nil {
-			return fmt.Errorf("%q is not a date; write it like 2026-11-25", v)
+			return &fault.Error{Text: fmt.Sprintf("%q is not a date", v), Hint: "write it like 2026-11-25"}
 		}
 		return nil
 	},
@@ -211,23 +212,24 @@ func (p *parser) setting(remark string, column int) {
 	set, known := settings[key]
 	if !ok || !known {
 		if meant := meantSetting(text); meant != "" && p.Header == nil {
-			p.problem(column, "this looks like the setting %q; write it '# %s: ...'", meant, meant)
+			p.problem(column, fmt.Sprintf("write it '# %s: ...'", meant), "this looks like the setting %q", meant)
 			p.unset(meant, column, fmt.Sprintf("the setting %q can't be read", meant))
 		}
 		return
 	}
 	if p.Header != nil {
-		p.problem(column, "setting %q is below the header line; move it above", key)
+		p.problem(column, "move it above", "setting %q is below the header line", key)
 		p.unset(key, column, fmt.Sprintf("the setting %q is in a place where it is not read", key))
 		return
 	}
 	if before, twice := p.said[key]; twice {
-		p.problem(column, "setting %q is given twice, first on line %d; keep one", key, before)
+		p.problem(column, "keep one", "setting %q is given twice, first on line %d", key, before)
 		return
 	}
 	p.said[key] = p.Line
 	if err := set(p, value); err != nil {
-		p.problem(column, "setting %q: %v", key, err)
+		f := fault.Of(err)
+		p.problem(column, f.Hint, "setting %q: %s", key, f.Text)
 		p.unset(key, column, err.Error())
 	}
 }
@@ -272,7 +274,7 @@ func ParseBand(text string) (Band, error) {
 	text = strings.TrimSpace(strings.NewReplacer("–", "-", "—", "-").Replace(text))
 	low, high, ok := strings.Cut(strings.TrimSpace(strings.TrimSuffix(text, "MHz")), "-")
 	if !ok {
-		return Band{}, fmt.Errorf("%q is not a band; write it like 54-1002, in MHz", text)
+		return Band{}, &fault.Error{Text: fmt.Sprintf("%q is not a band", text), Hint: "write it like 54-1002, in MHz"}
 	}
 	var b Band
 	var err error
@@ -283,7 +285,8 @@ func ParseBand(text string) (Band, error) {
 		return Band{}, err
 	}
 	if b.LowHz >= b.HighHz {
-		return Band{}, fmt.Errorf("%q ends below where it starts; write the lower edge first", text)
+		return Band{}, &fault.Error{Text: fmt.Sprintf("%q ends below where it starts", text),
+			Hint: "write the lower edge first"}
 	}
 	return b, nil
 }
@@ -309,7 +312,8 @@ var columns = map[string]func(t *table.Table, d *draft, text string) error{
 	"channel": func(_ *table.Table, d *draft, text string) error {
 		n, err := strconv.Atoi(text)
 		if err != nil || n < 0 {
-			return fmt.Errorf("%q is not a channel number; leave it empty for a carrier given by frequency", text)
+			return &fault.Error{Text: fmt.Sprintf("%q is not a channel number", text),
+				Hint: "leave it empty for a carrier given by frequency"}
 		}
 		d.Channel = n
 		return nil
@@ -341,7 +345,8 @@ var columns = map[string]func(t *table.Table, d *draft, text string) error{
 	"level_dbmv": func(t *table.Table, d *draft, text string) error {
 		level, err := table.ParseNumber(t.Number(text))
 		if err != nil || level < -60 || level > 90 {
-			return fmt.Errorf("%q is not a level in dBmV; write a number such as 34.5", text)
+			return &fault.Error{Text: fmt.Sprintf("%q is not a level in dBmV", text),
+				Hint: "write a number such as 34.5"}
 		}
 		d.LevelDBmV, d.HasLevel = level, true
 		return nil
@@ -406,7 +411,7 @@ func (p *parser) checkHeader() error {
 				Text: fmt.Sprintf("there is no column 'carrier', but there is one named %q", f.Text),
 				Hint: "rename it to carrier"}
 		case near != "" && !taken:
-			p.problem(f.Column, "column %q is not known; did you mean %q?", f.Text, near)
+			p.problem(f.Column, fmt.Sprintf("did you mean %q?", near), "column %q is not known", f.Text)
 			if !softColumns[near] {
 				p.unfit(f.Column, fmt.Sprintf("column %q is not known", f.Text),
 					fmt.Sprintf("rename it to %s: it affects every pilot", near))
@@ -451,9 +456,8 @@ func (p *parser) row(fields []table.Field) {
 	d := &draft{Carrier: Carrier{Line: p.Line}}
 	extra := func(f table.Field) bool { return f.Text != "" }
 	if len(fields) > len(p.Header) && slices.ContainsFunc(fields[len(p.Header):], extra) {
-		p.problem(fields[len(p.Header)].Column,
-			"the row has %d values but there are %d columns; put quotes around a value that contains a separator",
-			len(fields), len(p.Header))
+		p.problem(fields[len(p.Header)].Column, "put quotes around a value that contains a separator",
+			"the row has %d values but there are %d columns", len(fields), len(p.Header))
 		d.bad = true // values may be under the wrong headings
 	}
 	at := func(name string) int { // the column of a value, in characters, for messages
@@ -465,7 +469,8 @@ func (p *parser) row(fields []table.Field) {
 	for i, f := range fields[:min(len(fields), len(p.Header))] {
 		read, ok := columns[p.Header[i].Text]
 		if meant := telling[strings.ReplaceAll(strings.ToLower(f.Text), " ", "-")]; !ok && meant != "" {
-			p.problem(f.Column, "column %q is ignored, but says %s; rename it to %s", p.Header[i].Text, f.Text, meant)
+			p.problem(f.Column, fmt.Sprintf("rename it to %s", meant),
+				"column %q is ignored, but says %s", p.Header[i].Text, f.Text)
 			p.unfit(f.Column, fmt.Sprintf("column %q is ignored, but says %s", p.Header[i].Text, f.Text),
 				"rename it to "+meant)
 		}
@@ -474,17 +479,18 @@ func (p *parser) row(fields []table.Field) {
 		}
 		if err := read(p.Table, d, f.Text); err != nil {
 			d.bad = d.bad || !softColumns[p.Header[i].Text]
-			p.problem(f.Column, "%v", err)
+			wrong := fault.Of(err)
+			p.problem(f.Column, wrong.Hint, "%s", wrong.Text)
 		}
 	}
 	if !d.bad && d.Kind == channelplan.NoCarrier {
 		d.bad = true
-		p.problem(at("carrier"), "the row has no carrier; write "+channelplan.ListedKinds)
+		p.problem(at("carrier"), "write "+channelplan.ListedKinds, "the row has no carrier")
 	}
 	if !d.bad {
-		if column, text := p.place(d); text != "" {
+		if column, text, hint := p.place(d); text != "" {
 			d.bad = true
-			p.problem(at(column), "%s", text)
+			p.problem(at(column), hint, "%s", text)
 		}
 	}
 	if d.bad {
@@ -495,7 +501,7 @@ func (p *parser) row(fields []table.Field) {
 		p.named[p.Line] = true
 	}
 	if d.SyncSuppressed && d.Kind != channelplan.Analog {
-		p.problem(at("video"), "only analog video can be sync-suppressed, but this is %s", d.Kind)
+		p.problem(at("video"), "", "only analog video can be sync-suppressed, but this is %s", d.Kind)
 		d.SyncSuppressed = false
 	}
 	d.TestCarrier = d.Kind == channelplan.CW && namesTest(d.Service)
@@ -529,28 +535,28 @@ func (d *draft) parts() []Band {
 	return parts
 }
 
-// place works out where a row's carrier is. If something is wrong, it returns the text
-// and the name of the column it is about.
-func (p *parser) place(d *draft) (column, text string) {
+// place works out where a row's carrier is. If something is wrong, it returns the name of
+// the column, the text, and what to do if the text does not say.
+func (p *parser) place(d *draft) (column, text, hint string) {
 	plan := p.lineup.Plan
 	if d.Kind == channelplan.OFDM {
 		switch {
 		case d.Channel != 0:
-			return "channel", "an OFDM block goes by its edges; leave channel empty and give low_mhz and high_mhz"
+			return "channel", "an OFDM block goes by its edges", "leave channel empty and give low_mhz and high_mhz"
 		case d.low == 0 || d.high == 0:
-			return "carrier", "an OFDM block needs both edges: low_mhz and high_mhz"
+			return "carrier", "an OFDM block needs both edges: low_mhz and high_mhz", ""
 		case d.low >= d.high:
-			return "low_mhz", "the block ends below where it starts; put the lower edge in low_mhz"
+			return "low_mhz", "the block ends below where it starts", "put the lower edge in low_mhz"
 		}
 		for _, out := range d.excluded {
 			if out.LowHz < d.low || out.HighHz > d.high || out.LowHz == d.low && out.HighHz == d.high {
-				return "excluded_mhz", fmt.Sprintf("%v is not a part of the block; an exclusion is a band inside it",
-					out)
+				return "excluded_mhz", fmt.Sprintf("%v is not a part of the block", out),
+					"an exclusion is a band inside it"
 			}
 		}
 		d.Band = Band{d.low, d.high}
 		d.FrequencyHz = (d.low + d.high) / 2
-		return "", ""
+		return "", "", ""
 	}
 	if d.low != 0 || d.high != 0 || d.excluded != nil {
 		p.note(p.Line, 1, "low_mhz, high_mhz and excluded_mhz are for OFDM blocks and are ignored for %s", d.Kind)
@@ -559,21 +565,21 @@ func (p *parser) place(d *draft) (column, text string) {
 	d.FrequencyHz, d.Listed = d.frequency, d.frequency != 0
 	if d.Channel == 0 {
 		if d.frequency == 0 {
-			return "channel", "the row has neither channel nor frequency_mhz; give one of them"
+			return "channel", "the row has neither channel nor frequency_mhz", "give one of them"
 		}
 		if d.frequency < lowestHz {
 			return "frequency_mhz",
-				fmt.Sprintf("%s MHz is lower than anything a cable system carries; write the frequency in MHz, such as 439.25",
-					channelplan.FormatMHz(d.frequency))
+				fmt.Sprintf("%s MHz is lower than anything a cable system carries", channelplan.FormatMHz(d.frequency)),
+				"write the frequency in MHz, such as 439.25"
 		}
 		d.Channel = channelOf(plan, d.Kind, d.frequency)
 		d.Band = bandAround(d.Kind, d.frequency)
-		return "", ""
+		return "", "", ""
 	}
 	c, ok := plan.Channel(d.Channel)
 	if !ok {
-		return "channel", fmt.Sprintf("there is no channel %d in the %s plan; channels run from %d to %d",
-			d.Channel, plan.Name(), first(plan), channelplan.LastExtended)
+		return "channel", fmt.Sprintf("there is no channel %d in the %s plan", d.Channel, plan.Name()),
+			fmt.Sprintf("channels run from %d to %d", first(plan), channelplan.LastExtended)
 	}
 	if d.frequency == 0 {
 		d.FrequencyHz = planFrequency(d.Kind, c)
@@ -582,11 +588,11 @@ func (p *parser) place(d *draft) (column, text string) {
 		if other, ok := plan.Holding(d.frequency); ok {
 			where = fmt.Sprintf("channel %d", other.Number())
 		}
-		return "frequency_mhz", fmt.Sprintf("%s MHz is in %s, not in channel %d; correct one of the two",
-			channelplan.FormatMHz(d.frequency), where, d.Channel)
+		return "frequency_mhz", fmt.Sprintf("%s MHz is in %s, not in channel %d",
+			channelplan.FormatMHz(d.frequency), where, d.Channel), "correct one of the two"
 	}
 	d.Band = bandAround(d.Kind, d.FrequencyHz)
-	return "", ""
+	return "", "", ""
 }
 
 func first(plan channelplan.Plan) int {
@@ -639,7 +645,7 @@ func (p *parser) finish() (*Lineup, error) {
 	}
 	p.compare()
 	l.sort()
-	slices.SortStableFunc(l.Problems, func(a, b table.Problem) int {
+	slices.SortStableFunc(l.Problems, func(a, b fault.Error) int {
 		if a.Line != b.Line {
 			return a.Line - b.Line
 		}
@@ -652,20 +658,21 @@ func (p *parser) finish() (*Lineup, error) {
 // passband, at the later row.
 func (p *parser) compare() {
 	l := p.lineup
-	report := func(c Carrier, format string, args ...any) {
-		l.Problems = append(l.Problems, table.Problem{Line: c.Line, Column: 1, Text: fmt.Sprintf(format, args...)})
+	report := func(c Carrier, hint, format string, args ...any) {
+		l.Problems = append(l.Problems,
+			fault.Error{Line: c.Line, Column: 1, Text: fmt.Sprintf(format, args...), Hint: hint})
 	}
 	byChannel := map[int]Carrier{}
 	repeats := map[int]bool{} // lines of channels listed before: reported once, not again as overlaps
 	for _, c := range l.Carriers {
 		if why := outside(c.Band, l.Forward, l.Plan); why != "" {
-			report(c, "%s %s of the forward passband (%s); correct the row or the setting", c, why, l.Forward)
+			report(c, "correct the row or the setting", "%s %s of the forward passband (%s)", c, why, l.Forward)
 		}
 		if !p.named[c.Line] || c.Kind == channelplan.CW && !c.ownsChannel(l.Plan) {
 			continue
 		}
 		if other, twice := byChannel[c.Channel]; twice {
-			report(c, "channel %d is listed twice, first on line %d; keep one of the two", c.Channel, other.Line)
+			report(c, "keep one of the two", "channel %d is listed twice, first on line %d", c.Channel, other.Line)
 			repeats[c.Line] = true
 			continue
 		}
@@ -689,7 +696,7 @@ func (p *parser) compare() {
 			if a.Kind == channelplan.CW || reach.Kind == channelplan.CW {
 				what = "is in the same place as"
 			}
-			report(late, "%s %s %s (line %d); correct one of the two", late, what, early, early.Line)
+			report(late, "correct one of the two", "%s %s %s (line %d)", late, what, early, early.Line)
 		}
 		if a.HighHz > reach.HighHz {
 			byLow[0] = a

@@ -14,7 +14,6 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/fault"
-	"tallywink.example/channelplan/table"
 )
 
 func readText(t *testing.T, text string) *Lineup {
@@ -24,10 +23,10 @@ func readText(t *testing.T, text string) *Lineup {
 	return l
 }
 
-func list(problems []table.Problem) []string {
+func list(problems []fault.Error) []string {
 	var all []string
 	for _, p := range problems {
-		all = append(all, fmt.Sprintf("%d:%d: %s", p.Line, p.Column, p.Text))
+		all = append(all, fmt.Sprintf("%d:%d: %s", p.Line, p.Column, p.Said()))
 	}
 	return all
 }
@@ -379,7 +378,7 @@ channel,carrier,low_mhz,high_mhz,frequency_mhz,excluded_mhz
 			text+"\n116,qam256,,,\n"), "l.csv")
 		require.NoError(t, err)
 		require.NotEmpty(t, l.Problems)
-		assert.Contains(t, l.Problems[0].Text, says)
+		assert.Contains(t, l.Problems[0].Said(), says)
 		assert.Equal(t, 15, l.Problems[0].Column, "where it is written")
 	}
 }

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/fault"
 )
 
 // Cascades says how the amplifiers of a plant are connected. Amplifiers are given by
@@ -22,7 +22,7 @@ type Cascades struct {
 	Depth []int
 	// Problems holds upstream amplifiers that the inventory does not list, and loops,
 	// each reported once.
-	Problems []table.Problem
+	Problems []fault.Error
 }
 
 // Cascades follows the cascades upstream from every amplifier.
@@ -37,9 +37,10 @@ func (p *Plant) Cascades() *Cascades {
 		}
 		up, ok := p.Find(a.Upstream)
 		if !ok {
-			c.Problems = append(c.Problems, table.Problem{Line: a.Line, Column: 1,
-				Text: fmt.Sprintf("%s is fed by %s, which the inventory does not list (or its row can't be read); correct the upstream column",
-					a.ID, a.Upstream)})
+			c.Problems = append(c.Problems, fault.Error{Line: a.Line, Column: 1,
+				Text: fmt.Sprintf("%s is fed by %s, which the inventory does not list (or its row can't be read)",
+					a.ID, a.Upstream),
+				Hint: "correct the upstream column"})
 			continue
 		}
 		c.Upstream[i] = up
@@ -77,8 +78,8 @@ func (c *Cascades) openRings(p *Plant) {
 				ring = append(ring, j)
 				first = min(first, j)
 			}
-			c.Problems = append(c.Problems, table.Problem{Line: p.Amplifiers[first].Line, Column: 1,
-				Text: ringText(p, c.Upstream, first, len(ring))})
+			c.Problems = append(c.Problems, fault.Error{Line: p.Amplifiers[first].Line, Column: 1,
+				Text: ringText(p, c.Upstream, first, len(ring)), Hint: "correct the upstream column of one"})
 			c.Upstream[first] = -1
 		}
 		for _, j := range path {
@@ -97,8 +98,7 @@ func ringText(p *Plant, upstream []int, first, size int) string {
 		names = append(names, "...")
 	}
 	names = append(names, p.Amplifiers[first].ID)
-	return fmt.Sprintf("a loop of %d: each is fed by the next, %s; correct the upstream column of one", size,
-		strings.Join(names, ", "))
+	return fmt.Sprintf("a loop of %d: each is fed by the next, %s", size, strings.Join(names, ", "))
 }
 
 // walk puts a cascade in order, without recursion: a file can make one as long as it

@@ -2,6 +2,7 @@ package plant
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -189,7 +190,7 @@ func at(values [][]byte, i int) []byte {
 // Row reads a line. If the row has no Alike and there is no problem, the line is a remark or
 // blank; if it has both, the row can be used apart from what the problem is about. The row
 // is overwritten by the next one.
-func (d *Decoder) Row(line []byte, number int) (*Row, *table.Problem) {
+func (d *Decoder) Row(line []byte, number int) (*Row, *fault.Error) {
 	r := &d.row
 	*r = Row{Line: number}
 	bare := line
@@ -202,14 +203,15 @@ func (d *Decoder) Row(line []byte, number int) (*Row, *table.Problem) {
 	if at := bytes.IndexByte(line, '\r'); at >= 0 {
 		// A file with only such line ends does not have a second line: this one is part
 		// of a value.
-		return r, &table.Problem{Line: number, Column: 1 + utf8.RuneCount(line[:at]),
-			Text: "there is a carriage return inside the row; take it out"}
+		return r, &fault.Error{Line: number, Column: 1 + utf8.RuneCount(line[:at]),
+			Text: "there is a carriage return inside the row", Hint: "take it out"}
 	}
-	var problem *table.Problem
+	var problem *fault.Error
 	d.values, problem = d.layout.Values(line, number, d.values[:0])
 	if bare[0] == '#' && !d.isRow() {
 		if meansPlan(string(bare)) {
-			return r, &table.Problem{Line: number, Column: 1, Text: "the plan is below the header line; move it above"}
+			return r, &fault.Error{Line: number, Column: 1, Text: "the plan is below the header line",
+				Hint: "move it above"}
 		}
 		return r, nil
 	}
@@ -260,7 +262,7 @@ func (d *Decoder) isRow() bool {
 }
 
 // learn reads a row with settings that the decoder has not seen before.
-func (d *Decoder) learn(line []byte, r *Row) *table.Problem {
+func (d *Decoder) learn(line []byte, r *Row) *fault.Error {
 	fields, problem := d.layout.Split(string(line), r.Line)
 	if problem != nil {
 		return problem
@@ -268,13 +270,12 @@ func (d *Decoder) learn(line []byte, r *Row) *table.Problem {
 	record := row{d.layout, fields, r.Line, d.detectors}
 	for i := len(d.layout.Header); i < len(fields); i++ {
 		if fields[i].Text != "" { // values may be under the wrong headings
-			return record.fault(fields[i],
-				"the row has %d values but there are %d columns; put quotes around a value that contains a separator",
-				len(fields), len(d.layout.Header))
+			return record.fault(fields[i], "put quotes around a value that contains a separator",
+				"the row has %d values but there are %d columns", len(fields), len(d.layout.Header))
 		}
 	}
 	if len(r.ID) == 0 {
-		return record.fault(record.Value(fields, "amp"), "the row has no amplifier name; write it in the amp column")
+		return record.fault(record.Value(fields, "amp"), "write it in the amp column", "the row has no amplifier name")
 	}
 	a, ok, problem := record.settings()
 	if !ok {
@@ -292,7 +293,7 @@ func (d *Decoder) learn(line []byte, r *Row) *table.Problem {
 
 // whole returns the amplifier of a line that [Decoder.Row] has read. The problem is about
 // its span or its design.
-func (d *Decoder) whole(line []byte, r *Row) (Amplifier, *table.Problem) {
+func (d *Decoder) whole(line []byte, r *Row) (Amplifier, *fault.Error) {
 	a := *r.Alike
 	a.Line, a.ID, a.Node = r.Line, string(r.ID), string(r.Node)
 	fields, problem := d.layout.Split(string(line), r.Line)
@@ -336,8 +337,9 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 		return Amplifier{}, nil, err
 	}
 	wanted := []byte(strings.TrimSpace(id))
-	broken := func(p *table.Problem) error {
-		return &fault.Error{File: file, Line: p.Line, Column: p.Column, Text: p.Text, Hint: "correct the row"}
+	broken := func(p *fault.Error) error {
+		p.File, p.Hint = file, cmp.Or(p.Hint, "correct the row")
+		return p
 	}
 	d := inv.Decoder()
 	buffer := make([]byte, blockBytes)
@@ -400,7 +402,7 @@ type Plant struct {
 	Amplifiers []Amplifier // in the order of the file
 	// Problems holds what is wrong with rows. A row that can't be used is left out, and
 	// so is the second row of an amplifier that is listed twice.
-	Problems []table.Problem
+	Problems []fault.Error
 	// LeftOut is how many rows were left out.
 	LeftOut int
 	// How the file is written, and the columns that are the owner's own: their titles
@@ -520,9 +522,9 @@ func joins(d *Decoder, line []byte, row *Row, found *Amplifier) bool {
 }
 
 // Twice returns the problem of an amplifier that is listed a second time.
-func Twice(id string, line, first int) table.Problem {
-	return table.Problem{Line: line, Column: 1,
-		Text: fmt.Sprintf("%s is listed twice, first on line %d; %s", id, first, keepOne)}
+func Twice(id string, line, first int) fault.Error {
+	return fault.Error{Line: line, Column: 1,
+		Text: fmt.Sprintf("%s is listed twice, first on line %d", id, first), Hint: keepOne}
 }
 
 // fold returns the same text for IDs that differ only in case.

@@ -50,12 +50,12 @@ func TestFind(t *testing.T) {
 	assert.Equal(t, lineup.LowPilot, a.Role)
 
 	for id, says := range map[string]string{
-		"A-03":  `amps.csv:5:13: unknown carrier "digtal": a carrier is analog, digital or cw (did you mean digital?); correct the row`,
-		"A-04":  `amps.csv:6:9: there is no channel; write the pilot's channel, or mode manual or thermal if it has no pilot by design; correct the row`,
-		"A-05":  `amps.csv:7:21: mode "auto" is not one of agc, thermal, manual; correct the row`,
-		"A-06":  `amps.csv:8:24: the passband ends below where it starts; put its lower end in low_mhz; correct the row`,
-		"A-07":  `amps.csv:9:22: there is a spare_channel but no spare_carrier; write analog, digital or cw; correct the row`,
-		"A-08":  `amps.csv:10:9: no such channel: 500; channels run from 1 to 199; correct the row`,
+		"A-03":  `amps.csv:5:13: unknown carrier "digtal": a carrier is analog, digital or cw (did you mean digital?)`,
+		"A-04":  `amps.csv:6:9: there is no channel; write the pilot's channel, or mode manual or thermal if it has no pilot by design`,
+		"A-05":  `amps.csv:7:21: mode "auto" is not one of agc, thermal, manual`,
+		"A-06":  `amps.csv:8:24: the passband ends below where it starts; put its lower end in low_mhz`,
+		"A-07":  `amps.csv:9:22: there is a spare_channel but no spare_carrier; write analog, digital or cw`,
+		"A-08":  `amps.csv:10:9: no such channel: 500; channels run from 1 to 199`,
 		"A-09":  `amps.csv:11:6: a quote`,
 		"A-10":  `amps.csv:12:23: high_mhz: not a frequency in MHz: ""`,
 		"A-0l":  `no such amplifier: amps.csv does not list "A-0l"; did you mean A-01?`,
@@ -87,7 +87,7 @@ func TestRead(t *testing.T) {
 	assert.Equal(t, 9, p.LeftOut)
 	require.Len(t, p.Problems, 9)
 	assert.Equal(t, 14, p.Problems[8].Line)
-	assert.Equal(t, "a-11 is listed twice, first on line 13; keep the row that is right, or give the slope pilot's row the role low", p.Problems[8].Text)
+	assert.Equal(t, "a-11 is listed twice, first on line 13; keep the row that is right, or give the slope pilot's row the role low", p.Problems[8].Said())
 	place, ok := p.Find(" a-11")
 	require.True(t, ok)
 	assert.Equal(t, lineup.OpenLoop, p.Amplifiers[place].Mode)
@@ -109,7 +109,7 @@ func TestReadSpansAndRanges(t *testing.T) {
 	assert.Equal(t, lineup.Range{UpDB: 4, DownDB: 3.5}, a.Range)
 	var told []string
 	for _, problem := range p.Problems {
-		told = append(told, fmt.Sprintf("%d:%d %s", problem.Line, problem.Column, problem.Text))
+		told = append(told, fmt.Sprintf("%d:%d %s", problem.Line, problem.Column, problem.Said()))
 	}
 	assert.Equal(t, []string{
 		`4:15 span_db "0" is not a span loss in dB, above 0 and up to 200; leave it empty if you do not know it`,
@@ -173,7 +173,7 @@ S,116,digital,S
 	assert.Equal(t, []string{"A1 0", "A2 1", "A3 1", "A4 2", "B2 0", "B3 1", "R1 0", "R2 1", "R3 2", "S 0"}, order)
 	var told []string
 	for _, problem := range c.Problems {
-		told = append(told, fmt.Sprintf("%d %s", problem.Line, problem.Text))
+		told = append(told, fmt.Sprintf("%d %s", problem.Line, problem.Said()))
 	}
 	assert.Equal(t, []string{
 		"7 B2 is fed by B1, which the inventory does not list (or its row can't be read); correct the upstream column",

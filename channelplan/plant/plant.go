@@ -20,6 +20,7 @@ import (
 	"strings"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/table"
 )
@@ -59,21 +60,37 @@ type row struct {
 	detectors map[string]lineup.Detector
 }
 
-// fault returns a problem with a value, including what to do.
-func (r row) fault(at table.Field, format string, args ...any) *table.Problem {
-	return &table.Problem{Line: r.line, Column: at.Column, Text: fmt.Sprintf(format, args...)}
+// fault returns what is wrong with a value; hint is what to do, if the text does not say.
+func (r row) fault(at table.Field, hint, format string, args ...any) *fault.Error {
+	return &fault.Error{Line: r.line, Column: at.Column, Text: fmt.Sprintf(format, args...), Hint: hint}
+}
+
+// unread returns why a value can't be read. Name is the column, if the error does not say;
+// more is what else can be done.
+func (r row) unread(at table.Field, name string, err error, more string) *fault.Error {
+	f := fault.Of(err)
+	f.Line, f.Column = r.line, at.Column
+	if name != "" {
+		f.Text = name + ": " + f.Text
+	}
+	if f.Hint == "" || more == "" {
+		f.Hint += more
+	} else {
+		f.Hint += "; " + more
+	}
+	return f
 }
 
 // settings reads the columns in alike. If it returns both ok and a problem, the rest of
 // the row can be used anyway.
-func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
+func (r row) settings() (a Amplifier, ok bool, problem *fault.Error) {
 	value := func(name string) table.Field { return r.Value(r.fields, name) }
 	var err error
 	if a.Mode, err = lineup.ParseMode(value("mode").Text); err != nil {
-		return a, false, r.fault(value("mode"), "%v", err)
+		return a, false, r.unread(value("mode"), "", err, "")
 	}
 	if a.Role, err = lineup.ParseRole(value("role").Text); err != nil {
-		return a, false, r.fault(value("role"), "%v", err)
+		return a, false, r.unread(value("role"), "", err, "")
 	}
 	for _, d := range []struct {
 		name string
@@ -86,8 +103,8 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 		named, ok := r.detectors[strings.ToLower(text.Text)]
 		if !ok {
 			if named, err = lineup.ParseDetector(text.Text); err != nil {
-				problem = r.fault(text,
-					"%s: %v; or name a type that a remark '# detector NAME: ...' above the header describes", d.name, err)
+				problem = r.unread(text, d.name, err,
+					"or name a type that a remark '# detector NAME: ...' above the header describes")
 			}
 		}
 		*d.into = named
@@ -106,21 +123,20 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 		case channel.Text == "" && kind.Text == "" && !p.required:
 			continue
 		case channel.Text == "" && p.required:
-			return a, false,
-				r.fault(channel,
-					"there is no %s; write the pilot's channel, or mode manual or thermal if it has no pilot by design",
-					p.channel)
+			return a, false, r.fault(channel,
+				"write the pilot's channel, or mode manual or thermal if it has no pilot by design",
+				"there is no %s", p.channel)
 		case channel.Text == "":
-			return a, false, r.fault(kind, "there is a %s but no %s; write both or neither", p.carrier, p.channel)
+			return a, false, r.fault(kind, "write both or neither", "there is a %s but no %s", p.carrier, p.channel)
 		case kind.Text == "":
-			return a, false, r.fault(channel, "there is a %s but no %s; write analog, digital or cw",
+			return a, false, r.fault(channel, "write analog, digital or cw", "there is a %s but no %s",
 				p.channel, p.carrier)
 		}
 		if p.into.Kind, err = channelplan.ParsePilotKind(kind.Text); err != nil {
-			return a, false, r.fault(kind, "%v", err)
+			return a, false, r.unread(kind, "", err, "")
 		}
 		if p.into.Channel, err = channelplan.ParseChannel(channel.Text); err != nil {
-			return a, false, r.fault(channel, "%v", err)
+			return a, false, r.unread(channel, "", err, "")
 		}
 	}
 	if a.Spare == a.Pilot { // a spare that is lost together with the pilot is not a spare
@@ -130,25 +146,28 @@ func (r row) settings() (a Amplifier, ok bool, problem *table.Problem) {
 	case a.Slope.Pilot.IsZero():
 		a.Slope = lineup.SlopePilot{}
 	case a.Slope.Pilot == a.Pilot:
-		return a, false, r.fault(value("slope_channel"), "its slope pilot is its main pilot; leave the slope columns empty if it has one pilot")
+		return a, false, r.fault(value("slope_channel"),
+			"leave the slope columns empty if it has one pilot", "its slope pilot is its main pilot")
 	case !below(a.Slope.Pilot, a.Pilot):
-		return a, false, r.fault(value("slope_channel"), "its slope pilot is not below its main pilot; swap the two if they are the wrong way round")
+		return a, false, r.fault(value("slope_channel"),
+			"swap the two if they are the wrong way round", "its slope pilot is not below its main pilot")
 	case a.Role == lineup.LowPilot:
-		return a, false, r.fault(value("slope_channel"), "a row with the role low is a slope pilot's, and has no second one; leave the slope columns empty")
+		return a, false, r.fault(value("slope_channel"),
+			"leave the slope columns empty", "a row with the role low is a slope pilot's, and has no second one")
 	}
 	low, high := value("low_mhz"), value("high_mhz")
 	if low.Text != "" || high.Text != "" {
 		if a.Passband.LowHz, err = channelplan.ParseMHz(r.Number(low.Text)); err != nil {
-			return a, false, r.fault(low, "low_mhz: %v", err)
+			return a, false, r.unread(low, "low_mhz", err, "")
 		}
 		if a.Passband.HighHz, err = channelplan.ParseMHz(r.Number(high.Text)); err != nil {
-			return a, false, r.fault(high, "high_mhz: %v", err)
+			return a, false, r.unread(high, "high_mhz", err, "")
 		}
 		if a.Passband.LowHz >= a.Passband.HighHz {
-			return a, false, r.fault(low, "the passband ends below where it starts; put its lower end in low_mhz")
+			return a, false, r.fault(low, "put its lower end in low_mhz", "the passband ends below where it starts")
 		}
 	}
-	var odd *table.Problem
+	var odd *fault.Error
 	if a.Range, odd = r.held("range_up_db", "range_down_db"); problem == nil {
 		problem = odd
 	}
@@ -175,7 +194,7 @@ func below(low, high channelplan.Pilot) bool {
 
 // held reads a range from the columns of its two sides. If there is a problem, the range is
 // zero.
-func (r row) held(upName, downName string) (lineup.Range, *table.Problem) {
+func (r row) held(upName, downName string) (lineup.Range, *fault.Error) {
 	var held lineup.Range
 	up, down := r.Value(r.fields, upName), r.Value(r.fields, downName)
 	for _, side := range []struct {
@@ -188,16 +207,15 @@ func (r row) held(upName, downName string) (lineup.Range, *table.Problem) {
 		}
 		db, err := r.decibels(side.at.Text)
 		if err != nil || db < 0 || db > mostRangeDB {
-			return lineup.Range{}, r.fault(side.at,
-				"%s %q is not a range in dB, from 0 to %d; leave it empty if you do not know it", side.name, side.at.Text,
-				mostRangeDB)
+			return lineup.Range{}, r.fault(side.at, "leave it empty if you do not know it",
+				"%s %q is not a range in dB, from 0 to %d", side.name, side.at.Text, mostRangeDB)
 		}
 		*side.into = db
 	}
 	if (up.Text == "") != (down.Text == "") {
 		return lineup.Range{}, r.fault(up,
-			"only one side of the range is given; write both %s and %s, or neither if you do not know them", upName,
-			downName)
+			fmt.Sprintf("write both %s and %s, or neither if you do not know them", upName, downName),
+			"only one side of the range is given")
 	}
 	return held, nil
 }
@@ -237,7 +255,7 @@ const (
 
 // design reads what an amplifier is set up to. The problem is about the first value that
 // can't be read: half a design is of no use.
-func (r row) design() (d lineup.Design, problem *table.Problem) {
+func (r row) design() (d lineup.Design, problem *fault.Error) {
 	value := func(name string) table.Field { return r.Value(r.fields, name) }
 	d.Pad, d.Equalizer = value("pad").Text, value("equalizer").Text
 	fitted := d
@@ -257,10 +275,9 @@ func (r row) design() (d lineup.Design, problem *table.Problem) {
 		}{{low, b.low, &b.into.LowDBmV}, {high, b.high, &b.into.HighDBmV}} {
 			db, err := r.decibels(side.at.Text)
 			if err != nil || db < -mostDesignDBmV || db > mostDesignDBmV {
-				return fitted,
-					r.fault(side.at,
-						"%s %q is not a level in dBmV, from -%d to %d; write both balance channels' levels, or neither",
-						side.name, side.at.Text, mostDesignDBmV, mostDesignDBmV)
+				return fitted, r.fault(side.at, "write both balance channels' levels, or neither",
+					"%s %q is not a level in dBmV, from -%d to %d", side.name, side.at.Text, mostDesignDBmV,
+					mostDesignDBmV)
 			}
 			*side.into = db
 		}
@@ -270,9 +287,8 @@ func (r row) design() (d lineup.Design, problem *table.Problem) {
 	if t := value("test_point_db"); t.Text != "" {
 		db, err := r.decibels(t.Text)
 		if err != nil || db < 0 || db > mostTestDB {
-			return fitted,
-				r.fault(t, "test_point_db %q is not a loss in dB, from 0 to %d; leave it empty if you do not know it",
-					t.Text, mostTestDB)
+			return fitted, r.fault(t, "leave it empty if you do not know it",
+				"test_point_db %q is not a loss in dB, from 0 to %d", t.Text, mostTestDB)
 		}
 		d.TestPointDB = db
 	}
@@ -285,13 +301,14 @@ func (r row) design() (d lineup.Design, problem *table.Problem) {
 	}{{"balance_low_mhz", &d.LowHz}, {"balance_high_mhz", &d.HighHz}} {
 		hz, err := channelplan.ParseMHz(r.Number(value(side.name).Text))
 		if err != nil {
-			return fitted, r.fault(value(side.name),
-				"%s: %v; design levels need the frequencies of both balance channels", side.name, err)
+			return fitted, r.unread(value(side.name), side.name, err,
+				"design levels need the frequencies of both balance channels")
 		}
 		*side.into = hz
 	}
 	if d.LowHz >= d.HighHz {
-		return fitted, r.fault(value("balance_low_mhz"), "balance_low_mhz is not below balance_high_mhz")
+		return fitted, r.fault(value("balance_low_mhz"), "swap the two",
+			"balance_low_mhz is not below balance_high_mhz")
 	}
 	return d, nil
 }
@@ -303,20 +320,18 @@ const (
 )
 
 // span reads the loss of the span before an amplifier.
-func (r row) span() (db float64, hz int64, problem *table.Problem) {
+func (r row) span() (db float64, hz int64, problem *fault.Error) {
 	loss, at := r.Value(r.fields, "span_db"), r.Value(r.fields, "span_mhz")
 	if loss.Text == "" && at.Text == "" {
 		return 0, 0, nil
 	}
 	db, err := r.decibels(loss.Text)
 	if err != nil || !(db > 0) || db > mostSpanDB {
-		return 0, 0,
-			r.fault(loss,
-				"span_db %q is not a span loss in dB, above 0 and up to %d; leave it empty if you do not know it",
-				loss.Text, mostSpanDB)
+		return 0, 0, r.fault(loss, "leave it empty if you do not know it",
+			"span_db %q is not a span loss in dB, above 0 and up to %d", loss.Text, mostSpanDB)
 	}
 	if hz, err = channelplan.ParseMHz(r.Number(at.Text)); err != nil {
-		return 0, 0, r.fault(at, "span_mhz: %v", err)
+		return 0, 0, r.unread(at, "span_mhz", err, "")
 	}
 	return db, hz, nil
 }

@@ -140,7 +140,7 @@ func (l *Layout) Cut(line []byte, values [][]byte) ([][]byte, bool) {
 
 // Values splits a line as [Layout.Split] does, appending its values to those given: in
 // place where [Layout.Cut] can, which is nearly always.
-func (l *Layout) Values(line []byte, number int, values [][]byte) ([][]byte, *Problem) {
+func (l *Layout) Values(line []byte, number int, values [][]byte) ([][]byte, *fault.Error) {
 	cut, ok := l.Cut(line, values)
 	if ok {
 		return cut, nil

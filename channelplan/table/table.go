@@ -27,14 +27,6 @@ import (
 // MaxLineBytes is the length of the longest line that can be read.
 const MaxLineBytes = 64 << 10
 
-// Problem is something wrong in a file that can be used anyway, or something worth
-// noting.
-type Problem struct {
-	Line   int // from 1
-	Column int // in characters, from 1
-	Text   string
-}
-
 // Layout is how a table is laid out. It does not change once the header has been read,
 // and may then be used by several goroutines.
 type Layout struct {
@@ -198,8 +190,7 @@ func (t *Table) ReadHeader(line string) error {
 	}
 	fields, problem := t.Split(line, t.Line)
 	if problem != nil {
-		return &fault.Error{File: t.File, Line: problem.Line, Column: problem.Column, Text: problem.Text,
-			Hint: "correct the header line"}
+		return fault.In(t.File, problem, "")
 	}
 	t.at = map[string]int{}
 	for i, f := range fields {
@@ -223,7 +214,7 @@ func (t *Table) ReadHeader(line string) error {
 
 // Split splits a line into values, with spaces around them trimmed; number is the line's
 // number, for messages. The problem is that the row is not valid CSV.
-func (t *Layout) Split(line string, number int) ([]Field, *Problem) {
+func (t *Layout) Split(line string, number int) ([]Field, *fault.Error) {
 	column := func(bytes int) int { return 1 + utf8.RuneCountInString(line[:min(max(bytes, 0), len(line))]) }
 	if !utf8.ValidString(line) {
 		bad := 0
@@ -233,7 +224,7 @@ func (t *Layout) Split(line string, number int) ([]Field, *Problem) {
 				break
 			}
 		}
-		return nil, &Problem{number, column(bad), "the line is not in UTF-8; " + saveAs}
+		return nil, &fault.Error{Line: number, Column: column(bad), Text: "the line is not in UTF-8", Hint: saveAs}
 	}
 	if line != "" && strings.IndexByte(line, '"') < 0 {
 		return t.plain(line), nil
@@ -250,14 +241,15 @@ func (t *Layout) Split(line string, number int) ([]Field, *Problem) {
 		if open := openQuote(line, t.Comma); open >= 0 {
 			at = open
 		}
-		return nil,
-			&Problem{number, column(at),
-				`a quote (") is left open or is in the wrong place; put one on each side of the value, double any quote inside it, and keep each row on one line`}
+		return nil, &fault.Error{Line: number, Column: column(at),
+			Text: `a quote (") is left open or is in the wrong place`, Hint: "put one on each side of the value, double any quote inside it, and keep each row on one line"}
 	case errors.As(err, &parse) && errors.Is(err, csv.ErrBareQuote):
-		return nil, &Problem{number, column(parse.Column - 1),
-			`there is a quote (") inside a value; put quotes around the whole value, and double the one inside it`}
+		return nil, &fault.Error{Line: number, Column: column(parse.Column - 1),
+			Text: `there is a quote (") inside a value`,
+			Hint: "put quotes around the whole value, and double the one inside it"}
 	case err != nil:
-		return nil, &Problem{number, 1, "the line is not CSV: " + err.Error()}
+		return nil, &fault.Error{Line: number, Column: 1, Text: "the line is not CSV: " + err.Error(),
+			Hint: "correct it"}
 	}
 	fields := make([]Field, len(values))
 	for i, v := range values {

@@ -110,7 +110,7 @@ type Writer struct {
 	Row func(to []byte, r *plant.Row, j *Judgement) []byte
 	// Problem appends what is wrong with a row, in whole lines; nil if problems are
 	// reported at the end.
-	Problem func(to []byte, p table.Problem) []byte
+	Problem func(to []byte, p fault.Error) []byte
 	// Progress, if not nil, is called now and then, by one goroutine, with how many lines
 	// of the inventory are done.
 	Progress func(lines int)
@@ -169,7 +169,7 @@ type Summary struct {
 	Changes map[lineup.ChangeKind]*Cause
 	// Problems holds the first problems of rows, and Told counts all of them. LeftOut is
 	// how many rows could not be used.
-	Problems []table.Problem
+	Problems []fault.Error
 	Told     int
 	LeftOut  int
 	Lines    int // how many lines were read
@@ -194,7 +194,7 @@ type job struct {
 // outcome is what a worker made of one row.
 type outcome struct {
 	j       *Judgement
-	problem *table.Problem
+	problem *fault.Error
 	hash    uint64 // of the ID in lower case
 	line    int
 	end     int // end of what it wrote, in the job's out
@@ -485,7 +485,7 @@ func (c *collector) row(o *outcome) (other entry, twice bool) {
 	return other, false
 }
 
-func (c *collector) problem(p table.Problem) {
+func (c *collector) problem(p fault.Error) {
 	c.summary.Told++
 	if len(c.summary.Problems) < maxTold {
 		c.summary.Problems = append(c.summary.Problems, p)

@@ -14,9 +14,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
-	"tallywink.example/channelplan/table"
 )
 
 // lineups returns lineups of an invented system, before and after a change.
@@ -72,8 +72,8 @@ func plain() Writer {
 		Row: func(to []byte, r *plant.Row, j *Judgement) []byte {
 			return fmt.Appendf(to, "%d %s %s %s\n", r.Line, r.ID, r.Node, j.Text)
 		},
-		Problem: func(to []byte, p table.Problem) []byte {
-			return fmt.Appendf(to, "%d:%d %s\n", p.Line, p.Column, p.Text)
+		Problem: func(to []byte, p fault.Error) []byte {
+			return fmt.Appendf(to, "%d:%d %s\n", p.Line, p.Column, p.Said())
 		},
 	}
 }

@@ -22,7 +22,6 @@ import (
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/demo"
-	"tallywink.example/channelplan/table"
 	"tallywink.example/trainer"
 )
 
@@ -243,10 +242,10 @@ func (f *Face) loadLineup(file File, o *opened) error {
 }
 
 // problemsOf says where and what is wrong with a file, for its first problems.
-func problemsOf(file string, all []table.Problem) []string {
+func problemsOf(file string, all []fault.Error) []string {
 	var says []string
 	for _, p := range all[:min(len(all), mostProblems)] {
-		says = append(says, (&fault.Error{File: file, Line: p.Line, Column: p.Column, Text: p.Text}).Fault())
+		says = append(says, fault.In(file, &p, "").Error())
 	}
 	return says
 }

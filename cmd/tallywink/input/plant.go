@@ -147,9 +147,9 @@ const maxRemarks = 20
 
 // RemarkProblems reports what is wrong with a file that can be used anyway; count is how
 // many problems there are, if more than those given.
-func RemarkProblems(out *console.Console, file string, problems []table.Problem, count int) {
+func RemarkProblems(out *console.Console, file string, problems []fault.Error, count int) {
 	for _, p := range problems[:min(len(problems), maxRemarks)] {
-		out.Remark("tallywink: %s:%d:%d: %s", console.Shown(file), p.Line, p.Column, console.Shown(p.Text))
+		out.Remark("tallywink: %s:%d:%d: %s", console.Shown(file), p.Line, p.Column, console.Shown(p.Said()))
 	}
 	if more := count - maxRemarks; more > 0 {
 		out.Remark("  and %d more", more)

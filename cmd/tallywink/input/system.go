@@ -123,7 +123,7 @@ func LoadLineup(out *console.Console, path string) (*lineup.Lineup, error) {
 	}
 	if n := len(l.Problems); n > 0 {
 		p := l.Problems[0]
-		out.Remark("tallywink: %s:%d:%d: %s", console.Shown(l.File), p.Line, p.Column, console.Shown(p.Text))
+		out.Remark("tallywink: %s:%d:%d: %s", console.Shown(l.File), p.Line, p.Column, console.Shown(p.Said()))
 		out.Remark("  %s; 'tallywink lineup %s' shows all",
 			wording.Counted(n, "problem in this lineup", "problems in this lineup"), console.Shown(l.File))
 	}

@@ -14,10 +14,10 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/audit"
-	"tallywink.example/channelplan/table"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -390,8 +390,8 @@ type rowErrorDoc struct {
 }
 
 // Problem appends the line of a row that has a problem.
-func (AuditJSON) Problem(to []byte, p table.Problem) []byte {
-	line, err := json.Marshal(rowErrorDoc{p.Line, p.Column, p.Text})
+func (AuditJSON) Problem(to []byte, p fault.Error) []byte {
+	line, err := json.Marshal(rowErrorDoc{p.Line, p.Column, p.Said()})
 	if err != nil {
 		panic(err) // documents of our own types can always be encoded
 	}

@@ -7,10 +7,10 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/field"
-	"tallywink.example/channelplan/table"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -68,9 +68,9 @@ type SeenInField struct {
 	field.Compared
 	Lineup   *lineup.Lineup // nil if none is known
 	Readings []field.Reading
-	Damaged  []int           // lines of the book that can't be read
-	Misdated int             // lines whose time can't be right
-	Problems []table.Problem // of the inventory and its cascades
+	Damaged  []int         // lines of the book that can't be read
+	Misdated int           // lines whose time can't be right
+	Problems []fault.Error // of the inventory and its cascades
 }
 
 func (s SeenInField) with(t field.Trouble) []field.Visit {

@@ -10,10 +10,10 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/cutover"
-	"tallywink.example/channelplan/table"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 )
@@ -23,7 +23,7 @@ type WorkPlan struct {
 	*cutover.Plan
 	Plant    *plant.Plant
 	Code     *blink.Code // the code that the lamps use
-	Problems []table.Problem
+	Problems []fault.Error
 	Followed bool     // a field book says what has been done
 	LeftOut  int      // rows that could not be used
 	Broken   int      // number of problems with cascades

@@ -9,7 +9,7 @@ package report
 import (
 	"math"
 
-	"tallywink.example/channelplan/table"
+	"tallywink.example/channelplan/fault"
 )
 
 type problemDoc struct {
@@ -18,10 +18,10 @@ type problemDoc struct {
 	Text   string `json:"text"`
 }
 
-func problemDocs(problems []table.Problem) []problemDoc {
+func problemDocs(problems []fault.Error) []problemDoc {
 	docs := make([]problemDoc, len(problems))
 	for i, p := range problems {
-		docs[i] = problemDoc(p)
+		docs[i] = problemDoc{p.Line, p.Column, p.Said()}
 	}
 	return docs
 }

@@ -187,12 +187,12 @@ func PrintProblems(out *console.Console, l *lineup.Lineup) {
 	for _, p := range l.Problems {
 		out.Line("%s",
 			strings.Join(wording.Wrap(fmt.Sprintf("%s:%d:%d: %s", console.Shown(l.File), p.Line, p.Column,
-				wording.Sentence(console.Shown(p.Text))), console.LineWidth), "\n  "))
+				wording.Sentence(console.Shown(p.Said()))), console.LineWidth), "\n  "))
 	}
 	for _, n := range l.Notes {
 		out.Line("%s",
 			strings.Join(wording.Wrap(fmt.Sprintf("note %s:%d:%d: %s", console.Shown(l.File), n.Line, n.Column,
-				wording.Sentence(console.Shown(n.Text))), console.LineWidth), "\n  "))
+				wording.Sentence(console.Shown(n.Said()))), console.LineWidth), "\n  "))
 	}
 }
 
