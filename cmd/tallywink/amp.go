@@ -105,7 +105,7 @@ func (c *amping) takeBack(out *console.Console, k report.KnownAmp) (report.Known
 // lastReadings is how many readings are shown.
 const lastReadings = 5
 
-func (c *amping) known(out *console.Console, sys report.Asked) (report.KnownAmp, error) {
+func (c *amping) known(out *console.Console, sys input.Asked) (report.KnownAmp, error) {
 	k := report.KnownAmp{Asked: sys}
 	judged := func(as lineup.Amplifier) *lineup.Report {
 		if as.Pilot.IsZero() {

@@ -16,7 +16,6 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/ffmpeg"
 	"tallywink.example/cmd/tallywink/input"
-	"tallywink.example/cmd/tallywink/report"
 )
 
 // parsePlace reads a place as --at gives it.
@@ -31,7 +30,7 @@ func parsePlace(text string) (answer.Place, error) {
 }
 
 // fromClip answers a video.
-func (d *decoding) fromClip(out *console.Console, sys report.Asked) (int, error) {
+func (d *decoding) fromClip(out *console.Console, sys input.Asked) (int, error) {
 	var at *answer.Place
 	if d.at != "" {
 		p, err := parsePlace(d.at)

@@ -12,7 +12,6 @@ import (
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/input"
-	"tallywink.example/cmd/tallywink/report"
 )
 
 // maxEachLine is the longest line that --each reads; a longer one gets an error and is
@@ -29,7 +28,7 @@ type eachErrorDoc struct {
 }
 
 // answerEach answers every line of a file in order, with one JSON line each.
-func answerEach(out *console.Console, r *answer.Reader, sys report.Asked, path string, told blink.Signal) (int, error) {
+func answerEach(out *console.Console, r *answer.Reader, sys input.Asked, path string, told blink.Signal) (int, error) {
 	in, err := input.Open(out, path, "name a file of readings, one per line")
 	if err != nil {
 		return 0, err
@@ -92,7 +91,7 @@ func parseEach(code *blink.Code, text string) ([]blink.Frame, error) {
 func eachError(err error) string {
 	var e *fault.Error
 	if errors.As(err, &e) && e.Line > 0 {
-		return fmt.Sprintf("column %d: %s; %s", e.Column, e.Text, report.HintOf(e))
+		return fmt.Sprintf("column %d: %s; %s", e.Column, e.Text, input.HintOf(e))
 	}
 	return err.Error()
 }

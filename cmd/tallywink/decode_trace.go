@@ -10,11 +10,10 @@ import (
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/input"
-	"tallywink.example/cmd/tallywink/report"
 )
 
 // fromTrace answers a brightness trace.
-func (d *decoding) fromTrace(out *console.Console, sys report.Asked) (int, error) {
+func (d *decoding) fromTrace(out *console.Console, sys input.Asked) (int, error) {
 	in, err := input.Open(out, d.trace, "name a CSV file of seconds,brightness")
 	if err != nil {
 		return 0, err

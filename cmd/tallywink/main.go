@@ -22,7 +22,6 @@ import (
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/manual"
-	"tallywink.example/cmd/tallywink/report"
 	"tallywink.example/cmd/tallywink/screen"
 	"tallywink.example/cmd/tallywink/settings"
 	"tallywink.example/trainer"
@@ -187,7 +186,7 @@ func (c command) fail(err error, s console.Streams) int {
 	said, hint := err.Error(), ""
 	var f *fault.Error
 	if errors.As(err, &f) {
-		said, hint = f.Fault(), report.HintOf(f)
+		said, hint = f.Fault(), input.HintOf(f)
 	}
 	text := fmt.Sprintf("tallywink %s: %s\n", c.name, console.Shown(said))
 	if hint != "" {

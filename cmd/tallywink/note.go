@@ -12,7 +12,6 @@ import (
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/input"
-	"tallywink.example/cmd/tallywink/report"
 )
 
 // noting holds the flags that say where to note a reading at an amplifier.
@@ -82,7 +81,7 @@ func loginName() string {
 
 // tellAndNote prints an answer and notes it. If it can't be noted, that is reported after
 // the answer, so that the technician has the answer anyway.
-func (n *noting) tellAndNote(out *console.Console, a *answer.Answer, of report.Asked, amps string,
+func (n *noting) tellAndNote(out *console.Console, a *answer.Answer, of input.Asked, amps string,
 	asJSON bool) (int, error) {
 	status, err := tell(out, a, of, asJSON)
 	if err == nil {

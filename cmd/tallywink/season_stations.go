@@ -1,17 +1,14 @@
 package main
 
 import (
-	"fmt"
 	"slices"
 	"strings"
-	"unicode/utf8"
 
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/plant/station"
 	"tallywink.example/channelplan/season"
-	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
@@ -31,35 +28,9 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 	if err := input.MisfitsPage(s.html, s.json, s.csv, input.At("--amps", s.amps)); err != nil {
 		return 0, err
 	}
-	q := station.Conditions{StepDB: s.step}
-	var err error
-	if q.Plan, err = channelplan.ParsePlan(s.plan); err != nil {
+	q, err := s.conditions(out, flags)
+	if err != nil {
 		return 0, err
-	}
-	if q.Passband, err = s.passband(); err != nil {
-		return 0, err
-	}
-	if q.Now, q.Low, q.High, err = s.temperatures(); err != nil {
-		return 0, err
-	}
-	if q.Range, err = s.heldRange(flags); err != nil {
-		return 0, err
-	}
-	if err := (season.Conditions{Now: q.Now, Low: q.Low, High: q.High}).CheckOrder(); err != nil {
-		return 0, misuse("see --now, --low and --high", "%v", err)
-	}
-	if s.lineup != "" {
-		if q.Lineup, err = input.LoadLineup(out, s.lineup); err != nil {
-			return 0, err
-		}
-		if flags.Changed("plan") && q.Lineup.Plan != q.Plan {
-			return 0, misuse("leave --plan out", "--plan says %s, but %s is a lineup for the %s plan", q.Plan.Name(),
-				q.Lineup.File, q.Lineup.Plan.Name())
-		}
-		q.Plan = q.Lineup.Plan
-		if q.Today, err = input.DayOf("", s.lineup); err != nil {
-			return 0, err
-		}
 	}
 	p, c, err := input.LoadPlant(out, s.amps, q.Lineup)
 	if err != nil {
@@ -101,7 +72,7 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 	}
 	switch {
 	case s.html != "":
-		return status, report.SeasonPage(out, s.html, input.NameOf(s.amps), stations, report.StationBlocks(stations, q, short))
+		return status, report.SeasonPage(out, s.html, input.NameOf(s.amps), stations, q, short)
 	case s.json:
 		return status, out.JSONList(func(yield func(any) bool) {
 			for _, st := range stations {
@@ -113,9 +84,44 @@ func (s *seasonFlags) runStations(out *console.Console, flags *pflag.FlagSet) (i
 	case s.csv:
 		report.PrintStationList(out, p, stations)
 	default:
-		s.printStations(out, stations, q, short)
+		report.PrintStations(out, stations, q, short, s.all)
 	}
 	return status, nil
+}
+
+// conditions returns what the flags say for all stations.
+func (s *seasonFlags) conditions(out *console.Console, flags *pflag.FlagSet) (station.Conditions, error) {
+	q := station.Conditions{StepDB: s.step}
+	var err error
+	if q.Plan, err = channelplan.ParsePlan(s.plan); err != nil {
+		return q, err
+	}
+	if q.Passband, err = s.passband(); err != nil {
+		return q, err
+	}
+	if q.Now, q.Low, q.High, err = s.temperatures(); err != nil {
+		return q, err
+	}
+	if q.Range, err = s.heldRange(flags); err != nil {
+		return q, err
+	}
+	if err := (season.Conditions{Now: q.Now, Low: q.Low, High: q.High}).CheckOrder(); err != nil {
+		return q, misuse("see --now, --low and --high", "%v", err)
+	}
+	if s.lineup != "" {
+		if q.Lineup, err = input.LoadLineup(out, s.lineup); err != nil {
+			return q, err
+		}
+		if flags.Changed("plan") && q.Lineup.Plan != q.Plan {
+			return q, misuse("leave --plan out", "--plan says %s, but %s is a lineup for the %s plan", q.Plan.Name(),
+				q.Lineup.File, q.Lineup.Plan.Name())
+		}
+		q.Plan = q.Lineup.Plan
+		if q.Today, err = input.DayOf("", s.lineup); err != nil {
+			return q, err
+		}
+	}
+	return q, nil
 }
 
 // runStation answers season for one station, with the steps.
@@ -132,62 +138,9 @@ func (s *seasonFlags) runStation(out *console.Console, stations []station.Statio
 	if !st.Settable() {
 		status = exitBadNews
 	}
-	switch {
-	case s.json:
+	if s.json {
 		return status, out.JSON(report.NewStationDoc(st))
-	case st.Unknown != "":
-		out.Print([]console.Block{console.Section("Unknown",
-			fmt.Sprintf("%s: %s.", console.Shown(st.ID), console.Shown(st.Unknown)))}, nil)
-	case st.Invalid != "":
-		out.Print([]console.Block{console.Section("Pilot",
-			fmt.Sprintf("%s: %s%v is not valid in this lineup (%s). It needs another pilot first: report it, and don't set the control.",
-				console.Shown(st.ID), wording.Either(st.InvalidPilot == st.Pilot, "", "its slope pilot, "), st.InvalidPilot,
-				st.Invalid)), report.CareBlock()}, nil)
-	default:
-		out.Print(report.SeasonBlocks(st.Question, st.Answer, st.Pilot), nil)
 	}
+	report.PrintStation(out, st)
 	return status, nil
-}
-
-func (s *seasonFlags) printStations(out *console.Console, stations []station.Station, q station.Conditions, short int) {
-	// Long names get wider columns; a narrow screen wraps them anyway.
-	id, node := len("amp"), len("node")
-	slope := "" // the title of a column that is only there if one of them has a slope control
-	for _, st := range stations {
-		if report.SlopePlaceOf(st) != "" {
-			slope = "   slope"
-		}
-		id, node = max(id, utf8.RuneCountInString(console.Shown(st.ID))),
-			max(node, utf8.RuneCountInString(console.Shown(st.Node)))
-	}
-	id, node = min(max(id, 10), report.MaxNameColumn), min(max(node, 5), report.MaxNameColumn)
-	narrow := out.Width < console.LineWidth
-	if !narrow {
-		out.Line("%-*s %-*s %-11s cable dB  swing  range margin    set at%s", id, "amp", node, "node", "pilot", slope)
-	}
-	listed := 0
-	for _, st := range stations {
-		if st.Unknown != "" {
-			continue
-		}
-		if listed++; listed > report.MaxStations && !s.all {
-			continue
-		}
-		a := st.Answer
-		if narrow {
-			out.Print([]console.Block{{Label: fmt.Sprintf("%s %s", console.Shown(st.ID), console.Shown(st.Node)),
-				Text: []console.Paragraph{console.Text(fmt.Sprintf(
-					"%v: swing %.1f of %.1f dB, margin %+.1f, today %s%s", st.Pilot, a.SwingDB,
-					st.Question.UpDB+st.Question.DownDB, st.SpareDB(), report.PlaceOf(st),
-					wording.Either(report.SlopePlaceOf(st) == "", "", ", slope "+report.SlopePlaceOf(st))))}}}, nil)
-			continue
-		}
-		out.Line("%s", strings.TrimRight(fmt.Sprintf("%-*s %-*s %-11s %8.1f %6.1f %6.1f %+6.1f %9s %7s", id,
-			console.Shown(st.ID), node, console.Shown(st.Node), st.Pilot, st.SumDB(), a.SwingDB,
-			st.Question.UpDB+st.Question.DownDB, st.SpareDB(), report.PlaceOf(st), report.SlopePlaceOf(st)), " "))
-	}
-	if more := listed - report.MaxStations; more > 0 && !s.all {
-		out.Line("and %d more: --all shows them", more)
-	}
-	out.Print(append(report.StationBlocks(stations, q, short), report.CareBlock()), nil)
 }

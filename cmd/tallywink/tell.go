@@ -3,11 +3,12 @@ package main
 import (
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 	"tallywink.example/cmd/tallywink/report"
 )
 
 // tell prints an answer, for a person or a program, and returns the exit status.
-func tell(out *console.Console, a *answer.Answer, of report.Asked, asJSON bool) (int, error) {
+func tell(out *console.Console, a *answer.Answer, of input.Asked, asJSON bool) (int, error) {
 	status := exitWell
 	if a.BadNews(of.Strict) {
 		status = exitBadNews

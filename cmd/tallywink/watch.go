@@ -9,7 +9,6 @@ import (
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/cmd/tallywink/console"
 	"tallywink.example/cmd/tallywink/input"
-	"tallywink.example/cmd/tallywink/report"
 	"tallywink.example/trainer"
 )
 
@@ -67,7 +66,7 @@ and let decode read the marks. Stand safely before you look at the screen.
 }
 
 // watchedAnswer answers what was tapped.
-func watchedAnswer(sys report.Asked, w trainer.Watched) (*answer.Answer, error) {
+func watchedAnswer(sys input.Asked, w trainer.Watched) (*answer.Answer, error) {
 	switch {
 	case w.Left:
 		return nil, misuse("next time, press Enter to get one", "you left without an answer")

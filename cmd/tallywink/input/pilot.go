@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"tallywink.example/channelplan"
-	"tallywink.example/cmd/tallywink/report"
 )
 
 // PilotArgs reads CHANNEL CARRIER, or 'cw' together with a frequency; the example is
@@ -51,7 +50,7 @@ func PilotArgs(args []string, mhz, example string) (channelplan.Pilot, error) {
 	if err != nil {
 		return channelplan.Pilot{}, err
 	}
-	kind, err := channelplan.ParsePilotKind(report.WholeKind(args[1]))
+	kind, err := channelplan.ParsePilotKind(wholeKind(args[1]))
 	return channelplan.Pilot{Channel: channel, Kind: kind}, err
 }
 
@@ -71,4 +70,14 @@ func splitPilot(text string) []string {
 // IsDigits reports whether a text without spaces is digits of groups, not marks.
 func IsDigits(text string) bool {
 	return strings.ContainsAny(text, "0123456789") && strings.Trim(text, "0123456789?xX/") == ""
+}
+
+// wholeKind completes the beginning of a kind of carrier: d, dig.
+func wholeKind(word string) string {
+	for _, whole := range []string{"analog", "digital", "cw"} {
+		if word != "" && strings.HasPrefix(whole, strings.ToLower(word)) {
+			return whole
+		}
+	}
+	return word
 }

@@ -9,7 +9,6 @@ import (
 	"tallywink.example/blink/sheet"
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/wording"
-	"tallywink.example/cmd/tallywink/report"
 )
 
 // DeclareSheet declares the flag that gives the code that a lamp uses.
@@ -29,10 +28,11 @@ func LoadSheet(path string) (*blink.Code, error) {
 		return code, err
 	}
 	p := problems[0]
-	hint := report.HintOf(&p)
+	hint := HintOf(&p)
 	if n := len(problems); n > 1 {
 		hint += fmt.Sprintf("; and %s: 'tallywink sheet %s' shows all",
 			wording.Counted(n-1, "more problem", "more problems"), path)
 	}
-	return nil, &fault.Error{File: path, Line: p.Line, Column: p.Column, Text: p.Text, Hint: hint}
+	p.File, p.Hint, p.Act = path, hint, fault.NoAct
+	return nil, &p
 }

@@ -7,12 +7,12 @@ import (
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
-	"tallywink.example/cmd/tallywink/report"
 )
 
 // System holds the flags that say in which system a pilot is judged, and at which
@@ -27,6 +27,14 @@ type System struct {
 	Brief      bool // one line is enough
 }
 
+// Asked is what the flags say about the system.
+type Asked struct {
+	answer.System
+	Strict bool   // cautions are bad news, too
+	Brief  bool   // one line, as said over the radio
+	Flags  string // the flags that name system and amplifier, as typed
+}
+
 // Declare declares the flags.
 func (f *System) Declare(flags *pflag.FlagSet) {
 	flags.StringVar(&f.Lineup, "lineup", "", "the system's lineup, a CSV `FILE`, or demo")
@@ -39,8 +47,8 @@ func (f *System) Declare(flags *pflag.FlagSet) {
 
 // Load reads the files that the flags name. Problems of a lineup that can be used anyway
 // are reported as remarks.
-func (f *System) Load(out *console.Console) (report.Asked, error) {
-	s := report.Asked{Strict: f.Strict, Brief: f.Brief}
+func (f *System) Load(out *console.Console) (Asked, error) {
+	s := Asked{Strict: f.Strict, Brief: f.Brief}
 	for _, flag := range []struct{ name, value string }{{"lineup", f.Lineup}, {"amps", f.Amps}, {"amp", f.Amp}} {
 		if flag.value != "" {
 			s.Flags += " --" + flag.name + " " + console.Shown(flag.value)
@@ -76,7 +84,7 @@ func (f *System) Load(out *console.Console) (report.Asked, error) {
 
 // find finds the amplifier that the flags name. If the inventory gives its plan, that
 // plan is used.
-func (f *System) find(s *report.Asked) error {
+func (f *System) find(s *Asked) error {
 	load := plant.Load
 	if r, ok := demo.InventoryOf(f.Amps); ok {
 		load = func(file, id string) (plant.Amplifier, *plant.Inventory, error) { return plant.Find(r, file, id) }

@@ -11,11 +11,12 @@ import (
 	"tallywink.example/channelplan/plant/field"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 )
 
 // KnownAmp is what is known about an amplifier.
 type KnownAmp struct {
-	Asked
+	input.Asked
 	Pilot, Spare *lineup.Report // nil if there is none on record
 	Slope        *lineup.Report // on its slope pilot; nil if it has one pilot
 	// The carriers right next to its pilot, and to its slope pilot.

@@ -8,8 +8,10 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan/answer"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 )
 
 // maxAnswerLines is the most lines in an answer: a terminal's.
@@ -138,10 +140,19 @@ func moreText(left int, r *lineup.Report, flags string) string {
 	return strings.TrimRight(text, " ")
 }
 
-// Asked is what the flags say about the system.
-type Asked struct {
-	answer.System
-	Strict bool   // cautions are bad news, too
-	Brief  bool   // one line, as said over the radio
-	Flags  string // the flags that name system and amplifier, as typed
+// stepOf returns a step of an answer as text.
+func stepOf(a *answer.Answer, s answer.Step) string {
+	how := input.ActText(s.Act)
+	if s.Act == fault.PickLamp {
+		const most = 4
+		var places []string
+		for _, p := range a.Places[:min(len(a.Places), most)] {
+			places = append(places, fmt.Sprintf("--at %.0f,%.0f", p.X, p.Y))
+		}
+		how = ": " + strings.Join(places, " or ")
+	}
+	if how == "" {
+		return s.Text
+	}
+	return strings.TrimSuffix(s.Text, ".") + how + "."
 }

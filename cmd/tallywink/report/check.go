@@ -9,6 +9,7 @@ import (
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 )
 
 type checkDoc struct {
@@ -22,18 +23,8 @@ func NewCheckDoc(r *lineup.Report, plan channelplan.Plan) any {
 	return checkDoc{answer.Schema, answer.NewPilotDocument(r, plan), *answer.NewVerdictDocument(r)}
 }
 
-// WholeKind completes the beginning of a kind of carrier: d, dig.
-func WholeKind(word string) string {
-	for _, whole := range []string{"analog", "digital", "cw"} {
-		if word != "" && strings.HasPrefix(whole, strings.ToLower(word)) {
-			return whole
-		}
-	}
-	return word
-}
-
 // PrintCheck tells how a pilot was judged.
-func PrintCheck(out *console.Console, sys Asked, r *lineup.Report) {
+func PrintCheck(out *console.Console, sys input.Asked, r *lineup.Report) {
 	blocks := []console.Block{console.Section("Pilot", answer.Describe(r, sys.Plan)),
 		console.Section("Lineup", answer.VerdictText(r, sys.Lineup, "", true))}
 	if sys.Amplifier != nil {

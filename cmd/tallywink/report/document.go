@@ -1,6 +1,7 @@
 // Package report says what the commands have found: as text for a person, as JSON for a
 // program, as CSV for a spreadsheet, and as pages that a supervisor hands on. It takes what
-// the libraries return and knows nothing of flags, files or exit statuses.
+// the libraries return. It opens no input and decides no exit status; what it knows of a
+// command line is what to tell people to type.
 //
 // A type whose name ends in Doc is a part of a JSON document. Its names are a contract,
 // because other programs read them; adding to them is fine.

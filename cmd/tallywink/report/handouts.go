@@ -382,10 +382,12 @@ func AuditPage(out *console.Console, path string, p *plant.Plant, c *plant.Casca
 	return WriteHandout(out, path, page)
 }
 
-// SeasonPage writes the page of stations through the year; from is what they were read from.
-func SeasonPage(out *console.Console, path, from string, stations []station.Station, blocks []console.Block) error {
+// SeasonPage writes the page of stations through the year; from is what they were read from,
+// and short is how many of them are not covered.
+func SeasonPage(out *console.Console, path, from string, stations []station.Station, q station.Conditions,
+	short int) error {
 	page := handout.New("Gain controls through the year", MadeOn(from))
-	page.Write(blocks)
+	page.Write(stationBlocks(stations, q, short))
 	var known []station.Station
 	for _, st := range stations {
 		if st.Unknown == "" {

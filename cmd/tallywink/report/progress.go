@@ -174,11 +174,11 @@ func (c Classroom) Blocks() []console.Block {
 	class := console.Block{Label: "Class"}
 	wide := 0
 	for _, s := range c.Trainees {
-		wide = max(wide, utf8.RuneCountInString(wording.Clipped(console.Shown(s.Trainee), MaxNameColumn)))
+		wide = max(wide, utf8.RuneCountInString(wording.Clipped(console.Shown(s.Trainee), maxNameColumn)))
 	}
 	for _, s := range c.Trainees {
 		class.Text = append(class.Text, console.Row("%-*s %5d, %3d%% right, %2d due  %s", wide,
-			wording.Clipped(console.Shown(s.Trainee), MaxNameColumn), s.Attempts,
+			wording.Clipped(console.Shown(s.Trainee), maxNameColumn), s.Attempts,
 			percentRight(s.Right, s.Attempts), len(s.Due), c.standing(s)))
 	}
 	hard := console.Block{Label: "Hard"}

@@ -11,10 +11,11 @@ import (
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/cutover"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 )
 
 // RankFor ranks the pilots that an amplifier's detector can follow, or all without one.
-func RankFor(out *console.Console, sys Asked, old *lineup.Lineup, asJSON bool) []lineup.Ranked {
+func RankFor(out *console.Console, sys input.Asked, old *lineup.Lineup, asJSON bool) []lineup.Ranked {
 	ranked := lineup.Rank(sys.Lineup, old, sys.Context())
 	a := sys.Amplifier
 	if a == nil || a.Mode != lineup.AGC {
@@ -57,7 +58,7 @@ type rankDoc struct {
 	Fits string `json:"fits,omitempty"`
 }
 
-func newRankDoc(c lineup.Ranked, sys Asked, fits map[channelplan.Pilot]string) rankDoc {
+func newRankDoc(c lineup.Ranked, sys input.Asked, fits map[channelplan.Pilot]string) rankDoc {
 	d := rankDoc{Pilot: answer.NewPilotDocument(&c.Report, sys.Plan),
 		VerdictDocument: *answer.NewVerdictDocument(&c.Report), Score: answer.Tenths(c.Score), Terms: []termDoc{},
 		Fits: strings.TrimSuffix(fits[c.Pilot], "; ")}
@@ -68,7 +69,7 @@ func newRankDoc(c lineup.Ranked, sys Asked, fits map[channelplan.Pilot]string) r
 }
 
 // NewRankDocs returns the JSON document of ranked pilots.
-func NewRankDocs(ranked []lineup.Ranked, sys Asked, fits map[channelplan.Pilot]string) any {
+func NewRankDocs(ranked []lineup.Ranked, sys input.Asked, fits map[channelplan.Pilot]string) any {
 	docs := []rankDoc{}
 	for _, c := range ranked {
 		docs = append(docs, newRankDoc(c, sys, fits))
@@ -82,7 +83,7 @@ type pairDoc struct {
 }
 
 // NewPairDocs returns the JSON document of ranked pairs of a pilot and a spare.
-func NewPairDocs(pairs []lineup.PilotPair, sys Asked, fits map[channelplan.Pilot]string) any {
+func NewPairDocs(pairs []lineup.PilotPair, sys input.Asked, fits map[channelplan.Pilot]string) any {
 	docs := []pairDoc{}
 	for _, p := range pairs {
 		docs = append(docs, pairDoc{newRankDoc(p.Main, sys, fits), newRankDoc(p.Spare, sys, fits)})

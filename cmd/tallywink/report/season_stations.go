@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
@@ -81,10 +82,10 @@ func slopeValues(w workList, st station.Station) []string {
 }
 
 const (
-	// MaxStations is how many stations are listed for a person.
-	MaxStations = 20
-	// MaxNameColumn is how wide a column of names may become.
-	MaxNameColumn = 24
+	// maxStations is how many stations are listed for a person.
+	maxStations = 20
+	// maxNameColumn is how wide a column of names may become.
+	maxNameColumn = 24
 )
 
 // whatOf is what a list for programs says about a station: set, or why its control is not
@@ -103,17 +104,17 @@ func whatOf(st station.Station) string {
 	return "set"
 }
 
-// PlaceOf is where a station's control belongs today, or the word for why it is not to be
+// placeOf is where a station's control belongs today, or the word for why it is not to be
 // set: no number stands where somebody could set it.
-func PlaceOf(st station.Station) string {
+func placeOf(st station.Station) string {
 	if what := whatOf(st); what != "set" {
 		return strings.ReplaceAll(what, "-", " ")
 	}
 	return fmt.Sprintf("%+.1f", nonzero(st.Answer.SetDB))
 }
 
-// SlopePlaceOf is the same for its slope control; "" if it has none, or its range is not known.
-func SlopePlaceOf(st station.Station) string {
+// slopePlaceOf is the same for its slope control; "" if it has none, or its range is not known.
+func slopePlaceOf(st station.Station) string {
 	switch q := st.Question; {
 	case st.Unknown != "" || !q.HasSlope() || !q.SlopeRangeKnown():
 		return ""
@@ -126,8 +127,8 @@ func SlopePlaceOf(st station.Station) string {
 // maxThermal is how many stations with thermal amplifiers before them are named.
 const maxThermal = 5
 
-// StationBlocks says how many stations are covered, and what to do.
-func StationBlocks(stations []station.Station, q station.Conditions, short int) []console.Block {
+// stationBlocks says how many stations are covered, and what to do.
+func stationBlocks(stations []station.Station, q station.Conditions, short int) []console.Block {
 	var unknown, thermal, invalid []station.Station
 	tight := 0
 	for _, st := range stations {
@@ -252,4 +253,65 @@ func nonzero(db float64) float64 {
 		return 0
 	}
 	return db
+}
+
+// PrintStation tells about one station, with the steps.
+func PrintStation(out *console.Console, st station.Station) {
+	switch {
+	case st.Unknown != "":
+		out.Print([]console.Block{console.Section("Unknown",
+			fmt.Sprintf("%s: %s.", console.Shown(st.ID), console.Shown(st.Unknown)))}, nil)
+	case st.Invalid != "":
+		out.Print([]console.Block{console.Section("Pilot",
+			fmt.Sprintf("%s: %s%v is not valid in this lineup (%s). It needs another pilot first: report it, and don't set the control.",
+				console.Shown(st.ID), wording.Either(st.InvalidPilot == st.Pilot, "", "its slope pilot, "), st.InvalidPilot,
+				st.Invalid)), CareBlock()}, nil)
+	default:
+		out.Print(SeasonBlocks(st.Question, st.Answer, st.Pilot), nil)
+	}
+}
+
+// PrintStations lists stations, and says how many of them are short, unknown or not valid;
+// all is whether the list is printed to its end.
+func PrintStations(out *console.Console, stations []station.Station, q station.Conditions, short int, all bool) {
+	// Long names get wider columns; a narrow screen wraps them anyway.
+	id, node := len("amp"), len("node")
+	slope := "" // the title of a column that is only there if one of them has a slope control
+	for _, st := range stations {
+		if slopePlaceOf(st) != "" {
+			slope = "   slope"
+		}
+		id, node = max(id, utf8.RuneCountInString(console.Shown(st.ID))),
+			max(node, utf8.RuneCountInString(console.Shown(st.Node)))
+	}
+	id, node = min(max(id, 10), maxNameColumn), min(max(node, 5), maxNameColumn)
+	narrow := out.Width < console.LineWidth
+	if !narrow {
+		out.Line("%-*s %-*s %-11s cable dB  swing  range margin    set at%s", id, "amp", node, "node", "pilot", slope)
+	}
+	listed := 0
+	for _, st := range stations {
+		if st.Unknown != "" {
+			continue
+		}
+		if listed++; listed > maxStations && !all {
+			continue
+		}
+		a := st.Answer
+		if narrow {
+			out.Print([]console.Block{{Label: fmt.Sprintf("%s %s", console.Shown(st.ID), console.Shown(st.Node)),
+				Text: []console.Paragraph{console.Text(fmt.Sprintf(
+					"%v: swing %.1f of %.1f dB, margin %+.1f, today %s%s", st.Pilot, a.SwingDB,
+					st.Question.UpDB+st.Question.DownDB, st.SpareDB(), placeOf(st),
+					wording.Either(slopePlaceOf(st) == "", "", ", slope "+slopePlaceOf(st))))}}}, nil)
+			continue
+		}
+		out.Line("%s", strings.TrimRight(fmt.Sprintf("%-*s %-*s %-11s %8.1f %6.1f %6.1f %+6.1f %9s %7s", id,
+			console.Shown(st.ID), node, console.Shown(st.Node), st.Pilot, st.SumDB(), a.SwingDB,
+			st.Question.UpDB+st.Question.DownDB, st.SpareDB(), placeOf(st), slopePlaceOf(st)), " "))
+	}
+	if more := listed - maxStations; more > 0 && !all {
+		out.Line("and %d more: --all shows them", more)
+	}
+	out.Print(append(stationBlocks(stations, q, short), CareBlock()), nil)
 }

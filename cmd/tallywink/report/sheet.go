@@ -11,6 +11,7 @@ import (
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/wording"
 	"tallywink.example/cmd/tallywink/console"
+	"tallywink.example/cmd/tallywink/input"
 )
 
 // maxSheetProblems is how many problems of a sheet are listed for a person.
@@ -23,7 +24,7 @@ func SheetBlocks(name string, code *blink.Code, problems []fault.Error, r qualit
 		for _, p := range problems[:min(len(problems), maxSheetProblems)] {
 			b.Text = append(b.Text,
 				console.Text(wording.Sentence(console.Shown(fmt.Sprintf("%s:%d:%d: %s; %s", name, p.Line, p.Column,
-					p.Text, HintOf(&p))))))
+					p.Text, input.HintOf(&p))))))
 		}
 		if more := len(problems) - maxSheetProblems; more > 0 {
 			b.Text = append(b.Text, console.Row("and %d more", more))
@@ -118,7 +119,7 @@ type SheetDoc struct {
 func NewSheetDoc(path string, problems []fault.Error) *SheetDoc {
 	d := &SheetDoc{Schema: answer.Schema, Sheet: path, Problems: []sheetProblemDoc{}}
 	for _, p := range problems {
-		d.Problems = append(d.Problems, sheetProblemDoc{p.Line, p.Column, p.Text, HintOf(&p)})
+		d.Problems = append(d.Problems, sheetProblemDoc{p.Line, p.Column, p.Text, input.HintOf(&p)})
 	}
 	return d
 }

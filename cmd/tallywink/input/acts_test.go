@@ -1,4 +1,4 @@
-package report
+package input
 
 import (
 	"testing"
@@ -12,6 +12,6 @@ import (
 func TestEveryActIsSaid(t *testing.T) {
 	for _, a := range fault.Acts() {
 		_, said := acts[a]
-		assert.True(t, said || a == fault.PickLamp, "act %d", a) // stepOf says which lamps there are
+		assert.True(t, said || a == fault.PickLamp, "act %d", a) // the answer says which lamps there are
 	}
 }

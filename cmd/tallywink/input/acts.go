@@ -1,12 +1,6 @@
-package report
+package input
 
-import (
-	"fmt"
-	"strings"
-
-	"tallywink.example/channelplan/answer"
-	"tallywink.example/channelplan/fault"
-)
+import "tallywink.example/channelplan/fault"
 
 // acts says how to do on this command line what a hint or a step asks for: it ends the
 // sentence.
@@ -30,22 +24,9 @@ var acts = map[fault.Act]string{
 	fault.ShowSetting:  " 'tallywink help setting' has the steps",
 }
 
+// ActText says how to do something on this command line; it ends a sentence. It is "" if
+// there is nothing to add.
+func ActText(a fault.Act) string { return acts[a] }
+
 // HintOf says what to do about a fault.
 func HintOf(e *fault.Error) string { return e.Hint + acts[e.Act] }
-
-// stepOf returns a step of an answer as text.
-func stepOf(a *answer.Answer, s answer.Step) string {
-	how := acts[s.Act]
-	if s.Act == fault.PickLamp {
-		const most = 4
-		var places []string
-		for _, p := range a.Places[:min(len(a.Places), most)] {
-			places = append(places, fmt.Sprintf("--at %.0f,%.0f", p.X, p.Y))
-		}
-		how = ": " + strings.Join(places, " or ")
-	}
-	if how == "" {
-		return s.Text
-	}
-	return strings.TrimSuffix(s.Text, ".") + how + "."
-}
