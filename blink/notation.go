@@ -8,6 +8,7 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/fault"
+	"tallywink.example/channelplan/wording"
 )
 
 // The characters for marks. A mark is one pulse.
@@ -195,16 +196,13 @@ func (g Group) Words() string {
 var markNames = map[byte]string{ShortMark: "short", LongMark: "long", UnsureMark: "unsure mark"}
 
 func count(n int, name string) string {
-	small := []string{"no", "a", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
 	switch {
 	case n == 1 && name == "unsure mark":
 		return "an unsure mark"
 	case n == 1:
 		return "a " + name
-	case n < len(small):
-		return small[n] + " " + name + "s"
 	}
-	return fmt.Sprintf("%d %ss", n, name)
+	return wording.Number(n) + " " + name + "s"
 }
 
 // written maps every character that is read as marks to those marks. People type

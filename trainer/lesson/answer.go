@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tallywink.example/blink"
+	"tallywink.example/blink/picture"
 	"tallywink.example/trainer/progress"
 )
 
@@ -290,8 +291,8 @@ func (q Question) Judge(code *blink.Code, answer string) Feedback {
 		f.Lines = append(f.Lines, fmt.Sprintf("You answered %s.", answer))
 	case q.Way == ByDigit:
 		shown, taken := q.Want[0]-'0', answer[0]-'0'
-		f.Lines = append(f.Lines, fmt.Sprintf("This was %s, %s. You answered %s: %s.", digitNames[shown],
-			code.Patterns[shown].Words(), digitNames[taken], code.Patterns[taken].Words()))
+		f.Lines = append(f.Lines, fmt.Sprintf("This was %s, %s. You answered %s: %s.", digitName(int(shown)),
+			code.Patterns[shown].Words(), digitName(int(taken)), code.Patterns[taken].Words()))
 	case q.Way == ByPilot && ok:
 		f.Lines = append(f.Lines, fmt.Sprintf("It was %s: you read %s.", q.Want, answer))
 		f.Lines = append(f.Lines, differing(code, q, answer, read)...)
@@ -382,23 +383,7 @@ func compared(code *blink.Code, shown, read blink.Frame) (a, b, differ string) {
 
 // timeline draws marks, one character per unit.
 func timeline(code *blink.Code, frame blink.Frame) string {
-	var b strings.Builder
-	for i, g := range frame {
-		if i > 0 {
-			b.WriteString(strings.Repeat(" ", code.Timing.GroupGap))
-		}
-		for j, m := range string(g) {
-			if j > 0 {
-				b.WriteString(strings.Repeat(" ", code.Timing.MarkGap))
-			}
-			units := code.Timing.Short
-			if m == blink.LongMark {
-				units = code.Timing.Long
-			}
-			b.WriteString(strings.Repeat("#", units))
-		}
-	}
-	return b.String()
+	return picture.Line(code.Light(frame, code.Timing.Unit), code.Timing.Unit)
 }
 
 func differences(a, b string) string {

@@ -150,7 +150,12 @@ func (m Material) groupLight(g blink.Group, unit time.Duration) []blink.Interval
 	return append(m.Code.Light(blink.Frame{g}, unit), rest)
 }
 
-var digitNames = [10]string{"zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"}
+func digitName(d int) string {
+	if d == 0 {
+		return "zero"
+	}
+	return wording.Number(d)
+}
 
 func digitsTitle(code *blink.Code) string {
 	if len(digitMarks(code)) == 10 {
@@ -190,7 +195,7 @@ func digitQuestion(m Material, mark string, unit time.Duration) Question {
 	return Question{
 		Ask: []string{"Which digit?"}, Way: ByDigit, Want: fmt.Sprint(d),
 		Light: m.groupLight(g, unit), Frame: blink.Frame{g},
-		Why: []string{fmt.Sprintf("%s is %s.", wording.Capital(digitNames[d]), g.Words())},
+		Why: []string{fmt.Sprintf("%s is %s.", wording.Capital(digitName(d)), g.Words())},
 	}
 }
 

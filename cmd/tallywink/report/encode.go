@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tallywink.example/blink"
+	"tallywink.example/blink/picture"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
@@ -100,7 +101,7 @@ func LightText(code *blink.Code, s blink.Signal, intervals []blink.Interval, uni
 		return []console.Paragraph{console.Drawn(func(width int) []string {
 			// Dark is drawn too: a rhythm is told by its dark as by its light.
 			var lines []string
-			for line := strings.ReplaceAll(drawLight(intervals, unit), " ", "-"); line != ""; {
+			for line := strings.ReplaceAll(picture.Line(intervals, unit), " ", "-"); line != ""; {
 				n := min(len(line), width)
 				lines, line = append(lines, line[:n]), line[n:]
 			}
@@ -133,7 +134,7 @@ func frameLines(code *blink.Code, p channelplan.Pilot, frame blink.Frame, width 
 	starts, _ := code.Layout(frame)
 	rules := code.Rules(p)
 	for i, g := range frame {
-		name, drawn := console.Shown(rules[i].Name), drawLight(code.Light(blink.Frame{g}, code.Timing.Unit),
+		name, drawn := console.Shown(rules[i].Name), picture.Line(code.Light(blink.Frame{g}, code.Timing.Unit),
 			code.Timing.Unit)
 		names += strings.Repeat(" ", max(starts[i]-len(names), min(i, 1))) + name
 		light += strings.Repeat(" ", starts[i]-len(light)) + drawn
@@ -147,14 +148,6 @@ func frameLines(code *blink.Code, p channelplan.Pilot, frame blink.Frame, width 
 		groups[i] = fmt.Sprintf("%-*s  %s", wide, console.Shown(rules[i].Name), light)
 	}
 	return groups
-}
-
-func drawLight(intervals []blink.Interval, unit time.Duration) string {
-	var light strings.Builder
-	for _, iv := range intervals {
-		light.WriteString(strings.Repeat(wording.Either(iv.Lit, "#", " "), int(iv.Duration/unit)))
-	}
-	return light.String()
 }
 
 // LongEnough repeats a rhythm until it lasts long enough to be distinguished from the
