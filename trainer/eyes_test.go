@@ -92,7 +92,7 @@ func TestEveryLampIsAnsweredFromTheScreen(t *testing.T) {
 			s.press(typed + "\n")
 			require.Equal(t, answered, s.page, "%s: typed %q\n%s", exercise.key, typed, s.text())
 			last := s.recorded[len(s.recorded)-1]
-			assert.True(t, last.Right, "exercise %s, question %d, %s: typed %s, saw %v", exercise.key, n, last.Mark,
+			assert.True(t, last.Right, "exercise %s, question %d, %s: typed %s, saw %v", exercise.key, n, last.Item,
 				typed, seen)
 			s.press("\n")
 		}

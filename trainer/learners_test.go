@@ -93,7 +93,7 @@ func (l *learner) train(t *testing.T, seed uint64, most int, done func(s *studio
 		require.Equal(t, asking, s.page, s.text())
 		q := s.question
 		l.asked[q.Exercise]++
-		l.marks[q.Mark]++
+		l.marks[q.Item]++
 		switch {
 		case q.Way == lesson.BySending && random.Float64() < l.slip:
 			s.press("u\n")
@@ -130,7 +130,7 @@ func TestAPerfectLearnerGetsOn(t *testing.T) {
 		n := len(s.trained.Attempts)
 		all = append(all, n)
 		for _, a := range s.trained.Attempts {
-			require.True(t, a.Right, "%v %s", a.Mark, a.Read)
+			require.True(t, a.Right, "%v %s", a.Item, a.Read)
 		}
 		for _, e := range lesson.Exercises(blink.Tally)[:6] {
 			assert.Positive(t, l.asked[e.Name], e.Name)
@@ -167,7 +167,7 @@ func TestALearnerWhoTakesSevenForEight(t *testing.T) {
 		l := &learner{takes: map[int]int{7: 8}}
 		s := l.train(t, seed, 60, func(*studio) bool { return false })
 		for d := range 10 {
-			if n := l.marks[progress.DigitMark(d)]; d == 7 {
+			if n := l.marks[progress.DigitItem(d)]; d == 7 {
 				seen += n
 			} else {
 				others += n

@@ -286,13 +286,13 @@ func (t *Training) rule() string {
 // exerciseText says how an exercise stands.
 func (t *Training) exerciseText(e lesson.Exercise, now time.Time) string {
 	var asked []string
-	marks := e.Marks()
-	for _, m := range marks {
+	items := e.Items()
+	for _, m := range items {
 		if _, ok := t.chooser.Due(m); ok {
 			asked = append(asked, m)
 		}
 	}
-	due, fresh := len(t.chooser.DueOf(asked, now)), len(marks)-len(asked)
+	due, fresh := len(t.chooser.DueOf(asked, now)), len(items)-len(asked)
 	switch {
 	case len(asked) == 0:
 		return "new"
@@ -312,7 +312,7 @@ func (t *Training) exerciseText(e lesson.Exercise, now time.Time) string {
 func (t *Training) todayText(now time.Time) string {
 	done := len(t.options.Attempts) > 0
 	for _, e := range lesson.Exercises(t.code) {
-		for _, m := range e.Marks() {
+		for _, m := range e.Items() {
 			if _, asked := t.chooser.Due(m); asked && t.chooser.IsDue(m, now) {
 				done = false
 			}
@@ -566,33 +566,33 @@ func (t Trained) LatenessText() string {
 		most.Milliseconds())
 }
 
-// DueText says which of a trainee's marks are due now, and which come back tomorrow.
+// DueText says which of a trainee's items are due now, and which come back tomorrow.
 func DueText(attempts []progress.Attempt, code *blink.Code, now time.Time) string {
-	var marks []string
+	var items []string
 	for _, a := range attempts {
-		if !slices.Contains(marks, a.Mark) {
-			marks = append(marks, a.Mark)
+		if !slices.Contains(items, a.Item) {
+			items = append(items, a.Item)
 		}
 	}
 	chooser := progress.NewChooser(attempts, code, nil)
-	due := chooser.DueOf(marks, now)
-	later := slices.DeleteFunc(chooser.DueOf(marks, now.AddDate(0, 0, 1)),
+	due := chooser.DueOf(items, now)
+	later := slices.DeleteFunc(chooser.DueOf(items, now.AddDate(0, 0, 1)),
 		func(m string) bool { return slices.Contains(due, m) })
 	var parts []string
 	for _, p := range []struct {
 		when  string
-		marks []string
+		items []string
 	}{{"Due now: ", due}, {"Due tomorrow: ", later}} {
-		if len(p.marks) == 0 {
+		if len(p.items) == 0 {
 			continue
 		}
 		const most = 6
 		var names []string
-		for _, m := range p.marks[:min(len(p.marks), most)] {
-			names = append(names, progress.MarkText(m))
+		for _, m := range p.items[:min(len(p.items), most)] {
+			names = append(names, progress.ItemText(m))
 		}
 		text := p.when + strings.Join(names, "; ")
-		if more := len(p.marks) - most; more > 0 {
+		if more := len(p.items) - most; more > 0 {
 			text += fmt.Sprintf("; and %d more", more)
 		}
 		parts = append(parts, text+".")

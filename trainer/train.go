@@ -89,7 +89,7 @@ type Training struct {
 
 	page     page
 	still    bool   // the timeline is drawn; the lamp does not flash
-	exercise string // "" for the marks that are due
+	exercise string // "" for the items that are due
 	exam     []lesson.Question
 	result   *ExamResult // the exam so far
 
@@ -213,9 +213,9 @@ func (t *Training) ask(at time.Time) {
 		t.unit = examUnit(t.code, t.speed.Fastest)
 		t.question = t.exam[len(t.result.Answers)]
 	} else {
-		exercise, mark := t.choose(at)
+		exercise, item := t.choose(at)
 		t.unit = t.speed.Unit(t.trained.Attempts, exercise.Name)
-		t.question = exercise.Make(t.options.Material, mark, t.unit)
+		t.question = exercise.Make(t.options.Material, item, t.unit)
 	}
 	t.entry = lesson.NewEntry(t.question)
 	t.begun = at
@@ -232,7 +232,7 @@ func (t *Training) ask(at time.Time) {
 }
 
 // isNew reports whether the question is about something that the trainee never got right:
-// its mark or, where one mark teaches the others too, its exercise. As in the field has
+// its item or, where one item teaches the others too, its exercise. As in the field has
 // all of it.
 func (t *Training) isNew() bool {
 	q := t.question
@@ -242,59 +242,59 @@ func (t *Training) isNew() bool {
 		return false
 	}
 	return !slices.ContainsFunc(t.trained.Attempts, func(a progress.Attempt) bool {
-		return a.Right && (a.Exercise == progress.Field || a.Mark == q.Mark || !alone && a.Exercise == q.Exercise)
+		return a.Right && (a.Exercise == progress.Field || a.Item == q.Item || !alone && a.Exercise == q.Exercise)
 	})
 }
 
-// choose picks an exercise and one of its marks. If the trainee picked an exercise it
+// choose picks an exercise and one of its items. If the trainee picked an exercise it
 // is from that one. Otherwise it is from all that are open: the first, and each next one
-// when the one before was passed or most of its marks are known. Exercises take turns:
+// when the one before was passed or most of its items are known. Exercises take turns:
 // what is mixed is kept better than what is drilled (interleaving: Rohrer and Taylor 2007,
 // from memory).
 func (t *Training) choose(at time.Time) (lesson.Exercise, string) {
 	of := map[string]lesson.Exercise{}
-	var marks, open []string
+	var items, open []string
 	for _, e := range lesson.Exercises(t.code) {
 		if t.exercise != "" && e.Name != t.exercise {
 			continue
 		}
-		own := e.Marks()
+		own := e.Items()
 		for _, m := range own {
 			of[m] = e
 		}
 		open = append(open, own...)
 		passed := t.exercise == "" && passedOut(t.trained.Attempts, e)
-		if passed { // its other marks come in frames
+		if passed { // its other items come in frames
 			own = slices.DeleteFunc(slices.Clone(own),
 				func(m string) bool { _, asked := t.chooser.Due(m); return !asked })
 		}
-		marks = append(marks, own...)
+		items = append(items, own...)
 		if t.exercise == "" && !passed && !t.mostlyKnown(own, at) {
 			break
 		}
 	}
-	if due := t.chooser.DueOf(marks, at); len(due) > 0 {
-		marks = among(due, marks, t.random)
+	if due := t.chooser.DueOf(items, at); len(due) > 0 {
+		items = among(due, items, t.random)
 	}
-	if len(marks) == 0 {
-		marks = open
+	if len(items) == 0 {
+		items = open
 	}
-	others := slices.DeleteFunc(slices.Clone(marks), func(m string) bool { return of[m].Name == t.last })
+	others := slices.DeleteFunc(slices.Clone(items), func(m string) bool { return of[m].Name == t.last })
 	if len(others) > 0 && t.random.IntN(2) == 0 {
-		marks = others
+		items = others
 	}
-	mark := t.chooser.Next(marks, at)
-	return of[mark], mark
+	item := t.chooser.Next(items, at)
+	return of[item], item
 }
 
 // An exercise is passed with this many of its latest answers right and fast, of this many
-// different marks (assumptions).
-const passOf, passMarks = 5, 4
+// different items (assumptions).
+const passOf, passItems = 5, 4
 
 // passedOut reports whether the latest answers in an exercise were all right and fast, and
 // given without the code beside them.
 func passedOut(attempts []progress.Attempt, e lesson.Exercise) bool {
-	of, marks := 0, map[string]bool{}
+	of, items := 0, map[string]bool{}
 	for _, a := range slices.Backward(attempts) {
 		switch {
 		case a.Exercise != e.Name || a.Run != "" || a.Right && a.Helped:
@@ -302,8 +302,8 @@ func passedOut(attempts []progress.Attempt, e lesson.Exercise) bool {
 		case !a.Right || !fast(a):
 			return false
 		}
-		marks[a.Mark] = true
-		if of++; of >= passOf && len(marks) >= min(passMarks, len(e.Marks())) {
+		items[a.Item] = true
+		if of++; of >= passOf && len(items) >= min(passItems, len(e.Items())) {
 			return true
 		}
 	}
@@ -321,7 +321,7 @@ func fast(a progress.Attempt) bool {
 	return a.TookMS <= 2*a.EnoughMS+hands.Milliseconds()
 }
 
-// among adds other marks to the due ones if those are few: a trainee who has two to
+// among adds other items to the due ones if those are few: a trainee who has two to
 // choose from guesses.
 func among(due, all []string, random *rand.Rand) []string {
 	const few = 4
@@ -336,16 +336,16 @@ func among(due, all []string, random *rand.Rand) []string {
 	return due
 }
 
-// mostlyKnown reports whether most of the marks will still be known in an hour.
-func (t *Training) mostlyKnown(marks []string, at time.Time) bool {
+// mostlyKnown reports whether most of the items will still be known in an hour.
+func (t *Training) mostlyKnown(items []string, at time.Time) bool {
 	const most, sure = 0.7, 0.8
 	known := 0
-	for _, m := range marks {
+	for _, m := range items {
 		if t.chooser.Chance(m, at.Add(time.Hour)) >= sure {
 			known++
 		}
 	}
-	return float64(known) >= most*float64(len(marks))
+	return float64(known) >= most*float64(len(items))
 }
 
 // play plays the lamp from its beginning.
@@ -439,7 +439,7 @@ func (t *Training) answer(at time.Time) {
 	}
 	attempt := progress.Attempt{
 		Record: book.Record{Type: progress.AttemptType, Time: at}, Trainee: t.options.Trainee,
-		Exercise: t.question.Exercise, Mark: t.question.Mark, Shown: t.question.Want, Read: answer,
+		Exercise: t.question.Exercise, Item: t.question.Item, Shown: t.question.Want, Read: answer,
 		Right:  t.feedback.Right,
 		TookMS: max(at.Sub(t.begun).Milliseconds(), 0), Plays: t.plays, Groups: t.question.GroupsRead(t.code, answer),
 		Still: t.still && len(t.question.Light) > 0, Code: progress.CodeName(t.code), Helped: t.looked,

@@ -172,7 +172,7 @@ func TestAnswersAreRecorded(t *testing.T) {
 	s.press("r") // to see it again
 	s.run(3 * time.Second)
 	s.press("\n")
-	assert.NotEqual(t, a.Mark, s.question.Mark, "nothing comes twice in a row")
+	assert.NotEqual(t, a.Item, s.question.Item, "nothing comes twice in a row")
 	s.press("u\n\x1b\x1b") // to the menu, and out
 	require.Len(t, s.recorded, 2)
 	assert.Equal(t, lesson.Unsure, s.recorded[1].Read)
@@ -234,7 +234,7 @@ func TestKeysAfterTheEnd(t *testing.T) {
 func TestEveryQuestionFits(t *testing.T) {
 	for _, size := range [][2]int{{60, 20}, {80, 24}, {40, 30}} {
 		for _, e := range lesson.Exercises(blink.Tally) {
-			for _, mark := range e.Marks() {
+			for _, mark := range e.Items() {
 				for seed := range uint64(3) {
 					s := newStudio(t, size[0], size[1],
 						func(o *TrainOptions) { o.Material.Random = rand.New(rand.NewPCG(seed, 9)) })

@@ -291,7 +291,7 @@ func (w *Watching) weigher(now time.Time) func() []candidate {
 		return func() []candidate { return weighLight(reader(), light) }
 	}
 	ready, start, readers := w.ready, w.start, w.readers
-	return func() []candidate { return weighMarks(readers, ready, start) }
+	return func() []candidate { return weighItems(readers, ready, start) }
 }
 
 func (w *Watching) lastTap() time.Duration {
@@ -304,7 +304,7 @@ func (w *Watching) lastTap() time.Duration {
 // shownCandidates is how many candidates are shown: more than a few is 'anything'.
 const shownCandidates = 5
 
-func weighMarks(r WatchReaders, ready []reading.Grouping, start reading.Start) []candidate {
+func weighItems(r WatchReaders, ready []reading.Grouping, start reading.Start) []candidate {
 	if len(ready) == 0 {
 		return nil
 	}

@@ -27,7 +27,7 @@ type Lamp struct {
 	From time.Duration
 	// Unsteady reports whether its levels changed too much to be believed.
 	Unsteady bool
-	// Coarse tells that a picture lasts longer than a unit, so that marks can pass
+	// Coarse reports that a picture lasts longer than a unit, so that marks can pass
 	// between two pictures.
 	Coarse bool
 }

@@ -259,10 +259,10 @@ func (l levels) evidence(b bin) float64 {
 	return min(max(x, -most), most)
 }
 
-// apart is how many deviations of smoothed brightness must be between two levels. One
+// leastDeviations is how many deviations of smoothed brightness must be between two levels. One
 // level with normal noise, cut in two at its middle, has 2 sqrt(2/pi) / sqrt(1-2/pi) =
 // 2.65 deviations between its halves.
-const apart = 3.6
+const leastDeviations = 3.6
 
 // levelsOf finds the levels in a window of brightness. It starts with the two means
 // after a straight line is removed. Then it alternates between the more likely level of
@@ -283,7 +283,7 @@ func levelsOf(window []bin) (levels, bool) {
 			best, found = l, true
 		}
 	}
-	if !found || !(best.swing > apart*best.deviation) {
+	if !found || !(best.swing > leastDeviations*best.deviation) {
 		return levels{}, false
 	}
 	var raw []bin

@@ -20,10 +20,10 @@ type Report struct {
 	// Alike holds pairs of pilots that can't be distinguished: their frames are the same.
 	// A code that can be used has none.
 	Alike []Pair
-	// Apart is the smallest number of groups in which two frames differ, as in Hamming
+	// Distance is the smallest number of groups in which two frames differ, as in Hamming
 	// distance. Frames of different lengths differ at least in the extra groups of the
 	// longer one. It is 0 if there is only one pilot.
-	Apart int
+	Distance int
 	// Errors is the smallest number of errors that turns one pilot's frame into another's,
 	// and By is such a pair. Errors is 0 if no small number of errors does.
 	Errors int
@@ -58,7 +58,7 @@ type word struct {
 func Of(code *blink.Code) Report {
 	var words []word
 	byFrame := map[string]channelplan.Pilot{}
-	r := Report{Errors: never, Apart: math.MaxInt, ShownFrom: code.ShownFrom()}
+	r := Report{Errors: never, Distance: math.MaxInt, ShownFrom: code.ShownFrom()}
 	for p := range code.Pilots {
 		digits, err := code.Digits(p)
 		if err != nil {
@@ -158,9 +158,9 @@ func (r *Report) distances(words []word) {
 						differ++
 					}
 				}
-				r.Apart = min(r.Apart, differ)
+				r.Distance = min(r.Distance, differ)
 			} else {
-				r.Apart = min(r.Apart, max(len(a.digits)-len(b.digits), len(b.digits)-len(a.digits)))
+				r.Distance = min(r.Distance, max(len(a.digits)-len(b.digits), len(b.digits)-len(a.digits)))
 			}
 			if n := letters.frameErrors(a, b); n < r.Errors {
 				r.Errors, r.By = n, Pair{a.pilot, b.pilot}
@@ -168,7 +168,7 @@ func (r *Report) distances(words []word) {
 		}
 	}
 	if len(words) < 2 {
-		r.Apart = 0
+		r.Distance = 0
 	}
 	if r.Errors >= never {
 		r.Errors = 0

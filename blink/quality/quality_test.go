@@ -51,7 +51,7 @@ func TestHandWorkedCounting(t *testing.T) {
 	assert.Equal(t, 80, r.Silent)
 	assert.InDelta(t, 80.0/135, r.SilentShare(), 1e-12)
 	assert.Equal(t, 1, r.Errors)
-	assert.Equal(t, 1, r.Apart)
+	assert.Equal(t, 1, r.Distance)
 	assert.Equal(t, 9, r.LongestRun) // no frame has a zero, ten marks
 	assert.Empty(t, r.Alike)
 }
@@ -71,7 +71,7 @@ func TestMinimumDistanceOfCheckedDigits(t *testing.T) {
 			from = append(from, blink.FromCheck)
 		}
 		r := Of(toy(t, blink.Tally.Patterns, 99, c.check, from...))
-		assert.Equal(t, c.want, r.Apart, name)
+		assert.Equal(t, c.want, r.Distance, name)
 		assert.Equal(t, c.check == nil, r.Silent > 0, name)
 	}
 }
@@ -106,7 +106,7 @@ func TestTally(t *testing.T) {
 	code.LastChannel = 158
 	r := Of(&code)
 	assert.Equal(t, 474, r.Pilots)
-	assert.Equal(t, 2, r.Apart)
+	assert.Equal(t, 2, r.Distance)
 	assert.Equal(t, 2, r.Errors)
 	assert.Zero(t, r.Silent)
 	assert.Equal(t, 4, r.LongestRun)

@@ -70,8 +70,8 @@ func (r *Reader) Named(looks []blink.Frame, start Start) []channelplan.Pilot {
 	return named
 }
 
-// Apart is a group in which the likely candidates differ.
-type Apart struct {
+// Difference is a group in which the likely candidates differ.
+type Difference struct {
 	Group   string // its name
 	Place   string // its place: first, second, third, last; "" if it varies from frame to frame
 	Options []Option
@@ -86,17 +86,17 @@ type Option struct {
 	Probability float64 // of all these pilots together
 }
 
-// Apart returns the groups in which the likely candidates differ, the most informative
+// Differences returns the groups in which the likely candidates differ, the most informative
 // first: that is the group to count again on a second look. If only one candidate is
 // likely, it returns the groups in which looks differ from its frame.
-func (r *Reader) Apart(looks []blink.Frame, result Result) []Apart {
+func (r *Reader) Differences(looks []blink.Frame, result Result) []Difference {
 	likely := result.Likely()
 	if len(likely) == 1 {
 		return r.differing(looks, likely[0])
 	}
-	var all []Apart
+	var all []Difference
 	for g, rule := range r.code.Groups {
-		a := Apart{Group: rule.Name, Place: r.place(g)}
+		a := Difference{Group: rule.Name, Place: r.place(g)}
 		for _, c := range likely {
 			frame, err := r.code.Encode(c.Pilot)
 			if err != nil {
@@ -119,22 +119,22 @@ func (r *Reader) Apart(looks []blink.Frame, result Result) []Apart {
 			all = append(all, a)
 		}
 	}
-	slices.SortStableFunc(all, func(a, b Apart) int { return cmp.Compare(b.bits, a.bits) })
+	slices.SortStableFunc(all, func(a, b Difference) int { return cmp.Compare(b.bits, a.bits) })
 	return all
 }
 
 // differing returns the groups of a candidate that some look shows otherwise. It
 // compares only looks with as many groups as a frame.
-func (r *Reader) differing(looks []blink.Frame, c Candidate) []Apart {
+func (r *Reader) differing(looks []blink.Frame, c Candidate) []Difference {
 	frame, err := r.code.Encode(c.Pilot)
 	if err != nil {
 		return nil
 	}
-	var all []Apart
+	var all []Difference
 	for g, rule := range r.code.Rules(c.Pilot) {
 		otherwise := func(look blink.Frame) bool { return len(look) == len(frame) && look[g] != frame[g] }
 		if slices.ContainsFunc(looks, otherwise) {
-			all = append(all, Apart{Group: rule.Name, Place: r.place(slices.Index(r.code.Groups, rule)),
+			all = append(all, Difference{Group: rule.Name, Place: r.place(slices.Index(r.code.Groups, rule)),
 				Options: []Option{{frame[g], []channelplan.Pilot{c.Pilot}, c.Probability}}})
 		}
 	}
@@ -194,7 +194,7 @@ func place(group, groups int) string {
 
 // String says what to look for: 'Count the last group (check) again: two
 // shorts is 31 digital, three shorts is 31 analog.'
-func (a Apart) String() string {
+func (a Difference) String() string {
 	options := make([]string, len(a.Options))
 	for i, o := range a.Options {
 		pilots := make([]string, len(o.Pilots))

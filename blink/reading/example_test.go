@@ -13,7 +13,7 @@ func ExampleReader_Read() {
 	looks, _ := blink.ParseNotation(". . _... ..")
 	result := reader.Read(looks, reading.StartSeen)
 	fmt.Println(result.Doubtful())
-	fmt.Println(reader.Apart(looks, result)[0])
+	fmt.Println(reader.Differences(looks, result)[0])
 
 	looks, _ = blink.ParseNotation(". . _... .. // . . _... .")
 	result = reader.Read(looks, reading.StartSeen)

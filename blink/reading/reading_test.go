@@ -611,7 +611,7 @@ func TestSecondLook(t *testing.T) {
 	result := read(t, r, ". . _... ..", StartSeen)
 	require.True(t, result.Doubtful())
 	looks := []blink.Frame{{".", ".", "_...", ".."}}
-	apart := r.Apart(looks, result)
+	apart := r.Differences(looks, result)
 	require.NotEmpty(t, apart)
 	assert.Equal(t,
 		"Count the last group (check) again: a short is 18 analog, two shorts is 68 analog or 19 digital.",
@@ -622,11 +622,11 @@ func TestSecondLook(t *testing.T) {
 	result = r.Read([]blink.Frame{lone}, StartSeen)
 	require.True(t, result.Doubtful())
 	require.Len(t, result.Likely(), 1)
-	apart = r.Apart([]blink.Frame{lone}, result)
+	apart = r.Differences([]blink.Frame{lone}, result)
 	require.Len(t, apart, 1)
 	assert.Equal(t, "Count the third group (units) again: a long and a short is 116 digital.", apart[0].String())
 	clean := blink.Frame{"_..", ".", "_.", "_.."}
-	assert.Empty(t, r.Apart([]blink.Frame{clean}, r.Read([]blink.Frame{clean}, StartSeen)),
+	assert.Empty(t, r.Differences([]blink.Frame{clean}, r.Read([]blink.Frame{clean}, StartSeen)),
 		"nothing to tell where nothing differs")
 	for g, want := range map[int]string{0: "first", 3: "last", 2: "third"} {
 		assert.Equal(t, want, place(g, 4))

@@ -38,18 +38,18 @@ const (
 // Markov chain; its states are how many marks a group and how many groups a look has so
 // far. Each pause gets its most likely kind. It uses only pauses that were seen.
 type TapGroups struct {
-	code *blink.Code
-	ways []tapWay
+	code   *blink.Code
+	models []tapModel
 	// The groups that occur in frames.
 	groups map[blink.Group]bool
 	// The most marks in a digit, and the fewest and the most groups in a frame.
 	marks, least, most int
 }
 
-// tapWay is a way to tap: the length of a unit, how many units before a long mark's end
+// tapModel is how someone taps: the length of a unit, how many units before a long mark's end
 // the person taps it, whether all marks are tapped alike, and the factor by which the
 // gaps between groups and frames are longer than the lamp's.
-type tapWay struct {
+type tapModel struct {
 	unit, early float64
 	even        bool
 	wait, prior float64
@@ -105,12 +105,12 @@ func NewTapGroups(code *blink.Code) *TapGroups {
 		for _, w := range waits {
 			for early := 0.0; early <= float64(code.Timing.Long-1); early++ {
 				for _, s := range tapSpreads {
-					g.ways = append(g.ways, tapWay{unit, early, false, w.factor,
+					g.models = append(g.models, tapModel{unit, early, false, w.factor,
 						w.prior * s.prior * (1 - evenly) / habits, s.seconds})
 				}
 			}
 			for _, s := range tapSpreads {
-				g.ways = append(g.ways, tapWay{unit, 0, true, w.factor, w.prior * s.prior * evenly, s.seconds})
+				g.models = append(g.models, tapModel{unit, 0, true, w.factor, w.prior * s.prior * evenly, s.seconds})
 			}
 		}
 	}
@@ -118,7 +118,7 @@ func NewTapGroups(code *blink.Code) *TapGroups {
 }
 
 // pause returns the expected length of a pause between two marks, in seconds.
-func (g *TapGroups) pause(w tapWay, kind pauseKind, before, after byte) float64 {
+func (g *TapGroups) pause(w tapModel, kind pauseKind, before, after byte) float64 {
 	t := g.code.Timing
 	gap := [pauseKinds]int{t.MarkGap, t.GroupGap, t.Rest}[kind]
 	lit := func(mark byte) float64 {
@@ -145,7 +145,7 @@ func (g *TapGroups) pause(w tapWay, kind pauseKind, before, after byte) float64 
 
 // density is the density of a pause of a kind. Between frames it may be longer than the
 // rest: the bars of an edge are not tapped, and a person may sit one out.
-func (g *TapGroups) density(w tapWay, kind pauseKind, before, after byte, seconds float64) float64 {
+func (g *TapGroups) density(w tapModel, kind pauseKind, before, after byte, seconds float64) float64 {
 	sent := g.pause(w, kind, before, after)
 	deviation := math.Hypot(w.spread, tapErrorShare*sent)
 	x := (seconds - sent) / deviation
@@ -169,7 +169,7 @@ type Parted struct {
 	groups  *TapGroups
 	taps    []Tap
 	chances [][pauseKinds]float64 // of each pause
-	weights []float64             // of each way
+	weights []float64             // of each model
 }
 
 // Part finds the meaning of the pauses between taps. The taps must not be changed
@@ -325,17 +325,17 @@ func parted(taps []Tap, kinds []pauseKind) (looks []blink.Frame) {
 }
 
 // kinds returns the probability of each kind for each pause, and the probability of
-// each way.
+// each model.
 func (g *TapGroups) kinds(taps []Tap) (chances [][pauseKinds]float64, weights []float64) {
 	chain := g.newChain(taps)
 	// The rules of a frame never make pauses more likely than they are alone, so most ways
 	// need not be followed through.
-	alone, order := make([]float64, len(g.ways)), make([]int, len(g.ways))
-	for i, w := range g.ways {
+	alone, order := make([]float64, len(g.models)), make([]int, len(g.models))
+	for i, w := range g.models {
 		alone[i], order[i] = math.Log(w.prior)+chain.weigh(w), i
 	}
 	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(alone[b], alone[a]) })
-	weights = make([]float64, len(g.ways))
+	weights = make([]float64, len(g.models))
 	const negligible = 1e-4
 	top, least := math.Inf(-1), math.Log(negligible)
 	for n, i := range order {
@@ -343,8 +343,8 @@ func (g *TapGroups) kinds(taps []Tap) (chances [][pauseKinds]float64, weights []
 			order = order[:n]
 			break
 		}
-		chain.weigh(g.ways[i])
-		weights[i] = math.Log(g.ways[i].prior) + chain.forward()
+		chain.weigh(g.models[i])
+		weights[i] = math.Log(g.models[i].prior) + chain.forward()
 		top = max(top, weights[i])
 	}
 	sum := 0.0
@@ -355,7 +355,7 @@ func (g *TapGroups) kinds(taps []Tap) (chances [][pauseKinds]float64, weights []
 	chances = make([][pauseKinds]float64, len(taps)-1)
 	for _, i := range order {
 		if weights[i] /= sum; weights[i] > negligible {
-			chain.weigh(g.ways[i])
+			chain.weigh(g.models[i])
 			chain.forward()
 			chain.backward(weights[i], chances)
 		}
@@ -414,9 +414,9 @@ func (g *TapGroups) isDigit(taps []Tap) bool {
 	return false
 }
 
-// weigh sets the way to use, and returns the logarithm of the probability of all
+// weigh sets the model to use, and returns the logarithm of the probability of all
 // pauses, each taken alone.
-func (c *tapChain) weigh(w tapWay) float64 {
+func (c *tapChain) weigh(w tapModel) float64 {
 	sum := 0.0
 	for k := range c.kind {
 		all := 0.0
@@ -485,7 +485,7 @@ func (c *tapChain) forward() float64 {
 }
 
 // backward adds, for each pause, how likely each kind is given all pauses, times the
-// way's weight. Call it after forward.
+// model's weight. Call it after forward.
 func (c *tapChain) backward(weight float64, chances [][pauseKinds]float64) {
 	after := slices.Repeat([]float64{1}, len(c.reached[0]))
 	before := make([]float64, len(after))
@@ -509,7 +509,7 @@ func (g *TapGroups) isOver(taps []Tap, weights []float64, now time.Duration) boo
 	last := taps[len(taps)-1]
 	elapsed := (now - last.At).Seconds()
 	chance := 0.0
-	for i, w := range g.ways {
+	for i, w := range g.models {
 		sent := g.pause(w, withinGroup, last.Mark, blink.LongMark)
 		chance += weights[i] * math.Erfc((elapsed-sent)/math.Hypot(w.spread, tapErrorShare*sent)/math.Sqrt2) / 2
 	}

@@ -220,7 +220,7 @@ func (r *TimedReader) unchanging(s blink.Signal) bool {
 	return r.AlwaysLit(s) || !s.ShowsFrame() && s.State == r.code.Unchanging(false)
 }
 
-// Stands reports whether a result tells that the lamp stays lit or dark. SeenToBlink reports
+// Stands reports whether a result says that the lamp stays lit or dark. SeenToBlink reports
 // whether the lamp surely blinked before: only then it is known which of the two it is, and
 // that there is a lamp at all.
 func (r *TimedReader) Stands(result TimedResult) (stands, seenToBlink bool) {

@@ -67,9 +67,9 @@ const (
 	alikeDB = 0.5
 )
 
-// apartDB returns how far apart two levels are, in whole tenths of a dB, as lineups write
+// differenceDB returns how far apart two levels are, in whole tenths of a dB, as lineups write
 // them, so that floating point rounding does not matter.
-func apartDB(a, b Carrier) float64 { return tenthsOf(a.LevelDBmV - b.LevelDBmV) }
+func differenceDB(a, b Carrier) float64 { return tenthsOf(a.LevelDBmV - b.LevelDBmV) }
 
 func tenthsOf(db float64) float64 { return math.Round(10*math.Abs(db)) / 10 }
 
@@ -83,10 +83,10 @@ func Alike(l, before *Lineup, p channelplan.Pilot) bool {
 		a.SyncSuppressed != b.SyncSuppressed || a.Narrowcast != b.Narrowcast {
 		return false
 	}
-	return !apart(a.FrequencyHz, b.FrequencyHz, alikeHz) && apartDB(a, b) <= alikeDB
+	return !farther(a.FrequencyHz, b.FrequencyHz, alikeHz) && differenceDB(a, b) <= alikeDB
 }
 
-func apart(a, b, most int64) bool { return max(a-b, b-a) > most }
+func farther(a, b, most int64) bool { return max(a-b, b-a) > most }
 
 // LevelStep is how much an amplifier's output changes when its AGC mistakes a changed
 // pilot for a changed cable, positive up. It depends on the detector: one that follows
@@ -200,7 +200,7 @@ func (c *Comparison) carrier(before, after *Lineup, a Amplifier, add adder) {
 	if !ok || !ok2 {
 		return
 	}
-	differs := from.HasLevel && to.HasLevel && apartDB(from, to) > alikeDB
+	differs := from.HasLevel && to.HasLevel && differenceDB(from, to) > alikeDB
 	if differs {
 		c.Step = stepOf(before, after, a.Pilot, a)
 	}
@@ -226,7 +226,7 @@ func (c *Comparison) carrier(before, after *Lineup, a Amplifier, add adder) {
 		add(LevelChanged, "its level goes from %.1f to %.1f dBmV%s", from.LevelDBmV, to.LevelDBmV,
 			follows("the AGC follows, and"))
 	}
-	if from.Kind == to.Kind && from.Kind != channelplan.OFDM && apart(from.FrequencyHz, to.FrequencyHz, alikeHz) {
+	if from.Kind == to.Kind && from.Kind != channelplan.OFDM && farther(from.FrequencyHz, to.FrequencyHz, alikeHz) {
 		add(CarrierMoved, "its carrier moves from %s to %s MHz", channelplan.FormatMHz(from.FrequencyHz),
 			channelplan.FormatMHz(to.FrequencyHz))
 	}
@@ -259,7 +259,7 @@ func (c *Comparison) neighbors(before, after *Lineup, p channelplan.Pilot, add a
 				return false // on the other side
 			}
 			return min(other.HighHz, like.HighHz)-max(other.LowHz, like.LowHz) > samePlaceHz ||
-				!apart(other.FrequencyHz, like.FrequencyHz, samePlaceHz)
+				!farther(other.FrequencyHz, like.FrequencyHz, samePlaceHz)
 		})
 		if i < 0 {
 			return Carrier{}, false

@@ -136,7 +136,7 @@ func TestWhatBecomesOfAPilot(t *testing.T) {
 func TestHalfADecibel(t *testing.T) {
 	for tenths := range 600 {
 		a := Carrier{LevelDBmV: float64(tenths) / 10}
-		assert.LessOrEqual(t, apartDB(a, Carrier{LevelDBmV: float64(tenths+5) / 10}), alikeDB, tenths)
-		assert.Greater(t, apartDB(a, Carrier{LevelDBmV: float64(tenths+6) / 10}), alikeDB, tenths)
+		assert.LessOrEqual(t, differenceDB(a, Carrier{LevelDBmV: float64(tenths+5) / 10}), alikeDB, tenths)
+		assert.Greater(t, differenceDB(a, Carrier{LevelDBmV: float64(tenths+6) / 10}), alikeDB, tenths)
 	}
 }

@@ -436,7 +436,7 @@ func read(r io.Reader, file string, own bool) (*Plant, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &Plant{File: file, Plan: inv.Plan, HasPlan: inv.HasPlan, Comma: inv.Comma, Marked: inv.Marked,
+	p := &Plant{File: file, Plan: inv.Plan, HasPlan: inv.HasPlan, Comma: inv.Comma, Marked: inv.BOM,
 		byID: map[string]int{}}
 	for i, f := range inv.Header {
 		if own && f.Text != "" && !Column(f.Text) {

@@ -32,7 +32,7 @@ const MaxLineBytes = 64 << 10
 type Layout struct {
 	File   string   // its path or name, for messages
 	Comma  rune     // the separator between values
-	Marked bool     // the file begins with a byte order mark, as spreadsheets write it
+	BOM    bool     // the file begins with a byte order mark, as spreadsheets write it
 	Header []Field  // the columns' names in normal form; nil before the header is read
 	Titles []string // the columns' names as written in the file
 	at     map[string]int
@@ -143,7 +143,7 @@ func New(r io.Reader, file string) (*Table, error) {
 		return nil, &fault.Error{File: file, Line: 1, Column: 1, Text: "the file is not text", Hint: saveAs}
 	}
 	if bytes.HasPrefix(head, []byte("\ufeff")) {
-		t.Marked = true
+		t.BOM = true
 		if _, err := t.in.Discard(3); err != nil {
 			return nil, err
 		}

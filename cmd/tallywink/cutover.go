@@ -100,7 +100,7 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	if err := input.MisfitsPage(c.html, c.json, c.csv); err != nil {
 		return 0, err
 	}
-	if err := input.Apart([]input.Named{input.At("--ics", c.ics), input.At("--html", c.html)}, inputs...); err != nil {
+	if err := input.DistinctFiles([]input.Named{input.At("--ics", c.ics), input.At("--html", c.html)}, inputs...); err != nil {
 		return 0, err
 	}
 	code, err := input.LoadSheet(c.sheet)

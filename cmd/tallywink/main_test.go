@@ -185,7 +185,7 @@ func TestKnowledge(t *testing.T) {
 // refused, and nothing is lost.
 func TestABookThatIsReplaced(t *testing.T) {
 	k := input.KeptBook{Book: book.Book{Path: filepath.Join(t.TempDir(), "book.jsonl")}}
-	record := progress.Attempt{Record: book.Record{Type: progress.AttemptType, Time: time.Now()}, Mark: "digit 7"}
+	record := progress.Attempt{Record: book.Record{Type: progress.AttemptType, Time: time.Now()}, Item: "digit 7"}
 	require.NoError(t, k.Append(record))
 	require.NoError(t, k.Append(record))
 	assert.False(t, k.Changed)

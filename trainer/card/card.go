@@ -60,16 +60,16 @@ type Content struct {
 type Card struct {
 	format Format
 	title  string
-	marks  []mark
+	rects  []rect
 	words  []words
 	lines  []line
 	// LeftOut is how many pilots there was no room for.
 	LeftOut int
 }
 
-// mark is a bar of ink, words is a line of text, line is a stroke. All are in
+// rect is a bar of ink, words is a line of text, line is a stroke. All are in
 // millimeters from the upper left.
-type mark struct{ x, y, width, height float64 }
+type rect struct{ x, y, width, height float64 }
 
 type words struct {
 	x, y, size float64
@@ -233,7 +233,7 @@ func (d *draft) draw(x float64, intervals []blink.Interval, scale, height float6
 		width := d.units(iv) * scale
 		if iv.Lit {
 			px, py := d.at(x, d.y)
-			d.marks = append(d.marks, mark{px, py, width, height})
+			d.rects = append(d.rects, rect{px, py, width, height})
 		}
 		x += width
 	}
@@ -554,7 +554,7 @@ func (c *Card) svg() string {
 		}
 		d.Line(drawing.Black, 0.15, dash, l.x1, l.y1, l.x2, l.y2)
 	}
-	for _, m := range c.marks {
+	for _, m := range c.rects {
 		d.Rect(m.x, m.y, m.width, m.height, drawing.Black, "")
 	}
 	for _, t := range c.words {

@@ -55,7 +55,7 @@ func TestEverythingFits(t *testing.T) {
 				what           string
 			}
 			var boxes []box
-			for _, m := range c.marks {
+			for _, m := range c.rects {
 				boxes = append(boxes, box{m.x, m.y, m.x + m.width, m.y + m.height, "a mark"})
 			}
 			for _, w := range c.words {
@@ -139,7 +139,7 @@ func whereFrame(t *testing.T, c *Card, text string, f Format) (x, y float64) {
 		if !strings.HasPrefix(w.text, text) {
 			continue
 		}
-		for _, m := range c.marks {
+		for _, m := range c.rects {
 			if m.x == w.x && m.y > w.y && m.y < w.y+3*f.text {
 				return w.x - 0.5, m.y + f.text/2
 			}

@@ -17,14 +17,14 @@ import (
 // This file has the questions that need judgment: is a pilot valid, and what comes first.
 // The right answers are those of the rules and of the next steps.
 
-func judgeQuestion(m Material, mark string, unit time.Duration) Question {
+func judgeQuestion(m Material, item string, unit time.Duration) Question {
 	switch {
-	case strings.HasPrefix(mark, "verdict"):
-		return verdictQuestion(m, last(mark), unit)
-	case strings.HasPrefix(mark, "doubt"):
-		return doubtQuestion(m, last(mark))
+	case strings.HasPrefix(item, "verdict"):
+		return verdictQuestion(m, last(item), unit)
+	case strings.HasPrefix(item, "doubt"):
+		return doubtQuestion(m, last(item))
 	}
-	return stepQuestion(m, mark, unit)
+	return stepQuestion(m, item, unit)
 }
 
 // doubts are the kinds of doubtful readings, with what to do about each. They say what
@@ -205,10 +205,10 @@ func (m Material) slice(channel int) []string {
 
 // stepQuestion asks for the first thing to do in a state. The other options are those of
 // other states.
-func stepQuestion(m Material, mark string, unit time.Duration) Question {
-	state, err := blink.ParseState(last(mark))
+func stepQuestion(m Material, item string, unit time.Duration) Question {
+	state, err := blink.ParseState(last(item))
 	if err != nil {
-		panic(err) // marks only name states that exist
+		panic(err) // items only name states that exist
 	}
 	shown := slices.DeleteFunc(m.Code.States(), func(s blink.Signal) bool { return s.State != state })
 	s := shown[0]

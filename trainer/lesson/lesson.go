@@ -1,8 +1,8 @@
 // Package lesson makes the trainer's questions, judges answers and explains
 // them. It has no clock and no screen.
 //
-// An [Exercise] has marks, which are what can be practiced in it, and makes a
-// [Question] for a mark. The right answer comes from the same place as in 'decode' and
+// An [Exercise] has items, which are what can be practiced in it, and makes a
+// [Question] for an item. The right answer comes from the same place as in 'decode' and
 // 'check': the code, the lineup's rules, and the sentences of answer.
 package lesson
 
@@ -47,7 +47,7 @@ type Look struct {
 // Question is a question for a trainee.
 type Question struct {
 	Exercise string
-	Mark     string   // what is practiced, see [Exercise.Marks]
+	Item     string   // what is practiced, see [Exercise.Items]
 	Ask      []string // the question, in lines
 	Way      Input
 	Options  []string       // for ByOption
@@ -79,22 +79,22 @@ type Material struct {
 type Exercise struct {
 	Name  string // one word, as in the records
 	Title string // what is practiced
-	marks []string
-	make  func(m Material, mark string, unit time.Duration) Question
+	items []string
+	make  func(m Material, item string, unit time.Duration) Question
 }
 
 // Exercises returns all exercises that a code has, from the first one to the field.
 func Exercises(code *blink.Code) []Exercise {
 	all := []Exercise{
-		{"digits", digitsTitle(code), digitMarks(code), digitQuestion},
-		{"heads", headsTitle(code), headMarks(code), headQuestion},
-		{"pilots", "whole frames: channel and carrier", pilotMarks(code), pilotQuestion},
-		{"states", statesTitle(code), stateMarks(code), stateQuestion},
-		{progress.Field, "as in the field: from the middle, small, dim, glare", fieldMarks(code), fieldQuestion},
-		{progress.Sending, "sending: tap a pilot's frame", sendMarks(code), sendQuestion},
-		{"judging", "judging: is the pilot valid, and what comes next", judgeMarks(code), judgeQuestion},
+		{"digits", digitsTitle(code), digitItems(code), digitQuestion},
+		{"heads", headsTitle(code), headItems(code), headQuestion},
+		{"pilots", "whole frames: channel and carrier", pilotItems(code), pilotQuestion},
+		{"states", statesTitle(code), stateItems(code), stateQuestion},
+		{progress.Field, "as in the field: from the middle, small, dim, glare", fieldItems(code), fieldQuestion},
+		{progress.Sending, "sending: tap a pilot's frame", sendItems(code), sendQuestion},
+		{"judging", "judging: is the pilot valid, and what comes next", judgeItems(code), judgeQuestion},
 	}
-	return slices.DeleteFunc(all, func(e Exercise) bool { return len(e.marks) == 0 })
+	return slices.DeleteFunc(all, func(e Exercise) bool { return len(e.items) == 0 })
 }
 
 // find returns the exercise of a code with the given name.
@@ -107,8 +107,8 @@ func find(code *blink.Code, name string) (Exercise, bool) {
 	return all[i], true
 }
 
-// Marks returns everything that can be practiced in the exercise.
-func (e Exercise) Marks() []string { return e.marks }
+// Items returns everything that can be practiced in the exercise.
+func (e Exercise) Items() []string { return e.items }
 
 // colored says which color the light has, if the code names colors: it can be what tells two
 // states apart, and no screen shows it.
@@ -119,18 +119,18 @@ func (m Material) colored(ask string, s blink.State) string {
 	return ask
 }
 
-// Make makes a question for a mark, with the lamp at the given unit.
-func (e Exercise) Make(m Material, mark string, unit time.Duration) Question {
-	q := e.make(m, mark, unit)
-	q.Exercise, q.Mark = e.Name, mark
+// Make makes a question for an item, with the lamp at the given unit.
+func (e Exercise) Make(m Material, item string, unit time.Duration) Question {
+	q := e.make(m, item, unit)
+	q.Exercise, q.Item = e.Name, item
 	q.Kinds = m.Code.Kinds()
 	q.Hundreds = m.Code.HundredAdds != 0
 	return q
 }
 
-// last returns the last word of a mark.
-func last(mark string) string {
-	words := strings.Fields(mark)
+// last returns the last word of an item.
+func last(item string) string {
+	words := strings.Fields(item)
 	return words[len(words)-1]
 }
 
@@ -158,21 +158,21 @@ func digitName(d int) string {
 }
 
 func digitsTitle(code *blink.Code) string {
-	if len(digitMarks(code)) == 10 {
+	if len(digitItems(code)) == 10 {
 		return "the ten digits, one group at a time"
 	}
 	return "the digits, one group at a time"
 }
 
-// digitMarks returns a mark for each digit that shows light.
-func digitMarks(code *blink.Code) []string {
-	var marks []string
+// digitItems returns an item for each digit that shows light.
+func digitItems(code *blink.Code) []string {
+	var items []string
 	for _, d := range code.ShownDigits() {
 		if code.Patterns[d] != blink.EmptyGroup {
-			marks = append(marks, progress.DigitMark(d))
+			items = append(items, progress.DigitItem(d))
 		}
 	}
-	return marks
+	return items
 }
 
 // otherMarks returns the marks of a random digit of a group that are not these.
@@ -189,8 +189,8 @@ func (m Material) otherMarks(rule blink.GroupRule, g blink.Group) blink.Group {
 	return others[m.Random.IntN(len(others))]
 }
 
-func digitQuestion(m Material, mark string, unit time.Duration) Question {
-	d := int(last(mark)[0] - '0')
+func digitQuestion(m Material, item string, unit time.Duration) Question {
+	d := int(last(item)[0] - '0')
 	g := m.Code.Patterns[d]
 	return Question{
 		Ask: []string{"Which digit?"}, Way: ByDigit, Want: fmt.Sprint(d),
@@ -223,44 +223,44 @@ func statesTitle(code *blink.Code) string {
 	return "the lock states, and locked or at the edge"
 }
 
-// kindMarks returns a mark for each kind of carrier of a code and, if its channels go
+// kindItems returns an item for each kind of carrier of a code and, if its channels go
 // that far, one for each kind from channel 100 on.
-func kindMarks(code *blink.Code, lead string) []string {
-	var marks []string
+func kindItems(code *blink.Code, lead string) []string {
+	var items []string
 	for p := range code.Pilots {
-		mark := lead + " " + p.Kind.String()
+		item := lead + " " + p.Kind.String()
 		if p.Channel >= 100 {
-			mark += "+100"
+			item += "+100"
 		}
-		if p.Channel <= lastTaught && !slices.Contains(marks, mark) {
-			marks = append(marks, mark)
+		if p.Channel <= lastTaught && !slices.Contains(items, item) {
+			items = append(items, item)
 		}
 	}
-	return marks
+	return items
 }
 
-// headMarks returns the marks for the heads, and for check digits that agree or differ.
-func headMarks(code *blink.Code) []string {
-	var marks []string
+// headItems returns the items for the heads, and for check digits that agree or differ.
+func headItems(code *blink.Code) []string {
+	var items []string
 	if _, ok := code.Group(blink.FromKind); ok {
-		for _, mark := range kindMarks(code, "head") {
-			if code.HundredAdds != 0 || !strings.HasSuffix(mark, "+100") {
-				marks = append(marks, mark)
+		for _, item := range kindItems(code, "head") {
+			if code.HundredAdds != 0 || !strings.HasSuffix(item, "+100") {
+				items = append(items, item)
 			}
 		}
 	}
 	if _, ok := code.Group(blink.FromCheck); ok {
-		marks = append(marks, "check agrees", "check differs")
+		items = append(items, "check agrees", "check differs")
 	}
-	return marks
+	return items
 }
 
-func headQuestion(m Material, mark string, unit time.Duration) Question {
-	if strings.HasPrefix(mark, "check") {
-		return checkQuestion(m, last(mark) == "agrees", unit)
+func headQuestion(m Material, item string, unit time.Duration) Question {
+	if strings.HasPrefix(item, "check") {
+		return checkQuestion(m, last(item) == "agrees", unit)
 	}
-	kind, over, _ := strings.Cut(last(mark), "+")
-	p := m.anyPilot(last(mark))
+	kind, over, _ := strings.Cut(last(item), "+")
+	p := m.anyPilot(last(item))
 	place := placeOf(m.Code, p, blink.FromKind)
 	d := m.digits(p)[place]
 	frame := m.encode(p)[place : place+1]
@@ -270,7 +270,7 @@ func headQuestion(m Material, mark string, unit time.Duration) Question {
 		ask = fmt.Sprintf("The %s: which carrier, and is the channel 100 or more?", rule.Name)
 	}
 	return Question{
-		Ask: []string{ask}, Way: ByHead, Want: last(mark),
+		Ask: []string{ask}, Way: ByHead, Want: last(item),
 		Light: m.groupLight(frame[0], unit), Frame: frame,
 		Why: []string{fmt.Sprintf("%s, %s %d: %s%s.", wording.Capital(frame[0].Words()), rule.Name, d, kind,
 			map[bool]string{true: ", channel 100 or more"}[over != ""])},
@@ -353,10 +353,10 @@ func (m Material) anyPilot(kind string) channelplan.Pilot {
 	return all[m.Random.IntN(len(all))]
 }
 
-func pilotMarks(code *blink.Code) []string { return kindMarks(code, "pilot") }
+func pilotItems(code *blink.Code) []string { return kindItems(code, "pilot") }
 
-func pilotQuestion(m Material, mark string, unit time.Duration) Question {
-	p := m.anyPilot(last(mark))
+func pilotQuestion(m Material, item string, unit time.Duration) Question {
+	p := m.anyPilot(last(item))
 	frame := m.encode(p)
 	return Question{
 		Ask: []string{m.colored("Which pilot?", blink.Locked)}, Way: ByPilot, Want: p.String(),
@@ -384,17 +384,17 @@ func stateWord(s blink.Signal) string {
 	return s.State.String()
 }
 
-func stateMarks(code *blink.Code) []string {
-	var marks []string
+func stateItems(code *blink.Code) []string {
+	var items []string
 	for _, s := range code.States() {
-		marks = append(marks, "state "+stateWord(s))
+		items = append(items, "state "+stateWord(s))
 	}
-	return marks
+	return items
 }
 
-func stateQuestion(m Material, mark string, unit time.Duration) Question {
+func stateQuestion(m Material, item string, unit time.Duration) Question {
 	states := m.Code.States()
-	s := states[slices.IndexFunc(states, func(s blink.Signal) bool { return stateWord(s) == last(mark) })]
+	s := states[slices.IndexFunc(states, func(s blink.Signal) bool { return stateWord(s) == last(item) })]
 	s = m.withPilot(s, m.anyPilot)
 	return Question{
 		Ask: []string{m.colored("Which state?", s.State)}, Way: ByState, States: states, Want: stateWord(s),
@@ -412,16 +412,16 @@ func (m Material) withPilot(s blink.Signal, pilot func(kind string) channelplan.
 	return s
 }
 
-func fieldMarks(code *blink.Code) []string {
-	var marks []string
-	for _, m := range append(pilotMarks(code), stateMarks(code)...) {
-		marks = append(marks, "field "+m)
+func fieldItems(code *blink.Code) []string {
+	var items []string
+	for _, m := range append(pilotItems(code), stateItems(code)...) {
+		items = append(items, "field "+m)
 	}
-	return marks
+	return items
 }
 
-func fieldQuestion(m Material, mark string, unit time.Duration) Question {
-	inner := strings.TrimPrefix(mark, "field ")
+func fieldQuestion(m Material, item string, unit time.Duration) Question {
+	inner := strings.TrimPrefix(item, "field ")
 	var q Question
 	if strings.HasPrefix(inner, "pilot") {
 		q = pilotQuestion(m, inner, unit)
@@ -435,16 +435,16 @@ func fieldQuestion(m Material, mark string, unit time.Duration) Question {
 	return q
 }
 
-func sendMarks(code *blink.Code) []string {
-	var marks []string
-	for _, m := range pilotMarks(code) {
-		marks = append(marks, "sending "+last(m))
+func sendItems(code *blink.Code) []string {
+	var items []string
+	for _, m := range pilotItems(code) {
+		items = append(items, "sending "+last(m))
 	}
-	return marks
+	return items
 }
 
-func sendQuestion(m Material, mark string, _ time.Duration) Question {
-	p := m.anyPilot(last(mark))
+func sendQuestion(m Material, item string, _ time.Duration) Question {
+	p := m.anyPilot(last(item))
 	frame := m.encode(p).Lit() // a group without light is a longer pause
 	return Question{
 		Ask: []string{fmt.Sprintf("Send %v: tap its frame in the lamp's rhythm, with a pause between groups.%s", p,
@@ -464,20 +464,20 @@ func (m Material) checkText(p channelplan.Pilot) string {
 	return fmt.Sprintf(" Its %s digit is %d.", m.Code.Rules(p)[place].Name, m.digits(p)[place])
 }
 
-func judgeMarks(code *blink.Code) []string {
-	var marks []string
+func judgeItems(code *blink.Code) []string {
+	var items []string
 	if len(code.Groups) > 0 {
-		marks = []string{"verdict usable", "verdict caution", "verdict unusable"}
+		items = []string{"verdict usable", "verdict caution", "verdict unusable"}
 		for _, d := range doubts {
-			marks = append(marks, "doubt "+d.kind)
+			items = append(items, "doubt "+d.kind)
 		}
 	}
 	for _, s := range blink.States() {
 		if code.Look(s, blink.NoEnd) != "" {
-			marks = append(marks, "action "+s.String())
+			items = append(items, "action "+s.String())
 		}
 	}
-	return marks
+	return items
 }
 
 // Exam returns the questions of a qualification run: twenty mixed readings as in the
@@ -487,14 +487,14 @@ func judgeMarks(code *blink.Code) []string {
 func Exam(m Material, seed uint64, unit time.Duration) []Question {
 	m.Random = rand.New(rand.NewPCG(seed, progress.RunLength))
 	field, _ := find(m.Code, progress.Field)
-	shuffled := func(marks []string) []string {
-		marks = slices.Clone(marks)
-		m.Random.Shuffle(len(marks), func(i, j int) { marks[i], marks[j] = marks[j], marks[i] })
-		return marks
+	shuffled := func(items []string) []string {
+		items = slices.Clone(items)
+		m.Random.Shuffle(len(items), func(i, j int) { items[i], items[j] = items[j], items[i] })
+		return items
 	}
-	states := shuffled(stateMarks(m.Code))
+	states := shuffled(stateItems(m.Code))
 	chosen := states[:min(len(states), progress.RunLength/2)]
-	kinds := pilotMarks(m.Code)
+	kinds := pilotItems(m.Code)
 	if len(kinds) == 0 {
 		kinds = states // the lamp shows nothing else
 	}
@@ -504,13 +504,13 @@ func Exam(m Material, seed uint64, unit time.Duration) []Question {
 	}
 	var questions []Question
 	taken := map[string]bool{}
-	for _, mark := range shuffled(chosen) {
-		q := field.Make(m, "field "+mark, unit)
+	for _, item := range shuffled(chosen) {
+		q := field.Make(m, "field "+item, unit)
 		for range 50 { // if a kind has too few pilots, one repeats
 			if !taken[q.Want] {
 				break
 			}
-			q = field.Make(m, "field "+mark, unit)
+			q = field.Make(m, "field "+item, unit)
 		}
 		taken[q.Want] = true
 		questions = append(questions, q)

@@ -52,14 +52,14 @@ func typedOn(code *blink.Code, q Question) string {
 // what the program says elsewhere.
 func TestEveryMark(t *testing.T) {
 	for _, e := range Exercises(blink.Tally) {
-		for _, mark := range e.Marks() {
+		for _, mark := range e.Items() {
 			for seed := range uint64(4) {
 				m := material(t, seed)
 				q := e.Make(m, mark, blink.Tally.ShownFrom())
 				name := fmt.Sprintf("%s, %s, seed %d", e.Name, mark, seed)
 				require.NotEmpty(t, q.Ask, name)
 				require.NotEmpty(t, q.Why, name)
-				require.Equal(t, mark, q.Mark)
+				require.Equal(t, mark, q.Item)
 				if len(q.Light) > 0 {
 					require.NoError(t, blink.CheckShown(q.Light), name)
 				}
@@ -209,6 +209,6 @@ func TestExamIsFixedBySeed(t *testing.T) {
 				assert.Equal(t, 1, seen[q.Want], "seed %d: %s", seed, q.Want)
 			}
 		}
-		assert.Len(t, states, len(stateMarks(blink.Tally)), "seed %d", seed)
+		assert.Len(t, states, len(stateItems(blink.Tally)), "seed %d", seed)
 	}
 }

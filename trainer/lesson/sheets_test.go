@@ -26,7 +26,7 @@ func TestEveryMarkOfInventedSheets(t *testing.T) {
 		require.Empty(t, problems)
 		asked := 0
 		for _, e := range Exercises(code) {
-			for _, mark := range e.Marks() {
+			for _, mark := range e.Items() {
 				for seed := range uint64(3) {
 					m := material(t, seed)
 					m.Code = code

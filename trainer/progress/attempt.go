@@ -3,8 +3,8 @@
 // next.
 //
 // The next question is chosen, not drawn at random: [Chooser] estimates how likely each
-// mark is to be misread now, from how often and how long ago it was read right, and
-// asks for the most likely one. Over days, marks come back by the SM-2 rule
+// item is to be misread now, from how often and how long ago it was read right, and
+// asks for the most likely one. Over days, items come back by the SM-2 rule
 // ([Schedule]).
 package progress
 
@@ -30,8 +30,8 @@ type Attempt struct {
 	book.Record
 	Trainee  string `json:"trainee"`
 	Exercise string `json:"exercise"` // digits, heads, pilots, ...
-	// Mark is what was practiced: the unit of scheduling, such as 'digit 7'.
-	Mark  string `json:"mark"`
+	// Item is what was practiced: the unit of scheduling, such as 'digit 7'.
+	Item  string `json:"mark"`
 	Shown string `json:"shown"` // the right answer
 	Read  string `json:"read"`  // the answer given
 	Right bool   `json:"right"`
@@ -106,7 +106,7 @@ func (a *Attempts) Add(in io.Reader, name string, now time.Time) error {
 		a.met = map[sum]bool{}
 	}
 	clock := book.NewClock(name, now)
-	// A book has few different names and marks, each in thousands of records.
+	// A book has few different names and items, each in thousands of records.
 	words := map[string]string{}
 	once := func(texts ...*string) {
 		for _, t := range texts {
@@ -123,7 +123,7 @@ func (a *Attempts) Add(in io.Reader, name string, now time.Time) error {
 			return nil
 		}
 		var attempt Attempt
-		if err := json.Unmarshal(line, &attempt); err != nil || attempt.Mark == "" || attempt.Time.IsZero() {
+		if err := json.Unmarshal(line, &attempt); err != nil || attempt.Item == "" || attempt.Time.IsZero() {
 			return book.ErrDamaged
 		}
 		if len(a.All) == book.MaxKept {
@@ -137,7 +137,7 @@ func (a *Attempts) Add(in io.Reader, name string, now time.Time) error {
 			a.met[own] = true
 		}
 		attempt.Time = at
-		once(&attempt.Type, &attempt.Trainee, &attempt.Exercise, &attempt.Mark, &attempt.Shown, &attempt.Read,
+		once(&attempt.Type, &attempt.Trainee, &attempt.Exercise, &attempt.Item, &attempt.Shown, &attempt.Read,
 			&attempt.Run, &attempt.RunID, &attempt.Code)
 		a.All = append(a.All, attempt)
 		return nil

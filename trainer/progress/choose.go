@@ -12,27 +12,27 @@ import (
 
 // Chooser chooses what a trainee is asked next.
 //
-// It keeps a model of the trainee. Each mark has a firmness, a time that scales the
-// forgetting curve. Practice makes the mark firmer by a factor of its own, and more so
+// It keeps a model of the trainee. Each item has a firmness, a time that scales the
+// forgetting curve. Practice makes the item firmer by a factor of its own, and more so
 // the more was forgotten. How large that factor is for this trainee is not known:
 // several values are kept, each with its own firmness, weighted by how well they
-// predicted the answers (Bayes' rule). The model also tracks how many of the mark's
-// recent answers were right: a mark that was never read right is not known, however
-// often it was asked. The next mark is one that would be forgotten by tomorrow and is
-// no longer fresh. What it was mistaken for comes soon after, and no mark comes twice
+// predicted the answers (Bayes' rule). The model also tracks how many of the item's
+// recent answers were right: an item that was never read right is not known, however
+// often it was asked. The next item is one that would be forgotten by tomorrow and is
+// no longer fresh. What it was mistaken for comes soon after, and no item comes twice
 // in a row.
 type Chooser struct {
-	marks  map[string]*knowledge
+	items  map[string]*knowledge
 	code   *blink.Code
 	last   string
 	random *rand.Rand
 }
 
-// knowledge is the model's estimate of how well a trainee knows a mark.
+// knowledge is the model's estimate of how well a trainee knows an item.
 type knowledge struct {
 	ways     [len(stickings)]hypothesis
 	at       time.Time // last asked; zero if never
-	confused bool      // since then it was given as the answer when another mark was shown
+	confused bool      // since then it was given as the answer when another item was shown
 	trust    float64   // how far recent answers were right: 0 until one was right
 	schedule Schedule
 	repeated int // the day of the last repetition that the schedule counts
@@ -41,16 +41,16 @@ type knowledge struct {
 	right    int
 }
 
-// hypothesis is one hypothesis about how well a mark sticks.
+// hypothesis is one hypothesis about how well an item sticks.
 type hypothesis struct {
 	weight float64 // its probability
 	firm   float64 // minutes that scale the forgetting curve
 }
 
-// stickings are the factors by which a practiced mark may become firmer.
+// stickings are the factors by which a practiced item may become firmer.
 var stickings = [...]float64{1.3, 1.6, 2, 2.5, 3, 3.6}
 
-// Assumptions of the model: how firm a mark is after it was seen once, in minutes; the
+// Assumptions of the model: how firm an item is after it was seen once, in minutes; the
 // chance of guessing what is not remembered; and how much practice teaches when
 // everything is still fresh.
 const (
@@ -59,10 +59,10 @@ const (
 	freshGain   = 0.15
 )
 
-// NewChooser makes a chooser that knows a trainee's earlier attempts at a code. If marks
+// NewChooser makes a chooser that knows a trainee's earlier attempts at a code. If items
 // need practice equally, the random source decides.
 func NewChooser(attempts []Attempt, code *blink.Code, random *rand.Rand) *Chooser {
-	c := &Chooser{marks: map[string]*knowledge{}, code: code, random: random}
+	c := &Chooser{items: map[string]*knowledge{}, code: code, random: random}
 	for _, a := range attempts {
 		c.Take(a)
 	}
@@ -70,13 +70,13 @@ func NewChooser(attempts []Attempt, code *blink.Code, random *rand.Rand) *Choose
 	return c
 }
 
-// DigitMark is the mark of practicing a digit.
-func DigitMark(d int) string { return fmt.Sprintf("digit %d", d) }
+// DigitItem is the item of practicing a digit.
+func DigitItem(d int) string { return fmt.Sprintf("digit %d", d) }
 
-// digitMark returns what practices a group of a frame; "" if it is not a digit.
-func (c *Chooser) digitMark(group string) string {
+// digitItem returns what practices a group of a frame; "" if it is not a digit.
+func (c *Chooser) digitItem(group string) string {
 	if d, ok := c.code.DigitOf(blink.Group(group)); ok {
-		return DigitMark(d)
+		return DigitItem(d)
 	}
 	return ""
 }
@@ -85,31 +85,31 @@ func (c *Chooser) digitMark(group string) string {
 // digits, too; those of one that was sent do not: they were not read.
 func (c *Chooser) Take(a Attempt) {
 	if a.Helped && a.Right {
-		c.Helped(a.Mark, a.Time)
+		c.Helped(a.Item, a.Time)
 		return
 	}
 	for _, g := range a.Groups {
-		shown, read := c.digitMark(g.Shown), c.digitMark(g.Read)
-		if a.Exercise != Sending && shown != "" && shown != a.Mark && (g.Shown == g.Read || read != "") {
+		shown, read := c.digitItem(g.Shown), c.digitItem(g.Read)
+		if a.Exercise != Sending && shown != "" && shown != a.Item && (g.Shown == g.Read || read != "") {
 			c.Record(shown, read, g.Shown == g.Read, a.Time)
 		}
 	}
-	c.Record(a.Mark, confusedMark(a), a.Right, a.Time)
+	c.Record(a.Item, confusedItem(a), a.Right, a.Time)
 }
 
-// confusedMark returns the mark for which an answer would have been right: marks of one
+// confusedItem returns the item for which an answer would have been right: items of one
 // exercise differ only in their last word.
-func confusedMark(a Attempt) string {
-	if a.Right || len(a.Mark) <= len(a.Shown) || a.Mark[len(a.Mark)-len(a.Shown):] != a.Shown {
+func confusedItem(a Attempt) string {
+	if a.Right || len(a.Item) <= len(a.Shown) || a.Item[len(a.Item)-len(a.Shown):] != a.Shown {
 		return ""
 	}
-	return a.Mark[:len(a.Mark)-len(a.Shown)] + a.Read
+	return a.Item[:len(a.Item)-len(a.Shown)] + a.Read
 }
 
-// Record takes an answer into account: the mark shown, the mark that it was mistaken
+// Record takes an answer into account: the item shown, the item that it was mistaken
 // for, or "", and the time.
-func (c *Chooser) Record(mark, takenFor string, right bool, at time.Time) {
-	k := c.of(mark)
+func (c *Chooser) Record(item, takenFor string, right bool, at time.Time) {
+	k := c.of(item)
 	if day := dayOf(at); day != k.day {
 		k.closeDay()
 		k.day = day
@@ -127,20 +127,20 @@ func (c *Chooser) Record(mark, takenFor string, right bool, at time.Time) {
 		k.trust /= 2
 	}
 	if right {
-		c.last = mark
+		c.last = item
 		return
 	}
-	if takenFor != "" && takenFor != mark {
+	if takenFor != "" && takenFor != item {
 		c.of(takenFor).confused = true
 	}
-	c.last = mark
+	c.last = item
 }
 
-// Helped takes into account that a mark was answered right with the code beside it: that
+// Helped takes into account that an item was answered right with the code beside it: that
 // teaches as much as seeing the right answer after an error, and shows nothing about what
 // was known.
-func (c *Chooser) Helped(mark string, at time.Time) {
-	k := c.of(mark)
+func (c *Chooser) Helped(item string, at time.Time) {
+	k := c.of(item)
 	for i := range k.ways {
 		w := &k.ways[i]
 		if k.at.IsZero() {
@@ -150,10 +150,10 @@ func (c *Chooser) Helped(mark string, at time.Time) {
 			w.firm *= 1 + (stickings[i]-1)*(1-kept+freshGain)/2
 		}
 	}
-	k.at, c.last = at, mark
+	k.at, c.last = at, item
 }
 
-// answered reweighs the hypotheses by an answer, and makes the mark firmer.
+// answered reweighs the hypotheses by an answer, and makes the item firmer.
 func (k *knowledge) answered(right bool, at time.Time) {
 	sum := 0.0
 	for i := range k.ways {
@@ -183,7 +183,7 @@ func (k *knowledge) answered(right bool, at time.Time) {
 	k.at = at
 }
 
-// chance returns how likely the mark is to be remembered at a time, assuming that what
+// chance returns how likely the item is to be remembered at a time, assuming that what
 // is shown after an error is learned as in the model.
 func (k *knowledge) chance(at time.Time) float64 {
 	sum := 0.0
@@ -193,11 +193,11 @@ func (k *knowledge) chance(at time.Time) float64 {
 	return sum
 }
 
-func (c *Chooser) of(mark string) *knowledge {
-	k := c.marks[mark]
+func (c *Chooser) of(item string) *knowledge {
+	k := c.items[item]
 	if k == nil {
 		k = &knowledge{}
-		c.marks[mark] = k
+		c.items[item] = k
 	}
 	return k
 }
@@ -215,11 +215,11 @@ func (k *knowledge) closeDay() {
 	k.seen, k.right = 0, 0
 }
 
-// Due returns the day, as [time.Time], on which a mark comes back, and reports whether
-// that is known, which it is once the mark was asked. It is the schedule's day, or an
-// earlier one if the mark is not firm enough to last that long.
-func (c *Chooser) Due(mark string) (time.Time, bool) {
-	k := c.marks[mark]
+// Due returns the day, as [time.Time], on which an item comes back, and reports whether
+// that is known, which it is once the item was asked. It is the schedule's day, or an
+// earlier one if the item is not firm enough to last that long.
+func (c *Chooser) Due(item string) (time.Time, bool) {
+	k := c.items[item]
 	if k == nil || k.at.IsZero() {
 		return time.Time{}, false
 	}
@@ -238,49 +238,49 @@ func (k *knowledge) due() time.Time {
 	return k.at.AddDate(0, 0, days)
 }
 
-// enough is the chance of being remembered below which a mark comes back, even before
+// enough is the chance of being remembered below which an item comes back, even before
 // its day.
 const enough = 0.9
 
-// trusted is the trust below which a mark is due, whatever its day.
+// trusted is the trust below which an item is due, whatever its day.
 const trusted = 0.5
 
-// longestInterval is the most days until a mark comes back.
+// longestInterval is the most days until an item comes back.
 const longestInterval = 180
 
-// IsDue reports whether a mark should be practiced at a time: it is new, or its day has
+// IsDue reports whether an item should be practiced at a time: it is new, or its day has
 // come.
-func (c *Chooser) IsDue(mark string, now time.Time) bool {
-	due, ok := c.Due(mark)
+func (c *Chooser) IsDue(item string, now time.Time) bool {
+	due, ok := c.Due(item)
 	return !ok || dayOf(due) <= dayOf(now)
 }
 
-// Chance estimates how likely a mark is to be remembered at a time, from 0 to
+// Chance estimates how likely an item is to be remembered at a time, from 0 to
 // 1.
-func (c *Chooser) Chance(mark string, now time.Time) float64 {
-	k := c.marks[mark]
+func (c *Chooser) Chance(item string, now time.Time) float64 {
+	k := c.items[item]
 	if k == nil || k.at.IsZero() {
 		return 0
 	}
 	return k.trust * k.chance(now)
 }
 
-// Next returns which of the marks to ask. There must be at least one.
-func (c *Chooser) Next(marks []string, now time.Time) string {
+// Next returns which of the items to ask. There must be at least one.
+func (c *Chooser) Next(items []string, now time.Time) string {
 	const (
 		notDue   = 0.5 // relative to one that is due
 		confused = 0.15
 		fresh    = 0.05
 		jitter   = 0.01
 	)
-	best, most := marks[0], -1.0
-	for _, mark := range marks {
-		if len(marks) > 1 && mark == c.last {
+	best, most := items[0], -1.0
+	for _, item := range items {
+		if len(items) > 1 && item == c.last {
 			continue
 		}
-		// Prefer a mark that would be forgotten by tomorrow, but is not so fresh that asking
+		// Prefer an item that would be forgotten by tomorrow, but is not so fresh that asking
 		// for it would not teach anything.
-		k := c.marks[mark]
+		k := c.items[item]
 		need := 1 + fresh
 		if k != nil && !k.at.IsZero() {
 			need = (1 - k.chance(now.AddDate(0, 0, 1))) * (fresh + 1 - k.chance(now))
@@ -288,19 +288,19 @@ func (c *Chooser) Next(marks []string, now time.Time) string {
 		if k != nil && k.confused {
 			need += confused
 		}
-		if !c.IsDue(mark, now) {
+		if !c.IsDue(item, now) {
 			need *= notDue
 		}
 		if need += jitter * c.random.Float64(); need > most {
-			best, most = mark, need
+			best, most = item, need
 		}
 	}
 	return best
 }
 
-// DueOf returns those of the marks that are due, the least known first.
-func (c *Chooser) DueOf(marks []string, now time.Time) []string {
-	due := slices.DeleteFunc(slices.Clone(marks), func(m string) bool { return !c.IsDue(m, now) })
+// DueOf returns those of the items that are due, the least known first.
+func (c *Chooser) DueOf(items []string, now time.Time) []string {
+	due := slices.DeleteFunc(slices.Clone(items), func(m string) bool { return !c.IsDue(m, now) })
 	slices.SortStableFunc(due, func(a, b string) int {
 		switch x, y := c.Chance(a, now), c.Chance(b, now); {
 		case x < y:

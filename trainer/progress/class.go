@@ -9,20 +9,20 @@ import (
 // Class is how several trainees stand together.
 type Class struct {
 	Trainees []Standing
-	// Marks are sorted by how hard they are for the class, the hardest first; Confusions
+	// Items are sorted by how hard they are for the class, the hardest first; Confusions
 	// by how frequent they are.
-	Marks      []MarkStanding
+	Items      []ItemStanding
 	Confusions []Confusion
 }
 
 // ClassOf sums up the standings of trainees.
 func ClassOf(standings []Standing) Class {
 	c := Class{Trainees: standings}
-	marks, confused := map[string]MarkStanding{}, map[Confusion]int{}
+	items, confused := map[string]ItemStanding{}, map[Confusion]int{}
 	for _, s := range standings {
-		for _, m := range s.Marks {
-			sum := marks[m.Mark]
-			marks[m.Mark] = MarkStanding{m.Mark, sum.Seen + m.Seen, sum.Right + m.Right}
+		for _, m := range s.Items {
+			sum := items[m.Item]
+			items[m.Item] = ItemStanding{m.Item, sum.Seen + m.Seen, sum.Right + m.Right}
 		}
 		for _, one := range s.Confusions {
 			n := one.Count
@@ -30,12 +30,12 @@ func ClassOf(standings []Standing) Class {
 			confused[one] += n
 		}
 	}
-	for _, m := range marks {
-		c.Marks = append(c.Marks, m)
+	for _, m := range items {
+		c.Items = append(c.Items, m)
 	}
-	share := func(m MarkStanding) float64 { return float64(m.Right) / float64(max(m.Seen, 1)) }
-	slices.SortFunc(c.Marks, func(a, b MarkStanding) int {
-		return cmp.Or(cmp.Compare(share(a), share(b)), cmp.Compare(b.Seen, a.Seen), cmp.Compare(a.Mark, b.Mark))
+	share := func(m ItemStanding) float64 { return float64(m.Right) / float64(max(m.Seen, 1)) }
+	slices.SortFunc(c.Items, func(a, b ItemStanding) int {
+		return cmp.Or(cmp.Compare(share(a), share(b)), cmp.Compare(b.Seen, a.Seen), cmp.Compare(a.Item, b.Item))
 	})
 	for one, n := range confused {
 		one.Count = n

@@ -232,7 +232,7 @@ func TestPracticeInBetween(t *testing.T) {
 		for range 9 {
 			c.Record("digit 7", "", true, monday.AddDate(0, 0, n))
 		}
-		k := *c.marks["digit 7"]
+		k := *c.items["digit 7"]
 		k.closeDay()
 		if k.repeated == k.day {
 			repetitions = append(repetitions, n)
@@ -246,13 +246,13 @@ func TestPracticeInBetween(t *testing.T) {
 // misreadings, which bring both digits back.
 func TestFramesCountForDigits(t *testing.T) {
 	c := NewChooser(nil, blink.Tally, rand.New(rand.NewPCG(1, 1)))
-	c.Take(Attempt{Record: book.Record{Time: monday}, Exercise: "pilots", Mark: "pilot digital 100",
+	c.Take(Attempt{Record: book.Record{Time: monday}, Exercise: "pilots", Item: "pilot digital 100",
 		Shown: "171 digital", Read: "181 digital",
 		Groups: []GroupRead{{"_..", "_.."}, {"_..", "_..."}, {".", "."}}})
 	assert.Positive(t, c.Chance("digit 1", monday.Add(time.Minute)))
-	assert.True(t, c.marks["digit 8"].confused)
+	assert.True(t, c.items["digit 8"].confused)
 	assert.Less(t, c.Chance("digit 7", monday.Add(time.Minute)), c.Chance("digit 1", monday.Add(time.Minute)))
-	assert.Equal(t, 2, c.marks["digit 7"].seen)
+	assert.Equal(t, 2, c.items["digit 7"].seen)
 }
 
 func TestUnit(t *testing.T) {
@@ -281,7 +281,7 @@ func TestReadAttempts(t *testing.T) {
 	for i, name := range []string{"Ada", "ben", " ADA "} {
 		require.NoError(t,
 			b.Append(Attempt{Record: book.Record{Type: AttemptType, Time: monday.Add(time.Duration(i) * time.Hour)},
-				Trainee: name, Mark: "digit 7", Shown: "7", Read: "8"}))
+				Trainee: name, Item: "digit 7", Shown: "7", Read: "8"}))
 	}
 	require.NoError(t, b.Append(map[string]any{"type": "reading", "amp": "OSR-03", "right": "yes"}))
 	require.NoError(t, b.Append(map[string]any{"type": "attempt", "trainee": 7}))
@@ -292,7 +292,7 @@ func TestReadAttempts(t *testing.T) {
 	assert.Equal(t, []string{"Ada", "ben"}, a.Trainees())
 	assert.Len(t, a.Of("ada"), 2)
 	c := NewChooser(a.All, blink.Tally, rand.New(rand.NewPCG(1, 1)))
-	assert.True(t, c.marks["digit 8"].confused, "eight was answered for seven")
+	assert.True(t, c.items["digit 8"].confused, "eight was answered for seven")
 	assert.False(t, math.IsNaN(c.Chance("digit 7", monday.AddDate(0, 0, 3))))
 }
 
@@ -302,24 +302,24 @@ func TestStand(t *testing.T) {
 		return book.Record{Type: AttemptType, Time: monday.AddDate(0, 0, day).Add(time.Duration(minute) * time.Minute)}
 	}
 	attempts := []Attempt{
-		{Record: at(0, 0), Mark: "digit 7", Shown: "7", Read: "8", TookMS: 900, Groups: []GroupRead{{"_..", "_..."}}},
-		{Record: at(0, 1), Mark: "digit 7", Shown: "7", Read: "7", Right: true, TookMS: 4000,
+		{Record: at(0, 0), Item: "digit 7", Shown: "7", Read: "8", TookMS: 900, Groups: []GroupRead{{"_..", "_..."}}},
+		{Record: at(0, 1), Item: "digit 7", Shown: "7", Read: "7", Right: true, TookMS: 4000,
 			Groups: []GroupRead{{"_..", "_.."}}},
-		{Record: at(0, 2), Mark: "digit 3", Shown: "3", Read: "3", Right: true, TookMS: 2000,
+		{Record: at(0, 2), Item: "digit 3", Shown: "3", Read: "3", Right: true, TookMS: 2000,
 			Groups: []GroupRead{{"...", "..."}}},
-		{Record: at(0, 3), Mark: "digit 3", Shown: "3", Read: "3", Right: true, TookMS: 3000,
+		{Record: at(0, 3), Item: "digit 3", Shown: "3", Read: "3", Right: true, TookMS: 3000,
 			Groups: []GroupRead{{"...", "..."}}},
-		{Record: at(2, 0), Mark: "pilot digital+100", Shown: "117 digital", Read: "118 digital", TookMS: 9000,
+		{Record: at(2, 0), Item: "pilot digital+100", Shown: "117 digital", Read: "118 digital", TookMS: 9000,
 			Groups: []GroupRead{{"_..", "_.."}, {".", "."}, {"_..", "_..."}}},
-		{Record: at(2, 1), Exercise: "sending", Mark: "sending cw", Shown: "... . . .", Read: "...",
+		{Record: at(2, 1), Exercise: "sending", Item: "sending cw", Shown: "... . . .", Read: "...",
 			Groups: []GroupRead{{"...", "."}}},
-		{Record: at(2, 2), Mark: "state holding", Shown: "holding", Read: "unsure"},
+		{Record: at(2, 2), Item: "state holding", Shown: "holding", Read: "unsure"},
 	}
 	s := Stand("Ada", attempts, blink.Tally, monday.AddDate(0, 0, 2))
 	assert.Equal(t, []int{7, 3}, []int{s.Attempts, s.Right})
 	assert.Equal(t, monday.AddDate(0, 0, 2).Add(2*time.Minute), s.Last)
-	assert.Equal(t, []MarkStanding{{"digit 3", 2, 2}, {"digit 7", 2, 1}, {"pilot digital+100", 1, 0},
-		{"sending cw", 1, 0}, {"state holding", 1, 0}}, s.Marks)
+	assert.Equal(t, []ItemStanding{{"digit 3", 2, 2}, {"digit 7", 2, 1}, {"pilot digital+100", 1, 0},
+		{"sending cw", 1, 0}, {"state holding", 1, 0}}, s.Items)
 	assert.Equal(t, []Confusion{{"7", "8", 2}}, s.Confusions,
 		"a digit of a frame is a digit; what was sent was not read, what was not sure not misread")
 	require.Len(t, s.Days, 2)
@@ -339,11 +339,11 @@ func TestRunsOf(t *testing.T) {
 	var attempts []Attempt
 	for i := range 45 {
 		attempts = append(attempts, Attempt{Record: book.Record{Time: monday.Add(time.Duration(i) * time.Minute)},
-			Mark: "field pilot cw", Shown: fmt.Sprintf("%d cw", i%20), Right: i != 3 &&
+			Item: "field pilot cw", Shown: fmt.Sprintf("%d cw", i%20), Right: i != 3 &&
 				i != 25, Read: "1 cw", Run: "seed 7"})
 	}
 	attempts[25].Read = Unsure
-	runs := RunsOf(append(attempts, Attempt{Mark: "digit 7"}))
+	runs := RunsOf(append(attempts, Attempt{Item: "digit 7"}))
 	require.Len(t, runs, 3)
 	assert.Equal(t, []any{19, 20, 1, false}, []any{runs[0].Right, runs[0].Of, runs[0].Misread, runs[0].Passed()})
 	assert.Equal(t, []any{19, 20, 0, true}, []any{runs[1].Right, runs[1].Of, runs[1].Misread, runs[1].Passed()})
@@ -355,7 +355,7 @@ func TestRunsOf(t *testing.T) {
 	run := func(id string, first, n int) (all []Attempt) {
 		for i := range n {
 			a := Attempt{Record: book.Record{Time: monday.Add(time.Duration(first+i) * time.Minute)},
-				Mark: "field pilot cw", Shown: fmt.Sprintf("%d cw", i), Right: true, Run: "seed 7", RunID: id}
+				Item: "field pilot cw", Shown: fmt.Sprintf("%d cw", i), Right: true, Run: "seed 7", RunID: id}
 			if id != "" {
 				a.Reading = i + 1
 			}
@@ -434,7 +434,7 @@ func TestAttemptsOfAWrongClock(t *testing.T) {
 	b := book.Book{Path: filepath.Join(t.TempDir(), "book.jsonl")}
 	for i, at := range []time.Time{monday, monday.AddDate(4, 0, 0), time.Unix(5, 0), monday.Add(time.Minute)} {
 		require.NoError(t, b.Append(Attempt{Record: book.Record{Type: AttemptType, Time: at}, Trainee: "Ada",
-			Mark: fmt.Sprintf("digit %d", i), Shown: "7", Read: "7", Right: true}))
+			Item: fmt.Sprintf("digit %d", i), Shown: "7", Read: "7", Right: true}))
 	}
 	later := monday.AddDate(0, 0, 30)
 	a, err := read(t, b, later)
@@ -498,13 +498,13 @@ func TestClass(t *testing.T) {
 	}
 	var ada, bo, cy []Attempt
 	for i := range RunLength {
-		ada = append(ada, Attempt{Record: at(i), Exercise: Field, Mark: "field pilot cw", Shown: "1 cw", Read: "1 cw",
+		ada = append(ada, Attempt{Record: at(i), Exercise: Field, Item: "field pilot cw", Shown: "1 cw", Read: "1 cw",
 			Right: true})
-		bo = append(bo, Attempt{Record: at(i), Exercise: Field, Mark: "field pilot cw", Shown: "1 cw", Read: "1 cw",
+		bo = append(bo, Attempt{Record: at(i), Exercise: Field, Item: "field pilot cw", Shown: "1 cw", Read: "1 cw",
 			Right: true, Run: "seed 7", RunID: "a", Reading: i + 1})
 	}
 	for i := range 4 {
-		cy = append(cy, Attempt{Record: at(i), Exercise: "digits", Mark: "digit 7", Shown: "7", Read: "8",
+		cy = append(cy, Attempt{Record: at(i), Exercise: "digits", Item: "digit 7", Shown: "7", Read: "8",
 			Right: i == 3, Groups: []GroupRead{{"_..", map[bool]string{true: "_..", false: "_..."}[i == 3]}}})
 	}
 	now := monday.AddDate(0, 0, 1)
@@ -514,7 +514,7 @@ func TestClass(t *testing.T) {
 	assert.Zero(t, c.Trainees[0].Qualified())
 	assert.False(t, c.Trainees[1].Ready, "a run is no training")
 	assert.Equal(t, at(19).Time, c.Trainees[1].Qualified())
-	assert.Equal(t, []MarkStanding{{"digit 7", 4, 1}, {"field pilot cw", 40, 40}}, c.Marks)
+	assert.Equal(t, []ItemStanding{{"digit 7", 4, 1}, {"field pilot cw", 40, 40}}, c.Items)
 	assert.Equal(t, []Confusion{{"7", "8", 3}}, c.Confusions)
 
 	// One of twenty may be not sure, none misread.

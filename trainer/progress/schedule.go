@@ -5,14 +5,14 @@ import (
 	"time"
 )
 
-// Schedule is when a mark comes back, by the SM-2 rule (P. A. Wozniak, Optimization of
+// Schedule is when an item comes back, by the SM-2 rule (P. A. Wozniak, Optimization of
 // repetition spacing in the practice of learning, 1990, chapter 3.2; the rule from
 // memory). The first interval is a day, the second six, and each later one is the
 // previous one times an easiness factor. That factor begins at 2.5, changes by 0.1 -
 // (5-q)(0.08 + (5-q) 0.02) with a grade q from 0 to 5, and is never below 1.3. A grade
 // below 3 starts the repetitions over and leaves the easiness unchanged.
 //
-// All answers for a mark on one day are one repetition.
+// All answers for an item on one day are one repetition.
 type Schedule struct {
 	Easiness     float64 // 0 before the first repetition: counts as 2.5
 	Repetitions  int     // in a row with a grade of 3 or more

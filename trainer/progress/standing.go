@@ -16,10 +16,10 @@ type Standing struct {
 	Attempts   int
 	Right      int
 	Last       time.Time
-	Marks      []MarkStanding // in order of name
+	Items      []ItemStanding // in order of name
 	Confusions []Confusion    // the most frequent first
 	Days       []Day          // in order
-	Due        []string       // marks that are due, the least known first
+	Due        []string       // items that are due, the least known first
 	Runs       []Run          // qualification runs, in order
 	// Ready reports that the latest readings in training would have passed a run.
 	Ready bool
@@ -75,7 +75,7 @@ func (r *Run) Add(a Attempt) {
 	switch {
 	case a.Right:
 		r.Right++
-	case strings.Contains(a.Mark, "pilot") && a.Read != Unsure:
+	case strings.Contains(a.Item, "pilot") && a.Read != Unsure:
 		r.Misread++
 	}
 }
@@ -140,7 +140,7 @@ func TimesTaken(attempts []Attempt, name string) int {
 // again reports whether the first two questions of the run that began at start come
 // again from at on.
 func again(old []Attempt, start, at int) bool {
-	same := func(i, k int) bool { return old[i].Mark == old[k].Mark && old[i].Shown == old[k].Shown }
+	same := func(i, k int) bool { return old[i].Item == old[k].Item && old[i].Shown == old[k].Shown }
 	switch {
 	case at == start || !same(at, start):
 		return false
@@ -150,14 +150,14 @@ func again(old []Attempt, start, at int) bool {
 	return same(at+1, start+1)
 }
 
-// MarkStanding is how often a mark was asked and read right.
-type MarkStanding struct {
-	Mark  string
+// ItemStanding is how often an item was asked and read right.
+type ItemStanding struct {
+	Item  string
 	Seen  int
 	Right int
 }
 
-// Confusion is a mark that was read as another one.
+// Confusion is an item that was read as another one.
 type Confusion struct {
 	Shown, Read string
 	Count       int
@@ -177,15 +177,15 @@ type Day struct {
 // as digits; the code says which they are.
 func Stand(trainee string, attempts []Attempt, code *blink.Code, now time.Time) Standing {
 	s := Standing{Trainee: trainee}
-	marks := map[string]*MarkStanding{}
+	items := map[string]*ItemStanding{}
 	confused := map[Confusion]int{}
 	took := map[int][]time.Duration{}
 	for _, a := range attempts {
 		s.Attempts++
-		m := marks[a.Mark]
+		m := items[a.Item]
 		if m == nil {
-			m = &MarkStanding{Mark: a.Mark}
-			marks[a.Mark] = m
+			m = &ItemStanding{Item: a.Item}
+			items[a.Item] = m
 		}
 		m.Seen++
 		day := dayOf(a.Time)
@@ -212,12 +212,12 @@ func Stand(trainee string, attempts []Attempt, code *blink.Code, now time.Time) 
 		slices.Sort(all)
 		s.Days[i].Took = all[len(all)/2]
 	}
-	names := make([]string, 0, len(marks))
-	for name, m := range marks {
+	names := make([]string, 0, len(items))
+	for name, m := range items {
 		names = append(names, name)
-		s.Marks = append(s.Marks, *m)
+		s.Items = append(s.Items, *m)
 	}
-	slices.SortFunc(s.Marks, func(a, b MarkStanding) int { return cmp.Compare(a.Mark, b.Mark) })
+	slices.SortFunc(s.Items, func(a, b ItemStanding) int { return cmp.Compare(a.Item, b.Item) })
 	slices.Sort(names)
 	for c, n := range confused {
 		c.Count = n

@@ -2,18 +2,18 @@ package progress
 
 import "strings"
 
-// MarkText returns a mark in words, for people: 'field pilot digital+100' is 'in the
-// field, pilot: digital, channel 100 or more'. Marks that it does not know stay as they
+// ItemText returns an item in words, for people: 'field pilot digital+100' is 'in the
+// field, pilot: digital, channel 100 or more'. Items that it does not know stay as they
 // are.
-func MarkText(mark string) string {
-	what, of, ok := strings.Cut(mark, " ")
+func ItemText(item string) string {
+	what, of, ok := strings.Cut(item, " ")
 	if !ok {
-		return strings.Replace(mark, "+100", ", channel 100 or more", 1)
+		return strings.Replace(item, "+100", ", channel 100 or more", 1)
 	}
 	of = strings.Replace(of, "+100", ", channel 100 or more", 1)
 	switch what {
 	case "field":
-		return "in the field, " + MarkText(strings.TrimPrefix(mark, "field "))
+		return "in the field, " + ItemText(strings.TrimPrefix(item, "field "))
 	case "head", "pilot", "sending":
 		return what + ": " + of
 	case "state":
@@ -34,5 +34,5 @@ func MarkText(mark string) string {
 	case "decision": // in older books
 		return "who decides: " + of
 	}
-	return mark
+	return item
 }

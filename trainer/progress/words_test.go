@@ -16,6 +16,6 @@ func TestMarksInWords(t *testing.T) {
 		"decision steady": "who decides: steady", "sending cw": "sending: cw", "odd": "odd",
 		"doubt looks": "in doubt: two looks that disagree",
 	} {
-		assert.Equal(t, words, MarkText(mark), mark)
+		assert.Equal(t, words, ItemText(mark), mark)
 	}
 }

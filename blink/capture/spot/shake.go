@@ -16,24 +16,24 @@ type view struct {
 	gain   float32 // factor by which it is brighter
 }
 
-// mark is a place in a picture that shows how the picture is shifted.
-type mark struct {
+// feature is a place in a picture that shows how the picture is shifted.
+type feature struct {
 	x, y     float32
 	bright   float32
 	gx, gy   float32 // gradient, per cell
 	steepest float32
 }
 
-// A pattern is the marks of a picture, spread over it.
+// A pattern is the features of a picture, spread over it.
 type pattern struct {
-	marks []mark
-	// spread reports whether the marks are all over the picture. If they are not, they may
+	features []feature
+	// spread reports whether the features are all over the picture. If they are not, they may
 	// be the lamp's own rim, and do not show how the hand moves.
 	spread bool
-	slope  float32 // the median slope of the marks
+	slope  float32 // the median slope of the features
 }
 
-// agrees reports whether a picture shows the marks, given its typical error in gray
+// agrees reports whether a picture shows the features, given its typical error in gray
 // levels. The error must be small compared with their slope or, in a noisy picture,
 // clearly larger for every view one cell away: noise alone has the same error everywhere.
 func (p pattern) agrees(g *grid, v view, typical float32, errs []float32) bool {
@@ -45,22 +45,22 @@ func (p pattern) agrees(g *grid, v view, typical float32, errs []float32) bool {
 		sum := float32(0)
 		for _, sign := range []float32{-1, 1} {
 			errs = errs[:0]
-			for _, m := range p.marks {
+			for _, m := range p.features {
 				errs = append(errs, g.at(m.x+v.dx+sign*step[0], m.y+v.dy+sign*step[1])-v.gain*m.bright)
 			}
 			sum += middle(errs) / 2
 		}
 		away = min(away, sum)
 	}
-	return len(p.marks) > 0 && away > apparent*typical
+	return len(p.features) > 0 && away > apparent*typical
 }
 
 const (
-	tiles        = 12 // per side, over which marks are spread
-	marksPerTile = 4
-	leastSlope   = 1.5 // gray levels per cell, to be a mark
-	spreadShare  = 0.25
-	leastSide    = 8 // cells; a smaller grid does not show a shift
+	tiles           = 12 // per side, over which features are spread
+	featuresPerTile = 4
+	leastSlope      = 1.5 // gray levels per cell, to be a feature
+	spreadShare     = 0.25
+	leastSide       = 8 // cells; a smaller grid does not show a shift
 )
 
 func patternOf(g *grid) pattern {
@@ -71,18 +71,18 @@ func patternOf(g *grid) pattern {
 	filled := 0
 	for ty := range tiles {
 		for tx := range tiles {
-			var here []mark
+			var here []feature
 			for y := max(ty*g.height/tiles, 1); y < min((ty+1)*g.height/tiles, g.height-1); y++ {
 				for x := max(tx*g.width/tiles, 1); x < min((tx+1)*g.width/tiles, g.width-1); x++ {
 					i := y*g.width + x
 					gx := (g.bright[i+1] - g.bright[i-1]) / 2
 					gy := (g.bright[i+g.width] - g.bright[i-g.width]) / 2
 					if steep := gx*gx + gy*gy; steep > leastSlope*leastSlope {
-						here = append(here, mark{float32(x), float32(y), g.bright[i], gx, gy, steep})
+						here = append(here, feature{float32(x), float32(y), g.bright[i], gx, gy, steep})
 					}
 				}
 			}
-			slices.SortFunc(here, func(a, b mark) int {
+			slices.SortFunc(here, func(a, b feature) int {
 				switch {
 				case a.steepest > b.steepest:
 					return -1
@@ -94,13 +94,13 @@ func patternOf(g *grid) pattern {
 			if len(here) > 0 {
 				filled++
 			}
-			p.marks = append(p.marks, here[:min(len(here), marksPerTile)]...)
+			p.features = append(p.features, here[:min(len(here), featuresPerTile)]...)
 		}
 	}
 	p.spread = float64(filled) >= spreadShare*tiles*tiles
-	if len(p.marks) > 0 {
-		slopes := make([]float32, len(p.marks))
-		for i, m := range p.marks {
+	if len(p.features) > 0 {
+		slopes := make([]float32, len(p.features))
+		for i, m := range p.features {
 			slopes[i] = m.steepest
 		}
 		slices.Sort(slopes)
@@ -116,7 +116,7 @@ func (p pattern) compare(g *grid, v view, rounds int, errs []float32) (best view
 	least = float32(math.Inf(1))
 	for round := range rounds + 1 {
 		errs = errs[:0]
-		for _, m := range p.marks {
+		for _, m := range p.features {
 			errs = append(errs, g.at(m.x+v.dx, m.y+v.dy)-v.gain*m.bright)
 		}
 		typical := middle(errs)
@@ -129,7 +129,7 @@ func (p pattern) compare(g *grid, v view, rounds int, errs []float32) (best view
 		scale := max(1.4826*typical, 0.5)
 		// Normal equations of dx, dy and gain.
 		var xx, xy, xg, yy, yg, gg, xe, ye, ge float32
-		for i, m := range p.marks {
+		for i, m := range p.features {
 			e := errs[i]
 			w := scale / (scale + abs(e))
 			w *= w
@@ -230,7 +230,7 @@ type steadier struct {
 	coarseGrid   *grid
 	base         view // of the patterns' picture relative to the first one
 	last         view // of the last picture relative to the patterns'
-	lost         int  // pictures since the marks were last found
+	lost         int  // pictures since the features were last found
 	found        int  // pictures in a row in which they were found, until they are proven
 	era          int  // how often the place was lost, see [steadier.see]
 	errs         []float32
@@ -238,32 +238,32 @@ type steadier struct {
 
 const (
 	coarser = 4 // cells per side of a coarse cell
-	// moved is the share of the picture's side after which new marks are taken.
+	// moved is the share of the picture's side after which new features are taken.
 	moved = 0.15
 	// farthest is the share of the picture's side by which the view may move from the
 	// first picture before a new era begins.
 	farthest = 0.4
-	// patience is for how many pictures the marks may be out of sight.
+	// patience is for how many pictures the features may be out of sight.
 	patience = 20
-	// proven is in how many pictures in a row marks must have been found again to be
-	// marks: noise is not.
+	// proven is in how many pictures in a row features must have been found again to be
+	// features: noise is not.
 	proven = 20
-	// disagree is the error, relative to the marks' slope, above which the marks count as
+	// disagree is the error, relative to the features' slope, above which the features count as
 	// not found. If there is only noise, the steepest places of one picture have an error
 	// of half their slope or more in the next.
 	disagree = 0.35
-	// apparent is how many times larger the error must be one cell away for marks to
+	// apparent is how many times larger the error must be one cell away for features to
 	// count as found in a noisy picture.
 	apparent = 1.2
 )
 
 // see returns how a picture differs from the first one, and whether that is known.
-// Where proven marks are gone for good the camera was turned: nobody knows where
+// Where proven features are gone for good the camera was turned: nobody knows where
 // things are now in the first picture, and a new era begins. Before noise, or
 // nothing, there is nothing to steady by: the camera is taken to be still.
 func (s *steadier) see(g *grid) (view, bool) {
 	s.coarseGrid = g.coarser(coarser, s.coarseGrid)
-	if s.fine.marks == nil && s.base.gain == 0 {
+	if s.fine.features == nil && s.base.gain == 0 {
 		s.base = view{gain: 1}
 		s.take(g)
 	}
@@ -312,7 +312,7 @@ func (s *steadier) begin(g *grid) view {
 	return s.base
 }
 
-// find looks for the marks in a picture, both from where they were last and from where
+// find looks for the features in a picture, both from where they were last and from where
 // they were taken: something that repeats, such as a fence, may have misled it. It
 // returns the better view, and false if neither is good.
 func (s *steadier) find(g *grid) (best view, found bool) {
@@ -329,7 +329,7 @@ func (s *steadier) find(g *grid) (best view, found bool) {
 			here = view{c.dx * coarser, c.dy * coarser, c.gain}
 		}
 		if s.fine.spread {
-			// In a noisy picture the fine marks may be nothing but noise, while the coarse
+			// In a noisy picture the fine features may be nothing but noise, while the coarse
 			// ones, which average many more pixels, hold.
 			f, t := s.fine.compare(g, here, 3, s.errs)
 			fineHolds := s.fine.agrees(g, f, t, s.errs)
@@ -346,13 +346,13 @@ func (s *steadier) find(g *grid) (best view, found bool) {
 	return best, found
 }
 
-// take takes new marks.
+// take takes new features.
 func (s *steadier) take(g *grid) {
 	s.lost, s.found = 0, 0
 	s.fine = patternOf(g)
 	s.coarse = patternOf(s.coarseGrid)
 	s.last = view{gain: 1}
-	s.errs = make([]float32, 0, max(len(s.fine.marks), len(s.coarse.marks)))
+	s.errs = make([]float32, 0, max(len(s.fine.features), len(s.coarse.features)))
 }
 
 // then returns a view followed by another one.

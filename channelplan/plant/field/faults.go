@@ -550,16 +550,16 @@ func (s *search) rootsOf(places []int) []int {
 	return roots
 }
 
-// way is the path between a fault and the amplifier that signal passes.
-type way struct {
+// path is the path between a fault and the amplifier that signal passes.
+type path struct {
 	// between holds amplifiers that nobody has read, the nearest first; unclear holds
 	// those whose last reading shows nothing, and mute those whose lamps can't show it.
 	between, unclear, mute []int
 }
 
-// way walks up from where the branches of a head join.
-func (s *search) way(h *head) way {
-	var w way
+// pathAbove walks up from where the branches of a head join.
+func (s *search) pathAbove(h *head) path {
+	var w path
 	for i := s.common(h); i >= 0 && i != h.above; i = s.c.Upstream[i] {
 		a := s.p.Amplifiers[i]
 		switch {

@@ -62,7 +62,7 @@ func (s *search) fault(h *head) Fault {
 		return f
 	}
 	at := s.ids(h.at, " and ")
-	w := s.way(h)
+	w := s.pathAbove(h)
 	next := s.next(h, w, &f)
 	is := names(h.pilots) + " is lost"
 	if len(h.pilots) > 1 {
@@ -129,7 +129,7 @@ func (s *search) fault(h *head) Fault {
 }
 
 // next says what to do next, and sets the amplifier to read next.
-func (s *search) next(h *head, w way, f *Fault) string {
+func (s *search) next(h *head, w path, f *Fault) string {
 	var steps []string
 	then := ""
 	if n := len(w.unclear); n > 0 {

@@ -48,14 +48,14 @@ func Drawn(draw func(width int) []string) Paragraph { return Paragraph{Draw: dra
 // The marks around what [Typed] distinguishes. Text from outside has no such characters:
 // [Shown] takes them out.
 const (
-	typedMark = "\x02"
-	paperMark = "\x03"
-	endMark   = "\x04"
+	typedStart = "\x02"
+	paperStart = "\x03"
+	typedEnd   = "\x04"
 )
 
 // Typed is a part of a text that says what to type: on the screen it is shown as it is, on
 // paper, where nobody can type, other stands instead, which may be empty.
-func Typed(text, other string) string { return typedMark + text + paperMark + other + endMark }
+func Typed(text, other string) string { return typedStart + text + paperStart + other + typedEnd }
 
 // OnScreen returns a text as the screen shows it, see [Typed].
 func OnScreen(text string) string { return chosen(text, true) }
@@ -64,18 +64,18 @@ func OnScreen(text string) string { return chosen(text, true) }
 func OnPaper(text string) string { return chosen(text, false) }
 
 func chosen(text string, screen bool) string {
-	if !strings.Contains(text, typedMark) {
+	if !strings.Contains(text, typedStart) {
 		return text
 	}
 	var b strings.Builder
 	for {
-		before, rest, found := strings.Cut(text, typedMark)
+		before, rest, found := strings.Cut(text, typedStart)
 		b.WriteString(before)
 		if !found {
 			return b.String()
 		}
-		typed, rest, _ := strings.Cut(rest, paperMark)
-		paper, rest, _ := strings.Cut(rest, endMark)
+		typed, rest, _ := strings.Cut(rest, paperStart)
+		paper, rest, _ := strings.Cut(rest, typedEnd)
 		b.WriteString(wording.Either(screen, typed, paper))
 		text = rest
 	}

@@ -39,9 +39,9 @@ type Named struct{ Flag, Path string }
 // At returns the file that a flag names.
 func At(flag, path string) Named { return Named{flag, path} }
 
-// Apart refuses outputs that are the same file as each other or as an input, so that
+// DistinctFiles refuses outputs that are the same file as each other or as an input, so that
 // nothing is overwritten that is still to be read or has just been written.
-func Apart(outputs []Named, inputs ...Named) error {
+func DistinctFiles(outputs []Named, inputs ...Named) error {
 	inputs = slices.DeleteFunc(inputs, func(in Named) bool {
 		return slices.Contains(append(demo.Lineups(), sheet.TallyName, sheet.CurlewName), in.Path)
 	})
@@ -72,5 +72,5 @@ func MisfitsPage(html string, json, csv bool, inputs ...Named) error {
 	if json || csv {
 		return Misuse("leave one of them out", "--html goes with neither --json nor --csv")
 	}
-	return Apart([]Named{{"--html", html}}, inputs...)
+	return DistinctFiles([]Named{{"--html", html}}, inputs...)
 }

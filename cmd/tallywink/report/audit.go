@@ -470,7 +470,7 @@ var slopeColumns = []string{"slope_verdict", "slope_why", "slope_change", "amp_v
 // NewAuditCSV returns how to write the work list of an audit; screen reports that it goes to
 // a terminal.
 func NewAuditCSV(inv *plant.Inventory, screen bool) AuditCSV {
-	a := AuditCSV{workList: workList{inv.Comma, inv.Marked, screen}, own: auditColumns}
+	a := AuditCSV{workList: workList{inv.Comma, inv.BOM, screen}, own: auditColumns}
 	if _, a.slope = inv.Place("slope_channel"); a.slope {
 		a.own = slices.Concat(auditColumns, slopeColumns)
 	}

@@ -13,8 +13,8 @@ import (
 	"tallywink.example/trainer/progress"
 )
 
-type markDoc struct {
-	Mark  string `json:"mark"`
+type itemDoc struct {
+	Item  string `json:"mark"`
 	Seen  int    `json:"seen"`
 	Right int    `json:"right"`
 }
@@ -37,7 +37,7 @@ type traineeDoc struct {
 	Attempts   int            `json:"attempts"`
 	Right      int            `json:"right"`
 	Last       time.Time      `json:"last"`
-	Marks      []markDoc      `json:"marks"`
+	Marks      []itemDoc      `json:"marks"`
 	Confusions []confusionDoc `json:"confusions"`
 	Days       []dayDoc       `json:"days"`
 	Due        []string       `json:"due"`
@@ -86,10 +86,10 @@ func NewProgressDoc(standings []progress.Standing, attempts progress.Attempts) a
 		d.Misdated += c.Count
 	}
 	for _, s := range standings {
-		t := traineeDoc{Trainee: s.Trainee, Attempts: s.Attempts, Right: s.Right, Last: s.Last, Marks: []markDoc{},
+		t := traineeDoc{Trainee: s.Trainee, Attempts: s.Attempts, Right: s.Right, Last: s.Last, Marks: []itemDoc{},
 			Confusions: []confusionDoc{}, Days: []dayDoc{}, Due: append([]string{}, s.Due...)}
-		for _, m := range s.Marks {
-			t.Marks = append(t.Marks, markDoc(m))
+		for _, m := range s.Items {
+			t.Marks = append(t.Marks, itemDoc(m))
 		}
 		for _, c := range s.Confusions {
 			t.Confusions = append(t.Confusions, confusionDoc(c))
@@ -125,7 +125,7 @@ func WriteAttempts(out *console.Console, attempts progress.Attempts, trainee str
 		if trainee != "" && !progress.SameName(a.Trainee, trainee) {
 			continue
 		}
-		rows = w.append(rows, a.Time.Format(time.RFC3339), a.Trainee, a.Exercise, a.Mark, a.Shown, a.Read,
+		rows = w.append(rows, a.Time.Format(time.RFC3339), a.Trainee, a.Exercise, a.Item, a.Shown, a.Read,
 			fmt.Sprint(a.Right),
 			fmt.Sprint(a.UnitMS), fmt.Sprint(a.TookMS), fmt.Sprint(a.Plays), a.Run)
 	}
@@ -182,17 +182,17 @@ func (c Classroom) Blocks() []console.Block {
 			percentRight(s.Right, s.Attempts), len(s.Due), c.standing(s)))
 	}
 	hard := console.Block{Label: "Hard"}
-	for _, m := range c.Marks[:min(len(c.Marks), maxHard)] {
+	for _, m := range c.Items[:min(len(c.Items), maxHard)] {
 		if m.Right < m.Seen {
 			hard.Text = append(hard.Text, console.Row("%3d%% of %4d  %s", percentRight(m.Right, m.Seen), m.Seen,
-				console.Shown(progress.MarkText(m.Mark))))
+				console.Shown(progress.ItemText(m.Item))))
 		}
 	}
 	misread := console.Block{Label: "Misread"}
 	for _, one := range c.Confusions[:min(len(c.Confusions), maxHard)] {
 		misread.Text = append(misread.Text, console.Row("%4dx  %s read as %s", one.Count,
-			wording.Clipped(console.Shown(progress.MarkText(one.Shown)), 30),
-			wording.Clipped(console.Shown(progress.MarkText(one.Read)), 30)))
+			wording.Clipped(console.Shown(progress.ItemText(one.Shown)), 30),
+			wording.Clipped(console.Shown(progress.ItemText(one.Read)), 30)))
 	}
 	blocks := []console.Block{class}
 	for _, b := range []console.Block{hard, misread} {
@@ -231,9 +231,9 @@ func StandingBlocks(s progress.Standing) []console.Block {
 			s.Last.Format(time.DateOnly)))}
 	blocks = append(blocks, console.Block{Label: "Days", Text: dayLines(s.Days)})
 	var weak []string
-	for _, m := range s.Marks {
+	for _, m := range s.Items {
 		if 10*m.Right < 9*m.Seen {
-			weak = append(weak, fmt.Sprintf("%s, %d of %d", console.Shown(progress.MarkText(m.Mark)), m.Right, m.Seen))
+			weak = append(weak, fmt.Sprintf("%s, %d of %d", console.Shown(progress.ItemText(m.Item)), m.Right, m.Seen))
 		}
 	}
 	if len(weak) > 0 {
@@ -244,8 +244,8 @@ func StandingBlocks(s progress.Standing) []console.Block {
 		const most = 8
 		for _, c := range s.Confusions[:min(len(s.Confusions), most)] {
 			b.Text = append(b.Text, console.Row("%3dx  %s read as %s", c.Count,
-				wording.Clipped(console.Shown(progress.MarkText(c.Shown)), 30),
-				wording.Clipped(console.Shown(progress.MarkText(c.Read)), 30)))
+				wording.Clipped(console.Shown(progress.ItemText(c.Shown)), 30),
+				wording.Clipped(console.Shown(progress.ItemText(c.Read)), 30)))
 		}
 		if more := len(s.Confusions) - most; more > 0 {
 			b.Text = append(b.Text, console.Row("and %d more%s", more, console.Typed(": --json has all", "")))
@@ -259,7 +259,7 @@ func StandingBlocks(s progress.Standing) []console.Block {
 	if len(s.Due) > 0 {
 		var names []string
 		for _, m := range s.Due {
-			names = append(names, progress.MarkText(m))
+			names = append(names, progress.ItemText(m))
 		}
 		due = console.Shown(strings.Join(names, "; ")) + "."
 	}

@@ -69,10 +69,10 @@ func SheetBlocks(name string, code *blink.Code, problems []fault.Error, r qualit
 			wording.Counted(n, "pair", "pairs"), r.Alike[0].Shown, r.Alike[0].Read))
 	}
 	errors := fmt.Sprintf("two frames differ in at least %s; it takes more errors than this looks for to make another pilot.",
-		wording.Counted(r.Apart, "group", "groups"))
+		wording.Counted(r.Distance, "group", "groups"))
 	if r.Errors > 0 {
 		errors = fmt.Sprintf("two frames differ in at least %s; %s can make %v out of %v.",
-			wording.Counted(r.Apart, "group", "groups"), wording.Counted(r.Errors, "error", "errors"),
+			wording.Counted(r.Distance, "group", "groups"), wording.Counted(r.Errors, "error", "errors"),
 			r.By.Read, r.By.Shown)
 	}
 	return append(blocks, apart, console.Section("Errors", errors),
@@ -127,7 +127,7 @@ func NewSheetDoc(path string, problems []fault.Error) *SheetDoc {
 // Take adds the code, if the sheet has one, and how well it can be read.
 func (d *SheetDoc) Take(code *blink.Code, r quality.Report) {
 	d.Name = &code.Name
-	q := &qualityDoc{Pilots: r.Pilots, Alike: []pairOfPilotsDoc{}, Apart: r.Apart, Singles: r.Singles,
+	q := &qualityDoc{Pilots: r.Pilots, Alike: []pairOfPilotsDoc{}, Apart: r.Distance, Singles: r.Singles,
 		Silent: r.Silent, LongestRun: r.LongestRun, Flashes: r.Flashes,
 		ShortestMS: r.Shortest.Milliseconds(), MeanMS: r.Mean.Milliseconds(), LongestMS: r.Longest.Milliseconds()}
 	for _, p := range r.Alike {
