@@ -71,7 +71,7 @@ channelplan/season/season.go|Reference Fahrenheit = 68|Reference Fahrenheit = 70
 channelplan/season/season.go|farAbove = 2|farAbove = 3|./channelplan/season
 channelplan/plant/field/faults.go|oneRound = time.Hour|oneRound = 24000 * time.Hour|./channelplan/plant/field
 channelplan/plant/cutover/schedule.go|tails[i]+1)|tails[i])|./channelplan/plant/cutover
-channelplan/plant/audit/seen.go|4*k.count >= 3*len(k.hashes)|4*k.count >= 5*len(k.hashes)|./channelplan/plant/audit
+channelplan/plant/audit/seen.go|4*k.count >= 3*len(k.slots)|4*k.count >= 5*len(k.slots)|./channelplan/plant/audit
 trainer/progress/standing.go|r.Right >= PassMark|r.Right > PassMark|./trainer/progress
 MUTANTS
 echo "$caught caught, $missed missed"

@@ -41,6 +41,9 @@ func (p Plan) String() string {
 	return planWords[p]
 }
 
+// MarshalText returns [Plan.String].
+func (p Plan) MarshalText() ([]byte, error) { return []byte(p.String()), nil }
+
 // Name returns the plan's name as it is written in text: STD, IRC or HRC.
 func (p Plan) Name() string { return strings.ToUpper(p.String()) }
 

@@ -18,18 +18,18 @@ const Schema = 1
 // PilotDocument is a pilot with its place in the plan. Frequencies are null if the plan
 // does not have the channel.
 type PilotDocument struct {
-	Channel     *int   `json:"channel"` // null for a cw carrier without a channel
-	Carrier     string `json:"carrier"`
-	Plan        string `json:"plan"`
-	FrequencyHz *int64 `json:"frequency_hz"` // visual carrier of analog, center of digital, carrier of cw
-	LowHz       *int64 `json:"low_hz"`
-	HighHz      *int64 `json:"high_hz"`
+	Channel     *int             `json:"channel"` // null for a cw carrier without a channel
+	Carrier     channelplan.Kind `json:"carrier"`
+	Plan        channelplan.Plan `json:"plan"`
+	FrequencyHz *int64           `json:"frequency_hz"` // visual carrier of analog, center of digital, carrier of cw
+	LowHz       *int64           `json:"low_hz"`
+	HighHz      *int64           `json:"high_hz"`
 }
 
 // NewPilotDocument takes the frequency from the lineup's carrier if there is one, else
 // from the plan, and the edges from the plan.
 func NewPilotDocument(r *lineup.Report, plan channelplan.Plan) *PilotDocument {
-	d := &PilotDocument{Carrier: r.Pilot.Kind.String(), Plan: plan.String()}
+	d := &PilotDocument{Carrier: r.Pilot.Kind, Plan: plan}
 	if r.Pilot.Channel != 0 {
 		d.Channel = &r.Pilot.Channel
 	}

@@ -29,6 +29,9 @@ func (m Mode) String() string {
 	return modeWords[m]
 }
 
+// MarshalText returns [Mode.String].
+func (m Mode) MarshalText() ([]byte, error) { return []byte(m.String()), nil }
+
 // ParseMode reads agc, thermal or manual, in any case; the empty string is AGC.
 func ParseMode(word string) (Mode, error) {
 	i, err := oneOf(modeWords[:], "mode", word)

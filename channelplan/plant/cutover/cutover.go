@@ -46,6 +46,9 @@ func (a Action) String() string {
 	return actionWords[a]
 }
 
+// MarshalText returns [Action.String].
+func (a Action) MarshalText() ([]byte, error) { return []byte(a.String()), nil }
+
 // Target is a pilot that amplifiers move to.
 type Target struct {
 	lineup.Report // in the new lineup

@@ -36,6 +36,9 @@ func (t Trouble) String() string {
 	return troubleWords[t]
 }
 
+// MarshalText returns [Trouble.String].
+func (t Trouble) MarshalText() ([]byte, error) { return []byte(t.String()), nil }
+
 // Visit is an amplifier and its last reading.
 type Visit struct {
 	plant.Amplifier

@@ -268,7 +268,7 @@ type changeDoc struct {
 
 // auditedDoc holds what is the same for all amplifiers of a judgement.
 type auditedDoc struct {
-	Mode  string                `json:"mode"`
+	Mode  lineup.Mode           `json:"mode"`
 	Pilot *answer.PilotDocument `json:"pilot"` // null if it has no pilot by design
 	answer.VerdictDocument
 	LevelStepDB    *float64    `json:"level_step_db"` // null if none is expected, or if it is not known
@@ -296,7 +296,7 @@ type spareDoc struct {
 
 // Judged returns what is the same for all amplifiers of a judgement, see [audit.Writer].
 func (a AuditJSON) Judged(j *audit.Judgement) []byte {
-	d := auditedDoc{Mode: j.Amplifier.Mode.String(), VerdictDocument: *answer.NewVerdictDocument(&j.Report)}
+	d := auditedDoc{Mode: j.Amplifier.Mode, VerdictDocument: *answer.NewVerdictDocument(&j.Report)}
 	if !j.ByDesign {
 		d.Pilot = answer.NewPilotDocument(&j.Report, a.plan)
 	}

@@ -270,7 +270,7 @@ type visitDoc struct {
 	Amp      string             `json:"amp"`
 	Node     string             `json:"node"`
 	Recorded *channelplan.Pilot `json:"recorded"` // null if it has no pilot by design
-	Trouble  string             `json:"trouble"`
+	Trouble  field.Trouble      `json:"trouble"`
 	Text     string             `json:"text,omitempty"`
 	Readings int                `json:"readings"`
 	Last     *field.Reading     `json:"last"` // null if there is none
@@ -305,7 +305,7 @@ func (s SeenInField) Lines(out *console.Console, all bool) error {
 		if !all && v.Changed == nil && (v.Trouble == field.NoTrouble || v.Trouble == field.NeverSeen) {
 			continue
 		}
-		d := visitDoc{Amp: v.ID, Node: v.Node, Trouble: v.Trouble.String(), Text: v.Text, Readings: v.Count,
+		d := visitDoc{Amp: v.ID, Node: v.Node, Trouble: v.Trouble, Text: v.Text, Readings: v.Count,
 			Last: v.Last, Changed: v.Changed}
 		if !v.Pilot.IsZero() {
 			d.Recorded = &v.Pilot

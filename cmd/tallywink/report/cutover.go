@@ -469,7 +469,7 @@ type stepDoc struct {
 	Upstream      string             `json:"upstream"`
 	After         string             `json:"after,omitempty"` // an amplifier of another node to do first
 	Depth         int                `json:"depth"`
-	Action        string             `json:"action"`
+	Action        cutover.Action     `json:"action"`
 	From          *channelplan.Pilot `json:"from"`                 // null if it has no pilot by design
 	To            *channelplan.Pilot `json:"to"`                   // null if it does not move to a pilot
 	SlopeFrom     *channelplan.Pilot `json:"slope_from,omitempty"` // of an amplifier with two pilots
@@ -579,7 +579,7 @@ func (w WorkPlan) Document() any {
 	for _, node := range w.Nodes {
 		nd := nodeDoc{Node: node.Name, Steps: make([]stepDoc, 0, len(node.Steps))}
 		for _, s := range node.Steps {
-			sd := stepDoc{Amp: s.ID, Upstream: s.Upstream, After: s.After, Depth: s.Depth, Action: s.Action.String(),
+			sd := stepDoc{Amp: s.ID, Upstream: s.Upstream, After: s.After, Depth: s.Depth, Action: s.Action,
 				From: coded(s.Pilot), To: codedTarget(s.To), Why: s.Why,
 				SlopeFrom: coded(s.Slope.Pilot), SlopeTo: codedTarget(s.SlopeTo),
 				OtherDetector: codedTarget(s.OtherDetector), OtherEarly: s.OtherEarly, Addable: s.Addable,

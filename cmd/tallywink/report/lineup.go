@@ -33,22 +33,22 @@ type carrierDoc struct {
 }
 
 type lineupDoc struct {
-	Schema    int          `json:"schema"`
-	Name      string       `json:"name"`
-	Hub       string       `json:"hub"`
-	Reference string       `json:"reference,omitempty"` // the point at which the levels apply
-	Plan      string       `json:"plan"`
-	Forward   bandDoc      `json:"forward"`
-	Effective *string      `json:"effective"`
-	OffAir    []bandDoc    `json:"off_air"`
-	Carriers  []carrierDoc `json:"carriers"`
-	Problems  []problemDoc `json:"problems"`
-	Notes     []problemDoc `json:"notes"`
+	Schema    int              `json:"schema"`
+	Name      string           `json:"name"`
+	Hub       string           `json:"hub"`
+	Reference string           `json:"reference,omitempty"` // the point at which the levels apply
+	Plan      channelplan.Plan `json:"plan"`
+	Forward   bandDoc          `json:"forward"`
+	Effective *string          `json:"effective"`
+	OffAir    []bandDoc        `json:"off_air"`
+	Carriers  []carrierDoc     `json:"carriers"`
+	Problems  []problemDoc     `json:"problems"`
+	Notes     []problemDoc     `json:"notes"`
 }
 
 // NewLineupDoc returns the JSON document of a lineup.
 func NewLineupDoc(l *lineup.Lineup) any {
-	d := lineupDoc{Schema: answer.Schema, Name: l.Name, Hub: l.Hub, Reference: l.Reference, Plan: l.Plan.String(),
+	d := lineupDoc{Schema: answer.Schema, Name: l.Name, Hub: l.Hub, Reference: l.Reference, Plan: l.Plan,
 		Forward: bandDoc(l.Forward),
 		OffAir:  []bandDoc{}, Carriers: []carrierDoc{}, Problems: problemDocs(l.Problems), Notes: problemDocs(l.Notes)}
 	if !l.Effective.IsZero() {

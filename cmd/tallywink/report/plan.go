@@ -11,15 +11,15 @@ import (
 
 // ChannelDoc is the JSON document of a channel. Frequencies are in Hz.
 type ChannelDoc struct {
-	Channel   int    `json:"channel"`
-	Plan      string `json:"plan"`
-	LowHz     int64  `json:"low_hz"`
-	HighHz    int64  `json:"high_hz"`
-	VisualHz  int64  `json:"visual_hz"`
-	AuralHz   int64  `json:"aural_hz"`
-	ChromaHz  int64  `json:"chroma_hz"`
-	CenterHz  int64  `json:"center_hz"`
-	Extension bool   `json:"extension"`
+	Channel   int              `json:"channel"`
+	Plan      channelplan.Plan `json:"plan"`
+	LowHz     int64            `json:"low_hz"`
+	HighHz    int64            `json:"high_hz"`
+	VisualHz  int64            `json:"visual_hz"`
+	AuralHz   int64            `json:"aural_hz"`
+	ChromaHz  int64            `json:"chroma_hz"`
+	CenterHz  int64            `json:"center_hz"`
+	Extension bool             `json:"extension"`
 	// With --near: whether the channel holds the frequency, and how far outside it the
 	// frequency is.
 	Holds      *bool  `json:"holds,omitempty"`
@@ -28,7 +28,7 @@ type ChannelDoc struct {
 
 // NewChannelDoc returns the JSON document of a channel.
 func NewChannelDoc(c channelplan.Channel) ChannelDoc {
-	return ChannelDoc{Channel: c.Number(), Plan: c.Plan().String(), LowHz: c.LowHz(), HighHz: c.HighHz(),
+	return ChannelDoc{Channel: c.Number(), Plan: c.Plan(), LowHz: c.LowHz(), HighHz: c.HighHz(),
 		VisualHz: c.VisualHz(),
 		AuralHz:  c.AuralHz(), ChromaHz: c.ChromaHz(), CenterHz: c.CenterHz(), Extension: c.Extension()}
 }
