@@ -1,6 +1,8 @@
-package blink
+package blink_test
 
 import (
+	"tallywink.example/blink"
+
 	"fmt"
 	"math/rand/v2"
 	"slices"
@@ -28,10 +30,10 @@ func TestExamplesOfTheSpecification(t *testing.T) {
 		{channelplan.Pilot{Channel: 109, Kind: channelplan.Digital}, []int{7, 0, 9, 1}, "_.. __ _.... ."},
 	} {
 		t.Run(c.pilot.String(), func(t *testing.T) {
-			digits, err := Tally.Digits(c.pilot)
+			digits, err := blink.Tally.Digits(c.pilot)
 			require.NoError(t, err)
 			assert.Equal(t, c.digits, digits)
-			frame, err := Tally.Encode(c.pilot)
+			frame, err := blink.Tally.Encode(c.pilot)
 			require.NoError(t, err)
 			assert.Equal(t, c.frame, frame.String())
 		})
@@ -40,12 +42,12 @@ func TestExamplesOfTheSpecification(t *testing.T) {
 
 func TestEncodeThenDecodeIsTheIdentity(t *testing.T) {
 	n := 0
-	for p := range Tally.Pilots {
-		frame, err := Tally.Encode(p)
+	for p := range blink.Tally.Pilots {
+		frame, err := blink.Tally.Encode(p)
 		require.NoError(t, err)
-		digits, ok := Tally.DigitsOf(frame)
+		digits, ok := blink.Tally.DigitsOf(frame)
 		require.True(t, ok)
-		got, err := Tally.Pilot(digits)
+		got, err := blink.Tally.Pilot(digits)
 		require.NoError(t, err)
 		assert.Equal(t, p, got)
 		n++
@@ -56,41 +58,24 @@ func TestEncodeThenDecodeIsTheIdentity(t *testing.T) {
 func TestPilotsOutsideTheCode(t *testing.T) {
 	for _, p := range []channelplan.Pilot{{Channel: 0, Kind: channelplan.Analog},
 		{Channel: 200, Kind: channelplan.CW}, {Channel: -1, Kind: channelplan.Digital}} {
-		_, err := Tally.Encode(p)
-		require.ErrorIs(t, err, ErrChannel, p)
+		_, err := blink.Tally.Encode(p)
+		require.ErrorIs(t, err, blink.ErrChannel, p)
 	}
-	_, err := Tally.Encode(channelplan.Pilot{Channel: 116, Kind: channelplan.OFDM})
-	require.ErrorIs(t, err, ErrKind, "the code has no word for OFDM")
+	_, err := blink.Tally.Encode(channelplan.Pilot{Channel: 116, Kind: channelplan.OFDM})
+	require.ErrorIs(t, err, blink.ErrKind, "the code has no word for OFDM")
 }
 
 // Source: H. M. Damm, Total anti-symmetrische Quasigruppen, Marburg 2004:
 // the published example.
 func TestDammPublishedExample(t *testing.T) {
-	assert.Equal(t, 4, Damm.Digit([]int{5, 7, 2}))
-	assert.Equal(t, 0, Damm.Digit([]int{5, 7, 2, 4}), "with its check digit a number comes out as 0")
-}
-
-// Same source: the property for which the table was chosen.
-func TestDammTableIsTotallyAntiSymmetric(t *testing.T) {
-	for c := range 10 {
-		assert.Zero(t, dammTable[c][c])
-		for x := range 10 {
-			for y := range 10 {
-				if x == y {
-					continue
-				}
-				assert.NotEqual(t, dammTable[c][x], dammTable[c][y], "a row is a permutation")
-				assert.NotEqual(t, dammTable[dammTable[c][x]][y], dammTable[dammTable[c][y]][x],
-					"a swap changes the result")
-			}
-		}
-	}
+	assert.Equal(t, 4, blink.Damm.Digit([]int{5, 7, 2}))
+	assert.Equal(t, 0, blink.Damm.Digit([]int{5, 7, 2, 4}), "with its check digit a number comes out as 0")
 }
 
 func TestEverySingleWrongDigitAndEverySwapIsCaught(t *testing.T) {
 	wrong, swaps := 0, 0
-	for p := range Tally.Pilots {
-		digits, err := Tally.Digits(p)
+	for p := range blink.Tally.Pilots {
+		digits, err := blink.Tally.Digits(p)
 		require.NoError(t, err)
 		for i := range digits {
 			for d := range 10 {
@@ -99,15 +84,15 @@ func TestEverySingleWrongDigitAndEverySwapIsCaught(t *testing.T) {
 				}
 				changed := append([]int(nil), digits...)
 				changed[i] = d
-				_, err := Tally.Pilot(changed)
-				require.ErrorIsf(t, err, ErrCheck, "%v read as %v", digits, changed)
+				_, err := blink.Tally.Pilot(changed)
+				require.ErrorIsf(t, err, blink.ErrCheck, "%v read as %v", digits, changed)
 				wrong++
 			}
 			if i > 0 && digits[i] != digits[i-1] {
 				swapped := append([]int(nil), digits...)
 				swapped[i], swapped[i-1] = swapped[i-1], swapped[i]
-				_, err := Tally.Pilot(swapped)
-				require.ErrorIsf(t, err, ErrCheck, "%v read as %v", digits, swapped)
+				_, err := blink.Tally.Pilot(swapped)
+				require.ErrorIsf(t, err, blink.ErrCheck, "%v read as %v", digits, swapped)
 				swaps++
 			}
 		}
@@ -120,14 +105,14 @@ func TestEverySingleWrongDigitAndEverySwapIsCaught(t *testing.T) {
 // the listed channels.
 func TestRotationsThatReadAsAnotherPilot(t *testing.T) {
 	rotated := 0
-	for p := range Tally.Pilots {
+	for p := range blink.Tally.Pilots {
 		if p.Channel > 158 {
 			continue
 		}
-		d, err := Tally.Digits(p)
+		d, err := blink.Tally.Digits(p)
 		require.NoError(t, err)
 		for s := 1; s < 4; s++ {
-			other, err := Tally.Pilot(append(append([]int(nil), d[s:]...), d[:s]...))
+			other, err := blink.Tally.Pilot(append(append([]int(nil), d[s:]...), d[:s]...))
 			if err == nil && other != p && other.Channel <= 158 {
 				rotated++
 				break
@@ -143,23 +128,23 @@ func TestPilotRefuses(t *testing.T) {
 		digits []int
 		want   error
 	}{
-		{"too few", []int{7, 1, 6}, ErrLength},
-		{"too many", []int{7, 1, 6, 7, 7}, ErrLength},
-		{"a check digit that differs", []int{7, 1, 6, 8}, ErrCheck},
-		{"a head that is none", []int{4, 1, 6, Damm.Digit([]int{4, 1, 6})}, ErrNoPilot},
-		{"channel 0", []int{1, 0, 0, Damm.Digit([]int{1, 0, 0})}, ErrNoPilot},
-		{"no digit at all", []int{7, 1, 12, 7}, ErrNoPilot},
+		{"too few", []int{7, 1, 6}, blink.ErrLength},
+		{"too many", []int{7, 1, 6, 7, 7}, blink.ErrLength},
+		{"a check digit that differs", []int{7, 1, 6, 8}, blink.ErrCheck},
+		{"a head that is none", []int{4, 1, 6, blink.Damm.Digit([]int{4, 1, 6})}, blink.ErrNoPilot},
+		{"channel 0", []int{1, 0, 0, blink.Damm.Digit([]int{1, 0, 0})}, blink.ErrNoPilot},
+		{"no digit at all", []int{7, 1, 12, 7}, blink.ErrNoPilot},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			_, err := Tally.Pilot(c.digits)
+			_, err := blink.Tally.Pilot(c.digits)
 			require.ErrorIs(t, err, c.want)
 		})
 	}
 }
 
 func TestNoRunIsLongerThanFour(t *testing.T) {
-	seen := map[Group]int{}
-	for d, p := range Tally.Patterns {
+	seen := map[blink.Group]int{}
+	for d, p := range blink.Tally.Patterns {
 		seen[p]++
 		for _, run := range []string{".....", "_____"} {
 			assert.NotContains(t, string(p), run, "digit %d", d)
@@ -189,9 +174,9 @@ func TestNotationTakesWhatPeopleType(t *testing.T) {
 		{"five groups", ". . . . .", ". . . . ."},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			frames, err := ParseNotation(c.typed)
+			frames, err := blink.ParseNotation(c.typed)
 			require.NoError(t, err)
-			assert.Equal(t, c.want, FormatFrames(frames))
+			assert.Equal(t, c.want, blink.FormatFrames(frames))
 		})
 	}
 }
@@ -215,7 +200,7 @@ func TestNotationRefuses(t *testing.T) {
 		{"too many looks", strings.Repeat(". // ", 65), 1, 321, "more than 64 looks"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			_, err := ParseNotation(c.typed)
+			_, err := blink.ParseNotation(c.typed)
 			var e *fault.Error
 			require.ErrorAs(t, err, &e)
 			assert.Equal(t, [2]int{c.line, c.column}, [2]int{e.Line, e.Column})
@@ -228,9 +213,9 @@ func TestNotationRefuses(t *testing.T) {
 func TestWhatPrintsParsesBack(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 2))
 	for range 2000 {
-		var frames []Frame
+		var frames []blink.Frame
 		for range 1 + random.IntN(3) {
-			var f Frame
+			var f blink.Frame
 			for range 1 + random.IntN(5) {
 				g := "*"
 				if random.IntN(8) > 0 {
@@ -239,18 +224,18 @@ func TestWhatPrintsParsesBack(t *testing.T) {
 						g += string("._?"[random.IntN(3)])
 					}
 				}
-				f = append(f, Group(g))
+				f = append(f, blink.Group(g))
 			}
 			frames = append(frames, f)
 		}
-		got, err := ParseNotation(FormatFrames(frames))
+		got, err := blink.ParseNotation(blink.FormatFrames(frames))
 		require.NoError(t, err)
 		require.Equal(t, frames, got)
 	}
 }
 
 func TestWords(t *testing.T) {
-	for g, words := range map[Group]string{
+	for g, words := range map[blink.Group]string{
 		"_..": "a long and two shorts", "__": "two longs", ".": "a short", "_....": "a long and four shorts",
 		"._.": "a short and a long and a short", "?.": "an unsure mark and a short", "*": "not read",
 		"............": "12 shorts",
@@ -260,29 +245,29 @@ func TestWords(t *testing.T) {
 }
 
 func TestStateWords(t *testing.T) {
-	for _, s := range States() {
-		got, err := ParseState(" " + strings.ToUpper(s.String()))
+	for _, s := range blink.States() {
+		got, err := blink.ParseState(" " + strings.ToUpper(s.String()))
 		require.NoError(t, err)
 		assert.Equal(t, s, got)
 		assert.NotEmpty(t, s.Meaning())
-		assert.NotEmpty(t, Tally.Look(s, NoEnd))
+		assert.NotEmpty(t, blink.Tally.Look(s, blink.NoEnd))
 	}
-	_, err := ParseState("seaking")
-	require.ErrorIs(t, err, ErrState)
+	_, err := blink.ParseState("seaking")
+	require.ErrorIs(t, err, blink.ErrState)
 	assert.Contains(t, err.Error(), "did you mean seeking?")
-	assert.Equal(t, "none", State(99).String())
-	_, err = ParseEdgeEnd("left")
-	require.ErrorIs(t, err, ErrEdgeEnd)
-	assert.Equal(t, "edge (low end)", Edge.NameAt(EndLow))
-	assert.Equal(t, "edge", Edge.NameAt(NoEnd))
-	assert.Contains(t, Edge.MeaningAt(EndLow), "too low")
-	assert.Contains(t, Edge.MeaningAt(EndHigh), "too high")
-	assert.Equal(t, Edge.Meaning(), Edge.MeaningAt(NoEnd))
+	assert.Equal(t, "none", blink.State(99).String())
+	_, err = blink.ParseEdgeEnd("left")
+	require.ErrorIs(t, err, blink.ErrEdgeEnd)
+	assert.Equal(t, "edge (low end)", blink.Edge.NameAt(blink.EndLow))
+	assert.Equal(t, "edge", blink.Edge.NameAt(blink.NoEnd))
+	assert.Contains(t, blink.Edge.MeaningAt(blink.EndLow), "too low")
+	assert.Contains(t, blink.Edge.MeaningAt(blink.EndHigh), "too high")
+	assert.Equal(t, blink.Edge.Meaning(), blink.Edge.MeaningAt(blink.NoEnd))
 }
 
 func TestFrameIntervals(t *testing.T) {
-	signal := Signal{State: Locked, Pilot: channelplan.Pilot{Channel: 5, Kind: channelplan.CW}} // ... __ _ .
-	intervals, period, err := Tally.Signal(signal, 200*time.Millisecond)
+	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 5, Kind: channelplan.CW}} // ... __ _ .
+	intervals, period, err := blink.Tally.Signal(signal, 200*time.Millisecond)
 	require.NoError(t, err)
 	var units []string
 	for _, iv := range intervals {
@@ -299,11 +284,11 @@ func TestFrameIntervals(t *testing.T) {
 // The frame times the specification states: 6.4 to 11.6 s, 9.1 s on average.
 func TestFrameTimes(t *testing.T) {
 	shortest, longest, sum, n := time.Hour, time.Duration(0), time.Duration(0), 0
-	for p := range Tally.Pilots {
+	for p := range blink.Tally.Pilots {
 		if p.Channel > 158 {
 			continue
 		}
-		_, period, err := Tally.Signal(Signal{State: Locked, Pilot: p}, Tally.Timing.Unit)
+		_, period, err := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: p}, blink.Tally.Timing.Unit)
 		require.NoError(t, err)
 		shortest, longest = min(shortest, period), max(longest, period)
 		sum += period
@@ -316,10 +301,10 @@ func TestFrameTimes(t *testing.T) {
 
 func TestEdgeShowsBarsInTheRest(t *testing.T) {
 	p := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
-	locked, _, err := Tally.Signal(Signal{State: Locked, Pilot: p}, 200*time.Millisecond)
+	locked, _, err := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: p}, 200*time.Millisecond)
 	require.NoError(t, err)
-	for end, bars := range map[EdgeEnd]int{EndLow: 1, EndHigh: 2} {
-		edge, _, err := Tally.Signal(Signal{State: Edge, End: end, Pilot: p}, 200*time.Millisecond)
+	for end, bars := range map[blink.EdgeEnd]int{blink.EndLow: 1, blink.EndHigh: 2} {
+		edge, _, err := blink.Tally.Signal(blink.Signal{State: blink.Edge, End: end, Pilot: p}, 200*time.Millisecond)
 		require.NoError(t, err)
 		frame := len(locked) - 1
 		assert.Equal(t, locked[:frame], edge[:frame], "the frame is the same")
@@ -338,19 +323,19 @@ func TestSignalRefuses(t *testing.T) {
 	p := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
 	for _, c := range []struct {
 		name   string
-		signal Signal
+		signal blink.Signal
 		unit   time.Duration
 		want   error
 	}{
-		{"a unit too fast", Signal{State: Locked, Pilot: p}, 99 * time.Millisecond, ErrUnit},
-		{"a unit too slow", Signal{State: Locked, Pilot: p}, 401 * time.Millisecond, ErrUnit},
-		{"a unit of half milliseconds", Signal{State: Locked, Pilot: p}, 200500 * time.Microsecond, ErrUnit},
-		{"edge without an end", Signal{State: Edge, Pilot: p}, 200 * time.Millisecond, ErrSignal},
-		{"no pilot", Signal{State: Locked}, 200 * time.Millisecond, ErrChannel},
-		{"no state", Signal{}, 200 * time.Millisecond, ErrSignal},
+		{"a unit too fast", blink.Signal{State: blink.Locked, Pilot: p}, 99 * time.Millisecond, blink.ErrUnit},
+		{"a unit too slow", blink.Signal{State: blink.Locked, Pilot: p}, 401 * time.Millisecond, blink.ErrUnit},
+		{"a unit of half milliseconds", blink.Signal{State: blink.Locked, Pilot: p}, 200500 * time.Microsecond, blink.ErrUnit},
+		{"edge without an end", blink.Signal{State: blink.Edge, Pilot: p}, 200 * time.Millisecond, blink.ErrSignal},
+		{"no pilot", blink.Signal{State: blink.Locked}, 200 * time.Millisecond, blink.ErrChannel},
+		{"no state", blink.Signal{}, 200 * time.Millisecond, blink.ErrSignal},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			_, _, err := Tally.Signal(c.signal, c.unit)
+			_, _, err := blink.Tally.Signal(c.signal, c.unit)
 			require.ErrorIs(t, err, c.want)
 		})
 	}
@@ -358,9 +343,9 @@ func TestSignalRefuses(t *testing.T) {
 
 // The rhythms in the code's specification, in units; '+' is lit.
 func TestRhythmsOfTheSpecification(t *testing.T) {
-	inUnits := func(s Signal) string {
+	inUnits := func(s blink.Signal) string {
 		const unit = 200 * time.Millisecond
-		intervals, _, err := Tally.Signal(s, unit)
+		intervals, _, err := blink.Tally.Signal(s, unit)
 		require.NoError(t, err)
 		var all []string
 		for _, iv := range intervals {
@@ -368,16 +353,16 @@ func TestRhythmsOfTheSpecification(t *testing.T) {
 		}
 		return strings.Join(all, " ")
 	}
-	for state, want := range map[State]string{
-		Manual: "+16 -4", Thermal: "+12 -4 +4 -4", Seeking: "+8 -8", Holding: "+6 -4 +6 -18",
-		Fault: "+6 -4 +6 -4 +6 -18",
+	for state, want := range map[blink.State]string{
+		blink.Manual: "+16 -4", blink.Thermal: "+12 -4 +4 -4", blink.Seeking: "+8 -8", blink.Holding: "+6 -4 +6 -18",
+		blink.Fault: "+6 -4 +6 -4 +6 -18",
 	} {
-		assert.Equal(t, want, inUnits(Signal{State: state}), state)
+		assert.Equal(t, want, inUnits(blink.Signal{State: state}), state)
 	}
 	p := channelplan.Pilot{Channel: 11, Kind: channelplan.Analog} // . . . and its check
-	frame, _ := strings.CutSuffix(inUnits(Signal{State: Locked, Pilot: p}), " -12")
-	assert.Equal(t, frame+" -6 +8 -12", inUnits(Signal{State: Edge, End: EndLow, Pilot: p}))
-	assert.Equal(t, frame+" -6 +8 -6 +8 -12", inUnits(Signal{State: Edge, End: EndHigh, Pilot: p}))
+	frame, _ := strings.CutSuffix(inUnits(blink.Signal{State: blink.Locked, Pilot: p}), " -12")
+	assert.Equal(t, frame+" -6 +8 -12", inUnits(blink.Signal{State: blink.Edge, End: blink.EndLow, Pilot: p}))
+	assert.Equal(t, frame+" -6 +8 -6 +8 -12", inUnits(blink.Signal{State: blink.Edge, End: blink.EndHigh, Pilot: p}))
 }
 
 // Every character that is read as a mark.
@@ -386,15 +371,15 @@ func TestEveryWrittenMark(t *testing.T) {
 		".": ".·•∙⋅●‧．", "..": "‥", "...": "…", "_": "_-‐‑‒–—―−＿－", "?": "?xX？", "*": "*",
 	} {
 		for _, r := range written {
-			frames, err := ParseNotation(string(r))
+			frames, err := blink.ParseNotation(string(r))
 			require.NoError(t, err, string(r))
-			assert.Equal(t, marks, FormatFrames(frames), string(r))
-			assert.True(t, IsNotation(string(r)))
+			assert.Equal(t, marks, blink.FormatFrames(frames), string(r))
+			assert.True(t, blink.IsNotation(string(r)))
 		}
 	}
-	assert.True(t, IsNotation("-.. . -. -..\n-../././.\t\u00a0."))
-	assert.False(t, IsNotation(""))
-	assert.False(t, IsNotation("_..o"))
+	assert.True(t, blink.IsNotation("-.. . -. -..\n-../././.\t\u00a0."))
+	assert.False(t, blink.IsNotation(""))
+	assert.False(t, blink.IsNotation("_..o"))
 }
 
 func TestParseDigits(t *testing.T) {
@@ -404,9 +389,9 @@ func TestParseDigits(t *testing.T) {
 		"7167//7168": "_.. . _. _.. // _.. . _. _...", "\ufeff71\r\n05\n": "_.. . // __ _",
 		"0123456789": "__ . .. ... .... _ _. _.. _... _....",
 	} {
-		frames, err := Tally.ParseDigits(typed)
+		frames, err := blink.Tally.ParseDigits(typed)
 		require.NoError(t, err, typed)
-		assert.Equal(t, want, FormatFrames(frames), typed)
+		assert.Equal(t, want, blink.FormatFrames(frames), typed)
 	}
 	for _, c := range []struct {
 		typed        string
@@ -417,7 +402,7 @@ func TestParseDigits(t *testing.T) {
 		{"1234567890123", 1, 13, "too many digits"},
 		{strings.Repeat("7//", 65), 1, 193, "more than 64 looks"},
 	} {
-		_, err := Tally.ParseDigits(c.typed)
+		_, err := blink.Tally.ParseDigits(c.typed)
 		var e *fault.Error
 		require.ErrorAs(t, err, &e, c.typed)
 		assert.Equal(t, [2]int{c.line, c.column}, [2]int{e.Line, e.Column}, c.typed)
@@ -427,46 +412,46 @@ func TestParseDigits(t *testing.T) {
 
 // Anything the API lets a caller ask for is answered or refused, and never panics.
 func TestOddValuesAreRefused(t *testing.T) {
-	_, _, err := Tally.Signal(Signal{State: Edge, End: EdgeEnd(7),
+	_, _, err := blink.Tally.Signal(blink.Signal{State: blink.Edge, End: blink.EdgeEnd(7),
 		Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond)
-	require.ErrorIs(t, err, ErrSignal)
-	assert.Empty(t, EdgeEnd(7).String())
-	assert.Equal(t, Damm.Digit([]int{5, 7, 2}), Damm.Digit([]int{15, -3, 2}), "only the last decimal counts")
-	noCheck := &Code{Patterns: Tally.Patterns, Groups: []GroupRule{{Name: "units", From: FromUnits}},
-		Heads: Tally.Heads, FirstChannel: 1, LastChannel: 9}
+	require.ErrorIs(t, err, blink.ErrSignal)
+	assert.Empty(t, blink.EdgeEnd(7).String())
+	assert.Equal(t, blink.Damm.Digit([]int{5, 7, 2}), blink.Damm.Digit([]int{15, -3, 2}), "only the last decimal counts")
+	noCheck := &blink.Code{Patterns: blink.Tally.Patterns, Groups: []blink.GroupRule{{Name: "units", From: blink.FromUnits}},
+		Heads: blink.Tally.Heads, FirstChannel: 1, LastChannel: 9}
 	p, err := noCheck.Pilot([]int{4})
 	require.NoError(t, err)
 	assert.Equal(t, 4, p.Channel)
 	_, err = noCheck.Pilot([]int{-1})
-	require.ErrorIs(t, err, ErrNoPilot)
+	require.ErrorIs(t, err, blink.ErrNoPilot)
 }
 
 func TestSteadyAndDark(t *testing.T) {
-	for _, s := range []State{Steady, Dark} {
-		intervals, period, err := Tally.Signal(Signal{State: s}, 200*time.Millisecond)
+	for _, s := range []blink.State{blink.Steady, blink.Dark} {
+		intervals, period, err := blink.Tally.Signal(blink.Signal{State: s}, 200*time.Millisecond)
 		require.NoError(t, err)
-		assert.Equal(t, []Interval{{s == Steady, 10 * time.Second}}, intervals)
+		assert.Equal(t, []blink.Interval{{s == blink.Steady, 10 * time.Second}}, intervals)
 		assert.Zero(t, period)
-		assert.Zero(t, PeakFlashes(intervals))
+		assert.Zero(t, blink.PeakFlashes(intervals))
 	}
 }
 
 // signals yields every signal the code can send.
-func signals(yield func(Signal) bool) {
-	for _, s := range States() {
+func signals(yield func(blink.Signal) bool) {
+	for _, s := range blink.States() {
 		if !s.ShowsFrame() {
-			if !yield(Signal{State: s}) {
+			if !yield(blink.Signal{State: s}) {
 				return
 			}
 			continue
 		}
-		for p := range Tally.Pilots {
-			ends := []EdgeEnd{NoEnd}
-			if s == Edge {
-				ends = []EdgeEnd{EndLow, EndHigh}
+		for p := range blink.Tally.Pilots {
+			ends := []blink.EdgeEnd{blink.NoEnd}
+			if s == blink.Edge {
+				ends = []blink.EdgeEnd{blink.EndLow, blink.EndHigh}
 			}
 			for _, e := range ends {
-				if !yield(Signal{State: s, End: e, Pilot: p}) {
+				if !yield(blink.Signal{State: s, End: e, Pilot: p}) {
 					return
 				}
 			}
@@ -476,7 +461,7 @@ func signals(yield func(Signal) bool) {
 
 func TestNeighboringIntervalsDiffer(t *testing.T) {
 	for s := range signals {
-		intervals, period, err := Tally.Signal(s, Tally.Timing.Unit)
+		intervals, period, err := blink.Tally.Signal(s, blink.Tally.Timing.Unit)
 		require.NoError(t, err)
 		var sum time.Duration
 		for i, iv := range intervals {
@@ -497,10 +482,10 @@ func TestNeighboringIntervalsDiffer(t *testing.T) {
 // examples: Damm 2004, 572 has 4; Luhn 7992739871 has 3 and Verhoeff 236 has 3 (both
 // from memory).
 func TestCheckRules(t *testing.T) {
-	assert.Equal(t, 4, Damm.Digit([]int{5, 7, 2}))
-	assert.Equal(t, 3, Luhn.Digit([]int{7, 9, 9, 2, 7, 3, 9, 8, 7, 1}))
-	assert.Equal(t, 3, Verhoeff.Digit([]int{2, 3, 6}))
-	for _, rule := range CheckRules() {
+	assert.Equal(t, 4, blink.Damm.Digit([]int{5, 7, 2}))
+	assert.Equal(t, 3, blink.Luhn.Digit([]int{7, 9, 9, 2, 7, 3, 9, 8, 7, 1}))
+	assert.Equal(t, 3, blink.Verhoeff.Digit([]int{2, 3, 6}))
+	for _, rule := range blink.CheckRules() {
 		swapsLost := map[[2]int]bool{}
 		for n := range 1000 {
 			digits := []int{n / 100, n / 10 % 10, n % 10}
@@ -538,15 +523,15 @@ func TestCheckRules(t *testing.T) {
 func TestLight(t *testing.T) {
 	const unit = 250 * time.Millisecond
 	p := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}
-	frame, err := Tally.Encode(p)
+	frame, err := blink.Tally.Encode(p)
 	require.NoError(t, err)
-	signal, _, err := Tally.Signal(Signal{State: Locked, Pilot: p}, unit)
+	signal, _, err := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: p}, unit)
 	require.NoError(t, err)
-	assert.Equal(t, signal[:len(signal)-1], Tally.Light(frame, unit))
-	assert.Equal(t, []Interval{{true, 3 * unit}, {false, unit}, {true, unit}}, Tally.Light(Frame{"_."}, unit))
-	kind, ok := Tally.Group(FromKind)
+	assert.Equal(t, signal[:len(signal)-1], blink.Tally.Light(frame, unit))
+	assert.Equal(t, []blink.Interval{{true, 3 * unit}, {false, unit}, {true, unit}}, blink.Tally.Light(blink.Frame{"_."}, unit))
+	kind, ok := blink.Tally.Group(blink.FromKind)
 	assert.True(t, ok)
-	assert.Equal(t, FromKind, kind.From)
-	_, ok = Tally.Group(FromHundreds)
+	assert.Equal(t, blink.FromKind, kind.From)
+	_, ok = blink.Tally.Group(blink.FromHundreds)
 	assert.False(t, ok, "the Tally code has none")
 }

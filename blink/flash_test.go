@@ -1,6 +1,8 @@
-package blink
+package blink_test
 
 import (
+	"tallywink.example/blink"
+
 	"testing"
 	"time"
 
@@ -13,12 +15,12 @@ import (
 // Source: WCAG 2.x, success criterion 2.3.1: no more than three flashes in any one
 // second. Checked for every signal at every unit that may be shown.
 func TestNothingShownFlashesMoreThanThreeTimesASecond(t *testing.T) {
-	require.Equal(t, 180*time.Millisecond, Tally.ShownFrom())
-	for unit := Tally.ShownFrom(); unit <= Tally.Timing.MaxUnit; unit += time.Millisecond {
+	require.Equal(t, 180*time.Millisecond, blink.Tally.ShownFrom())
+	for unit := blink.Tally.ShownFrom(); unit <= blink.Tally.Timing.MaxUnit; unit += time.Millisecond {
 		for s := range signals {
-			intervals, _, err := Tally.Signal(s, unit)
+			intervals, _, err := blink.Tally.Signal(s, unit)
 			require.NoError(t, err)
-			require.NoErrorf(t, CheckShown(intervals), "%v at %v", s, unit)
+			require.NoErrorf(t, blink.CheckShown(intervals), "%v at %v", s, unit)
 		}
 	}
 }
@@ -30,7 +32,7 @@ func TestPeakFlashesIsNeverBelowThePlainCount(t *testing.T) {
 	for _, p := range []channelplan.Pilot{{Channel: 9, Kind: channelplan.CW}, {Channel: 199, Kind: channelplan.CW},
 		{Channel: 44, Kind: channelplan.CW}, {Channel: 116, Kind: channelplan.Digital}} {
 		for _, unit := range []time.Duration{100, 130, 160, 180, 200, 300} {
-			intervals, period, err := Tally.Signal(Signal{State: Locked, Pilot: p}, unit*time.Millisecond)
+			intervals, period, err := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: p}, unit*time.Millisecond)
 			require.NoError(t, err)
 			const step = 10 * time.Millisecond
 			var light []bool
@@ -51,7 +53,7 @@ func TestPeakFlashesIsNeverBelowThePlainCount(t *testing.T) {
 				}
 				plain = max(plain, changes/2)
 			}
-			got := PeakFlashes(intervals)
+			got := blink.PeakFlashes(intervals)
 			assert.GreaterOrEqual(t, got, plain, "%v at %v", p, unit)
 			assert.LessOrEqual(t, got, plain+1, "%v at %v", p, unit)
 		}
@@ -59,36 +61,36 @@ func TestPeakFlashesIsNeverBelowThePlainCount(t *testing.T) {
 }
 
 func TestFlashesOverTheLimitAreRefused(t *testing.T) {
-	square := func(half time.Duration) []Interval { return []Interval{{true, half}, {false, half}} }
+	square := func(half time.Duration) []blink.Interval { return []blink.Interval{{true, half}, {false, half}} }
 	for _, c := range []struct {
 		name  string
-		light []Interval
+		light []blink.Interval
 		peak  int
 	}{
 		{"2 Hz", square(250 * time.Millisecond), 3}, // five changes fit into a closed second
 		{"3 Hz", square(time.Second / 6), 4},        // 166.67 ms: the seventh change falls into the second by rounding
 		{"4 Hz", square(125 * time.Millisecond), 5},
-		{"once in ten seconds", []Interval{{true, time.Second / 10}, {false, 10 * time.Second}}, 1},
-		{"always lit", []Interval{{true, time.Second}}, 0},
-		{"a billion steps of nothing", []Interval{{true, 1}, {true, 1}}, 0},
-		{"lit in two pieces", []Interval{{true, time.Second}, {true, time.Second}}, 0},
-		{"no time at all", []Interval{{true, 0}, {false, 0}}, 0},
+		{"once in ten seconds", []blink.Interval{{true, time.Second / 10}, {false, 10 * time.Second}}, 1},
+		{"always lit", []blink.Interval{{true, time.Second}}, 0},
+		{"a billion steps of nothing", []blink.Interval{{true, 1}, {true, 1}}, 0},
+		{"lit in two pieces", []blink.Interval{{true, time.Second}, {true, time.Second}}, 0},
+		{"no time at all", []blink.Interval{{true, 0}, {false, 0}}, 0},
 		{"nothing", nil, 0},
 		{"a nanosecond flicker", square(1), 1000},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			assert.Equal(t, c.peak, PeakFlashes(c.light))
-			if c.peak > MaxFlashes {
-				require.ErrorIs(t, CheckShown(c.light), ErrFlashes)
+			assert.Equal(t, c.peak, blink.PeakFlashes(c.light))
+			if c.peak > blink.MaxFlashes {
+				require.ErrorIs(t, blink.CheckShown(c.light), blink.ErrFlashes)
 			} else {
-				require.NoError(t, CheckShown(c.light))
+				require.NoError(t, blink.CheckShown(c.light))
 			}
 		})
 	}
-	fast, _, err := Tally.Signal(Signal{State: Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}},
+	fast, _, err := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}},
 		100*time.Millisecond)
 	require.NoError(t, err)
-	require.ErrorIs(t, CheckShown(fast), ErrFlashes, "what may be computed at 100 ms may not be shown")
+	require.ErrorIs(t, blink.CheckShown(fast), blink.ErrFlashes, "what may be computed at 100 ms may not be shown")
 }
 
 // Source: IHO Dictionary S-32 and IHO chart symbols, section P (lights). Occulting: the
@@ -97,11 +99,11 @@ func TestFlashesOverTheLimitAreRefused(t *testing.T) {
 // are equal, fewer than 50 a minute. Group: a fixed number together, a period apart.
 // Long flash: 2 s and more.
 func TestRhythmClassesOfLightsAtSea(t *testing.T) {
-	for state, class := range map[State]string{
-		Manual: "occulting (1)", Thermal: "occulting (2)", Seeking: "isophase", Holding: "flashing (2)",
-		Fault: "flashing (3)",
+	for state, class := range map[blink.State]string{
+		blink.Manual: "occulting (1)", blink.Thermal: "occulting (2)", blink.Seeking: "isophase", blink.Holding: "flashing (2)",
+		blink.Fault: "flashing (3)",
 	} {
-		intervals, period, err := Tally.Signal(Signal{State: state}, Tally.Timing.Unit)
+		intervals, period, err := blink.Tally.Signal(blink.Signal{State: state}, blink.Tally.Timing.Unit)
 		require.NoError(t, err)
 		var lit, dark []time.Duration
 		var litSum, darkSum time.Duration
@@ -138,11 +140,11 @@ func TestRhythmClassesOfLightsAtSea(t *testing.T) {
 
 // All rhythms differ in proportion alone, so the reader need not know the unit.
 func TestRhythmsDifferByProportion(t *testing.T) {
-	share := map[string]State{}
-	for _, s := range []State{Manual, Thermal, Seeking, Holding, Fault} {
+	share := map[string]blink.State{}
+	for _, s := range []blink.State{blink.Manual, blink.Thermal, blink.Seeking, blink.Holding, blink.Fault} {
 		key := ""
-		unit := Tally.Rhythms[s][0].Units
-		for _, b := range Tally.Rhythms[s] {
+		unit := blink.Tally.Rhythms[s][0].Units
+		for _, b := range blink.Tally.Rhythms[s] {
 			key += time.Duration(float64(b.Units)/float64(unit)*float64(time.Second)).String() + " "
 		}
 		other, taken := share[key]
@@ -154,7 +156,7 @@ func TestRhythmsDifferByProportion(t *testing.T) {
 // However often it is asked, a shutter lets no more than three flashes pass in any
 // second, and lets more pass as soon as that second is over.
 func TestShutter(t *testing.T) {
-	var s Shutter
+	var s blink.Shutter
 	begin := time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC)
 	want, shown := false, false
 	var lights []time.Time // when it became lit
@@ -174,7 +176,7 @@ func TestShutter(t *testing.T) {
 		shown = lit
 	}
 	require.Greater(t, len(lights), 3*18, "it does not stay shut")
-	for i := range lights[MaxFlashes:] {
-		require.Greater(t, lights[i+MaxFlashes].Sub(lights[i]), time.Second)
+	for i := range lights[blink.MaxFlashes:] {
+		require.Greater(t, lights[i+blink.MaxFlashes].Sub(lights[i]), time.Second)
 	}
 }

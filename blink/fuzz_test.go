@@ -1,6 +1,8 @@
-package blink
+package blink_test
 
 import (
+	"tallywink.example/blink"
+
 	"errors"
 	"strings"
 	"testing"
@@ -29,7 +31,7 @@ func FuzzParseNotation(f *testing.F) {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		looks, err := ParseNotation(text)
+		looks, err := blink.ParseNotation(text)
 		if err != nil {
 			var where *fault.Error
 			require.True(t, errors.As(err, &where), "%T", err)
@@ -38,14 +40,14 @@ func FuzzParseNotation(f *testing.F) {
 			return
 		}
 		require.NotEmpty(t, looks)
-		require.LessOrEqual(t, len(looks), MaxLooks)
+		require.LessOrEqual(t, len(looks), blink.MaxLooks)
 		for _, look := range looks {
 			require.NotEmpty(t, look)
 		}
-		again, err := ParseNotation(FormatFrames(looks))
+		again, err := blink.ParseNotation(blink.FormatFrames(looks))
 		require.NoError(t, err)
 		require.Equal(t, looks, again)
-		require.True(t, IsNotation(FormatFrames(looks)))
+		require.True(t, blink.IsNotation(blink.FormatFrames(looks)))
 	})
 }
 
@@ -55,7 +57,7 @@ func FuzzParseDigits(f *testing.F) {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		looks, err := Tally.ParseDigits(text)
+		looks, err := blink.Tally.ParseDigits(text)
 		if err != nil {
 			var where *fault.Error
 			require.True(t, errors.As(err, &where), "%T", err)
@@ -64,12 +66,12 @@ func FuzzParseDigits(f *testing.F) {
 		}
 		for _, look := range looks {
 			for _, g := range look {
-				if _, ok := Tally.DigitOf(g); !ok {
-					require.Equal(t, Group(UnreadMark), g)
+				if _, ok := blink.Tally.DigitOf(g); !ok {
+					require.Equal(t, blink.Group(blink.UnreadMark), g)
 				}
 			}
 		}
-		again, err := ParseNotation(FormatFrames(looks))
+		again, err := blink.ParseNotation(blink.FormatFrames(looks))
 		require.NoError(t, err)
 		require.Equal(t, looks, again)
 	})

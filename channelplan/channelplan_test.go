@@ -1,6 +1,8 @@
-package channelplan
+package channelplan_test
 
 import (
+	"tallywink.example/channelplan"
+
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -9,9 +11,9 @@ import (
 
 func TestChannelCounts(t *testing.T) {
 	for _, c := range []struct {
-		plan  Plan
+		plan  channelplan.Plan
 		count int
-	}{{STD, 198}, {IRC, 199}, {HRC, 199}} {
+	}{{channelplan.STD, 198}, {channelplan.IRC, 199}, {channelplan.HRC, 199}} {
 		n, extended := 0, 0
 		for ch := range c.plan.Channels {
 			n++
@@ -23,15 +25,15 @@ func TestChannelCounts(t *testing.T) {
 		assert.Equal(t, 41, extended, "159 to 199 are the extension")
 	}
 	for _, number := range []int{-1, 0, 1, 200, 1 << 40} {
-		_, ok := STD.Channel(number)
+		_, ok := channelplan.STD.Channel(number)
 		assert.Falsef(t, ok, "STD has no channel %d", number)
 	}
-	_, ok := Plan(9).Channel(2)
+	_, ok := channelplan.Plan(9).Channel(2)
 	assert.False(t, ok, "no plan, no channel")
 }
 
 func TestCarriersOfAChannel(t *testing.T) {
-	c, ok := STD.Channel(116)
+	c, ok := channelplan.STD.Channel(116)
 	require.True(t, ok)
 	assert.Equal(t, int64(745_250_000), c.VisualHz())
 	assert.Equal(t, int64(749_750_000), c.AuralHz())
@@ -42,14 +44,14 @@ func TestCarriersOfAChannel(t *testing.T) {
 	assert.False(t, c.Extension())
 	assert.Equal(t, "channel 116 (STD)", c.String())
 
-	c, ok = STD.Channel(159)
+	c, ok = channelplan.STD.Channel(159)
 	require.True(t, ok)
 	assert.Equal(t, int64(1_003_250_000), c.VisualHz())
 	assert.True(t, c.Extension())
 }
 
 func TestEveryChannelIsFoundByItsFrequencies(t *testing.T) {
-	for _, plan := range Plans() {
+	for _, plan := range channelplan.Plans() {
 		for c := range plan.Channels {
 			for _, hz := range []int64{c.VisualHz(), c.CenterHz(), c.ChromaHz(), c.AuralHz(), c.HighHz() - 25_000} {
 				got, ok := plan.Holding(hz)
@@ -63,25 +65,25 @@ func TestEveryChannelIsFoundByItsFrequencies(t *testing.T) {
 
 // The search is compared with the simplest possible one: look at every channel.
 func TestSearchAgainstExhaustiveSearch(t *testing.T) {
-	for _, plan := range Plans() {
+	for _, plan := range channelplan.Plans() {
 		for hz := int64(0); hz < 1_300_000_000; hz += 37_700 {
-			var holding, nearest Channel
+			var holding, nearest channelplan.Channel
 			for c := range plan.Channels {
-				if c.Holds(hz) && (holding == Channel{} || c.VisualHz() < holding.VisualHz()) {
+				if c.Holds(hz) && (holding == channelplan.Channel{} || c.VisualHz() < holding.VisualHz()) {
 					holding = c
 				}
 				d := c.DistanceHz(hz)
-				if (nearest == Channel{}) || d < nearest.DistanceHz(hz) ||
+				if (nearest == channelplan.Channel{}) || d < nearest.DistanceHz(hz) ||
 					d == nearest.DistanceHz(hz) && c.VisualHz() < nearest.VisualHz() {
 					nearest = c
 				}
 			}
-			if holding != (Channel{}) {
+			if holding != (channelplan.Channel{}) {
 				nearest = holding
 			}
 			got, ok := plan.Holding(hz)
 			require.Equalf(t, holding, got, "%s: which channel holds %d Hz", plan.Name(), hz)
-			require.Equal(t, holding != Channel{}, ok)
+			require.Equal(t, holding != channelplan.Channel{}, ok)
 			require.Equalf(t, nearest, plan.Nearest(hz), "%s: which channel is nearest to %d Hz", plan.Name(), hz)
 		}
 	}
@@ -92,33 +94,33 @@ func TestFindSaysWhy(t *testing.T) {
 		name    string
 		hz      int64
 		channel int
-		place   Place
+		place   channelplan.Place
 	}{
-		{"747 MHz is the center of 116", 747_000_000, 116, InChannel},
-		{"a channel's lower edge is in it", 744_000_000, 116, InChannel},
-		{"its upper edge is the next one's", 750_000_000, 117, InChannel},
-		{"halfway between channels 4 and 5 the lower is named", 74_000_000, 4, BetweenChannels},
-		{"between channels 6 and 95", 89_500_000, 95, BetweenChannels},
-		{"the plan's lowest edge is in it", 54_000_000, 2, InChannel},
-		{"just below", 53_999_999, 2, BelowPlan},
-		{"just above the extension", 1_248_000_000, 199, AbovePlan},
-		{"in the return band", 30_000_000, 2, BelowPlan},
-		{"above the extension", 1_600_000_000, 199, AbovePlan},
-		{"the last hertz of the extension", 1_247_999_999, 199, InChannel},
+		{"747 MHz is the center of 116", 747_000_000, 116, channelplan.InChannel},
+		{"a channel's lower edge is in it", 744_000_000, 116, channelplan.InChannel},
+		{"its upper edge is the next one's", 750_000_000, 117, channelplan.InChannel},
+		{"halfway between channels 4 and 5 the lower is named", 74_000_000, 4, channelplan.BetweenChannels},
+		{"between channels 6 and 95", 89_500_000, 95, channelplan.BetweenChannels},
+		{"the plan's lowest edge is in it", 54_000_000, 2, channelplan.InChannel},
+		{"just below", 53_999_999, 2, channelplan.BelowPlan},
+		{"just above the extension", 1_248_000_000, 199, channelplan.AbovePlan},
+		{"in the return band", 30_000_000, 2, channelplan.BelowPlan},
+		{"above the extension", 1_600_000_000, 199, channelplan.AbovePlan},
+		{"the last hertz of the extension", 1_247_999_999, 199, channelplan.InChannel},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			got, place := STD.Find(c.hz)
+			got, place := channelplan.STD.Find(c.hz)
 			assert.Equal(t, c.channel, got.Number())
 			assert.Equal(t, c.place, place)
-			assert.Equal(t, place == InChannel, place.Why() == "")
+			assert.Equal(t, place == channelplan.InChannel, place.Why() == "")
 		})
 	}
 }
 
 // Neighbors overlap by no more than the difference of their offsets.
 func TestChannelsDoNotOverlap(t *testing.T) {
-	for _, plan := range Plans() {
-		var all []Channel
+	for _, plan := range channelplan.Plans() {
+		var all []channelplan.Channel
 		for c := range plan.Channels {
 			all = append(all, c)
 		}
@@ -132,14 +134,14 @@ func TestChannelsDoNotOverlap(t *testing.T) {
 }
 
 func TestParsePlan(t *testing.T) {
-	for _, p := range Plans() {
-		got, err := ParsePlan(" " + p.Name() + " ")
+	for _, p := range channelplan.Plans() {
+		got, err := channelplan.ParsePlan(" " + p.Name() + " ")
 		require.NoError(t, err)
 		assert.Equal(t, p, got)
 	}
-	_, err := ParsePlan("icr")
-	require.ErrorIs(t, err, ErrUnknownPlan)
-	assert.Equal(t, "plan(7)", Plan(7).String())
+	_, err := channelplan.ParsePlan("icr")
+	require.ErrorIs(t, err, channelplan.ErrUnknownPlan)
+	assert.Equal(t, "plan(7)", channelplan.Plan(7).String())
 }
 
 func TestMHz(t *testing.T) {
@@ -147,10 +149,10 @@ func TestMHz(t *testing.T) {
 		"745.25": 745_250_000, "54": 54_000_000, "54.0027": 54_002_700, ".5": 500_000, "747.": 747_000_000,
 		"0055.2500000000": 55_250_000, "3000": 3_000_000_000,
 	} {
-		got, err := ParseMHz(text)
+		got, err := channelplan.ParseMHz(text)
 		require.NoError(t, err, text)
 		assert.Equal(t, hz, got, text)
-		again, err := ParseMHz(FormatMHz(got))
+		again, err := channelplan.ParseMHz(channelplan.FormatMHz(got))
 		require.NoError(t, err)
 		assert.Equal(t, got, again, "what is written reads back")
 	}
@@ -162,19 +164,19 @@ func TestMHz(t *testing.T) {
 		"99999999999999999999": "out of range",
 		"٣":                    "like 745.25",
 	} {
-		_, err := ParseMHz(text)
-		require.ErrorIs(t, err, ErrFrequency, text)
+		_, err := channelplan.ParseMHz(text)
+		require.ErrorIs(t, err, channelplan.ErrFrequency, text)
 		assert.Contains(t, err.Error(), says, text)
 	}
-	assert.Equal(t, "-0.0125", FormatMHz(-12_500))
+	assert.Equal(t, "-0.0125", channelplan.FormatMHz(-12_500))
 }
 
 func TestLookUpsDoNotAllocate(t *testing.T) {
 	allocs := testing.AllocsPerRun(100, func() {
-		c, _ := HRC.Channel(98)
-		HRC.Holding(c.CenterHz())
-		HRC.Nearest(c.HighHz())
-		Aeronautical(c.VisualHz())
+		c, _ := channelplan.HRC.Channel(98)
+		channelplan.HRC.Holding(c.CenterHz())
+		channelplan.HRC.Nearest(c.HighHz())
+		channelplan.Aeronautical(c.VisualHz())
 	})
 	assert.Zero(t, allocs)
 }
@@ -186,8 +188,8 @@ func BenchmarkLookUp(b *testing.B) {
 		b.ReportAllocs()
 		n := 0
 		for b.Loop() {
-			n = n%LastExtended + 1
-			STD.Channel(n)
+			n = n%channelplan.LastExtended + 1
+			channelplan.STD.Channel(n)
 		}
 	})
 	b.Run("holding", func(b *testing.B) {
@@ -195,18 +197,18 @@ func BenchmarkLookUp(b *testing.B) {
 		hz := int64(0)
 		for b.Loop() {
 			hz = (hz + 6_100_000) % 1_200_000_000
-			STD.Holding(hz)
+			channelplan.STD.Holding(hz)
 		}
 	})
 	b.Run("baseline-array", func(b *testing.B) {
 		b.ReportAllocs()
-		var flat [LastExtended + 1]int64
-		for c := range STD.Channels {
+		var flat [channelplan.LastExtended + 1]int64
+		for c := range channelplan.STD.Channels {
 			flat[c.Number()] = c.VisualHz()
 		}
 		n, sum := 1, int64(0) // the first read is channel 2: STD has no channel 1
 		for b.Loop() {
-			n = n%LastExtended + 1
+			n = n%channelplan.LastExtended + 1
 			sum += flat[n]
 		}
 		if sum == 0 {

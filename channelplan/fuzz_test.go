@@ -1,6 +1,8 @@
-package channelplan
+package channelplan_test
 
 import (
+	"tallywink.example/channelplan"
+
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -12,14 +14,14 @@ func FuzzParseMHz(f *testing.F) {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		hz, err := ParseMHz(text)
+		hz, err := channelplan.ParseMHz(text)
 		if err != nil {
-			require.ErrorIs(t, err, ErrFrequency)
+			require.ErrorIs(t, err, channelplan.ErrFrequency)
 			return
 		}
 		require.Positive(t, hz)
-		require.LessOrEqual(t, hz, int64(MaxHz))
-		again, err := ParseMHz(FormatMHz(hz))
+		require.LessOrEqual(t, hz, int64(channelplan.MaxHz))
+		again, err := channelplan.ParseMHz(channelplan.FormatMHz(hz))
 		require.NoError(t, err)
 		require.Equal(t, hz, again)
 	})

@@ -1,6 +1,8 @@
-package channelplan
+package channelplan_test
 
 import (
+	"tallywink.example/channelplan"
+
 	"encoding/csv"
 	"os"
 	"path/filepath"
@@ -40,7 +42,7 @@ type erratum struct {
 
 // checkErrata compares a published center with the plan's, erratum by erratum; an erratum
 // that no longer differs fails.
-func checkErrata(t *testing.T, c Channel, publishedHz int64, errata []erratum) {
+func checkErrata(t *testing.T, c channelplan.Channel, publishedHz int64, errata []erratum) {
 	t.Helper()
 	for _, e := range errata {
 		if c.Number() >= e.first && c.Number() <= e.last {
@@ -61,25 +63,25 @@ func TestCentersAgainstDTVScanTables(t *testing.T) {
 		comb  = "the comb's exemption does not reach 108-118 and 328.6-335.4 MHz: the list leaves the carrier unmoved"
 	)
 	lists := map[string]struct {
-		plan   Plan
+		plan   channelplan.Plan
 		first  int
 		length int
 		errata []erratum
 	}{
-		"us-Cable-Standard-center-frequencies-QAM256": {STD, 2, 157, nil},
-		"us-Cable-IRC-center-frequencies-QAM256": {IRC, 1, 125, []erratum{
+		"us-Cable-Standard-center-frequencies-QAM256": {channelplan.STD, 2, 157, nil},
+		"us-Cable-IRC-center-frequencies-QAM256": {channelplan.IRC, 1, 125, []erratum{
 			{5, 6, -2_012_500, two}, {42, 42, -25_000, moves}, {98, 99, -25_000, moves},
 			{1, 125, -12_500, moves},
 		}},
-		"us-Cable-HRC-center-frequencies-QAM256": {HRC, 1, 125, []erratum{
+		"us-Cable-HRC-center-frequencies-QAM256": {channelplan.HRC, 1, 125, []erratum{
 			{5, 6, -2_000_000, two}, {42, 42, -8_500, comb}, {98, 98, -19_600, comb}, {99, 99, -19_300, comb},
 		}},
-		"us-Cable-EIA-542-IRC-center_frequencies-QAM256": {IRC, 1, 125, []erratum{
+		"us-Cable-EIA-542-IRC-center_frequencies-QAM256": {channelplan.IRC, 1, 125, []erratum{
 			{2, 2, 12_500, "channel 2 stands 12.5 kHz high"},
 			{5, 6, -2_000_000, two},
 			{98, 99, -12_500, "98 and 99 stand 12.5 kHz low"},
 		}},
-		"us-Cable-EIA-542-HRC-center-frequencies-QAM256": {HRC, 1, 125, []erratum{
+		"us-Cable-EIA-542-HRC-center-frequencies-QAM256": {channelplan.HRC, 1, 125, []erratum{
 			{5, 6, -2_000_000, two}, {42, 42, -8_500, comb},
 		}},
 	}
@@ -105,16 +107,16 @@ func TestCentersAgainstLibhdhomerun(t *testing.T) {
 		moves = "the map leaves QAM centers where an NTSC visual carrier would be offset"
 		comb  = "the map leaves 42, 98 and 99 on the comb"
 	)
-	errata := map[Plan][]erratum{
-		STD: {
+	errata := map[channelplan.Plan][]erratum{
+		channelplan.STD: {
 			{14, 16, -12_500, moves}, {25, 41, -12_500, moves}, {42, 42, -25_000, moves},
 			{43, 53, -12_500, moves}, {98, 99, -25_000, moves},
 		},
-		HRC: {{42, 42, -8_500, comb}, {98, 98, -19_600, comb}, {99, 99, -19_300, comb}},
+		channelplan.HRC: {{42, 42, -8_500, comb}, {98, 98, -19_600, comb}, {99, 99, -19_300, comb}},
 	}
-	compared := map[Plan]int{}
+	compared := map[channelplan.Plan]int{}
 	for _, row := range readTable(t, "libhdhomerun.csv") {
-		plan, err := ParsePlan(row[0])
+		plan, err := channelplan.ParsePlan(row[0])
 		require.NoError(t, err)
 		first, last := number(t, row[1]), number(t, row[2])
 		for n := first; n <= last; n++ {
@@ -124,13 +126,13 @@ func TestCentersAgainstLibhdhomerun(t *testing.T) {
 			compared[plan]++
 		}
 	}
-	assert.Equal(t, map[Plan]int{STD: 157, IRC: 158, HRC: 158}, compared, "every listed channel is compared")
+	assert.Equal(t, map[channelplan.Plan]int{channelplan.STD: 157, channelplan.IRC: 158, channelplan.HRC: 158}, compared, "every listed channel is compared")
 }
 
 // Source: Hranac, Untangling Some of the Confusion, Communications Technology,
 // March 2012: visual carriers of channel 2 in the three plans.
 func TestChannelTwoAgainstHranac(t *testing.T) {
-	for plan, visualHz := range map[Plan]int64{STD: 55_250_000, IRC: 55_262_500, HRC: 54_002_700} {
+	for plan, visualHz := range map[channelplan.Plan]int64{channelplan.STD: 55_250_000, channelplan.IRC: 55_262_500, channelplan.HRC: 54_002_700} {
 		c, ok := plan.Channel(2)
 		require.True(t, ok)
 		assert.Equal(t, visualHz, c.VisualHz(), plan.Name())
@@ -143,12 +145,12 @@ func TestChannelTwoAgainstHranac(t *testing.T) {
 func TestOffsetsFollowFromTheRule(t *testing.T) {
 	// The regular combs, before any offset for the aeronautical bands. IRC's 12.5 kHz is
 	// part of its comb: it was chosen because of the rule, but applies everywhere.
-	regular := func(c Channel) int64 {
+	regular := func(c channelplan.Channel) int64 {
 		n := c.VisualHz()
 		switch c.Plan() {
-		case HRC:
-			return (n + CombHz/2) / CombHz * CombHz
-		case IRC:
+		case channelplan.HRC:
+			return (n + channelplan.CombHz/2) / channelplan.CombHz * channelplan.CombHz
+		case channelplan.IRC:
 			return (n-1_262_500)/6_000_000*6_000_000 + 1_262_500
 		}
 		if c.Number() == 5 || c.Number() == 6 {
@@ -156,14 +158,14 @@ func TestOffsetsFollowFromTheRule(t *testing.T) {
 		}
 		return (n-1_250_000)/6_000_000*6_000_000 + 1_250_000
 	}
-	offset := map[Plan]int{}
-	for _, plan := range Plans() {
+	offset := map[channelplan.Plan]int{}
+	for _, plan := range channelplan.Plans() {
 		for c := range plan.Channels {
-			v := Aeronautical(c.VisualHz())
+			v := channelplan.Aeronautical(c.VisualHz())
 			assert.Truef(t, v.Passes, "%v at %d Hz: stands %d Hz off %d", c, c.VisualHz(), v.AwayHz, v.NearestHz)
 
 			base := regular(c)
-			if plan == IRC && (c.Number() == 5 || c.Number() == 6) {
+			if plan == channelplan.IRC && (c.Number() == 5 || c.Number() == 6) {
 				base = c.VisualHz() // 79.2625 and 85.2625: on the comb, like all of IRC
 				assert.Zero(t, (base-1_262_500)%6_000_000)
 			}
@@ -171,26 +173,26 @@ func TestOffsetsFollowFromTheRule(t *testing.T) {
 				continue
 			}
 			offset[plan]++
-			assert.Falsef(t, Aeronautical(base).Passes,
+			assert.Falsef(t, channelplan.Aeronautical(base).Passes,
 				"%v: %d Hz without its offset passes as well: the offset has no reason", c, base)
 
 			// Derived: the smallest step up that gives exactly the required offset.
-			b := Aeronautical(base).Band
+			b := channelplan.Aeronautical(base).Band
 			derived := base
-			for derived < base+50_000 && abs(derived-Aeronautical(derived).NearestHz) != b.OffsetHz {
+			for derived < base+50_000 && max(derived-channelplan.Aeronautical(derived).NearestHz, channelplan.Aeronautical(derived).NearestHz-derived) != b.OffsetHz {
 				derived += 100
 			}
 			assert.Equalf(t, derived, c.VisualHz(), "%v: the offset is not the one that follows from the rule", c)
 		}
 	}
-	assert.Equal(t, map[Plan]int{STD: 34, IRC: 3, HRC: 3}, offset,
+	assert.Equal(t, map[channelplan.Plan]int{channelplan.STD: 34, channelplan.IRC: 3, channelplan.HRC: 3}, offset,
 		"STD 14-16, 25-53, 98, 99; IRC and HRC 42, 98, 99")
 
 	// And IRC's own 12.5 kHz: without it, no carrier passes in the bands that protect
 	// multiples of 25 kHz.
-	for c := range IRC.Channels {
-		if v := Aeronautical(c.VisualHz()); v.Applies && v.Band.OffsetHz == 12_500 {
-			assert.Falsef(t, Aeronautical(c.VisualHz()-12_500).Passes, "%v", c)
+	for c := range channelplan.IRC.Channels {
+		if v := channelplan.Aeronautical(c.VisualHz()); v.Applies && v.Band.OffsetHz == 12_500 {
+			assert.Falsef(t, channelplan.Aeronautical(c.VisualHz()-12_500).Passes, "%v", c)
 		}
 	}
 }
@@ -198,14 +200,14 @@ func TestOffsetsFollowFromTheRule(t *testing.T) {
 // Source: 47 CFR 76.612: the comb of 6.0003 MHz is exempt in three of the
 // five bands, and only within 1 Hz of its fundamental.
 func TestCombExemption(t *testing.T) {
-	c, _ := HRC.Channel(14)
-	v := Aeronautical(c.VisualHz())
+	c, _ := channelplan.HRC.Channel(14)
+	v := channelplan.Aeronautical(c.VisualHz())
 	assert.True(t, v.Passes)
 	assert.True(t, v.Exempt, "it passes by the exemption")
-	assert.True(t, Aeronautical(20*(CombHz+1)).Passes, "1 Hz off at the fundamental is 20 Hz at the 20th harmonic")
-	assert.False(t, Aeronautical(20*CombHz+21).Passes, "21 Hz off is no longer the comb")
-	assert.False(t, Aeronautical(55*CombHz).Passes, "no exemption in the glide path band")
-	assert.False(t, Aeronautical(18*CombHz).Passes, "no exemption in the localizer band")
+	assert.True(t, channelplan.Aeronautical(20*(channelplan.CombHz+1)).Passes, "1 Hz off at the fundamental is 20 Hz at the 20th harmonic")
+	assert.False(t, channelplan.Aeronautical(20*channelplan.CombHz+21).Passes, "21 Hz off is no longer the comb")
+	assert.False(t, channelplan.Aeronautical(55*channelplan.CombHz).Passes, "no exemption in the glide path band")
+	assert.False(t, channelplan.Aeronautical(18*channelplan.CombHz).Passes, "no exemption in the localizer band")
 }
 
 func TestAeronauticalTolerance(t *testing.T) {
@@ -239,7 +241,7 @@ func TestAeronauticalTolerance(t *testing.T) {
 		{"25 kHz above the highest", 335_025_000, true},
 		{"where the next would be if there were one", 335_125_000, false},
 	} {
-		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.passes, Aeronautical(c.hz).Passes) })
+		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.passes, channelplan.Aeronautical(c.hz).Passes) })
 	}
 }
 
@@ -251,12 +253,12 @@ func TestDistressGuard(t *testing.T) {
 		243_050_000: true, 243_050_001: false, 405_925_000: true, 405_924_999: false, 406_176_000: true,
 		156_800_000: true, 156_850_001: false, 243_000_000: true, 406_100_000: true, 406_176_001: false,
 	} {
-		_, got := DistressGuard(hz)
-		assert.Equal(t, in, got, FormatMHz(hz))
+		_, got := channelplan.DistressGuard(hz)
+		assert.Equal(t, in, got, channelplan.FormatMHz(hz))
 	}
-	for _, plan := range Plans() {
+	for _, plan := range channelplan.Plans() {
 		for c := range plan.Channels {
-			g, in := DistressGuard(c.VisualHz())
+			g, in := channelplan.DistressGuard(c.VisualHz())
 			assert.Falsef(t, in, "%v stands in the guard band of %s: the plan keeps clear of them", c, g.Name)
 		}
 	}

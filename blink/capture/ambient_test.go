@@ -1,6 +1,8 @@
-package capture
+package capture_test
 
 import (
+	"tallywink.example/blink/capture"
+
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -33,7 +35,7 @@ func TestAmbientLight(t *testing.T) {
 							wanderSeconds: period * (0.9 + 0.2*random.Float64()), wanderPhase: 7 * random.Float64()}
 						s.signal, s.unit = anySignal(random), time.Duration(180+random.IntN(60))*time.Millisecond
 						s.seconds = 3 * 46 * s.unit.Seconds()
-						trace, err := ReadTrace(strings.NewReader(s.write(random)))
+						trace, err := capture.ReadTrace(strings.NewReader(s.write(random)))
 						require.NoError(t, err)
 						sure, _ := weighed(t, trace, s.signal)
 						right += sure
@@ -134,7 +136,7 @@ func TestOtherAmbientLight(t *testing.T) {
 						at := float64(k) / 60
 						fmt.Fprintf(&b, "%.4f,%.5g\n", at, swing*(lamp(at)+ambient(at))+random.NormFloat64())
 					}
-					trace, err := ReadTrace(strings.NewReader(b.String()))
+					trace, err := capture.ReadTrace(strings.NewReader(b.String()))
 					require.NoError(t, err)
 					sure, _ := weighed(t, trace, signal)
 					right += sure

@@ -1,6 +1,8 @@
-package capture
+package capture_test
 
 import (
+	"tallywink.example/blink/capture"
+
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -68,7 +70,7 @@ func TestTracesAsPhonesWriteThem(t *testing.T) {
 				for _, one := range all {
 					fmt.Fprintf(&text, "%.5f,%.4g\n", one.seconds, one.bright)
 				}
-				trace, err := ReadTrace(strings.NewReader(text.String()))
+				trace, err := capture.ReadTrace(strings.NewReader(text.String()))
 				if c.write == nil {
 					require.ErrorContains(t, err, "the time does not increase here")
 					continue

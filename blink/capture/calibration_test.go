@@ -1,6 +1,8 @@
-package capture
+package capture_test
 
 import (
+	"tallywink.example/blink/capture"
+
 	"flag"
 	"fmt"
 	"math"
@@ -262,7 +264,7 @@ func TestProbabilitiesAreTrue(t *testing.T) {
 					for _, s := range c.record(random, lampLight(random, sent, unit, 0.02, seconds), seconds) {
 						fmt.Fprintf(&b, "%.5f,%.5g\n", s.seconds, s.bright)
 					}
-					trace, err := ReadTrace(strings.NewReader(b.String()))
+					trace, err := capture.ReadTrace(strings.NewReader(b.String()))
 					require.NoError(t, err)
 					result, unsteady, err := trace.Read(t.Context(), reader(), nil)
 					require.NoError(t, err)

@@ -1,6 +1,8 @@
-package capture
+package capture_test
 
 import (
+	"tallywink.example/blink/capture"
+
 	"bufio"
 	"bytes"
 	"context"
@@ -243,7 +245,7 @@ func TestClips(t *testing.T) {
 				v.seconds = 3 * 46 * unit.Seconds()
 				x, y := 70+180*random.Float64(), 70+100*random.Float64()
 				v.lamps = []filmed{lampOf(signal, unit, x, y, c.diameter, random)}
-				clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
+				clip, err := capture.ReadClip(context.Background(), newFilm(v, random), reader(), nil)
 				require.NoError(t, err)
 				if c.leaves > 0 && len(clip.Lamps) == 0 {
 					hidden++ // a leaf hangs in front of it
@@ -299,7 +301,7 @@ func TestSlowCameras(t *testing.T) {
 					signal := anySignal(random)
 					v.lamps = []filmed{lampOf(signal, c.unit, float64(v.width)*(0.25+random.Float64()/2),
 						float64(v.height)*(0.25+random.Float64()/2), 13, random)}
-					clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
+					clip, err := capture.ReadClip(context.Background(), newFilm(v, random), reader(), nil)
 					require.NoError(t, err)
 					if len(clip.Lamps) == 0 {
 						continue
@@ -343,7 +345,7 @@ func TestTwoLampsInView(t *testing.T) {
 				lampOf(first, 200*time.Millisecond, 120, 150, 13, random),
 				lampOf(second, 220*time.Millisecond, 170, 150,
 					9, random)}}
-		clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
+		clip, err := capture.ReadClip(context.Background(), newFilm(v, random), reader(), nil)
 		require.NoError(t, err)
 		require.Equal(t, 2, len(clip.Lamps))
 		assert.Equal(t, first, clip.Lamps[0].Best().Signal)
@@ -359,7 +361,7 @@ func TestTwoLampsInView(t *testing.T) {
 func TestNoLampInView(t *testing.T) {
 	random := rand.New(rand.NewPCG(10, 10))
 	v := view{width: 320, height: 240, rate: 30, noise: 3, texture: 25, shake: 2, seconds: 20}
-	clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
+	clip, err := capture.ReadClip(context.Background(), newFilm(v, random), reader(), nil)
 	require.NoError(t, err)
 	assert.Empty(t, clip.Lamps)
 	assert.Nil(t, clip.Unread)
@@ -368,7 +370,7 @@ func TestNoLampInView(t *testing.T) {
 
 	v.lamps = []filmed{{x: 90, y: 140, diameter: 20, lit: 120, period: 700 * time.Millisecond,
 		intervals: []blink.Interval{{Lit: true, Duration: 350 * time.Millisecond}, {Duration: 350 * time.Millisecond}}}}
-	clip, err = ReadClip(context.Background(), newFilm(v, random), reader(), nil)
+	clip, err = capture.ReadClip(context.Background(), newFilm(v, random), reader(), nil)
 	require.NoError(t, err)
 	assert.Empty(t, clip.Lamps)
 	require.NotNil(t, clip.Unread)
@@ -383,7 +385,7 @@ func TestALongClip(t *testing.T) {
 	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}
 	v := view{width: 160, height: 120, rate: 12, noise: 3, texture: 25, shake: 1, seconds: 100,
 		lamps: []filmed{lampOf(signal, 200*time.Millisecond, 80, 60, 9, random)}}
-	clip, err := ReadClip(context.Background(), newFilm(v, random), reader(), nil)
+	clip, err := capture.ReadClip(context.Background(), newFilm(v, random), reader(), nil)
 	require.NoError(t, err)
 	require.Equal(t, 1, len(clip.Lamps))
 	l := clip.Lamps[0]
@@ -434,7 +436,7 @@ func TestSampleClip(t *testing.T) {
 	require.NoError(t, err)
 	m, _, err := movie.Read(file)
 	require.NoError(t, err)
-	clip, err := ReadClip(context.Background(), m, reader(), nil)
+	clip, err := capture.ReadClip(context.Background(), m, reader(), nil)
 	require.NoError(t, err)
 	require.Equal(t, 1, len(clip.Lamps))
 	assert.Equal(t, signal, clip.Lamps[0].Best().Signal)
@@ -463,7 +465,7 @@ func TestDrawnGIFsAreReadBack(t *testing.T) {
 		require.NoError(t, picture.WriteGIF(&b, round))
 		m, _, err := movie.Read(&b)
 		require.NoError(t, err)
-		clip, err := ReadClip(context.Background(), m, reader(), nil)
+		clip, err := capture.ReadClip(context.Background(), m, reader(), nil)
 		require.NoError(t, err)
 		assert.Equal(t, time.Duration(rounds)*period, clip.Length)
 		require.Equal(t, 1, len(clip.Lamps), "%v", signal)
@@ -506,7 +508,7 @@ func BenchmarkY4M(b *testing.B) {
 			require.NoError(b, err)
 			m, _, err := movie.Read(file)
 			require.NoError(b, err)
-			clip, err := ReadClip(context.Background(), m, reader(), nil)
+			clip, err := capture.ReadClip(context.Background(), m, reader(), nil)
 			require.NoError(b, err)
 			require.Equal(b, pictures, clip.Pictures)
 			file.Close()

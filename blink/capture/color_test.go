@@ -1,6 +1,8 @@
-package capture
+package capture_test
 
 import (
+	"tallywink.example/blink/capture"
+
 	"bufio"
 	"bytes"
 	"context"
@@ -121,7 +123,7 @@ func TestColoredLamps(t *testing.T) {
 				}()
 				m, _, err := movie.Read(in)
 				require.NoError(t, err)
-				clip, err := ReadClip(context.Background(), m, reader(), nil)
+				clip, err := capture.ReadClip(context.Background(), m, reader(), nil)
 				require.NoError(t, err)
 				require.Len(t, clip.Lamps, 1, "%d: %v", i, signal)
 				l := clip.Lamps[0]
@@ -158,7 +160,7 @@ func TestColorThatBeginsLate(t *testing.T) {
 	require.NoError(t, gif.EncodeAll(&b, g))
 	m, _, err := movie.Read(&b)
 	require.NoError(t, err)
-	clip, err := ReadClip(context.Background(), m, reader(), nil)
+	clip, err := capture.ReadClip(context.Background(), m, reader(), nil)
 	require.NoError(t, err)
 	require.NotEmpty(t, clip.Lamps)
 	assert.Equal(t, signal, clip.Lamps[0].Best().Signal)

@@ -1,6 +1,8 @@
-package capture
+package capture_test
 
 import (
+	"tallywink.example/blink/capture"
+
 	"bytes"
 	"errors"
 	"testing"
@@ -22,7 +24,7 @@ func FuzzReadTrace(f *testing.F) {
 		if len(data) > 8<<10 {
 			return
 		}
-		trace, err := ReadTrace(bytes.NewReader(data))
+		trace, err := capture.ReadTrace(bytes.NewReader(data))
 		if err != nil {
 			var where *fault.Error
 			require.True(t, errors.As(err, &where), "%T", err)

@@ -1,4 +1,4 @@
-package capture
+package capture_test
 
 import (
 	"testing"

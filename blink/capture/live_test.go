@@ -1,6 +1,8 @@
-package capture
+package capture_test
 
 import (
+	"tallywink.example/blink/capture"
+
 	"context"
 	"io"
 	"math/rand/v2"
@@ -17,7 +19,7 @@ import (
 )
 
 // push feeds a film's pictures to a Live until a time, and returns how many came.
-func push(t testing.TB, f *film, l *Live, until time.Duration) (pictures int) {
+func push(t testing.TB, f *film, l *capture.Live, until time.Duration) (pictures int) {
 	gray := make([]uint8, f.width*f.height)
 	for f.at < until {
 		at, err := f.Next(func(_ movie.Plane, top int, rows []uint8) { copy(gray[top*f.width:], rows) })
@@ -25,7 +27,7 @@ func push(t testing.TB, f *film, l *Live, until time.Duration) (pictures int) {
 			return pictures
 		}
 		require.NoError(t, err)
-		l.Add(at, Picture{Luma: gray})
+		l.Add(at, capture.Picture{Luma: gray})
 		pictures++
 	}
 	return pictures
@@ -42,12 +44,12 @@ func TestLive(t *testing.T) {
 		lampOf(blink.Signal{State: blink.Holding}, 200*time.Millisecond, 160, 120, 13, random)
 	v.lamps = []filmed{first}
 	f := newFilm(v, random)
-	l := NewLive(320, 240)
+	l := capture.NewLive(320, 240)
 	for _, at := range []time.Duration{2, 4, 6, 30} {
 		push(t, f, l, at*time.Second)
 		clip, err := l.Look().Read(t.Context(), reader())
 		require.NoError(t, err)
-		sure := slices.ContainsFunc(clip.Lamps, func(l Lamp) bool { return !l.Doubtful() })
+		sure := slices.ContainsFunc(clip.Lamps, func(l capture.Lamp) bool { return !l.Doubtful() })
 		switch {
 		case at < 6:
 			assert.False(t, sure, "after %d s there is less than a frame", at)
@@ -71,15 +73,15 @@ func TestLive(t *testing.T) {
 
 	// A picture that comes too late or is too small is skipped; a caller that does not
 	// wait for the answer does not get one.
-	before := l.pictures
-	l.Add(time.Second, Picture{Luma: make([]uint8, 320*240)})
-	l.Add(time.Hour, Picture{Luma: make([]uint8, 10)})
-	assert.Equal(t, before, l.pictures)
+	before := l.Look().Pictures
+	l.Add(time.Second, capture.Picture{Luma: make([]uint8, 320*240)})
+	l.Add(time.Hour, capture.Picture{Luma: make([]uint8, 10)})
+	assert.Equal(t, before, l.Look().Pictures)
 	stopped, stop := context.WithCancel(t.Context())
 	stop()
 	_, err = l.Look().Read(stopped, reader())
 	assert.ErrorIs(t, err, context.Canceled)
-	empty, err := NewLive(320, 240).Look().Read(t.Context(), reader())
+	empty, err := capture.NewLive(320, 240).Look().Read(t.Context(), reader())
 	require.NoError(t, err)
 	assert.Empty(t, empty.Lamps)
 }
@@ -96,12 +98,12 @@ func BenchmarkLive(b *testing.B) {
 	_, err := f.Next(func(_ movie.Plane, top int, rows []uint8) { copy(gray[top*640:], rows) })
 	require.NoError(b, err)
 	b.Run("picture", func(b *testing.B) {
-		l := NewLive(640, 480)
+		l := capture.NewLive(640, 480)
 		b.SetBytes(int64(len(gray)))
 		at := time.Duration(0)
 		for b.Loop() {
 			at += 33 * time.Millisecond
-			l.Add(at, Picture{Luma: gray})
+			l.Add(at, capture.Picture{Luma: gray})
 		}
 	})
 	b.Run("baseline-copy", func(b *testing.B) {
@@ -111,7 +113,7 @@ func BenchmarkLive(b *testing.B) {
 			copy(into, gray)
 		}
 	})
-	l := NewLive(640, 480)
+	l := capture.NewLive(640, 480)
 	push(b, f, l, 24*time.Second)
 	b.Run("look", func(b *testing.B) {
 		for b.Loop() {
@@ -134,14 +136,14 @@ func TestLiveFromAnywhere(t *testing.T) {
 	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}
 	f := newFilm(view{width: 160, height: 120, rate: 25, noise: 3, texture: 25, shake: 1, seconds: 25,
 		lamps: []filmed{lampOf(signal, 200*time.Millisecond, 80, 60, 9, random)}}, random)
-	l := NewLive(160, 120)
+	l := capture.NewLive(160, 120)
 	gray := make([]uint8, 160*120)
 	for {
 		at, err := f.Next(func(_ movie.Plane, top int, rows []uint8) { copy(gray[top*f.width:], rows) })
 		if err == io.EOF {
 			break
 		}
-		l.Add(1000*time.Second+at, Picture{Luma: gray})
+		l.Add(1000*time.Second+at, capture.Picture{Luma: gray})
 	}
 	seen := l.Look()
 	assert.InDelta(t, 0.04, seen.Step.Seconds(), 1e-6)
@@ -160,14 +162,14 @@ func TestLiveAfterAPan(t *testing.T) {
 	h := newHandheld(handheld{width: 160, height: 120, rate: 25, base: 115, diameter: 11, contrast: 110, noise: 3,
 		shake: 1, x: 180, y: 60, lit: lit, seconds: 8 + seconds,
 		path: func(at float64) (float64, float64) { return 100 * min(at/8, 1), 0 }}, random)
-	l := NewLive(160, 120)
+	l := capture.NewLive(160, 120)
 	gray := make([]uint8, 160*120)
 	for {
 		at, err := h.Next(func(_ movie.Plane, top int, rows []uint8) { copy(gray[top*160:], rows) })
 		if err == io.EOF {
 			break
 		}
-		l.Add(at, Picture{Luma: gray})
+		l.Add(at, capture.Picture{Luma: gray})
 	}
 	clip, err := l.Look().Read(context.Background(), reader())
 	require.NoError(t, err)

@@ -1,6 +1,8 @@
-package capture
+package capture_test
 
 import (
+	"tallywink.example/blink/capture"
+
 	"bytes"
 	"context"
 	"flag"
@@ -266,7 +268,7 @@ func TestCamerasOutdoors(t *testing.T) {
 						}
 						return false
 					}}}
-				clip, err := ReadClip(context.Background(), c.film(t, s), reader(), nil)
+				clip, err := capture.ReadClip(context.Background(), c.film(t, s), reader(), nil)
 				require.NoError(t, err)
 				switch {
 				case len(clip.Lamps) == 0:

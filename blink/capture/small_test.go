@@ -1,6 +1,8 @@
-package capture
+package capture_test
 
 import (
+	"tallywink.example/blink/capture"
+
 	"context"
 	"fmt"
 	"io"
@@ -177,7 +179,7 @@ func outcome(t *testing.T, h handheld, seed uint64) byte {
 	signal, lit, seconds := shown(random, time.Duration(15+random.IntN(11))*10*time.Millisecond)
 	h.lit, h.seconds = lit, seconds
 	h.x, h.y = float64(h.width)*(0.25+0.5*random.Float64()), float64(h.height)*(0.25+0.4*random.Float64())
-	c, err := ReadClip(context.Background(), newHandheld(h, random), reader(), nil)
+	c, err := capture.ReadClip(context.Background(), newHandheld(h, random), reader(), nil)
 	require.NoError(t, err)
 	if len(c.Lamps) == 0 {
 		return '-'
@@ -261,7 +263,7 @@ func TestWanderingHands(t *testing.T) {
 				h := handheld{width: width, height: height, rate: 30, base: 115, diameter: 13, contrast: 110,
 					noise: 4, shake: 1.5, x: c.x, y: 110, lit: lit, seconds: seconds,
 					path: func(at float64) (float64, float64) { return c.path(at, seconds) }}
-				clip, err := ReadClip(context.Background(), newHandheld(h, random), reader(), nil)
+				clip, err := capture.ReadClip(context.Background(), newHandheld(h, random), reader(), nil)
 				require.NoError(t, err)
 				require.NotEmpty(t, clip.Lamps, seed)
 				l := clip.Lamps[0]

@@ -1,6 +1,8 @@
-package capture
+package capture_test
 
 import (
+	"tallywink.example/blink/capture"
+
 	"fmt"
 	"math/rand/v2"
 	"strings"
@@ -48,7 +50,7 @@ func TestLightThatSteps(t *testing.T) {
 					}
 					fmt.Fprintf(&b, "%.4f,%.5g\n", now, bright)
 				}
-				trace, err := ReadTrace(strings.NewReader(b.String()))
+				trace, err := capture.ReadTrace(strings.NewReader(b.String()))
 				require.NoError(t, err)
 				result, unsteady, err := trace.Read(t.Context(), reader(), nil)
 				require.NoError(t, err)

@@ -1,6 +1,8 @@
-package capture
+package capture_test
 
 import (
+	"tallywink.example/blink/capture"
+
 	"bytes"
 	"encoding/csv"
 	"errors"
@@ -122,7 +124,7 @@ func anySignal(random *rand.Rand) blink.Signal {
 // weighed counts a trace as right if it is surely read as the signal that was sent, as
 // wrong if surely as another, and as neither if it is doubtful. A wrong one fails the
 // test.
-func weighed(t *testing.T, trace *Trace, sent blink.Signal) (right, wrong int) {
+func weighed(t *testing.T, trace *capture.Trace, sent blink.Signal) (right, wrong int) {
 	t.Helper()
 	result, unsteady, err := trace.Read(t.Context(), reader(), nil)
 	require.NoError(t, err)
@@ -171,7 +173,7 @@ func TestTraces(t *testing.T) {
 				s := c.scene
 				s.signal, s.unit = anySignal(random), time.Duration(160+random.IntN(200))*time.Millisecond
 				s.seconds = 3 * 46 * s.unit.Seconds()
-				trace, err := ReadTrace(strings.NewReader(s.write(random)))
+				trace, err := capture.ReadTrace(strings.NewReader(s.write(random)))
 				require.NoError(t, err)
 				r, _ := weighed(t, trace, s.signal)
 				right += r
@@ -202,7 +204,7 @@ func TestGapsPartATrace(t *testing.T) {
 		}
 		kept.WriteString(line)
 	}
-	trace, err := ReadTrace(strings.NewReader(kept.String()))
+	trace, err := capture.ReadTrace(strings.NewReader(kept.String()))
 	require.NoError(t, err)
 	require.Len(t, trace.Pieces, 2)
 	assert.InDelta(t, 25, trace.Pieces[1].From.Seconds(), 0.1)
@@ -230,7 +232,7 @@ func TestLongStillnessKeepsTheState(t *testing.T) {
 				}
 				fmt.Fprintf(&text, "%.4f,%.4f\n", at, bright)
 			}
-			trace, err := ReadTrace(strings.NewReader(text.String()))
+			trace, err := capture.ReadTrace(strings.NewReader(text.String()))
 			require.NoError(t, err)
 			result, _, err := trace.Read(t.Context(), reader(), nil)
 			require.NoError(t, err)
@@ -244,7 +246,7 @@ func TestLongStillnessKeepsTheState(t *testing.T) {
 // A few samples a second are enough for a slow rhythm.
 func TestSlowSamplesAreNoGaps(t *testing.T) {
 	s := scene{signal: blink.Signal{State: blink.Seeking}, unit: 200 * time.Millisecond, seconds: 60, rate: 3, lit: 1}
-	trace, err := ReadTrace(strings.NewReader(s.write(rand.New(rand.NewPCG(1, 1)))))
+	trace, err := capture.ReadTrace(strings.NewReader(s.write(rand.New(rand.NewPCG(1, 1)))))
 	require.NoError(t, err)
 	assert.False(t, trace.Unchanging)
 	assert.Len(t, trace.Pieces, 1)
@@ -260,7 +262,7 @@ func TestUnchangingTraces(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			s.unit, s.seconds = 200*time.Millisecond, 15
-			trace, err := ReadTrace(strings.NewReader(s.write(rand.New(rand.NewPCG(1, 1)))))
+			trace, err := capture.ReadTrace(strings.NewReader(s.write(rand.New(rand.NewPCG(1, 1)))))
 			require.NoError(t, err)
 			assert.True(t, trace.Unchanging)
 			assert.Empty(t, trace.Pieces)
@@ -292,14 +294,14 @@ func TestTracesThatCannotBeRead(t *testing.T) {
 		{"binary", "sec\x00onds", "1:1: the file is not text"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			_, err := ReadTrace(strings.NewReader(c.text))
+			_, err := capture.ReadTrace(strings.NewReader(c.text))
 			var e *fault.Error
 			require.ErrorAs(t, err, &e)
 			assert.Contains(t, err.Error(), c.says)
 			assert.NotEmpty(t, e.Hint)
 		})
 	}
-	_, err := ReadTrace(io.MultiReader(strings.NewReader(head+"0,1\n"), brokenReader{}))
+	_, err := capture.ReadTrace(io.MultiReader(strings.NewReader(head+"0,1\n"), brokenReader{}))
 	require.ErrorContains(t, err, "the card is out")
 }
 
@@ -320,7 +322,7 @@ func TestTracesAsTheyAreWritten(t *testing.T) {
 		"quotes and blanks":          "\"seconds\", \"brightness\"\n 0 , \"1\"\n0.5,2\n1,1.5\n",
 	} {
 		t.Run(name, func(t *testing.T) {
-			trace, err := ReadTrace(strings.NewReader(text))
+			trace, err := capture.ReadTrace(strings.NewReader(text))
 			require.NoError(t, err)
 			assert.Equal(t, 3, trace.Samples)
 			assert.Equal(t, time.Second, trace.Length)
@@ -376,7 +378,7 @@ func TestSampleTraces(t *testing.T) {
 			file, err := os.ReadFile(path)
 			require.NoError(t, err)
 			require.True(t, text == string(file), "%s is not what the generator writes", path)
-			trace, err := ReadTrace(bytes.NewReader(file))
+			trace, err := capture.ReadTrace(bytes.NewReader(file))
 			require.NoError(t, err)
 			result, _, err := trace.Read(t.Context(), reader(), nil)
 			require.NoError(t, err)
@@ -447,7 +449,7 @@ func BenchmarkTenHours(b *testing.B) {
 		b.Run(fmt.Sprintf("%g-hours", hours), func(b *testing.B) {
 			for b.Loop() {
 				r := &lampReader{left: int(hours * 3600 * 120)}
-				trace, err := ReadTrace(r)
+				trace, err := capture.ReadTrace(r)
 				if err != nil {
 					b.Fatal(err)
 				}
@@ -497,7 +499,7 @@ func BenchmarkTrace(b *testing.B) {
 		b.SetBytes(int64(len(text)))
 		b.ReportAllocs()
 		for b.Loop() {
-			if _, err := ReadTrace(strings.NewReader(text)); err != nil {
+			if _, err := capture.ReadTrace(strings.NewReader(text)); err != nil {
 				b.Fatal(err)
 			}
 		}

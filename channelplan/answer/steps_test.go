@@ -1,6 +1,8 @@
-package answer
+package answer_test
 
 import (
+	"tallywink.example/channelplan/answer"
+
 	"strings"
 	"testing"
 
@@ -52,8 +54,8 @@ type at struct {
 	Amplifier                       *lineup.Amplifier
 }
 
-func (a at) situation() Situation {
-	s := Situation{System: System{Code: blink.Tally, Amplifier: a.Amplifier}, State: a.State, End: a.End,
+func (a at) situation() answer.Situation {
+	s := answer.Situation{System: answer.System{Code: blink.Tally, Amplifier: a.Amplifier}, State: a.State, End: a.End,
 		Doubtful: a.Doubtful, FromTime: a.FromTime,
 		RunsOn: a.RunsOn, StartUnseen: a.StartUnseen, Unconfirmed: a.Unconfirmed, Assumed: a.Assumed, Same: a.Same,
 		Bars: a.Bars, Framed: a.Framed, Counts: a.Counts, Named: a.Named, Report: a.Report, Recorded: a.Recorded,
@@ -64,7 +66,7 @@ func (a at) situation() Situation {
 	return s
 }
 
-func texts(steps []Step) []string {
+func texts(steps []answer.Step) []string {
 	var all []string
 	for _, s := range steps {
 		all = append(all, s.Text)
@@ -311,7 +313,7 @@ func TestSteps(t *testing.T) {
 			Named: []channelplan.Pilot{b116, b73}}, []string{"116 digital, 73 analog", "same lamp."}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			steps := texts(Steps(c.s.situation()))
+			steps := texts(answer.Steps(c.s.situation()))
 			require.NotEmpty(t, steps)
 			assert.LessOrEqual(t, len(steps), 5) // one for each thing that the meter may show
 			text := strings.Join(steps, "\n")
@@ -330,12 +332,12 @@ func TestSteps(t *testing.T) {
 // decides.
 func TestEveryStateHasStepsAndADecider(t *testing.T) {
 	for _, s := range blink.States() {
-		steps := texts(Steps(at{State: s}.situation()))
+		steps := texts(answer.Steps(at{State: s}.situation()))
 		assert.NotEmpty(t, steps, s)
 		if s != blink.Locked { // which asks for the marks
 			text := strings.Join(steps, " ")
 			assert.Regexp(t, "supervisor|headend|trained", text, s)
 		}
 	}
-	assert.Empty(t, Steps(Situation{}))
+	assert.Empty(t, answer.Steps(answer.Situation{}))
 }

@@ -1,6 +1,8 @@
-package lineup
+package lineup_test
 
 import (
+	"tallywink.example/channelplan/lineup"
+
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -15,9 +17,9 @@ import (
 func TestExpect(t *testing.T) {
 	l := readText(t,
 		"# forward: 54-1002\nchannel,carrier,level_dbmv\n2,analog,40\n60,cw,43\n73,qam256,33\n116,qam256,34\n")
-	d := Design{LowHz: 55_250_000, HighHz: 747_000_000, Input: Balance{10, 14, true}, Output: Balance{37, 47, true},
+	d := lineup.Design{LowHz: 55_250_000, HighHz: 747_000_000, Input: lineup.Balance{10, 14, true}, Output: lineup.Balance{37, 47, true},
 		TestPointDB: 20}
-	of := func(channel int, kind channelplan.Kind) Expected {
+	of := func(channel int, kind channelplan.Kind) lineup.Expected {
 		return l.Expect(channelplan.Pilot{Channel: channel, Kind: kind}, d)
 	}
 	// At the high balance channel itself: 47 dBmV less the 6 dB of 256-QAM.
@@ -35,7 +37,7 @@ func TestExpect(t *testing.T) {
 	assert.InDelta(t, 37+10*float64(519_000_000-55_250_000)/691_750_000-7, e.Output, 1e-9)
 	// Nothing is expected if the lineup or the record does not say.
 	assert.True(t, l.Expect(channelplan.Pilot{Channel: 99, Kind: channelplan.Analog}, d).IsZero())
-	assert.True(t, l.Expect(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, Design{}).IsZero())
+	assert.True(t, l.Expect(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, lineup.Design{}).IsZero())
 	off := d
 	off.HighHz = 900_000_000 // where there is nothing with a level
 	assert.True(t, l.Expect(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, off).IsZero())

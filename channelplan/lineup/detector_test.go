@@ -1,6 +1,8 @@
-package lineup
+package lineup_test
 
 import (
+	"tallywink.example/channelplan/lineup"
+
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,18 +12,18 @@ import (
 )
 
 func TestParseDetector(t *testing.T) {
-	d, err := ParseDetector(" OFDM digital Power 54-870")
+	d, err := lineup.ParseDetector(" OFDM digital Power 54-870")
 	require.NoError(t, err)
 	assert.True(t, d.Known() && d.Power)
 	assert.True(t, d.Follows(channelplan.QAM256) && d.Follows(channelplan.OFDM))
 	assert.False(t, d.Follows(channelplan.Analog) || d.Follows(channelplan.CW))
-	assert.Equal(t, Band{54_000_000, 870_000_000}, d.Band)
-	again, err := ParseDetector(d.String())
+	assert.Equal(t, lineup.Band{54_000_000, 870_000_000}, d.Band)
+	again, err := lineup.ParseDetector(d.String())
 	require.NoError(t, err)
 	assert.Equal(t, d, again)
-	assert.False(t, Detector{}.Known())
+	assert.False(t, lineup.Detector{}.Known())
 	for _, text := range []string{"", "power", "54-870", "digital sloppy", "digital 54-870 60-70", "digital 870-54"} {
-		_, err := ParseDetector(text)
+		_, err := lineup.ParseDetector(text)
 		assert.Error(t, err, text)
 	}
 }
@@ -31,35 +33,35 @@ func TestDetectorsAndTheRules(t *testing.T) {
 	before := readText(t, "# forward: 54-1002\nchannel,carrier,level_dbmv\n73,analog,40\n116,qam256,36\n")
 	after := readText(t,
 		"# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,level_dbmv\n73,qam256,,,34\n,ofdm,744,1002,35\n")
-	detector := func(text string) Detector {
-		d, err := ParseDetector(text)
+	detector := func(text string) lineup.Detector {
+		d, err := lineup.ParseDetector(text)
 		require.NoError(t, err)
 		return d
 	}
 	p116, p73 := channelplan.Pilot{Channel: 116, Kind: channelplan.Digital},
 		channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}
-	verdict := func(l *Lineup, p channelplan.Pilot, d string) (Verdict, Rule) {
-		a := Amplifier{ID: "A", Pilot: p}
+	verdict := func(l *lineup.Lineup, p channelplan.Pilot, d string) (lineup.Verdict, lineup.Rule) {
+		a := lineup.Amplifier{ID: "A", Pilot: p}
 		if d != "" {
 			a.Detector = detector(d)
 		}
-		r := l.CheckOne(p, Context{Amplifier: &a})
+		r := l.CheckOne(p, lineup.Context{Amplifier: &a})
 		return r.Verdict, r.Findings[0].Rule
 	}
 	for _, c := range []struct {
-		l        *Lineup
+		l        *lineup.Lineup
 		p        channelplan.Pilot
 		detector string
-		verdict  Verdict
-		rule     Rule
+		verdict  lineup.Verdict
+		rule     lineup.Rule
 	}{
-		{after, p116, "", Unusable, InsideOFDM},
-		{after, p116, "digital", Unusable, InsideOFDM},
-		{after, p116, "digital ofdm power", WithCare, InsideOFDM},
-		{after, p73, "analog", Unusable, CarrierMismatch},
-		{after, p73, "analog digital power", WithCare, CarrierMismatch},
-		{before, p116, "analog cw", Unusable, OutsideDetector},
-		{before, p116, "digital 54-600", Unusable, OutsideDetector},
+		{after, p116, "", lineup.Unusable, lineup.InsideOFDM},
+		{after, p116, "digital", lineup.Unusable, lineup.InsideOFDM},
+		{after, p116, "digital ofdm power", lineup.WithCare, lineup.InsideOFDM},
+		{after, p73, "analog", lineup.Unusable, lineup.CarrierMismatch},
+		{after, p73, "analog digital power", lineup.WithCare, lineup.CarrierMismatch},
+		{before, p116, "analog cw", lineup.Unusable, lineup.OutsideDetector},
+		{before, p116, "digital 54-600", lineup.Unusable, lineup.OutsideDetector},
 	} {
 		v, rule := verdict(c.l, c.p, c.detector)
 		assert.Equal(t, c.verdict, v, "%v %q", c.p, c.detector)
@@ -68,13 +70,13 @@ func TestDetectorsAndTheRules(t *testing.T) {
 
 	// Analog at 40 dBmV becomes 256-QAM at 34: 6 dB up where power is measured, nothing but a
 	// lost pilot where not.
-	power := Compare(before, after, Amplifier{Pilot: p73, Detector: detector("analog digital power")})
+	power := lineup.Compare(before, after, lineup.Amplifier{Pilot: p73, Detector: detector("analog digital power")})
 	assert.InDelta(t, 6, power.Step.DB, 1e-9)
 	assert.Contains(t, power.Changes[0].Text,
 		"the detector measures power, so the AGC follows, and its output goes 6.0 dB up")
-	alone := Compare(before, after, Amplifier{Pilot: p73, Detector: detector("analog")})
+	alone := lineup.Compare(before, after, lineup.Amplifier{Pilot: p73, Detector: detector("analog")})
 	assert.False(t, alone.Step.Known)
 	assert.Contains(t, alone.Changes[1].Text, "the detector (analog) loses it")
-	assert.True(t, Loses(before, after, p73, detector("analog")))
-	assert.False(t, Loses(before, after, p73, Detector{}), "nobody knows")
+	assert.True(t, lineup.Loses(before, after, p73, detector("analog")))
+	assert.False(t, lineup.Loses(before, after, p73, lineup.Detector{}), "nobody knows")
 }

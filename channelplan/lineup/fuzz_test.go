@@ -1,6 +1,8 @@
-package lineup
+package lineup_test
 
 import (
+	"tallywink.example/channelplan/lineup"
+
 	"bytes"
 	"errors"
 	"os"
@@ -32,7 +34,7 @@ func FuzzReadLineup(f *testing.F) {
 			require.Positive(t, column)
 			require.LessOrEqual(t, column, utf8.RuneCount(lines[line-1])+1)
 		}
-		l, err := Read(bytes.NewReader(data), "f")
+		l, err := lineup.Read(bytes.NewReader(data), "f")
 		var file *fault.Error
 		if err != nil {
 			require.True(t, errors.As(err, &file), "%T", err)
@@ -54,7 +56,7 @@ func FuzzReadLineup(f *testing.F) {
 		}
 		for _, p := range []channelplan.Pilot{{Channel: 116, Kind: channelplan.Digital},
 			{Channel: 1, Kind: channelplan.Analog}, {Kind: channelplan.CW, FrequencyHz: 439_250_000}} {
-			r := l.Check(p, Context{Amplifier: &Amplifier{Pilot: p, Passband: Band{54_000_000, 750_000_000}}})
+			r := l.Check(p, lineup.Context{Amplifier: &lineup.Amplifier{Pilot: p, Passband: lineup.Band{54_000_000, 750_000_000}}})
 			for _, finding := range r.Findings {
 				require.NotEmpty(t, finding.Text)
 				require.NotEmpty(t, finding.Source)

@@ -1,6 +1,8 @@
-package lineup
+package lineup_test
 
 import (
+	"tallywink.example/channelplan/lineup"
+
 	"errors"
 	"fmt"
 	"os"
@@ -16,9 +18,9 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-func readText(t *testing.T, text string) *Lineup {
+func readText(t *testing.T, text string) *lineup.Lineup {
 	t.Helper()
-	l, err := Read(strings.NewReader(text), "x.csv")
+	l, err := lineup.Read(strings.NewReader(text), "x.csv")
 	require.NoError(t, err)
 	return l
 }
@@ -56,14 +58,14 @@ Channel,Carrier,Level dBmV,Service,low_mhz,high_mhz,frequency_mhz,duty,video,sco
 	assert.Equal(t, "Quillfen Valley Cable", l.Name)
 	assert.Equal(t, "Osier Hub", l.Hub)
 	assert.Equal(t, channelplan.IRC, l.Plan)
-	assert.Equal(t, Band{54_000_000, 1_002_000_000}, l.Forward)
+	assert.Equal(t, lineup.Band{54_000_000, 1_002_000_000}, l.Forward)
 	assert.Equal(t, time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC), l.Effective)
-	assert.Equal(t, []Band{{174_000_000, 216_000_000}, {470_000_000, 608_000_000}}, l.OffAir)
+	assert.Equal(t, []lineup.Band{{174_000_000, 216_000_000}, {470_000_000, 608_000_000}}, l.OffAir)
 	require.Len(t, l.Carriers, 6)
-	assert.Equal(t, Carrier{Line: 10, Channel: 2, Kind: channelplan.Analog, FrequencyHz: 55_262_500,
-		Band:      Band{54_012_500, 60_012_500},
+	assert.Equal(t, lineup.Carrier{Line: 10, Channel: 2, Kind: channelplan.Analog, FrequencyHz: 55_262_500,
+		Band:      lineup.Band{54_012_500, 60_012_500},
 		LevelDBmV: 36, HasLevel: true, PartTime: true, SyncSuppressed: true}, l.Carriers[0])
-	assert.Equal(t, "the cw carrier at 138.0125 MHz", Carrier{Kind: channelplan.CW, FrequencyHz: 138_012_500}.String())
+	assert.Equal(t, "the cw carrier at 138.0125 MHz", lineup.Carrier{Kind: channelplan.CW, FrequencyHz: 138_012_500}.String())
 	c, ok := l.InChannel(116, channelplan.Digital)
 	require.True(t, ok)
 	assert.Equal(t, `News, and "more"`, c.Service)
@@ -95,8 +97,8 @@ func TestReadTakesWhatSpreadsheetsWrite(t *testing.T) {
 			require.Len(t, l.Carriers, 1)
 			c := l.Carriers[0]
 			c.Line = 0
-			assert.Equal(t, Carrier{Channel: 116, Kind: channelplan.QAM256, FrequencyHz: 747_000_000,
-				Band: Band{744_000_000, 750_000_000}, LevelDBmV: 34.5, HasLevel: true, Service: "News"}, c)
+			assert.Equal(t, lineup.Carrier{Channel: 116, Kind: channelplan.QAM256, FrequencyHz: 747_000_000,
+				Band: lineup.Band{744_000_000, 750_000_000}, LevelDBmV: 34.5, HasLevel: true, Service: "News"}, c)
 		})
 	}
 }
@@ -163,7 +165,7 @@ x,,analog,36
 		`5:9: column "carier2" is ignored`, `5:78: column "colour" is ignored`,
 		`1:1: the file lists no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')`,
 	}, list(l.Notes))
-	assert.Equal(t, []LeftOut{{1, 0}, {2, 0}, {3, 0}, {6, 116}, {8, 118}, {9, 119}, {10, 119}, {11, 1}, {12, 300},
+	assert.Equal(t, []lineup.LeftOut{{1, 0}, {2, 0}, {3, 0}, {6, 116}, {8, 118}, {9, 119}, {10, 119}, {11, 1}, {12, 300},
 		{13, 0}, {14, 0}, {15, 12}, {16, 0}, {17, 130}, {18, 0}, {20, 14}, {21, 15}, {22, 16}, {27, 0}}, l.LeftOut)
 	assert.Len(t, l.Carriers, 6, "117 and 2 have no level but are there")
 	require.NotNil(t, l.Unfit, "the plan is not known")
@@ -228,9 +230,9 @@ func TestUnfitLineups(t *testing.T) {
 	assert.True(t, l.Carriers[0].HasLevel, "whatever stands between the words of a heading")
 	l = readText(t, "# effective: 2/3/2020\n"+header+"116,qam256\n")
 	assert.Nil(t, l.Unfit)
-	r := l.Check(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, Context{})
-	assert.True(t, r.Has(LineupProblems) && r.Has(StaleLineup))
-	assert.Equal(t, WithCare, r.Verdict, "a date that can't be read may be an old one")
+	r := l.Check(channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}, lineup.Context{})
+	assert.True(t, r.Has(lineup.LineupProblems) && r.Has(lineup.StaleLineup))
+	assert.Equal(t, lineup.WithCare, r.Verdict, "a date that can't be read may be an old one")
 	assert.Nil(t, readText(t, "channel,carrier,levl_dbmv\n116,qam256,30\n").Unfit,
 		"a misspelt level is no more than a problem")
 }
@@ -264,7 +266,7 @@ func TestFilesThatCannotBeUsed(t *testing.T) {
 		{"one long line", header + strings.Repeat("x", 70_000), "x.csv:4:1: the line is longer than 64 kB"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			_, err := Read(strings.NewReader(c.text), "x.csv")
+			_, err := lineup.Read(strings.NewReader(c.text), "x.csv")
 			var e *fault.Error
 			require.ErrorAs(t, err, &e)
 			assert.Contains(t, err.Error(), c.says)
@@ -275,7 +277,7 @@ func TestFilesThatCannotBeUsed(t *testing.T) {
 
 func TestDefaultPassbandIsTakenAndNoted(t *testing.T) {
 	l := readText(t, "# off-air: 470-608\nchannel,carrier\n116,qam256\n")
-	assert.Equal(t, Band{54_000_000, 1_002_000_000}, l.Forward)
+	assert.Equal(t, lineup.Band{54_000_000, 1_002_000_000}, l.Forward)
 	assert.Equal(t,
 		[]string{"1:1: the file does not give the forward passband; using 54 to 1002 MHz (add '# forward: 54-1002')"},
 		list(l.Notes))
@@ -314,14 +316,14 @@ func TestLoadSaysWhyAFileCannotBeOpened(t *testing.T) {
 		filepath.Join(dir, "none.csv"): "there is no such file; check the path",
 		dir:                            "this is a folder; name a CSV file in it",
 	} {
-		_, err := Load(path)
+		_, err := lineup.Load(path)
 		var e *fault.Error
 		require.ErrorAs(t, err, &e)
 		assert.Contains(t, err.Error(), says)
 	}
 	good := filepath.Join(dir, "good.csv")
 	require.NoError(t, os.WriteFile(good, []byte(header+"116,qam256\n"), 0o600))
-	l, err := Load(good)
+	l, err := lineup.Load(good)
 	require.NoError(t, err)
 	assert.Equal(t, good, l.File)
 }
@@ -338,16 +340,16 @@ func (b *broken) Read(p []byte) (int, error) {
 }
 
 func TestReadErrorsAreReported(t *testing.T) {
-	_, err := Read(&broken{header + "116,qam256\n"}, "x.csv")
+	_, err := lineup.Read(&broken{header + "116,qam256\n"}, "x.csv")
 	require.ErrorContains(t, err, "the disk is gone")
-	_, err = Read(&broken{}, "x.csv")
+	_, err = lineup.Read(&broken{}, "x.csv")
 	require.ErrorContains(t, err, "the disk is gone")
 }
 
 // An exclusion parts an OFDM block: a carrier in it is no fault and can be a pilot, one
 // next to it still is covered.
 func TestExclusions(t *testing.T) {
-	l, err := Read(strings.NewReader(`# forward: 54-1002
+	l, err := lineup.Read(strings.NewReader(`# forward: 54-1002
 # effective: 2026-01-01
 # off-air: 470-608, mobile
 channel,carrier,low_mhz,high_mhz,frequency_mhz,excluded_mhz
@@ -356,25 +358,25 @@ channel,carrier,low_mhz,high_mhz,frequency_mhz,excluded_mhz
 140,cw,,,,
 `), "l.csv")
 	require.NoError(t, err)
-	var blocks []Band
+	var blocks []lineup.Band
 	for _, c := range l.Carriers {
 		if c.Kind == channelplan.OFDM {
 			blocks = append(blocks, c.Band)
 			assert.Equal(t, (c.LowHz+c.HighHz)/2, c.FrequencyHz)
 		}
 	}
-	assert.Equal(t, []Band{{800_000_000, 834_000_000}, {840_000_000, 900_000_000}, {906_000_000, 990_000_000}}, blocks)
+	assert.Equal(t, []lineup.Band{{800_000_000, 834_000_000}, {840_000_000, 900_000_000}, {906_000_000, 990_000_000}}, blocks)
 	today := time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)
-	assert.NotEqual(t, Unusable, l.Check(channelplan.Pilot{Channel: 131, Kind: channelplan.Digital},
-		Context{Today: today}).Verdict, "834 to 840 MHz, by the plan of ANSI/CTA-542")
-	assert.Equal(t, Unusable, l.Check(channelplan.Pilot{Channel: 140, Kind: channelplan.CW},
-		Context{Today: today}).Verdict)
-	assert.Contains(t, l.OffAir, Band{729_000_000, 768_000_000})
+	assert.NotEqual(t, lineup.Unusable, l.Check(channelplan.Pilot{Channel: 131, Kind: channelplan.Digital},
+		lineup.Context{Today: today}).Verdict, "834 to 840 MHz, by the plan of ANSI/CTA-542")
+	assert.Equal(t, lineup.Unusable, l.Check(channelplan.Pilot{Channel: 140, Kind: channelplan.CW},
+		lineup.Context{Today: today}).Verdict)
+	assert.Contains(t, l.OffAir, lineup.Band{729_000_000, 768_000_000})
 
 	for text, says := range map[string]string{
 		"780-840": "not a part of the block", "800-990": "not a part of the block", "834": "is not a band",
 	} {
-		l, err := Read(strings.NewReader("channel,carrier,low_mhz,high_mhz,excluded_mhz\n,ofdm,800,990,"+
+		l, err := lineup.Read(strings.NewReader("channel,carrier,low_mhz,high_mhz,excluded_mhz\n,ofdm,800,990,"+
 			text+"\n116,qam256,,,\n"), "l.csv")
 		require.NoError(t, err)
 		require.NotEmpty(t, l.Problems)

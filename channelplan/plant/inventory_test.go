@@ -1,6 +1,8 @@
-package plant
+package plant_test
 
 import (
+	"tallywink.example/channelplan/plant"
+
 	"bytes"
 	"fmt"
 	"strings"
@@ -30,7 +32,7 @@ A-11,N1,60,cw,thermal,,,,,,low
 
 func TestFind(t *testing.T) {
 	find := func(id string) (lineup.Amplifier, error) {
-		a, _, err := Find(strings.NewReader(inventory), "amps.csv", id)
+		a, _, err := plant.Find(strings.NewReader(inventory), "amps.csv", id)
 		return a.Amplifier, err
 	}
 	a, err := find(" a-01 ")
@@ -64,19 +66,19 @@ func TestFind(t *testing.T) {
 		_, err := find(id)
 		require.ErrorContains(t, err, says, id)
 	}
-	_, _, err = Find(strings.NewReader("amp,node,chanel,carrier\n"), "amps.csv", "A-01")
+	_, _, err = plant.Find(strings.NewReader("amp,node,chanel,carrier\n"), "amps.csv", "A-01")
 	require.ErrorContains(t, err, `amps.csv:1:1: there is no column 'channel'; rename the one named "chanel"`)
-	_, _, err = Find(strings.NewReader("amp,channel,carrier,low_mzh\n"), "amps.csv", "A-01")
+	_, _, err = plant.Find(strings.NewReader("amp,channel,carrier,low_mzh\n"), "amps.csv", "A-01")
 	require.ErrorContains(t, err, `amps.csv:1:21: column "low_mzh" is not known; rename it to low_mhz`)
-	_, _, err = Find(strings.NewReader("amp,channel,carrier\nA-01,116,digital\na-01,73,analog\n"), "amps.csv", "A-01")
+	_, _, err = plant.Find(strings.NewReader("amp,channel,carrier\nA-01,116,digital\na-01,73,analog\n"), "amps.csv", "A-01")
 	require.ErrorContains(t, err, "amps.csv:3:1: a-01 is listed twice, first on line 2; keep the row that is right, or give the slope pilot's row the role low")
-	_, _, err = Find(strings.NewReader("# nothing\n"), "amps.csv", "A-01")
+	_, _, err = plant.Find(strings.NewReader("# nothing\n"), "amps.csv", "A-01")
 	require.ErrorContains(t, err, "amps.csv:1:1: there is no header line")
 }
 
 // All rows of one inventory: what is wrong is reported, the rest is read.
 func TestRead(t *testing.T) {
-	p, err := Read(strings.NewReader(inventory+"a-11,N2,73,analog,,,,,,,\n#12,N2,73,analog,,,,,,,\n# 13 is in the yard\n"),
+	p, err := plant.Read(strings.NewReader(inventory+"a-11,N2,73,analog,,,,,,,\n#12,N2,73,analog,,,,,,,\n# 13 is in the yard\n"),
 		"amps.csv")
 	require.NoError(t, err)
 	var ids []string
@@ -96,7 +98,7 @@ func TestRead(t *testing.T) {
 
 // A row whose range or span is wrong can still be used.
 func TestReadSpansAndRanges(t *testing.T) {
-	p, err := Read(strings.NewReader("# plan: irc\namp;channel;carrier;span_db;span_mhz;range_up_db;range_down_db;owner\n"+
+	p, err := plant.Read(strings.NewReader("# plan: irc\namp;channel;carrier;span_db;span_mhz;range_up_db;range_down_db;owner\n"+
 		"A;116;digital;22,5;750;4;3,5;Ada\nB;116;digital;0;750;;;\nC;116;digital;20;;n/a;;\nD;;;;;;;\nE;116;digital;;;;;;more\n"),
 		"amps.csv")
 	require.NoError(t, err)
@@ -119,13 +121,13 @@ func TestReadSpansAndRanges(t *testing.T) {
 		`7:20 the row has 9 values but there are 8 columns; put quotes around a value that contains a separator`,
 	}, told)
 	assert.Equal(t, 2, p.LeftOut)
-	_, err = Read(strings.NewReader("# plan: hcr\namp,channel,carrier\n"), "amps.csv")
+	_, err = plant.Read(strings.NewReader("# plan: hcr\namp,channel,carrier\n"), "amps.csv")
 	require.ErrorContains(t, err, "amps.csv:1:1:")
 }
 
 // A pilot is not a spare for itself.
 func TestSpareOfItsOwn(t *testing.T) {
-	p, err := Read(strings.NewReader("amp,channel,carrier,spare_channel,spare_carrier\nA,116,digital,116,digital\nB,116,digital,116,analog\n"),
+	p, err := plant.Read(strings.NewReader("amp,channel,carrier,spare_channel,spare_carrier\nA,116,digital,116,digital\nB,116,digital,116,analog\n"),
 		"amps.csv")
 	require.NoError(t, err)
 	require.Empty(t, p.Problems)
@@ -133,26 +135,10 @@ func TestSpareOfItsOwn(t *testing.T) {
 	assert.Equal(t, channelplan.Pilot{Channel: 116, Kind: channelplan.Analog}, p.Amplifiers[1].Spare)
 }
 
-// Rows that share their settings with others are read as if they were alone.
-func TestRowsAlike(t *testing.T) {
-	text := "amp,node,channel,carrier\n"
-	for i := range 3 * maxKnown {
-		text += fmt.Sprintf("A%d,N%d,%d,analog\n", i, i%7, 1+i%199)
-	}
-	p, err := Read(strings.NewReader(text), "amps.csv")
-	require.NoError(t, err)
-	require.Empty(t, p.Problems)
-	require.Len(t, p.Amplifiers, 3*maxKnown)
-	for i, a := range p.Amplifiers {
-		require.Equal(t, lineup.Amplifier{Line: i + 2, ID: fmt.Sprintf("A%d", i), Node: fmt.Sprintf("N%d", i%7),
-			Pilot: channelplan.Pilot{Channel: 1 + i%199, Kind: channelplan.Analog}}, a.Amplifier)
-	}
-}
-
 // A plant with invented names: two cascades, one with a branch, an upstream amplifier
 // that is not listed, a loop of three and a loop of one.
 func TestCascades(t *testing.T) {
-	p, err := Read(strings.NewReader(`amp,channel,carrier,upstream
+	p, err := plant.Read(strings.NewReader(`amp,channel,carrier,upstream
 B3,116,digital,B2
 A1,116,digital,
 A2,116,digital,a1
@@ -189,7 +175,7 @@ func FuzzRead(f *testing.F) {
 	f.Add([]byte(inventory))
 	f.Add([]byte("amp;channel;carrier;upstream\r\n\"a;1\";116;digital;b\r\nb;7,5;cw\r\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		p, err := Read(bytes.NewReader(data), "f")
+		p, err := plant.Read(bytes.NewReader(data), "f")
 		if err != nil {
 			return
 		}
@@ -203,7 +189,7 @@ func FuzzRead(f *testing.F) {
 		c := p.Cascades()
 		require.Len(t, c.Order, len(p.Amplifiers))
 		for _, a := range p.Amplifiers[:min(len(p.Amplifiers), 3)] {
-			alone, _, err := Find(bytes.NewReader(data), "f", a.ID)
+			alone, _, err := plant.Find(bytes.NewReader(data), "f", a.ID)
 			if err == nil {
 				require.Equal(t, a.Amplifier, alone.Amplifier)
 			} else {
@@ -217,7 +203,7 @@ func FuzzRead(f *testing.F) {
 // its first value begins with: no amplifier disappears. A remark that a spreadsheet has
 // padded is still a remark.
 func TestRowsThatBeginWithAHash(t *testing.T) {
-	p, err := Read(strings.NewReader("node,amp,channel,carrier,mode\n# K1,A1,,,thermal\n\"#K1\",A2,,,thermal\n#K1,A4,116,digitl,\n# checked by Ada,,,,\n# no rows below\nK1,#209,116,digital,\n"),
+	p, err := plant.Read(strings.NewReader("node,amp,channel,carrier,mode\n# K1,A1,,,thermal\n\"#K1\",A2,,,thermal\n#K1,A4,116,digitl,\n# checked by Ada,,,,\n# no rows below\nK1,#209,116,digital,\n"),
 		"amps.csv")
 	require.NoError(t, err)
 	var ids []string
@@ -232,7 +218,7 @@ func TestRowsThatBeginWithAHash(t *testing.T) {
 
 // Detectors are described in each row or, by type, above the header.
 func TestDetectorColumn(t *testing.T) {
-	p, err := Read(strings.NewReader("# detector P2: digital ofdm power 54-870\namp,channel,carrier,detector\nA,116,digital,p2\nB,116,digital,analog cw\nC,116,digital,\nD,116,digital,P3\n"),
+	p, err := plant.Read(strings.NewReader("# detector P2: digital ofdm power 54-870\namp,channel,carrier,detector\nA,116,digital,p2\nB,116,digital,analog cw\nC,116,digital,\nD,116,digital,P3\n"),
 		"amps.csv")
 	require.NoError(t, err)
 	require.Len(t, p.Amplifiers, 4, "the rest of a row counts without its detector")
@@ -242,6 +228,6 @@ func TestDetectorColumn(t *testing.T) {
 	require.Len(t, p.Problems, 1)
 	assert.Equal(t, []int{6, 15}, []int{p.Problems[0].Line, p.Problems[0].Column})
 	assert.Contains(t, p.Problems[0].Text, `"p3" is not part of a detector`)
-	_, err = Read(strings.NewReader("# detector P2: sloppy\namp,channel,carrier\nA,116,digital\n"), "amps.csv")
+	_, err = plant.Read(strings.NewReader("# detector P2: sloppy\namp,channel,carrier\nA,116,digital\n"), "amps.csv")
 	assert.ErrorContains(t, err, `amps.csv:1:1: detector P2: "sloppy" is not part of a detector`)
 }

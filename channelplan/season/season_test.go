@@ -1,6 +1,8 @@
-package season
+package season_test
 
 import (
+	"tallywink.example/channelplan/season"
+
 	"fmt"
 	"math"
 	"testing"
@@ -14,7 +16,7 @@ const mhz = 1_000_000
 // The worked example of 'Coaxial Cable Attenuation Changes versus Temperature', technical
 // tip: 0.055 dB per foot at 750 MHz, 200 feet: 11.0 dB at 68 F become 11.4 dB at 100 F.
 func TestWorkedExample(t *testing.T) {
-	s := Span{LossDB: 0.055 * 200, AtHz: 750 * mhz}
+	s := season.Span{LossDB: 0.055 * 200, AtHz: 750 * mhz}
 	assert.InDelta(t, 11.0, s.LossAt(750*mhz, 68), 1e-9)
 	assert.InDelta(t, 11.4, s.LossAt(750*mhz, 100), 0.05)
 }
@@ -23,10 +25,10 @@ func TestWorkedExample(t *testing.T) {
 // feet, which is about the same from several makers (from memory): starting from 750 MHz,
 // the square root law is within 6 % from 55 to 1000 MHz, low at both ends.
 func TestSquareRootLaw(t *testing.T) {
-	s := Span{LossDB: 5.65, AtHz: 750 * mhz}
+	s := season.Span{LossDB: 5.65, AtHz: 750 * mhz}
 	for at, loss := range map[int64]float64{55: 1.60, 211: 3.05, 300: 3.64, 450: 4.43, 550: 4.90, 750: 5.65,
 		865: 6.10, 1000: 6.55} {
-		got := s.LossAt(at*mhz, Reference)
+		got := s.LossAt(at*mhz, season.Reference)
 		assert.InEpsilon(t, loss, got, 0.06, "%d MHz", at)
 	}
 }
@@ -35,7 +37,7 @@ func TestSquareRootLaw(t *testing.T) {
 // pilot at 747 MHz, 95 F today, -10 to 110 F: 22 sqrt(747/750) = 21.956; times 1 + 0.0011
 // (T - 68): 20.072 at -10 F, 22.608 at 95 F, 22.970 at 110 F.
 func TestOneSpan(t *testing.T) {
-	q := Conditions{Spans: []Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz, Now: 95,
+	q := season.Conditions{Spans: []season.Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz, Now: 95,
 		Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.5}
 	a, err := q.Answer()
 	require.NoError(t, err)
@@ -56,7 +58,7 @@ func TestOneSpan(t *testing.T) {
 	assert.InDelta(t, a.RoomDownDB-q.DownDB, q.StandsAt(-10, a), 1e-9)
 
 	// Spans add up; two halves equal the whole.
-	q.Spans = []Span{{11, 750 * mhz}, {11, 750 * mhz}}
+	q.Spans = []season.Span{{11, 750 * mhz}, {11, 750 * mhz}}
 	b, err := q.Answer()
 	require.NoError(t, err)
 	assert.InDelta(t, a.SwingDB, b.SwingDB, 1e-9)
@@ -94,34 +96,34 @@ func TestOneSpan(t *testing.T) {
 func TestTemperatures(t *testing.T) {
 	for text, want := range map[string]float64{"95F": 95, "-10f": -10, "35C": 95, "-40 C": -40, "20.5C": 68.9,
 		"0C": 32, " 68\u00b0F ": 68} {
-		got, err := ParseTemperature(text)
+		got, err := season.ParseTemperature(text)
 		require.NoError(t, err, text)
 		assert.InDelta(t, want, float64(got), 1e-9, text)
 	}
 	for _, text := range []string{"", "95", "hot", "F", "NaNF", "1e9F", "-300C", "95K", "InfC"} {
-		_, err := ParseTemperature(text)
-		require.ErrorIs(t, err, ErrTemperature, text)
+		_, err := season.ParseTemperature(text)
+		require.ErrorIs(t, err, season.ErrTemperature, text)
 	}
-	assert.Equal(t, "95 F (35 C)", fmt.Sprint(Fahrenheit(95)))
+	assert.Equal(t, "95 F (35 C)", fmt.Sprint(season.Fahrenheit(95)))
 }
 
 func TestQuestionsWithoutAnAnswer(t *testing.T) {
-	good := Conditions{Spans: []Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz,
+	good := season.Conditions{Spans: []season.Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz,
 		Now: 60, Low: 0, High: 100, UpDB: 4, DownDB: 4}
 	_, err := good.Answer()
 	require.NoError(t, err)
 	for name, c := range map[string]struct {
-		spoil func(*Conditions)
+		spoil func(*season.Conditions)
 		want  error
 	}{
-		"no span":            {func(q *Conditions) { q.Spans = nil }, ErrSpan},
-		"a span of nothing":  {func(q *Conditions) { q.Spans = []Span{{0, 750 * mhz}} }, ErrSpan},
-		"a span at nowhere":  {func(q *Conditions) { q.Spans = []Span{{22, 0}} }, ErrSpan},
-		"a loss of no sense": {func(q *Conditions) { q.Spans = []Span{{math.NaN(), 750 * mhz}} }, ErrSpan},
-		"hotter than ever":   {func(q *Conditions) { q.Now = 101 }, ErrOrder},
-		"low above high":     {func(q *Conditions) { q.Low = 110 }, ErrOrder},
-		"no range":           {func(q *Conditions) { q.UpDB, q.DownDB = 0, 0 }, ErrRange},
-		"a range below none": {func(q *Conditions) { q.DownDB = -1 }, ErrRange},
+		"no span":            {func(q *season.Conditions) { q.Spans = nil }, season.ErrSpan},
+		"a span of nothing":  {func(q *season.Conditions) { q.Spans = []season.Span{{0, 750 * mhz}} }, season.ErrSpan},
+		"a span at nowhere":  {func(q *season.Conditions) { q.Spans = []season.Span{{22, 0}} }, season.ErrSpan},
+		"a loss of no sense": {func(q *season.Conditions) { q.Spans = []season.Span{{math.NaN(), 750 * mhz}} }, season.ErrSpan},
+		"hotter than ever":   {func(q *season.Conditions) { q.Now = 101 }, season.ErrOrder},
+		"low above high":     {func(q *season.Conditions) { q.Low = 110 }, season.ErrOrder},
+		"no range":           {func(q *season.Conditions) { q.UpDB, q.DownDB = 0, 0 }, season.ErrRange},
+		"a range below none": {func(q *season.Conditions) { q.DownDB = -1 }, season.ErrRange},
 	} {
 		q := good
 		c.spoil(&q)
@@ -131,8 +133,8 @@ func TestQuestionsWithoutAnAnswer(t *testing.T) {
 }
 
 func ExampleConditions_Answer() {
-	a, err := Conditions{
-		Spans: []Span{{LossDB: 22, AtHz: 750_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000,
+	a, err := season.Conditions{
+		Spans: []season.Span{{LossDB: 22, AtHz: 750_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000,
 		Now: 95, Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.5,
 	}.Answer()
 	if err != nil {
@@ -147,10 +149,10 @@ func ExampleConditions_Answer() {
 // 66 dB at 750 MHz and 105 F, between -20 and 110 F: the middle of the swing is 60
 // degrees below today, 66 x 0.0011 x 60 = 4.36 dB.
 func TestSetWithinRange(t *testing.T) {
-	q := Conditions{PilotHz: 750_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000, Now: 105, Low: -20, High: 110,
+	q := season.Conditions{PilotHz: 750_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000, Now: 105, Low: -20, High: 110,
 		UpDB: 3, DownDB: 3, StepDB: 0.5}
 	for range 3 {
-		q.Spans = append(q.Spans, Span{LossDB: 22, AtHz: 750_000_000})
+		q.Spans = append(q.Spans, season.Span{LossDB: 22, AtHz: 750_000_000})
 	}
 	a, err := q.Answer()
 	require.NoError(t, err)
@@ -172,7 +174,7 @@ func TestTight(t *testing.T) {
 		upDB, downDB   float64
 		covered, tight bool
 	}{{1, 1, false, false}, {1.4, 1.4, true, true}, {2, 2.6, true, true}, {2.4, 2.4, true, false}} {
-		q := Conditions{Spans: []Span{{20, 747_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000,
+		q := season.Conditions{Spans: []season.Span{{20, 747_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000,
 			HighHz: 1_002_000_000, Now: 50, Low: -10, High: 110, UpDB: c.upDB, DownDB: c.downDB}
 		a, err := q.Answer()
 		require.NoError(t, err)

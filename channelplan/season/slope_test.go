@@ -1,6 +1,8 @@
-package season
+package season_test
 
 import (
+	"tallywink.example/channelplan/season"
+
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -12,7 +14,7 @@ import (
 // the two differ by 0.132 x 5.005 = 0.661 dB more when it is hot. At 95 F the difference is
 // 5.005 x (0.0297 - (0.0462 - 0.0858)/2) = 0.248 dB above its mean.
 func TestSlope(t *testing.T) {
-	q := Conditions{Spans: []Span{{22, 750_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000,
+	q := season.Conditions{Spans: []season.Span{{22, 750_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000,
 		Now: 95, Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.1}
 	a, err := q.Answer()
 	require.NoError(t, err)
@@ -47,17 +49,17 @@ func TestSlope(t *testing.T) {
 	assert.False(t, q.SlopeShort(a), "how far it reaches is not known")
 	q.SlopeUpDB = -1
 	_, err = q.Answer()
-	require.ErrorIs(t, err, ErrRange)
+	require.ErrorIs(t, err, season.ErrRange)
 }
 
 func TestParseSwing(t *testing.T) {
-	for text, want := range map[string]Fahrenheit{"30F": 30, "17C": 30.6, " 5 f ": 5, "0F": 0, "10.5 C": 18.9} {
-		got, err := ParseSwing(text)
+	for text, want := range map[string]season.Fahrenheit{"30F": 30, "17C": 30.6, " 5 f ": 5, "0F": 0, "10.5 C": 18.9} {
+		got, err := season.ParseSwing(text)
 		require.NoError(t, err, text)
 		assert.InDelta(t, float64(want), float64(got), 1e-9, text)
 	}
 	for _, text := range []string{"", "F", "30", "-5F", "200F", "30FF", "30K", "NaNF"} {
-		_, err := ParseSwing(text)
-		require.ErrorIs(t, err, ErrTemperature, text)
+		_, err := season.ParseSwing(text)
+		require.ErrorIs(t, err, season.ErrTemperature, text)
 	}
 }

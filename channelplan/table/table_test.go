@@ -1,6 +1,8 @@
-package table
+package table_test
 
 import (
+	"tallywink.example/channelplan/table"
+
 	"bytes"
 	"encoding/csv"
 	"errors"
@@ -16,12 +18,13 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
 	"tallywink.example/channelplan/wording"
 )
 
 // byLine reads a table line by line.
 func byLine(data []byte) (lines []string, err error) {
-	t, err := New(bytes.NewReader(data), "f")
+	t, err := table.New(bytes.NewReader(data), "f")
 	for err == nil {
 		var line string
 		if line, err = t.ReadLine(); err == nil {
@@ -33,10 +36,10 @@ func byLine(data []byte) (lines []string, err error) {
 
 // byBlock reads a table in blocks, through a reader that returns little at a time.
 func byBlock(data []byte, size int) (lines []string, err error) {
-	t, err := New(iotest.HalfReader(bytes.NewReader(data)), "f")
+	t, err := table.New(iotest.HalfReader(bytes.NewReader(data)), "f")
 	buffer := make([]byte, size)
 	for err == nil {
-		var b Block
+		var b table.Block
 		if b, err = t.ReadBlock(buffer); err == nil {
 			for line, number := range b.Lines {
 				lines = append(lines, string(line))
@@ -49,10 +52,10 @@ func byBlock(data []byte, size int) (lines []string, err error) {
 	return lines, err
 }
 
-const twoLines = 2 * MaxLineBytes
+const twoLines = 2 * table.MaxLineBytes
 
 func TestBlocksAreTheLines(t *testing.T) {
-	long := strings.Repeat("x", MaxLineBytes-1)
+	long := strings.Repeat("x", table.MaxLineBytes-1)
 	for name, data := range map[string]string{
 		"lines":                        "a\nb\r\n\n\nc\n",
 		"no end":                       "a\nb",
@@ -76,13 +79,13 @@ func TestBlocksAreTheLines(t *testing.T) {
 
 func TestBlockTellsWhereReadingFailed(t *testing.T) {
 	wide := strings.Repeat("b", 600) + "\n" // so that the first check of the file passes
-	in, err := New(io.MultiReader(strings.NewReader("a\n"+wide), iotest.ErrReader(errors.New("the stick is out"))), "f")
+	in, err := table.New(io.MultiReader(strings.NewReader("a\n"+wide), iotest.ErrReader(errors.New("the stick is out"))), "f")
 	require.NoError(t, err)
 	_, err = in.ReadLine()
 	require.NoError(t, err)
 	b, err := in.ReadBlock(make([]byte, twoLines))
 	require.NoError(t, err)
-	assert.Equal(t, Block{[]byte(wide), 2}, b)
+	assert.Equal(t, table.Block{[]byte(wide), 2}, b)
 	_, err = in.ReadBlock(make([]byte, twoLines))
 	require.EqualError(t, err, "f:3:1: the rest of the file can't be read: the stick is out; copy it again")
 }
@@ -99,7 +102,7 @@ func FuzzCut(f *testing.F) {
 		if !strings.ContainsRune(",;\t", rune(comma)) || strings.ContainsAny(line, "\r\n") || line == "" {
 			return
 		}
-		l := Layout{File: "f", Comma: rune(comma)}
+		l := table.Layout{File: "f", Comma: rune(comma)}
 		fields, problem := l.Split(line, 7)
 		cut, ok := l.Cut([]byte(line), nil)
 		r := csv.NewReader(strings.NewReader(line))
@@ -148,21 +151,21 @@ func TestWrittenToWhileRead(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			require.NoError(t, os.WriteFile(path, []byte("amp,node\nA1,N1\nA2,N2\n"), 0o600))
-			f, err := OpenSteady(path)
+			f, err := table.OpenSteady(path)
 			require.NoError(t, err)
 			defer f.Close()
 			first := make([]byte, 9)
 			_, err = io.ReadFull(f, first)
 			require.NoError(t, err)
 			require.NoError(t, write())
-			rows, err := New(f, path)
+			rows, err := table.New(f, path)
 			for err == nil {
 				_, err = rows.ReadLine()
 			}
 			assert.EqualError(t, err,
 				path+": the file changed while it was being read; run this again when nothing is writing to it")
 
-			blocks, err := New(io.MultiReader(strings.NewReader("amp,node\n"), f), path)
+			blocks, err := table.New(io.MultiReader(strings.NewReader("amp,node\n"), f), path)
 			for err == nil {
 				_, err = blocks.ReadBlock(make([]byte, 1<<10))
 			}
@@ -172,7 +175,7 @@ func TestWrittenToWhileRead(t *testing.T) {
 		})
 	}
 	require.NoError(t, os.WriteFile(path, []byte("amp\nA1\n"), 0o600))
-	f, err := OpenSteady(path)
+	f, err := table.OpenSteady(path)
 	require.NoError(t, err)
 	defer f.Close()
 	all, err := io.ReadAll(f)

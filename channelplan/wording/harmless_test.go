@@ -1,6 +1,8 @@
-package wording
+package wording_test
 
 import (
+	"tallywink.example/channelplan/wording"
+
 	"encoding/json"
 	"fmt"
 	"testing"
@@ -16,19 +18,19 @@ func TestText(t *testing.T) {
 		"\xff": "\ufffd",
 		"a\u034fb\u115fc\u3164d\u2800e\ufe0ff\U000e0101": "a?b?c?d?e?f?",
 	} {
-		assert.Equal(t, want, Harmless(text))
+		assert.Equal(t, want, wording.Harmless(text))
 	}
-	assert.Equal(t, "&lt;/text&gt;&amp;&#34;?", XML("</text>&\"\x00"))
+	assert.Equal(t, "&lt;/text&gt;&amp;&#34;?", wording.XML("</text>&\"\x00"))
 }
 
 // A document means the same, and has nothing hidden in it.
 func TestJSON(t *testing.T) {
 	plain := []byte("{\n  \"a\": \"M\u00fcller \u5c71\"\n}\n")
-	assert.Equal(t, plain, HarmlessJSON(plain))
+	assert.Equal(t, plain, wording.HarmlessJSON(plain))
 	const text = "x\x7f\u009b2J\u202e\u200b\u2800\U000e0101\u00e9 \U0001f600"
 	document, err := json.Marshal(text)
 	assert.NoError(t, err)
-	safe := HarmlessJSON(document)
+	safe := wording.HarmlessJSON(document)
 	assert.Equal(t, `"x\u007f\u009b2J\u202e\u200b\u2800\udb40\udd01`+"\u00e9 \U0001f600\"", string(safe))
 	var back string
 	assert.NoError(t, json.Unmarshal(safe, &back))
@@ -36,14 +38,14 @@ func TestJSON(t *testing.T) {
 }
 
 func ExampleHarmless() {
-	fmt.Println(Harmless("OSR-01\x1b[2J"))
+	fmt.Println(wording.Harmless("OSR-01\x1b[2J"))
 	// Output: OSR-01?[2J
 }
 
 func TestSpreadsheet(t *testing.T) {
 	for value, want := range map[string]string{"=1+1": "'=1+1", "@SUM": "'@SUM", "+1": "'+1", "-cmd": "'-cmd",
 		"\tx": "'\tx", "-12.5": "-12.5", "-1,5": "-1,5", "-": "'-", "A1": "A1", "": ""} {
-		assert.Equal(t, want, Spreadsheet(value))
+		assert.Equal(t, want, wording.Spreadsheet(value))
 	}
 }
 
@@ -51,6 +53,6 @@ func TestSpreadsheet(t *testing.T) {
 func TestEscapedIsReadBack(t *testing.T) {
 	for _, text := range []string{"=A1", "'=A1", "''=A1", "+1", "-x", "-12.5", "'-12.5", "@", "'", "''", "'A1",
 		"O'Brien", "A1", "", "\tx"} {
-		assert.Equal(t, text, Unescaped(Spreadsheet(text)), "%q", text)
+		assert.Equal(t, text, wording.Unescaped(wording.Spreadsheet(text)), "%q", text)
 	}
 }

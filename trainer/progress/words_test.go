@@ -1,6 +1,8 @@
-package progress
+package progress_test
 
 import (
+	"tallywink.example/trainer/progress"
+
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -16,6 +18,6 @@ func TestMarksInWords(t *testing.T) {
 		"decision steady": "who decides: steady", "sending cw": "sending: cw", "odd": "odd",
 		"doubt looks": "in doubt: two looks that disagree",
 	} {
-		assert.Equal(t, words, ItemText(mark), mark)
+		assert.Equal(t, words, progress.ItemText(mark), mark)
 	}
 }

@@ -1,6 +1,8 @@
-package drift
+package drift_test
 
 import (
+	"tallywink.example/blink/capture/drift"
+
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -17,7 +19,7 @@ func TestWhatIsKnownGoesAcrossGaps(t *testing.T) {
 	random := rand.New(rand.NewPCG(15, 15))
 	lit := func(at float64) bool { return math.Mod(at, 6) < 3 }
 	missing := [][2]float64{{1, 2}, {4, 5}, {7, 8}, {10, 11}, {13, 14}, {16, 17}, {19, 20}, {22, 23}}
-	s := &Splitter{}
+	s := &drift.Splitter{}
 	for at := 0.0; at < 25; at += 1.0 / 60 {
 		gone := false
 		for _, m := range missing {

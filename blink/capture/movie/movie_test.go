@@ -1,6 +1,8 @@
-package movie
+package movie_test
 
 import (
+	"tallywink.example/blink/capture/movie"
+
 	"bytes"
 	"encoding/binary"
 	"image"
@@ -19,9 +21,9 @@ import (
 	"tallywink.example/channelplan/fault"
 )
 
-func open(t *testing.T, data []byte) Movie {
+func open(t *testing.T, data []byte) movie.Movie {
 	t.Helper()
-	m, _, err := Read(bytes.NewReader(data))
+	m, _, err := movie.Read(bytes.NewReader(data))
 	require.NoError(t, err)
 	return m
 }
@@ -34,12 +36,12 @@ type picture struct {
 }
 
 // pictures reads a movie to its end.
-func pictures(m Movie) (all []picture, err error) {
+func pictures(m movie.Movie) (all []picture, err error) {
 	width, _ := m.Size()
 	for {
 		var p picture
-		p.At, err = m.Next(func(plane Plane, top int, rows []uint8) {
-			if plane != Luma {
+		p.At, err = m.Next(func(plane movie.Plane, top int, rows []uint8) {
+			if plane != movie.Luma {
 				p.Color = append(p.Color, rows...)
 				return
 			}
@@ -62,7 +64,7 @@ func pictures(m Movie) (all []picture, err error) {
 // says so and what to do.
 func refuses(t *testing.T, in io.Reader, says string) {
 	t.Helper()
-	m, _, err := Read(in)
+	m, _, err := movie.Read(in)
 	if err == nil {
 		_, err = pictures(m)
 	}
@@ -152,7 +154,7 @@ func TestY4MThatCannotBeRead(t *testing.T) {
 		require.NoError(t, os.WriteFile(path, []byte(text[:len(text)-cut]), 0o644))
 		file, err := os.Open(path)
 		require.NoError(t, err)
-		m, _, err := Read(file)
+		m, _, err := movie.Read(file)
 		require.NoError(t, err)
 		all, err := pictures(m)
 		if says == "" {
@@ -166,16 +168,16 @@ func TestY4MThatCannotBeRead(t *testing.T) {
 }
 
 func TestOtherKinds(t *testing.T) {
-	_, _, err := Read(strings.NewReader("file 'other.mp4'\n"))
+	_, _, err := movie.Read(strings.NewReader("file 'other.mp4'\n"))
 	require.ErrorContains(t, err, "this is text, not a video; name a clip")
-	_, r, err := Read(strings.NewReader("RIFF\x00\x00..AVI "))
-	require.ErrorIs(t, err, ErrFormat)
+	_, r, err := movie.Read(strings.NewReader("RIFF\x00\x00..AVI "))
+	require.ErrorIs(t, err, movie.ErrFormat)
 	rest, err := io.ReadAll(r)
 	require.NoError(t, err)
 	assert.Equal(t, "RIFF\x00\x00..AVI ", string(rest), "nothing of it may be lost")
-	_, _, err = Read(strings.NewReader(""))
+	_, _, err = movie.Read(strings.NewReader(""))
 	require.ErrorContains(t, err, "there is nothing in it")
-	_, _, err = Read(strings.NewReader("GIF89a"))
+	_, _, err = movie.Read(strings.NewReader("GIF89a"))
 	require.ErrorContains(t, err, "the GIF ends in the middle of it")
 }
 
@@ -275,7 +277,7 @@ func TestCutAnywhere(t *testing.T) {
 	y := []byte("YUV4MPEG2 W4 H2 F25:1 Cmono\nFRAME\n12345678FRAME\n12345678")
 	for _, data := range [][]byte{encoded(t, animation()), y} {
 		for n := range data {
-			m, _, err := Read(bytes.NewReader(data[:n]))
+			m, _, err := movie.Read(bytes.NewReader(data[:n]))
 			if err == nil {
 				_, err = pictures(m)
 			}

@@ -1,6 +1,8 @@
-package field
+package field_test
 
 import (
+	"tallywink.example/channelplan/plant/field"
+
 	"fmt"
 	"math/rand/v2"
 	"strings"
@@ -59,12 +61,12 @@ func (p cutPlant) below(i int) bool {
 
 // read returns readings at a random share of the amplifiers, taken within the hour after
 // the cut; a share, old, of them was taken hours before it.
-func (p cutPlant) read(rng *rand.Rand, share, old float64) (all []Reading) {
+func (p cutPlant) read(rng *rand.Rand, share, old float64) (all []field.Reading) {
 	for i, a := range p.Amplifiers {
 		if a.Mode != lineup.AGC || rng.Float64() > share {
 			continue
 		}
-		r := Reading{Record: book.Record{Type: Type, Time: day.Add(time.Duration(rng.IntN(50)) * time.Minute)},
+		r := field.Reading{Record: book.Record{Type: field.Type, Time: day.Add(time.Duration(rng.IntN(50)) * time.Minute)},
 			Amp: a.ID, State: blink.Locked}
 		early := rng.Float64() < old
 		switch {
@@ -82,7 +84,7 @@ func (p cutPlant) read(rng *rand.Rand, share, old float64) (all []Reading) {
 }
 
 // holds reports whether the cut is in the place that a fault gives.
-func (p cutPlant) holds(f Fault) bool {
+func (p cutPlant) holds(f field.Fault) bool {
 	below, ok := p.Find(f.Below)
 	if !ok || !p.below(below) {
 		return false
@@ -111,7 +113,7 @@ func TestCutsAtRandom(t *testing.T) {
 			for range 1000 {
 				p := randomCut(t, rng, with.mixed)
 				readings := p.read(rng, with.share, with.old)
-				told := Compare(p.Plant, p.c, readings, nil).Faults
+				told := field.Compare(p.Plant, p.c, readings, nil).Faults
 				if len(told) == 0 {
 					continue
 				}

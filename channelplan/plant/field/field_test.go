@@ -1,6 +1,8 @@
-package field
+package field_test
 
 import (
+	"tallywink.example/channelplan/plant/field"
+
 	"fmt"
 	"os"
 	"path/filepath"
@@ -37,12 +39,12 @@ C2,N3,,,manual,,,C1
 var day = time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC)
 
 // seen makes readings from words: 'A1 locked 116 digital', 'A2 holding'.
-func seen(t *testing.T, words ...string) []Reading {
+func seen(t *testing.T, words ...string) []field.Reading {
 	t.Helper()
-	var all []Reading
+	var all []field.Reading
 	for i, w := range words {
 		f := strings.Fields(w)
-		r := Reading{Record: book.Record{Type: Type, Time: day.Add(time.Duration(i) * time.Minute)}, Amp: f[0]}
+		r := field.Reading{Record: book.Record{Type: field.Type, Time: day.Add(time.Duration(i) * time.Minute)}, Amp: f[0]}
 		require.NoError(t, r.State.UnmarshalText([]byte(f[1])))
 		if len(f) == 4 {
 			r.Pilot = &channelplan.Pilot{}
@@ -56,12 +58,12 @@ func seen(t *testing.T, words ...string) []Reading {
 	return all
 }
 
-func compare(t *testing.T, readings []Reading) Compared {
+func compare(t *testing.T, readings []field.Reading) field.Compared {
 	t.Helper()
 	p, err := plant.Read(strings.NewReader(inventory), "amps.csv")
 	require.NoError(t, err)
 	require.Empty(t, p.Problems)
-	return Compare(p, p.Cascades(), readings, nil)
+	return field.Compare(p, p.Cascades(), readings, nil)
 }
 
 func TestTroubles(t *testing.T) {
@@ -93,9 +95,11 @@ func TestTroubles(t *testing.T) {
 	assert.Equal(t,
 		"the input is too low at A4, but signal passes A3 (A5 downstream of it is locked): the fault is between them; check the span before A4, and its own input",
 		c.Faults[0].Text)
-	for trouble := range troubleMany {
-		assert.NotEmpty(t, trouble.String())
+	troubles := 0
+	for trouble := field.NoTrouble; trouble.String() != ""; trouble++ {
+		troubles++
 	}
+	assert.Equal(t, 7, troubles, "each has a word")
 }
 
 func TestFaults(t *testing.T) {
@@ -160,7 +164,7 @@ func TestFaults(t *testing.T) {
 	l, err := lineup.Read(strings.NewReader("# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz\n60,cw,,\n,ofdm,744,1002\n"),
 		"new.csv")
 	require.NoError(t, err)
-	invalid := Compare(p, p.Cascades(), seen(t, "A1 holding", "B1 locked 116 digital"), l).Faults
+	invalid := field.Compare(p, p.Cascades(), seen(t, "A1 holding", "B1 locked 116 digital"), l).Faults
 	require.Len(t, invalid, 1)
 	assert.Equal(t,
 		"116 digital is not a valid pilot in the lineup (inside-ofdm): the 1 that lost it need another pilot, not a repair",
@@ -236,12 +240,12 @@ func TestFaultOfTheRecord(t *testing.T) {
 	l, err := lineup.Read(strings.NewReader("# plan: std\n# forward: 54-1002\nchannel,carrier,level_dbmv\n116,qam256,34\n"),
 		"l.csv")
 	require.NoError(t, err)
-	all := Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A2 holding", "A3 locked 116 digital"), l)
+	all := field.Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A2 holding", "A3 locked 116 digital"), l)
 	require.Len(t, all.Faults, 1)
 	assert.Equal(t,
 		"116 digital is not a valid pilot for A2 (outside-forward): what is needed is another pilot, not a repair",
 		all.Faults[0].Text)
-	all = Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A2 holding", "A3 seeking"), l)
+	all = field.Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A2 holding", "A3 seeking"), l)
 	require.Len(t, all.Faults, 2, "what else lost it is looked for as ever")
 	assert.Contains(t, all.Faults[1].Text, "A3")
 }
@@ -252,7 +256,7 @@ func faultsOf(t *testing.T, rows string, l *lineup.Lineup, readings ...string) (
 	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,low_mhz,high_mhz,upstream\n"+rows), "amps.csv")
 	require.NoError(t, err)
 	require.Empty(t, p.Problems)
-	for _, f := range Compare(p, p.Cascades(), seen(t, readings...), l).Faults {
+	for _, f := range field.Compare(p, p.Cascades(), seen(t, readings...), l).Faults {
 		texts, lost = append(texts, f.Text), append(lost, f.Lost)
 	}
 	return texts, lost
@@ -337,7 +341,7 @@ func TestFaultsByAllEvidence(t *testing.T) {
 	p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,spare_channel,spare_carrier,upstream\nA,N1,3,analog,116,digital,\nB,N1,116,digital,,,A\nC,N2,116,digital,,,\n"),
 		"amps.csv")
 	require.NoError(t, err)
-	faults := Compare(p, p.Cascades(), seen(t, "A locked 116 digital", "B holding", "C holding"), nil).Faults
+	faults := field.Compare(p, p.Cascades(), seen(t, "A locked 116 digital", "B holding", "C holding"), nil).Faults
 	require.Len(t, faults, 2)
 	assert.Contains(t, faults[0].Text, "116 digital is there at A and lost at B: the fault is between")
 	assert.Contains(t, faults[1].Text, "lost at C. No lamp upstream")
@@ -374,22 +378,22 @@ func TestChangedWithinMinutes(t *testing.T) {
 	c := compare(t, seen(t, "A1 locked 116 digital", "A1 holding", "A2 locked 116 digital", "A2 locked 116 digital"))
 	require.NotNil(t, c.Visits[0].Changed)
 	assert.Equal(t, "locked on 116 digital", c.Visits[0].Changed.Words())
-	assert.Equal(t, NotLocked, c.Visits[0].Trouble)
+	assert.Equal(t, field.NotLocked, c.Visits[0].Trouble)
 	assert.Nil(t, c.Visits[1].Changed)
 	later := seen(t, "A1 locked 116 digital", "A1 holding")
-	later[1].Time = day.Add(oneVisit + time.Minute)
+	later[1].Time = day.Add(16 * time.Minute)
 	assert.Nil(t, compare(t, later).Visits[0].Changed)
 }
 
 // Many amplifiers have lost a pilot downstream of one that nobody read: they are searched
 // only once. The baseline is reading their inventory.
 func BenchmarkManyLost(b *testing.B) {
-	rows, readings := strings.Builder{}, []Reading{}
+	rows, readings := strings.Builder{}, []field.Reading{}
 	const many = 20_000
 	rows.WriteString("amp,node,channel,carrier,upstream\nA,N,116,digital,\n")
 	for i := range many {
 		fmt.Fprintf(&rows, "B%d,N,116,digital,A\n", i)
-		readings = append(readings, Reading{Record: book.Record{Type: Type, Time: day}, Amp: fmt.Sprintf("B%d", i),
+		readings = append(readings, field.Reading{Record: book.Record{Type: field.Type, Time: day}, Amp: fmt.Sprintf("B%d", i),
 			State: blink.Holding})
 	}
 	p, err := plant.Read(strings.NewReader(rows.String()), "amps.csv")
@@ -397,7 +401,7 @@ func BenchmarkManyLost(b *testing.B) {
 	c := p.Cascades()
 	b.Run("compare", func(b *testing.B) {
 		for b.Loop() {
-			require.Len(b, Compare(p, c, readings, nil).Faults, 1)
+			require.Len(b, field.Compare(p, c, readings, nil).Faults, 1)
 		}
 	})
 	b.Run("baseline-read", func(b *testing.B) {
@@ -409,12 +413,12 @@ func BenchmarkManyLost(b *testing.B) {
 }
 
 // read reads a book's file.
-func read(t *testing.T, b book.Book, since, now time.Time) (Book, error) {
+func read(t *testing.T, b book.Book, since, now time.Time) (field.Book, error) {
 	t.Helper()
 	in, err := b.Open()
 	if err != nil {
-		return Book{}, err
+		return field.Book{}, err
 	}
 	defer in.Close()
-	return Read(in, b.Path, since, now)
+	return field.Read(in, b.Path, since, now)
 }

@@ -1,6 +1,8 @@
-package station
+package station_test
 
 import (
+	"tallywink.example/channelplan/plant/station"
+
 	"strings"
 	"testing"
 
@@ -33,11 +35,11 @@ B3,,,thermal,B2,20,750,,
 B4,116,digital,,B3,20,750,4,4
 `), "amps.csv")
 	require.NoError(t, err)
-	q := Conditions{Plan: channelplan.STD, Passband: lineup.Band{LowHz: 54_000_000, HighHz: 1_002_000_000}, Now: 95,
+	q := station.Conditions{Plan: channelplan.STD, Passband: lineup.Band{LowHz: 54_000_000, HighHz: 1_002_000_000}, Now: 95,
 		Low: -10, High: 110}
-	stations := Stations(p, p.Cascades(), q)
+	stations := station.Stations(p, p.Cascades(), q)
 	var order []string
-	byID := map[string]Station{}
+	byID := map[string]station.Station{}
 	for _, s := range stations {
 		order = append(order, s.ID)
 		byID[s.ID] = s
@@ -69,12 +71,12 @@ B4,116,digital,,B3,20,750,4,4
 	assert.Equal(t, "the STD plan has no channel 1", byID["A8"].Unknown)
 
 	q.Range = lineup.Range{UpDB: 6, DownDB: 6}
-	for _, s := range Stations(p, p.Cascades(), q) {
+	for _, s := range station.Stations(p, p.Cascades(), q) {
 		if s.ID == "A7" {
 			assert.Equal(t, 12.0, s.Question.UpDB+s.Question.DownDB)
 			assert.Empty(t, s.Unknown)
 		}
 	}
 	q.Now = season.Fahrenheit(120)
-	assert.Contains(t, Stations(p, p.Cascades(), q)[0].Unknown, "out of order")
+	assert.Contains(t, station.Stations(p, p.Cascades(), q)[0].Unknown, "out of order")
 }

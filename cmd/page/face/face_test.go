@@ -1,6 +1,8 @@
-package face
+package face_test
 
 import (
+	"tallywink.example/cmd/page/face"
+
 	"encoding/json"
 	"fmt"
 	"os"
@@ -19,7 +21,7 @@ import (
 )
 
 // asked calls the face and decodes the answer.
-func asked(t *testing.T, f *Face, call string, args map[string]any) map[string]any {
+func asked(t *testing.T, f *face.Face, call string, args map[string]any) map[string]any {
 	t.Helper()
 	data, err := json.Marshal(args)
 	require.NoError(t, err)
@@ -31,9 +33,9 @@ func asked(t *testing.T, f *Face, call string, args map[string]any) map[string]a
 	return got.(map[string]any)
 }
 
-func withDemo(t *testing.T) *Face {
+func withDemo(t *testing.T) *face.Face {
 	t.Helper()
-	f := New()
+	f := face.New()
 	f.Now = func() time.Time { return time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC) }
 	for _, kind := range []string{"lineup", "amps"} {
 		require.NotContains(t, asked(t, f, "open", map[string]any{"kind": kind, "name": demo.Name}), "error")
@@ -71,7 +73,7 @@ func TestSameAsTheCommandLine(t *testing.T) {
 		} {
 			for _, amp := range []string{"", "OSR-03", "BRK-02", "HRN-02"} {
 				t.Run(c.name+" "+amp, func(t *testing.T) {
-					f := New()
+					f := face.New()
 					args := append([]string{"decode", "--json", "--no-book"}, c.line...)
 					if amp == "" {
 						args = append([]string{"decode", "--json"}, c.line...)
@@ -116,7 +118,7 @@ func TestReadingsAreNoted(t *testing.T) {
 
 // Pictures that are pushed are read, and the answer is the one that the page shows.
 func TestPictures(t *testing.T) {
-	eye, mind := New(), withDemo(t)
+	eye, mind := face.New(), withDemo(t)
 	require.NotContains(t, asked(t, eye, "begin", map[string]any{"width": 64, "height": 48}), "error")
 	light, period, err := blink.Tally.Signal(blink.Signal{State: blink.Locked,
 		Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.Digital}}, 200*time.Millisecond)
@@ -155,7 +157,7 @@ func TestPictures(t *testing.T) {
 	asked(t, mind, "read", map[string]any{"seen": seen, "amp": "OSR-03", "note": true})
 	assert.Len(t, asked(t, mind, "records", nil)["list"], 1)
 
-	early := asked(t, mind, "read", map[string]any{"seen": asked(t, New(), "look", nil)})
+	early := asked(t, mind, "read", map[string]any{"seen": asked(t, face.New(), "look", nil)})
 	assert.Equal(t, "Aim at the lamp.", early["advice"])
 }
 
@@ -305,7 +307,7 @@ func TestOtherLamps(t *testing.T) {
 				"error", "%s: %s", path, kind)
 		}
 	}
-	f := New()
+	f := face.New()
 	dunlin, err := os.ReadFile("../../../testdata/sheets/dunlin.toml")
 	require.NoError(t, err)
 	asked(t, f, "open", map[string]any{"kind": "sheet", "name": "dunlin.toml", "text": string(dunlin)})

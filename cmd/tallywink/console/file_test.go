@@ -1,6 +1,8 @@
-package console
+package console_test
 
 import (
+	"tallywink.example/cmd/tallywink/console"
+
 	"fmt"
 	"os"
 	"os/exec"
@@ -19,7 +21,7 @@ func TestFileIsReplacedWhole(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "lamp.gif")
 	require.NoError(t, os.WriteFile(path, []byte("old"), 0o600))
-	require.NoError(t, File{path, []byte("new")}.Write())
+	require.NoError(t, console.File{path, []byte("new")}.Write())
 	data, err := os.ReadFile(path)
 	require.NoError(t, err)
 	assert.Equal(t, "new", string(data))
@@ -29,7 +31,7 @@ func TestFileIsReplacedWhole(t *testing.T) {
 		assert.Equal(t, os.FileMode(0o600), info.Mode().Perm())
 		link := filepath.Join(dir, "link.gif")
 		require.NoError(t, os.Symlink(path, link))
-		require.NoError(t, File{link, []byte("newer")}.Write())
+		require.NoError(t, console.File{link, []byte("newer")}.Write())
 		target, err := os.Readlink(link)
 		require.NoError(t, err)
 		assert.Equal(t, path, target)
@@ -38,20 +40,20 @@ func TestFileIsReplacedWhole(t *testing.T) {
 		assert.Equal(t, "newer", string(data))
 		require.NoError(t, os.Remove(link))
 	}
-	require.Error(t, File{filepath.Join(dir, "none", "x"), nil}.Write())
+	require.Error(t, console.File{filepath.Join(dir, "none", "x"), nil}.Write())
 	if runtime.GOOS != "windows" {
 		dangling, circle := filepath.Join(dir, "dangling"), filepath.Join(dir, "circle")
 		require.NoError(t, os.Remove(path))
 		require.NoError(t, os.Symlink("lamp.gif", dangling))
-		assert.True(t, SameFile(dangling, path), "though neither is there")
-		require.NoError(t, File{dangling, []byte("new")}.Write())
+		assert.True(t, console.SameFile(dangling, path), "though neither is there")
+		require.NoError(t, console.File{dangling, []byte("new")}.Write())
 		data, err := os.ReadFile(path)
 		require.NoError(t, err)
 		assert.Equal(t, "new", string(data))
-		assert.True(t, SameFile(dangling, path))
+		assert.True(t, console.SameFile(dangling, path))
 		require.NoError(t, os.Remove(dangling))
 		require.NoError(t, os.Symlink(circle, circle))
-		require.ErrorContains(t, File{circle, nil}.Write(), "its links go in a circle")
+		require.ErrorContains(t, console.File{circle, nil}.Write(), "its links go in a circle")
 		_, err = os.Readlink(circle)
 		require.NoError(t, err, "it is left as it is")
 		require.NoError(t, os.Remove(circle))
@@ -69,9 +71,9 @@ func TestFileIsReplacedWhole(t *testing.T) {
 				require.NoError(t, os.WriteFile(filepath.Join(dir, "b", "x"), []byte("old"), 0o600))
 			}
 			through := filepath.Join(dir, "a", "link", "out")
-			assert.True(t, SameFile(through, filepath.Join(dir, "b", "x")))
-			assert.False(t, SameFile(through, filepath.Join(dir, "a", "x")))
-			require.NoError(t, File{through, []byte("new")}.Write())
+			assert.True(t, console.SameFile(through, filepath.Join(dir, "b", "x")))
+			assert.False(t, console.SameFile(through, filepath.Join(dir, "a", "x")))
+			require.NoError(t, console.File{through, []byte("new")}.Write())
 			for name, want := range map[string]string{"a": "mine", "b": "new"} {
 				data, err := os.ReadFile(filepath.Join(dir, name, "x"))
 				require.NoError(t, err)
@@ -82,8 +84,8 @@ func TestFileIsReplacedWhole(t *testing.T) {
 		require.NoError(t, os.RemoveAll(filepath.Join(dir, "b")))
 	}
 	other := filepath.Join(dir, "other")
-	assert.True(t, SameFile(other, filepath.Join(dir, "x", "..", "other")))
-	assert.False(t, SameFile(other, path))
+	assert.True(t, console.SameFile(other, filepath.Join(dir, "x", "..", "other")))
+	assert.False(t, console.SameFile(other, path))
 	entries, err := os.ReadDir(dir)
 	require.NoError(t, err)
 	assert.Len(t, entries, 1, "nothing is left beside it")
@@ -106,7 +108,7 @@ func TestNothingStaysBehind(t *testing.T) {
 	long := time.Now().Add(-time.Hour)
 	require.NoError(t, os.Chtimes(stray, long, long))
 	require.NoError(t, os.Chtimes(busy, long, long))
-	require.NoError(t, File{filepath.Join(folder, "card.svg"), []byte("whole")}.Write())
+	require.NoError(t, console.File{filepath.Join(folder, "card.svg"), []byte("whole")}.Write())
 	assert.NoFileExists(t, stray)
 	assert.NoFileExists(t, own)
 	assert.FileExists(t, busy)

@@ -1,6 +1,8 @@
-package console
+package console_test
 
 import (
+	"tallywink.example/cmd/tallywink/console"
+
 	"bufio"
 	"bytes"
 	"testing"
@@ -19,8 +21,8 @@ func TestJSONListIsJSON(t *testing.T) {
 		{inner{"<b>\u202e", []string{"x", "y"}}, 7, map[string]int{}}} {
 		var whole, single bytes.Buffer
 		all, one := bufio.NewWriter(&whole), bufio.NewWriter(&single)
-		require.NoError(t, (&Console{Out: all}).JSON(documents))
-		require.NoError(t, (&Console{Out: one}).JSONList(func(yield func(any) bool) {
+		require.NoError(t, (&console.Console{Out: all}).JSON(documents))
+		require.NoError(t, (&console.Console{Out: one}).JSONList(func(yield func(any) bool) {
 			for _, d := range documents {
 				if !yield(d) {
 					return
