@@ -266,7 +266,8 @@ func TestStateWords(t *testing.T) {
 }
 
 func TestFrameIntervals(t *testing.T) {
-	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 5, Kind: channelplan.CW}} // ... __ _ .
+	// ... __ _ .
+	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 5, Kind: channelplan.CW}}
 	intervals, period, err := blink.Tally.Signal(signal, 200*time.Millisecond)
 	require.NoError(t, err)
 	var units []string
@@ -417,8 +418,9 @@ func TestOddValuesAreRefused(t *testing.T) {
 	require.ErrorIs(t, err, blink.ErrSignal)
 	assert.Empty(t, blink.EdgeEnd(7).String())
 	assert.Equal(t, blink.Damm.Digit([]int{5, 7, 2}), blink.Damm.Digit([]int{15, -3, 2}), "only the last decimal counts")
-	noCheck := &blink.Code{Patterns: blink.Tally.Patterns, Groups: []blink.GroupRule{{Name: "units", From: blink.FromUnits}},
-		Heads: blink.Tally.Heads, FirstChannel: 1, LastChannel: 9}
+	noCheck := &blink.Code{Patterns: blink.Tally.Patterns,
+		Groups: []blink.GroupRule{{Name: "units", From: blink.FromUnits}},
+		Heads:  blink.Tally.Heads, FirstChannel: 1, LastChannel: 9}
 	p, err := noCheck.Pilot([]int{4})
 	require.NoError(t, err)
 	assert.Equal(t, 4, p.Channel)
@@ -528,7 +530,8 @@ func TestLight(t *testing.T) {
 	signal, _, err := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: p}, unit)
 	require.NoError(t, err)
 	assert.Equal(t, signal[:len(signal)-1], blink.Tally.Light(frame, unit))
-	assert.Equal(t, []blink.Interval{{true, 3 * unit}, {false, unit}, {true, unit}}, blink.Tally.Light(blink.Frame{"_."}, unit))
+	assert.Equal(t, []blink.Interval{{true, 3 * unit}, {false, unit}, {true, unit}},
+		blink.Tally.Light(blink.Frame{"_."}, unit))
 	kind, ok := blink.Tally.Group(blink.FromKind)
 	assert.True(t, ok)
 	assert.Equal(t, blink.FromKind, kind.From)

@@ -32,7 +32,8 @@ func TestPeakFlashesIsNeverBelowThePlainCount(t *testing.T) {
 	for _, p := range []channelplan.Pilot{{Channel: 9, Kind: channelplan.CW}, {Channel: 199, Kind: channelplan.CW},
 		{Channel: 44, Kind: channelplan.CW}, {Channel: 116, Kind: channelplan.Digital}} {
 		for _, unit := range []time.Duration{100, 130, 160, 180, 200, 300} {
-			intervals, period, err := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: p}, unit*time.Millisecond)
+			intervals, period, err := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: p},
+				unit*time.Millisecond)
 			require.NoError(t, err)
 			const step = 10 * time.Millisecond
 			var light []bool
@@ -87,7 +88,8 @@ func TestFlashesOverTheLimitAreRefused(t *testing.T) {
 			}
 		})
 	}
-	fast, _, err := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}},
+	fast, _, err := blink.Tally.Signal(blink.Signal{State: blink.Locked,
+		Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}},
 		100*time.Millisecond)
 	require.NoError(t, err)
 	require.ErrorIs(t, blink.CheckShown(fast), blink.ErrFlashes, "what may be computed at 100 ms may not be shown")

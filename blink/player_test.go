@@ -52,7 +52,8 @@ func TestPlayerKeepsTime(t *testing.T) {
 // restarted, hidden or shown again, no more than three flashes begin in a second.
 func TestPlayerNeverFlashesTooFast(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 2))
-	short, _, err := blink.Tally.Signal(blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}},
+	short, _, err := blink.Tally.Signal(blink.Signal{State: blink.Locked,
+		Pilot: channelplan.Pilot{Channel: 44, Kind: channelplan.CW}},
 		180*time.Millisecond)
 	require.NoError(t, err)
 	fast := []blink.Interval{{true, 40 * time.Millisecond},

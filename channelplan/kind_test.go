@@ -35,7 +35,8 @@ func TestParseSuggests(t *testing.T) {
 }
 
 func TestWordsParseBack(t *testing.T) {
-	for _, k := range []channelplan.Kind{channelplan.Analog, channelplan.QAM64, channelplan.QAM256, channelplan.CW, channelplan.OFDM} {
+	for _, k := range []channelplan.Kind{channelplan.Analog, channelplan.QAM64, channelplan.QAM256, channelplan.CW,
+		channelplan.OFDM} {
 		got, err := channelplan.ParseListedKind(k.String())
 		require.NoError(t, err)
 		assert.Equal(t, k, got)
@@ -46,7 +47,8 @@ func TestWordsParseBack(t *testing.T) {
 		assert.Equal(t, k, got)
 		assert.Equal(t, k, k.Family(), "a pilot's kind is its own family")
 	}
-	for k, label := range map[channelplan.Kind]string{channelplan.Analog: "analog", channelplan.Digital: "digital (QAM)", channelplan.CW: "continuous wave",
+	for k, label := range map[channelplan.Kind]string{channelplan.Analog: "analog",
+		channelplan.Digital: "digital (QAM)", channelplan.CW: "continuous wave",
 		channelplan.QAM64: "64-QAM", channelplan.QAM256: "256-QAM", channelplan.OFDM: "OFDM"} {
 		assert.Equal(t, label, k.Label())
 	}

@@ -126,13 +126,15 @@ func TestCentersAgainstLibhdhomerun(t *testing.T) {
 			compared[plan]++
 		}
 	}
-	assert.Equal(t, map[channelplan.Plan]int{channelplan.STD: 157, channelplan.IRC: 158, channelplan.HRC: 158}, compared, "every listed channel is compared")
+	assert.Equal(t, map[channelplan.Plan]int{channelplan.STD: 157, channelplan.IRC: 158, channelplan.HRC: 158},
+		compared, "every listed channel is compared")
 }
 
 // Source: Hranac, Untangling Some of the Confusion, Communications Technology,
 // March 2012: visual carriers of channel 2 in the three plans.
 func TestChannelTwoAgainstHranac(t *testing.T) {
-	for plan, visualHz := range map[channelplan.Plan]int64{channelplan.STD: 55_250_000, channelplan.IRC: 55_262_500, channelplan.HRC: 54_002_700} {
+	for plan, visualHz := range map[channelplan.Plan]int64{channelplan.STD: 55_250_000, channelplan.IRC: 55_262_500,
+		channelplan.HRC: 54_002_700} {
 		c, ok := plan.Channel(2)
 		require.True(t, ok)
 		assert.Equal(t, visualHz, c.VisualHz(), plan.Name())
@@ -179,7 +181,11 @@ func TestOffsetsFollowFromTheRule(t *testing.T) {
 			// Derived: the smallest step up that gives exactly the required offset.
 			b := channelplan.Aeronautical(base).Band
 			derived := base
-			for derived < base+50_000 && max(derived-channelplan.Aeronautical(derived).NearestHz, channelplan.Aeronautical(derived).NearestHz-derived) != b.OffsetHz {
+			off := func(hz int64) int64 {
+				nearest := channelplan.Aeronautical(hz).NearestHz
+				return max(hz-nearest, nearest-hz)
+			}
+			for derived < base+50_000 && off(derived) != b.OffsetHz {
 				derived += 100
 			}
 			assert.Equalf(t, derived, c.VisualHz(), "%v: the offset is not the one that follows from the rule", c)

@@ -255,7 +255,8 @@ func (c *Comparison) neighbors(before, after *Lineup, p channelplan.Pilot, add a
 	old, now := before.Neighbors(p), after.Neighbors(p)
 	find := func(among []Carrier, like Carrier) (Carrier, bool) {
 		i := slices.IndexFunc(among, func(other Carrier) bool {
-			if below := other.FrequencyHz < c.After.Located.FrequencyHz; below != (like.FrequencyHz < c.After.Located.FrequencyHz) {
+			at := c.After.Located.FrequencyHz
+			if below := other.FrequencyHz < at; below != (like.FrequencyHz < at) {
 				return false // on the other side
 			}
 			return min(other.HighHz, like.HighHz)-max(other.LowHz, like.LowHz) > samePlaceHz ||

@@ -17,7 +17,8 @@ import (
 func TestExpect(t *testing.T) {
 	l := readText(t,
 		"# forward: 54-1002\nchannel,carrier,level_dbmv\n2,analog,40\n60,cw,43\n73,qam256,33\n116,qam256,34\n")
-	d := lineup.Design{LowHz: 55_250_000, HighHz: 747_000_000, Input: lineup.Balance{10, 14, true}, Output: lineup.Balance{37, 47, true},
+	d := lineup.Design{LowHz: 55_250_000, HighHz: 747_000_000, Input: lineup.Balance{10, 14, true},
+		Output:      lineup.Balance{37, 47, true},
 		TestPointDB: 20}
 	of := func(channel int, kind channelplan.Kind) lineup.Expected {
 		return l.Expect(channelplan.Pilot{Channel: channel, Kind: kind}, d)

@@ -56,7 +56,8 @@ func FuzzReadLineup(f *testing.F) {
 		}
 		for _, p := range []channelplan.Pilot{{Channel: 116, Kind: channelplan.Digital},
 			{Channel: 1, Kind: channelplan.Analog}, {Kind: channelplan.CW, FrequencyHz: 439_250_000}} {
-			r := l.Check(p, lineup.Context{Amplifier: &lineup.Amplifier{Pilot: p, Passband: lineup.Band{54_000_000, 750_000_000}}})
+			r := l.Check(p, lineup.Context{Amplifier: &lineup.Amplifier{Pilot: p,
+				Passband: lineup.Band{54_000_000, 750_000_000}}})
 			for _, finding := range r.Findings {
 				require.NotEmpty(t, finding.Text)
 				require.NotEmpty(t, finding.Source)

@@ -165,7 +165,8 @@ x,,analog,36
 		`5:9: column "carier2" is ignored`, `5:78: column "colour" is ignored`,
 		`1:1: the file lists no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')`,
 	}, list(l.Notes))
-	assert.Equal(t, []lineup.LeftOut{{1, 0}, {2, 0}, {3, 0}, {6, 116}, {8, 118}, {9, 119}, {10, 119}, {11, 1}, {12, 300},
+	assert.Equal(t, []lineup.LeftOut{{1, 0}, {2, 0}, {3, 0}, {6, 116}, {8, 118}, {9, 119}, {10, 119}, {11, 1},
+		{12, 300},
 		{13, 0}, {14, 0}, {15, 12}, {16, 0}, {17, 130}, {18, 0}, {20, 14}, {21, 15}, {22, 16}, {27, 0}}, l.LeftOut)
 	assert.Len(t, l.Carriers, 6, "117 and 2 have no level but are there")
 	require.NotNil(t, l.Unfit, "the plan is not known")
@@ -365,7 +366,8 @@ channel,carrier,low_mhz,high_mhz,frequency_mhz,excluded_mhz
 			assert.Equal(t, (c.LowHz+c.HighHz)/2, c.FrequencyHz)
 		}
 	}
-	assert.Equal(t, []lineup.Band{{800_000_000, 834_000_000}, {840_000_000, 900_000_000}, {906_000_000, 990_000_000}}, blocks)
+	assert.Equal(t, []lineup.Band{{800_000_000, 834_000_000}, {840_000_000, 900_000_000}, {906_000_000, 990_000_000}},
+		blocks)
 	today := time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)
 	assert.NotEqual(t, lineup.Unusable, l.Check(channelplan.Pilot{Channel: 131, Kind: channelplan.Digital},
 		lineup.Context{Today: today}).Verdict, "834 to 840 MHz, by the plan of ANSI/CTA-542")

@@ -130,7 +130,8 @@ func ruleCases() []ruleCase {
 		{"another pilot than recorded", "116,qam256\n73,analog", "73 analog", amp(lineup.Amplifier{ID: "A-01", Pilot: p116}),
 			"not-assigned/caution off-air-ingress/note", "A-01 has 116 digital on record, not 73 analog", lineup.WithCare},
 		{"the spare pilot", "116,qam256\n73,analog", "73 analog",
-			amp(lineup.Amplifier{ID: "A-01", Pilot: p116, Spare: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}),
+			amp(lineup.Amplifier{ID: "A-01", Pilot: p116,
+				Spare: channelplan.Pilot{Channel: 73, Kind: channelplan.Analog}}),
 			"not-assigned/caution off-air-ingress/note",
 			"the main pilot of A-01 is 116 digital; this is its spare", lineup.WithCare},
 		{"the recorded channel, another detector setting", "116,cw", "116 analog",
@@ -138,7 +139,8 @@ func ruleCases() []ruleCase {
 			"carrier-mismatch/caution not-assigned/caution",
 			"on record: same channel, different detector setting", lineup.WithCare},
 		{"the recorded cw carrier by its frequency", "116,cw", "745.25MHz cw",
-			amp(lineup.Amplifier{ID: "A-01", Pilot: channelplan.Pilot{Channel: 116, Kind: channelplan.CW}}), "", "", lineup.Usable},
+			amp(lineup.Amplifier{ID: "A-01", Pilot: channelplan.Pilot{Channel: 116,
+				Kind: channelplan.CW}}), "", "", lineup.Usable},
 		{"an amplifier without a recorded pilot", "116,qam256", "116 digital",
 			amp(lineup.Amplifier{ID: "A-01", Mode: lineup.HandSet}), "", "", lineup.Usable},
 		{"narrowcast", "116,qam256,,,,36,,,narrowcast", "116 digital", nil, "narrowcast/caution",
@@ -192,7 +194,8 @@ func ruleCases() []ruleCase {
 		{"low in the band", "17,analog", "17 analog", nil, "low-placement/caution",
 			"its level moves only 37% as much as at 1002 MHz", lineup.WithCare},
 		{"low in the band, as the low pilot", "17,analog", "17 analog",
-			amp(lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 17, Kind: channelplan.Analog}, Role: lineup.LowPilot}), "",
+			amp(lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 17, Kind: channelplan.Analog},
+				Role: lineup.LowPilot}), "",
 			"", lineup.Usable},
 		{"not low for a narrower amplifier", "17,analog", "17 analog",
 			amp(lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 17, Kind: channelplan.Analog},
@@ -202,7 +205,8 @@ func ruleCases() []ruleCase {
 		{"next to it", "158,qam256", "158 digital", nil, "band-edge/caution", "upper end", lineup.WithCare},
 		{"three channels from the upper end", "156,qam256", "156 digital", nil, "", "", lineup.Usable},
 		{"next to the lower end", "3,analog", "3 analog",
-			amp(lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 3, Kind: channelplan.Analog}, Role: lineup.LowPilot}),
+			amp(lineup.Amplifier{Pilot: channelplan.Pilot{Channel: 3, Kind: channelplan.Analog},
+				Role: lineup.LowPilot}),
 			"band-edge/caution", "lower end", lineup.WithCare},
 		{"too few on one side make no line",
 			"113,qam256,,,,34\n114,qam256,,,,34\n115,qam256,,,,34\n116,qam256,,,,30.9", "116 digital", nil, "",
@@ -381,8 +385,8 @@ func BenchmarkCheck(b *testing.B) {
 // it in a ranking.
 func TestPointsOfRules(t *testing.T) {
 	points := map[lineup.Rule]float64{
-		lineup.Narrowcast: 25, lineup.AeronauticalOffset: 5, lineup.OffPlan: 5, lineup.NeighborStrong: 15, lineup.TestCarrier: 30, lineup.BandEdge: 15,
-		lineup.LevelOdd: 8, lineup.OffAirIngress: 24,
+		lineup.Narrowcast: 25, lineup.AeronauticalOffset: 5, lineup.OffPlan: 5, lineup.NeighborStrong: 15,
+		lineup.TestCarrier: 30, lineup.BandEdge: 15, lineup.LevelOdd: 8, lineup.OffAirIngress: 24,
 	}
 	shown := map[lineup.Rule]bool{}
 	for _, c := range ruleCases() {

@@ -13,7 +13,8 @@ import (
 // not too low, and neither hides that the other one is not valid.
 func TestTwoPilots(t *testing.T) {
 	l := readText(t, "# forward: 54-1002\n# effective: 2026-03-02\nchannel,carrier\n116,qam256\n17,cw\n12,analog\n")
-	a := lineup.Amplifier{ID: "OSR-04", Pilot: pilot(t, "116 digital"), Slope: lineup.SlopePilot{Pilot: pilot(t, "17 cw")}}
+	a := lineup.Amplifier{ID: "OSR-04", Pilot: pilot(t, "116 digital"),
+		Slope: lineup.SlopePilot{Pilot: pilot(t, "17 cw")}}
 	with := lineup.Context{Amplifier: &a, Today: today}
 	check := func(of string) lineup.Report { return l.Check(pilot(t, of), with) }
 
@@ -26,7 +27,8 @@ func TestTwoPilots(t *testing.T) {
 	assert.True(t, check("12 analog").Has(lineup.NotAssigned), "neither")
 	one := a
 	one.Slope = lineup.SlopePilot{}
-	assert.True(t, l.Check(pilot(t, "17 cw"), lineup.Context{Amplifier: &one}).Has(lineup.LowPlacement), "as its only pilot it is low")
+	assert.True(t, l.Check(pilot(t, "17 cw"), lineup.Context{Amplifier: &one}).Has(lineup.LowPlacement),
+		"as its only pilot it is low")
 
 	gone := readText(t, "# forward: 54-1002\n# effective: 2026-03-02\nchannel,carrier\n17,cw\n12,analog\n")
 	r = gone.Check(a.Slope.Pilot, with)

@@ -37,7 +37,8 @@ func TestSquareRootLaw(t *testing.T) {
 // pilot at 747 MHz, 95 F today, -10 to 110 F: 22 sqrt(747/750) = 21.956; times 1 + 0.0011
 // (T - 68): 20.072 at -10 F, 22.608 at 95 F, 22.970 at 110 F.
 func TestOneSpan(t *testing.T) {
-	q := season.Conditions{Spans: []season.Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz, Now: 95,
+	q := season.Conditions{Spans: []season.Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz,
+		HighHz: 1002 * mhz, Now: 95,
 		Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.5}
 	a, err := q.Answer()
 	require.NoError(t, err)
@@ -108,18 +109,20 @@ func TestTemperatures(t *testing.T) {
 }
 
 func TestQuestionsWithoutAnAnswer(t *testing.T) {
-	good := season.Conditions{Spans: []season.Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz, HighHz: 1002 * mhz,
-		Now: 60, Low: 0, High: 100, UpDB: 4, DownDB: 4}
+	good := season.Conditions{Spans: []season.Span{{22, 750 * mhz}}, PilotHz: 747 * mhz, LowHz: 54 * mhz,
+		HighHz: 1002 * mhz,
+		Now:    60, Low: 0, High: 100, UpDB: 4, DownDB: 4}
 	_, err := good.Answer()
 	require.NoError(t, err)
 	for name, c := range map[string]struct {
 		spoil func(*season.Conditions)
 		want  error
 	}{
-		"no span":            {func(q *season.Conditions) { q.Spans = nil }, season.ErrSpan},
-		"a span of nothing":  {func(q *season.Conditions) { q.Spans = []season.Span{{0, 750 * mhz}} }, season.ErrSpan},
-		"a span at nowhere":  {func(q *season.Conditions) { q.Spans = []season.Span{{22, 0}} }, season.ErrSpan},
-		"a loss of no sense": {func(q *season.Conditions) { q.Spans = []season.Span{{math.NaN(), 750 * mhz}} }, season.ErrSpan},
+		"no span":           {func(q *season.Conditions) { q.Spans = nil }, season.ErrSpan},
+		"a span of nothing": {func(q *season.Conditions) { q.Spans = []season.Span{{0, 750 * mhz}} }, season.ErrSpan},
+		"a span at nowhere": {func(q *season.Conditions) { q.Spans = []season.Span{{22, 0}} }, season.ErrSpan},
+		"a loss of no sense": {func(q *season.Conditions) { q.Spans = []season.Span{{math.NaN(), 750 * mhz}} },
+			season.ErrSpan},
 		"hotter than ever":   {func(q *season.Conditions) { q.Now = 101 }, season.ErrOrder},
 		"low above high":     {func(q *season.Conditions) { q.Low = 110 }, season.ErrOrder},
 		"no range":           {func(q *season.Conditions) { q.UpDB, q.DownDB = 0, 0 }, season.ErrRange},
@@ -134,7 +137,8 @@ func TestQuestionsWithoutAnAnswer(t *testing.T) {
 
 func ExampleConditions_Answer() {
 	a, err := season.Conditions{
-		Spans: []season.Span{{LossDB: 22, AtHz: 750_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000,
+		Spans: []season.Span{{LossDB: 22, AtHz: 750_000_000}}, PilotHz: 747_000_000,
+		LowHz: 54_000_000, HighHz: 1_002_000_000,
 		Now: 95, Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.5,
 	}.Answer()
 	if err != nil {
@@ -149,7 +153,8 @@ func ExampleConditions_Answer() {
 // 66 dB at 750 MHz and 105 F, between -20 and 110 F: the middle of the swing is 60
 // degrees below today, 66 x 0.0011 x 60 = 4.36 dB.
 func TestSetWithinRange(t *testing.T) {
-	q := season.Conditions{PilotHz: 750_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000, Now: 105, Low: -20, High: 110,
+	q := season.Conditions{PilotHz: 750_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000, Now: 105,
+		Low: -20, High: 110,
 		UpDB: 3, DownDB: 3, StepDB: 0.5}
 	for range 3 {
 		q.Spans = append(q.Spans, season.Span{LossDB: 22, AtHz: 750_000_000})

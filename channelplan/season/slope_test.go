@@ -14,8 +14,9 @@ import (
 // the two differ by 0.132 x 5.005 = 0.661 dB more when it is hot. At 95 F the difference is
 // 5.005 x (0.0297 - (0.0462 - 0.0858)/2) = 0.248 dB above its mean.
 func TestSlope(t *testing.T) {
-	q := season.Conditions{Spans: []season.Span{{22, 750_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000, HighHz: 1_002_000_000,
-		Now: 95, Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.1}
+	q := season.Conditions{Spans: []season.Span{{22, 750_000_000}}, PilotHz: 747_000_000, LowHz: 54_000_000,
+		HighHz: 1_002_000_000,
+		Now:    95, Low: -10, High: 110, UpDB: 4, DownDB: 4, StepDB: 0.1}
 	a, err := q.Answer()
 	require.NoError(t, err)
 	assert.Zero(t, a.Slope, "one pilot, no slope")

@@ -242,7 +242,8 @@ func (t *Layout) Split(line string, number int) ([]Field, *fault.Error) {
 			at = open
 		}
 		return nil, &fault.Error{Line: number, Column: column(at),
-			Text: `a quote (") is left open or is in the wrong place`, Hint: "put one on each side of the value, double any quote inside it, and keep each row on one line"}
+			Text: `a quote (") is left open or is in the wrong place`,
+			Hint: "put one on each side of the value, double any quote inside it, and keep each row on one line"}
 	case errors.As(err, &parse) && errors.Is(err, csv.ErrBareQuote):
 		return nil, &fault.Error{Line: number, Column: column(parse.Column - 1),
 			Text: `there is a quote (") inside a value`,

@@ -79,7 +79,8 @@ func TestBlocksAreTheLines(t *testing.T) {
 
 func TestBlockTellsWhereReadingFailed(t *testing.T) {
 	wide := strings.Repeat("b", 600) + "\n" // so that the first check of the file passes
-	in, err := table.New(io.MultiReader(strings.NewReader("a\n"+wide), iotest.ErrReader(errors.New("the stick is out"))), "f")
+	in, err := table.New(io.MultiReader(strings.NewReader("a\n"+wide),
+		iotest.ErrReader(errors.New("the stick is out"))), "f")
 	require.NoError(t, err)
 	_, err = in.ReadLine()
 	require.NoError(t, err)

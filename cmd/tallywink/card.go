@@ -66,7 +66,8 @@ func (c *carding) run(out *console.Console, args []string) (int, error) {
 	case c.svg == c.html:
 		return 0, misuse("give each a file of its own", "--svg and --html both name %s", c.svg)
 	}
-	if err := input.DistinctFiles([]input.Named{input.At("--svg", c.svg), input.At("--html", c.html)}, input.At("the lineup", c.lineup),
+	if err := input.DistinctFiles([]input.Named{input.At("--svg", c.svg), input.At("--html", c.html)},
+		input.At("the lineup", c.lineup),
 		input.At("--amps", c.amps), input.At("--sheet", c.sheet)); err != nil {
 		return 0, err
 	}

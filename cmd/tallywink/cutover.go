@@ -96,11 +96,13 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	case c.crews < 1 || c.crews > 1000:
 		return 0, misuse("1 is the default", "--crews can't be %d", c.crews)
 	}
-	inputs := []input.Named{input.At("--amps", c.Amps), input.At("--lineup", c.Lineup), input.At("--before", c.Before), input.At("--sheet", c.sheet)}
+	inputs := []input.Named{input.At("--amps", c.Amps), input.At("--lineup", c.Lineup), input.At("--before", c.Before),
+		input.At("--sheet", c.sheet)}
 	if err := input.MisfitsPage(c.html, c.json, c.csv); err != nil {
 		return 0, err
 	}
-	if err := input.DistinctFiles([]input.Named{input.At("--ics", c.ics), input.At("--html", c.html)}, inputs...); err != nil {
+	if err := input.DistinctFiles([]input.Named{input.At("--ics", c.ics), input.At("--html", c.html)},
+		inputs...); err != nil {
 		return 0, err
 	}
 	code, err := input.LoadSheet(c.sheet)
@@ -142,9 +144,9 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	w := report.WorkPlan{Plan: plan, Plant: p, Code: code,
 		Problems: append(slices.Clone(p.Problems), cascades.Problems...),
 		LeftOut:  p.LeftOut, Broken: len(cascades.Problems),
-		Cautions: report.CautionsOf(before, after, today), Assumed: !flags.Changed("visit") &&
-			!flags.Changed("crews"), ChangeGiven: c.changeAt != "", SwingGiven: flags.Changed("day-swing"), Followed: c.book != "", Calendar: nights,
-		Jobs: report.ByVisit(nights)}
+		Cautions: report.CautionsOf(before, after, today), Calendar: nights, Jobs: report.ByVisit(nights),
+		Assumed:     !flags.Changed("visit") && !flags.Changed("crews"),
+		ChangeGiven: c.changeAt != "", SwingGiven: flags.Changed("day-swing"), Followed: c.book != ""}
 	if nights != nil && nights.Late() {
 		status = exitBadNews
 	}

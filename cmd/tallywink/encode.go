@@ -90,7 +90,8 @@ rhythm of their own and take no pilot.
 				err = checkShow(out, code, intervals, unit)
 			}
 			if err == nil {
-				err = input.DistinctFiles([]input.Named{input.At("--gif", gifFile), input.At("--svg", svgFile)}, input.At("--sheet", sheetFile),
+				err = input.DistinctFiles([]input.Named{input.At("--gif", gifFile), input.At("--svg", svgFile)},
+					input.At("--sheet", sheetFile),
 					input.At("--amps", at.amps))
 			}
 			if err == nil {

@@ -57,7 +57,8 @@ passed one and until when it counts; and what the class finds hard.
 			for _, b := range books {
 				kept = append(kept, input.At("--book", b))
 			}
-			if err := input.MisfitsPage(html, asJSON, asCSV, append(kept, input.At("--sheet", sheetFile))...); err != nil {
+			if err := input.MisfitsPage(html, asJSON, asCSV,
+				append(kept, input.At("--sheet", sheetFile))...); err != nil {
 				return 0, err
 			}
 			if flags.Changed("valid-days") && !class || valid < 1 || valid > 36_500 {

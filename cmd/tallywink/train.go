@@ -93,7 +93,8 @@ func (t *training) run(out *console.Console) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	if err := input.DistinctFiles([]input.Named{input.At("--svg", t.svg)}, input.At("the book", b.Path), input.At("--lineup", t.lineup),
+	if err := input.DistinctFiles([]input.Named{input.At("--svg", t.svg)}, input.At("the book", b.Path),
+		input.At("--lineup", t.lineup),
 		input.At("--sheet", t.sheet)); err != nil {
 		return 0, err
 	}

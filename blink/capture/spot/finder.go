@@ -312,7 +312,8 @@ func halved(g gridSize, some []still) (gridSize, []still) {
 			upper, lower := p.cells[2*y*g.width:][:g.width], p.cells[(2*y+1)*g.width:][:g.width]
 			row := cells[y*half.width:][:half.width]
 			for x := range row {
-				row[x] = uint16((uint32(upper[2*x]) + uint32(upper[2*x+1]) + uint32(lower[2*x]) + uint32(lower[2*x+1])) / 4)
+				above, below := uint32(upper[2*x])+uint32(upper[2*x+1]), uint32(lower[2*x])+uint32(lower[2*x+1])
+				row[x] = uint16((above + below) / 4)
 			}
 		}
 		out[n] = still{p.at, cells, p.dx / 2, p.dy / 2, p.dx2 / 2, p.dy2 / 2}

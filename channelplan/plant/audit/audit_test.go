@@ -118,7 +118,8 @@ func TestAudit(t *testing.T) {
 8:11 unknown carrier "digitl": a carrier is analog, digital or cw (did you mean digital?)
 9 A7 N3 115 digital usable neighbor-changed spare-lost
 `, out)
-	assert.Equal(t, map[string]*audit.Count{"N1": {3, 2, 0, 1, 0}, "N2": {2, 1, 1, 0, 1}, "N3": {1, 1, 0, 0, 0}}, s.Nodes)
+	assert.Equal(t, map[string]*audit.Count{"N1": {3, 2, 0, 1, 0}, "N2": {2, 1, 1, 0, 1}, "N3": {1, 1, 0, 0, 0}},
+		s.Nodes)
 	assert.Equal(t, 1, s.Rules[lineup.InsideOFDM].Amps)
 	assert.Equal(t, 2, s.Changes[lineup.SpareLost].Amps)
 	assert.NotContains(t, s.Rules, lineup.StaleLineup, "said of the lineup, not of each amplifier")
@@ -202,7 +203,8 @@ func TestWhatWasWrittenIsWhole(t *testing.T) {
 	require.Greater(t, out.Len(), len(whole)/3)
 
 	// An output that is full.
-	_, err = audit.Run(context.Background(), begin(bytes.NewReader(text.Bytes())), audit.Request{Lineup: before}, w, broken{})
+	_, err = audit.Run(context.Background(), begin(bytes.NewReader(text.Bytes())), audit.Request{Lineup: before}, w,
+		broken{})
 	require.ErrorContains(t, err, "the output can't be written: the stick is out")
 }
 
@@ -344,7 +346,10 @@ func BenchmarkSettings(b *testing.B) {
 				inv, err := plant.Begin(bytes.NewReader(text.Bytes()), "amps.csv")
 				require.NoError(b, err)
 				_, err = audit.Run(context.Background(), inv, audit.Request{Lineup: after, Before: before},
-					audit.Writer{Row: func(to []byte, _ *plant.Row, _ *audit.Judgement) []byte { return to }}, io.Discard)
+					audit.Writer{Row: func(to []byte, _ *plant.Row,
+						_ *audit.Judgement) []byte {
+						return to
+					}}, io.Discard)
 				require.NoError(b, err)
 			}
 		})

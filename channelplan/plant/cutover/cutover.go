@@ -444,8 +444,8 @@ func (q Request) best(a lineup.Amplifier, alike, followed bool, may func(lineup.
 	// Nobody moves an amplifier to an unknown level if the levels of others are known.
 	levels := slices.ContainsFunc(q.After.Carriers, func(c lineup.Carrier) bool { return c.HasLevel })
 	fit := slices.DeleteFunc(lineup.Rank(q.After, before, with), func(c lineup.Ranked) bool {
-		return !may(c) || c.Pilot == a.Pilot && alike || passing(c.Report) || levels && !c.Carrier.HasLevel || followed &&
-			!Follows(a, c.Pilot.Kind) ||
+		return !may(c) || c.Pilot == a.Pilot && alike || passing(c.Report) || levels && !c.Carrier.HasLevel ||
+			followed && !Follows(a, c.Pilot.Kind) ||
 			alike && passing(q.Before.CheckOne(c.Pilot, with))
 	})
 	if len(fit) == 0 {

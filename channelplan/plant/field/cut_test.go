@@ -66,7 +66,8 @@ func (p cutPlant) read(rng *rand.Rand, share, old float64) (all []field.Reading)
 		if a.Mode != lineup.AGC || rng.Float64() > share {
 			continue
 		}
-		r := field.Reading{Record: book.Record{Type: field.Type, Time: day.Add(time.Duration(rng.IntN(50)) * time.Minute)},
+		r := field.Reading{Record: book.Record{Type: field.Type,
+			Time: day.Add(time.Duration(rng.IntN(50)) * time.Minute)},
 			Amp: a.ID, State: blink.Locked}
 		early := rng.Float64() < old
 		switch {

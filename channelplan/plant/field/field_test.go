@@ -44,7 +44,8 @@ func seen(t *testing.T, words ...string) []field.Reading {
 	var all []field.Reading
 	for i, w := range words {
 		f := strings.Fields(w)
-		r := field.Reading{Record: book.Record{Type: field.Type, Time: day.Add(time.Duration(i) * time.Minute)}, Amp: f[0]}
+		r := field.Reading{Record: book.Record{Type: field.Type, Time: day.Add(time.Duration(i) * time.Minute)},
+			Amp: f[0]}
 		require.NoError(t, r.State.UnmarshalText([]byte(f[1])))
 		if len(f) == 4 {
 			r.Pilot = &channelplan.Pilot{}
@@ -393,7 +394,8 @@ func BenchmarkManyLost(b *testing.B) {
 	rows.WriteString("amp,node,channel,carrier,upstream\nA,N,116,digital,\n")
 	for i := range many {
 		fmt.Fprintf(&rows, "B%d,N,116,digital,A\n", i)
-		readings = append(readings, field.Reading{Record: book.Record{Type: field.Type, Time: day}, Amp: fmt.Sprintf("B%d", i),
+		readings = append(readings, field.Reading{Record: book.Record{Type: field.Type, Time: day},
+			Amp:   fmt.Sprintf("B%d", i),
 			State: blink.Holding})
 	}
 	p, err := plant.Read(strings.NewReader(rows.String()), "amps.csv")

@@ -35,7 +35,8 @@ B3,,,thermal,B2,20,750,,
 B4,116,digital,,B3,20,750,4,4
 `), "amps.csv")
 	require.NoError(t, err)
-	q := station.Conditions{Plan: channelplan.STD, Passband: lineup.Band{LowHz: 54_000_000, HighHz: 1_002_000_000}, Now: 95,
+	q := station.Conditions{Plan: channelplan.STD, Passband: lineup.Band{LowHz: 54_000_000, HighHz: 1_002_000_000},
+		Now: 95,
 		Low: -10, High: 110}
 	stations := station.Stations(p, p.Cascades(), q)
 	var order []string

@@ -264,8 +264,8 @@ func PrintStation(out *console.Console, st station.Station) {
 	case st.Invalid != "":
 		out.Print([]console.Block{console.Section("Pilot",
 			fmt.Sprintf("%s: %s%v is not valid in this lineup (%s). It needs another pilot first: report it, and don't set the control.",
-				console.Shown(st.ID), wording.Either(st.InvalidPilot == st.Pilot, "", "its slope pilot, "), st.InvalidPilot,
-				st.Invalid)), CareBlock()}, nil)
+				console.Shown(st.ID), wording.Either(st.InvalidPilot == st.Pilot, "", "its slope pilot, "),
+				st.InvalidPilot, st.Invalid)), CareBlock()}, nil)
 	default:
 		out.Print(SeasonBlocks(st.Question, st.Answer, st.Pilot), nil)
 	}
