@@ -294,26 +294,3 @@ func Places(name string, lines []int) []Place {
 	}
 	return places
 }
-
-// DefaultPath returns where a book of that name is kept, by the XDG Base Directory
-// Specification: in $XDG_DATA_HOME/tallywink, else ~/.local/share/tallywink; on macOS and
-// Windows, in the system's folder for application data.
-func DefaultPath(name string) (string, error) {
-	if home := os.Getenv("XDG_DATA_HOME"); filepath.IsAbs(home) {
-		return filepath.Join(home, "tallywink", name), nil
-	}
-	if runtime.GOOS == "windows" || runtime.GOOS == "darwin" {
-		home, err := os.UserConfigDir()
-		if err != nil {
-			return "", &fault.Error{File: name, Text: "there is no folder for it: " + err.Error(),
-				Hint: "name a book", Act: fault.NameBook}
-		}
-		return filepath.Join(home, "tallywink", name), nil
-	}
-	home, err := os.UserHomeDir()
-	if err != nil {
-		return "", &fault.Error{File: name, Text: "there is no folder for it: " + err.Error(), Hint: "name a book",
-			Act: fault.NameBook}
-	}
-	return filepath.Join(home, ".local", "share", "tallywink", name), nil
-}

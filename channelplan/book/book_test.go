@@ -119,21 +119,6 @@ func TestBooksThatCannotBeUsed(t *testing.T) {
 	require.ErrorIs(t, err, os.ErrNotExist)
 }
 
-func TestDefaultPath(t *testing.T) {
-	t.Setenv("XDG_DATA_HOME", "/data")
-	path, err := DefaultPath("attempts.jsonl")
-	require.NoError(t, err)
-	assert.Equal(t, "/data/tallywink/attempts.jsonl", path)
-	t.Setenv("XDG_DATA_HOME", "not/absolute") // the specification says to ignore it
-	t.Setenv("HOME", "/home/ada")
-	path, err = DefaultPath("attempts.jsonl")
-	require.NoError(t, err)
-	assert.Equal(t, "/home/ada/.local/share/tallywink/attempts.jsonl", path)
-	t.Setenv("HOME", "")
-	_, err = DefaultPath("attempts.jsonl")
-	require.ErrorContains(t, err, "name a book")
-}
-
 // kills is how many programs are killed while they write.
 var kills = flag.Int("kills", 500, "how many writers are killed")
 

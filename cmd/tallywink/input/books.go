@@ -3,6 +3,8 @@ package input
 import (
 	"errors"
 	"os"
+	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 	"time"
@@ -27,11 +29,37 @@ func OpenBook(path, name string) (book.Book, error) {
 	}
 	if path == "" {
 		var err error
-		if path, err = book.DefaultPath(name); err != nil {
+		if path, err = ownPath(name); err != nil {
 			return book.Book{}, err
 		}
 	}
 	return book.Book{Path: path}, nil
+}
+
+// ownPath returns where a book of that name is kept, by the XDG Base Directory
+// Specification: in $XDG_DATA_HOME/tallywink, else ~/.local/share/tallywink; on macOS and
+// Windows, in the system's folder for application data.
+func ownPath(name string) (string, error) {
+	if home := os.Getenv("XDG_DATA_HOME"); filepath.IsAbs(home) {
+		return filepath.Join(home, "tallywink", name), nil
+	}
+	if runtime.GOOS == "windows" || runtime.GOOS == "darwin" {
+		home, err := os.UserConfigDir()
+		if err != nil {
+			return "", noFolder(name, err)
+		}
+		return filepath.Join(home, "tallywink", name), nil
+	}
+	home, err := os.UserHomeDir()
+	if err != nil {
+		return "", noFolder(name, err)
+	}
+	return filepath.Join(home, ".local", "share", "tallywink", name), nil
+}
+
+func noFolder(name string, err error) error {
+	return &fault.Error{File: name, Text: "there is no folder for it: " + err.Error(), Hint: "name a book",
+		Act: fault.NameBook}
 }
 
 // ReadBooks reads books one after the other; without any, the user's own.
