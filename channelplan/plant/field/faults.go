@@ -50,13 +50,6 @@ const (
 	staleApart = 24 * time.Hour
 )
 
-// remarkApart adds that the readings are far apart in time.
-func (f *Fault) remarkApart() {
-	if f.Apart > staleApart {
-		f.Text += fmt.Sprintf("; the readings are %d days apart: take them again", int(f.Apart.Hours()/24))
-	}
-}
-
 // shows is what a lamp shows of a fault.
 type shows uint8
 
@@ -258,53 +251,72 @@ func (s *search) ofTheLineup() []Fault {
 		return nil
 	}
 	var faults []Fault
-	lost := map[channelplan.Pilot][]int{}
-	var pilots []channelplan.Pilot
+	lost, slopes := map[channelplan.Pilot][]int{}, map[channelplan.Pilot][]int{}
+	var pilots, second []channelplan.Pilot
 	for _, i := range s.c.Order {
+		a := &s.p.Amplifiers[i]
 		if s.shown[i] != lostIt {
 			continue
 		}
-		p := s.p.Amplifiers[i].Pilot
-		if lost[p] == nil {
-			pilots = append(pilots, p)
+		if lost[a.Pilot] == nil {
+			pilots = append(pilots, a.Pilot)
 		}
-		lost[p] = append(lost[p], i)
+		lost[a.Pilot] = append(lost[a.Pilot], i)
+		if slope := a.Slope.Pilot; !slope.IsZero() {
+			if slopes[slope] == nil {
+				second = append(second, slope)
+			}
+			slopes[slope] = append(slopes[slope], i)
+		}
 	}
 	for _, p := range pilots {
-		if f, whole := s.invalid(p, lost[p]); whole {
-			faults = append(faults, f)
-			for _, i := range lost[p] {
-				s.shown[i] = nothing
+		judge := s.judge(p)
+		for i, a := range s.p.Amplifiers {
+			if a.Pilot == p && a.Mode == lineup.AGC {
+				s.unable[i] = judge(i) != ""
 			}
-			continue
 		}
-		faults = append(faults, s.unfit(p, lost[p])...)
+		faults = append(faults, s.invalid(p, lost[p], judge, "")...)
+	}
+	for _, p := range second {
+		still := slices.DeleteFunc(slopes[p], func(i int) bool { return s.shown[i] == nothing })
+		faults = append(faults, s.invalid(p, still, s.judge(p), "slope ")...)
 	}
 	return faults
 }
 
-// unfit takes out the amplifiers that can't follow a pilot that is valid for others, for
-// instance because of their passband: one fault for each rule that says so.
-func (s *search) unfit(pilot channelplan.Pilot, lost []int) (faults []Fault) {
-	var rules []string
-	by := map[string][]int{}
-	why := map[lineup.Band]string{} // the rule, by passband: the rest is the same for every amplifier on this pilot
-	for i, a := range s.p.Amplifiers {
-		if a.Pilot != pilot || a.Mode != lineup.AGC {
-			continue
-		}
-		rule, known := why[a.Passband]
-		if !known {
-			if r := s.l.CheckOne(pilot,
-				lineup.Context{Amplifier: &s.p.Amplifiers[i].Amplifier}); r.Verdict == lineup.Unusable {
-				rule = string(r.Findings[0].Rule)
-			}
-			why[a.Passband] = rule
-		}
-		s.unable[i] = rule != ""
+// judge returns a function that names the rule by which a pilot is of no use to an
+// amplifier, "" if it can follow it.
+func (s *search) judge(pilot channelplan.Pilot) func(i int) lineup.Rule {
+	// All that differs between the amplifiers on one pilot and matters to the rules.
+	type kind struct {
+		passband  lineup.Band
+		detectors [2]lineup.Detector
+		slope     channelplan.Pilot
 	}
+	known := map[kind]lineup.Rule{}
+	return func(i int) lineup.Rule {
+		a := &s.p.Amplifiers[i].Amplifier
+		of := kind{a.Passband, [2]lineup.Detector{a.Detector, a.Slope.Detector}, a.Slope.Pilot}
+		rule, ok := known[of]
+		if !ok {
+			if r := s.l.CheckOne(pilot, lineup.Context{Amplifier: a}); r.Verdict == lineup.Unusable {
+				rule = r.Findings[0].Rule
+			}
+			known[of] = rule
+		}
+		return rule
+	}
+}
+
+// invalid takes out the amplifiers that lost a pilot which is of no use to them: one fault
+// for each rule that says so. role is what the pilot is for, before the word pilot.
+func (s *search) invalid(pilot channelplan.Pilot, lost []int, judge func(i int) lineup.Rule,
+	role string) (faults []Fault) {
+	var rules []lineup.Rule
+	by := map[lineup.Rule][]int{}
 	for _, i := range lost {
-		rule := why[s.p.Amplifiers[i].Passband]
+		rule := judge(i)
 		if rule == "" {
 			continue
 		}
@@ -314,30 +326,30 @@ func (s *search) unfit(pilot channelplan.Pilot, lost []int) (faults []Fault) {
 		}
 		by[rule] = append(by[rule], i)
 	}
+	var anywhere lineup.Rule // the rule by which it is of no use to any amplifier
+	if r := s.l.CheckOne(pilot, lineup.Context{}); r.Verdict == lineup.Unusable {
+		anywhere = r.Findings[0].Rule
+	}
 	for _, rule := range rules {
-		ids := make([]string, len(by[rule]))
-		for k, i := range by[rule] {
-			ids[k] = s.p.Amplifiers[i].ID
+		at := by[rule]
+		f := Fault{Pilot: pilot, Pilots: []channelplan.Pilot{pilot}, Nodes: s.nodes(at), Lost: len(at), Apart: s.apart(at)}
+		switch {
+		case rule == anywhere && role == "" && len(at) == 1:
+			f.Text = fmt.Sprintf("%v is not a valid pilot in the lineup (%s): %s needs another pilot, not a repair", pilot,
+				rule, s.id(at[0]))
+		case rule == anywhere && role == "":
+			f.Text = fmt.Sprintf("%v is not a valid pilot in the lineup (%s): the %d that lost it need another pilot, not a repair",
+				pilot, rule, len(at))
+		default:
+			f.Text = fmt.Sprintf("%v is not a valid %spilot for %s (%s): what is needed is another pilot, not a repair",
+				pilot, role, s.ids(at, ", "), rule)
 		}
-		faults = append(faults, Fault{Pilot: pilot, Pilots: []channelplan.Pilot{pilot}, Nodes: s.nodes(by[rule]),
-			Lost: len(ids), Apart: s.apart(by[rule]),
-			Text: fmt.Sprintf("%v is not a valid pilot for %s (%s): what is needed is another pilot, not a repair",
-				pilot, strings.Join(ids, ", "), rule)})
+		if role != "" {
+			f.Text += "; measure the main pilot, too"
+		}
+		faults = append(faults, f)
 	}
 	return faults
-}
-
-// invalid reports whether the pilot is not valid in the lineup, and returns the fault
-// that says so.
-func (s *search) invalid(pilot channelplan.Pilot, lost []int) (Fault, bool) {
-	r := s.l.CheckOne(pilot, lineup.Context{})
-	if r.Verdict != lineup.Unusable {
-		return Fault{}, false
-	}
-	return Fault{Pilot: pilot, Pilots: []channelplan.Pilot{pilot}, Nodes: s.nodes(lost), Lost: len(lost),
-		Apart: s.apart(lost),
-		Text: fmt.Sprintf("%v is not a valid pilot in the lineup (%s): the %d that lost it need another pilot, not a repair",
-			pilot, r.Findings[0].Rule, len(lost))}, true
 }
 
 // heads finds the amplifiers that show a fault which none above them explains.
@@ -528,7 +540,7 @@ func (s *search) whole(heads []*head) (faults []Fault, rest []*head) {
 		f := Fault{Pilot: p, Pilots: []channelplan.Pilot{p}, Nodes: s.nodes(at), Lost: lost, Apart: s.apart(at)}
 		f.Text = fmt.Sprintf("all %d amplifiers read on %v, in %d nodes, have lost it: ask the headend about this carrier first",
 			lost, p, len(f.Nodes))
-		f.remarkApart()
+		s.remark(&f, at)
 		faults = append(faults, f)
 		for _, h := range of[p] {
 			taken[h] = true

@@ -168,7 +168,7 @@ func TestFaults(t *testing.T) {
 	invalid := field.Compare(p, p.Cascades(), seen(t, "A1 holding", "B1 locked 116 digital"), l).Faults
 	require.Len(t, invalid, 1)
 	assert.Equal(t,
-		"116 digital is not a valid pilot in the lineup (inside-ofdm): the 1 that lost it need another pilot, not a repair",
+		"116 digital is not a valid pilot in the lineup (inside-ofdm): A1 needs another pilot, not a repair",
 		invalid[0].Text)
 
 	// All amplifiers of two nodes, but read years apart.
@@ -423,4 +423,44 @@ func read(t *testing.T, b book.Book, since, now time.Time) (field.Book, error) {
 	}
 	defer in.Close()
 	return field.Read(in, b.Path, since, now)
+}
+
+// A pilot is judged for each amplifier by its own detectors: one that follows the power of
+// an OFDM block has not lost its pilot to it, and one that can't follow digital needs
+// another pilot. Of an amplifier with two pilots, the lamp does not show which is lost.
+func TestFaultsGoByTheDetectors(t *testing.T) {
+	p, err := plant.Read(strings.NewReader(`amp,node,channel,carrier,upstream,detector,slope_channel,slope_carrier
+A1,N1,116,digital,,,,
+A2,N1,116,digital,A1,analog,,
+A3,N1,116,digital,A2,digital,,
+B1,N2,138,digital,,,,
+B2,N2,138,digital,B1,power digital ofdm,,
+B3,N2,138,digital,B2,digital,,
+C1,N3,116,digital,,,17,cw
+C2,N3,116,digital,C1,,17,cw
+C3,N3,116,digital,C2,,73,analog
+`), "amps.csv")
+	require.NoError(t, err)
+	require.Empty(t, p.Problems)
+	l, err := lineup.Read(strings.NewReader(
+		"# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz\n116,qam256,,\n73,analog,,\n,ofdm,810,1002\n"), "lineup.csv")
+	require.NoError(t, err)
+	told := func(words ...string) (texts []string) {
+		for _, f := range field.Compare(p, p.Cascades(), seen(t, words...), l).Faults {
+			texts = append(texts, f.Text)
+		}
+		return texts
+	}
+	assert.Equal(t, []string{
+		"116 digital is not a valid pilot for A2 (outside-detector): what is needed is another pilot, not a repair",
+		"116 digital is there at A1 and lost at A3: the fault is between them; check the span before A3, and its own input; also A2 and the spans before: their lamps can't show it",
+	}, told("A1 locked 116 digital", "A2 holding", "A3 holding"))
+	assert.Equal(t, []string{
+		"138 digital is not a valid pilot in the lineup (inside-ofdm): B3 needs another pilot, not a repair",
+		"138 digital is there at B1 and lost at B2: the fault is between them; check the span before B2, and its own input",
+	}, told("B1 locked 138 digital", "B2 holding", "B3 holding"))
+	assert.Equal(t, []string{
+		"17 cw is not a valid slope pilot for C2 (not-in-lineup): what is needed is another pilot, not a repair; measure the main pilot, too",
+		"116 digital is there at C1 and lost at C3: the fault is between them; go first to C2 (holding): the last reading there does not tell; the lamp does not show which of the two pilots of C3 is lost: measure its slope pilot, 73 analog, too",
+	}, told("C1 locked 116 digital", "C2 holding", "C3 holding"))
 }

@@ -2,6 +2,7 @@ package field
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -58,7 +59,7 @@ func (s *search) fault(h *head) Fault {
 		}
 		f.Text = fmt.Sprintf("%s %s, but %s downstream is locked: signal passes, so check the setting and the AGC module of %s itself, or it may be working again",
 			s.id(first), what, s.id(h.passing), s.id(first))
-		f.remarkApart()
+		s.remark(&f, h.at)
 		return f
 	}
 	at := s.ids(h.at, " and ")
@@ -124,8 +125,28 @@ func (s *search) fault(h *head) Fault {
 				power, from, next)
 		}
 	}
-	f.remarkApart()
+	s.remark(&f, h.at)
 	return f
+}
+
+// remark adds what makes a fault less certain: that its readings are far apart in time, and
+// that lamps at these amplifiers do not show which of two pilots is lost.
+func (s *search) remark(f *Fault, at []int) {
+	two := slices.DeleteFunc(slices.Clone(at), func(i int) bool {
+		return s.shown[i] != lostIt || s.p.Amplifiers[i].Slope.Pilot.IsZero()
+	})
+	switch len(two) {
+	case 0:
+	case 1:
+		f.Text += fmt.Sprintf("; the lamp does not show which of the two pilots of %s is lost: measure its slope pilot, %v, too",
+			s.id(two[0]), s.p.Amplifiers[two[0]].Slope.Pilot)
+	default:
+		f.Text += fmt.Sprintf("; the lamps do not show which of the two pilots of %s is lost: measure their slope pilots, too",
+			s.ids(two, ", "))
+	}
+	if f.Apart > staleApart {
+		f.Text += fmt.Sprintf("; the readings are %d days apart: take them again", int(f.Apart.Hours()/24))
+	}
 }
 
 // next says what to do next, and sets the amplifier to read next.
