@@ -1,8 +1,6 @@
 package blink_test
 
 import (
-	"tallywink.example/blink"
-
 	"fmt"
 	"math/rand/v2"
 	"slices"
@@ -13,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tallywink.example/blink"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/fault"
 )

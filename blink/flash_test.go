@@ -1,14 +1,13 @@
 package blink_test
 
 import (
-	"tallywink.example/blink"
-
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tallywink.example/blink"
 	"tallywink.example/channelplan"
 )
 

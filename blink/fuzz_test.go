@@ -1,8 +1,6 @@
 package blink_test
 
 import (
-	"tallywink.example/blink"
-
 	"errors"
 	"strings"
 	"testing"
@@ -10,6 +8,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"tallywink.example/blink"
 	"tallywink.example/channelplan/fault"
 )
 

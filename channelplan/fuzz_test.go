@@ -1,11 +1,11 @@
 package channelplan_test
 
 import (
-	"tallywink.example/channelplan"
-
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan"
 )
 
 // A frequency that parses can be formatted, and parses again to the same hertz.

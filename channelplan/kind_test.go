@@ -1,12 +1,12 @@
 package channelplan_test
 
 import (
-	"tallywink.example/channelplan"
-
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan"
 )
 
 func TestParsePilotTakesEveryQAMAsDigital(t *testing.T) {

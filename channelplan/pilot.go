@@ -41,8 +41,9 @@ func ParseChannel(text string) (int, error) {
 			Act: fault.ListChannels, Err: ErrChannel}
 	}
 	if n < FirstChannel || n > LastExtended {
-		return 0, &fault.Error{Text: fmt.Sprintf("%v: %d; channels run from %d to %d", ErrChannel, n, FirstChannel,
-			LastExtended), Act: fault.ListChannels, Err: ErrChannel}
+		return 0, &fault.Error{Text: fmt.Sprintf("%v: %d", ErrChannel, n),
+			Hint: fmt.Sprintf("channels run from %d to %d", FirstChannel, LastExtended), Act: fault.ListChannels,
+			Err: ErrChannel}
 	}
 	return n, nil
 }

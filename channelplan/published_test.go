@@ -1,8 +1,6 @@
 package channelplan_test
 
 import (
-	"tallywink.example/channelplan"
-
 	"encoding/csv"
 	"os"
 	"path/filepath"
@@ -11,6 +9,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan"
 )
 
 // readTable reads a table of ../testdata/channelplan without its header.

@@ -1,8 +1,6 @@
 package capture_test
 
 import (
-	"tallywink.example/blink/capture"
-
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -12,6 +10,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/blink/capture"
 )
 
 // How many recordings with ambient light that wanders by a sine are read right. None

@@ -1,8 +1,6 @@
 package capture_test
 
 import (
-	"tallywink.example/blink/capture"
-
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -13,6 +11,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/blink/capture"
 )
 
 // Traces as phones write them: every answer is right or doubtful, and most are right.

@@ -1,8 +1,6 @@
 package capture_test
 
 import (
-	"tallywink.example/blink/capture"
-
 	"flag"
 	"fmt"
 	"math"
@@ -17,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
+	"tallywink.example/blink/capture"
 )
 
 // A light is how bright the scene is at a time, in seconds; instants are when samples

@@ -1,8 +1,6 @@
 package capture_test
 
 import (
-	"tallywink.example/blink/capture"
-
 	"bufio"
 	"bytes"
 	"context"
@@ -23,6 +21,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
+	"tallywink.example/blink/capture"
 	"tallywink.example/blink/capture/movie"
 	"tallywink.example/blink/picture"
 	"tallywink.example/channelplan"

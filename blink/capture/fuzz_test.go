@@ -1,8 +1,6 @@
 package capture_test
 
 import (
-	"tallywink.example/blink/capture"
-
 	"bytes"
 	"errors"
 	"testing"
@@ -11,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"tallywink.example/blink/capture"
 	"tallywink.example/channelplan/fault"
 )
 

@@ -1,8 +1,6 @@
 package capture_test
 
 import (
-	"tallywink.example/blink/capture"
-
 	"bytes"
 	"context"
 	"flag"
@@ -21,6 +19,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
+	"tallywink.example/blink/capture"
 	"tallywink.example/blink/capture/movie"
 )
 

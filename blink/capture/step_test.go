@@ -1,8 +1,6 @@
 package capture_test
 
 import (
-	"tallywink.example/blink/capture"
-
 	"fmt"
 	"math/rand/v2"
 	"strings"
@@ -11,6 +9,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/blink/capture"
 )
 
 // Light that steps, once or twice, is no lamp that is always lit or dark; a lamp that something

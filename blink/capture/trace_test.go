@@ -1,8 +1,6 @@
 package capture_test
 
 import (
-	"tallywink.example/blink/capture"
-
 	"bytes"
 	"encoding/csv"
 	"errors"
@@ -24,6 +22,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/blink"
+	"tallywink.example/blink/capture"
 	"tallywink.example/blink/reading"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/fault"

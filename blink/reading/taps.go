@@ -328,7 +328,7 @@ func parted(taps []Tap, kinds []pauseKind) (looks []blink.Frame) {
 // each model.
 func (g *TapGroups) kinds(taps []Tap) (chances [][pauseKinds]float64, weights []float64) {
 	chain := g.newChain(taps)
-	// The rules of a frame never make pauses more likely than they are alone, so most ways
+	// The rules of a frame never make pauses more likely than they are alone, so most models
 	// need not be followed through.
 	alone, order := make([]float64, len(g.models)), make([]int, len(g.models))
 	for i, w := range g.models {
@@ -372,7 +372,7 @@ type tapChain struct {
 	// whole is, for each tap and number of marks, how likely it is that a group with that
 	// many marks ends there.
 	whole   [][]float64
-	kind    [][pauseKinds]float64 // for each pause, under the way being weighed
+	kind    [][pauseKinds]float64 // for each pause, under the model being weighed
 	reached [][]float64           // for each tap and state, its share
 	scales  []float64
 }

@@ -188,8 +188,8 @@ func (r *Reader) of(looks []blink.Frame, told blink.Signal, read func() reading.
 	}
 	if a.Doubtful && len(a.Rhythm) == 0 {
 		if a.worthTelling() {
-			for _, apart := range r.reader.Differences(looks, a.Result) {
-				a.Counts = append(a.Counts, apart.String())
+			for _, d := range r.reader.Differences(looks, a.Result) {
+				a.Counts = append(a.Counts, d.String())
 			}
 		}
 		_, most := a.Lamp().FrameLengths()

@@ -28,16 +28,20 @@ const Interrupts = "Don't pull a pad, an equalizer or a module outside a mainten
 // there is a way out. The AGC has a level setting of its own, so switching to AGC does not
 // by itself put the output at design. pilot names it, such as "116 digital (747 MHz)".
 func Setting(pilot string) []string {
-	return settingTo(pilot, "that pilot", ", add the test point loss, and compare with design for today's temperature", "W")
+	return setting(pilot, "that pilot", ", add the test point loss, and compare with design for today's temperature", false)
 }
 
-// settingTo begins the first step with lead and ends its measuring with compare; shown is what
-// the lamp must show afterward.
-func settingTo(pilot, shown, compare, lead string) []string {
+// setting ends what is said of measuring with compare; shown is what the lamp must show
+// afterward, and inManual reports that it is in manual already.
+func setting(pilot, shown, compare string, inManual bool) []string {
+	output := "Switch to manual. With the gain and slope controls, set each balance channel to its design output. Needs a pad or equalizer? Stop, ask."
+	if inManual {
+		output = "With the gain and slope controls, set each balance channel to its design output. Needs a pad or equalizer? Stop, ask."
+	}
 	return []string{
-		fmt.Sprintf("%srite down output levels, pilot and switch position. Measure %s and both balance channels at the input test point%s. Any missing, or over 2 dB off? Stop and report.",
-			lead, pilot, compare),
-		"Switch to manual. With the gain and slope controls, set each balance channel to its design output. Needs a pad or equalizer? Stop, ask.",
+		fmt.Sprintf("Write down output levels, pilot and switch position. Measure %s and both balance channels at the input test point%s. Any missing, or over 2 dB off? Stop and report.",
+			pilot, compare),
+		output,
 		fmt.Sprintf("Select %s. Switch to AGC and wait for lock. The lamp must show %s.", pilot, shown),
 		"Set the AGC's level until both balance channels are there again. No lock, or out of reach? Put it back as you found it, and report.",
 	}

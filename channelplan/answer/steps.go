@@ -96,11 +96,6 @@ var (
 	}
 )
 
-// mayReset asks about the setting; lead ends with the first letter of its sentence.
-func mayReset(lead string) Step {
-	return Step{lead + "sk your supervisor before you leave: should you set it to that pilot?", fault.ShowSetting}
-}
-
 // say returns steps that are done the same way everywhere.
 func say(texts ...string) []Step {
 	var steps []Step
@@ -464,7 +459,7 @@ func notAssigned(s Situation) []Step {
 			"It is on its spare. Leave it locked.",
 			s.meter("its main pilot, "+pilotAt(s.Recorded)+","),
 			"Gone, low or high? Leave it on the spare, and measure the main pilot upstream. Bad at the node too: call the headend.",
-		), mayReset("There, and at design? A"))
+		), Step{"There, and at design? Ask your supervisor before you leave: should you set it to that pilot?", fault.ShowSetting})
 	case s.Report.Pilot.Channel == s.Recorded.Pilot.Channel && s.Report.Pilot.Kind != channelplan.Digital &&
 		s.Recorded.Pilot.Kind != channelplan.Digital:
 		return say(
@@ -475,7 +470,7 @@ func notAssigned(s Situation) []Step {
 	return append(say(
 		"It is locked, but not on its own pilot. Leave it locked: either the record or the setting is wrong.",
 		s.meter("its own pilot, "+pilotAt(s.Recorded)+","),
-	), mayReset("Gone or off: report that, and leave it as it is. Good: a"))
+	), Step{"Gone or off: report that, and leave it as it is. Good: ask your supervisor before you leave: should you set it to that pilot?", fault.ShowSetting})
 }
 
 // wrongPilot returns the steps for an amplifier locked on a pilot that is not valid here.
@@ -485,10 +480,13 @@ func wrongPilot(s Situation) []Step {
 	r, a := s.Report, s.Amplifier
 	here := pilotAt(r)
 	steps := []string{"Adjust nothing. Count one more frame from the long dark, to be sure of the reading."}
+	if s.State == blink.Edge {
+		steps[0] = "The edge means nothing until the pilot is right. Adjust nothing, and count one more frame."
+	}
 	if undecided(r) {
 		return say(append(steps, cannotTell(r), lineupIsHeadends)...)
 	}
-	if r.Has(lineup.LineupProblems) {
+	if r.Has(lineup.LineupProblems) && s.State != blink.Edge {
 		steps[0] = "Get the lineup's unreadable rows fixed: the verdict may change. Adjust nothing, and count one more frame."
 	}
 	ask := "which pilot should it get"
@@ -552,16 +550,15 @@ func (s Situation) whoSets(ask string) Step {
 		return Step{Text: fmt.Sprintf("The recorded %s either: call your supervisor before you leave. Which pilot should it get%s",
 			invalid(own), until)}
 	default:
-		return mayReset(fmt.Sprintf("The record names %s, which is valid here. A", pilotAt(own)))
+		return Step{fmt.Sprintf("The record names %s, which is valid here. Ask your supervisor before you leave: should you set it to that pilot?",
+			pilotAt(own)), fault.ShowSetting}
 	}
 }
 
 func edge(s Situation) []Step {
 	switch a := s.Amplifier; {
 	case unusable(s.Report):
-		steps := wrongPilot(s)
-		steps[0].Text = "The edge means nothing until the pilot is right. Adjust nothing, and count one more frame."
-		return agreeing(s, steps)
+		return agreeing(s, wrongPilot(s))
 	case s.Report == nil && unusable(s.Recorded) && (a == nil || a.Mode == lineup.AGC):
 		return say(
 			fmt.Sprintf("The recorded %s, so the edge means nothing until the pilot is known: %s",
@@ -597,7 +594,7 @@ func edgeOfRange(s Situation) []Step {
 			fmt.Sprintf("It is on %v, not on its own pilot, %s. If %v is off level here, that alone can cause the edge. Change nothing.",
 				r.Pilot, own, r.Pilot),
 			s.meter("its own pilot, "+own+","), s.output(),
-		), mayReset("Its own pilot is gone or off: leave it, and report that. There and at design: a"))
+		), Step{"Its own pilot is gone or off: leave it, and report that. There and at design: ask your supervisor before you leave: should you set it to that pilot?", fault.ShowSetting})
 	case s.countOnceMore() != "":
 		first = s.countOnceMore()
 	case s.End == blink.NoEnd:
@@ -679,11 +676,9 @@ func openLoop(s Situation) []Step {
 	if s.Slope != nil {
 		what, shown = "both pilots", "one of the two" // named above
 	}
-	steps = append(steps, settingTo(what, shown, s.design(), "Supervisor agrees? W")...)
-	if s.State == blink.Manual {
-		steps[2] = strings.TrimPrefix(steps[2], "Switch to manual. ")
-	}
-	return say(steps...)
+	set := setting(what, shown, s.design(), s.State == blink.Manual)
+	set[0] = "Supervisor agrees? " + set[0]
+	return say(append(steps, set...)...)
 }
 
 // withoutPilot returns the steps for seeking or holding.

@@ -1,8 +1,6 @@
 package answer_test
 
 import (
-	"tallywink.example/channelplan/answer"
-
 	"strings"
 	"testing"
 
@@ -11,6 +9,7 @@ import (
 
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/answer"
 	"tallywink.example/channelplan/lineup"
 )
 

@@ -9,6 +9,7 @@ package fault
 import (
 	"errors"
 	"fmt"
+	"strings"
 )
 
 // Error is a fault in something that a user gave.
@@ -77,6 +78,15 @@ func (e *Error) Error() string { return e.withHint(e.Fault()) }
 
 // Said returns what is wrong and what to do, for where the place is shown by itself.
 func (e *Error) Said() string { return e.withHint(e.Text) }
+
+// HintAnd returns the hint and how its act is done, in the words of a face. They end the
+// hint's sentence, or are one of their own if they begin with a letter or a quote.
+func (e *Error) HintAnd(how string) string {
+	if e.Hint != "" && how != "" && !strings.ContainsRune(" ,;:", rune(how[0])) {
+		return e.Hint + "; " + how
+	}
+	return e.Hint + how
+}
 
 func (e *Error) withHint(text string) string {
 	if e.Hint == "" {

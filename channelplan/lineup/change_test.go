@@ -1,8 +1,6 @@
 package lineup_test
 
 import (
-	"tallywink.example/channelplan/lineup"
-
 	"fmt"
 	"math"
 	"strings"
@@ -12,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
 )
 
 // read reads an invented lineup.

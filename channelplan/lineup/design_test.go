@@ -1,14 +1,13 @@
 package lineup_test
 
 import (
-	"tallywink.example/channelplan/lineup"
-
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
 )
 
 // Worked by hand: a design of 37 dBmV at 55.25 MHz and 47 dBmV at 745.25 MHz, analog

@@ -1,14 +1,13 @@
 package lineup_test
 
 import (
-	"tallywink.example/channelplan/lineup"
-
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
 )
 
 func TestParseDetector(t *testing.T) {

@@ -1,8 +1,6 @@
 package lineup_test
 
 import (
-	"tallywink.example/channelplan/lineup"
-
 	"bytes"
 	"errors"
 	"os"
@@ -13,6 +11,7 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/fault"
+	"tallywink.example/channelplan/lineup"
 )
 
 // Whatever a lineup contains: every problem is at a place inside the file, carriers come

@@ -230,7 +230,7 @@ func (p *parser) setting(remark string, column int) {
 	if err := set(p, value); err != nil {
 		f := fault.Of(err)
 		p.problem(column, f.Hint, "setting %q: %s", key, f.Text)
-		p.unset(key, column, err.Error())
+		p.unset(key, column, f.Text)
 	}
 }
 
@@ -374,11 +374,11 @@ func megahertz(t *table.Table, text string, into *int64) (err error) {
 func choice(text string, into *bool, no, yes string) error {
 	clean := strings.ReplaceAll(strings.ToLower(text), " ", "-")
 	if clean != no && clean != yes {
-		hint := ""
+		f := &fault.Error{Text: fmt.Sprintf("%q is neither %s nor %s", text, no, yes)}
 		if near := wording.Nearest(clean, []string{no, yes}); near != "" {
-			hint = fmt.Sprintf(" (did you mean %s?)", near)
+			f.Hint = fmt.Sprintf("did you mean %s?", near)
 		}
-		return fmt.Errorf("%q is neither %s nor %s%s", text, no, yes, hint)
+		return f
 	}
 	*into = clean == yes
 	return nil

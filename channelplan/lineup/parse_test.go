@@ -1,8 +1,6 @@
 package lineup_test
 
 import (
-	"tallywink.example/channelplan/lineup"
-
 	"errors"
 	"fmt"
 	"os"
@@ -16,6 +14,7 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/fault"
+	"tallywink.example/channelplan/lineup"
 )
 
 func readText(t *testing.T, text string) *lineup.Lineup {

@@ -1,8 +1,6 @@
 package lineup_test
 
 import (
-	"tallywink.example/channelplan/lineup"
-
 	"strings"
 	"testing"
 	"time"
@@ -11,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
 )
 
 var today = time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)

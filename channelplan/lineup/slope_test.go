@@ -1,12 +1,12 @@
 package lineup_test
 
 import (
-	"tallywink.example/channelplan/lineup"
-
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan/lineup"
 )
 
 // An amplifier with two pilots, on an invented lineup: each is its own, the slope pilot is

@@ -89,7 +89,7 @@ func (inv *Inventory) remark(line, bare string) error {
 	if name, is := strings.CutPrefix(strings.TrimSpace(key), "detector "); ok && is {
 		d, err := lineup.ParseDetector(value)
 		if err != nil {
-			return fail(fmt.Sprintf("detector %s: %v", strings.TrimSpace(name), err),
+			return fail(fmt.Sprintf("detector %s: %s", strings.TrimSpace(name), fault.Of(err).Text),
 				"write it like '# detector P2: digital ofdm power 54-870'")
 		}
 		if inv.detectors == nil {
@@ -270,12 +270,12 @@ func (d *Decoder) learn(line []byte, r *Row) *fault.Error {
 	record := row{d.layout, fields, r.Line, d.detectors}
 	for i := len(d.layout.Header); i < len(fields); i++ {
 		if fields[i].Text != "" { // values may be under the wrong headings
-			return record.fault(fields[i], "put quotes around a value that contains a separator",
+			return record.wrong(fields[i], "put quotes around a value that contains a separator",
 				"the row has %d values but there are %d columns", len(fields), len(d.layout.Header))
 		}
 	}
 	if len(r.ID) == 0 {
-		return record.fault(record.Value(fields, "amp"), "write it in the amp column", "the row has no amplifier name")
+		return record.wrong(record.Value(fields, "amp"), "write it in the amp column", "the row has no amplifier name")
 	}
 	a, ok, problem := record.settings()
 	if !ok {
@@ -372,9 +372,9 @@ func Find(r io.Reader, file, id string) (Amplifier, *Inventory, error) {
 				if fields, problem := inv.Split(string(line), number); problem == nil {
 					column = inv.Value(fields, "amp").Column
 				}
-				return Amplifier{}, nil, &fault.Error{File: file, Line: number, Column: column,
-					Text: fmt.Sprintf("%s is listed twice, first on line %d", name, found.Line),
-					Hint: keepOne}
+				twice := Twice(string(name), number, found.Line)
+				twice.File, twice.Column = file, column
+				return Amplifier{}, nil, &twice
 			default:
 				// A technician who asks for the pilot does not need a span or a range:
 				// one that can't be read does not matter.
@@ -409,7 +409,7 @@ type Plant struct {
 	// and, if [ReadOwn] read it, their values for each amplifier. A work list made from
 	// the inventory keeps them.
 	Comma     rune
-	Marked    bool
+	BOM       bool // it begins with a byte order mark
 	OwnTitles []string
 	OwnNames  []string // the same in normal form, see [table.Table.ReadHeader]
 	Own       [][]string
@@ -436,7 +436,7 @@ func read(r io.Reader, file string, own bool) (*Plant, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &Plant{File: file, Plan: inv.Plan, HasPlan: inv.HasPlan, Comma: inv.Comma, Marked: inv.BOM,
+	p := &Plant{File: file, Plan: inv.Plan, HasPlan: inv.HasPlan, Comma: inv.Comma, BOM: inv.BOM,
 		byID: map[string]int{}}
 	for i, f := range inv.Header {
 		if own && f.Text != "" && !Column(f.Text) {

@@ -1,8 +1,6 @@
 package plant_test
 
 import (
-	"tallywink.example/channelplan/plant"
-
 	"bytes"
 	"fmt"
 	"strings"
@@ -13,6 +11,7 @@ import (
 
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
+	"tallywink.example/channelplan/plant"
 )
 
 const inventory = `# invented

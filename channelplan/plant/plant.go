@@ -60,8 +60,8 @@ type row struct {
 	detectors map[string]lineup.Detector
 }
 
-// fault returns what is wrong with a value; hint is what to do, if the text does not say.
-func (r row) fault(at table.Field, hint, format string, args ...any) *fault.Error {
+// wrong returns what is wrong with a value; hint is what to do, if the text does not say.
+func (r row) wrong(at table.Field, hint, format string, args ...any) *fault.Error {
 	return &fault.Error{Line: r.line, Column: at.Column, Text: fmt.Sprintf(format, args...), Hint: hint}
 }
 
@@ -109,65 +109,13 @@ func (r row) settings() (a Amplifier, ok bool, problem *fault.Error) {
 		}
 		*d.into = named
 	}
-	for _, p := range []struct {
-		channel, carrier string
-		into             *channelplan.Pilot
-		required         bool
-	}{
-		{"channel", "carrier", &a.Pilot, a.Mode == lineup.AGC},
-		{"spare_channel", "spare_carrier", &a.Spare, false},
-		{"slope_channel", "slope_carrier", &a.Slope.Pilot, false},
-	} {
-		channel, kind := value(p.channel), value(p.carrier)
-		switch {
-		case channel.Text == "" && kind.Text == "" && !p.required:
-			continue
-		case channel.Text == "" && p.required:
-			return a, false, r.fault(channel,
-				"write the pilot's channel, or mode manual or thermal if it has no pilot by design",
-				"there is no %s", p.channel)
-		case channel.Text == "":
-			return a, false, r.fault(kind, "write both or neither", "there is a %s but no %s", p.carrier, p.channel)
-		case kind.Text == "":
-			return a, false, r.fault(channel, "write analog, digital or cw", "there is a %s but no %s",
-				p.channel, p.carrier)
-		}
-		if p.into.Kind, err = channelplan.ParsePilotKind(kind.Text); err != nil {
-			return a, false, r.unread(kind, "", err, "")
-		}
-		if p.into.Channel, err = channelplan.ParseChannel(channel.Text); err != nil {
-			return a, false, r.unread(channel, "", err, "")
-		}
-	}
-	if a.Spare == a.Pilot { // a spare that is lost together with the pilot is not a spare
-		a.Spare = channelplan.Pilot{}
-	}
-	switch {
-	case a.Slope.Pilot.IsZero():
-		a.Slope = lineup.SlopePilot{}
-	case a.Slope.Pilot == a.Pilot:
-		return a, false, r.fault(value("slope_channel"),
-			"leave the slope columns empty if it has one pilot", "its slope pilot is its main pilot")
-	case !below(a.Slope.Pilot, a.Pilot):
-		return a, false, r.fault(value("slope_channel"),
-			"swap the two if they are the wrong way round", "its slope pilot is not below its main pilot")
-	case a.Role == lineup.LowPilot:
-		return a, false, r.fault(value("slope_channel"),
-			"leave the slope columns empty", "a row with the role low is a slope pilot's, and has no second one")
-	}
-	low, high := value("low_mhz"), value("high_mhz")
-	if low.Text != "" || high.Text != "" {
-		if a.Passband.LowHz, err = channelplan.ParseMHz(r.Number(low.Text)); err != nil {
-			return a, false, r.unread(low, "low_mhz", err, "")
-		}
-		if a.Passband.HighHz, err = channelplan.ParseMHz(r.Number(high.Text)); err != nil {
-			return a, false, r.unread(high, "high_mhz", err, "")
-		}
-		if a.Passband.LowHz >= a.Passband.HighHz {
-			return a, false, r.fault(low, "put its lower end in low_mhz", "the passband ends below where it starts")
-		}
+	if wrong := r.pilots(&a); wrong != nil {
+		return a, false, wrong
 	}
 	var odd *fault.Error
+	if a.Passband, odd = r.passband(); odd != nil {
+		return a, false, odd
+	}
 	if a.Range, odd = r.held("range_up_db", "range_down_db"); problem == nil {
 		problem = odd
 	}
@@ -182,6 +130,78 @@ func (r row) settings() (a Amplifier, ok bool, problem *fault.Error) {
 		}
 	}
 	return a, true, problem
+}
+
+// pilots reads the main pilot, the spare and the slope pilot.
+func (r row) pilots(a *Amplifier) *fault.Error {
+	value := func(name string) table.Field { return r.Value(r.fields, name) }
+	var err error
+	for _, p := range []struct {
+		channel, carrier string
+		into             *channelplan.Pilot
+		required         bool
+	}{
+		{"channel", "carrier", &a.Pilot, a.Mode == lineup.AGC},
+		{"spare_channel", "spare_carrier", &a.Spare, false},
+		{"slope_channel", "slope_carrier", &a.Slope.Pilot, false},
+	} {
+		channel, kind := value(p.channel), value(p.carrier)
+		switch {
+		case channel.Text == "" && kind.Text == "" && !p.required:
+			continue
+		case channel.Text == "" && p.required:
+			return r.wrong(channel,
+				"write the pilot's channel, or mode manual or thermal if it has no pilot by design",
+				"there is no %s", p.channel)
+		case channel.Text == "":
+			return r.wrong(kind, "write both or neither", "there is a %s but no %s", p.carrier, p.channel)
+		case kind.Text == "":
+			return r.wrong(channel, "write analog, digital or cw", "there is a %s but no %s",
+				p.channel, p.carrier)
+		}
+		if p.into.Kind, err = channelplan.ParsePilotKind(kind.Text); err != nil {
+			return r.unread(kind, "", err, "")
+		}
+		if p.into.Channel, err = channelplan.ParseChannel(channel.Text); err != nil {
+			return r.unread(channel, "", err, "")
+		}
+	}
+	if a.Spare == a.Pilot { // a spare that is lost together with the pilot is not a spare
+		a.Spare = channelplan.Pilot{}
+	}
+	switch {
+	case a.Slope.Pilot.IsZero():
+		a.Slope = lineup.SlopePilot{}
+	case a.Slope.Pilot == a.Pilot:
+		return r.wrong(value("slope_channel"),
+			"leave the slope columns empty if it has one pilot", "its slope pilot is its main pilot")
+	case !below(a.Slope.Pilot, a.Pilot):
+		return r.wrong(value("slope_channel"),
+			"swap the two if they are the wrong way round", "its slope pilot is not below its main pilot")
+	case a.Role == lineup.LowPilot:
+		return r.wrong(value("slope_channel"),
+			"leave the slope columns empty", "a row with the role low is a slope pilot's, and has no second one")
+	}
+	return nil
+}
+
+// passband reads the amplifier's own passband; the zero Band if the row gives none.
+func (r row) passband() (band lineup.Band, problem *fault.Error) {
+	low, high := r.Value(r.fields, "low_mhz"), r.Value(r.fields, "high_mhz")
+	if low.Text == "" && high.Text == "" {
+		return band, nil
+	}
+	var err error
+	if band.LowHz, err = channelplan.ParseMHz(r.Number(low.Text)); err != nil {
+		return lineup.Band{}, r.unread(low, "low_mhz", err, "")
+	}
+	if band.HighHz, err = channelplan.ParseMHz(r.Number(high.Text)); err != nil {
+		return lineup.Band{}, r.unread(high, "high_mhz", err, "")
+	}
+	if band.LowHz >= band.HighHz {
+		return lineup.Band{}, r.wrong(low, "put its lower end in low_mhz", "the passband ends below where it starts")
+	}
+	return band, nil
 }
 
 // below reports whether a pilot is lower in the band than another; the channel plans have
@@ -207,13 +227,13 @@ func (r row) held(upName, downName string) (lineup.Range, *fault.Error) {
 		}
 		db, err := r.decibels(side.at.Text)
 		if err != nil || db < 0 || db > mostRangeDB {
-			return lineup.Range{}, r.fault(side.at, "leave it empty if you do not know it",
+			return lineup.Range{}, r.wrong(side.at, "leave it empty if you do not know it",
 				"%s %q is not a range in dB, from 0 to %d", side.name, side.at.Text, mostRangeDB)
 		}
 		*side.into = db
 	}
 	if (up.Text == "") != (down.Text == "") {
-		return lineup.Range{}, r.fault(up,
+		return lineup.Range{}, r.wrong(up,
 			fmt.Sprintf("write both %s and %s, or neither if you do not know them", upName, downName),
 			"only one side of the range is given")
 	}
@@ -275,7 +295,7 @@ func (r row) design() (d lineup.Design, problem *fault.Error) {
 		}{{low, b.low, &b.into.LowDBmV}, {high, b.high, &b.into.HighDBmV}} {
 			db, err := r.decibels(side.at.Text)
 			if err != nil || db < -mostDesignDBmV || db > mostDesignDBmV {
-				return fitted, r.fault(side.at, "write both balance channels' levels, or neither",
+				return fitted, r.wrong(side.at, "write both balance channels' levels, or neither",
 					"%s %q is not a level in dBmV, from -%d to %d", side.name, side.at.Text, mostDesignDBmV,
 					mostDesignDBmV)
 			}
@@ -287,7 +307,7 @@ func (r row) design() (d lineup.Design, problem *fault.Error) {
 	if t := value("test_point_db"); t.Text != "" {
 		db, err := r.decibels(t.Text)
 		if err != nil || db < 0 || db > mostTestDB {
-			return fitted, r.fault(t, "leave it empty if you do not know it",
+			return fitted, r.wrong(t, "leave it empty if you do not know it",
 				"test_point_db %q is not a loss in dB, from 0 to %d", t.Text, mostTestDB)
 		}
 		d.TestPointDB = db
@@ -307,7 +327,7 @@ func (r row) design() (d lineup.Design, problem *fault.Error) {
 		*side.into = hz
 	}
 	if d.LowHz >= d.HighHz {
-		return fitted, r.fault(value("balance_low_mhz"), "swap the two",
+		return fitted, r.wrong(value("balance_low_mhz"), "swap the two",
 			"balance_low_mhz is not below balance_high_mhz")
 	}
 	return d, nil
@@ -327,7 +347,7 @@ func (r row) span() (db float64, hz int64, problem *fault.Error) {
 	}
 	db, err := r.decibels(loss.Text)
 	if err != nil || !(db > 0) || db > mostSpanDB {
-		return 0, 0, r.fault(loss, "leave it empty if you do not know it",
+		return 0, 0, r.wrong(loss, "leave it empty if you do not know it",
 			"span_db %q is not a span loss in dB, above 0 and up to %d", loss.Text, mostSpanDB)
 	}
 	if hz, err = channelplan.ParseMHz(r.Number(at.Text)); err != nil {

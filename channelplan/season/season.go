@@ -15,6 +15,7 @@ import (
 	"math"
 	"strings"
 
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/table"
 )
 
@@ -42,14 +43,14 @@ var ErrTemperature = errors.New("not a temperature")
 func ParseTemperature(text string) (Fahrenheit, error) {
 	t := strings.TrimSpace(text)
 	if t == "" {
-		return 0, fmt.Errorf("%w: it is empty; write it like 95F or 35C", ErrTemperature)
+		return 0, unread("it is empty", "write it like 95F or 35C")
 	}
 	x, unit, err := degrees(t)
 	if unit == 0 {
-		return 0, fmt.Errorf("%w: %q has no unit; write it like 95F or 35C", ErrTemperature, text)
+		return 0, unread(fmt.Sprintf("%q has no unit", text), "write it like 95F or 35C")
 	}
 	if err != nil {
-		return 0, fmt.Errorf("%w: %q; write it like 95F or 35C", ErrTemperature, text)
+		return 0, unread(fmt.Sprintf("%q", text), "write it like 95F or 35C")
 	}
 	f := Fahrenheit(x)
 	if unit == 'C' {
@@ -59,6 +60,10 @@ func ParseTemperature(text string) (Fahrenheit, error) {
 		return 0, fmt.Errorf("%w of cable: %q; it must be between %v and %v", ErrTemperature, text, coldest, hottest)
 	}
 	return f, nil
+}
+
+func unread(text, hint string) error {
+	return &fault.Error{Text: fmt.Sprintf("%v: %s", ErrTemperature, text), Hint: hint, Err: ErrTemperature}
 }
 
 // degrees splits a text without blanks around it into a number and its unit, F or C; the
@@ -81,7 +86,8 @@ const mostSwing = 150
 func ParseSwing(text string) (Fahrenheit, error) {
 	x, unit, err := degrees(strings.TrimSpace(text))
 	if err != nil || unit == 0 {
-		return 0, fmt.Errorf("%w difference: %q; write it like 30F or 17C", ErrTemperature, text)
+		return 0, &fault.Error{Text: fmt.Sprintf("%v difference: %q", ErrTemperature, text),
+			Hint: "write it like 30F or 17C", Err: ErrTemperature}
 	}
 	if unit == 'C' {
 		x *= 9.0 / 5

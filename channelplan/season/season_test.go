@@ -1,14 +1,14 @@
 package season_test
 
 import (
-	"tallywink.example/channelplan/season"
-
 	"fmt"
 	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan/season"
 )
 
 const mhz = 1_000_000

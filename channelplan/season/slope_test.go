@@ -1,12 +1,12 @@
 package season_test
 
 import (
-	"tallywink.example/channelplan/season"
-
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan/season"
 )
 
 // Worked by hand from section 7's law: 22 dB at 750 MHz is 21.956 dB at 747 MHz and 16.951

@@ -1,13 +1,13 @@
 package table_test
 
 import (
-	"tallywink.example/channelplan/table"
-
 	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/channelplan/table"
 )
 
 func ExampleParseNumber() {

@@ -1,8 +1,6 @@
 package table_test
 
 import (
-	"tallywink.example/channelplan/table"
-
 	"bytes"
 	"encoding/csv"
 	"errors"
@@ -19,6 +17,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tallywink.example/channelplan/table"
 	"tallywink.example/channelplan/wording"
 )
 

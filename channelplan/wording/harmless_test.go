@@ -1,13 +1,13 @@
 package wording_test
 
 import (
-	"tallywink.example/channelplan/wording"
-
 	"encoding/json"
 	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+
+	"tallywink.example/channelplan/wording"
 )
 
 func TestText(t *testing.T) {

@@ -1,11 +1,11 @@
 package wording_test
 
 import (
-	"tallywink.example/channelplan/wording"
-
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+
+	"tallywink.example/channelplan/wording"
 )
 
 func TestWrap(t *testing.T) {

@@ -1,12 +1,14 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"strings"
 
 	"github.com/spf13/pflag"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant/demo"
 	"tallywink.example/channelplan/season"
@@ -212,7 +214,8 @@ func (s *seasonFlags) temperatures() (now, low, high season.Fahrenheit, err erro
 			return 0, 0, 0, misuse("write it with its unit, such as 95F or 35C", "--%s is missing", t.flag)
 		}
 		if *t.into, err = season.ParseTemperature(t.text); err != nil {
-			return 0, 0, 0, misuse("use the cable's temperature, not the air's", "--%s: %v", t.flag, err)
+			f := fault.Of(err)
+			return 0, 0, 0, misuse(cmp.Or(f.Hint, "use the cable's temperature, not the air's"), "--%s: %s", t.flag, f.Text)
 		}
 	}
 	return now, low, high, nil

@@ -28,7 +28,7 @@ func judgeQuestion(m Material, item string, unit time.Duration) Question {
 }
 
 // doubts are the kinds of doubtful readings, with what to do about each. They say what
-// decode says.
+// package answer says.
 var doubts = []struct{ kind, do, why string }{
 	{"differs", "Count one more whole frame, and enter both looks.",
 		"Something was miscounted. A second look settles what one can't."},
@@ -279,7 +279,7 @@ func (m Material) goodPilot() channelplan.Pilot {
 	return p
 }
 
-// steps returns the steps that decode gives for a state.
+// steps returns the steps that [answer.Steps] gives for a state.
 func (m Material) steps(s blink.Signal) []string {
 	at := answer.Situation{System: answer.System{Code: m.Code, Lineup: m.Lineup}, State: s.State, End: s.End}
 	if s.ShowsFrame() {

@@ -2,8 +2,8 @@
 // them. It has no clock and no screen.
 //
 // An [Exercise] has items, which are what can be practiced in it, and makes a
-// [Question] for an item. The right answer comes from the same place as in 'decode' and
-// 'check': the code, the lineup's rules, and the sentences of answer.
+// [Question] for an item. The right answer comes from where the answer at a pole comes
+// from: the code, the lineup's rules, and the sentences of package answer.
 package lesson
 
 import (

@@ -1,11 +1,11 @@
 package progress_test
 
 import (
-	"tallywink.example/trainer/progress"
-
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+
+	"tallywink.example/trainer/progress"
 )
 
 func TestMarksInWords(t *testing.T) {

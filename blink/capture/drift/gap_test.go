@@ -1,14 +1,14 @@
 package drift_test
 
 import (
-	"tallywink.example/blink/capture/drift"
-
 	"math"
 	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/blink/capture/drift"
 )
 
 // Pieces that are too short to find a lamp in, the first one without any change: what is

@@ -1,8 +1,6 @@
 package movie_test
 
 import (
-	"tallywink.example/blink/capture/movie"
-
 	"bytes"
 	"encoding/binary"
 	"image"
@@ -18,6 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"tallywink.example/blink/capture/movie"
 	"tallywink.example/channelplan/fault"
 )
 

@@ -1,8 +1,6 @@
 package audit_test
 
 import (
-	"tallywink.example/channelplan/plant/audit"
-
 	"bytes"
 	"context"
 	"errors"
@@ -19,6 +17,7 @@ import (
 	"tallywink.example/channelplan/fault"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/audit"
 )
 
 // lineups returns lineups of an invented system, before and after a change.

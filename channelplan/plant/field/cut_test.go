@@ -1,8 +1,6 @@
 package field_test
 
 import (
-	"tallywink.example/channelplan/plant/field"
-
 	"fmt"
 	"math/rand/v2"
 	"strings"
@@ -17,6 +15,7 @@ import (
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/field"
 )
 
 // cutPlant is a random invented plant with one span cut: the plant alone then determines

@@ -33,8 +33,10 @@ type Fault struct {
 	Above, Below string
 	Nodes        []string // the nodes concerned
 	Lost         int      // number of amplifiers that show it
-	Text         string   // where to look, a sentence without its final period
-	ReadNext     string   // the amplifier to read next, "" if none would show more
+	// NeedPilot holds the amplifiers that need another pilot, if that is the fault.
+	NeedPilot []string
+	Text      string // where to look, a sentence without its final period
+	ReadNext  string // the amplifier to read next, "" if none would show more
 	// Apart is the time between the readings that this is based on: an amplifier that was
 	// locked then may not be now.
 	Apart time.Duration
@@ -333,6 +335,9 @@ func (s *search) invalid(pilot channelplan.Pilot, lost []int, judge func(i int) 
 	for _, rule := range rules {
 		at := by[rule]
 		f := Fault{Pilot: pilot, Pilots: []channelplan.Pilot{pilot}, Nodes: s.nodes(at), Lost: len(at), Apart: s.apart(at)}
+		for _, i := range at {
+			f.NeedPilot = append(f.NeedPilot, s.id(i))
+		}
 		switch {
 		case rule == anywhere && role == "" && len(at) == 1:
 			f.Text = fmt.Sprintf("%v is not a valid pilot in the lineup (%s): %s needs another pilot, not a repair", pilot,

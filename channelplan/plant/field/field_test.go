@@ -1,8 +1,6 @@
 package field_test
 
 import (
-	"tallywink.example/channelplan/plant/field"
-
 	"fmt"
 	"os"
 	"path/filepath"
@@ -18,6 +16,7 @@ import (
 	"tallywink.example/channelplan/book"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/field"
 )
 
 // An invented plant: two nodes on 116 digital, a third on 73 analog; a thermal and a
@@ -448,6 +447,7 @@ C3,N3,116,digital,C2,,73,analog
 	told := func(words ...string) (texts []string) {
 		for _, f := range field.Compare(p, p.Cascades(), seen(t, words...), l).Faults {
 			texts = append(texts, f.Text)
+			assert.Equal(t, strings.Contains(f.Text, "not a repair"), len(f.NeedPilot) == 1, f.Text)
 		}
 		return texts
 	}

@@ -1,8 +1,6 @@
 package station_test
 
 import (
-	"tallywink.example/channelplan/plant/station"
-
 	"strings"
 	"testing"
 
@@ -12,6 +10,7 @@ import (
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/plant"
+	"tallywink.example/channelplan/plant/station"
 	"tallywink.example/channelplan/season"
 )
 

@@ -333,7 +333,6 @@ var acts = map[fault.Act]string{
 	fault.BuiltInSheet: ", or leave the Tally code",
 	fault.ManyLamps:    "; press New for the next",
 	fault.ShowProblems: "; see the Files page for what is wrong",
-	fault.ListChannels: "channels run from 1 to 199",
 	fault.PartLooks:    ": type // between them",
 	fault.BeginAtHead:  ", with 'Long dark not seen' off",
 	fault.PickLamp:     ": tap it in the picture",
@@ -343,7 +342,7 @@ var acts = map[fault.Act]string{
 	fault.ShowSetting:  " See 'Set a pilot' below",
 }
 
-func hintOf(e *fault.Error) string { return e.Hint + acts[e.Act] }
+func hintOf(e *fault.Error) string { return e.HintAnd(acts[e.Act]) }
 
 func stepOf(s answer.Step) string {
 	if how := acts[s.Act]; how != "" {

@@ -1,8 +1,6 @@
 package face_test
 
 import (
-	"tallywink.example/cmd/page/face"
-
 	"encoding/json"
 	"fmt"
 	"os"
@@ -18,6 +16,7 @@ import (
 	"tallywink.example/blink"
 	"tallywink.example/channelplan"
 	"tallywink.example/channelplan/plant/demo"
+	"tallywink.example/cmd/page/face"
 )
 
 // asked calls the face and decodes the answer.

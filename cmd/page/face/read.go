@@ -407,7 +407,7 @@ func (f *Face) near(n nearing) (channelAt, error) {
 		var ok bool
 		if c, ok = f.plan.Channel(number); !ok {
 			return at, &fault.Error{Text: fmt.Sprintf("the %s plan has no channel %d", f.plan.Name(), number),
-				Act: fault.ListChannels}
+				Hint: fmt.Sprintf("channels run from %d to %d", channelplan.FirstChannel, channelplan.LastExtended)}
 		}
 		at.Says = fmt.Sprintf("Channel %d (%s).", number, f.plan.Name())
 	} else {

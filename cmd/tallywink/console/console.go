@@ -36,12 +36,8 @@ const (
 	minWidth = 20 // on a narrower terminal, lines are left for it to break
 )
 
-// ECMA-48 control sequences: hide and show the cursor, erase the line.
-const (
-	HideCursor = "\x1b[?25l"
-	ShowCursor = "\x1b[?25h"
-	EraseLine  = "\r\x1b[2K"
-)
+// EraseLine is the ECMA-48 control sequence that erases the line.
+const EraseLine = "\r\x1b[2K"
 
 // Streams are where a command reads and writes.
 type Streams struct {

@@ -1,8 +1,6 @@
 package console_test
 
 import (
-	"tallywink.example/cmd/tallywink/console"
-
 	"fmt"
 	"os"
 	"os/exec"
@@ -13,6 +11,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // A file is replaced whole and keeps its mode, a link stays a link, and no other file is

@@ -1,14 +1,14 @@
 package console_test
 
 import (
-	"tallywink.example/cmd/tallywink/console"
-
 	"bufio"
 	"bytes"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"tallywink.example/cmd/tallywink/console"
 )
 
 // A list printed one by one is the same, byte for byte, as the list printed at once.

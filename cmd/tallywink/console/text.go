@@ -57,8 +57,8 @@ const (
 // paper, where nobody can type, other stands instead, which may be empty.
 func Typed(text, other string) string { return typedStart + text + paperStart + other + typedEnd }
 
-// OnScreen returns a text as the screen shows it, see [Typed].
-func OnScreen(text string) string { return chosen(text, true) }
+// onScreen returns a text as the screen shows it, see [Typed].
+func onScreen(text string) string { return chosen(text, true) }
 
 // OnPaper returns a text as paper shows it, see [Typed].
 func OnPaper(text string) string { return chosen(text, false) }
@@ -84,7 +84,7 @@ func chosen(text string, screen bool) string {
 // lines breaks a paragraph into lines of a width.
 func (p Paragraph) lines(width int) []string {
 	const most = 8 // columns of a lead on a narrow screen
-	lead, text := p.Lead, OnScreen(p.Text)
+	lead, text := p.Lead, onScreen(p.Text)
 	switch {
 	case p.Draw != nil:
 		return p.Draw(width)

@@ -26,8 +26,8 @@ var ErrNone = errors.New("ffmpeg is not installed")
 // the name of the file ends in.
 const formats = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts,mpeg,mpegvideo,flv,ogg,asf,gif,apng,yuv4mpegpipe,h264,hevc,m4v,ivf,nut,dv,mxf"
 
-// Stalled is how long ffmpeg may take for one picture before it is stopped.
-const Stalled = 30 * time.Second
+// stalledAfter is how long ffmpeg may take for one picture before it is stopped.
+const stalledAfter = 30 * time.Second
 
 // Open reads video of any kind through ffmpeg, which must be on the PATH. It reads from
 // in or, if in is nil, from the file path. Pictures larger than 1920 x 1080 are scaled
@@ -35,10 +35,10 @@ const Stalled = 30 * time.Second
 // own times. The error is [ErrNone] or a [*fault.Error]. Close stops ffmpeg if it is
 // still running.
 //
-// If ffmpeg takes longer than [Stalled] for a picture, it is stopped, and the error says
+// If ffmpeg takes longer than half a minute for a picture, it is stopped, and the error says
 // so.
 func Open(ctx context.Context, path string, in io.Reader) (movie.Movie, io.Closer, error) {
-	return open(ctx, path, in, Stalled)
+	return open(ctx, path, in, stalledAfter)
 }
 
 func open(ctx context.Context, path string, in io.Reader, stalled time.Duration) (movie.Movie, io.Closer, error) {

@@ -33,12 +33,12 @@ const (
 	spanWidth           = 26.0 // between two boxes
 	rowHeight           = 42.0
 	letters             = 12 // that fit in a box
-	// MaxDrawn is how many amplifiers one cascade's drawing has room for on paper.
-	MaxDrawn = 150
+	// maxDrawn is how many amplifiers one cascade's drawing has room for on paper.
+	maxDrawn = 150
 )
 
 // Cascade draws the cascade that begins at a root, from left to right, and returns how
-// many amplifiers it has. It returns nil if they are more than [MaxDrawn].
+// many amplifiers it has. It returns nil if they are more than [maxDrawn].
 func Cascade(p *plant.Plant, c *plant.Cascades, root int, at func(i int) Amp) (*drawing.Sheet, int) {
 	type place struct{ x, y float64 }
 	places := map[int]place{}
@@ -52,7 +52,7 @@ func Cascade(p *plant.Plant, c *plant.Cascades, root int, at func(i int) Amp) (*
 		v := stack[len(stack)-1]
 		stack = stack[:len(stack)-1]
 		count++
-		if count <= MaxDrawn {
+		if count <= maxDrawn {
 			order = append(order, v)
 			places[v.amp] = place{float64(v.depth) * (boxWidth + spanWidth), float64(rows) * rowHeight}
 			deepest = max(deepest, v.depth)
@@ -65,7 +65,7 @@ func Cascade(p *plant.Plant, c *plant.Cascades, root int, at func(i int) Amp) (*
 			stack = append(stack, visit{down[i], v.depth + 1})
 		}
 	}
-	if count > MaxDrawn {
+	if count > maxDrawn {
 		return nil, count
 	}
 	const margin = 16.0

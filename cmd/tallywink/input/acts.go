@@ -29,4 +29,4 @@ var acts = map[fault.Act]string{
 func ActText(a fault.Act) string { return acts[a] }
 
 // HintOf says what to do about a fault.
-func HintOf(e *fault.Error) string { return e.Hint + acts[e.Act] }
+func HintOf(e *fault.Error) string { return e.HintAnd(acts[e.Act]) }

@@ -69,7 +69,7 @@ func (k KnownAmp) Blocks() []console.Block {
 		if frame := frameOf(code, s); frame != nil {
 			show.Text = append(show.Text, console.Row("%-28s digits %s", frame, answer.SpelledDigits(code, frame)))
 		}
-		show.Text = append(show.Text, LightText(code, s, intervals, code.Timing.Unit)...)
+		show.Text = append(show.Text, lightText(code, s, intervals, code.Timing.Unit)...)
 		if frame := k.slopeFrame(); frame != nil {
 			// The marks end their line: a period behind them would be one more mark.
 			show.Text = append(show.Text,

@@ -264,6 +264,8 @@ type faultDoc struct {
 	// show more.
 	Pilots   []channelplan.Pilot `json:"pilots"`
 	ReadNext *string             `json:"read_next"`
+	// NeedPilot holds the amplifiers that need another pilot, not a repair.
+	NeedPilot []string `json:"need_pilot,omitempty"`
 }
 
 type visitDoc struct {
@@ -322,7 +324,7 @@ func (s SeenInField) Lines(out *console.Console, all bool) error {
 	}
 	for _, f := range s.Faults {
 		d := faultDoc{f.Pilot, null(f.Above), null(f.Below), f.Nodes, f.Lost, answer.Tenths(f.Apart.Hours()), f.Text,
-			f.Pilots, null(f.ReadNext)}
+			f.Pilots, null(f.ReadNext), f.NeedPilot}
 		if err := out.JSONLine(map[string]any{"fault": d}); err != nil {
 			return err
 		}

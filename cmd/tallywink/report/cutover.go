@@ -33,7 +33,7 @@ type WorkPlan struct {
 	// SwingGiven how much warmer the cable is by day.
 	ChangeGiven, SwingGiven bool
 	Calendar                *cutover.Calendar      // nil if nobody said when crews may work
-	Jobs                    map[string]cutover.Job // its visits, see byVisit
+	Jobs                    map[string]cutover.Job // its visits, see [ByVisit]
 }
 
 // CautionsOf says what is odd about two lineups, the second of which is to replace the
@@ -607,20 +607,6 @@ var cutoverColumns = []string{"visit", "phase", "node", "amp", "upstream", "pilo
 	"design_input_dbmv", "design_output_dbmv", "test_point_db", "after", "new_spare", "crew", "begin", "end",
 	"level_notes", "done", "slope_now", "slope_to", "slope_meter_mhz", "slope_lamp", "parked_swing_db"}
 
-// slopeValues are the columns about the slope pilot of an amplifier with two pilots; set
-// reports that this is a visit in which pilots are set.
-func (w WorkPlan) slopeValues(list workList, s cutover.Step, set bool) []string {
-	switch {
-	case s.Slope.Pilot.IsZero():
-		return []string{"", "", "", ""}
-	case s.SlopeTo == nil || !set:
-		return []string{s.Slope.Pilot.String(), "", "", ""}
-	}
-	lamp, _ := lampFrame(w.Code, s.SlopeTo.Pilot)
-	return []string{s.Slope.Pilot.String(), s.SlopeTo.Pilot.String(),
-		list.number(channelplan.FormatMHz(s.SlopeTo.Located.FrequencyHz)), lamp}
-}
-
 // List writes the work list for dispatch: one row per visit, first all early ones, then
 // those before the change, those after, and records that need a new spare. The steps are in the first row of each
 // phase: they are the same for all.
@@ -639,59 +625,17 @@ func (w WorkPlan) List(screen bool) []byte {
 		if both {
 			steps = append(slices.Clone(steps), cutover.BothPilots)
 		}
-		number := ""
-		done := doneIn(phase, s)
-		if phase != "strand" && phase != "record" && done == "" { // nobody has to go there, or the supervisor decides
+		values := w.visitValues(list, phase, s)
+		values["lamp"], values["steps"] = lamp, strings.Join(steps, " ")
+		if phase != "strand" && phase != "record" && values["done"] == "" { // nobody has to go there, or the supervisor decides
 			visit++
-			number = fmt.Sprint(visit)
+			values["visit"] = fmt.Sprint(visit)
 		}
-		pilot, mhz, level, light := "", "", "", ""
 		if to != nil {
-			var draw func(width int) []string
-			if lamp, draw = lampFrame(w.Code, to.Pilot); draw != nil {
-				light = draw(math.MaxInt)[0]
-			}
-			pilot, mhz = to.Pilot.String(), list.number(channelplan.FormatMHz(to.Located.FrequencyHz))
-			if dBmV, ok := to.LevelFor(s.Action); ok {
-				level = list.tenths(dBmV)
-			}
+			w.targetValues(list, s, to, values)
 		}
-		var input, output, testPoint string
-		notes := ""
-		if to != nil {
-			e := w.expected(s)
-			notes = "design levels are on the line"
-			if e.IsZero() {
-				notes = "no design level on file"
-			}
-			if level != "" {
-				notes += "; level_dbmv is the headend's: never set an amplifier to it"
-			}
-			if e.InputKnown {
-				input = list.tenths(e.Input)
-			}
-			if e.OutputKnown {
-				output = list.tenths(e.Output)
-			}
-			if !e.IsZero() && e.TestPointDB > 0 {
-				testPoint = list.number(fmt.Sprint(e.TestPointDB))
-			}
-		}
-		spare := ""
-		if !s.NewSpare.IsZero() {
-			spare = s.NewSpare.String()
-		}
-		swing := ""
-		if s.ParkedKnown && (phase == "park" || phase == "strand") {
-			swing = list.tenths(s.ParkedDB)
-		}
-		crew, begin, end := w.when(phase, s.ID)
 		row, _ := w.Plant.Find(s.ID)
-		rows = list.append(rows, append([]string{number, phase, s.Node, s.ID, s.Upstream, s.Pilot.String(), pilot,
-			mhz, level, lamp, light,
-			strings.Join(steps, " "), s.Why, wording.Either(phase == "record", "",
-				strings.Join(cutover.BackOut(s.Action), " ")), input, output, testPoint, s.After, spare, crew, begin,
-			end, notes, done}, append(append(w.slopeValues(list, s, to != nil), swing), own(row)...)...)...)
+		rows = list.append(rows, append(inColumns(cutoverColumns, values), own(row)...)...)
 	}
 	parked := func(s cutover.Step) bool { return s.Action == cutover.Park || s.Action == cutover.Strand }
 	for _, s := range w.inOrder(cutover.MoveNow, w.Steps) {
@@ -718,4 +662,59 @@ func (w WorkPlan) List(screen bool) []byte {
 		}
 	}
 	return rows
+}
+
+// visitValues returns what a row says of a visit, by column, but for the target.
+func (w WorkPlan) visitValues(list workList, phase string, s cutover.Step) map[string]string {
+	v := map[string]string{"phase": phase, "node": s.Node, "amp": s.ID, "upstream": s.Upstream,
+		"pilot_now": s.Pilot.String(), "why": s.Why, "after": s.After, "done": doneIn(phase, s)}
+	if phase != "record" {
+		v["back_out"] = strings.Join(cutover.BackOut(s.Action), " ")
+	}
+	if !s.NewSpare.IsZero() {
+		v["new_spare"] = s.NewSpare.String()
+	}
+	if s.ParkedKnown && (phase == "park" || phase == "strand") {
+		v["parked_swing_db"] = list.tenths(s.ParkedDB)
+	}
+	if !s.Slope.Pilot.IsZero() {
+		v["slope_now"] = s.Slope.Pilot.String()
+	}
+	v["crew"], v["begin"], v["end"] = w.when(phase, s.ID)
+	return v
+}
+
+// targetValues adds what a row says of the pilots that an amplifier moves to, and of the
+// levels there.
+func (w WorkPlan) targetValues(list workList, s cutover.Step, to *cutover.Target, v map[string]string) {
+	lamp, draw := lampFrame(w.Code, to.Pilot)
+	v["lamp"] = lamp
+	if draw != nil {
+		v["lamp_light"] = draw(math.MaxInt)[0]
+	}
+	v["pilot_to"], v["meter_mhz"] = to.Pilot.String(), list.number(channelplan.FormatMHz(to.Located.FrequencyHz))
+	e := w.expected(s)
+	notes := "design levels are on the line"
+	if e.IsZero() {
+		notes = "no design level on file"
+	}
+	if dBmV, ok := to.LevelFor(s.Action); ok {
+		v["level_dbmv"] = list.tenths(dBmV)
+		notes += "; level_dbmv is the headend's: never set an amplifier to it"
+	}
+	v["level_notes"] = notes
+	if e.InputKnown {
+		v["design_input_dbmv"] = list.tenths(e.Input)
+	}
+	if e.OutputKnown {
+		v["design_output_dbmv"] = list.tenths(e.Output)
+	}
+	if !e.IsZero() && e.TestPointDB > 0 {
+		v["test_point_db"] = list.number(fmt.Sprint(e.TestPointDB))
+	}
+	if s.SlopeTo != nil && !s.Slope.Pilot.IsZero() {
+		v["slope_to"] = s.SlopeTo.Pilot.String()
+		v["slope_meter_mhz"] = list.number(channelplan.FormatMHz(s.SlopeTo.Located.FrequencyHz))
+		v["slope_lamp"], _ = lampFrame(w.Code, s.SlopeTo.Pilot)
+	}
 }

@@ -75,7 +75,7 @@ func PrintSignal(out *console.Console, code *blink.Code, s blink.Signal, interva
 				answer.SpelledDigits(code, frame))}})
 	}
 	blocks = append(blocks, console.Section("Lamp", code.Look(s.State, s.End)+"."),
-		console.Block{Label: "Light", Text: LightText(code, s, intervals, unit)})
+		console.Block{Label: "Light", Text: lightText(code, s, intervals, unit)})
 	if period > 0 {
 		blocks = append(blocks, console.Section("Period",
 			fmt.Sprintf("%.1f s at %v a unit, again and again.", period.Seconds(), unit)))
@@ -84,9 +84,9 @@ func PrintSignal(out *console.Console, code *blink.Code, s blink.Signal, interva
 	return nil
 }
 
-// LightText draws intervals, one character per unit, '#' for lit. Below a frame are the
+// lightText draws intervals, one character per unit, '#' for lit. Below a frame are the
 // names of its groups and what comes after it.
-func LightText(code *blink.Code, s blink.Signal, intervals []blink.Interval, unit time.Duration) []console.Paragraph {
+func lightText(code *blink.Code, s blink.Signal, intervals []blink.Interval, unit time.Duration) []console.Paragraph {
 	if len(intervals) == 1 {
 		return []console.Paragraph{console.Text(wording.Either(intervals[0].Lit, "lit continuously", "no light"))}
 	}

@@ -20,8 +20,8 @@ import (
 	"tallywink.example/cmd/tallywink/handout"
 )
 
-// WriteHandout writes a page to a file, or to standard output for "-".
-func WriteHandout(out *console.Console, path string, p *handout.Page) error {
+// writeHandout writes a page to a file, or to standard output for "-".
+func writeHandout(out *console.Console, path string, p *handout.Page) error {
 	file, err := console.Render(path, func(w io.Writer) error { _, err := p.WriteTo(w); return err })
 	if err != nil {
 		return err
@@ -64,9 +64,9 @@ const (
 	nightsTogether = 4
 )
 
-// DrawCascades draws the cascades in which something is not as it should be, the worst
+// drawCascades draws the cascades in which something is not as it should be, the worst
 // first.
-func DrawCascades(page *handout.Page, p *plant.Plant, c *plant.Cascades, legend string, at func(i int) handout.Amp) {
+func drawCascades(page *handout.Page, p *plant.Plant, c *plant.Cascades, legend string, at func(i int) handout.Amp) {
 	type cascade struct{ root, bad, care int }
 	root := make([]int, len(p.Amplifiers)) // of each amplifier
 	troubled := map[int]*cascade{}
@@ -156,8 +156,8 @@ func usesOf(p *plant.Plant, l *lineup.Lineup, node string) []handout.Use {
 
 const bandNote = "A number is how many amplifiers follow that pilot. A cross: it is not a valid pilot there. Lines: analog and cw carriers. Pale: digital. Gray: OFDM."
 
-// DrawPilots draws the pilots in use in one lineup or in two.
-func DrawPilots(page *handout.Page, p *plant.Plant, node string, lineups ...*lineup.Lineup) {
+// drawPilots draws the pilots in use in one lineup or in two.
+func drawPilots(page *handout.Page, p *plant.Plant, node string, lineups ...*lineup.Lineup) {
 	var rows []handout.Pilots
 	more := 0
 	for i, l := range lineups {
@@ -179,8 +179,8 @@ func DrawPilots(page *handout.Page, p *plant.Plant, node string, lineups ...*lin
 	page.Draw("Pilots in the band", handout.Band("pilots in the band", rows), note)
 }
 
-// MadeOn says what a page was made from.
-func MadeOn(files ...string) string {
+// madeOn says what a page was made from.
+func madeOn(files ...string) string {
 	files = slices.Compact(files)
 	return fmt.Sprintf("Made on %s from %s. Local codes, your employer's rules and the training you have come first.",
 		time.Now().Format(field.Minute), strings.Join(files, ", "))
@@ -188,7 +188,7 @@ func MadeOn(files ...string) string {
 
 // Page writes the page of a field book compared with an inventory.
 func (s SeenInField) Page(out *console.Console, path string, p *plant.Plant, c *plant.Cascades, all bool) error {
-	page := handout.New("What the lamps show", MadeOn(p.File))
+	page := handout.New("What the lamps show", madeOn(p.File))
 	page.Write(s.Blocks(all))
 	looks := make([]handout.Amp, len(p.Amplifiers))
 	for i := range looks {
@@ -223,16 +223,16 @@ func (s SeenInField) Page(out *console.Console, path string, p *plant.Plant, c *
 			looks[i].Fault = true
 		}
 	}
-	DrawCascades(page, p, c,
+	drawCascades(page, p, c,
 		"White on black: not locked, or on another pilot than its record. Thick frame: edge or doubtful. Dashed: nobody has read it. A cross: look for the fault in this span, or in the amplifier before it.",
 		func(i int) handout.Amp { return looks[i] })
-	return WriteHandout(out, path, page)
+	return writeHandout(out, path, page)
 }
 
 // Page writes a work plan's page.
 func (w WorkPlan) Page(out *console.Console, path string, c *plant.Cascades) error {
-	page := handout.New("Work plan: "+w.After.File, MadeOn(w.Plant.File, w.Before.File, w.After.File))
-	DrawPilots(page, w.Plant, w.Node, w.Before, w.After)
+	page := handout.New("Work plan: "+w.After.File, madeOn(w.Plant.File, w.Before.File, w.After.File))
+	drawPilots(page, w.Plant, w.Node, w.Before, w.After)
 	page.Write(w.Blocks())
 	w.drawNights(page)
 	looks := make([]handout.Amp, len(w.Plant.Amplifiers))
@@ -257,10 +257,10 @@ func (w WorkPlan) Page(out *console.Console, path string, c *plant.Cascades) err
 			looks[i].Note = "stays"
 		}
 	}
-	DrawCascades(page, w.Plant, c,
+	drawCascades(page, w.Plant, c,
 		"White on black: park it before the change. Thick frame: move it before the change. Thin frame: nothing to do.",
 		func(i int) handout.Amp { return looks[i] })
-	return WriteHandout(out, path, page)
+	return writeHandout(out, path, page)
 }
 
 // drawNights draws the crews' calendar, if there is one.
@@ -338,19 +338,19 @@ func (c Classroom) Page(out *console.Console, path string) error {
 		page.Draw("Right answers, day by day", handout.Curves(curves), note)
 		note = ""
 	}
-	return WriteHandout(out, path, page)
+	return writeHandout(out, path, page)
 }
 
 // AuditPage writes an audit's page: the pilots in use, before a change if there is one and
 // now, and the cascades with what was found about each amplifier.
 func AuditPage(out *console.Console, path string, p *plant.Plant, c *plant.Cascades, node string,
 	now, before *lineup.Lineup, blocks []console.Block) error {
-	page := handout.New("Amplifiers and their pilots", MadeOn(p.File, now.File))
+	page := handout.New("Amplifiers and their pilots", madeOn(p.File, now.File))
 	page.Write(blocks)
 	if before != nil {
-		DrawPilots(page, p, node, before, now)
+		drawPilots(page, p, node, before, now)
 	} else {
-		DrawPilots(page, p, node, now)
+		drawPilots(page, p, node, now)
 	}
 	verdicts := make([]handout.Amp, len(p.Amplifiers))
 	for i := range p.Amplifiers {
@@ -376,17 +376,17 @@ func AuditPage(out *console.Console, path string, p *plant.Plant, c *plant.Casca
 			verdicts[i].Look = handout.Care
 		}
 	}
-	DrawCascades(page, p, c,
+	drawCascades(page, p, c,
 		"White on black: the pilot is not usable. Thick frame: usable with caution. Thin frame: usable.",
 		func(i int) handout.Amp { return verdicts[i] })
-	return WriteHandout(out, path, page)
+	return writeHandout(out, path, page)
 }
 
 // SeasonPage writes the page of stations through the year; from is what they were read from,
 // and short is how many of them are not covered.
 func SeasonPage(out *console.Console, path, from string, stations []station.Station, q station.Conditions,
 	short int) error {
-	page := handout.New("Gain controls through the year", MadeOn(from))
+	page := handout.New("Gain controls through the year", madeOn(from))
 	page.Write(stationBlocks(stations, q, short))
 	var known []station.Station
 	for _, st := range stations {
@@ -402,5 +402,5 @@ func SeasonPage(out *console.Console, path, from string, stations []station.Stat
 		page.Draw("Swing through the year, from "+part[0].ID, handout.Swings(part), note)
 		note = ""
 	}
-	return WriteHandout(out, path, page)
+	return writeHandout(out, path, page)
 }

@@ -138,7 +138,7 @@ func TestFortyColumns(t *testing.T) {
 	signal := blink.Signal{State: blink.Locked, Pilot: channelplan.Pilot{Channel: 108, Kind: channelplan.Digital}}
 	intervals, _, err := blink.Tally.Signal(signal, blink.Tally.Timing.Unit)
 	require.NoError(t, err)
-	out.Print([]console.Block{{Label: "Light", Text: LightText(blink.Tally, signal, intervals,
+	out.Print([]console.Block{{Label: "Light", Text: lightText(blink.Tally, signal, intervals,
 		blink.Tally.Timing.Unit)}, BandBlock(s.Lineup, []channelplan.Pilot{signal.Pilot})}, nil)
 	require.NoError(t, out.Flush())
 	for line := range strings.Lines(b.String()) {

@@ -14,20 +14,20 @@ import (
 // separator, so that the spreadsheet that wrote the inventory opens the list, too.
 type workList struct {
 	comma rune
-	// marked reports that the inventory begins with a byte order mark.
-	marked bool
+	// bom reports that the inventory begins with a byte order mark.
+	bom bool
 	// screen reports that the list goes to a terminal, which text must not control.
 	screen bool
 }
 
 // newWorkList makes a work list for a plant, with the same separator and byte order mark.
 func newWorkList(p *plant.Plant, screen bool) workList {
-	return workList{p.Comma, p.Marked, screen}
+	return workList{p.Comma, p.BOM, screen}
 }
 
 // mark returns what the list begins with.
 func (w workList) mark() []byte {
-	if w.marked && !w.screen {
+	if w.bom && !w.screen {
 		return []byte("\ufeff")
 	}
 	return nil
@@ -99,4 +99,18 @@ func (w workList) number(text string) string {
 		return strings.Replace(text, ".", ",", 1)
 	}
 	return text
+}
+
+// inColumns puts values in the order of their columns. It panics if a value has none.
+func inColumns(columns []string, values map[string]string) []string {
+	row := make([]string, len(columns))
+	for i, name := range columns {
+		row[i] = values[name]
+	}
+	for name := range values {
+		if !slices.Contains(columns, name) {
+			panic("there is no column " + name)
+		}
+	}
+	return row
 }

@@ -11,8 +11,8 @@ import (
 // StopSignals are the signals that end a session, so that the terminal is left as it was.
 var StopSignals = []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT}
 
-// StopHere stops the program until it is continued, as Ctrl-Z does in a shell.
-func StopHere() {
+// stopHere stops the program until it is continued, as Ctrl-Z does in a shell.
+func stopHere() {
 	continued := make(chan os.Signal, 1)
 	signal.Notify(continued, syscall.SIGCONT)
 	defer signal.Stop(continued)

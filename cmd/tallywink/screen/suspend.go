@@ -74,7 +74,7 @@ func (s *suspending) putAside() (back bool) {
 	if s.Suspend() != nil {
 		return true
 	}
-	StopHere()
+	stopHere()
 	if s.Resume() != nil {
 		s.away = true
 		return false
