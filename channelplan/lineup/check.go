@@ -77,6 +77,35 @@ func (l *Lineup) CheckOne(p channelplan.Pilot, with Context) Report {
 	return l.judge(p, with, func(r rule) bool { return r.of == thePilot })
 }
 
+// Blockers returns a function that names the first rule by which a pilot is of no use to an
+// amplifier, "" if it is usable. It judges a pilot once for all amplifiers whose records
+// are alike in what the rules look at.
+func (l *Lineup) Blockers() func(p channelplan.Pilot, a Amplifier) Rule {
+	type question struct {
+		pilot channelplan.Pilot
+		alike Amplifier
+	}
+	const most = 10_000 // that are remembered: most plants have a few kinds of amplifiers
+	known := map[question]Rule{}
+	return func(p channelplan.Pilot, a Amplifier) Rule {
+		q := question{p, a}
+		// No blocker depends on these.
+		q.alike.Line, q.alike.ID, q.alike.Node, q.alike.Upstream = 0, "", "", ""
+		q.alike.Spare, q.alike.Design, q.alike.Range, q.alike.Slope.Range = channelplan.Pilot{}, Design{}, Range{}, Range{}
+		rule, judged := known[q]
+		if !judged {
+			if r := l.CheckOne(p, Context{Amplifier: &a}); r.Verdict == Unusable {
+				rule = r.Findings[0].Rule
+			}
+			if len(known) >= most {
+				clear(known)
+			}
+			known[q] = rule
+		}
+		return rule
+	}
+}
+
 // Concerns returns the findings about the lineup as a whole and about single carriers,
 // which do not depend on the pilot that is judged: the lineup's age, rows that can't be
 // read, and frequency offsets.

@@ -79,3 +79,31 @@ func TestDetectorsAndTheRules(t *testing.T) {
 	assert.True(t, lineup.Loses(before, after, p73, detector("analog")))
 	assert.False(t, lineup.Loses(before, after, p73, lineup.Detector{}), "nobody knows")
 }
+
+// A blocker is remembered for amplifiers that are alike, and for no others.
+func TestBlockers(t *testing.T) {
+	l := readText(t, settled+"116,qam256\n138,qam256\n,ofdm,810,1002\n")
+	rule := l.Blockers()
+	power, err := lineup.ParseDetector("power digital ofdm")
+	require.NoError(t, err)
+	analog, err := lineup.ParseDetector("analog")
+	require.NoError(t, err)
+	covered, carried := pilot(t, "138 digital"), pilot(t, "116 digital")
+	for range 2 {
+		for id, c := range map[string]struct {
+			pilot channelplan.Pilot
+			amp   lineup.Amplifier
+			want  lineup.Rule
+		}{
+			"a block":            {covered, lineup.Amplifier{}, lineup.InsideOFDM},
+			"its power":          {covered, lineup.Amplifier{Detector: power}, ""},
+			"usable":             {carried, lineup.Amplifier{}, ""},
+			"another detector":   {carried, lineup.Amplifier{Detector: analog}, lineup.OutsideDetector},
+			"a narrow passband":  {carried, lineup.Amplifier{Passband: lineup.Band{LowHz: 54e6, HighHz: 550e6}}, lineup.OutsideForward},
+			"as the slope pilot": {carried, lineup.Amplifier{Slope: lineup.SlopePilot{Pilot: carried, Detector: analog}}, lineup.OutsideDetector},
+		} {
+			c.amp.ID = id
+			assert.Equal(t, c.want, rule(c.pilot, c.amp), id)
+		}
+	}
+}

@@ -271,54 +271,35 @@ func (s *search) ofTheLineup() []Fault {
 			slopes[slope] = append(slopes[slope], i)
 		}
 	}
-	for _, p := range pilots {
-		judge := s.judge(p)
-		for i, a := range s.p.Amplifiers {
-			if a.Pilot == p && a.Mode == lineup.AGC {
-				s.unable[i] = judge(i) != ""
-			}
+	blocker := s.l.Blockers()
+	judge := func(p channelplan.Pilot, i int) lineup.Rule {
+		rule := blocker(p, s.p.Amplifiers[i].Amplifier)
+		if rule == lineup.RowUnreadable {
+			return "" // nobody knows, so it explains nothing
 		}
+		return rule
+	}
+	for i, a := range s.p.Amplifiers {
+		s.unable[i] = a.Mode == lineup.AGC && lost[a.Pilot] != nil && judge(a.Pilot, i) != ""
+	}
+	for _, p := range pilots {
 		faults = append(faults, s.invalid(p, lost[p], judge, "")...)
 	}
 	for _, p := range second {
 		still := slices.DeleteFunc(slopes[p], func(i int) bool { return s.shown[i] == nothing })
-		faults = append(faults, s.invalid(p, still, s.judge(p), "slope ")...)
+		faults = append(faults, s.invalid(p, still, judge, "slope ")...)
 	}
 	return faults
 }
 
-// judge returns a function that names the rule by which a pilot is of no use to an
-// amplifier, "" if it can follow it.
-func (s *search) judge(pilot channelplan.Pilot) func(i int) lineup.Rule {
-	// All that differs between the amplifiers on one pilot and matters to the rules.
-	type kind struct {
-		passband  lineup.Band
-		detectors [2]lineup.Detector
-		slope     channelplan.Pilot
-	}
-	known := map[kind]lineup.Rule{}
-	return func(i int) lineup.Rule {
-		a := &s.p.Amplifiers[i].Amplifier
-		of := kind{a.Passband, [2]lineup.Detector{a.Detector, a.Slope.Detector}, a.Slope.Pilot}
-		rule, ok := known[of]
-		if !ok {
-			if r := s.l.CheckOne(pilot, lineup.Context{Amplifier: a}); r.Verdict == lineup.Unusable {
-				rule = r.Findings[0].Rule
-			}
-			known[of] = rule
-		}
-		return rule
-	}
-}
-
 // invalid takes out the amplifiers that lost a pilot which is of no use to them: one fault
 // for each rule that says so. role is what the pilot is for, before the word pilot.
-func (s *search) invalid(pilot channelplan.Pilot, lost []int, judge func(i int) lineup.Rule,
+func (s *search) invalid(pilot channelplan.Pilot, lost []int, judge func(p channelplan.Pilot, i int) lineup.Rule,
 	role string) (faults []Fault) {
 	var rules []lineup.Rule
 	by := map[lineup.Rule][]int{}
 	for _, i := range lost {
-		rule := judge(i)
+		rule := judge(pilot, i)
 		if rule == "" {
 			continue
 		}
@@ -339,6 +320,10 @@ func (s *search) invalid(pilot channelplan.Pilot, lost []int, judge func(i int) 
 			f.NeedPilot = append(f.NeedPilot, s.id(i))
 		}
 		switch {
+		case rule == lineup.CarrierMismatch:
+			f.Text = fmt.Sprintf("%v is the %spilot on record of %s, but the lineup lists another kind of carrier there (%s): the record or the lineup is wrong. Ask which, and set nothing until then",
+				pilot, role, s.ids(at, ", "), rule)
+			f.NeedPilot = nil
 		case rule == anywhere && role == "" && len(at) == 1:
 			f.Text = fmt.Sprintf("%v is not a valid pilot in the lineup (%s): %s needs another pilot, not a repair", pilot,
 				rule, s.id(at[0]))

@@ -459,6 +459,15 @@ C3,N3,116,digital,C2,,73,analog
 		"138 digital is not a valid pilot in the lineup (inside-ofdm): B3 needs another pilot, not a repair",
 		"138 digital is there at B1 and lost at B2: the fault is between them; check the span before B2, and its own input",
 	}, told("B1 locked 138 digital", "B2 holding", "B3 holding"))
+	// What the file does not say, or says otherwise, explains nothing.
+	unread, err := lineup.Read(strings.NewReader(
+		"# forward: 54-1002\nchannel,carrier\n116,qam265\n138,analog\n73,analog\n"), "lineup.csv")
+	require.NoError(t, err)
+	c := field.Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A3 holding", "B3 holding"), unread)
+	require.Len(t, c.Faults, 2)
+	assert.Equal(t, "138 digital is the pilot on record of B3, but the lineup lists another kind of carrier there (carrier-mismatch): the record or the lineup is wrong. Ask which, and set nothing until then",
+		c.Faults[0].Text)
+	assert.Contains(t, c.Faults[1].Text, "116 digital is there at A1 and lost at A3")
 	assert.Equal(t, []string{
 		"17 cw is not a valid slope pilot for C2 (not-in-lineup): what is needed is another pilot, not a repair; measure the main pilot, too",
 		"116 digital is there at C1 and lost at C3: the fault is between them; go first to C2 (holding): the last reading there does not tell; the lamp does not show which of the two pilots of C3 is lost: measure its slope pilot, 73 analog, too",

@@ -69,14 +69,17 @@ func (s Station) SpareDB() float64 { return s.Question.SpareDB(s.Answer) }
 // in the order of the file.
 func Stations(p *plant.Plant, c *plant.Cascades, q Conditions) []Station {
 	var all []Station
-	judge := q.judge()
+	judge := func(channelplan.Pilot, lineup.Amplifier) lineup.Rule { return "" }
+	if q.Lineup != nil {
+		judge = q.Lineup.Blockers()
+	}
 	for i, a := range p.Amplifiers {
 		if a.Mode == lineup.AGC {
 			s := q.station(p, c, i)
-			if s.Invalid = judge(a.Amplifier); s.Invalid != "" {
+			if s.Invalid = judge(a.Pilot, a.Amplifier); s.Invalid != "" {
 				s.InvalidPilot = a.Pilot
 			} else if at, ok := a.AtSlope(); ok {
-				if s.Invalid = judge(at); s.Invalid != "" {
+				if s.Invalid = judge(at.Pilot, at); s.Invalid != "" {
 					s.InvalidPilot = at.Pilot
 				}
 			}
@@ -93,32 +96,6 @@ func Stations(p *plant.Plant, c *plant.Cascades, q Conditions) []Station {
 		return cmp.Compare(a.SpareDB(), b.SpareDB())
 	})
 	return all
-}
-
-// judge returns a function that says by which rule an amplifier's pilot is not usable.
-// Pilots and passbands are few, so each pair is judged once.
-func (q Conditions) judge() func(lineup.Amplifier) lineup.Rule {
-	type pair struct {
-		pilot    channelplan.Pilot
-		passband lineup.Band
-		role     lineup.Role
-	}
-	known := map[pair]lineup.Rule{}
-	return func(a lineup.Amplifier) lineup.Rule {
-		if q.Lineup == nil {
-			return ""
-		}
-		key := pair{a.Pilot, a.Passband, a.Role}
-		rule, ok := known[key]
-		if !ok {
-			if r := q.Lineup.Check(a.Pilot, lineup.Context{Amplifier: &a,
-				Today: q.Today}); r.Verdict == lineup.Unusable {
-				rule = r.Findings[0].Rule
-			}
-			known[key] = rule
-		}
-		return rule
-	}
 }
 
 // mostThrough is how many amplifiers without AGC there may be before a station: a cascade

@@ -37,8 +37,8 @@ type WorkPlan struct {
 }
 
 // CautionsOf says what is odd about two lineups, the second of which is to replace the
-// first.
-func CautionsOf(before, after *lineup.Lineup, today time.Time) []string {
+// first in a plant.
+func CautionsOf(before, after *lineup.Lineup, p *plant.Plant, today time.Time) []string {
 	var all []string
 	switch {
 	case before.Effective.IsZero() || after.Effective.IsZero():
@@ -50,11 +50,26 @@ func CautionsOf(before, after *lineup.Lineup, today time.Time) []string {
 		all = append(all, "the change is past: it is too late to move anything early.")
 	}
 	for _, l := range []*lineup.Lineup{before, after} {
-		if n := len(l.LeftOut); n > 0 {
-			all = append(all,
-				fmt.Sprintf("%s of %s can't be read, so this plan leaves them out: get them fixed first.",
-					wording.Counted(n, "row", "rows"), l.File))
+		n := len(l.LeftOut)
+		if n == 0 {
+			continue
 		}
+		unread := map[int]bool{}
+		for _, row := range l.LeftOut {
+			unread[row.Channel] = row.Channel != 0
+		}
+		on := 0
+		for _, a := range p.Amplifiers {
+			if a.Mode == lineup.AGC && (unread[a.Pilot.Channel] || unread[a.Slope.Pilot.Channel]) {
+				on++
+			}
+		}
+		text := fmt.Sprintf("%s of %s can't be read: ", wording.Counted(n, "row", "rows"), l.File)
+		if on > 0 {
+			text += fmt.Sprintf("%s planned as if the pilot were gone. ",
+				wording.Counted(on, "amplifier on that channel is", "amplifiers on those channels are"))
+		}
+		all = append(all, text+"Get the lineup fixed, and plan again before anyone goes out.")
 	}
 	return all
 }

@@ -130,9 +130,13 @@ const maxThermal = 5
 // stationBlocks says how many stations are covered, and what to do.
 func stationBlocks(stations []station.Station, q station.Conditions, short int) []console.Block {
 	var unknown, thermal, invalid []station.Station
-	tight := 0
+	tight, unread := 0, 0
 	for _, st := range stations {
-		if st.Invalid != "" {
+		switch st.Invalid {
+		case "":
+		case lineup.RowUnreadable:
+			unread++
+		default:
 			invalid = append(invalid, st)
 		}
 		switch {
@@ -160,6 +164,11 @@ func stationBlocks(stations []station.Station, q station.Conditions, short int) 
 	}
 	if b := slopeBlock(stations); len(b.Text) > 0 {
 		blocks = append(blocks, b)
+	}
+	if unread > 0 {
+		blocks = append(blocks, console.Section("Lineup",
+			fmt.Sprintf("can't be read where it lists %s: get it fixed, and set nothing there until then.",
+				wording.Counted(unread, "pilot of these", "pilots of these"))))
 	}
 	if len(invalid) > 0 {
 		b := console.Section("Pilots",
@@ -262,13 +271,25 @@ func PrintStation(out *console.Console, st station.Station) {
 		out.Print([]console.Block{console.Section("Unknown",
 			fmt.Sprintf("%s: %s.", console.Shown(st.ID), console.Shown(st.Unknown)))}, nil)
 	case st.Invalid != "":
-		out.Print([]console.Block{console.Section("Pilot",
-			fmt.Sprintf("%s: %s%v is not valid in this lineup (%s). It needs another pilot first: report it, and don't set the control.",
-				console.Shown(st.ID), wording.Either(st.InvalidPilot == st.Pilot, "", "its slope pilot, "),
-				st.InvalidPilot, st.Invalid)), CareBlock()}, nil)
+		out.Print([]console.Block{console.Section("Pilot", console.Shown(st.ID)+": "+invalidText(st)), CareBlock()}, nil)
 	default:
 		out.Print(SeasonBlocks(st.Question, st.Answer, st.Pilot), nil)
 	}
+}
+
+// invalidText says why a station's control is not to be set.
+func invalidText(st station.Station) string {
+	which := wording.Either(st.InvalidPilot == st.Pilot, "", "its slope pilot, ") + st.InvalidPilot.String()
+	switch st.Invalid {
+	case lineup.RowUnreadable:
+		return fmt.Sprintf("the lineup's row for %s can't be read (%s). Get it fixed, and don't set the control until then.",
+			which, st.Invalid)
+	case lineup.CarrierMismatch:
+		return fmt.Sprintf("the lineup lists another kind of carrier than %s (%s): the record or the lineup is wrong. Ask which, and don't set the control until then.",
+			which, st.Invalid)
+	}
+	return fmt.Sprintf("%s is not valid in this lineup (%s). It needs another pilot first: report it, and don't set the control.",
+		which, st.Invalid)
 }
 
 // PrintStations lists stations, and says how many of them are short, unknown or not valid;
