@@ -189,7 +189,12 @@ func (f ampFlags) signal(out *console.Console, code *blink.Code, args []string, 
 			s.Amplifier.Pilot), nil
 	}
 	own := s.Amplifier.Pilot
-	if r := s.Judge(own); r.Verdict == lineup.Unusable {
+	r := s.Judge(own)
+	switch {
+	case r.Has(lineup.RowUnreadable):
+		return shows, fmt.Sprintf("%s is on record for %v. Its row in %s can't be read: get it fixed to see if that is valid.",
+			id, own, wording.Harmless(answer.LineupName(s.Lineup))), nil
+	case r.Verdict == lineup.Unusable:
 		return shows,
 			fmt.Sprintf("%s is on record for %v, which is not valid in %s (%s): it needs another pilot. It should not show this.",
 				id, own, wording.Harmless(answer.LineupName(s.Lineup)), r.Findings[0].Rule), nil

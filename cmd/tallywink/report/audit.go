@@ -140,6 +140,10 @@ func (j JudgedBy) what() string {
 
 // next says what to do about the amplifiers that are listed.
 func (j JudgedBy) next(s *audit.Summary) string {
+	if c := s.Rules[lineup.RowUnreadable]; c != nil {
+		return fmt.Sprintf("get the lineup's rows fixed that can't be read, and audit again: nothing is known of the pilot of %s (such as %s).",
+			wording.Counted(c.Amps, "amplifier", "amplifiers"), wording.Harmless(c.ID))
+	}
 	switch {
 	case s.Unusable == 0 || s.Amps == 0:
 		return ""
