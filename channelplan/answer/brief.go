@@ -57,7 +57,7 @@ func (a *Answer) Brief() string {
 			return text + "."
 		}
 	}
-	text += ", " + about + VerdictWords(r.Verdict)
+	text += ", " + about + VerdictWords(r)
 	if r.Verdict != lineup.Usable && len(r.Findings) > 0 {
 		text += fmt.Sprintf(" (%s)", r.Findings[0].Rule)
 	}

@@ -290,10 +290,10 @@ func (a *Answer) Verdict() *Verdict {
 		}
 		return v
 	case a.Amplifier != nil:
-		v.Label, v.Full = "Record", fmt.Sprintf("%s%s: judged only by the record of %s.", VerdictWords(r.Verdict),
+		v.Label, v.Full = "Record", fmt.Sprintf("%s%s: judged only by the record of %s.", VerdictWords(r),
 			about, wording.Harmless(a.Amplifier.ID))
 	default:
-		v.Label, v.Full = "Plan", fmt.Sprintf("%s: judged by the channel plan.", VerdictWords(r.Verdict))
+		v.Label, v.Full = "Plan", fmt.Sprintf("%s: judged by the channel plan.", VerdictWords(r))
 	}
 	v.Short = v.Full
 	return v
@@ -404,18 +404,24 @@ func FindingText(f lineup.Finding) string {
 	return fmt.Sprintf("%v %s: %s", f.Severity, f.Rule, wording.Sentence(wording.Harmless(f.Text)))
 }
 
-// VerdictWords returns a verdict in words: usable, usable with caution, not usable.
-func VerdictWords(v lineup.Verdict) string {
+// VerdictWords returns a verdict in words: usable, usable with caution, not usable; or not
+// known to be valid, if the lineup's row can't be read.
+func VerdictWords(r *lineup.Report) string {
+	if undecided(r) {
+		return "not known to be valid"
+	}
 	return [...]string{lineup.Usable: "usable", lineup.WithCare: "usable with caution",
-		lineup.Unusable: "not usable"}[v]
+		lineup.Unusable: "not usable"}[r.Verdict]
 }
 
 // VerdictText returns a verdict in words, with what the lineup carries there, in full or
 // in short; about is added after the verdict.
 func VerdictText(r *lineup.Report, l *lineup.Lineup, about string, full bool) string {
-	words, name := VerdictWords(r.Verdict)+about, wording.Harmless(LineupName(l))
+	words, name := VerdictWords(r)+about, wording.Harmless(LineupName(l))
 	text := words + ": " + name
 	switch {
+	case undecided(r):
+		return text + " has a row for it that can't be read."
 	case !r.Listed:
 		return text + " does not carry it."
 	case r.Carrier.Kind.Family() != r.Pilot.Kind:

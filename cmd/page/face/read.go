@@ -368,7 +368,7 @@ func (f *Face) check(c checking) (judged, error) {
 		return judged{}, err
 	}
 	r := sys.Judge(p)
-	j := judged{Verdict: r.Verdict.String(), Headline: answer.VerdictWords(r.Verdict)}
+	j := judged{Verdict: r.Verdict.String(), Headline: answer.VerdictWords(&r)}
 	j.Sections = append(j.Sections, section{"Pilot", []line{{Text: answer.Describe(&r, sys.Plan)}}})
 	by := section{Label: "Plan",
 		Lines: []line{{Text: j.Headline +
@@ -444,8 +444,8 @@ func (f *Face) expected(c checking) (expected, error) {
 	if a.Mode != lineup.AGC || a.Pilot.IsZero() {
 		return expected{Says: fmt.Sprintf("%s is %v by design: no pilot.", a.ID, a.Mode)}, nil
 	}
-	e := expected{Says: fmt.Sprintf("%s: recorded pilot %v, %s.", a.ID, a.Pilot,
-		answer.VerdictWords(sys.Judge(a.Pilot).Verdict))}
+	own := sys.Judge(a.Pilot)
+	e := expected{Says: fmt.Sprintf("%s: recorded pilot %v, %s.", a.ID, a.Pilot, answer.VerdictWords(&own))}
 	if frame, err := f.lamp().Encode(a.Pilot); err == nil {
 		e.Marks = frame.String()
 	}

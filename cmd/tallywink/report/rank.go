@@ -37,7 +37,7 @@ func verdictAndCautions(r lineup.Report) string {
 			rules = append(rules, string(f.Rule))
 		}
 	}
-	text := answer.VerdictWords(r.Verdict)
+	text := answer.VerdictWords(&r)
 	if len(rules) > 0 {
 		text += " (" + strings.Join(rules, ", ") + ")"
 	}
