@@ -93,16 +93,15 @@ func newSearch(p *plant.Plant, c *plant.Cascades, l *lineup.Lineup) *search {
 // take takes in the readings of an amplifier, in order of time.
 func (s *search) take(i int, readings []*Reading) {
 	s.last[i] = readings[len(readings)-1]
-	if s.p.Amplifiers[i].Mode != lineup.AGC {
-		return
-	}
+	hasAGC := s.p.Amplifiers[i].Mode == lineup.AGC
 	of := func(r *Reading) shows {
 		switch {
 		case r.Doubtful:
-		case r.State == blink.Holding || r.State == blink.Seeking:
-			return lostIt
 		case r.State == blink.Dark:
 			return isDark
+		case !hasAGC: // its lamp shows power, and nothing of a pilot
+		case r.State == blink.Holding || r.State == blink.Seeking:
+			return lostIt
 		case r.State == blink.Edge && r.EdgeEnd == blink.EndLow:
 			return isLow
 		}
@@ -112,7 +111,7 @@ func (s *search) take(i int, readings []*Reading) {
 	for k := len(readings) - 1; k >= 0 && s.shown[i] != nothing && of(readings[k]) != nothing; k-- {
 		s.since[i] = readings[k].Time
 	}
-	if r := s.last[i]; r.State.ShowsFrame() && !r.Doubtful {
+	if r := s.last[i]; hasAGC && r.State.ShowsFrame() && !r.Doubtful {
 		told, ok := r.Lamp()
 		if !ok {
 			told = s.p.Amplifiers[i].Pilot
@@ -496,26 +495,38 @@ func (s *search) nodesPassed() map[string]time.Time {
 // whole separates pilots that have been lost by all amplifiers that were read, in several
 // nodes and in cascades with no common path: then the source is at fault.
 func (s *search) whole(heads []*head) (faults []Fault, rest []*head) {
-	latest := map[channelplan.Pilot]time.Time{} // when a lamp was last read as locked on a pilot
+	type loss struct {
+		pilot channelplan.Pilot
+		low   bool
+	}
+	latest := map[loss]time.Time{} // when a lamp was last read as locked on a pilot, and not low
 	for i, on := range s.on {
-		if !on.IsZero() && s.last[i].Time.After(latest[on]) {
-			latest[on] = s.last[i].Time
+		for _, low := range []bool{false, true} {
+			at := loss{on, low}
+			if !on.IsZero() && !(low && s.shown[i] == isLow) && s.last[i].Time.After(latest[at]) {
+				latest[at] = s.last[i].Time
+			}
 		}
 	}
-	var pilots []channelplan.Pilot
-	of := map[channelplan.Pilot][]*head{}
+	var losses []loss
+	of := map[loss][]*head{}
 	for _, h := range heads {
-		if h.own || h.shows != lostIt || h.dark > 0 || len(h.pilots) != 1 {
+		var p loss
+		switch {
+		case h.shows == isLow:
+			p = loss{s.p.Amplifiers[h.at[0]].Pilot, true}
+		case h.own || h.shows != lostIt || h.dark > 0 || len(h.pilots) != 1:
 			continue
+		default:
+			p.pilot = h.pilots[0]
 		}
-		p := h.pilots[0]
 		if of[p] == nil {
-			pilots = append(pilots, p)
+			losses = append(losses, p)
 		}
 		of[p] = append(of[p], h)
 	}
 	taken := map[*head]bool{}
-	for _, p := range pilots {
+	for _, p := range losses {
 		var at []int
 		lost, first := 0, of[p][0].first
 		for _, h := range of[p] {
@@ -527,9 +538,13 @@ func (s *search) whole(heads []*head) (faults []Fault, rest []*head) {
 		if !latest[p].IsZero() && !latest[p].Before(first.Add(-oneRound)) || len(s.nodes(s.rootsOf(at))) < 2 {
 			continue
 		}
-		f := Fault{Pilot: p, Pilots: []channelplan.Pilot{p}, Nodes: s.nodes(at), Lost: lost, Apart: s.apart(at)}
+		f := Fault{Pilot: p.pilot, Pilots: []channelplan.Pilot{p.pilot}, Nodes: s.nodes(at), Lost: lost, Apart: s.apart(at)}
 		f.Text = fmt.Sprintf("all %d amplifiers read on %v, in %d nodes, have lost it: ask the headend about this carrier first",
-			lost, p, len(f.Nodes))
+			lost, p.pilot, len(f.Nodes))
+		if p.low {
+			f.Text = fmt.Sprintf("all %d amplifiers read on %v, in %d nodes, are at the low end: ask the headend about this carrier's level first",
+				lost, p.pilot, len(f.Nodes))
+		}
 		s.remark(&f, at)
 		faults = append(faults, f)
 		for _, h := range of[p] {

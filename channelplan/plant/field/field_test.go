@@ -180,7 +180,7 @@ func TestFaults(t *testing.T) {
 	faults := compare(t, old).Faults
 	require.Len(t, faults, 1)
 	assert.Equal(t,
-		"116 digital is lost at A2. No lamp upstream was read as locked: the fault is at A2, or anywhere from the node to it; go first to A1 (locked on 116 digital, at "+
+		"116 digital is lost at A2. No lamp upstream was read as locked in the hour before: the fault is at A2, or anywhere from the node to it; go first to A1 (locked on 116 digital, at "+
 			old[0].Time.Local().Format("2006-01-02 15:04")+", before the first loss: read it again now): the last reading there does not tell",
 		faults[0].Text)
 }
@@ -472,4 +472,52 @@ C3,N3,116,digital,C2,,73,analog
 		"17 cw is not a valid slope pilot for C2 (not-in-lineup): what is needed is another pilot, not a repair; measure the main pilot, too",
 		"116 digital is there at C1 and lost at C3: the fault is between them; go first to C2 (holding): the last reading there does not tell; the lamp does not show which of the two pilots of C3 is lost: measure its slope pilot, 73 analog, too",
 	}, told("C1 locked 116 digital", "C2 holding", "C3 holding"))
+}
+
+// What is said of a fault holds for this plant: the place is on the way of the signal, a
+// dark lamp counts wherever it is, and one amplifier alone may itself be at fault.
+func TestFaultsHold(t *testing.T) {
+	told := func(rows string, readings []field.Reading) (texts []string, next string) {
+		p, err := plant.Read(strings.NewReader("amp,node,channel,carrier,mode,upstream\n"+rows), "amps.csv")
+		require.NoError(t, err)
+		require.Empty(t, p.Problems)
+		for _, f := range field.Compare(p, p.Cascades(), readings, nil).Faults {
+			texts, next = append(texts, f.Text), f.ReadNext
+		}
+		return texts, next
+	}
+	const branches = "A1,N1,116,digital,,\nA2,N1,116,digital,,A1\nA3,N1,83,digital,,A2\nA4,N1,116,digital,,A2\n"
+	const chain = "A1,N1,116,digital,,\nA2,N1,116,digital,,A1\nA3,N1,,,thermal,A2\nA4,N1,116,digital,,A3\n"
+
+	texts, _ := told(branches, seen(t, "A3 locked 83 digital", "A4 holding"))
+	assert.Equal(t, []string{
+		"116 digital is lost at A4, but signal passes A2 (A3 downstream of it is locked on 83 digital). At A4, measure 116 digital and its neighbors. All low: the fault is between A2 and A4: check the span before A4, and its own input. Only 116 digital low: measure it one amplifier upstream, then call the headend",
+	}, texts)
+	texts, _ = told(branches, seen(t, "A1 locked 116 digital", "A2 holding", "A3 locked 83 digital"))
+	assert.Equal(t, []string{
+		"116 digital is lost at A2 and there at A1, but A3 is locked on 83 digital: signal passes. Measure 116 digital at the input of A2. Low: look for a trap, a suck-out or water between A1 and there; check the span before A2, and its own input. Good: check the setting and the AGC module of A2",
+	}, texts)
+	texts, _ = told(chain, seen(t, "A2 locked 116 digital", "A3 dark", "A4 dark"))
+	assert.Equal(t, []string{
+		"2 amplifiers in a row are dark at A3: check the power supply that feeds them first, but signal passes A2: the fault is between them; check the span before A3, and its own input",
+	}, texts)
+	texts, _ = told(chain, seen(t, "A2 locked 116 digital", "A3 dark"))
+	assert.Equal(t, []string{
+		"the lamp is dark at A3, but signal passes A2: the fault is at A3 or between the two; check the span before A3, and its own input",
+	}, texts)
+	old := seen(t, "A1 locked 116 digital", "A4 holding")
+	old[1].Time = old[0].Time.Add(200 * time.Minute)
+	texts, next := told(chain, old)
+	require.Len(t, texts, 1)
+	assert.Contains(t, texts[0], "No lamp upstream was read as locked in the hour before")
+	assert.Contains(t, texts[0], "go first to A1 (locked on 116 digital")
+	assert.Equal(t, "A1", next)
+	low := seen(t, "Y1 edge 116 digital", "Y2 edge 116 digital", "Y3 edge 116 digital")
+	for i := range low {
+		low[i].EdgeEnd = blink.EndLow
+	}
+	texts, _ = told("Y1,N1,116,digital,,\nY2,N2,116,digital,,\nY3,N3,116,digital,,\n", low)
+	assert.Equal(t, []string{
+		"all 3 amplifiers read on 116 digital, in 3 nodes, are at the low end: ask the headend about this carrier's level first",
+	}, texts)
 }

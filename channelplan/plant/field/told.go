@@ -95,8 +95,12 @@ func (s *search) fault(h *head) Fault {
 		if h.dark > 1 {
 			where = "from " + at + " on"
 		}
-		f.Text = fmt.Sprintf("%s %s%s. No lamp upstream was read as locked: the fault is at %s, or anywhere from the node to it; %s",
-			is, where, power, at, next)
+		before := "" // a lamp that was locked long before does not count
+		if slices.ContainsFunc(w.unclear, func(i int) bool { return !s.on[i].IsZero() }) {
+			before = " in the hour before"
+		}
+		f.Text = fmt.Sprintf("%s %s%s. No lamp upstream was read as locked%s: the fault is at %s, or anywhere from the node to it; %s",
+			is, where, power, before, at, next)
 	default:
 		f.Above = s.id(h.above)
 		f.Apart = s.apart(append([]int{h.seen}, h.at...))
@@ -105,6 +109,9 @@ func (s *search) fault(h *head) Fault {
 			from += fmt.Sprintf(" (%s downstream of it is locked)", s.id(h.seen))
 		}
 		switch on := s.on[h.seen]; {
+		case h.carrier && h.lost == 1:
+			f.Text = fmt.Sprintf("%s at %s and there at %s, but %s is locked on %v: signal passes. Measure %v at the input of %s. Low: look for a trap, a suck-out or water between %s and there; %s. Good: check the setting and the AGC module of %s",
+				is, at, from, s.id(h.passing), s.on[h.passing], h.pilots[0], s.id(first), f.Above, next, s.id(first))
 		case h.carrier:
 			f.Text = fmt.Sprintf("%s at %s and there at %s, but %s is locked on %v: only this carrier is lost between them. Look for a trap, a suck-out or water; %s",
 				is, at, from, s.id(h.passing), s.on[h.passing], next)
@@ -115,8 +122,12 @@ func (s *search) fault(h *head) Fault {
 			if f.ReadNext == "" {
 				read, check = "", ": "+next
 			}
-			f.Text = fmt.Sprintf("%s at %s, but signal passes %s, locked on %v. %sAt %s, measure %v and its neighbors. All low: the fault is between %s and %s%s. Only %v low: measure it one amplifier upstream, then call the headend",
-				is, at, from, on, read, s.id(first), h.pilots[0], s.id(h.seen), s.id(first), check, h.pilots[0])
+			from = fmt.Sprintf("%s, locked on %v", f.Above, on)
+			if h.seen != h.above {
+				from = fmt.Sprintf("%s (%s downstream of it is locked on %v)", f.Above, s.id(h.seen), on)
+			}
+			f.Text = fmt.Sprintf("%s at %s, but signal passes %s. %sAt %s, measure %v and its neighbors. All low: the fault is between %s and %s%s. Only %v low: measure it one amplifier upstream, then call the headend",
+				is, at, from, read, s.id(first), h.pilots[0], f.Above, s.id(first), check, h.pilots[0])
 		case h.shows == isDark && h.dark == 1:
 			f.Text = fmt.Sprintf("%s at %s, but signal passes %s: the fault is at %s or between the two; %s", is, at,
 				from, at, next)
@@ -166,13 +177,15 @@ func (s *search) next(h *head, w path, f *Fault) string {
 		then = "then "
 		f.ReadNext = s.id(w.unclear[0])
 	}
-	if n := len(w.between); n > 0 {
+	if n := len(w.between); n > 0 && f.ReadNext == "" {
 		f.ReadNext = s.id(w.between[n/2])
 	}
 	first := s.id(h.at[0])
 	switch n := len(w.between); {
 	case n > 0 && len(h.at) > 1:
-		f.ReadNext = s.id(w.between[0])
+		if then == "" {
+			f.ReadNext = s.id(w.between[0])
+		}
 		steps = append(steps, fmt.Sprintf("%sread %s next: it is upstream of all of them", then, s.id(w.between[0])))
 	case n == 1:
 		steps = append(steps, fmt.Sprintf("%sread %s next: it is in between", then, s.id(w.between[0])))
