@@ -68,6 +68,9 @@ type Lineup struct {
 type LeftOut struct {
 	Line    int
 	Channel int // the row's channel; 0 if not even that could be read
+	// Band is what an OFDM block of the row would cover; zero if the row has no edges, or
+	// they could not be read.
+	Band Band
 }
 
 // Carrier is one carrier or one OFDM block of a lineup.

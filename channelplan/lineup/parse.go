@@ -99,7 +99,7 @@ func (p *parser) take(line string) error {
 	fields, problem := p.Split(line, p.Line)
 	if problem != nil {
 		p.lineup.Problems = append(p.lineup.Problems, *problem)
-		p.leaveOut(p.guessChannel(line))
+		p.leaveOut(p.guessChannel(line), Band{})
 		return nil
 	}
 	if len(p.lineup.Carriers)+len(p.lineup.Problems) >= mostRows {
@@ -133,8 +133,8 @@ func (p *parser) isRow(line string) bool {
 	return first != "" && first[0] != ' ' && channel != "" && strings.Trim(channel, "0123456789") == ""
 }
 
-func (p *parser) leaveOut(channel int) {
-	p.lineup.LeftOut = append(p.lineup.LeftOut, LeftOut{p.Line, channel})
+func (p *parser) leaveOut(channel int, band Band) {
+	p.lineup.LeftOut = append(p.lineup.LeftOut, LeftOut{p.Line, channel, band})
 }
 
 // guessChannel returns the channel of a row that is not valid CSV, by splitting it at
@@ -258,7 +258,7 @@ func meantSetting(remark string) string {
 // unset records a setting that could not be read: its line is left out, and without plan
 // or passband no pilot can be judged at all.
 func (p *parser) unset(key string, column int, text string) {
-	p.leaveOut(0)
+	p.leaveOut(0, Band{})
 	switch key {
 	case "plan":
 		p.unfit(column, text, "correct the line: without the plan, channels have no frequency")
@@ -494,7 +494,14 @@ func (p *parser) row(fields []table.Field) {
 		}
 	}
 	if d.bad {
-		p.leaveOut(d.Channel)
+		channel, band := d.Channel, Band{}
+		if c, ok := p.lineup.Plan.Holding(d.frequency); ok && channel == 0 {
+			channel = c.Number()
+		}
+		if d.low != 0 && d.low < d.high {
+			band = Band{d.low, d.high}
+		}
+		p.leaveOut(channel, band)
 		return
 	}
 	if f := p.Value(fields, "channel"); f.Text != "" {

@@ -164,9 +164,13 @@ x,,analog,36
 		`5:9: column "carier2" is ignored`, `5:78: column "colour" is ignored`,
 		`1:1: the file lists no off-air bands, so ingress from local transmitters can't be judged (add '# off-air: 470-608')`,
 	}, list(l.Notes))
-	assert.Equal(t, []lineup.LeftOut{{1, 0}, {2, 0}, {3, 0}, {6, 116}, {8, 118}, {9, 119}, {10, 119}, {11, 1},
-		{12, 300},
-		{13, 0}, {14, 0}, {15, 12}, {16, 0}, {17, 130}, {18, 0}, {20, 14}, {21, 15}, {22, 16}, {27, 0}}, l.LeftOut)
+	assert.Equal(t, []lineup.LeftOut{
+		{Line: 1}, {Line: 2}, {Line: 3}, {Line: 6, Channel: 116}, {Line: 8, Channel: 118},
+		{Line: 9, Channel: 119}, {Line: 10, Channel: 119}, {Line: 11, Channel: 1}, {Line: 12, Channel: 300},
+		{Line: 13}, {Line: 14}, {Line: 15, Channel: 12}, {Line: 16},
+		{Line: 17, Channel: 130, Band: lineup.Band{LowHz: 810_000_000, HighHz: 816_000_000}}, {Line: 18},
+		{Line: 20, Channel: 14}, {Line: 21, Channel: 15}, {Line: 22, Channel: 16}, {Line: 27},
+	}, l.LeftOut)
 	assert.Len(t, l.Carriers, 6, "117 and 2 have no level but are there")
 	require.NotNil(t, l.Unfit, "the plan is not known")
 }
@@ -384,4 +388,17 @@ channel,carrier,low_mhz,high_mhz,frequency_mhz,excluded_mhz
 		assert.Contains(t, l.Problems[0].Said(), says)
 		assert.Equal(t, 15, l.Problems[0].Column, "where it is written")
 	}
+}
+
+// An OFDM block whose row can't be read may cover what its edges enclose: nobody knows what
+// is carried there, listed or not. A row that gives only its frequency is in that channel.
+func TestRowsThatMayCoverOthers(t *testing.T) {
+	l := readText(t, "# effective: 2026-03-02\n# forward: 54-1002\nchannel,carrier,low_mhz,high_mhz,frequency_mhz,excluded_mhz\n"+
+		"83,qam256\n120,qam256\n,ofdm,744,1002,,750x-756\n,qam265,,,735\n")
+	require.NotEmpty(t, l.Problems)
+	for name, want := range map[string]bool{"120 digital": true, "130 digital": true, "83 digital": false,
+		"114 digital": true, "113 digital": false} {
+		assert.Equal(t, want, l.Check(pilot(t, name), lineup.Context{Today: today}).Has(lineup.RowUnreadable), name)
+	}
+	assert.Len(t, lineup.Rank(l, nil, lineup.Context{Today: today}), 1)
 }

@@ -190,11 +190,13 @@ func notInLineup(x *exam) (Severity, string) {
 // rowUnreadable gives a verdict on the file, not on the plant: nothing is known about the
 // pilot.
 func rowUnreadable(x *exam) (Severity, string) {
-	if x.listed {
-		return Note, ""
-	}
 	for _, row := range x.l.LeftOut {
-		if row.Channel != 0 && row.Channel == x.pilot.Channel {
+		if x.inPlan && !row.Band.IsZero() && Collide(row.Band, x.at.Band) {
+			return Blocker,
+				fmt.Sprintf("the lineup's row for %s (line %d) can't be read, and a block there may cover its channel: correct it and check again",
+					row.Band, row.Line)
+		}
+		if !x.listed && row.Channel != 0 && row.Channel == x.pilot.Channel {
 			return Blocker,
 				fmt.Sprintf("the lineup's row for channel %d (line %d) can't be read: correct it and check again",
 					row.Channel, row.Line)

@@ -54,20 +54,25 @@ func CautionsOf(before, after *lineup.Lineup, p *plant.Plant, today time.Time) [
 		if n == 0 {
 			continue
 		}
-		unread := map[int]bool{}
-		for _, row := range l.LeftOut {
-			unread[row.Channel] = row.Channel != 0
+		known := map[channelplan.Pilot]bool{}
+		unread := func(p channelplan.Pilot) bool {
+			is, judged := known[p]
+			if !judged {
+				is = !p.IsZero() && l.CheckOne(p, lineup.Context{}).Has(lineup.RowUnreadable)
+				known[p] = is
+			}
+			return is
 		}
 		on := 0
 		for _, a := range p.Amplifiers {
-			if a.Mode == lineup.AGC && (unread[a.Pilot.Channel] || unread[a.Slope.Pilot.Channel]) {
+			if a.Mode == lineup.AGC && (unread(a.Pilot) || unread(a.Slope.Pilot)) {
 				on++
 			}
 		}
 		text := fmt.Sprintf("%s of %s can't be read: ", wording.Counted(n, "row", "rows"), l.File)
 		if on > 0 {
 			text += fmt.Sprintf("%s planned as if the pilot were gone. ",
-				wording.Counted(on, "amplifier on that channel is", "amplifiers on those channels are"))
+				wording.Counted(on, "amplifier on a channel there is", "amplifiers on channels there are"))
 		}
 		all = append(all, text+"Get the lineup fixed, and plan again before anyone goes out.")
 	}
