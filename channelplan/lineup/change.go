@@ -173,7 +173,11 @@ func Compare(before, after *Lineup, a Amplifier) Comparison {
 	case !unfit && unfitThen:
 		add(PilotLost, "%v is not a valid pilot after the change: %s", p, c.After.Findings[0].Text)
 	case unfit && unfitThen:
-		add(PilotAbsent, "%v is not a valid pilot before or after: %s", p, c.After.Findings[0].Text)
+		why := c.After.Findings[0].Text
+		if was := c.Before.Findings[0]; was.Rule != c.After.Findings[0].Rule {
+			why = fmt.Sprintf("before, %s; after, %s", was.Text, why)
+		}
+		add(PilotAbsent, "%v is not a valid pilot before or after: %s", p, why)
 	case unfit:
 		add(PilotBack, "%v becomes a valid pilot; before, it was not: %s", p, c.Before.Findings[0].Text)
 	}

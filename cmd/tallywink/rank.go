@@ -120,8 +120,8 @@ func rankForAll(out *console.Console, amps, node string, l, before *lineup.Lineu
 		if n := len(c.Misfits); n > 0 {
 			if fits == nil {
 				fits = map[channelplan.Pilot]string{}
-				text = fmt.Sprintf("no pilot fits all %d amplifiers with AGC: a pilot must be in the passband, and of a kind that the detector follows. Try it node by node (--node).",
-					of)
+				text = fmt.Sprintf("no pilot fits all %d amplifiers with AGC: a pilot must be in the passband, and of a kind that the detector follows.%s",
+					of, wording.Either(node == "", " Try it node by node (--node).", ""))
 			}
 			fits[c.Pilot] = fmt.Sprintf("fits %d of %d, all but %s%s; ", of-n, of,
 				strings.Join(c.Misfits[:min(n, 2)], ", "), wording.Either(n > 2, fmt.Sprintf(" and %d more", n-2), ""))

@@ -79,7 +79,7 @@ func whyText(r *lineup.Report, change *lineup.Comparison) string {
 		if change.Step.Held {
 			text += ", out of range"
 		}
-		if r.Verdict == lineup.Unusable && change.Has(lineup.CarrierChanged) {
+		if change.Has(lineup.CarrierChanged) && (r.Verdict == lineup.Unusable || change.Has(lineup.PilotBack)) {
 			text += wording.Either(change.Step.Held, ", if it locks", " if it locks")
 		}
 	}

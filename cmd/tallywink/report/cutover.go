@@ -131,7 +131,7 @@ func (w WorkPlan) Blocks() []console.Block {
 	}
 	if w.SparesLost+w.NewSpares > 0 {
 		blocks = append(blocks, console.Section("Spares",
-			fmt.Sprintf("%s no good after the change. %s has a new spare for %s (column new_spare).",
+			fmt.Sprintf("%s lost with the change. %s has a new spare for %s (column new_spare).",
 				wording.Counted(w.SparesLost, "spare pilot is", "spare pilots are"), workListName,
 				wording.Counted(w.NewSpares, "amplifier", "amplifiers"))))
 	}
