@@ -525,6 +525,15 @@ func (q Request) addable(t Target) bool {
 		func(c lineup.Carrier) bool { return lineup.Collide(c.Band, t.Then.Band) })
 }
 
+// MeterHz returns where a meter finds the target: the place of the pilot, or that of the
+// carrier of another kind that a detector which measures power follows there.
+func (t Target) MeterHz() int64 {
+	if kind := t.Then.Kind.Family(); t.Then.FrequencyHz != 0 && kind != channelplan.OFDM && kind != t.Pilot.Kind {
+		return t.Then.FrequencyHz
+	}
+	return t.Located.FrequencyHz
+}
+
 // LevelFor returns the lineup's level of a target at the time of an action: before the
 // change, or after it. It holds at the lineup's reference point: no amplifier is to be set
 // to it.

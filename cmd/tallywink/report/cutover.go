@@ -358,7 +358,7 @@ func (w WorkPlan) untouchedLines() []console.Paragraph {
 // targetLines draws what the lamp must show on a pilot, and says where to measure it.
 func targetLines(code *blink.Code, t cutover.Target) []console.Paragraph {
 	lines := []console.Paragraph{console.Text(fmt.Sprintf("%v: measure %s MHz. Lamp:", t.Pilot,
-		channelplan.FormatMHz(t.Located.FrequencyHz)))}
+		channelplan.FormatMHz(t.MeterHz())))}
 	for _, f := range t.Findings {
 		if f.Severity != lineup.Note {
 			lines = append(lines, console.Hung("  ", answer.FindingText(f)))
@@ -712,7 +712,7 @@ func (w WorkPlan) targetValues(list workList, s cutover.Step, to *cutover.Target
 	if draw != nil {
 		v["lamp_light"] = draw(math.MaxInt)[0]
 	}
-	v["pilot_to"], v["meter_mhz"] = to.Pilot.String(), list.number(channelplan.FormatMHz(to.Located.FrequencyHz))
+	v["pilot_to"], v["meter_mhz"] = to.Pilot.String(), list.number(channelplan.FormatMHz(to.MeterHz()))
 	e := w.expected(s)
 	notes := "design levels are on the line"
 	if e.IsZero() {
@@ -734,7 +734,7 @@ func (w WorkPlan) targetValues(list workList, s cutover.Step, to *cutover.Target
 	}
 	if s.SlopeTo != nil && !s.Slope.Pilot.IsZero() {
 		v["slope_to"] = s.SlopeTo.Pilot.String()
-		v["slope_meter_mhz"] = list.number(channelplan.FormatMHz(s.SlopeTo.Located.FrequencyHz))
+		v["slope_meter_mhz"] = list.number(channelplan.FormatMHz(s.SlopeTo.MeterHz()))
 		v["slope_lamp"], _ = lampFrame(w.Code, s.SlopeTo.Pilot)
 	}
 }
