@@ -408,6 +408,8 @@ func nodeLines(node cutover.Node) []console.Paragraph {
 	for _, s := range node.Steps {
 		slope := ""
 		switch {
+		case s.SlopeTo != nil && s.SlopeTo.Pilot == s.Slope.Pilot:
+			slope = fmt.Sprintf(", slope pilot %v again", s.Slope.Pilot)
 		case s.SlopeTo != nil:
 			slope = fmt.Sprintf(", slope pilot to %v from %v", s.SlopeTo.Pilot, s.Slope.Pilot)
 		case !s.Slope.Pilot.IsZero():
