@@ -24,8 +24,8 @@ import (
 
 // Fault is a place where something is wrong, as far as the readings show.
 type Fault struct {
-	// Pilot is the pilot of the first amplifier that lost it, and Pilots holds all pilots
-	// that were lost there.
+	// Pilot is the pilot of the first amplifier that lost it, zero if that has none by
+	// design, and Pilots holds all pilots that were lost there.
 	Pilot  channelplan.Pilot
 	Pilots []channelplan.Pilot
 	// Above is the last amplifier that signal passes, "" if that is the node or the

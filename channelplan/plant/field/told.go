@@ -48,7 +48,7 @@ func (s *search) fault(h *head) Fault {
 	first := h.at[0]
 	f := Fault{Pilot: s.p.Amplifiers[first].Pilot, Pilots: h.pilots, Below: s.id(first), Nodes: s.nodes(h.at),
 		Lost: h.lost}
-	if len(f.Pilots) == 0 {
+	if len(f.Pilots) == 0 && !f.Pilot.IsZero() {
 		f.Pilots = []channelplan.Pilot{f.Pilot}
 	}
 	if h.own {

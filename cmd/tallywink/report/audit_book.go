@@ -253,13 +253,13 @@ func neverText(never []field.Visit, all bool) string {
 }
 
 type faultDoc struct {
-	Pilot     channelplan.Pilot `json:"pilot"`
-	Above     *string           `json:"above"` // the last that signal passes; null if that is the node or the headend
-	Below     *string           `json:"below"` // the first that shows the fault; null if all do
-	Nodes     []string          `json:"nodes"`
-	Lost      int               `json:"lost"`
-	HoursLong float64           `json:"hours_apart"` // between the readings
-	Text      string            `json:"text"`
+	Pilot     *channelplan.Pilot `json:"pilot"` // null if the amplifier has none by design
+	Above     *string            `json:"above"` // the last that signal passes; null if that is the node or the headend
+	Below     *string            `json:"below"` // the first that shows the fault; null if all do
+	Nodes     []string           `json:"nodes"`
+	Lost      int                `json:"lost"`
+	HoursLong float64            `json:"hours_apart"` // between the readings
+	Text      string             `json:"text"`
 	// All pilots that were lost there, and the amplifier to read next; null if none would
 	// show more.
 	Pilots   []channelplan.Pilot `json:"pilots"`
@@ -323,8 +323,12 @@ func (s SeenInField) Lines(out *console.Console, all bool) error {
 		return &text
 	}
 	for _, f := range s.Faults {
-		d := faultDoc{f.Pilot, null(f.Above), null(f.Below), f.Nodes, f.Lost, answer.Tenths(f.Apart.Hours()), f.Text,
-			f.Pilots, null(f.ReadNext), f.NeedPilot}
+		pilot := &f.Pilot
+		if pilot.IsZero() {
+			pilot = nil
+		}
+		d := faultDoc{pilot, null(f.Above), null(f.Below), f.Nodes, f.Lost, answer.Tenths(f.Apart.Hours()), f.Text,
+			append([]channelplan.Pilot{}, f.Pilots...), null(f.ReadNext), f.NeedPilot}
 		if err := out.JSONLine(map[string]any{"fault": d}); err != nil {
 			return err
 		}
