@@ -421,7 +421,7 @@ func VerdictText(r *lineup.Report, l *lineup.Lineup, about string, full bool) st
 	text := words + ": " + name
 	switch {
 	case undecided(r):
-		return text + " has a row for it that can't be read."
+		return text + " has a row there that can't be read."
 	case !r.Listed:
 		return text + " does not carry it."
 	case r.Carrier.Kind.Family() != r.Pilot.Kind:

@@ -250,11 +250,11 @@ func unusable(r *lineup.Report) bool { return r != nil && r.Verdict == lineup.Un
 
 // undecided reports whether nothing is known about a pilot because the lineup's row for
 // it can't be read: a fault of the file, not of the plant.
-func undecided(r *lineup.Report) bool { return r != nil && r.Has(lineup.RowUnreadable) }
+func undecided(r *lineup.Report) bool { return r != nil && r.Undecided() }
 
 // cannotTell says what to do about a pilot that nothing is known about.
 func cannotTell(r *lineup.Report) string {
-	return fmt.Sprintf("There is no way to say if %v is valid here: its row in the lineup can't be read. Get it fixed, and change nothing until then.",
+	return fmt.Sprintf("There is no way to say if %v is valid here: a row of the lineup can't be read. Get it fixed, and change nothing until then.",
 		r.Pilot)
 }
 

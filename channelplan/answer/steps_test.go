@@ -27,8 +27,11 @@ var (
 func report(p channelplan.Pilot, verdict lineup.Verdict, rules ...string) *lineup.Report {
 	at, ok := lineup.Locate(p, channelplan.STD)
 	r := &lineup.Report{Pilot: p, Located: at, InPlan: ok, Verdict: verdict}
-	for _, rule := range rules {
-		r.Findings = append(r.Findings, lineup.Finding{Rule: lineup.Rule(rule), Text: "because of " + rule})
+	severity := map[lineup.Verdict]lineup.Severity{lineup.WithCare: lineup.Caution, lineup.Unusable: lineup.Blocker}[verdict]
+	for _, rule := range rules { // the first one decides
+		r.Findings = append(r.Findings, lineup.Finding{Rule: lineup.Rule(rule), Severity: severity,
+			Text: "because of " + rule})
+		severity = min(severity, lineup.Caution)
 	}
 	return r
 }
@@ -251,21 +254,21 @@ func TestSteps(t *testing.T) {
 		{"holding, and the lineup's row can't be read",
 			at{State: blink.Holding, LineupKnown: true, Amplifier: amp(lineup.Amplifier{Pilot: p116}),
 				Recorded: report(p116, lineup.Unusable, "row-unreadable")},
-			[]string{"There is no way to say if 116 digital is valid here: its row in the lineup can't be read.",
+			[]string{"There is no way to say if 116 digital is valid here: a row of the lineup can't be read.",
 				"Measure 116 digital (747 MHz)"}},
 		{"manual, and the lineup's row can't be read",
 			at{State: blink.Manual, LineupKnown: true, Amplifier: amp(lineup.Amplifier{Pilot: p116}),
 				Recorded: report(p116, lineup.Unusable, "row-unreadable")},
-			[]string{"There is no way to say if 116 digital is valid here: its row in the lineup can't be read."}},
+			[]string{"There is no way to say if 116 digital is valid here: a row of the lineup can't be read."}},
 		{"on the spare, and the main pilot's row can't be read",
 			at{State: blink.Locked, LineupKnown: true, Report: report(p73, lineup.WithCare, "not-assigned"),
 				Recorded:  report(p116, lineup.Unusable, "row-unreadable"),
 				Amplifier: amp(lineup.Amplifier{Pilot: p116, Spare: p73})},
 			[]string{"Leave it locked",
-				"is valid here: its row in the lineup can't be read. Get it fixed, and change nothing until then."}},
+				"is valid here: a row of the lineup can't be read. Get it fixed, and change nothing until then."}},
 		{"its own row can't be read", at{State: blink.Locked, LineupKnown: true,
 			Report: report(p116, lineup.Unusable, "row-unreadable")},
-			[]string{"is valid here: its row in the lineup can't be read. Get it fixed, and change nothing until then."}},
+			[]string{"is valid here: a row of the lineup can't be read. Get it fixed, and change nothing until then."}},
 		{"holding for a pilot of the wrong kind", at{State: blink.Holding, LineupKnown: true,
 			Amplifier: amp(lineup.Amplifier{Pilot: p116}), Recorded: report(p116, lineup.Unusable, "carrier-mismatch")},
 			[]string{"as another kind: the record or the detector setting is wrong. Ask which."}},

@@ -77,8 +77,8 @@ func (l *Lineup) CheckOne(p channelplan.Pilot, with Context) Report {
 	return l.judge(p, with, func(r rule) bool { return r.of == thePilot })
 }
 
-// Blockers returns a function that names the first rule by which a pilot is of no use to an
-// amplifier, "" if it is usable. It judges a pilot once for all amplifiers whose records
+// Blockers returns a function that names the rule by which a pilot is of no use to an
+// amplifier, as [Report.Blocker] does. It judges a pilot once for all amplifiers whose records
 // are alike in what the rules look at.
 func (l *Lineup) Blockers() func(p channelplan.Pilot, a Amplifier) Rule {
 	type question struct {
@@ -94,9 +94,7 @@ func (l *Lineup) Blockers() func(p channelplan.Pilot, a Amplifier) Rule {
 		q.alike.Spare, q.alike.Design, q.alike.Range, q.alike.Slope.Range = channelplan.Pilot{}, Design{}, Range{}, Range{}
 		rule, judged := known[q]
 		if !judged {
-			if r := l.CheckOne(p, Context{Amplifier: &a}); r.Verdict == Unusable {
-				rule = r.Findings[0].Rule
-			}
+			rule = l.CheckOne(p, Context{Amplifier: &a}).Blocker()
 			if len(known) >= most {
 				clear(known)
 			}
@@ -191,6 +189,21 @@ func CheckRecord(p channelplan.Pilot, plan channelplan.Plan, with Context) Repor
 func (r Report) Has(rule Rule) bool {
 	return slices.ContainsFunc(r.Findings, func(f Finding) bool { return f.Rule == rule })
 }
+
+// Blocker returns the rule by which the pilot is of no use, "" if there is none: a rule
+// about the pilot before [RowUnreadable], which is about the file.
+func (r Report) Blocker() (rule Rule) {
+	for _, f := range r.Findings {
+		if f.Severity == Blocker && (rule == "" || rule == RowUnreadable) {
+			rule = f.Rule
+		}
+	}
+	return rule
+}
+
+// Undecided reports whether nothing is known about the pilot, because a row of the lineup
+// can't be read: a fault of the file, not of the plant.
+func (r Report) Undecided() bool { return r.Blocker() == RowUnreadable }
 
 // exam is a pilot that is being judged.
 type exam struct {

@@ -498,8 +498,8 @@ func (p *parser) row(fields []table.Field) {
 		if c, ok := p.lineup.Plan.Holding(d.frequency); ok && channel == 0 {
 			channel = c.Number()
 		}
-		if d.low != 0 && d.low < d.high {
-			band = Band{d.low, d.high}
+		if d.low != 0 && d.high != 0 && (d.Kind == channelplan.OFDM || d.Kind == channelplan.NoCarrier) {
+			band = Band{min(d.low, d.high), max(d.low, d.high)}
 		}
 		p.leaveOut(channel, band)
 		return

@@ -168,7 +168,7 @@ x,,analog,36
 		{Line: 1}, {Line: 2}, {Line: 3}, {Line: 6, Channel: 116}, {Line: 8, Channel: 118},
 		{Line: 9, Channel: 119}, {Line: 10, Channel: 119}, {Line: 11, Channel: 1}, {Line: 12, Channel: 300},
 		{Line: 13}, {Line: 14}, {Line: 15, Channel: 12}, {Line: 16},
-		{Line: 17, Channel: 130, Band: lineup.Band{LowHz: 810_000_000, HighHz: 816_000_000}}, {Line: 18},
+		{Line: 17, Channel: 130, Band: lineup.Band{LowHz: 810_000_000, HighHz: 816_000_000}}, {Line: 18, Band: lineup.Band{LowHz: 810_000_000, HighHz: 816_000_000}},
 		{Line: 20, Channel: 14}, {Line: 21, Channel: 15}, {Line: 22, Channel: 16}, {Line: 27},
 	}, l.LeftOut)
 	assert.Len(t, l.Carriers, 6, "117 and 2 have no level but are there")

@@ -144,7 +144,7 @@ func (c *cuttingOver) run(out *console.Console, flags *pflag.FlagSet, args []str
 	w := report.WorkPlan{Plan: plan, Plant: p, Code: code,
 		Problems: append(slices.Clone(p.Problems), cascades.Problems...),
 		LeftOut:  p.LeftOut, Broken: len(cascades.Problems),
-		Cautions: report.CautionsOf(before, after, p, today), Calendar: nights, Jobs: report.ByVisit(nights),
+		Cautions: report.CautionsOf(before, after, p, c.node, today), Calendar: nights, Jobs: report.ByVisit(nights),
 		Assumed:     !flags.Changed("visit") && !flags.Changed("crews"),
 		ChangeGiven: c.changeAt != "", SwingGiven: flags.Changed("day-swing"), Followed: c.book != ""}
 	if nights != nil && nights.Late() {

@@ -191,8 +191,8 @@ func (f ampFlags) signal(out *console.Console, code *blink.Code, args []string, 
 	own := s.Amplifier.Pilot
 	r := s.Judge(own)
 	switch {
-	case r.Has(lineup.RowUnreadable):
-		return shows, fmt.Sprintf("%s is on record for %v. Its row in %s can't be read: get it fixed to see if that is valid.",
+	case r.Undecided():
+		return shows, fmt.Sprintf("%s is on record for %v. A row of %s can't be read: get it fixed to see if that is valid.",
 			id, own, wording.Harmless(answer.LineupName(s.Lineup))), nil
 	case r.Verdict == lineup.Unusable:
 		return shows,

@@ -440,6 +440,8 @@ func (d *draft) entries() ([]entry, error) {
 			light: code.Light(frame, code.Timing.Unit)}
 		r := d.content.Lineup.CheckOne(p, lineup.Context{})
 		switch {
+		case r.Undecided():
+			e.text += " NOT KNOWN HERE, " + string(lineup.RowUnreadable)
 		case r.Verdict == lineup.Unusable:
 			e.text += " NOT VALID HERE, " + string(r.Findings[0].Rule)
 		default:

@@ -87,7 +87,7 @@ func (m Material) verdictCase(want string) (p channelplan.Pilot, amp lineup.Ampl
 		}
 		amp = m.anyAmplifier(p)
 		r = m.Lineup.Check(p, lineup.Context{Amplifier: &amp, Today: m.Today})
-		if r.Verdict.String() == want {
+		if r.Verdict.String() == want && !r.Undecided() {
 			break
 		}
 	}

@@ -210,6 +210,7 @@ type head struct {
 	at     []int
 	shows  shows
 	pilots []channelplan.Pilot // the pilots that are lost
+	low    []channelplan.Pilot // the pilots of those at the low end of their range
 	lost   int                 // number of amplifiers that show the fault, including those below
 	dark   int                 // how many of them are dark
 	bound                      // the nearest amplifier above it that signal passes
@@ -224,6 +225,9 @@ func (h *head) takes(s *search, i int) {
 	h.lost++
 	if s.shown[i] == isDark {
 		h.dark++
+	}
+	if s.shown[i] == isLow && !slices.Contains(h.low, s.on[i]) {
+		h.low = append(h.low, s.on[i])
 	}
 	if pilot := s.p.Amplifiers[i].Pilot; s.shown[i] == lostIt && !slices.Contains(h.pilots, pilot) {
 		h.pilots = append(h.pilots, pilot)
@@ -279,7 +283,10 @@ func (s *search) ofTheLineup() []Fault {
 		return rule
 	}
 	for i, a := range s.p.Amplifiers {
-		s.unable[i] = a.Mode == lineup.AGC && lost[a.Pilot] != nil && judge(a.Pilot, i) != ""
+		if a.Mode == lineup.AGC && lost[a.Pilot] != nil {
+			rule := judge(a.Pilot, i)
+			s.unable[i] = rule != "" && rule != lineup.CarrierMismatch
+		}
 	}
 	for _, p := range pilots {
 		faults = append(faults, s.invalid(p, lost[p], judge, "")...)
@@ -302,7 +309,9 @@ func (s *search) invalid(pilot channelplan.Pilot, lost []int, judge func(p chann
 		if rule == "" {
 			continue
 		}
-		s.shown[i] = nothing
+		if rule != lineup.CarrierMismatch { // there the lineup may be wrong, and the pilot cut off
+			s.shown[i] = nothing
+		}
 		if by[rule] == nil {
 			rules = append(rules, rule)
 		}
@@ -462,6 +471,11 @@ func (s *search) joined(heads []*head) []*head {
 		if before := of[w]; before != nil && !h.own && (w.branch != i) {
 			before.at = append(before.at, i)
 			before.lost, before.dark = before.lost+h.lost, before.dark+h.dark
+			for _, p := range h.low {
+				if !slices.Contains(before.low, p) {
+					before.low = append(before.low, p)
+				}
+			}
 			for _, p := range h.pilots {
 				if !slices.Contains(before.pilots, p) {
 					before.pilots = append(before.pilots, p)
@@ -508,13 +522,19 @@ func (s *search) whole(heads []*head) (faults []Fault, rest []*head) {
 			}
 		}
 	}
+	without := map[channelplan.Pilot]bool{} // pilots that amplifiers have lost
+	for i, shows := range s.shown {
+		if shows == lostIt || shows == isDark {
+			without[s.p.Amplifiers[i].Pilot] = true
+		}
+	}
 	var losses []loss
 	of := map[loss][]*head{}
 	for _, h := range heads {
 		var p loss
 		switch {
-		case h.shows == isLow:
-			p = loss{s.p.Amplifiers[h.at[0]].Pilot, true}
+		case h.shows == isLow && len(h.low) == 1 && !without[h.low[0]]:
+			p = loss{h.low[0], true}
 		case h.own || h.shows != lostIt || h.dark > 0 || len(h.pilots) != 1:
 			continue
 		default:

@@ -464,10 +464,11 @@ C3,N3,116,digital,C2,,73,analog
 		"# forward: 54-1002\nchannel,carrier\n116,qam265\n138,analog\n73,analog\n"), "lineup.csv")
 	require.NoError(t, err)
 	c := field.Compare(p, p.Cascades(), seen(t, "A1 locked 116 digital", "A3 holding", "B3 holding"), unread)
-	require.Len(t, c.Faults, 2)
+	require.Len(t, c.Faults, 3)
 	assert.Equal(t, "138 digital is the pilot on record of B3, but the lineup lists another kind of carrier there (carrier-mismatch): the record or the lineup is wrong. Ask which, and set nothing until then",
 		c.Faults[0].Text)
 	assert.Contains(t, c.Faults[1].Text, "116 digital is there at A1 and lost at A3")
+	assert.Contains(t, c.Faults[2].Text, "138 digital is lost at B3", "the lineup may be wrong")
 	assert.Equal(t, []string{
 		"17 cw is not a valid slope pilot for C2 (not-in-lineup): what is needed is another pilot, not a repair; measure the main pilot, too",
 		"116 digital is there at C1 and lost at C3: the fault is between them; go first to C2 (holding): the last reading there does not tell; the lamp does not show which of the two pilots of C3 is lost: measure its slope pilot, 73 analog, too",
@@ -516,6 +517,14 @@ func TestFaultsHold(t *testing.T) {
 	for i := range low {
 		low[i].EdgeEnd = blink.EndLow
 	}
+	mixed := append(seen(t, "Y4 holding"), low...)
+	texts, _ = told("Y1,N1,116,digital,,\nY2,N2,116,digital,,\nY3,N3,116,digital,,\nY4,N4,116,digital,,\n", mixed)
+	assert.Len(t, texts, 4, "not all are low: one has lost it")
+	other := seen(t, "Y4 edge 83 digital")
+	other[0].EdgeEnd = blink.EndLow
+	texts, _ = told("Y1,N1,116,digital,,\nY2,N2,116,digital,,\nY3,N3,116,digital,,Y1\nY4,N1,83,digital,,Y1\n",
+		append(other, low...))
+	assert.NotContains(t, strings.Join(texts, "; "), "all", "other pilots are low, too")
 	texts, _ = told("Y1,N1,116,digital,,\nY2,N2,116,digital,,\nY3,N3,116,digital,,\n", low)
 	assert.Equal(t, []string{
 		"all 3 amplifiers read on 116 digital, in 3 nodes, are at the low end: ask the headend about this carrier's level first",

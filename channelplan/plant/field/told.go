@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tallywink.example/channelplan"
+	"tallywink.example/channelplan/lineup"
 	"tallywink.example/channelplan/wording"
 )
 
@@ -57,8 +58,12 @@ func (s *search) fault(h *head) Fault {
 		if h.shows == isDark {
 			what = "is dark"
 		}
-		f.Text = fmt.Sprintf("%s %s, but %s downstream is locked: signal passes, so check the setting and the AGC module of %s itself, or it may be working again",
-			s.id(first), what, s.id(h.passing), s.id(first))
+		check := "the setting and the AGC module"
+		if s.p.Amplifiers[first].Mode != lineup.AGC {
+			check = "the lamp and the module"
+		}
+		f.Text = fmt.Sprintf("%s %s, but %s downstream is locked: signal passes, so check %s of %s itself, or it may be working again",
+			s.id(first), what, s.id(h.passing), check, s.id(first))
 		s.remark(&f, h.at)
 		return f
 	}

@@ -28,7 +28,7 @@ type KnownAmp struct {
 
 // mustShow introduces what the lamp shows if all is as on record.
 func (k KnownAmp) mustShow(s blink.Signal) string {
-	if k.Pilot != nil && k.Pilot.Verdict == lineup.Unusable && !k.Pilot.Has(lineup.RowUnreadable) && s.ShowsFrame() {
+	if k.Pilot != nil && k.Pilot.Verdict == lineup.Unusable && !k.Pilot.Undecided() && s.ShowsFrame() {
 		return fmt.Sprintf("the record says %v, which is not valid: see Pilot. If locked on it, the lamp would show:",
 			s.Pilot)
 	}

@@ -185,8 +185,7 @@ func (s SeenInField) agreement() string {
 	}
 	var invalid []string
 	for _, v := range s.with(field.NoTrouble) {
-		if pilot, told := v.Last.Lamp(); told && s.Lineup.CheckOne(pilot,
-			lineup.Context{Amplifier: &v.Amplifier.Amplifier}).Verdict == lineup.Unusable {
+		if pilot, told := v.Last.Lamp(); told && s.blocker(v, pilot) != "" {
 			invalid = append(invalid, v.ID)
 		}
 	}
@@ -198,6 +197,16 @@ func (s SeenInField) agreement() string {
 	return text
 }
 
+// blocker names the rule by which a pilot is of no use to a visited amplifier, "" if there
+// is none, or if a row of the lineup can't be read.
+func (s SeenInField) blocker(v field.Visit, pilot channelplan.Pilot) lineup.Rule {
+	r := s.Lineup.CheckOne(pilot, lineup.Context{Amplifier: &v.Amplifier.Amplifier})
+	if r.Undecided() {
+		return ""
+	}
+	return r.Blocker()
+}
+
 func (s SeenInField) visitText(v field.Visit) string {
 	text := v.ID
 	if v.Node != "" {
@@ -205,15 +214,13 @@ func (s SeenInField) visitText(v field.Visit) string {
 	}
 	text += ": " + v.Text
 	if pilot, told := v.Last.Lamp(); told && v.Trouble == field.WrongPilot && s.Lineup != nil {
-		if r := s.Lineup.CheckOne(pilot,
-			lineup.Context{Amplifier: &v.Amplifier.Amplifier}); r.Verdict == lineup.Unusable {
-			text += fmt.Sprintf("; %v is not valid here (%s)", pilot, r.Findings[0].Rule)
+		if rule := s.blocker(v, pilot); rule != "" {
+			text += fmt.Sprintf("; %v is not valid here (%s)", pilot, rule)
 		}
 	}
 	if v.Trouble == field.NotLocked && s.Lineup != nil {
-		if r := s.Lineup.CheckOne(v.Pilot,
-			lineup.Context{Amplifier: &v.Amplifier.Amplifier}); r.Verdict == lineup.Unusable {
-			text += fmt.Sprintf("; its pilot, %v, is not valid here (%s)", v.Pilot, r.Findings[0].Rule)
+		if rule := s.blocker(v, v.Pilot); rule != "" {
+			text += fmt.Sprintf("; its pilot, %v, is not valid here (%s)", v.Pilot, rule)
 		}
 	}
 	text += "; " + v.Last.Time.Local().Format(field.Minute)

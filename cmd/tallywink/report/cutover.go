@@ -37,8 +37,8 @@ type WorkPlan struct {
 }
 
 // CautionsOf says what is odd about two lineups, the second of which is to replace the
-// first in a plant.
-func CautionsOf(before, after *lineup.Lineup, p *plant.Plant, today time.Time) []string {
+// first in a plant or, if a node is given, there.
+func CautionsOf(before, after *lineup.Lineup, p *plant.Plant, node string, today time.Time) []string {
 	var all []string
 	switch {
 	case before.Effective.IsZero() || after.Effective.IsZero():
@@ -58,14 +58,14 @@ func CautionsOf(before, after *lineup.Lineup, p *plant.Plant, today time.Time) [
 		unread := func(p channelplan.Pilot) bool {
 			is, judged := known[p]
 			if !judged {
-				is = !p.IsZero() && l.CheckOne(p, lineup.Context{}).Has(lineup.RowUnreadable)
+				is = !p.IsZero() && l.CheckOne(p, lineup.Context{}).Undecided()
 				known[p] = is
 			}
 			return is
 		}
 		on := 0
 		for _, a := range p.Amplifiers {
-			if a.Mode == lineup.AGC && (unread(a.Pilot) || unread(a.Slope.Pilot)) {
+			if a.Mode == lineup.AGC && (node == "" || strings.EqualFold(a.Node, node)) && (unread(a.Pilot) || unread(a.Slope.Pilot)) {
 				on++
 			}
 		}

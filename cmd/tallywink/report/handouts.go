@@ -148,8 +148,9 @@ func usesOf(p *plant.Plant, l *lineup.Lineup, node string) []handout.Use {
 	for _, pilot := range slices.SortedFunc(maps.Keys(count), func(a, b channelplan.Pilot) int {
 		return cmp.Or(count[b]-count[a], a.Channel-b.Channel, int(a.Kind)-int(b.Kind))
 	}) {
+		r := l.CheckOne(pilot, lineup.Context{})
 		uses = append(uses, handout.Use{Pilot: pilot, Amps: count[pilot],
-			Valid: l.CheckOne(pilot, lineup.Context{}).Verdict != lineup.Unusable})
+			Valid: r.Verdict != lineup.Unusable || r.Undecided()})
 	}
 	return uses
 }

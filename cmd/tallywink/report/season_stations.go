@@ -107,6 +107,9 @@ func whatOf(st station.Station) string {
 // placeOf is where a station's control belongs today, or the word for why it is not to be
 // set: no number stands where somebody could set it.
 func placeOf(st station.Station) string {
+	if st.Invalid == lineup.RowUnreadable {
+		return "unread"
+	}
 	if what := whatOf(st); what != "set" {
 		return strings.ReplaceAll(what, "-", " ")
 	}
@@ -130,12 +133,12 @@ const maxThermal = 5
 // stationBlocks says how many stations are covered, and what to do.
 func stationBlocks(stations []station.Station, q station.Conditions, short int) []console.Block {
 	var unknown, thermal, invalid []station.Station
-	tight, unread := 0, 0
+	tight, unread := 0, map[channelplan.Pilot]bool{}
 	for _, st := range stations {
 		switch st.Invalid {
 		case "":
 		case lineup.RowUnreadable:
-			unread++
+			unread[st.InvalidPilot] = true
 		default:
 			invalid = append(invalid, st)
 		}
@@ -165,10 +168,10 @@ func stationBlocks(stations []station.Station, q station.Conditions, short int) 
 	if b := slopeBlock(stations); len(b.Text) > 0 {
 		blocks = append(blocks, b)
 	}
-	if unread > 0 {
+	if n := len(unread); n > 0 {
 		blocks = append(blocks, console.Section("Lineup",
-			fmt.Sprintf("can't be read where it lists %s: get it fixed, and set nothing there until then.",
-				wording.Counted(unread, "pilot of these", "pilots of these"))))
+			fmt.Sprintf("rows can't be read, so nothing is known of %s: get them fixed, and set nothing there until then.",
+				wording.Counted(n, "pilot of these", "pilots of these"))))
 	}
 	if len(invalid) > 0 {
 		b := console.Section("Pilots",
@@ -282,7 +285,7 @@ func invalidText(st station.Station) string {
 	which := wording.Either(st.InvalidPilot == st.Pilot, "", "its slope pilot, ") + st.InvalidPilot.String()
 	switch st.Invalid {
 	case lineup.RowUnreadable:
-		return fmt.Sprintf("the lineup's row for %s can't be read (%s). Get it fixed, and don't set the control until then.",
+		return fmt.Sprintf("there is no way to say if %s is valid: a row of the lineup can't be read (%s). Get it fixed, and don't set the control until then.",
 			which, st.Invalid)
 	case lineup.CarrierMismatch:
 		return fmt.Sprintf("the lineup lists another kind of carrier than %s (%s): the record or the lineup is wrong. Ask which, and don't set the control until then.",
