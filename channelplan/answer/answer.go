@@ -319,9 +319,9 @@ func (a *Answer) Pilot() (channelplan.Pilot, bool) {
 	return a.Result.Best().Pilot, true
 }
 
-// NothingToDo reports whether the answer asks for nothing but to note the reading: the
+// NoteOnly reports whether the answer asks for nothing but to note the reading: the
 // amplifier is locked on a usable pilot.
-func (a *Answer) NothingToDo() bool {
+func (a *Answer) NoteOnly() bool {
 	return !a.Doubtful && a.State == blink.Locked && a.Report != nil && a.Report.Verdict == lineup.Usable
 }
 

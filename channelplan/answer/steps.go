@@ -79,6 +79,15 @@ type Step struct {
 	Act  fault.Act
 }
 
+// With returns the step and how its act is done, in the words of a face, which end its last
+// sentence.
+func (s Step) With(how string) string {
+	if how == "" {
+		return s.Text
+	}
+	return strings.TrimSuffix(s.Text, ".") + how + "."
+}
+
 // Steps whose how differs from face to face.
 var (
 	twoLooks  = Step{"Wait for the long dark, count one whole frame, and enter both looks.", fault.PartLooks}
@@ -248,8 +257,8 @@ func invalid(r *lineup.Report) string {
 
 func unusable(r *lineup.Report) bool { return r != nil && r.Verdict == lineup.Unusable }
 
-// undecided reports whether nothing is known about a pilot because the lineup's row for
-// it can't be read: a fault of the file, not of the plant.
+// undecided reports whether nothing is known about a pilot because a row of the
+// lineup can't be read: a fault of the file, not of the plant.
 func undecided(r *lineup.Report) bool { return r != nil && r.Undecided() }
 
 // cannotTell says what to do about a pilot that nothing is known about.

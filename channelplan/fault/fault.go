@@ -79,13 +79,13 @@ func (e *Error) Error() string { return e.withHint(e.Fault()) }
 // Said returns what is wrong and what to do, for where the place is shown by itself.
 func (e *Error) Said() string { return e.withHint(e.Text) }
 
-// HintAnd returns the hint and how its act is done, in the words of a face. They end the
-// hint's sentence, or are one of their own if they begin with a letter or a quote.
-func (e *Error) HintAnd(how string) string {
-	if e.Hint != "" && how != "" && !strings.ContainsRune(" ,;:", rune(how[0])) {
-		return e.Hint + "; " + how
+// HintAnd returns the hint and what else can be done, such as how a face does its act.
+// That ends the hint's sentence, or is one of its own if it begins with a letter or a quote.
+func (e *Error) HintAnd(more string) string {
+	if e.Hint != "" && more != "" && !strings.ContainsRune(" ,;:", rune(more[0])) {
+		return e.Hint + "; " + more
 	}
-	return e.Hint + how
+	return e.Hint + more
 }
 
 func (e *Error) withHint(text string) string {

@@ -73,11 +73,7 @@ func (r row) unread(at table.Field, name string, err error, more string) *fault.
 	if name != "" {
 		f.Text = name + ": " + f.Text
 	}
-	if f.Hint == "" || more == "" {
-		f.Hint += more
-	} else {
-		f.Hint += "; " + more
-	}
+	f.Hint = f.HintAnd(more)
 	return f
 }
 

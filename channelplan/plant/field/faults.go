@@ -226,15 +226,25 @@ func (h *head) takes(s *search, i int) {
 	if s.shown[i] == isDark {
 		h.dark++
 	}
-	if s.shown[i] == isLow && !slices.Contains(h.low, s.on[i]) {
-		h.low = append(h.low, s.on[i])
-	}
-	if pilot := s.p.Amplifiers[i].Pilot; s.shown[i] == lostIt && !slices.Contains(h.pilots, pilot) {
-		h.pilots = append(h.pilots, pilot)
+	switch s.shown[i] {
+	case isLow:
+		h.low = union(h.low, s.on[i])
+	case lostIt:
+		h.pilots = union(h.pilots, s.p.Amplifiers[i].Pilot)
 	}
 	if h.first.IsZero() || s.since[i].Before(h.first) {
 		h.first = s.since[i]
 	}
+}
+
+// union adds those pilots that are not there yet.
+func union(pilots []channelplan.Pilot, more ...channelplan.Pilot) []channelplan.Pilot {
+	for _, p := range more {
+		if !slices.Contains(pilots, p) {
+			pilots = append(pilots, p)
+		}
+	}
+	return pilots
 }
 
 // faults returns the faults found, in the order of cascades.
@@ -317,10 +327,7 @@ func (s *search) invalid(pilot channelplan.Pilot, lost []int, judge func(p chann
 		}
 		by[rule] = append(by[rule], i)
 	}
-	var anywhere lineup.Rule // the rule by which it is of no use to any amplifier
-	if r := s.l.CheckOne(pilot, lineup.Context{}); r.Verdict == lineup.Unusable {
-		anywhere = r.Findings[0].Rule
-	}
+	anywhere := s.l.CheckOne(pilot, lineup.Context{}).Blocker() // by which it is of no use to any amplifier
 	for _, rule := range rules {
 		at := by[rule]
 		f := Fault{Pilot: pilot, Pilots: []channelplan.Pilot{pilot}, Nodes: s.nodes(at), Lost: len(at), Apart: s.apart(at)}
@@ -471,16 +478,7 @@ func (s *search) joined(heads []*head) []*head {
 		if before := of[w]; before != nil && !h.own && (w.branch != i) {
 			before.at = append(before.at, i)
 			before.lost, before.dark = before.lost+h.lost, before.dark+h.dark
-			for _, p := range h.low {
-				if !slices.Contains(before.low, p) {
-					before.low = append(before.low, p)
-				}
-			}
-			for _, p := range h.pilots {
-				if !slices.Contains(before.pilots, p) {
-					before.pilots = append(before.pilots, p)
-				}
-			}
+			before.low, before.pilots = union(before.low, h.low...), union(before.pilots, h.pilots...)
 			if h.first.Before(before.first) {
 				before.first = h.first
 			}

@@ -344,9 +344,4 @@ var acts = map[fault.Act]string{
 
 func hintOf(e *fault.Error) string { return e.HintAnd(acts[e.Act]) }
 
-func stepOf(s answer.Step) string {
-	if how := acts[s.Act]; how != "" {
-		return strings.TrimSuffix(s.Text, ".") + how + "."
-	}
-	return s.Text
-}
+func stepOf(s answer.Step) string { return s.With(acts[s.Act]) }

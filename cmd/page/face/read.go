@@ -59,7 +59,7 @@ func tell(a *answer.Answer) told {
 	if lines := a.Meter(); lines != nil {
 		t.Sections = append(t.Sections, sectionOf(answer.Section{Label: "Meter", Lines: lines}))
 	}
-	if a.NothingToDo() {
+	if a.NoteOnly() {
 		t.Care = answer.CautionInShort
 	}
 	for _, s := range a.Next {

@@ -33,7 +33,7 @@ func PrintAnswer(out *console.Console, a *answer.Answer, flags string, care bool
 	bottom = append(bottom, console.Numbered("Next", steps))
 	if care {
 		b := CareBlock()
-		if a.NothingToDo() {
+		if a.NoteOnly() {
 			b = console.Section("Care", answer.CautionInShort)
 		}
 		bottom = append(bottom, b)
@@ -151,8 +151,5 @@ func stepOf(a *answer.Answer, s answer.Step) string {
 		}
 		how = ": " + strings.Join(places, " or ")
 	}
-	if how == "" {
-		return s.Text
-	}
-	return strings.TrimSuffix(s.Text, ".") + how + "."
+	return s.With(how)
 }

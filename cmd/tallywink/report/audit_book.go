@@ -200,11 +200,11 @@ func (s SeenInField) agreement() string {
 // blocker names the rule by which a pilot is of no use to a visited amplifier, "" if there
 // is none, or if a row of the lineup can't be read.
 func (s SeenInField) blocker(v field.Visit, pilot channelplan.Pilot) lineup.Rule {
-	r := s.Lineup.CheckOne(pilot, lineup.Context{Amplifier: &v.Amplifier.Amplifier})
-	if r.Undecided() {
+	rule := s.Lineup.CheckOne(pilot, lineup.Context{Amplifier: &v.Amplifier.Amplifier}).Blocker()
+	if rule == lineup.RowUnreadable {
 		return ""
 	}
-	return r.Blocker()
+	return rule
 }
 
 func (s SeenInField) visitText(v field.Visit) string {

@@ -54,18 +54,14 @@ func CautionsOf(before, after *lineup.Lineup, p *plant.Plant, node string, today
 		if n == 0 {
 			continue
 		}
-		known := map[channelplan.Pilot]bool{}
+		blocker := l.Blockers()
 		unread := func(p channelplan.Pilot) bool {
-			is, judged := known[p]
-			if !judged {
-				is = !p.IsZero() && l.CheckOne(p, lineup.Context{}).Undecided()
-				known[p] = is
-			}
-			return is
+			return !p.IsZero() && blocker(p, lineup.Amplifier{}) == lineup.RowUnreadable
 		}
 		on := 0
 		for _, a := range p.Amplifiers {
-			if a.Mode == lineup.AGC && (node == "" || strings.EqualFold(a.Node, node)) && (unread(a.Pilot) || unread(a.Slope.Pilot)) {
+			here := node == "" || strings.EqualFold(a.Node, node)
+			if here && a.Mode == lineup.AGC && (unread(a.Pilot) || unread(a.Slope.Pilot)) {
 				on++
 			}
 		}

@@ -103,14 +103,15 @@ func (w workList) number(text string) string {
 
 // inColumns puts values in the order of their columns. It panics if a value has none.
 func inColumns(columns []string, values map[string]string) []string {
-	row := make([]string, len(columns))
+	row, found := make([]string, len(columns)), 0
 	for i, name := range columns {
-		row[i] = values[name]
-	}
-	for name := range values {
-		if !slices.Contains(columns, name) {
-			panic("there is no column " + name)
+		value, ok := values[name]
+		if row[i] = value; ok {
+			found++
 		}
+	}
+	if found != len(values) {
+		panic(fmt.Sprintf("values without a column: %v", values))
 	}
 	return row
 }
